@@ -1,0 +1,57 @@
+.RECIPEPREFIX := >
+SHELL := /bin/bash
+.SHELLFLAGS := -euo pipefail -c
+PYTHON ?= python3.11
+ifeq ($(shell command -v $(PYTHON)),)
+PYTHON := python3
+endif
+BIN := .venv/bin
+# pip writes each installed set of requirements down, so a second run of make costs nothing
+RUN := .venv/.run-installed
+DEV := .venv/.dev-installed
+
+.PHONY: demo serve test check bench lock clean browser
+
+demo: $(RUN)
+> $(BIN)/counterpoise demo --folder build/demo
+
+serve: $(RUN)
+> $(BIN)/counterpoise serve --demo
+
+test: $(DEV) browser check
+> $(BIN)/python -m pytest -n 2 --dist loadfile
+
+check: $(DEV)
+> $(BIN)/ruff check src tests benchmarks
+> $(BIN)/mypy
+> $(BIN)/lint-imports
+
+bench: $(DEV)
+> mkdir -p build
+> $(BIN)/python -m benchmarks --out build/bench.json
+
+# The pages are driven in a real browser; Debian's is used, and fetched where it is missing.
+browser:
+> @command -v chromium >/dev/null || { apt-get update -q && apt-get install -y -q chromium; }
+
+lock: $(DEV)
+> $(BIN)/pip install -q uv
+> for set in run dev; do extra=(--extra build); [ $$set = run ] || extra+=(--extra dev); \
+>   $(BIN)/uv pip compile --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header \
+>     --upgrade "$${extra[@]}" pyproject.toml -o requirements/$$set.txt; done
+
+.venv/bin/pip:
+> $(PYTHON) -m venv .venv
+
+$(RUN): requirements/run.txt pyproject.toml | .venv/bin/pip
+> $(BIN)/pip install -q --require-hashes -r requirements/run.txt
+> $(BIN)/pip install -q --no-deps --no-build-isolation -e .
+> touch $@
+
+$(DEV): requirements/dev.txt pyproject.toml | .venv/bin/pip
+> $(BIN)/pip install -q --require-hashes -r requirements/dev.txt
+> $(BIN)/pip install -q --no-deps --no-build-isolation -e .
+> touch $@
+
+clean:
+> rm -rf build .venv .mypy_cache .ruff_cache .pytest_cache .import_linter_cache

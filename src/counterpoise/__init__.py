@@ -1,0 +1,1 @@
+"""Counterpoise: from a shaking washing machine to a decision that pays."""

@@ -1,0 +1,1 @@
+"""Measurements by hand: level and feet, runout, free play, dampers, springs, windings, electrical safety."""

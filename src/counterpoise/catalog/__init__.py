@@ -1,0 +1,1 @@
+"""What is known of machine families: faults, checks, repairs, access, parts and their sources."""

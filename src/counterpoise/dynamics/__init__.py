@@ -1,0 +1,1 @@
+"""The machine as bodies on springs: simulate, respond, walk, strike."""

@@ -1,0 +1,55 @@
+"""Every error of the project.
+
+CounterpoiseError
+├── InputError          something given from outside is wrong; the message says what, where, what to do
+│   ├── CatalogError    a family or workshop file; carries every mistake found, not just the first
+│   ├── ModelError      an abstract model that cannot be solved as written
+│   ├── ReadingError    a measurement by hand that cannot be right as given
+│   └── RecordingError  a recording of a spin that cannot be read
+├── NotFoundError       no such job, check, repair, family ...
+└── StoreError          the workshop's store cannot be opened or written
+"""
+
+
+class CounterpoiseError(Exception):
+    """Root of all errors raised on purpose."""
+
+
+class InputError(CounterpoiseError):
+    """Something given from outside is wrong.
+
+    ``field`` names the field at fault (``""`` when the whole is), ``remedy`` says what to do about it.
+    """
+
+    def __init__(self, message: str, *, field: str = "", remedy: str = "") -> None:
+        self.message, self.field, self.remedy = message, field, remedy
+        super().__init__(". ".join(part.rstrip(".") for part in (message, remedy) if part))
+
+
+class CatalogError(InputError):
+    """A catalog file with mistakes; ``problems`` lists all of them as ``file:line: what; what to do``."""
+
+    def __init__(self, problems: list[str]) -> None:
+        self.problems = problems
+        count = "1 mistake" if len(problems) == 1 else f"{len(problems)} mistakes"
+        super().__init__(f"{count} found:\n" + "\n".join(f"  {problem}" for problem in problems))
+
+
+class ModelError(InputError):
+    """An abstract model that cannot be solved as written."""
+
+
+class ReadingError(InputError):
+    """A measurement by hand that cannot be right as given."""
+
+
+class RecordingError(InputError):
+    """A recording of a spin that cannot be read."""
+
+
+class NotFoundError(CounterpoiseError):
+    """No such job, check, repair or family."""
+
+
+class StoreError(CounterpoiseError):
+    """The workshop's store cannot be opened or written."""

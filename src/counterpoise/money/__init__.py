@@ -1,0 +1,1 @@
+"""Estimate, remaining life, the options side by side, the quote."""

@@ -1,0 +1,1 @@
+"""A recording of a spin: read, track speed, orders, signature, likelihood, proof."""

@@ -1,0 +1,1 @@
+"""Jobs, evidence, machines, parts, people; the store; what is computed from them."""
