@@ -1,0 +1,224 @@
+"""What is known of a family of machines, as read from its file: plain frozen records without behaviour.
+
+Probabilities are 0..1, times minutes, money integer minor units of ``Family.currency``. A *fault key* is a fault's
+id or ``id:grade``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+CheckKind = Literal["ask", "look", "feel", "measure", "spin"]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a figure is from: a published source, or one of the general kinds."""
+
+    id: str
+    title: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """Stands before any step that can hurt someone."""
+
+    id: str
+    text: str
+    source: str
+    grave: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """What the owner says of the machine; ``leak`` is the chance of hearing it without any cause listed here."""
+
+    id: str
+    title: str
+    leak: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """A way in which machines of the family differ (drive, number of dampers); ``share``: how common each value is."""
+
+    id: str
+    title: str
+    values: Mapping[str, str]
+    share: Mapping[str, float]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Grade:
+    """How far a fault has gone; grades of a fault exclude each other."""
+
+    id: str
+    title: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class FaultEntry:
+    """A fault: how often, at what age, with what complaint.
+
+    ``age`` holds (years, factor) pairs, linear between, that multiply the prior odds. ``complaints`` gives, by fault
+    key, the chance of hearing each complaint. ``twin`` names the change it makes to the machine as physics.
+    """
+
+    id: str
+    title: str
+    means: str
+    assembly: str
+    prior: float
+    source: str
+    grades: tuple[Grade, ...] = ()
+    age: tuple[tuple[float, float], ...] = ()
+    complaints: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    needs: Mapping[str, str] = field(default_factory=dict)
+    alone: bool = False
+    write_off: bool = False
+    twin: str | None = None
+    spin_group: str | None = None
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The fault keys: one a grade, or the id itself."""
+        return tuple(f"{self.id}:{grade.id}" for grade in self.grades) or (self.id,)
+
+
+@dataclass(frozen=True, slots=True)
+class AccessEntry:
+    """A panel or position, what it takes to open and close it, and what lies before it."""
+
+    id: str
+    title: str
+    open_min: float
+    close_min: float
+    source: str
+    behind: str | None = None
+    people: int = 1
+    steps: tuple[str, ...] = ()
+    tools: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    needs: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A number a check asks for; ``edges`` part it into the ordered outcomes, ``sd`` is its usual error.
+
+    ``falling`` means that a lower number is the worse outcome.
+    """
+
+    quantity: str
+    unit: str
+    edges: tuple[float, ...]
+    low: float
+    high: float
+    sd: float
+    falling: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CheckEntry:
+    """A check in plain steps, with ordered outcomes (mildest first) and the chance of each under each fault key."""
+
+    id: str
+    title: str
+    kind: CheckKind
+    minutes: float
+    steps: tuple[str, ...]
+    question: str
+    outcomes: Mapping[str, str]
+    under: Mapping[str, Mapping[str, float]]
+    otherwise: Mapping[str, float]
+    source: str
+    access: str | None = None
+    exclusive: bool = False
+    people: int = 1
+    tools: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    needs: Mapping[str, str] = field(default_factory=dict)
+    reading: Reading | None = None
+    intake: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RepairEntry:
+    """A repair: steps, parts, and how surely it cures each fault key."""
+
+    id: str
+    title: str
+    minutes: float
+    steps: tuple[str, ...]
+    cures: Mapping[str, float]
+    source: str
+    parts: Mapping[str, int] = field(default_factory=dict)
+    consumables_minor: int = 0
+    access: str | None = None
+    people: int = 1
+    tools: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    needs: Mapping[str, str] = field(default_factory=dict)
+    done_when: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PartEntry:
+    """A part one can buy; ``rule`` says when it is bought as a set or brings others with it."""
+
+    id: str
+    title: str
+    price_minor: int
+    assembly: str
+    source: str
+    used_minor: int | None = None
+    rule: str = ""
+    with_parts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AssemblyEntry:
+    """What a machine yields when parted out, unless a fault key in ``spoiled_by`` has spoiled it (chance)."""
+
+    id: str
+    title: str
+    value_minor: int
+    minutes: float
+    source: str
+    spoiled_by: Mapping[str, float] = field(default_factory=dict)
+    needs: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """Everything known of one family of machines."""
+
+    id: str
+    title: str
+    currency: str
+    typical_mass_kg: float
+    proof_minutes: float
+    proof_misses: float
+    proof_steps: tuple[str, ...]
+    proof_cautions: tuple[str, ...]
+    sources: Mapping[str, Source]
+    cautions: Mapping[str, Caution]
+    complaints: Mapping[str, Complaint]
+    features: Mapping[str, Feature]
+    faults: Mapping[str, FaultEntry]
+    access: Mapping[str, AccessEntry]
+    checks: Mapping[str, CheckEntry]
+    repairs: Mapping[str, RepairEntry]
+    parts: Mapping[str, PartEntry]
+    assemblies: Mapping[str, AssemblyEntry]
+
+    @property
+    def fault_keys(self) -> tuple[str, ...]:
+        """All fault keys in file order."""
+        return tuple(key for fault in self.faults.values() for key in fault.keys)

@@ -1,0 +1,157 @@
+"""What is stored of a job: an append-only list of findings. Everything else is computed from it.
+
+An entry is never edited; :class:`Retraction` takes one back. Times are UTC and ISO 8601, money integer minor units.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Owner = Literal["customer", "workshop"]
+COULD_NOT_TELL = "could_not_tell"
+CANNOT_REACH = "cannot_reach"
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """The first entry of every job. ``offer_minor`` is what the workshop paid for the machine, if anything."""
+
+    family: str
+    owner: Owner
+    title: str
+    complaints: tuple[str, ...]
+    age_years: float | None = None
+    features: Mapping[str, str] = field(default_factory=dict)
+    maker: str = ""
+    model: str = ""
+    serial: str = ""
+    contact: str = ""
+    story: str = ""
+    paid_minor: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a check showed: an outcome's id, ``could_not_tell`` or ``cannot_reach``; or a number with its error.
+
+    ``weights`` holds soft evidence over the outcomes (a recording of a spin); empty where the outcome is plain.
+    """
+
+    check: str
+    outcome: str
+    reading: float | None = None
+    reading_sd: float | None = None
+    weights: tuple[float, ...] = ()
+    minutes: float | None = None
+    note: str = ""
+    photos: tuple[str, ...] = ()
+    recording: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RepairDone:
+    """A repair was carried out."""
+
+    repair: str
+    minutes: float | None = None
+    note: str = ""
+    photos: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """A proof spin was run: did it run true?"""
+
+    passed: bool
+    minutes: float | None = None
+    note: str = ""
+    recording: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What was decided: one of the option ids of the money room; ``agreed_minor`` the price agreed, if any."""
+
+    option: str
+    agreed_minor: int | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """The job is over: how, what was found to be wrong, what it brought in."""
+
+    ending: str
+    faults: tuple[str, ...] = ()
+    received_minor: int | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A remark or photos that belong to no check."""
+
+    text: str
+    photos: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Retraction:
+    """Takes back an earlier entry by its number."""
+
+    entry: int
+    why: str = ""
+
+
+Body = Intake | Finding | RepairDone | Proof | Decision | Closed | Note | Retraction
+KINDS: Mapping[str, type[Body]] = {
+    "intake": Intake,
+    "finding": Finding,
+    "repair": RepairDone,
+    "proof": Proof,
+    "decision": Decision,
+    "closed": Closed,
+    "note": Note,
+    "retraction": Retraction,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of evidence: its number within the job, when, by whom, and what."""
+
+    number: int
+    at: str
+    by: str
+    body: Body
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A job as its evidence. ``standing`` leaves out what was retracted."""
+
+    number: int
+    entries: tuple[Entry, ...]
+
+    @property
+    def standing(self) -> tuple[Entry, ...]:
+        """The entries that hold: neither retracted nor retractions."""
+        gone = {entry.body.entry for entry in self.entries if isinstance(entry.body, Retraction)}
+        return tuple(e for e in self.entries if e.number not in gone and not isinstance(e.body, Retraction))
+
+    @property
+    def intake(self) -> Intake:
+        """The latest standing intake (corrections replace it)."""
+        return [entry.body for entry in self.standing if isinstance(entry.body, Intake)][-1]
+
+    @property
+    def closed(self) -> Closed | None:
+        """How the job ended, if it did."""
+        return next((e.body for e in reversed(self.standing) if isinstance(e.body, Closed)), None)
+
+    @property
+    def decision(self) -> Decision | None:
+        """The latest standing decision."""
+        return next((e.body for e in reversed(self.standing) if isinstance(e.body, Decision)), None)
