@@ -1,4 +1,4 @@
-"""What is computed from a job: suspects, the next step, its rivals, what it is worth. Shown by page, terminal and sheet alike.
+"""What is computed from a job: suspects, next step, rivals, worth. Shown by page, terminal and sheet alike.
 
 Money is integer minor units, times minutes. Nothing here is stored.
 """

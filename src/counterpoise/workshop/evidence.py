@@ -62,7 +62,7 @@ class RepairDone:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """A proof spin was run: did it run true?"""
+    """A proof spin was run, and ran true or not."""
 
     passed: bool
     minutes: float | None = None
