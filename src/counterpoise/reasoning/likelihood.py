@@ -1,0 +1,52 @@
+"""The chance of each outcome of a check under each set of faults: noisy-MAX with a leak."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from counterpoise.reasoning.hypotheses import Floats, Hypotheses
+from counterpoise.reasoning.model import Check
+
+
+def outcome_table(check: Check, hypotheses: Hypotheses) -> Floats:
+    """(O, H): the chance of each outcome under each set of faults.
+
+    Noisy-MAX (Díez 1993): the outcome is the worst that any present cause gives, so the chance that it is no worse
+    than ``o`` is the product of each cause's own chance of that; the leak is one more independent cause. In an
+    exclusive check the leak acts only where no named fault is present.
+    """
+    names = hypotheses.fault_ids
+    no_worse = np.ones((len(check.outcomes), len(names)))
+    for column, name in enumerate(names):
+        if name in check.under:
+            no_worse[:, column] = np.cumsum(full_row(check, check.under[name]))
+    leak = np.cumsum(full_row(check, check.otherwise))[:, None]
+    cumulative = hypotheses.product_over(no_worse)
+    if check.exclusive:
+        named = np.array([name in check.under for name in names])
+        spoken_for = (hypotheses.present & named).any(axis=1)
+        cumulative = np.where(spoken_for, cumulative, leak)
+    else:
+        cumulative = cumulative * leak
+    cumulative[-1] = 1.0
+    return np.asarray(np.maximum(np.diff(cumulative, axis=0, prepend=0.0), 0.0))
+
+
+def full_row(check: Check, row: Mapping[str, float]) -> Floats:
+    """(O,) chances of all outcomes; what the row leaves over goes to the first."""
+    chances = np.array([row.get(outcome, 0.0) for outcome in check.outcomes])
+    chances[0] += max(0.0, 1.0 - chances.sum())
+    return np.asarray(chances / chances.sum())
+
+
+def noisy_or(inhibitions: Mapping[str, float], present: frozenset[str], leak: float = 0.0) -> float:
+    """The chance of the effect when each present cause fails to bring it about with its inhibition probability.
+
+    Russell and Norvig, *Artificial Intelligence: A Modern Approach*, the noisy-OR table.
+    """
+    silent = 1.0 - leak
+    for cause in present:
+        silent *= inhibitions[cause]
+    return 1.0 - silent
