@@ -1,1 +1,52 @@
-"""Estimate, remaining life, the options side by side, the quote."""
+"""Estimate, remaining life, the options side by side, the quote: pure figures in, pure figures out.
+
+Money is integer minor units of an ISO 4217 currency at every border; in the middle of a calculation it is a float or
+an exact fraction of a minor unit. Nothing here knows a catalog, a job or a store.
+
+Comparing the ways to end a job::
+
+    from counterpoise.money import Option, OptionCase, Unknown, compare
+
+    case = OptionCase(
+        belief=np.array([0.7, 0.3]),                       # (H,) adds up to 1
+        options=(
+            Option("repair_resell", "Repair and resell", values=np.array([9000.0, -4000.0])),   # (H,) minor units
+            Option("scrap", "Scrap", values=np.array([-1000.0, -1000.0])),
+        ),
+        unknowns=(Unknown("resale", "the price it sells for", 21000, 3000, {"repair_resell": 1.0}, "positive"),),
+        suspects={"a worn main bearing": np.array([False, True])},      # words -> mask (H,)
+    )
+    results = compare(case, np.random.default_rng(1))      # OptionResult, best first
+
+``compare`` gives for each option the expected value, the range that holds eight times in ten, the share of draws in
+which it is best, and the inputs that would flip the choice (``hinges``, and the first as a sentence in ``hinges_on``).
+:mod:`counterpoise.money.sides` makes the case from plain figures (``workshop_case``, ``customer_case``).
+"""
+
+from counterpoise.money.case import Option, OptionCase, Risk, Unknown
+from counterpoise.money.hinges import Hinge
+from counterpoise.money.life import Weibull
+from counterpoise.money.options import OptionResult, compare
+from counterpoise.money.sides import CustomerMachine, OwnMachine, Referral, Repairing, customer_case, workshop_case
+from counterpoise.money.worth import Replacement, Rule, break_even_minor, rules
+
+__all__ = [
+    "CustomerMachine",
+    "Hinge",
+    "Option",
+    "OptionCase",
+    "OptionResult",
+    "OwnMachine",
+    "Referral",
+    "Repairing",
+    "Replacement",
+    "Risk",
+    "Rule",
+    "Unknown",
+    "Weibull",
+    "break_even_minor",
+    "compare",
+    "customer_case",
+    "rules",
+    "workshop_case",
+]

@@ -1,0 +1,165 @@
+"""Amounts of money: integer minor units and an ISO 4217 code; every rounding is exact and on purpose.
+
+Exact intermediate amounts are :class:`fractions.Fraction` of a minor unit; nothing is rounded twice.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from decimal import Decimal
+from fractions import Fraction
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Literal, get_args
+
+from counterpoise.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+Rounding = Literal["half_up", "half_even", "up", "down"]
+ROUNDINGS: tuple[Rounding, ...] = get_args(Rounding)
+Exact = int | float | Decimal | Fraction
+
+# Digits after the point by ISO 4217 (from memory); currencies of two digits are listed so that a slip of the pen is
+# caught.
+_DIGITS = {
+    0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF",
+    2: "AED ALL AMD ANG AOA ARS AUD AZN BAM BBD BDT BGN BMD BND BOB BRL BSD BWP BYN BZD CAD CHF CNY COP CRC CUP CVE "
+    "CZK DKK DOP DZD EGP ETB EUR FJD GBP GEL GHS GIP GMD GTQ HKD HNL HTG HUF IDR ILS INR IRR JMD KES KGS KHR KZT LAK "
+    "LBP LKR MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD PAB PEN PGK PHP PKR PLN "
+    "QAR RON RSD RUB SAR SBD SCR SEK SGD SOS SRD SYP SZL THB TJS TMT TOP TRY TTD TWD TZS UAH USD UYU UZS VES WST XCD "
+    "YER ZAR ZMW",
+    3: "BHD IQD JOD KWD LYD OMR TND",
+    4: "CLF UYW",
+}
+EXPONENTS: Mapping[str, int] = MappingProxyType({c: n for n, codes in _DIGITS.items() for c in codes.split()})
+
+# The smallest coin in use where it is more than one minor unit (from memory; a workshop can set its own).
+CASH_STEPS: Mapping[str, int] = MappingProxyType(
+    {"AUD": 5, "CAD": 5, "CHF": 5, "CZK": 100, "DKK": 50, "HUF": 500, "NOK": 100, "NZD": 10, "SEK": 100}
+)
+_GROUPED_FROM = 10_000  # whole units; below it a gap between the thousands only gets in the way
+_NUMBER = re.compile(r"[+-]?\d+(?:[.,](\d+))?")
+
+
+def exponent(currency: str) -> int:
+    """Digits after the point for an ISO 4217 code; raises InputError for one not in the table."""
+    try:
+        return EXPONENTS[currency]
+    except KeyError:
+        raise InputError(
+            f"{currency!r} is not a currency known here",
+            field="currency",
+            remedy="Give a code of ISO 4217 in capitals, such as EUR",
+        ) from None
+
+
+def exact(value: Exact) -> Fraction:
+    """Return the fraction a person means by a number: the float 0.1 is a tenth, not its binary neighbour."""
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise InputError(f"{value} is no amount", remedy="Give a finite number")
+        return Fraction(repr(float(value)))
+    return Fraction(value)
+
+
+def round_minor(value: Exact, mode: Rounding = "half_up") -> int:
+    """Round to a whole minor unit. ``half_up`` and ``up`` go away from zero, ``down`` towards it."""
+    fraction = exact(value)
+    size = abs(fraction)
+    whole = size.numerator // size.denominator
+    rest = size - whole
+    half = Fraction(1, 2)
+    more = {
+        "half_up": rest >= half,
+        "half_even": rest > half or (rest == half and whole % 2 == 1),
+        "up": rest > 0,
+        "down": False,
+    }[mode]
+    return int(math.copysign(1, fraction)) * (whole + more)
+
+
+def percent(amount: Exact, rate_percent: Exact) -> Fraction:
+    """Take a percentage of an amount, exactly."""
+    return exact(amount) * exact(rate_percent) / 100
+
+
+def to_step(minor: int, step: int, mode: Rounding = "half_up") -> int:
+    """Round to a multiple of ``step`` minor units, as for cash where the smallest coins are gone."""
+    if step < 1:
+        raise InputError(f"a cash step of {step} is not possible", field="step", remedy="Give 1 or more minor units")
+    return step * round_minor(Fraction(minor, step), mode)
+
+
+def settle(lines: Sequence[Exact], total: int) -> tuple[int, ...]:
+    """Whole minor units for each line that add up to ``total``, by largest remainder.
+
+    ``total`` is the sum of the exact lines, rounded either way; each result is then within one minor unit of its line,
+    and lines that are whole already stay as they are. Ties go to the earlier line.
+    """
+    parts = [exact(line) for line in lines]
+    floors = [math.floor(part) for part in parts]
+    missing = total - sum(floors)
+    if not 0 <= missing <= sum(part.denominator > 1 for part in parts):
+        raise InputError(f"the lines do not add up to {total}", remedy="Give the total of these very lines, rounded")
+    order = sorted(range(len(parts)), key=lambda i: (floors[i] - parts[i], i))
+    raised = set(order[:missing])
+    return tuple(floor + (i in raised) for i, floor in enumerate(floors))
+
+
+def round_lines(lines: Sequence[Exact], mode: Rounding = "half_up") -> tuple[tuple[int, ...], int]:
+    """Round the total of exact lines once, and the lines so that they add up to it: (lines, total)."""
+    total = round_minor(sum((exact(line) for line in lines), Fraction(0)), mode)
+    return settle(lines, total), total
+
+
+def split(total: int, weights: Sequence[Exact]) -> tuple[int, ...]:
+    """Share a total out in proportion to weights (>= 0, not all 0), to the minor unit."""
+    shares = [exact(weight) for weight in weights]
+    if not shares or min(shares) < 0 or not any(shares):
+        raise InputError("the weights must be 0 or more, and not all 0", field="weights", remedy="Give other weights")
+    return settle([total * share / sum(shares) for share in shares], total)
+
+
+def show(minor: int, currency: str) -> str:
+    """Write an amount as people read it.
+
+    >>> show(9600, "EUR"), show(-5, "EUR"), show(1250, "JPY"), show(1234, "KWD")
+    ('96.00 EUR', '-0.05 EUR', '1250 JPY', '1.234 KWD')
+    """
+    digits = exponent(currency)
+    whole, rest = divmod(abs(minor), 10**digits)
+    left = f"{whole:,}".replace(",", "\N{NO-BREAK SPACE}") if whole >= _GROUPED_FROM else str(whole)
+    right = f".{rest:0{digits}d}" if digits else ""
+    return f"{'-' if minor < 0 else ''}{left}{right} {currency}"
+
+
+def show_about(minor: float, currency: str) -> str:
+    """Write an amount in whole units, for sentences where the smallest coin would feign precision.
+
+    >>> show_about(9649.6, "EUR"), show_about(-20, "EUR")
+    ('96 EUR', '0 EUR')
+    """
+    units = round_minor(exact(float(minor)) / 10 ** exponent(currency), "half_even")
+    sign = "-" if units < 0 else ""
+    left = f"{abs(units):,}".replace(",", "\N{NO-BREAK SPACE}") if abs(units) >= _GROUPED_FROM else str(abs(units))
+    return f"{sign}{left} {currency}"
+
+
+def read(text: str, currency: str) -> int:
+    """Read the minor units out of what a person typed: point or comma before the smaller unit, no thousands marks.
+
+    >>> read("96", "EUR"), read("96,5", "EUR"), read("-1.234 KWD", "KWD")
+    (9600, 9650, -1234)
+    """
+    digits = exponent(currency)
+    number = text.strip().removesuffix(currency).strip()
+    found = _NUMBER.fullmatch(number)
+    if not found or len(found[1] or "") > digits:
+        raise InputError(
+            f"{text.strip()!r} is no amount in {currency}",
+            field="amount",
+            remedy=f"Write it like {show(123 * 10**digits + 10**digits // 2, currency)}, without marks for thousands",
+        )
+    return int(Decimal(number.replace(",", ".")).scaleb(digits))

@@ -1,0 +1,123 @@
+"""The options side by side: expected value, the 80 % range, how often each is best, and what it hinges on.
+
+The range is drawn: a hypothesis from the belief, each unknown from its law, each risk by a coin with its chance; the
+same draw serves all options, so that they are compared in the same world.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from counterpoise.money.hinges import Hinge, expected, hinges
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from counterpoise.money.case import Floats, Option, OptionCase, Unknown
+
+LOW, HIGH = 0.10, 0.90
+
+
+@dataclass(frozen=True, slots=True)
+class OptionResult:
+    """An option weighed. Eight times in ten the outcome lies from ``low_minor`` to ``high_minor``.
+
+    ``chance_best``: share of the draws in which no open option did better; ``chance_loss``: share below zero.
+    ``per_hour_minor`` is None where no bench time is left to spend.
+    """
+
+    id: str
+    title: str
+    value_minor: int
+    low_minor: int
+    high_minor: int
+    chance_best: float
+    chance_loss: float
+    days: float
+    per_hour_minor: int | None
+    hinges: tuple[Hinge, ...]
+    hinges_on: str
+    best: bool
+    available: bool
+
+
+def compare(case: OptionCase, rng: np.random.Generator) -> tuple[OptionResult, ...]:
+    """All options, best first, those not open last. Raises InputError on an impossible case (when it is made)."""
+    outcomes = draw(case, rng)
+    values = [expected(option, case.belief) for option in case.options]
+    shut = np.array([not option.available for option in case.options])
+    best = int(np.argmax(np.where(shut, -np.inf, values)))
+    winner = np.argmax(np.where(shut[:, None], -np.inf, outcomes), axis=0)
+    share = np.bincount(winner, minlength=len(values)) / outcomes.shape[1]
+    results = [_result(case, (i, best), (values[i], float(share[i])), outcomes[i]) for i in range(len(case.options))]
+    return tuple(sorted(results, key=lambda r: (not r.available, not r.best, -r.value_minor)))
+
+
+def draw(case: OptionCase, rng: np.random.Generator) -> Floats:
+    """Outcomes in minor units, (options, draws)."""
+    n = case.draws
+    world = rng.choice(case.belief.size, size=n, p=case.belief / case.belief.sum())
+    off = [(item, _sample(item, n, rng) - item.mean) for item in case.unknowns]
+    words = dict.fromkeys(risk.words for option in case.options for risk in option.risks)
+    luck = {name: rng.random(n) for name in words}  # one throw a risk, whatever option meets it
+    return np.array([_outcome(option, world, off, luck) for option in case.options])
+
+
+def _outcome(
+    option: Option, world: NDArray[np.intp], off: list[tuple[Unknown, Floats]], luck: dict[str, Floats]
+) -> Floats:
+    total = option.values[world].astype(float)
+    for item, deviation in off:
+        effect = np.asarray(item.effect.get(option.id, 0.0), dtype=float)
+        total += deviation * (effect[world] if effect.ndim else effect)
+    for risk in option.risks:
+        total -= risk.loss_minor * (luck[risk.words] < risk.chance[world])
+    return total
+
+
+def _sample(item: Unknown, n: int, rng: np.random.Generator) -> Floats:
+    mean, sd = item.mean, item.sd
+    if sd == 0.0:
+        return np.full(n, mean)
+    if item.law == "positive":
+        spread = np.log1p((sd / mean) ** 2)
+        return rng.lognormal(np.log(mean) - spread / 2.0, np.sqrt(spread), n)
+    if item.law == "chance":
+        size = mean * (1.0 - mean) / sd**2 - 1.0
+        return rng.beta(mean * size, (1.0 - mean) * size, n)
+    return rng.normal(mean, sd, n)
+
+
+def _result(case: OptionCase, pair: tuple[int, int], figures: tuple[float, float], outcomes: Floats) -> OptionResult:
+    (index, best), (value, share) = pair, figures
+    option = case.options[index]
+    found = hinges(case, index, best) if option.available else ()
+    low, high = np.quantile(outcomes, (LOW, HIGH))
+    return OptionResult(
+        option.id,
+        option.title,
+        round(value),
+        round(float(low)),
+        round(float(high)),
+        chance_best=share,
+        chance_loss=float(np.mean(outcomes < 0.0)),
+        days=option.days,
+        per_hour_minor=round(value * 60.0 / option.minutes) if option.minutes > 0 else None,
+        hinges=found,
+        hinges_on=_words(option, found, index == best),
+        best=index == best,
+        available=option.available,
+    )
+
+
+def _words(option: Option, found: tuple[Hinge, ...], best: bool) -> str:
+    if not option.available:
+        return "Not open for this job."
+    if found:
+        return found[0].sentence
+    if best:
+        return "No single input, within what can be expected, would change this."
+    return "No single input, within what can be expected, would make this the best."

@@ -1,0 +1,81 @@
+"""What a working machine is worth to its owner, and the most a repair may cost: by which rule, and why rules differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counterpoise.errors import InputError
+from counterpoise.money.life import Weibull
+
+# Wang et al. 2013, Netherlands 2005, as in the input file of Krych and Pettersen, J. Industrial Ecology 2024.
+WASHER_LIFE = Weibull(2.2, 13.9)
+
+
+@dataclass(frozen=True, slots=True)
+class Replacement:
+    """What stands against a repair: a comparable new machine (money in minor units, delivered and connected)."""
+
+    new_minor: int
+    life: Weibull = WASHER_LIFE
+    rate_percent: float = 3.0
+
+    def yearly_minor(self) -> float:
+        """Equivalent annual cost of the new machine over its discounted expected life."""
+        return self.new_minor / self.life.service_years(0.0, self.rate_percent)
+
+    def worth_minor(self, age_years: float, renewed: float = 0.0) -> float:
+        """Worth to its owner of a machine that works at this age: the new one's yearly cost over the years left.
+
+        ``renewed`` (0..1) is how far the repair sets the clock back: 0 leaves the age as it is, 1 makes it new.
+        """
+        if not 0.0 <= renewed <= 1.0:
+            raise InputError(f"renewed by {renewed}", field="renewed", remedy="Give a share from 0 to 1")
+        age = age_years * (1.0 - renewed)
+        return self.yearly_minor() * self.life.service_years(age, self.rate_percent)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule for the largest sensible price of a repair, what it says, and what it looks at."""
+
+    id: str
+    title: str
+    limit_minor: int
+    why: str
+
+
+def break_even_minor(replacement: Replacement, age_years: float, works: float = 1.0) -> int:
+    """Find the repair price at which repairing and buying new are equally good.
+
+    ``works``: chance that the repair holds; where it does not, the owner has paid and buys the new machine after all.
+    """
+    if not 0.0 <= works <= 1.0:
+        raise InputError(f"a chance of {works}", field="works", remedy="Give a chance from 0 to 1")
+    return round(works * replacement.worth_minor(age_years))
+
+
+def rules(replacement: Replacement, age_years: float, used_minor: int, works: float = 1.0) -> tuple[Rule, ...]:
+    """Set the three rules beside each other; the first is the one used here."""
+    years = replacement.life.mean_residual(age_years)
+    ours = Rule(
+        "years_left",
+        "Years left",
+        break_even_minor(replacement, age_years, works),
+        f"Used here. A machine of {age_years:g} years has about {years:.1f} years left; each is worth what a year of a "
+        f"new machine costs, times the chance of {works:.0%} that the repair holds.",
+    )
+    half = Rule(
+        "half",
+        "Half of a new one",
+        round(0.5 * replacement.new_minor),
+        "A convention. It knows neither the age of the machine nor the chance that the repair holds, so it is too "
+        "strict for a young machine and too generous for an old one.",
+    )
+    used = Rule(
+        "used_price",
+        "What a used one costs",
+        used_minor,
+        "The strictest: a used machine of that age can be had for this. It leaves out the search, the carrying, and "
+        "that nobody knows what is wrong with the other one.",
+    )
+    return ours, half, used
