@@ -8,6 +8,7 @@ CounterpoiseError
 │   └── RecordingError  a recording of a spin that cannot be read
 ├── NotFoundError       no such job, check, repair, family ...
 └── StoreError          the workshop's store cannot be opened or written
+    └── ConflictError   somebody else wrote to the job in between
 """
 
 
@@ -53,3 +54,7 @@ class NotFoundError(CounterpoiseError):
 
 class StoreError(CounterpoiseError):
     """The workshop's store cannot be opened or written."""
+
+
+class ConflictError(StoreError):
+    """Somebody else wrote to the job in between; nothing was stored."""

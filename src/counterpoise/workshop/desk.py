@@ -1,0 +1,143 @@
+"""The desk: what pages and terminal ask of the workshop. It checks against the catalog, stores, and computes."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, Protocol, cast
+
+from counterpoise.errors import InputError, NotFoundError
+from counterpoise.workshop.evidence import Body, Entry, Intake, Job, Retraction
+from counterpoise.workshop.parcel import Parcel, parcel_from_json
+from counterpoise.workshop.record import check_body
+from counterpoise.workshop.words import did_you_mean
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from counterpoise.catalog.family import Family
+    from counterpoise.workshop.assessment import Assessment
+    from counterpoise.workshop.settings import Settings
+    from counterpoise.workshop.store import JobLine, Store
+
+
+class Assessor(Protocol):
+    """Computes what a job's evidence says."""
+
+    def __call__(self, family: Family, settings: Settings, job: Job) -> Assessment: ...
+
+
+class Desk:
+    """A store with the families it knows; every entry is checked against its family before it is stored."""
+
+    def __init__(self, store: Store, families: Mapping[str, Family]) -> None:
+        self.store = store
+        self.families = families
+
+    # --- jobs ---
+
+    def open_job(self, intake: Intake, by: str = "") -> Job:
+        """Take a machine in. Raises InputError naming field and remedy."""
+        checked = check_body(self.family(intake.family), None, intake)
+        return self.store.create_job(cast("Intake", checked), by)
+
+    def record(self, job_number: int, body: Body, by: str = "", expected_last: int | None = None) -> Entry:
+        """Record an entry. Raises InputError, ReadingError, NotFoundError; ConflictError as :meth:`Store.append` does.
+
+        Without ``expected_last`` the entry is checked against the job as it stands and stored only on that.
+        """
+        job = self.job(job_number)
+        checked = check_body(self.family(job.intake.family), job, body)
+        last = job.entries[-1].number if expected_last is None else expected_last
+        return self.store.append(job_number, checked, by, last)
+
+    def retract(self, job_number: int, entry: int, why: str = "", by: str = "") -> Entry:
+        """Take back an earlier entry."""
+        return self.record(job_number, Retraction(entry, why), by)
+
+    def job(self, number: int) -> Job:
+        """Return a job. Raises NotFoundError."""
+        return self.store.job(number)
+
+    def lines(self) -> list[JobLine]:
+        """Return the list of jobs, newest first."""
+        return self.store.jobs()
+
+    def assess(self, number: int) -> Assessment:
+        """Compute suspects, next step, rivals and worth of a job."""
+        job = self.job(number)
+        compute = cast("Assessor", import_module("counterpoise.workshop.assess").assess)
+        return compute(self.family(job.intake.family), self.settings(), job)
+
+    def family(self, key: str) -> Family:
+        """Return a family of machines by its id. Raises InputError."""
+        if key not in self.families:
+            titles = {name: family.title for name, family in self.families.items()}
+            raise InputError(f"family: there is no {key!r}", field="family", remedy=did_you_mean(key, titles))
+        return self.families[key]
+
+    def family_of(self, number: int) -> Family:
+        """Return the family of a job's machine."""
+        return self.family(self.job(number).intake.family)
+
+    # --- settings ---
+
+    def settings(self) -> Settings:
+        """Return the workshop's settings."""
+        return self.store.settings()
+
+    def change_settings(self, changes: Mapping[str, Any]) -> Settings:
+        """Change settings; the currency must be that of the catalog's prices. Raises InputError naming the key."""
+        known = {family.currency for family in self.families.values()}
+        if "currency" in changes and known and changes["currency"] not in known:
+            raise InputError(
+                f"currency: the prices of the catalog are in {', '.join(sorted(known))}, not {changes['currency']}",
+                field="currency",
+                remedy="Keep the currency, or give the catalog prices in the other one",
+            )
+        return self.store.change_settings(changes)
+
+    # --- in and out ---
+
+    def export_job(self, number: int) -> dict[str, Any]:
+        """Return a job with its files as plain JSON values."""
+        return self.store.export_job(number)
+
+    def check_import(self, data: object) -> Parcel:
+        """Read an exported job and check all of it against the catalog. Raises InputError that lists the mistakes."""
+        parcel = parcel_from_json(data)
+        problems = self.problems(parcel.entries)
+        if problems:
+            raise InputError("Nothing was imported:\n" + "\n".join(f"  {problem}" for problem in problems))
+        return parcel
+
+    def import_job(self, data: object) -> Job:
+        """Take in an exported job under a new number, all or nothing."""
+        return self.store.add(self.check_import(data))
+
+    def problems(self, entries: Sequence[Entry]) -> list[str]:
+        """Check entries one after the other, as if they were recorded now; return what is wrong by path."""
+        out = []
+        for index, entry in enumerate(entries):
+            job = Job(0, tuple(entries[:index])) if index else None
+            try:
+                start = entry.body if job is None else job.intake
+                check_body(self.family(getattr(start, "family", "")), job, entry.body)
+            except (InputError, NotFoundError) as error:
+                out.append(f"entries[{index}].body.{error}")
+        return out
+
+    def add_photo(self, data: bytes) -> str:
+        """Keep a photo without its metadata and return its id."""
+        return self.store.add_photo(data)
+
+    def photo(self, photo_id: str) -> bytes:
+        """Return a photo as JPEG."""
+        return self.store.photo(photo_id)
+
+    def add_recording(self, name: str, data: bytes) -> str:
+        """Keep the recording of a spin and return its id."""
+        return self.store.add_recording(name, data)
+
+    def recording(self, recording_id: str) -> tuple[str, bytes]:
+        """Return a recording as (name, bytes)."""
+        return self.store.recording(recording_id)

@@ -1,0 +1,79 @@
+"""The tables of the store. ``entries`` is append-only: triggers laid by the migrations refuse change and removal."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import JSON, ForeignKey, LargeBinary, MetaData, String
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+_NAMES = {
+    "ix": "ix_%(column_0_label)s",
+    "uq": "uq_%(table_name)s_%(column_0_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class Base(DeclarativeBase):
+    """Root of the tables; constraints are named by rule, so that later migrations can reach them."""
+
+    metadata = MetaData(naming_convention=_NAMES)
+
+
+class JobRow(Base):
+    """A job: no more than its number and when it was opened; the rest is in its entries."""
+
+    __tablename__ = "jobs"
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    opened_at: Mapped[str] = mapped_column(String(32))
+
+
+class EntryRow(Base):
+    """One line of evidence. ``at`` is UTC, ISO 8601; ``body`` as :mod:`counterpoise.workshop.bodies` writes it."""
+
+    __tablename__ = "entries"
+
+    job: Mapped[int] = mapped_column(ForeignKey("jobs.number"), primary_key=True, autoincrement=False)
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    at: Mapped[str] = mapped_column(String(32))
+    by: Mapped[str] = mapped_column(String(200))
+    kind: Mapped[str] = mapped_column(String(32), index=True)
+    body: Mapped[dict[str, Any]] = mapped_column(JSON)
+
+
+class PhotoRow(Base):
+    """A photo as it was cleaned; its id is the digest of its bytes."""
+
+    __tablename__ = "photos"
+
+    id: Mapped[str] = mapped_column(String(32), primary_key=True)
+    added_at: Mapped[str] = mapped_column(String(32))
+    data: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class RecordingRow(Base):
+    """A recording of a spin, byte for byte as it came; its id is the digest of its bytes."""
+
+    __tablename__ = "recordings"
+
+    id: Mapped[str] = mapped_column(String(32), primary_key=True)
+    added_at: Mapped[str] = mapped_column(String(32))
+    name: Mapped[str] = mapped_column(String(200))
+    data: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class SettingRow(Base):
+    """A setting that differs from its default."""
+
+    __tablename__ = "settings"
+
+    key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    value: Mapped[Any] = mapped_column(JSON)
+    changed_at: Mapped[str] = mapped_column(String(32))
+
+
+__all__ = ["Base", "EntryRow", "JobRow", "PhotoRow", "RecordingRow", "SettingRow"]
