@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, Protocol, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from counterpoise.errors import InputError, NotFoundError
 from counterpoise.workshop.evidence import Body, Entry, Intake, Job, Retraction
@@ -12,18 +12,12 @@ from counterpoise.workshop.record import check_body
 from counterpoise.workshop.words import did_you_mean
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from counterpoise.catalog.family import Family
     from counterpoise.workshop.assessment import Assessment
     from counterpoise.workshop.settings import Settings
     from counterpoise.workshop.store import JobLine, Store
-
-
-class Assessor(Protocol):
-    """Computes what a job's evidence says."""
-
-    def __call__(self, family: Family, settings: Settings, job: Job) -> Assessment: ...
 
 
 class Desk:
@@ -65,7 +59,9 @@ class Desk:
     def assess(self, number: int) -> Assessment:
         """Compute suspects, next step, rivals and worth of a job."""
         job = self.job(number)
-        compute = cast("Assessor", import_module("counterpoise.workshop.assess").assess)
+        compute = cast(
+            "Callable[[Family, Settings, Job], Assessment]", import_module("counterpoise.workshop.assess").assess
+        )
         return compute(self.family(job.intake.family), self.settings(), job)
 
     def family(self, key: str) -> Family:
