@@ -1,7 +1,7 @@
 """What is known of a family of machines, as read from its file: plain frozen records without behaviour.
 
 Probabilities are 0..1, times minutes, money integer minor units of ``Family.currency``. A *fault key* is a fault's
-id or ``id:grade``.
+id or ``id:grade``. ``source`` is one source, or ``field: source; field: source`` where they differ by field.
 """
 
 from __future__ import annotations
@@ -217,6 +217,7 @@ class Family:
     repairs: Mapping[str, RepairEntry]
     parts: Mapping[str, PartEntry]
     assemblies: Mapping[str, AssemblyEntry]
+    proof_source: str = ""
 
     @property
     def fault_keys(self) -> tuple[str, ...]:

@@ -1,0 +1,99 @@
+"""From checked models to the frozen records of a family; nothing can go wrong any more here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from counterpoise.catalog import schema
+from counterpoise.catalog.family import (
+    AccessEntry,
+    AssemblyEntry,
+    Caution,
+    CheckEntry,
+    Complaint,
+    Family,
+    FaultEntry,
+    Feature,
+    Grade,
+    PartEntry,
+    Reading,
+    RepairEntry,
+    Source,
+)
+from counterpoise.catalog.mistakes import Entry
+from counterpoise.catalog.schema import GENERAL_SOURCES, HeadModel, Known, SourceModel
+
+Value = TypeVar("Value")
+Sections = Mapping[str, Mapping[str, Entry]]
+
+
+def build_family(head: HeadModel, sections: Sections, known: Known, sources: Mapping[str, SourceModel]) -> Family:
+    """Put the records of a family together."""
+    return Family(
+        id=head.family,
+        title=head.title,
+        currency=head.currency,
+        typical_mass_kg=head.typical_mass_kg,
+        proof_minutes=head.proof.minutes,
+        proof_misses=head.proof.misses,
+        proof_steps=tuple(head.proof.steps),
+        proof_cautions=tuple(head.proof.cautions),
+        proof_source=head.proof.provenance,
+        sources=_sources(sources),
+        cautions={key: Caution(id=key, **_flat(entry)) for key, entry in sections["cautions"].items()},
+        complaints={key: Complaint(id=key, **_flat(entry)) for key, entry in sections["complaints"].items()},
+        features={key: Feature(id=key, **_flat(entry)) for key, entry in sections["features"].items()},
+        faults={key: _fault(key, entry, known) for key, entry in sections["faults"].items()},
+        access={key: AccessEntry(id=key, **_flat(entry)) for key, entry in sections["access"].items()},
+        checks={key: _check(key, entry, known) for key, entry in sections["checks"].items()},
+        repairs={key: _spread(RepairEntry, key, entry, "cures", known) for key, entry in sections["repairs"].items()},
+        parts={key: PartEntry(id=key, **_flat(entry)) for key, entry in sections["parts"].items()},
+        assemblies={
+            key: _spread(AssemblyEntry, key, entry, "spoiled_by", known)
+            for key, entry in sections["assemblies"].items()
+        },
+    )
+
+
+def _sources(sources: Mapping[str, SourceModel]) -> dict[str, Source]:
+    general = {key: Source(key, title) for key, title in GENERAL_SOURCES.items()}
+    return general | {key: Source(key, entry.title, entry.detail) for key, entry in sources.items()}
+
+
+def _flat(entry: Entry) -> dict[str, Any]:
+    """The fields of a model as plain values: lists as tuples, the source as one line."""
+    plain = {name: getattr(entry, name) for name in type(entry).model_fields}
+    plain = {name: tuple(value) if isinstance(value, list) else value for name, value in plain.items()}
+    if isinstance(entry, schema.Sourced):
+        plain["source"] = entry.provenance
+    return plain
+
+
+def expand(table: Mapping[str, Value], known: Known) -> dict[str, Value]:
+    """A table by fault key, where a bare fault with grades stands for each of them."""
+    return {key: value for name, value in table.items() for key in known.expand(name)}
+
+
+def _spread(record: type[Value], key: str, entry: Entry, field: str, known: Known) -> Value:
+    plain = _flat(entry)
+    plain[field] = expand(plain[field], known)
+    return record(id=key, **plain)  # type: ignore[call-arg]  # both records have an id
+
+
+def _fault(key: str, entry: Entry, known: Known) -> FaultEntry:
+    plain = _flat(entry)
+    plain["grades"] = tuple(Grade(id=name, **_flat(grade)) for name, grade in plain["grades"].items())
+    plain["age"] = tuple(plain["age"].items())
+    rows = plain["complaints"].items()
+    by_grade = {f"{key}:{grade}" if grade else key: row for grade, row in rows}
+    plain["complaints"] = expand(by_grade, known)
+    return FaultEntry(id=key, **plain)
+
+
+def _check(key: str, entry: Entry, known: Known) -> CheckEntry:
+    plain = _flat(entry)
+    plain["under"] = expand(plain["under"], known)
+    if plain["reading"] is not None:
+        plain["reading"] = Reading(**_flat(plain["reading"]))
+    return CheckEntry(id=key, **plain)

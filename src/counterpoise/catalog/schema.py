@@ -1,0 +1,413 @@
+"""The border of a family file: what each entry may hold, and that every name in it names something.
+
+The names known to the file are passed in as the validation context (:class:`Known`), so a wrong name is found together
+with every other mistake of its entry. Money is integer minor units, times minutes, chances 0..1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic_core import PydanticCustomError
+
+from counterpoise.catalog.mistakes import (
+    SUM_TOLERANCE,
+    Amount,
+    Chance,
+    Entry,
+    Text,
+    Word,
+    mistake,
+    refuse,
+    row_mistakes,
+    unknown,
+)
+from counterpoise.catalog.yaml_tree import Loc
+
+GENERAL_SOURCES = {
+    "common practice": "Common practice of the trade",
+    "from memory": "Recalled, not looked up",
+    "workshop": "Learned from the workshop's own closed jobs",
+    "invented": "Invented for the demonstration",
+}
+Found = list[tuple[Loc, Any, PydanticCustomError]]
+Row = dict[Word, Chance]
+Minor = Annotated[int, Field(ge=0)]
+People = Annotated[int, Field(ge=1, le=4)]
+
+
+@dataclass(slots=True)
+class Known:
+    """All names of a file: ids by section, the grades of each fault, the values of each feature."""
+
+    ids: Mapping[str, list[str]] = field(default_factory=dict)
+    grades: Mapping[str, list[str]] = field(default_factory=dict)
+    values: Mapping[str, list[str]] = field(default_factory=dict)
+
+    @property
+    def fault_keys(self) -> list[str]:
+        """Every name a table of faults may use."""
+        return [*self.grades, *(f"{fault}:{grade}" for fault, grades in self.grades.items() for grade in grades)]
+
+    def expand(self, key: str) -> list[str]:
+        """The fault keys a name stands for: a bare fault with grades stands for every grade."""
+        return [f"{key}:{grade}" for grade in self.grades.get(key, [])] or [key]
+
+
+def _known(info: ValidationInfo) -> Known:
+    if not isinstance(info.context, Known):
+        raise TypeError("a family is validated with the names known to it")
+    return info.context
+
+
+def _names(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
+    def check(name: str, info: ValidationInfo) -> str:
+        known = _known(info)
+        names = known.fault_keys if section == "faults" else known.ids[section]
+        if name not in names:
+            raise unknown(word, name, names)
+        return name
+
+    return check
+
+
+def _plain(value: Any) -> Any:
+    return str(value) if type(value) is int else value
+
+
+FaultKey = Annotated[str, AfterValidator(_names("faults", "fault"))]
+AccessId = Annotated[str, AfterValidator(_names("access", "access"))]
+CautionId = Annotated[str, AfterValidator(_names("cautions", "caution"))]
+ComplaintId = Annotated[str, AfterValidator(_names("complaints", "complaint"))]
+PartId = Annotated[str, AfterValidator(_names("parts", "part"))]
+AssemblyId = Annotated[str, AfterValidator(_names("assemblies", "assembly"))]
+FeatureId = Annotated[str, AfterValidator(_names("features", "feature"))]
+SourceId = Annotated[str, AfterValidator(_names("sources", "source"))]
+
+
+def _needs(needs: dict[str, str], info: ValidationInfo) -> dict[str, str]:
+    known = _known(info)
+    refuse(
+        ((feature,), value, unknown(f"value of {feature}", value, known.values.get(feature, [])))
+        for feature, value in needs.items()
+        if value not in known.values.get(feature, [])
+    )
+    return needs
+
+
+def _twice(table: Mapping[str, Any], known: Known) -> Found:
+    """Grades that a table names both by the bare fault and on their own."""
+    found: Found = Field(default_factory=list)
+    given: dict[str, str] = Field(default_factory=dict)
+    for key in table:
+        for one in known.expand(key):
+            if one in given:
+                text = f"{one} is given by {given[one]} and by {key}"
+                found.append(((key,), key, mistake(text, "name a grade once: by the bare fault or on its own")))
+            given[one] = key
+    return found
+
+
+def _by_field(source: Any) -> Any:
+    return {"": source} if isinstance(source, str) else source
+
+
+Needs = Annotated[dict[FeatureId, Annotated[str, BeforeValidator(_plain)]], AfterValidator(_needs)]
+Sources = Annotated[dict[str, SourceId], BeforeValidator(_by_field), Field(min_length=1)]
+Cautions = list[CautionId]
+Steps = list[Text]
+Tools = list[Text]
+
+
+class Sourced(Entry):
+    """An entry that says where its figures are from: one source, or one a field."""
+
+    source: Sources
+
+    @field_validator("source", mode="after")
+    @classmethod
+    def _fields_exist(cls, source: dict[str, str]) -> dict[str, str]:
+        names = [name for name in cls.model_fields if name != "source"]
+        refuse(
+            ((name,), name, unknown("field", name, names))
+            for name in source
+            if name and name.split(".")[0] not in names
+        )
+        return source
+
+    @property
+    def provenance(self) -> str:
+        """The sources in one line: ``common practice``, or ``prior: tecchio2019; otherwise: from memory``."""
+        return "; ".join(f"{name}: {source}" if name else source for name, source in self.source.items())
+
+
+class SourceModel(Entry):
+    """An entry of ``sources.yaml``."""
+
+    title: Text
+    detail: str = ""
+
+
+class CautionModel(Sourced):
+    """What stands before a step that can hurt someone."""
+
+    text: Text
+    grave: bool = False
+
+
+class ComplaintModel(Sourced):
+    """What an owner may say of the machine."""
+
+    title: Text
+    leak: Chance
+
+
+class FeatureModel(Sourced):
+    """A way in which machines of the family differ."""
+
+    title: Text
+    values: Annotated[dict[Word, Text], Field(min_length=2)]
+    share: Row
+
+    @field_validator("share", mode="after")
+    @classmethod
+    def _over_values(cls, share: dict[str, float], info: ValidationInfo) -> dict[str, float]:
+        values = info.data.get("values")
+        if values is not None:
+            refuse(((name,), name, unknown("value", name, values)) for name in share if name not in values)
+        if abs(sum(share.values()) - 1) > SUM_TOLERANCE:
+            raise mistake(f"the shares sum to {sum(share.values()):g}", "make them sum to 1")
+        return share
+
+
+class GradeModel(Entry):
+    """How far a fault has gone."""
+
+    title: Text
+    share: Chance
+
+
+def _by_grade(table: Any) -> Any:
+    """Complaints are given for the whole fault, or by grade; inside they are always by grade ("" the whole fault)."""
+    if not isinstance(table, dict) or not table or all(isinstance(row, dict) for row in table.values()):
+        return table
+    if any(isinstance(row, dict) for row in table.values()):
+        raise mistake("some rows are by grade and some are not", "give all complaints by grade, or none")
+    return {"": table}
+
+
+class FaultModel(Sourced):
+    """A fault."""
+
+    title: Text
+    means: Text
+    assembly: AssemblyId
+    prior: Annotated[float, Field(ge=0, lt=1)]
+    grades: dict[Word, GradeModel] = Field(default_factory=dict)
+    age: dict[Annotated[float, Field(ge=0)], Amount] = Field(default_factory=dict)
+    complaints: Annotated[dict[str, dict[ComplaintId, Chance]], BeforeValidator(_by_grade)] = Field(default_factory=dict)
+    needs: Needs = Field(default_factory=dict)
+    alone: bool = False
+    write_off: bool = False
+    twin: Word | None = None
+    spin_group: Word | None = None
+
+    @field_validator("grades", mode="after")
+    @classmethod
+    def _whole(cls, grades: dict[str, GradeModel]) -> dict[str, GradeModel]:
+        total = sum(grade.share for grade in grades.values())
+        if grades and abs(total - 1) > SUM_TOLERANCE:
+            raise mistake(f"the shares of the grades sum to {total:g}", "make them sum to 1")
+        return grades
+
+    @field_validator("age", mode="after")
+    @classmethod
+    def _ascending(cls, age: dict[float, float]) -> dict[float, float]:
+        if any(one >= two for one, two in pairwise(age)):
+            raise mistake("the years are not ascending", "write them from young to old")
+        return age
+
+    @field_validator("complaints", mode="after")
+    @classmethod
+    def _grades_exist(cls, table: dict[str, dict[str, float]], info: ValidationInfo) -> dict[str, dict[str, float]]:
+        grades = info.data.get("grades")
+        if grades is not None:
+            refuse(((name,), name, unknown("grade", name, grades)) for name in table if name and name not in grades)
+        return table
+
+
+class AccessModel(Sourced):
+    """A panel or position."""
+
+    title: Text
+    open_min: Amount
+    close_min: Amount
+    behind: AccessId | None = None
+    people: People = 1
+    steps: Steps = Field(default_factory=list)
+    tools: Tools = Field(default_factory=list)
+    cautions: Cautions = Field(default_factory=list)
+    needs: Needs = Field(default_factory=dict)
+
+
+class ReadingModel(Entry):
+    """A number that a check asks for."""
+
+    quantity: Text
+    unit: str
+    edges: Annotated[list[float], Field(min_length=1)]
+    low: float
+    high: float
+    sd: Annotated[float, Field(gt=0)]
+    falling: bool = False
+
+    @field_validator("edges", mode="after")
+    @classmethod
+    def _ascending(cls, edges: list[float]) -> list[float]:
+        if any(one >= two for one, two in pairwise(edges)):
+            raise mistake(f"the edges {edges} are not ascending", "write them from low to high")
+        return edges
+
+    @field_validator("high", mode="after")
+    @classmethod
+    def _around(cls, high: float, info: ValidationInfo) -> float:
+        low, edges = info.data.get("low"), info.data.get("edges")
+        if low is not None and low >= high:
+            raise mistake(f"low {low:g} is not below high {high:g}", "give the lowest and highest reading possible")
+        if low is not None and edges and not (low < edges[0] and edges[-1] < high):
+            raise mistake("an edge lies outside low..high", "widen the limits or move the edge")
+        return high
+
+
+class Work(Sourced):
+    """What checks and repairs share."""
+
+    title: Text
+    minutes: Amount
+    people: People = 1
+    tools: Tools = Field(default_factory=list)
+    access: AccessId | None = None
+    cautions: Cautions = Field(default_factory=list)
+    needs: Needs = Field(default_factory=dict)
+    steps: Annotated[Steps, Field(min_length=1)]
+
+
+class CheckModel(Work):
+    """A check."""
+
+    kind: Literal["ask", "look", "feel", "measure", "spin"]
+    question: Text
+    outcomes: Annotated[dict[Word, Text], Field(min_length=2)]
+    under: dict[FaultKey, Row]
+    otherwise: Row = Field(default_factory=dict)
+    exclusive: bool = False
+    intake: bool = False
+    reading: ReadingModel | None = None
+
+    @field_validator("under", mode="after")
+    @classmethod
+    def _rows(cls, under: dict[str, Row], info: ValidationInfo) -> dict[str, Row]:
+        outcomes = info.data.get("outcomes")
+        found = _twice(under, _known(info))
+        for key, row in under.items():
+            found += [((key, *loc), value, error) for loc, value, error in row_mistakes(row, outcomes or row)]
+        refuse(found)
+        return under
+
+    @field_validator("otherwise", mode="after")
+    @classmethod
+    def _leak(cls, row: dict[str, float], info: ValidationInfo) -> dict[str, float]:
+        outcomes = info.data.get("outcomes")
+        refuse(row_mistakes(row, outcomes or row))
+        return row
+
+    @field_validator("reading", mode="after")
+    @classmethod
+    def _edges(cls, reading: ReadingModel | None, info: ValidationInfo) -> ReadingModel | None:
+        outcomes = info.data.get("outcomes")
+        if reading is not None and outcomes is not None and len(reading.edges) != len(outcomes) - 1:
+            text = (
+                f"{len(reading.edges)} edges part a reading into {len(reading.edges) + 1}, not {len(outcomes)} outcomes"
+            )
+            raise mistake(text, "give one edge less than there are outcomes")
+        return reading
+
+
+class RepairModel(Work):
+    """A repair."""
+
+    cures: Annotated[dict[FaultKey, Chance], Field(min_length=1)]
+    parts: dict[PartId, Annotated[int, Field(ge=1)]] = Field(default_factory=dict)
+    consumables_minor: Minor = 0
+    done_when: str = ""
+
+    @field_validator("cures", mode="after")
+    @classmethod
+    def _cures(cls, cures: dict[str, float], info: ValidationInfo) -> dict[str, float]:
+        refuse(_twice(cures, _known(info)))
+        if not any(chance > 0 for chance in cures.values()):
+            raise mistake("it cures nothing", "give a chance above 0, or leave the repair out")
+        return cures
+
+
+class PartModel(Sourced):
+    """A part one can buy."""
+
+    title: Text
+    price_minor: Minor
+    assembly: AssemblyId
+    used_minor: Minor | None = None
+    rule: str = ""
+    with_parts: list[PartId] = Field(default_factory=list)
+
+
+class AssemblyModel(Sourced):
+    """What parting out yields."""
+
+    title: Text
+    value_minor: Minor
+    minutes: Amount
+    spoiled_by: dict[FaultKey, Chance] = Field(default_factory=dict)
+    needs: Needs = Field(default_factory=dict)
+
+    @field_validator("spoiled_by", mode="after")
+    @classmethod
+    def _spoiled(cls, table: dict[str, float], info: ValidationInfo) -> dict[str, float]:
+        refuse(_twice(table, _known(info)))
+        return table
+
+
+class ProofModel(Sourced):
+    """The spin that proves a repair."""
+
+    minutes: Amount
+    misses: Annotated[float, Field(ge=0, lt=1)]
+    steps: Annotated[Steps, Field(min_length=1)]
+    cautions: Cautions = Field(default_factory=list)
+
+
+class HeadModel(Entry):
+    """The entries of a file that stand alone; the sections are read entry by entry."""
+
+    family: Word
+    title: Text
+    currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
+    typical_mass_kg: Annotated[float, Field(gt=0)]
+    proof: ProofModel
+
+
+SECTIONS: Mapping[str, type[Entry]] = {
+    "cautions": CautionModel,
+    "complaints": ComplaintModel,
+    "features": FeatureModel,
+    "faults": FaultModel,
+    "access": AccessModel,
+    "checks": CheckModel,
+    "repairs": RepairModel,
+    "parts": PartModel,
+    "assemblies": AssemblyModel,
+}
