@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, TypeVar
 
-from counterpoise.catalog import schema
 from counterpoise.catalog.family import (
     AccessEntry,
     AssemblyEntry,
@@ -22,7 +21,8 @@ from counterpoise.catalog.family import (
     Source,
 )
 from counterpoise.catalog.mistakes import Entry
-from counterpoise.catalog.schema import GENERAL_SOURCES, HeadModel, Known, SourceModel
+from counterpoise.catalog.names import GENERAL_SOURCES, Known, Sourced
+from counterpoise.catalog.schema import HeadModel, SourceModel
 
 Value = TypeVar("Value")
 Sections = Mapping[str, Mapping[str, Entry]]
@@ -65,7 +65,7 @@ def _flat(entry: Entry) -> dict[str, Any]:
     """The fields of a model as plain values: lists as tuples, the source as one line."""
     plain = {name: getattr(entry, name) for name in type(entry).model_fields}
     plain = {name: tuple(value) if isinstance(value, list) else value for name, value in plain.items()}
-    if isinstance(entry, schema.Sourced):
+    if isinstance(entry, Sourced):
         plain["source"] = entry.provenance
     return plain
 

@@ -1,8 +1,4 @@
-"""Reads a family file, or says everything that is wrong with it.
-
->>> "front_loader" in families()
-True
-"""
+"""Reads a family file, or says everything that is wrong with it."""
 
 from __future__ import annotations
 
@@ -13,8 +9,9 @@ from typing import Any
 
 from counterpoise.catalog.build import build_family
 from counterpoise.catalog.family import Family
-from counterpoise.catalog.mistakes import Entry, instead, read_entry, show
-from counterpoise.catalog.schema import GENERAL_SOURCES, SECTIONS, HeadModel, Known, SourceModel
+from counterpoise.catalog.mistakes import Entry, instead, read_entry, sentence, show
+from counterpoise.catalog.names import GENERAL_SOURCES, Known
+from counterpoise.catalog.schema import SECTIONS, HeadModel, SourceModel
 from counterpoise.catalog.whole import cross_check
 from counterpoise.catalog.yaml_tree import Tree, read_tree
 from counterpoise.errors import CatalogError, NotFoundError
@@ -60,7 +57,7 @@ def _find(path_or_id: str | Path) -> Path:
     path = Path(path_or_id)
     if path.is_file():
         return path.resolve()
-    raise NotFoundError(f"There is no family or file {name}. {instead(name, families()).capitalize()}")
+    raise NotFoundError(f"There is no family or file {name}. {sentence(instead(name, families()))}")
 
 
 def _stamp(path: Path) -> tuple[int, int]:

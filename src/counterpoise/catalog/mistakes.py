@@ -52,6 +52,11 @@ def instead(name: object, known: Iterable[str]) -> str:
     return "known: " + ", ".join(names[:12]) + (" ..." if len(names) > 12 else "") if names else "none is known here"
 
 
+def sentence(text: str) -> str:
+    """A remedy as a sentence of its own."""
+    return text[:1].upper() + text[1:]
+
+
 def unknown(kind: str, name: object, known: Iterable[str]) -> PydanticCustomError:
     """The mistake of naming what is not there."""
     return mistake(f"there is no {kind} {name}", instead(name, known))

@@ -1,18 +1,15 @@
-"""The border of a family file: what each entry may hold, and that every name in it names something.
+"""The border of a family file: what each entry may hold.
 
-The names known to the file are passed in as the validation context (:class:`Known`), so a wrong name is found together
-with every other mistake of its entry. Money is integer minor units, times minutes, chances 0..1.
+Money is integer minor units, times minutes, chances 0..1.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
 from counterpoise.catalog.mistakes import (
     SUM_TOLERANCE,
@@ -26,123 +23,24 @@ from counterpoise.catalog.mistakes import (
     row_mistakes,
     unknown,
 )
-from counterpoise.catalog.yaml_tree import Loc
+from counterpoise.catalog.names import (
+    AccessId,
+    AssemblyId,
+    Cautions,
+    ComplaintId,
+    FaultKey,
+    Needs,
+    PartId,
+    Sourced,
+    known_to,
+    named_twice,
+)
 
-GENERAL_SOURCES = {
-    "common practice": "Common practice of the trade",
-    "from memory": "Recalled, not looked up",
-    "workshop": "Learned from the workshop's own closed jobs",
-    "invented": "Invented for the demonstration",
-}
-Found = list[tuple[Loc, Any, PydanticCustomError]]
 Row = dict[Word, Chance]
 Minor = Annotated[int, Field(ge=0)]
 People = Annotated[int, Field(ge=1, le=4)]
-
-
-@dataclass(slots=True)
-class Known:
-    """All names of a file: ids by section, the grades of each fault, the values of each feature."""
-
-    ids: Mapping[str, list[str]] = field(default_factory=dict)
-    grades: Mapping[str, list[str]] = field(default_factory=dict)
-    values: Mapping[str, list[str]] = field(default_factory=dict)
-
-    @property
-    def fault_keys(self) -> list[str]:
-        """Every name a table of faults may use."""
-        return [*self.grades, *(f"{fault}:{grade}" for fault, grades in self.grades.items() for grade in grades)]
-
-    def expand(self, key: str) -> list[str]:
-        """The fault keys a name stands for: a bare fault with grades stands for every grade."""
-        return [f"{key}:{grade}" for grade in self.grades.get(key, [])] or [key]
-
-
-def _known(info: ValidationInfo) -> Known:
-    if not isinstance(info.context, Known):
-        raise TypeError("a family is validated with the names known to it")
-    return info.context
-
-
-def _names(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
-    def check(name: str, info: ValidationInfo) -> str:
-        known = _known(info)
-        names = known.fault_keys if section == "faults" else known.ids[section]
-        if name not in names:
-            raise unknown(word, name, names)
-        return name
-
-    return check
-
-
-def _plain(value: Any) -> Any:
-    return str(value) if type(value) is int else value
-
-
-FaultKey = Annotated[str, AfterValidator(_names("faults", "fault"))]
-AccessId = Annotated[str, AfterValidator(_names("access", "access"))]
-CautionId = Annotated[str, AfterValidator(_names("cautions", "caution"))]
-ComplaintId = Annotated[str, AfterValidator(_names("complaints", "complaint"))]
-PartId = Annotated[str, AfterValidator(_names("parts", "part"))]
-AssemblyId = Annotated[str, AfterValidator(_names("assemblies", "assembly"))]
-FeatureId = Annotated[str, AfterValidator(_names("features", "feature"))]
-SourceId = Annotated[str, AfterValidator(_names("sources", "source"))]
-
-
-def _needs(needs: dict[str, str], info: ValidationInfo) -> dict[str, str]:
-    known = _known(info)
-    refuse(
-        ((feature,), value, unknown(f"value of {feature}", value, known.values.get(feature, [])))
-        for feature, value in needs.items()
-        if value not in known.values.get(feature, [])
-    )
-    return needs
-
-
-def _twice(table: Mapping[str, Any], known: Known) -> Found:
-    """Grades that a table names both by the bare fault and on their own."""
-    found: Found = Field(default_factory=list)
-    given: dict[str, str] = Field(default_factory=dict)
-    for key in table:
-        for one in known.expand(key):
-            if one in given:
-                text = f"{one} is given by {given[one]} and by {key}"
-                found.append(((key,), key, mistake(text, "name a grade once: by the bare fault or on its own")))
-            given[one] = key
-    return found
-
-
-def _by_field(source: Any) -> Any:
-    return {"": source} if isinstance(source, str) else source
-
-
-Needs = Annotated[dict[FeatureId, Annotated[str, BeforeValidator(_plain)]], AfterValidator(_needs)]
-Sources = Annotated[dict[str, SourceId], BeforeValidator(_by_field), Field(min_length=1)]
-Cautions = list[CautionId]
 Steps = list[Text]
 Tools = list[Text]
-
-
-class Sourced(Entry):
-    """An entry that says where its figures are from: one source, or one a field."""
-
-    source: Sources
-
-    @field_validator("source", mode="after")
-    @classmethod
-    def _fields_exist(cls, source: dict[str, str]) -> dict[str, str]:
-        names = [name for name in cls.model_fields if name != "source"]
-        refuse(
-            ((name,), name, unknown("field", name, names))
-            for name in source
-            if name and name.split(".")[0] not in names
-        )
-        return source
-
-    @property
-    def provenance(self) -> str:
-        """The sources in one line: ``common practice``, or ``prior: tecchio2019; otherwise: from memory``."""
-        return "; ".join(f"{name}: {source}" if name else source for name, source in self.source.items())
 
 
 class SourceModel(Entry):
@@ -209,7 +107,9 @@ class FaultModel(Sourced):
     prior: Annotated[float, Field(ge=0, lt=1)]
     grades: dict[Word, GradeModel] = Field(default_factory=dict)
     age: dict[Annotated[float, Field(ge=0)], Amount] = Field(default_factory=dict)
-    complaints: Annotated[dict[str, dict[ComplaintId, Chance]], BeforeValidator(_by_grade)] = Field(default_factory=dict)
+    complaints: Annotated[dict[str, dict[ComplaintId, Chance]], BeforeValidator(_by_grade)] = Field(
+        default_factory=dict
+    )
     needs: Needs = Field(default_factory=dict)
     alone: bool = False
     write_off: bool = False
@@ -312,7 +212,7 @@ class CheckModel(Work):
     @classmethod
     def _rows(cls, under: dict[str, Row], info: ValidationInfo) -> dict[str, Row]:
         outcomes = info.data.get("outcomes")
-        found = _twice(under, _known(info))
+        found = named_twice(under, known_to(info))
         for key, row in under.items():
             found += [((key, *loc), value, error) for loc, value, error in row_mistakes(row, outcomes or row)]
         refuse(found)
@@ -348,7 +248,7 @@ class RepairModel(Work):
     @field_validator("cures", mode="after")
     @classmethod
     def _cures(cls, cures: dict[str, float], info: ValidationInfo) -> dict[str, float]:
-        refuse(_twice(cures, _known(info)))
+        refuse(named_twice(cures, known_to(info)))
         if not any(chance > 0 for chance in cures.values()):
             raise mistake("it cures nothing", "give a chance above 0, or leave the repair out")
         return cures
@@ -377,7 +277,7 @@ class AssemblyModel(Sourced):
     @field_validator("spoiled_by", mode="after")
     @classmethod
     def _spoiled(cls, table: dict[str, float], info: ValidationInfo) -> dict[str, float]:
-        refuse(_twice(table, _known(info)))
+        refuse(named_twice(table, known_to(info)))
         return table
 
 

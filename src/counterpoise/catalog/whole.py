@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from counterpoise.catalog.schema import Known
+from counterpoise.catalog.names import Known
 from counterpoise.catalog.yaml_tree import Tree
 
 

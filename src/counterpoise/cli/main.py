@@ -1,9 +1,29 @@
 """The command group; each command lives in a module of its own."""
 
+from typing import Any
+
 import click
 
+from counterpoise.cli.catalog import catalog
+from counterpoise.errors import CounterpoiseError
 
-@click.group()
+
+class PlainErrors(click.Group):
+    """Shows what was wrong in words, without a traceback, and exits with 2."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command."""
+        try:
+            return super().invoke(ctx)
+        except CounterpoiseError as error:
+            click.echo(f"Error: {error}", err=True)
+            ctx.exit(2)
+
+
+@click.group(cls=PlainErrors)
 @click.version_option(package_name="counterpoise")
 def main() -> None:
     """From a shaking washing machine to a decision that pays."""
+
+
+main.add_command(catalog)
