@@ -42,7 +42,7 @@ class Tree:
 
     def report(self) -> list[str]:
         """All mistakes in file order, each once."""
-        return [f"{self.name}:{line}: {text}" for line, text in sorted(set(self.problems), key=lambda one: one[0])]
+        return [f"{self.name}:{line}: {text}" for line, text in sorted(dict.fromkeys(self.problems), key=lambda one: one[0])]
 
 
 def read_tree(path: Path) -> Tree:
