@@ -42,7 +42,8 @@ class Tree:
 
     def report(self) -> list[str]:
         """All mistakes in file order, each once."""
-        return [f"{self.name}:{line}: {text}" for line, text in sorted(dict.fromkeys(self.problems), key=lambda one: one[0])]
+        once = sorted(dict.fromkeys(self.problems), key=lambda problem: problem[0])
+        return [f"{self.name}:{line}: {text}" for line, text in once]
 
 
 def read_tree(path: Path) -> Tree:
