@@ -1,0 +1,165 @@
+"""What an estimate is made of: tasks behind panels, parts and how they are sold, what the workshop charges.
+
+Money is integer minor units before tax, times minutes, spreads one standard deviation as a share of the mean.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+from counterpoise.errors import InputError
+from counterpoise.money.amount import ROUNDINGS, Rounding, exponent
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+Quality = Literal["new", "pattern", "used"]
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """A panel or a way of lying: opened once and closed once, whatever is done behind it."""
+
+    id: str
+    title: str
+    open_min: float
+    close_min: float
+    behind: str | None = None
+    people: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A piece of work; ``access`` names the position it lies behind, ``parts`` how many of each part it uses."""
+
+    id: str
+    title: str
+    minutes: float
+    access: str | None = None
+    people: int = 1
+    parts: Mapping[str, int] = field(default_factory=dict)
+    consumables_minor: int = 0
+    spread: float = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part and its prices to the workshop, each: by the maker, to pattern, used from the shelf (None: not to be had).
+
+    ``set_of``: sold and renewed in this number; ``once``: one serves the whole machine, however many tasks want it;
+    ``with_parts``: renewed along with it; ``includes``: parts that come inside it and are not bought again.
+    """
+
+    id: str
+    title: str
+    new_minor: int | None = None
+    pattern_minor: int | None = None
+    used_minor: int | None = None
+    set_of: int = 1
+    once: bool = False
+    with_parts: tuple[str, ...] = ()
+    includes: tuple[str, ...] = ()
+    rule: str = ""
+    spread: float = 0.1
+
+    def price(self, quality: Quality) -> int | None:
+        """Price of one in minor units, None where it is not to be had in this quality."""
+        return {"new": self.new_minor, "pattern": self.pattern_minor, "used": self.used_minor}[quality]
+
+
+@dataclass(frozen=True, slots=True)
+class Charges:
+    """How the workshop charges. ``tax_percent`` is the workshop's own setting; nothing here knows tax law.
+
+    ``step_minutes``: labour is charged in steps of this, rounded up over the whole job; ``minimum_minutes`` at least.
+    ``diagnosis_credited``: the fee for the diagnosis is waived where the repair is done. ``cash_step``: smallest coin,
+    in minor units. The ceiling is kept with ``ceiling_chance`` and is a multiple of ``ceiling_step``.
+    """
+
+    hourly_minor: int
+    currency: str = "EUR"
+    tax_percent: float = 0.0
+    markup_percent: float = 0.0
+    diagnosis_minor: int = 0
+    diagnosis_credited: bool = True
+    callout_minor: int = 0
+    discount_percent: float = 0.0
+    discount_minor: int = 0
+    step_minutes: int = 1
+    minimum_minutes: int = 0
+    rounding: Rounding = "half_up"
+    cash_step: int = 1
+    ceiling_chance: float = 0.95
+    ceiling_step: int = 500
+
+    def __post_init__(self) -> None:
+        exponent(self.currency)
+        if self.rounding not in ROUNDINGS:
+            raise InputError(f"no rounding {self.rounding!r}", field="rounding", remedy=f"Use one of {ROUNDINGS}")
+        for name in ("hourly_minor", "tax_percent", "markup_percent", "diagnosis_minor", "callout_minor",
+                     "discount_percent", "discount_minor", "minimum_minutes"):  # fmt: skip
+            _at_least(self, name, 0)
+        for name in ("step_minutes", "cash_step", "ceiling_step"):
+            _at_least(self, name, 1)
+        if self.discount_percent > 100:
+            raise InputError("a discount above 100 %", field="discount_percent", remedy="Give 0 to 100")
+        if not 0.5 <= self.ceiling_chance < 1.0:
+            raise InputError("a ceiling needs a chance from 0.5 to below 1", field="ceiling_chance")
+
+
+@dataclass(frozen=True, slots=True)
+class Worse:
+    """Something that may turn up during the work: its chance, and what it adds before tax."""
+
+    title: str
+    chance: float
+    minutes: float = 0.0
+    parts_minor: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """The work to be estimated. ``quality`` by part id; where it is not to be had, the next of new, pattern, used is.
+
+    ``away``: at the customer's, so the call-out is charged.
+    """
+
+    tasks: tuple[Task, ...]
+    positions: tuple[Position, ...] = ()
+    parts: tuple[Part, ...] = ()
+    quality: Mapping[str, Quality] = field(default_factory=dict)
+    worse: tuple[Worse, ...] = ()
+    away: bool = False
+
+    def __post_init__(self) -> None:
+        for kind in ("tasks", "positions", "parts"):
+            ids = [item.id for item in getattr(self, kind)]
+            if len(set(ids)) < len(ids):
+                raise InputError(f"the same id twice among the {kind}", field=kind, remedy="Give each its own id")
+        for task in self.tasks:
+            _check_task(task)
+        for worse in self.worse:
+            if not 0.0 <= worse.chance <= 1.0 or worse.minutes < 0 or worse.parts_minor < 0:
+                raise InputError(
+                    f"{worse.title!r} is not possible as given", field="worse", remedy="Chance from 0 to 1"
+                )
+        for part in self.parts:
+            prices = (part.new_minor, part.pattern_minor, part.used_minor)
+            if min((price for price in prices if price is not None), default=0) < 0:
+                raise InputError(f"{part.title!r} has a negative price", field=part.id, remedy="Give 0 or more")
+            _at_least(part, "set_of", 1)
+
+
+def _check_task(task: Task) -> None:
+    for name in ("minutes", "consumables_minor", "spread"):
+        _at_least(task, name, 0)
+    _at_least(task, "people", 1)
+    if any(count < 1 for count in task.parts.values()):
+        raise InputError(f"{task.title!r} uses fewer than one of a part", field=task.id, remedy="Give 1 or more")
+
+
+def _at_least(item: object, name: str, least: float) -> None:
+    value = getattr(item, name)
+    if not least <= value < float("inf"):
+        raise InputError(f"{name} is {value}", field=name, remedy=f"Give a number of {least} or more")
