@@ -119,7 +119,7 @@ class Desk:
                 start = entry.body if job is None else job.intake
                 check_body(self.family(getattr(start, "family", "")), job, entry.body)
             except (InputError, NotFoundError) as error:
-                out.append(f"entries[{index}].body.{error}")
+                out.append(f"entries[{index}].body: {error}")
         return out
 
     def add_photo(self, data: bytes) -> str:
