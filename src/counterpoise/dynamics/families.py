@@ -1,0 +1,54 @@
+"""Machine families: what a machine of the kind looks like when nothing more is known, and how far it may differ.
+
+Every value carries its range and where it is from. ``build`` makes a machine of given values, ``draw`` a random one within the ranges.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from counterpoise.dynamics.front_loader import FRONT_LOADER, front_loader
+from counterpoise.dynamics.machine import Machine
+from counterpoise.dynamics.top_loader import TOP_LOADER, top_loader
+from counterpoise.dynamics.value import Value
+from counterpoise.errors import InputError
+
+
+@dataclass(frozen=True)
+class Family:
+    """A family's values by name."""
+
+    key: str
+    values: Mapping[str, Value]
+
+
+FAMILIES = {"front_loader": Family("front_loader", FRONT_LOADER), "top_loader": Family("top_loader", TOP_LOADER)}
+BUILDERS = {"front_loader": front_loader, "top_loader": top_loader}
+
+
+def family(key: str) -> Family:
+    """The family of that key; InputError lists those there are."""
+    if key not in FAMILIES:
+        raise InputError(f"no machine family {key!r} in the model", field="family", remedy=f"one of {', '.join(FAMILIES)}")
+    return FAMILIES[key]
+
+
+def build(key: str, given: Mapping[str, float] | None = None) -> Machine:
+    """A machine of the family's defaults with the given values instead; InputError outside a value's range."""
+    values = {name: value.default for name, value in family(key).values.items()}
+    for name, number in (given or {}).items():
+        if name not in values:
+            raise InputError(f"{key} has no value {name!r}", field=name, remedy=f"one of {', '.join(values)}")
+        value = family(key).values[name]
+        if not value.low <= number <= value.high:
+            raise InputError(f"{name} is {number:g} {value.unit}", field=name, remedy=f"{value.low:g} to {value.high:g} is valid ({value.source})")
+        values[name] = number
+    return BUILDERS[key](values)
+
+
+def draw(key: str, rng: np.random.Generator, given: Mapping[str, float] | None = None) -> Machine:
+    """A random machine of the family: every value not given is uniform within its range."""
+    drawn = {name: float(rng.uniform(v.low, v.high)) for name, v in family(key).values.items()}
+    drawn = {name: float(round(x)) if family(key).values[name].whole else x for name, x in drawn.items()}
+    return build(key, drawn | dict(given or {}))

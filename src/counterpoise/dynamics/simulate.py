@@ -1,0 +1,175 @@
+"""Run one machine, or many, through a spin."""
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from math import ceil, cos, sin
+from typing import NamedTuple
+
+import numpy as np
+
+from counterpoise.dynamics.check import check, check_run
+from counterpoise.dynamics.kernels.motion import integrate
+from counterpoise.dynamics.machine import Machine
+from counterpoise.dynamics.pack import RPM, Floats, Par, pack, tub_group
+from counterpoise.dynamics.profile import drive_table, tumbling
+from counterpoise.dynamics.run import Phone, Run
+from counterpoise.dynamics.statics import State, new_state, new_work, rest
+from counterpoise.errors import InputError
+
+LUMP_RATE = 200.0
+STEP_S = 2.5e-4
+
+
+class KernelRun(NamedTuple):
+    """A run as arrays, as ``kernels.motion`` reads them."""
+
+    dt: float
+    every: int
+    profile: Floats  # time, rad/s
+    lump_rate: float
+    lumps: Floats  # force x, z on the tub from tumbling laundry
+    phone: Floats  # point, then the phone's axes, in cabinet axes
+    watch: Floats  # two tub points and the cabinet points they are measured from
+    rest: Floats  # tub less cabinet at rest
+    limits: Floats  # travel switch m, from rad/s, brake rad/s2, noise filter share, its gain
+
+
+class Out(NamedTuple):
+    """Sampled arrays the kernel fills."""
+
+    panel: Floats
+    tub: Floats
+    foot: Floats
+    place: Floats
+    stop: Floats
+    drum: Floats
+    state: Floats
+
+
+@dataclass(frozen=True)
+class SpinResult:
+    """One simulated spin, n samples.
+
+    ``panel_m_s2`` (n, 3): specific force at the phone in the phone's axes, gravity included (z about +9.81 at rest). ``tub_m`` (n, 3): watched
+    tub point relative to the cabinet, less its place at rest; ``tub_centre_m`` the same for the drum's middle. ``foot_n`` (n, 4, 3): force of
+    the floor on each foot (front left, front right, rear left, rear right), z up. ``walked_m`` (n, 4, 2): where each foot sticks to the
+    floor. ``stop_n`` (n): largest force in the stops since the last sample. ``gave_up``: the controller cut the spin.
+    """
+
+    t_s: Floats
+    drum_rpm: Floats
+    drum_rad: Floats
+    panel_m_s2: Floats
+    tub_m: Floats
+    tub_centre_m: Floats
+    foot_n: Floats
+    walked_m: Floats
+    stop_n: Floats
+    gave_up: bool
+    state: Floats
+
+    @property
+    def struck(self) -> bool:
+        """Whether the tub touched a stop."""
+        return bool(np.any(self.stop_n > 0.0))
+
+
+def phone_rows(machine: Machine, phone: Phone) -> Floats:
+    """The phone's place relative to the cabinet's centre of gravity and its three axes in cabinet axes."""
+    top = np.array([phone.x_m, phone.y_m, machine.cabinet.size_m[2]])
+    c, s = cos(phone.yaw_rad), sin(phone.yaw_rad)
+    yaw = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+    c, s = cos(phone.pitch_rad), sin(phone.pitch_rad)
+    pitch = np.array([[1.0, 0.0, 0.0], [0.0, c, -s], [0.0, s, c]])
+    c, s = cos(phone.roll_rad), sin(phone.roll_rad)
+    roll = np.array([[c, 0.0, s], [0.0, 1.0, 0.0], [-s, 0.0, c]])
+    return np.vstack([top - np.array(machine.cabinet.centre_m), (yaw @ pitch @ roll).T])
+
+
+def watch_rows(machine: Machine, run: Run) -> Floats:
+    """The watched tub point and the drum's middle, each with the cabinet point it starts from."""
+    group, drum = tub_group(machine), machine.drum
+    axis = np.array(drum.axis) / np.linalg.norm(drum.axis)
+    middle = np.array(drum.hub_m) + 0.5 * drum.depth_m * axis
+    points = (middle if run.watch_m is None else np.array(run.watch_m), middle)
+    cab = np.array(machine.cabinet.centre_m)
+    return np.array([[*(p - group.centre_m), *(p - cab)] for p in points])
+
+
+def step_of(machine: Machine, sample_rate_hz: float) -> tuple[float, int]:
+    """Step and steps a sample; stiff friction needs the shorter step."""
+    longest = STEP_S
+    every = max(1, ceil(1.0 / (sample_rate_hz * longest) - 1e-9))
+    del machine
+    return 1.0 / (sample_rate_hz * every), every
+
+
+def kernel_run(machine: Machine, run: Run, sample_rate_hz: float, q: Floats) -> KernelRun:
+    """Run to arrays."""
+    dt, every = step_of(machine, sample_rate_hz)
+    table = drive_table(machine, run)
+    control = run.controller
+    switch = (control.travel_m, control.travel_from_rpm, control.brake_rpm_s) if control else (0.0, 0.0, 1.0)
+    smooth = min(1.0, 2 * np.pi * 120.0 * dt)
+    gain = np.sqrt(3.0 * (2.0 - smooth) / smooth)
+    return KernelRun(
+        dt, every, table, LUMP_RATE, tumbling(machine, table, run.seed, LUMP_RATE), phone_rows(machine, run.phone),
+        watch_rows(machine, run), q[6:9] - q[0:3], np.array([switch[0], switch[1] * RPM, switch[2] * RPM, smooth, gain]),
+    )
+
+
+def new_out(samples: int, states: int) -> Out:
+    """Arrays for the samples."""
+    z = np.zeros
+    return Out(z((samples, 3)), z((samples, 2, 3)), z((samples, 4, 3)), z((samples, 4, 2)), z(samples), z((samples, 3)), z((states, 36)))
+
+
+def result(run: KernelRun, out: Out, at_rest: Floats, *, gave_up: bool) -> SpinResult:
+    """Samples in the units of the border."""
+    n = out.stop.shape[0]
+    tub = out.tub - at_rest
+    return SpinResult(
+        np.arange(n) * run.dt * run.every, out.drum[:, 1] / RPM, out.drum[:, 0], out.panel, tub[:, 0], tub[:, 1],
+        out.foot, out.place, out.stop, gave_up, out.state,
+    )
+
+
+def rest_watch(par: Par, run: KernelRun, q: Floats) -> Floats:
+    """Where the watched points are at rest (2, 3)."""
+    still, state = new_out(1, 0), State(q.copy(), np.zeros(18), np.zeros(16))
+    integrate(par, run, state, np.array([0.0, 1.0, 0.0, -1.0, 0.0]), np.zeros(7), still, new_work())
+    return still.tub[0]
+
+
+def simulate(machine: Machine, run: Run, sample_rate_hz: float = 200.0, *, keep_state: bool = False) -> SpinResult:
+    """Run one machine through one spin, from rest; the same input gives the same numbers.
+
+    Raises InputError for a machine or run that makes no sense, or when the motion leaves the model (a cabinet that tips over).
+    """
+    check(machine)
+    check_run(machine, run, sample_rate_hz)
+    par = pack(machine)
+    q = rest(par)
+    arrays = kernel_run(machine, run, sample_rate_hz, q)
+    samples = int(arrays.profile[-1, 0] * sample_rate_hz) + 1
+    out, state, memory = new_out(samples, samples if keep_state else 0), new_state(), np.array([0.0, run.seed + 1.0, 0.0, -1.0, 0.0])
+    state.q[:] = q
+    drive = np.zeros(7)
+    drive[1] = arrays.profile[0, 1]
+    at_rest = rest_watch(par, arrays, q)
+    if integrate(par, arrays, state, memory, drive, out, new_work()):
+        raise InputError("the machine tips over or the tub breaks loose in this run", field="machine", remedy="a smaller unbalance or a lower speed stays within the model")
+    planned = bool(arrays.profile[:, 1].max() < RPM * max(rpm for _, rpm in run.profile.points) - 1e-9)
+    return result(arrays, out, at_rest, gave_up=planned or memory[3] >= 0.0)
+
+
+def simulate_many(
+    machines: Sequence[Machine], runs: Sequence[Run] | Run, sample_rate_hz: float = 200.0, *, workers: int = 2
+) -> list[SpinResult]:
+    """Run many machines, each through its own run (or all through one); results in the order given, whatever the number of workers."""
+    each = [runs] * len(machines) if isinstance(runs, Run) else list(runs)
+    if len(each) != len(machines):
+        raise InputError(f"{len(machines)} machines but {len(each)} runs", field="runs", remedy="give one run, or one for each machine")
+    with ThreadPoolExecutor(max_workers=workers) as pool:
+        return list(pool.map(lambda pair: simulate(pair[0], pair[1], sample_rate_hz), zip(machines, each, strict=True)))

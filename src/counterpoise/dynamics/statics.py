@@ -1,0 +1,104 @@
+"""Where the machine comes to rest, and the buffers the compiled loops write to."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from counterpoise.dynamics.kernels.forces import accelerations
+from counterpoise.dynamics.kernels.motion import step
+from counterpoise.dynamics.pack import Floats, Par
+from counterpoise.errors import InputError
+
+
+class State(NamedTuple):
+    """What changes: coordinates, rates and the memory of friction (layout in ``kernels.forces``)."""
+
+    q: Floats
+    v: Floats
+    inner: Floats
+
+
+class Work(NamedTuple):
+    """Scratch arrays of one machine, allocated once."""
+
+    rot: Floats
+    wrench: Floats
+    body: Floats
+    solved: Floats
+    foot: Floats
+    acc: Floats
+    ahead: Floats
+    rate: Floats
+    before: Floats
+
+
+def new_state() -> State:
+    """As drawn, at rest."""
+    return State(np.zeros(18), np.zeros(18), np.zeros(16))
+
+
+def new_work() -> Work:
+    """Fresh scratch arrays."""
+    z = np.zeros
+    return Work(z((2, 3, 3)), z((2, 6)), z(8), z(8), z((4, 3)), z(18), z(18), z(8), z(8))
+
+
+def accelerations_at(par: Par, q: Floats, v: Floats, drive: Floats | None = None, inner: Floats | None = None) -> Floats:
+    """Accelerations (18) of a machine in a given state; the drum stands still where no drive is given."""
+    work = new_work()
+    drive = np.zeros(7) if drive is None else drive
+    accelerations(par, q, v, np.zeros(16) if inner is None else inner, drive, work)
+    return work.acc.copy()
+
+
+def jacobian(par: Par, q: Floats, step_m: float = 1e-7) -> Floats:
+    """Change of acceleration with each coordinate, 18 x 18, by central differences."""
+    still, out = np.zeros(18), np.empty((18, 18))
+    for i in range(18):
+        d = np.zeros(18)
+        d[i] = step_m
+        out[:, i] = (accelerations_at(par, q + d, still) - accelerations_at(par, q - d, still)) / (2 * step_m)
+    return out
+
+
+def settle(par: Par, q: Floats, seconds: float = 6.0, dt: float = 2.5e-4) -> Floats:
+    """Let the machine fall into place with its speed bled off."""
+    state, work, drive = State(q.copy(), np.zeros(18), np.zeros(16)), new_work(), np.zeros(7)
+    accelerations(par, state.q, state.v, state.inner, drive, work)
+    for _ in range(int(seconds / dt)):
+        step(par, state, drive, dt, work)
+        state.v[:] *= 0.99
+        state.inner[:] = 0.0
+    return state.q
+
+
+def newton(par: Par, q: Floats, rounds: int = 25) -> tuple[Floats, float]:
+    """Newton's method with step halving; returns the place and the largest acceleration left."""
+    still = np.zeros(18)
+    left = accelerations_at(par, q, still)
+    for _ in range(rounds):
+        if np.abs(left).max() < 1e-9:
+            break
+        way = np.linalg.lstsq(jacobian(par, q), -left, rcond=1e-12)[0]
+        for share in (1.0, 0.5, 0.25, 0.1, 0.02):
+            trial = accelerations_at(par, q + share * way, still)
+            if np.linalg.norm(trial) < np.linalg.norm(left):
+                q, left = q + share * way, trial
+                break
+        else:
+            break
+    return q, float(np.abs(left).max())
+
+
+def rest(par: Par) -> Floats:
+    """Static equilibrium (18), friction not holding anything up. Raises InputError where the machine finds no rest."""
+    q, left = newton(par, np.zeros(18))
+    if left > 1e-6:
+        q, left = newton(par, settle(par, np.zeros(18)))
+    if left > 1e-3 or np.abs(q[[3, 4, 9, 10]]).max() > 0.3:
+        raise InputError(
+            f"the machine finds no rest: {left:.2g} m/s2 is left and it leans by {np.abs(q[[3, 4, 9, 10]]).max():.2f} rad",
+            field="machine",
+            remedy="check the springs: stiffness, free length and where they are hung",
+        )
+    return q
