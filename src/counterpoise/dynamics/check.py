@@ -44,7 +44,7 @@ def check_number(path: str, value: float) -> None:
         raise InputError(f"{path} is {value}", field=path, remedy="give a number")
     if path in MUST_BE_ABOVE_ZERO and value <= 0.0:
         raise InputError(f"{path} is {value:g}; it must be above zero", field=path, remedy="give a positive number")
-    low, high = LIMITS.get(path.split(".")[-1].split("[")[0], (-1e12, 1e12))
+    low, high = LIMITS.get(path.rsplit(".", maxsplit=1)[-1].split("[", maxsplit=1)[0], (-1e12, 1e12))
     if not low <= value <= high:
         raise InputError(f"{path} is {value:g}", field=path, remedy=f"the model holds from {low:g} to {high:g}")
 

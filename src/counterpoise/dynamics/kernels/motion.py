@@ -8,6 +8,7 @@ from math import cos, sin
 
 from counterpoise.dynamics.kernels.forces import (
     ALPHA,
+    CABINET,
     GRAVITY,
     LUMP_X,
     LUMP_Z,
@@ -16,7 +17,6 @@ from counterpoise.dynamics.kernels.forces import (
     RUMBLE,
     SHARE,
     TUB,
-    CABINET,
     accelerations,
     jit,
     move_anchors,
@@ -62,6 +62,18 @@ def step(par, state, drive, dt, work):
         inner[i] += 0.5 * dt * (work.rate[i] - work.before[i])
     move_anchors(par, q, v, inner, work)
     return hit
+
+
+@jit
+def fall_into_place(par, state, drive, dt, steps, work):
+    """Time steps with the speed bled off and friction forgotten, until the machine lies still."""
+    accelerations(par, state.q, state.v, state.inner, drive, work)
+    for _ in range(steps):
+        step(par, state, drive, dt, work)
+        for i in range(18):
+            state.v[i] *= 0.99
+        for i in range(16):
+            state.inner[i] = 0.0
 
 
 @jit
@@ -127,8 +139,8 @@ def record(run, par, state, work, hit, row, out, drive):
     out.stop[row] = hit
     out.drum[row, 0], out.drum[row, 1], out.drum[row, 2] = drive[PHI], drive[OMEGA], drive[ALPHA]
     if row < out.state.shape[0]:
-        out.state[row, 0:18] = q
-        out.state[row, 18:36] = v
+        for i in range(18):
+            out.state[row, i], out.state[row, 18 + i] = q[i], v[i]
 
 
 @jit
@@ -143,7 +155,9 @@ def give_up(run, state, t, memory, drive):
 
 @jit
 def integrate(par, run, state, memory, drive, out, work):
-    """Run the machine from ``state``; writes a sample every ``run.every`` steps. Returns 0, or 1 when the state left the model."""
+    """Run the machine from ``state``; writes a sample every ``run.every`` steps. Returns how many samples
+    hold: fewer than asked for when the machine tipped or the tub broke loose.
+    """
     hit = accelerations(par, state.q, state.v, state.inner, drive, work)
     record(run, par, state, work, hit, 0, out, drive)
     worst, row = hit, 1
@@ -156,6 +170,7 @@ def integrate(par, run, state, memory, drive, out, work):
             record(run, par, state, work, worst, row, out, drive)
             worst = 0.0
             row += 1
-            if not abs(state.q[9]) + abs(state.q[10]) + abs(state.q[3]) + abs(state.q[4]) < 0.5:
-                return 1
-    return 0
+            for i in range(3):
+                if not (abs(state.q[3 + i]) < 1.2 and abs(state.q[9 + i]) < 1.2):
+                    return row
+    return row
