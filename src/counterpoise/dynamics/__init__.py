@@ -4,18 +4,37 @@
 
     machine = build("front_loader").with_unbalance(0.3)
     sound = simulate(machine, Run(spin_cycle(1200.0)), sample_rate_hz=200.0)
-    sound.t_s, sound.drum_rpm, sound.panel_m_s2      # (n,), (n,), (n, 3): what a phone on the top panel reads, gravity included
+    sound.t_s, sound.drum_rpm, sound.panel_m_s2      # (n,), (n,), (n, 3): what a phone on the top panel reads,
+    gravity included
     results = simulate_many([machine, with_fault(machine, "damper_dead", 1.0)], Run(spin_cycle(1200.0)), 200.0)
 
-``simulate_many(machines, runs, sample_rate_hz=200.0, *, workers=2) -> list[SpinResult]``: one run for all, or one for each.
+``simulate_many(machines, runs, sample_rate_hz=200.0, *, workers=2) -> list[SpinResult]``: one run for all, or one
+for each.
 """
 
 from counterpoise.dynamics.families import FAMILIES, build, draw
+from counterpoise.dynamics.faults import FAULTS, with_fault
 from counterpoise.dynamics.machine import Load, Machine, Unbalance
 from counterpoise.dynamics.run import Controller, Phone, Run, SpinProfile, hold, run_up, spin_cycle
 from counterpoise.dynamics.simulate import SpinResult, simulate, simulate_many
 
 __all__ = [
-    "FAMILIES", "Controller", "Load", "Machine", "Phone", "Run", "SpinProfile", "SpinResult", "Unbalance", "build", "draw", "hold", "run_up",
-    "simulate", "simulate_many", "spin_cycle",
+    "FAMILIES",
+    "FAULTS",
+    "Controller",
+    "Load",
+    "Machine",
+    "Phone",
+    "Run",
+    "SpinProfile",
+    "SpinResult",
+    "Unbalance",
+    "build",
+    "draw",
+    "hold",
+    "run_up",
+    "simulate",
+    "simulate_many",
+    "spin_cycle",
+    "with_fault",
 ]

@@ -1,6 +1,7 @@
 """Refuse nonsense before it is simulated: what is wrong, where, and what would be valid."""
 
 from dataclasses import fields, is_dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -22,8 +23,17 @@ LIMITS = {  # by the end of a field's name: lowest, highest, lowest allowed itse
     "top_rpm": (1.0, TOP_RPM),
 }
 MUST_BE_ABOVE_ZERO = (
-    "cabinet.mass_kg", "tub.mass_kg", "drum.mass_kg", "drum.radius_m", "drum.depth_m", "drum.spin_inertia_kg_m2",
-    "drum.cross_inertia_kg_m2", "stops.side_m", "stops.down_m", "stops.up_m", "stops.along_m",
+    "cabinet.mass_kg",
+    "tub.mass_kg",
+    "drum.mass_kg",
+    "drum.radius_m",
+    "drum.depth_m",
+    "drum.spin_inertia_kg_m2",
+    "drum.cross_inertia_kg_m2",
+    "stops.side_m",
+    "stops.down_m",
+    "stops.up_m",
+    "stops.along_m",
 )
 
 
@@ -54,7 +64,9 @@ def check_inertia(path: str, inertia: tuple[float, float, float]) -> None:
     a, b, c = sorted(inertia)
     if a <= 0.0 or a + b < c:
         raise InputError(
-            f"{path} is {inertia}: no body has it", field=path, remedy="each must be positive and none larger than the sum of the two others"
+            f"{path} is {inertia}: no body has it",
+            field=path,
+            remedy="each must be positive and none larger than the sum of the two others",
         )
 
 
@@ -65,7 +77,8 @@ def check_spring(spring: Spring) -> None:
     if shortest <= spring.solid_length_m:
         raise InputError(
             f"spring {spring.name} is {shortest:.3f} m long but solid at {spring.solid_length_m:.3f} m",
-            field="springs", remedy=f"free length and distance of its nodes must be above {spring.solid_length_m:.3f} m",
+            field="springs",
+            remedy=f"free length and distance of its nodes must be above {spring.solid_length_m:.3f} m",
         )
 
 
@@ -74,11 +87,15 @@ def check_unbalance(machine: Machine, u: Unbalance) -> None:
     drum = machine.drum
     if not 0.0 <= u.radius_m <= 1.05 * drum.radius_m:
         raise InputError(
-            f"the unbalance sits {u.radius_m:g} m off the axis", field="load.unbalances", remedy=f"the drum reaches from 0 to {drum.radius_m:g} m"
+            f"the unbalance sits {u.radius_m:g} m off the axis",
+            field="load.unbalances",
+            remedy=f"the drum reaches from 0 to {drum.radius_m:g} m",
         )
     if not 0.0 <= u.depth_m <= 1.2 * drum.depth_m:
         raise InputError(
-            f"the unbalance sits {u.depth_m:g} m from the hub", field="load.unbalances", remedy=f"the drum reaches from 0 to {drum.depth_m:g} m"
+            f"the unbalance sits {u.depth_m:g} m from the hub",
+            field="load.unbalances",
+            remedy=f"the drum reaches from 0 to {drum.depth_m:g} m",
         )
 
 
@@ -96,7 +113,9 @@ def check(machine: Machine) -> None:
         check_spring(spring)
     for damper in machine.dampers:
         if np.linalg.norm(np.subtract(damper.tub_m, damper.cabinet_m)) < 0.01:
-            raise InputError(f"damper {damper.name} has no length", field="dampers", remedy="set its two nodes at least 0.01 m apart")
+            raise InputError(
+                f"damper {damper.name} has no length", field="dampers", remedy="set its two nodes at least 0.01 m apart"
+            )
     for u in machine.load.unbalances:
         check_unbalance(machine, u)
 
@@ -104,18 +123,29 @@ def check(machine: Machine) -> None:
 def check_run(machine: Machine, run: Run, sample_rate_hz: float) -> None:
     """Raise InputError for a profile or sample rate that the model does not hold for."""
     if not 10.0 <= sample_rate_hz <= 4000.0:
-        raise InputError(f"a sample rate of {sample_rate_hz:g} Hz", field="sample_rate_hz", remedy="10 to 4000 Hz is valid")
+        raise InputError(
+            f"a sample rate of {sample_rate_hz:g} Hz", field="sample_rate_hz", remedy="10 to 4000 Hz is valid"
+        )
     points = run.profile.points
-    if len(points) < 2 or any(b[0] <= a[0] for a, b in zip(points, points[1:], strict=False)):
-        raise InputError("the speed profile needs two points or more with rising times", field="profile", remedy="sort the points by time")
+    if len(points) < 2 or any(b[0] <= a[0] for a, b in pairwise(points)):
+        raise InputError(
+            "the speed profile needs two points or more with rising times",
+            field="profile",
+            remedy="sort the points by time",
+        )
     worst = max(points, key=lambda p: p[1])[1]
     if worst > TOP_RPM or min(p[1] for p in points) < 0.0:
         raise InputError(
             f"a speed of {worst:g} rpm is beyond the model: drum and panels bend there, here they are rigid",
-            field="profile", remedy=f"0 to {TOP_RPM:g} rpm is valid",
+            field="profile",
+            remedy=f"0 to {TOP_RPM:g} rpm is valid",
         )
     if points[-1][0] > 3600.0:
         raise InputError(f"a run of {points[-1][0]:g} s", field="profile", remedy="up to 3600 s is valid")
     half = np.array(machine.cabinet.size_m) / 2
     if abs(run.phone.x_m) > half[0] or abs(run.phone.y_m) > half[1]:
-        raise InputError("the phone lies beside the top panel", field="phone", remedy=f"within {half[0]:g} m and {half[1]:g} m of its middle")
+        raise InputError(
+            "the phone lies beside the top panel",
+            field="phone",
+            remedy=f"within {half[0]:g} m and {half[1]:g} m of its middle",
+        )

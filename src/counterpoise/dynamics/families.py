@@ -1,6 +1,7 @@
 """Machine families: what a machine of the kind looks like when nothing more is known, and how far it may differ.
 
-Every value carries its range and where it is from. ``build`` makes a machine of given values, ``draw`` a random one within the ranges.
+Every value carries its range and where it is from. ``build`` makes a machine of given values, ``draw`` a random one
+within the ranges.
 """
 
 from collections.abc import Mapping
@@ -30,7 +31,9 @@ BUILDERS = {"front_loader": front_loader, "top_loader": top_loader}
 def family(key: str) -> Family:
     """The family of that key; InputError lists those there are."""
     if key not in FAMILIES:
-        raise InputError(f"no machine family {key!r} in the model", field="family", remedy=f"one of {', '.join(FAMILIES)}")
+        raise InputError(
+            f"no machine family {key!r} in the model", field="family", remedy=f"one of {', '.join(FAMILIES)}"
+        )
     return FAMILIES[key]
 
 
@@ -42,7 +45,11 @@ def build(key: str, given: Mapping[str, float] | None = None) -> Machine:
             raise InputError(f"{key} has no value {name!r}", field=name, remedy=f"one of {', '.join(values)}")
         value = family(key).values[name]
         if not value.low <= number <= value.high:
-            raise InputError(f"{name} is {number:g} {value.unit}", field=name, remedy=f"{value.low:g} to {value.high:g} is valid ({value.source})")
+            raise InputError(
+                f"{name} is {number:g} {value.unit}",
+                field=name,
+                remedy=f"{value.low:g} to {value.high:g} is valid ({value.source})",
+            )
         values[name] = number
     return BUILDERS[key](values)
 

@@ -1,7 +1,7 @@
 """Every fault with a mechanical meaning as a change of the machine.
 
-``with_fault(machine, key, severity)``: severity 0 is sound, 1 the gross form found at the bench; ``which`` picks the part where there are
-several. Sizes at severity 1 are estimates unless a source is named.
+``with_fault(machine, key, severity)``: severity 0 is sound, 1 the gross form found at the bench; ``which`` picks the
+part where there are several. Sizes at severity 1 are estimates unless a source is named.
 """
 
 from collections.abc import Callable
@@ -23,7 +23,7 @@ class MechanicalFault:
     key: str
     words: str
     change: Change
-    parts: Callable[[Machine], int] = lambda machine: 0
+    parts: Callable[[Machine], int] = lambda _: 0
 
 
 def _damper(machine: Machine, which: int, share: float) -> Machine:
@@ -64,7 +64,9 @@ def spring_tired(machine: Machine, severity: float, which: int) -> Machine:
 
 def counterweight_lost(machine: Machine, severity: float, which: int) -> Machine:
     """One counterweight broken off; below severity 1 only part of it."""
-    left = tuple(replace(w, mass_kg=w.mass_kg * (1.0 - severity)) if i == which else w for i, w in enumerate(machine.tub.weights))
+    left = tuple(
+        replace(w, mass_kg=w.mass_kg * (1.0 - severity)) if i == which else w for i, w in enumerate(machine.tub.weights)
+    )
     return replace(machine, tub=replace(machine.tub, weights=tuple(w for w in left if w.mass_kg > 0.0)))
 
 
@@ -90,7 +92,9 @@ def bearing_worn(machine: Machine, severity: float, which: int) -> Machine:
     del which
     if severity <= 0.0:
         return machine
-    hub = replace(machine.hub, stiffness_n_m_rad=machine.hub.stiffness_n_m_rad or 9e4, bearing_play_rad=0.003 * severity)
+    hub = replace(
+        machine.hub, stiffness_n_m_rad=machine.hub.stiffness_n_m_rad or 9e4, bearing_play_rad=0.003 * severity
+    )
     return replace(machine, hub=hub, bearing=Bearing(80.0 * severity, 150.0 * severity))
 
 
@@ -106,12 +110,17 @@ def transit_bolts(machine: Machine, severity: float, which: int) -> Machine:
 
 def short_foot(machine: Machine, severity: float, which: int) -> Machine:
     """One foot 3 mm short: the machine stands on three and rocks."""
-    one, two, three, four = (replace(f, length_m=f.length_m - 0.003 * severity) if i == which else f for i, f in enumerate(machine.feet))
+    one, two, three, four = (
+        replace(f, length_m=f.length_m - 0.003 * severity) if i == which else f for i, f in enumerate(machine.feet)
+    )
     return replace(machine, feet=(one, two, three, four))
 
 
 def soft_floor(machine: Machine, severity: float, which: int) -> Machine:
-    """A floor that gives: 120 kg moving along, tuned to 12 Hz with the machine on it, 4 % damping; stiffer below severity 1."""
+    """A floor that gives: 120 kg moving along, tuned to 12 Hz with the machine on it, 4 % damping.
+
+    Stiffer below severity 1.
+    """
     del which
     if severity <= 0.0:
         return machine
@@ -150,6 +159,7 @@ def slippery_floor(machine: Machine, severity: float, which: int) -> Machine:
 
 def bellows_torn(machine: Machine, severity: float, which: int) -> Machine:
     """The door bellows no longer holds the tub."""
+
     def slack(values: tuple[float, float, float]) -> tuple[float, float, float]:
         a, b, c = (v * (1.0 - severity) for v in values)
         return a, b, c
@@ -182,7 +192,9 @@ FAULTS = {
         MechanicalFault("spring_off", "one spring off", spring_off, lambda m: len(m.springs)),
         MechanicalFault("spring_tired", "one spring tired", spring_tired, lambda m: len(m.springs)),
         MechanicalFault("counterweight_lost", "a counterweight lost", counterweight_lost, lambda m: len(m.tub.weights)),
-        MechanicalFault("counterweight_loose", "a counterweight loose", counterweight_loose, lambda m: len(m.tub.weights)),
+        MechanicalFault(
+            "counterweight_loose", "a counterweight loose", counterweight_loose, lambda m: len(m.tub.weights)
+        ),
         MechanicalFault("drum_support_cracked", "drum support cracked", drum_support_cracked),
         MechanicalFault("bearing_worn", "drum bearing worn", bearing_worn),
         MechanicalFault("transit_bolts", "transit bolts left in", transit_bolts),
@@ -207,10 +219,14 @@ def with_fault(machine: Machine, key: str, severity: float = 1.0, which: int = 0
     fault = FAULTS[key]
     parts = fault.parts(machine)
     if which and not 0 <= which < parts:
-        raise InputError(f"no part {which} for {key} on this machine", field="which", remedy=f"0 to {max(parts - 1, 0)} is valid")
+        raise InputError(
+            f"no part {which} for {key} on this machine", field="which", remedy=f"0 to {max(parts - 1, 0)} is valid"
+        )
     if applies(machine, key):
         return fault.change(machine, severity, which)
-    raise InputError(f"this machine cannot have {key}: it has no such part", field="fault", remedy="choose another fault")
+    raise InputError(
+        f"this machine cannot have {key}: it has no such part", field="fault", remedy="choose another fault"
+    )
 
 
 def applies(machine: Machine, key: str) -> bool:

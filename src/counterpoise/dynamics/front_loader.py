@@ -1,4 +1,7 @@
-"""The front loader: drum axis to the rear, tub on two springs at the top, friction dampers below, counterweights, door bellows."""
+"""The front loader.
+
+Drum axis to the rear, tub on two springs at the top, friction dampers below, counterweights, door bellows.
+"""
 
 from collections.abc import Mapping
 
@@ -35,7 +38,9 @@ FRONT_LOADER: dict[str, Value] = {
     "spring_n_m": Value(9000.0, 7000.0, 11000.0, "N/m", f"{SAPRE} (9000); {NGUYEN} (8000)"),
     "dampers": Value(2.0, 2.0, 4.0, "pieces", "common practice", whole=True),
     "damper_viscous_n_s_m": Value(30.0, 5.0, 130.0, "N s/m", f"{SAPRE} (120, all viscous); {ESTIMATE}"),
-    "damper_friction_n": Value(60.0, 10.0, 120.0, "N", f"{SAPRE} (13, derived from its measured curve); {ESTIMATE} (50-120)"),
+    "damper_friction_n": Value(
+        60.0, 10.0, 120.0, "N", f"{SAPRE} (13, derived from its measured curve); {ESTIMATE} (50-120)"
+    ),
     "damper_bushing_n_m": Value(6e4, 2e4, 1.5e5, "N/m", ESTIMATE),
     "bellows_n_m": Value(1500.0, 0.0, 4500.0, "N/m", ESTIMATE),
     "bellows_n_s_m": Value(20.0, 0.0, 60.0, "N s/m", ESTIMATE),
@@ -57,18 +62,30 @@ def springs(v: Mapping[str, float]) -> tuple[Spring, ...]:
 
 
 def dampers(v: Mapping[str, float]) -> tuple[Damper, ...]:
-    """Two to four, from the bottom of the cabinet; nodes as in Sapre's model, apart along the axis where there are more than two."""
+    """Two to four, from the bottom of the cabinet.
+
+    Nodes as in Sapre's model, apart along the axis where there are more than two.
+    """
     z, y, many = AXIS_HEIGHT, v["centre_y_m"], round(v["dampers"])
     places = {
         2: (("left", -1.0, 0.0), ("right", 1.0, 0.0)),
         3: (("left", -1.0, 0.0), ("right front", 1.0, -0.08), ("right rear", 1.0, 0.08)),
-        4: (("left front", -1.0, -0.08), ("right front", 1.0, -0.08), ("left rear", -1.0, 0.08), ("right rear", 1.0, 0.08)),
+        4: (
+            ("left front", -1.0, -0.08),
+            ("right front", 1.0, -0.08),
+            ("left rear", -1.0, 0.08),
+            ("right rear", 1.0, 0.08),
+        ),
     }[many]
     share = 2.0 / many  # more dampers of a smaller kind
     return tuple(
         Damper(
-            name, (side * 0.2632, y + dy, z - 0.4226), (side * 0.18633, y + dy, z - 0.21822), share * v["damper_viscous_n_s_m"],
-            share * v["damper_friction_n"], bushing_n_m=share * v["damper_bushing_n_m"],
+            name,
+            (side * 0.2632, y + dy, z - 0.4226),
+            (side * 0.18633, y + dy, z - 0.21822),
+            share * v["damper_viscous_n_s_m"],
+            share * v["damper_friction_n"],
+            bushing_n_m=share * v["damper_bushing_n_m"],
         )
         for name, side, dy in places
     )
@@ -77,10 +94,15 @@ def dampers(v: Mapping[str, float]) -> tuple[Damper, ...]:
 def tub_and_drum(v: Mapping[str, float]) -> tuple[Tub, Drum]:
     """Split the oscillating mass so that group mass, centre and inertia come out as given."""
     z, y = AXIS_HEIGHT, v["centre_y_m"]
-    weights = (Weight("upper", v["upper_weight_kg"], (0.0, -0.05, z + 0.27)), Weight("front", v["front_weight_kg"], (0.0, -0.23, z + 0.02)))
+    weights = (
+        Weight("upper", v["upper_weight_kg"], (0.0, -0.05, z + 0.27)),
+        Weight("front", v["front_weight_kg"], (0.0, -0.23, z + 0.02)),
+    )
     drum_mass, radius, depth = v["drum_kg"], v["drum_radius_m"], 0.33
     spin = 0.8 * drum_mass * (0.9 * radius) ** 2
-    drum = Drum(drum_mass, radius, depth, (0.0, 0.165, z), (0.0, -1.0, 0.0), spin, 0.6 * spin + drum_mass * depth**2 / 14)
+    drum = Drum(
+        drum_mass, radius, depth, (0.0, 0.165, z), (0.0, -1.0, 0.0), spin, 0.6 * spin + drum_mass * depth**2 / 14
+    )
     parts = [(w.mass_kg, np.array(w.place_m)) for w in weights] + [(drum_mass, np.array((0.0, 0.0, z)))]
     rest = v["oscillating_kg"] - sum(m for m, _ in parts)
     aim = np.array((0.0, y, z))
@@ -103,7 +125,11 @@ def front_loader(v: Mapping[str, float]) -> Machine:
     z = AXIS_HEIGHT
     tub, drum = tub_and_drum(v)
     m = v["cabinet_kg"]
-    feet = [Foot((sx * 0.25, sy * 0.24, 0.0), stiffness_n_m=v["foot_n_m"], friction=v["foot_friction"]) for sy in (-1.0, 1.0) for sx in (-1.0, 1.0)]
+    feet = [
+        Foot((sx * 0.25, sy * 0.24, 0.0), stiffness_n_m=v["foot_n_m"], friction=v["foot_friction"])
+        for sy in (-1.0, 1.0)
+        for sx in (-1.0, 1.0)
+    ]
     k, c = v["bellows_n_m"], v["bellows_n_s_m"]
     return Machine(
         family="front_loader",

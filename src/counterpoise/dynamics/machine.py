@@ -1,11 +1,11 @@
 """A washing machine as numbers, grouped by how long they stay the same.
 
-Axes: x to the right as seen from the front, y to the rear, z up; origin on the floor below the middle of the cabinet. Places are those
+Axes: x to the right as seen from the front, y to the rear, z up; origin on the floor below the middle of the
+cabinet. Places are those
 of the machine as drawn, before anything sags. Field names carry their unit; masses in kg, the rest SI.
 """
 
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
 
 Vector = tuple[float, float, float]
 
@@ -67,7 +67,10 @@ class Drum:
 
 @dataclass(frozen=True)
 class Hub:
-    """How the drum support holds the drum; rigid while ``stiffness_n_m_rad`` is zero. Two stiffnesses turn with the drum."""
+    """How the drum support holds the drum; rigid while ``stiffness_n_m_rad`` is zero.
+
+    Two stiffnesses turn with the drum.
+    """
 
     stiffness_n_m_rad: float = 0.0
     weak_n_m_rad: float = 0.0
@@ -100,7 +103,10 @@ class Spring:
 
 @dataclass(frozen=True)
 class Damper:
-    """Friction damper: c s + F tanh(s / v) on rigid bushings, or friction behind an elastic bushing (Dahl) where one is given."""
+    """Friction damper.
+
+    C s + F tanh(s / v) on rigid bushings, or friction behind an elastic bushing (Dahl) where one is given.
+    """
 
     name: str
     cabinet_m: Vector
@@ -145,7 +151,10 @@ class Floor:
 
 @dataclass(frozen=True)
 class Unbalance:
-    """A mass off the axis; ``depth_m`` from the hub towards the opening. Laundry only turns with the drum once it clings."""
+    """A mass off the axis; ``depth_m`` from the hub towards the opening.
+
+    Laundry only turns with the drum once it clings.
+    """
 
     mass_kg: float
     radius_m: float
@@ -165,7 +174,7 @@ class Load:
 
 @dataclass(frozen=True)
 class BalanceRing:
-    """Liquid ring: above its speed of engagement it adds rho pi b^2 h to the tub's mass across the axis (Jung and others; derived)."""
+    """Liquid ring: above its speed of engagement it adds rho pi b^2 h to the tub's mass across the axis (derived)."""
 
     added_kg: float = 0.0
     engages_rpm: float = 1e9
@@ -207,11 +216,4 @@ class Machine:
         return replace(self, load=replace(self.load, unbalances=(there,)))
 
 
-class Corner(NamedTuple):
-    """A foot's index in ``Machine.feet`` and its plain name."""
-
-    index: int
-    name: str
-
-
-CORNERS = (Corner(0, "front left"), Corner(1, "front right"), Corner(2, "rear left"), Corner(3, "rear right"))
+CORNERS = ("front left", "front right", "rear left", "rear right")  # as ``Machine.feet`` counts them

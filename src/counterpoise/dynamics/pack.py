@@ -30,7 +30,9 @@ class Par(NamedTuple):
     hub: Floats  # weak k, stiff k, play, c, play all round
     bearing: Floats  # roughness, tone, order
     floor: Floats  # mass, k, c
-    drum: Floats  # spin inertia, mass on the hub, engagement rad/s, lever, hub x y z, group mass, clinging speed squared
+    drum: (
+        Floats  # spin inertia, mass on the hub, engagement rad/s, lever, hub x y z, group mass, clinging speed squared
+    )
     unbalances: Floats  # mass, radius, depth, cos, sin, laundry
 
 
@@ -70,7 +72,9 @@ def turning_parts(machine: Machine) -> list[Lump]:
     drum, load, a = machine.drum, machine.load, drum_axes(machine)[2]
     along = np.outer(a, a)
     middle = np.array(drum.hub_m) + 0.5 * drum.depth_m * a
-    parts = [Lump(drum.mass_kg, middle, drum.cross_inertia_kg_m2 * (np.eye(3) - along) + drum.spin_inertia_kg_m2 * along)]
+    parts = [
+        Lump(drum.mass_kg, middle, drum.cross_inertia_kg_m2 * (np.eye(3) - along) + drum.spin_inertia_kg_m2 * along)
+    ]
     spin = load.mass_kg * (0.85 * drum.radius_m) ** 2
     cross = 0.5 * spin + load.mass_kg * drum.depth_m**2 / 12.0
     parts.append(Lump(load.mass_kg, middle, cross * (np.eye(3) - along) + spin * along))
@@ -87,7 +91,10 @@ def tub_group(machine: Machine) -> Lump:
 
 
 def inverse_inertia(machine: Machine, group: Lump, ring_kg: float) -> Floats:
-    """Inverse of the 8 x 8 inertia of tub group and drum tilt in tub axes; the tilt rows are zero while the hub is rigid."""
+    """Inverse of the 8 x 8 inertia of tub group and drum tilt in tub axes.
+
+    The tilt rows are zero while the hub is rigid.
+    """
     axes, drum = drum_axes(machine), joined(turning_parts(machine))
     a, hub = axes[2], np.array(machine.drum.hub_m)
     lever = float((drum.centre_m - hub) @ a)
@@ -109,11 +116,14 @@ def inverse_inertia(machine: Machine, group: Lump, ring_kg: float) -> Floats:
 def strut_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
     """Dampers first: their bushings' memory is indexed by row."""
     rows = []
-    for part in (*machine.dampers, *machine.springs):
+    parts: list[Damper | Spring] = [*machine.dampers, *machine.springs]
+    for part in parts:
         ends = [*(np.array(part.cabinet_m) - cab), *(np.array(part.tub_m) - tub)]
         if isinstance(part, Damper):
-            rows.append([*ends, 0.0, 0.0, part.viscous_n_s_m, part.friction_n, part.settling_speed_m_s, part.bushing_n_m])
-        elif isinstance(part, Spring):
+            rows.append(
+                [*ends, 0.0, 0.0, part.viscous_n_s_m, part.friction_n, part.settling_speed_m_s, part.bushing_n_m]
+            )
+        else:
             rows.append([*ends, part.stiffness_n_m, part.free_length_m, part.damping_n_s_m, 0.0, 1.0, 0.0])
     return np.array(rows).reshape(-1, 12)
 
@@ -143,14 +153,22 @@ def foot_rows(machine: Machine, cab: Floats) -> Floats:
     for f in machine.feet:
         side = f.side_share * f.stiffness_n_m
         length = f.length_m + sx * f.place_m[0] + sy * f.place_m[1]
-        rows.append([*(np.array(f.place_m) - cab), length, f.stiffness_n_m, f.damping_n_s_m, side, f.damping_n_s_m, f.friction])
+        rows.append(
+            [*(np.array(f.place_m) - cab), length, f.stiffness_n_m, f.damping_n_s_m, side, f.damping_n_s_m, f.friction]
+        )
     return np.array(rows)
 
 
 def hub_row(machine: Machine) -> list[float]:
     """The weak direction counts as stiff where none is given."""
     h = machine.hub
-    return [h.weak_n_m_rad or h.stiffness_n_m_rad, h.stiffness_n_m_rad, h.weak_play_rad, h.damping_n_m_s_rad, h.bearing_play_rad]
+    return [
+        h.weak_n_m_rad or h.stiffness_n_m_rad,
+        h.stiffness_n_m_rad,
+        h.weak_play_rad,
+        h.damping_n_m_s_rad,
+        h.bearing_play_rad,
+    ]
 
 
 def pack(machine: Machine) -> Par:
@@ -183,7 +201,9 @@ def pack(machine: Machine) -> Par:
         floor=np.array([machine.floor.mass_kg, machine.floor.stiffness_n_m, machine.floor.damping_n_s_m]),
         drum=np.array(drum),
         unbalances=np.array(
-            [[u.mass_kg, u.radius_m, u.depth_m, cos(u.angle_rad), sin(u.angle_rad), float(u.laundry)]
-             for u in machine.load.unbalances]
+            [
+                [u.mass_kg, u.radius_m, u.depth_m, cos(u.angle_rad), sin(u.angle_rad), float(u.laundry)]
+                for u in machine.load.unbalances
+            ]
         ).reshape(-1, 6),
     )

@@ -23,7 +23,10 @@ def static_unbalance_kg_m(machine: Machine) -> float:
 
 
 def ripple(machine: Machine, rpm: float) -> float:
-    """Share of the speed by which gravity makes an unbalanced drum rise and fall once a turn, motor torque held constant."""
+    """Share of the speed by which gravity makes an unbalanced drum rise and fall once a turn.
+
+    Motor torque held constant.
+    """
     axes = drum_axes(machine)
     spin = float(axes[2] @ joined(turning_parts(machine)).inertia_kg_m2 @ axes[2])
     across = float(np.hypot(axes[2, 0], axes[2, 1]))
@@ -82,8 +85,8 @@ def falls(table: Floats, cling_rad_s: float, rng: np.random.Generator) -> list[f
 def tumbling(machine: Machine, table: Floats, seed: int, rate_hz: float) -> Floats:
     """Sideways and upright force of tumbling lumps on the tub, (n, 2) at ``rate_hz``.
 
-    A lump in flight takes its weight off the tub and gives it back as a blow of equal impulse when it lands. Half the load tumbles
-    (estimate). Zero for an upright drum or without lumps.
+    A lump in flight takes its weight off the tub and gives it back as a blow of equal impulse when it lands. Half
+    the load tumbles (estimate). Zero for an upright drum or without lumps.
     """
     load, drum = machine.load, machine.drum
     if load.lumps == 0 or load.mass_kg <= 0.0 or abs(drum.axis[2]) > 0.7:

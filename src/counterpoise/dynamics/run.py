@@ -21,8 +21,10 @@ class SpinProfile:
 class Controller:
     """Gives up when the load is too far out of balance.
 
-    It compares the speed ripple that gravity works on the unbalance at distribution speed (m g r / (I omega^2), closed form) with its limit and
-    tumbles again up to ``attempts`` times; ``travel_m`` above zero adds a switch that cuts a spin when the tub's centre leaves that circle.
+    It compares the speed ripple that gravity works on the unbalance at distribution speed (m g r / (I omega^2),
+    closed form) with its limit and
+    tumbles again up to ``attempts`` times; ``travel_m`` above zero adds a switch that cuts a spin when the tub's
+    centre leaves that circle.
     """
 
     ripple_limit: float = 0.12
@@ -34,7 +36,10 @@ class Controller:
 
 @dataclass(frozen=True)
 class Phone:
-    """A phone flat on the top panel: place from the middle of the panel and turn about the upright (its y axis to the rear at zero)."""
+    """A phone flat on the top panel.
+
+    Place from the middle of the panel and turn about the upright (its y axis to the rear at zero).
+    """
 
     x_m: float = 0.0
     y_m: float = 0.0
@@ -45,7 +50,10 @@ class Phone:
 
 @dataclass(frozen=True)
 class Run:
-    """One spin: profile, optional controller, phone, the tub point that is watched (None: the drum's middle), seed of the tumbling."""
+    """One spin: profile, optional controller, phone, the tub point that is watched (None.
+
+    The drum's middle), seed of the tumbling.
+    """
 
     profile: SpinProfile
     controller: Controller | None = None

@@ -51,11 +51,14 @@ class Out(NamedTuple):
 class SpinResult:
     """One simulated spin, n samples.
 
-    ``panel_m_s2`` (n, 3): specific force at the phone in the phone's axes, gravity included (z about +9.81 at rest). ``tub_m`` (n, 3): watched
-    tub point relative to the cabinet, less its place at rest; ``tub_centre_m`` the same for the drum's middle. ``foot_n`` (n, 4, 3): force of
-    the floor on each foot (front left, front right, rear left, rear right), z up. ``walked_m`` (n, 4, 2): where each foot sticks to the
-    floor. ``stop_n`` (n): largest force in the stops since the last sample. ``gave_up``: the controller cut the spin. ``complete`` is False
-    when the machine tipped or the tub broke loose: the arrays end there.
+    ``panel_m_s2`` (n, 3): specific force at the phone in the phone's axes, gravity included (z about +9.81 at rest).
+    ``tub_m`` (n, 3): watched
+    tub point relative to the cabinet, less its place at rest; ``tub_centre_m`` the same for the drum's middle.
+    ``foot_n`` (n, 4, 3): force of
+    the floor on each foot (front left, front right, rear left, rear right), z up. ``walked_m`` (n, 4, 2): where each
+    foot sticks to the
+    floor. ``stop_n`` (n): largest force in the stops since the last sample. ``gave_up``: the controller cut the
+    spin. ``complete`` is False when the machine tipped or the tub broke loose: the arrays end there.
     """
 
     t_s: Floats
@@ -104,7 +107,11 @@ def step_of(par: Par, sample_rate_hz: float) -> tuple[float, int]:
     struts, light = par.struts, min(par.cabinet[0], par.drum[7] / 4)
     hard = struts[:, 11] <= 0.0
     slope = float(np.sum(struts[hard, 9] / struts[hard, 10]) + np.sum(struts[:, 8]))
-    stiff = float(par.feet[:, 4].sum() + par.ties[:, 6:9].max(axis=1).sum()) if len(par.ties) else float(par.feet[:, 4].sum())
+    stiff = (
+        float(par.feet[:, 4].sum() + par.ties[:, 6:9].max(axis=1).sum())
+        if len(par.ties)
+        else float(par.feet[:, 4].sum())
+    )
     longest = min(STEP_S, 1.0 * light / max(slope, 1.0), 0.16 * np.sqrt(light / stiff))
     every = max(1, ceil(1.0 / (sample_rate_hz * longest) - 1e-9))
     return 1.0 / (sample_rate_hz * every), every
@@ -119,15 +126,30 @@ def kernel_run(machine: Machine, run: Run, step: tuple[float, int], q: Floats) -
     smooth = min(1.0, 2 * np.pi * 120.0 * dt)
     gain = np.sqrt(3.0 * (2.0 - smooth) / smooth)
     return KernelRun(
-        dt, every, table, LUMP_RATE, tumbling(machine, table, run.seed, LUMP_RATE), phone_rows(machine, run.phone),
-        watch_rows(machine, run), q[6:9] - q[0:3], np.array([switch[0], switch[1] * RPM, switch[2] * RPM, smooth, gain]),
+        dt,
+        every,
+        table,
+        LUMP_RATE,
+        tumbling(machine, table, run.seed, LUMP_RATE),
+        phone_rows(machine, run.phone),
+        watch_rows(machine, run),
+        q[6:9] - q[0:3],
+        np.array([switch[0], switch[1] * RPM, switch[2] * RPM, smooth, gain]),
     )
 
 
 def new_out(samples: int, states: int) -> Out:
     """Arrays for the samples."""
     z = np.zeros
-    return Out(z((samples, 3)), z((samples, 2, 3)), z((samples, 4, 3)), z((samples, 4, 2)), z(samples), z((samples, 3)), z((states, 36)))
+    return Out(
+        z((samples, 3)),
+        z((samples, 2, 3)),
+        z((samples, 4, 3)),
+        z((samples, 4, 2)),
+        z(samples),
+        z((samples, 3)),
+        z((states, 36)),
+    )
 
 
 def result(run: KernelRun, out: Out, at_rest: Floats, *, gave_up: bool, complete: bool) -> SpinResult:
@@ -135,8 +157,18 @@ def result(run: KernelRun, out: Out, at_rest: Floats, *, gave_up: bool, complete
     n = out.stop.shape[0]
     tub = out.tub - at_rest
     return SpinResult(
-        np.arange(n) * run.dt * run.every, out.drum[:, 1] / RPM, out.drum[:, 0], out.panel, tub[:, 0], tub[:, 1],
-        out.foot, out.place, out.stop, gave_up, complete, out.state,
+        np.arange(n, dtype=np.float64) * (run.dt * run.every),
+        out.drum[:, 1] / RPM,
+        out.drum[:, 0],
+        out.panel,
+        tub[:, 0],
+        tub[:, 1],
+        out.foot,
+        out.place,
+        out.stop,
+        gave_up,
+        complete,
+        out.state,
     )
 
 
@@ -144,7 +176,8 @@ def rest_watch(par: Par, run: KernelRun, q: Floats) -> Floats:
     """Where the watched points are at rest (2, 3)."""
     still, state = new_out(1, 0), State(q.copy(), np.zeros(18), np.zeros(16))
     integrate(par, run, state, np.array([0.0, 1.0, 0.0, -1.0, 0.0]), np.zeros(7), still, new_work())
-    return still.tub[0]
+    at_rest: Floats = still.tub[0]
+    return at_rest
 
 
 def simulate(machine: Machine, run: Run, sample_rate_hz: float = 200.0, *, keep_state: bool = False) -> SpinResult:
@@ -158,22 +191,35 @@ def simulate(machine: Machine, run: Run, sample_rate_hz: float = 200.0, *, keep_
     q = rest(par)
     arrays = kernel_run(machine, run, step_of(par, sample_rate_hz), q)
     samples = int(arrays.profile[-1, 0] * sample_rate_hz) + 1
-    out, state, memory = new_out(samples, samples if keep_state else 0), new_state(), np.array([0.0, run.seed + 1.0, 0.0, -1.0, 0.0])
+    out, state, memory = (
+        new_out(samples, samples if keep_state else 0),
+        new_state(),
+        np.array([0.0, run.seed + 1.0, 0.0, -1.0, 0.0]),
+    )
     state.q[:] = q
     drive = np.zeros(7)
     drive[1] = arrays.profile[0, 1]
     at_rest = rest_watch(par, arrays, q)
     held = integrate(par, arrays, state, memory, drive, out, new_work())
     planned = bool(arrays.profile[:, 1].max() < RPM * max(rpm for _, rpm in run.profile.points) - 1e-9)
-    return result(arrays, Out(*(a[:held] for a in out)), at_rest, gave_up=planned or memory[3] >= 0.0, complete=held == samples)
+    return result(
+        arrays, Out(*(a[:held] for a in out)), at_rest, gave_up=planned or memory[3] >= 0.0, complete=held == samples
+    )
 
 
 def simulate_many(
     machines: Sequence[Machine], runs: Sequence[Run] | Run, sample_rate_hz: float = 200.0, *, workers: int = 2
 ) -> list[SpinResult]:
-    """Run many machines, each through its own run (or all through one); results in the order given, whatever the number of workers."""
+    """Run many machines, each through its own run (or all through one).
+
+    Results in the order given, whatever the number of workers.
+    """
     each = [runs] * len(machines) if isinstance(runs, Run) else list(runs)
     if len(each) != len(machines):
-        raise InputError(f"{len(machines)} machines but {len(each)} runs", field="runs", remedy="give one run, or one for each machine")
+        raise InputError(
+            f"{len(machines)} machines but {len(each)} runs",
+            field="runs",
+            remedy="give one run, or one for each machine",
+        )
     with ThreadPoolExecutor(max_workers=workers) as pool:
         return list(pool.map(lambda pair: simulate(pair[0], pair[1], sample_rate_hz), zip(machines, each, strict=True)))

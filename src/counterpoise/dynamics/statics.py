@@ -45,7 +45,9 @@ def new_work() -> Work:
     return Work(z((2, 3, 3)), z((2, 6)), z(8), z(8), z((4, 3)), z(18), z(18), z(8), z(8))
 
 
-def accelerations_at(par: Par, q: Floats, v: Floats, drive: Floats | None = None, inner: Floats | None = None) -> Floats:
+def accelerations_at(
+    par: Par, q: Floats, v: Floats, drive: Floats | None = None, inner: Floats | None = None
+) -> Floats:
     """Accelerations (18) of a machine in a given state; the drum stands still where no drive is given."""
     work = new_work()
     drive = np.zeros(7) if drive is None else drive

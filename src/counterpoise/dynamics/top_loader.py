@@ -56,7 +56,11 @@ def top_loader(v: Mapping[str, float]) -> Machine:
     springs, dampers = rods(v)
     radius, depth, rest, m = v["drum_radius_m"], 0.36, v["oscillating_kg"] - v["drum_kg"], v["cabinet_kg"]
     spin = 0.8 * v["drum_kg"] * (0.9 * radius) ** 2
-    feet = [Foot((sx * 0.25, sy * 0.25, 0.0), stiffness_n_m=v["foot_n_m"], friction=v["foot_friction"]) for sy in (-1.0, 1.0) for sx in (-1.0, 1.0)]
+    feet = [
+        Foot((sx * 0.25, sy * 0.25, 0.0), stiffness_n_m=v["foot_n_m"], friction=v["foot_friction"])
+        for sy in (-1.0, 1.0)
+        for sx in (-1.0, 1.0)
+    ]
     c, room = v["side_damping_n_s_m"], v["clearance_m"]
     ring = BRINE_KG_M3 * pi * v["ring_radius_m"] ** 2 * v["ring_height_m"]
     return Machine(
@@ -64,7 +68,15 @@ def top_loader(v: Mapping[str, float]) -> Machine:
         cabinet=Cabinet(m, (0.0, 0.0, 0.46), (0.12 * m, 0.12 * m, 0.10 * m), (0.60, 0.60, 0.95)),
         feet=(feet[0], feet[1], feet[2], feet[3]),
         tub=Tub(rest, (0.0, 0.0, 0.42), (0.055 * rest, 0.055 * rest, 0.05 * rest)),
-        drum=Drum(v["drum_kg"], radius, depth, (0.0, 0.0, 0.30), (0.0, 0.0, 1.0), spin, 0.6 * spin + v["drum_kg"] * depth**2 / 14),
+        drum=Drum(
+            v["drum_kg"],
+            radius,
+            depth,
+            (0.0, 0.0, 0.30),
+            (0.0, 0.0, 1.0),
+            spin,
+            0.6 * spin + v["drum_kg"] * depth**2 / 14,
+        ),
         springs=springs,
         dampers=dampers,
         stops=Stops(((0.0, 0.0, 0.62), (0.0, 0.0, 0.28)), room, room, 0.05, 0.04),

@@ -1,23 +1,28 @@
 """Forces on every body at one instant.
 
-Generalised coordinates ``q`` (18): cabinet centre of gravity (0-2), its rotation vector (3-5), tub group centre of gravity (6-8),
-its rotation vector (9-11), tilt of the drum on its hub about the tub's two cross axes (12-13), a loose weight (14-16), floor (17).
-``v`` holds the rates: velocities in room axes, angular velocities in body axes. ``inner`` holds what friction remembers: the force in
+Generalised coordinates ``q`` (18): cabinet centre of gravity (0-2), its rotation vector (3-5), tub group centre of
+gravity (6-8),
+its rotation vector (9-11), tilt of the drum on its hub about the tub's two cross axes (12-13), a loose weight
+(14-16), floor (17).
+``v`` holds the rates: velocities in room axes, angular velocities in body axes. ``inner`` holds what friction
+remembers: the force in
 each damper's bushing (0-7), then for each foot where it sticks to the floor, x and y (8-15). SI units throughout.
 """
 
 from math import cos, sin, sqrt, tanh
+from typing import Any
 
 from numba import njit
 
 # Without the run-time for memory the compiler refuses any allocation and counts no references: four times as fast.
-jit = njit(cache=True, nogil=True, fastmath=False, error_model="numpy", _nrt=False)
+OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "fastmath": False, "error_model": "numpy", "_nrt": False}
+jit: Any = njit(**OPTIONS)
 
 GRAVITY = 9.80665
 CABINET, TUB = 0, 1
 HUB, WEIGHT, FLOOR = 12, 14, 17
-# columns of the row ``drive``: drum angle, speed, acceleration, share of the unbalance that turns with the drum, laundry force x, z, bearing
-# force
+# columns of the row ``drive``: drum angle, speed, acceleration, share of the unbalance that turns with the drum,
+# laundry force x, z, bearing force
 PHI, OMEGA, ALPHA, SHARE, LUMP_X, LUMP_Z, RUMBLE = 0, 1, 2, 3, 4, 5, 6
 
 

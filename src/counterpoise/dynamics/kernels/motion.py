@@ -1,7 +1,9 @@
 """Time steps of the whole machine: drive, integration, sampling. The layout of the state stands in ``forces``.
 
-The compiler's cache on disk watches only the file of the function that is called from outside, not the files it draws on. ``DRAWS_ON``
-is the digest of ``forces.py``; a test keeps it true, so a change there changes this file too and no stale code is ever run.
+The compiler's cache on disk watches only the file of the function that is called from outside, not the files it
+draws on. ``DRAWS_ON``
+is the digest of ``forces.py``; a test keeps it true, so a change there changes this file too and no stale code is
+ever run.
 """
 
 from math import cos, sin
@@ -24,7 +26,7 @@ from counterpoise.dynamics.kernels.forces import (
     turned_back,
 )
 
-DRAWS_ON = ""
+DRAWS_ON = "a57f816b4a5ed205"
 
 
 @jit
@@ -86,7 +88,10 @@ def lookup(table, t, row):
 
 @jit
 def set_drive(run, par, t, memory, drive):
-    """Drum angle, speed, acceleration, laundry and bearing at time ``t``; ``memory``: rows, noise, give-up time and speed."""
+    """Drum angle, speed, acceleration, laundry and bearing at time ``t``; ``memory``.
+
+    Rows, noise, give-up time and speed.
+    """
     before = drive[OMEGA]
     row = lookup(run.profile, t, int(memory[0]))
     memory[0] = row
@@ -155,8 +160,9 @@ def give_up(run, state, t, memory, drive):
 
 @jit
 def integrate(par, run, state, memory, drive, out, work):
-    """Run the machine from ``state``; writes a sample every ``run.every`` steps. Returns how many samples
-    hold: fewer than asked for when the machine tipped or the tub broke loose.
+    """Run the machine from ``state``, with a sample every ``run.every`` steps.
+
+    Returns how many samples hold: fewer than asked for when the machine tipped or the tub broke loose.
     """
     hit = accelerations(par, state.q, state.v, state.inner, drive, work)
     record(run, par, state, work, hit, 0, out, drive)
