@@ -1,1 +1,5 @@
-"""Measurements by hand: level and feet, runout, free play, dampers, springs, windings, electrical safety."""
+"""Measurements by hand: level and feet, runout, play, dampers, springs, windings, electrical safety, lifting.
+
+Each function takes numbers with their unit in the name and gives a frozen result: a sentence, quantities with
+90 % intervals, cautions, and soft weights over ordered outcomes. See ``docs/bench.md``.
+"""

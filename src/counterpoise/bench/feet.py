@@ -1,0 +1,215 @@
+"""Four feet under a stiff cabinet: what the floor and the feet make of it, and which foot to turn.
+
+Foot order everywhere: front left, front right, rear left, rear right. Heights in mm, upwards. Geometry of
+four supports is plain algebra; the choice of turns is a small integer programme, solved to its proven
+optimum.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import optimize
+
+from counterpoise.bench.readings import FOOT_MM, METRE, possible
+from counterpoise.errors import ReadingError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+FEET = ("front left", "front right", "rear left", "rear right")
+PITCH_MM = {"M6": 1.0, "M8": 1.25, "M10": 1.5, "M12": 1.75}  # coarse pitches, ISO 261 (from memory)
+_FRACTIONS = {0: "", 1: "1/8", 2: "1/4", 3: "3/8", 4: "1/2", 5: "5/8", 6: "3/4", 7: "7/8"}
+
+
+@dataclass(frozen=True, slots=True)
+class Feet:
+    """Distances between the feet, their thread, how far each stands out from its stop, and how far it may.
+
+    Where the extension is not known, leave it at 0: then no foot is ever asked to go in.
+    """
+
+    width_m: float = 0.5
+    depth_m: float = 0.5
+    pitch_mm: float = PITCH_MM["M8"]
+    extension_mm: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+    limit_mm: float = 20.0
+
+    def __post_init__(self) -> None:
+        """Refuse feet that cannot be."""
+        for name in ("width_m", "depth_m"):
+            possible(getattr(self, name), METRE, name)
+        for foot, extension in zip(FEET, self.extension_mm, strict=True):
+            possible(extension, FOOT_MM, "extension_mm")
+            if extension > self.limit_mm:
+                raise ReadingError(
+                    f"the {foot} foot stands out {extension:g} mm but may only {self.limit_mm:g} mm",
+                    field="extension_mm",
+                    remedy="measure the thread that shows, or give the true limit",
+                )
+
+    @property
+    def rock_arm_mm(self) -> float:
+        """Distance of a foot from the diagonal through its neighbours."""
+        return 1000 * self.width_m * self.depth_m / math.hypot(self.width_m, self.depth_m)
+
+    @property
+    def step_turns(self) -> float:
+        """Turn in quarters, in eighths where the pitch is coarse."""
+        return 0.25 if self.pitch_mm <= 1.6 else 0.125
+
+
+def slopes_of(heights_mm: Array, width_m: float, depth_m: float) -> tuple[float, float]:
+    """Least-squares slopes (rad) of four heights: right side high, rear high."""
+    fl, fr, rl, rr = heights_mm
+    return float(((fr + rr) - (fl + rl)) / (2000 * width_m)), float(
+        ((rl + rr) - (fl + fr)) / (2000 * depth_m)
+    )
+
+
+def twist_of(heights_mm: Array) -> float:
+    """Twist w (mm) of four heights: the fourth foot misses the plane of the other three by ``4 * abs(w)``."""
+    fl, fr, rl, rr = heights_mm
+    return float((fl - fr - rl + rr) / 4)
+
+
+def rock_deg(gap_mm: float, feet: Feet) -> float:
+    """Angle (deg) by which a cabinet rocks when one foot floats by ``gap_mm``."""
+    return math.degrees(math.atan(gap_mm / feet.rock_arm_mm))
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """What counts as level and as standing firm.
+
+    Defaults: common practice (about one degree, no visible rock), halved.
+    """
+
+    slope_deg: float = 0.5
+    gap_mm: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class FootTurn:
+    """Turn one foot: ``turns`` > 0 screws it out and raises the corner."""
+
+    foot: str
+    turns: float
+    change_mm: float
+
+    @property
+    def text(self) -> str:
+        """Say it so that it can be done lying on the floor."""
+        way = (
+            "out, clockwise seen from above: raises it"
+            if self.turns > 0
+            else "in, anticlockwise seen from above: lowers it"
+        )
+        return f"{self.foot} foot: {spell_turns(abs(self.turns))} {way} ({abs(self.change_mm):.1f} mm)"
+
+
+def spell_turns(turns: float) -> str:
+    """Write 1.25 as ``1 1/4 turns``."""
+    eighths = round(turns * 8)
+    parts = [str(eighths // 8) if eighths >= 8 else "", _FRACTIONS[eighths % 8]]
+    return f"{' '.join(part for part in parts if part) or '0'} turn{'s' if eighths > 8 else ''}"
+
+
+@dataclass(frozen=True, slots=True)
+class FootAdvice:
+    """Which feet to turn, where that leaves the machine, and whether that is good enough."""
+
+    turns: tuple[FootTurn, ...]
+    after_x_deg: float
+    after_y_deg: float
+    after_gap_mm: float
+    reachable: bool
+
+
+def supports_mm(slope_x_deg: float, slope_y_deg: float, gaps_mm: Array, feet: Feet) -> Array:
+    """Heights (mm) at which floor and foot would meet the cabinet: slopes and the gap at each foot."""
+    x = np.array([-0.5, 0.5, -0.5, 0.5]) * feet.width_m * 1000 * math.tan(math.radians(slope_x_deg))
+    y = np.array([-0.5, -0.5, 0.5, 0.5]) * feet.depth_m * 1000 * math.tan(math.radians(slope_y_deg))
+    return x + y - gaps_mm
+
+
+def advise(supports: Array, feet: Feet, tolerance: Tolerance, *, leave: bool) -> FootAdvice:
+    """Fewest turns that bring slopes and gap well inside the tolerance.
+
+    No foot goes below its stop or past its limit.
+    ``supports`` are the four heights of ``supports_mm``; ``leave`` says that the machine is good as it
+    stands.
+    """
+    steps = np.zeros(4) if leave else _fewest_steps(supports, feet, tolerance)
+    change = steps * feet.step_turns * feet.pitch_mm
+    after = supports + change
+    x, y = (math.degrees(math.atan(slope)) for slope in slopes_of(after, feet.width_m, feet.depth_m))
+    gap = 4 * abs(twist_of(after))
+    turns = tuple(
+        FootTurn(foot, float(step * feet.step_turns), float(moved))
+        for foot, step, moved in zip(FEET, steps, change, strict=True)
+        if step
+    )
+    good = leave or (max(abs(x), abs(y)) <= tolerance.slope_deg and gap <= tolerance.gap_mm)
+    return FootAdvice(turns, x, y, gap, good)
+
+
+def _fewest_steps(supports: Array, feet: Feet, tolerance: Tolerance) -> Array:
+    """Solve for whole steps a foot: unknowns are 4 steps out, 4 steps in, 4 feet touched, 1 shortfall.
+
+    The aim is half the tolerance, so that reading errors and a soft floor have the other half. Steps come
+    first, then fewer feet.
+    """
+    step = feet.step_turns * feet.pitch_mm
+    rows, aims = _aims(feet, tolerance, step)
+    measures = rows / aims[:, None]  # in units of what is aimed at
+    now = measures @ supports
+    move = np.hstack([measures * step, -measures * step, np.zeros((3, 4))])
+    short = -np.ones((3, 1))  # a shortfall of 1 gives up another half tolerance, of all three alike
+    within = np.vstack([np.hstack([move, short]), np.hstack([-move, short])])
+    room = np.concatenate([1 - now, 1 + now])
+    travel = np.hstack([np.eye(4) * step, -np.eye(4) * step, np.zeros((4, 5))])
+    extension = np.asarray(feet.extension_mm)
+    most = math.ceil(feet.limit_mm / step) + 1
+    touched = np.hstack([np.eye(4), np.eye(4), -most * np.eye(4), np.zeros((4, 1))])
+    constraints = [
+        optimize.LinearConstraint(within, -np.inf, room),
+        optimize.LinearConstraint(travel, -extension, feet.limit_mm - extension),
+        optimize.LinearConstraint(touched, -np.inf, 0),
+    ]
+    solved = optimize.milp(
+        np.concatenate([np.ones(8), np.full(4, 0.01), [1e4]]),
+        constraints=constraints,
+        integrality=np.concatenate([np.ones(12), [0]]),
+        bounds=optimize.Bounds(0, np.concatenate([np.full(8, most), np.ones(4), [np.inf]])),
+        options={"mip_rel_gap": 0.0},
+    )
+    if solved.x is None:
+        raise ReadingError(
+            f"no turns found for these feet ({solved.message})", field="feet", remedy="check thread and limit"
+        )
+    found = np.round(np.asarray(solved.x))
+    return np.asarray(found[:4] - found[4:8], dtype=np.float64)
+
+
+def _aims(feet: Feet, tolerance: Tolerance, step_mm: float) -> tuple[Array, Array]:
+    """Rows that give the two slopes and the gap (mm) from four heights, and the size each may have."""
+    width, depth = 1000 * feet.width_m, 1000 * feet.depth_m
+    rows = np.array(
+        [
+            np.array([-1, 1, -1, 1]) / (2 * width),
+            np.array([-1, -1, 1, 1]) / (2 * depth),
+            np.array([1, -1, -1, 1]),
+        ]
+    )
+    # A gap cannot be made finer than half a step.
+    gap = max(tolerance.gap_mm / 2, step_mm / 2)
+    slope = math.tan(math.radians(tolerance.slope_deg)) / 2
+    # A remaining gap lets the cabinet settle to either side of the mean slope.
+    settle = gap / (2 * np.array([width, depth]))
+    return rows, np.array([*np.maximum(slope - settle, slope / 2), gap])

@@ -1,0 +1,210 @@
+"""Level and feet: does the machine lean, does it rock, which foot turns which way, and did that do it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+import numpy as np
+from scipy import special
+
+from counterpoise.bench.cautions import HEAVY, TIPPED
+from counterpoise.bench.feet import FEET, Feet, FootAdvice, Tolerance, advise, rock_deg, supports_mm
+from counterpoise.bench.quantity import Quantity, Result, Scale, magnitude
+from counterpoise.bench.readings import FLOAT_MM, possible
+from counterpoise.errors import ReadingError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+@dataclass(frozen=True, slots=True)
+class LevelReadings:
+    """Slopes (degrees) laid across at front and rear, along at left and right; and the foot that floats.
+
+    At least one across and one along. ``gap_mm`` is what slides under the floating foot, or how far that
+    corner goes down when pressed.
+    """
+
+    front: Quantity | None = None
+    rear: Quantity | None = None
+    left: Quantity | None = None
+    right: Quantity | None = None
+    floating: str = ""
+    gap_mm: float = 0.0
+    gap_sd_mm: float = 0.1
+
+
+@dataclass(frozen=True, kw_only=True)
+class Level(Result):
+    """How the machine stands. Slopes: right side high, rear high."""
+
+    SCALES: ClassVar[Mapping[str, Scale]] = {
+        "lean": Scale((0.5, 1.5), ("level", "leans", "leans badly"), "common practice, from memory"),
+        "gap": Scale(
+            (0.5, 2.0), ("stands firm", "a foot is short", "a foot hangs"), "common practice, from memory"
+        ),
+    }
+
+    lean: Quantity
+    slope_x: Quantity
+    slope_y: Quantity
+    gap: Quantity
+    rock: Quantity
+    floating: str
+    chance_good: float
+    advice: FootAdvice
+    remarks: tuple[str, ...]
+
+
+def level(readings: LevelReadings, feet: Feet | None = None, tolerance: Tolerance | None = None) -> Level:
+    """Slopes, rock and foot advice from level readings. Raises ReadingError where a direction is missing."""
+    feet, tolerance = feet or Feet(), tolerance or Tolerance()
+    slope_x, bent_x = _combine(readings.front, readings.rear, "across", "front", "rear")
+    slope_y, bent_y = _combine(readings.left, readings.right, "along", "left", "right")
+    gap = _gap(readings)
+    gaps = np.array([gap.value * (foot == readings.floating) for foot in FEET])
+    good = (
+        max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg and gap.value <= tolerance.gap_mm
+    )
+    advice = advise(supports_mm(slope_x.value, slope_y.value, gaps, feet), feet, tolerance, leave=good)
+    chance = _chance_within(slope_x, tolerance.slope_deg) * _chance_within(slope_y, tolerance.slope_deg)
+    if readings.floating:
+        chance *= gap.outcome_weights([tolerance.gap_mm])[0]
+    return Level(
+        lean=magnitude(
+            math.hypot(slope_x.value, slope_y.value), math.hypot(slope_x.sd, slope_y.sd) / math.sqrt(2), "deg"
+        ),
+        slope_x=slope_x,
+        slope_y=slope_y,
+        gap=gap,
+        rock=gap.scaled(rock_deg(1.0, feet), "deg"),
+        floating=readings.floating,
+        chance_good=chance,
+        advice=advice,
+        remarks=(*bent_x, *bent_y, *_cannot_reach(advice)),
+        sentence=_sentence(slope_x, slope_y, gap, readings.floating, advice),
+        cautions=(HEAVY, TIPPED),
+    )
+
+
+def _combine(
+    one: Quantity | None, other: Quantity | None, way: str, first: str, second: str
+) -> tuple[Quantity, tuple[str, ...]]:
+    """Weighted mean of two parallel readings; if they differ by over 3 sd, the difference is the doubt."""
+    given = [reading for reading in (one, other) if reading is not None]
+    if not given:
+        raise ReadingError(
+            f"no reading {way} the machine",
+            field=first,
+            remedy=f"lay the level {way} at the {first} or the {second}",
+        )
+    weights = np.array([1 / max(reading.sd, 1e-6) ** 2 for reading in given])
+    mean = float(weights @ [reading.value for reading in given] / weights.sum())
+    sd = float(1 / math.sqrt(weights.sum()))
+    if (
+        one is None
+        or other is None
+        or abs(one.value - other.value) <= 3 * max(math.hypot(one.sd, other.sd), 1e-6)
+    ):
+        return Quantity.normal(mean, sd, "deg"), ()
+    remark = (
+        f"The {first} says {one.value:.2f} and the {second} {other.value:.2f} degrees: the top is bent, "
+        "or one was read the wrong way round. Read again with the level turned end for end."
+    )
+    return Quantity.normal(mean, abs(one.value - other.value) / 2, "deg"), (remark,)
+
+
+def _gap(readings: LevelReadings) -> Quantity:
+    possible(readings.gap_mm, FLOAT_MM, "gap_mm")
+    if readings.floating and readings.floating not in FEET:
+        raise ReadingError(
+            f"no foot is called {readings.floating!r}", field="floating", remedy=f"one of: {', '.join(FEET)}"
+        )
+    if readings.gap_mm > 0 and not readings.floating:
+        raise ReadingError(
+            "a gap, but no foot that floats", field="floating", remedy=f"name it: {', '.join(FEET)}"
+        )
+    if not readings.floating:
+        return Quantity(0.0, readings.gap_sd_mm, "mm", 0.0, readings.gap_sd_mm * 1.645)
+    found = Quantity.normal(readings.gap_mm, readings.gap_sd_mm, "mm")
+    return Quantity(found.value, found.sd, "mm", max(0.0, found.low), found.high)
+
+
+def _chance_within(slope: Quantity, limit: float) -> float:
+    if slope.sd == 0:
+        return float(abs(slope.value) <= limit)
+    return float(
+        special.ndtr((limit - slope.value) / slope.sd) - special.ndtr((-limit - slope.value) / slope.sd)
+    )
+
+
+def _cannot_reach(advice: FootAdvice) -> tuple[str, ...]:
+    if advice.reachable:
+        return ()
+    left = max(abs(advice.after_x_deg), abs(advice.after_y_deg))
+    remark = (
+        f"The feet cannot take up all of it: {left:.2f} degrees and {advice.after_gap_mm:.1f} mm "
+        "would remain. "
+        "Put a firm plate (not rubber, not cardboard) under the low corners and measure again."
+    )
+    return (remark,)
+
+
+def _sentence(slope_x: Quantity, slope_y: Quantity, gap: Quantity, floating: str, advice: FootAdvice) -> str:
+    across = f"{abs(slope_x.value):.2f} degrees {'right' if slope_x.value >= 0 else 'left'} side high"
+    along = f"{abs(slope_y.value):.2f} degrees {'rear' if slope_y.value >= 0 else 'front'} high"
+    rocks = f"the {floating} foot floats by {gap.value:.1f} mm" if floating else "no foot floats"
+    if not advice.turns:
+        do = "Leave the feet as they are." if advice.reachable else "Turning feet does not help here."
+    else:
+        do = (
+            "Loosen the locknuts, then turn "
+            + "; ".join(turn.text for turn in advice.turns)
+            + ". Tighten the locknuts."
+        )
+    return f"It stands {across} and {along}; {rocks}. {do}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class LevelCheck(Result):
+    """The check after the feet were turned: is it level now, and did the turns do what was foreseen."""
+
+    chance_good: float
+    as_foreseen: bool
+    now: Level
+
+
+def confirm(
+    before: Level, readings: LevelReadings, feet: Feet | None = None, tolerance: Tolerance | None = None
+) -> LevelCheck:
+    """Compare new readings with what the advice foresaw."""
+    now = level(readings, feet, tolerance)
+    foreseen = np.array([before.advice.after_x_deg, before.advice.after_y_deg])
+    start, seen = (np.array([stand.slope_x.value, stand.slope_y.value]) for stand in (before, now))
+    sd = np.array(
+        [math.hypot(before.slope_x.sd, now.slope_x.sd), math.hypot(before.slope_y.sd, now.slope_y.sd)]
+    )
+    # A foot may settle by a few tenths of a millimetre when the locknut draws it up.
+    doubt = np.hypot(sd, 0.05)
+    as_foreseen = bool(np.all(np.abs(seen - foreseen) <= 3 * doubt))
+    mirrored = bool(np.all(np.abs(seen - (2 * start - foreseen)) <= 3 * doubt))
+    if as_foreseen:
+        found = "The feet did what was foreseen. "
+    elif mirrored:
+        found = "It moved the other way: the feet were turned the wrong way round. "
+    else:
+        found = "It did not move as foreseen: was another foot turned, or does the floor give? "
+    rest = (
+        "Press each corner: none may go down. Then spin it."
+        if not now.advice.turns and now.advice.reachable
+        else now.sentence
+    )
+    return LevelCheck(
+        sentence=found + rest,
+        cautions=now.cautions,
+        chance_good=now.chance_good,
+        as_foreseen=as_foreseen,
+        now=now,
+    )

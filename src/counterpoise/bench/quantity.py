@@ -1,0 +1,196 @@
+"""A measured number with its uncertainty, and what it says about ordered outcomes.
+
+Noise here is stated, not guessed: the standard deviation (sd) of one reading comes with the reading. Where
+repeats scatter far more than stated (chi-square beyond its 99 % point) the sd is widened to the scatter,
+because then the statement was wrong.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+from scipy import optimize, special
+
+from counterpoise.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from counterpoise.bench.cautions import Caution
+
+Z90 = 1.6448536269514722  # half-width of a central 90 % interval of the standard normal, in sd
+
+
+def soft_outcomes(value: float, sd: float, edges: Sequence[float]) -> tuple[float, ...]:
+    """Chance that the true value lies in each of the ordered bins, for a normal error of ``sd``.
+
+    Bins are closed below: a value on an edge belongs to the upper one. The weights sum to 1. ``value``,
+    ``sd`` and ``edges`` share one unit. Raises InputError for edges that do not rise or an sd that is
+    negative.
+    """
+    if not (math.isfinite(value) and math.isfinite(sd) and sd >= 0):
+        raise InputError(
+            f"{value} with sd {sd} is no measured value", field="sd", remedy="give a finite sd >= 0"
+        )
+    rising = all(low < high for low, high in itertools.pairwise(edges))
+    if not rising or not all(math.isfinite(edge) for edge in edges):
+        raise InputError(
+            "bin edges must rise", field="edges", remedy="list them from small to large, each once"
+        )
+    if sd == 0:
+        place = sum(edge <= value for edge in edges)
+        return tuple(float(k == place) for k in range(len(edges) + 1))
+    ends = [-math.inf, *((edge - value) / sd for edge in edges), math.inf]
+    return tuple(_between(low, high) for low, high in itertools.pairwise(ends))
+
+
+def _between(low: float, high: float) -> float:
+    """Chance of the standard normal between two ends; both tails keep their small digits."""
+    if low > 0:
+        return float(special.ndtr(-low) - special.ndtr(-high))
+    return float(special.ndtr(high) - special.ndtr(low))
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A value with its sd and its central 90 % interval, all in ``unit``."""
+
+    value: float
+    sd: float
+    unit: str
+    low: float
+    high: float
+
+    @classmethod
+    def normal(cls, value: float, sd: float, unit: str) -> Quantity:
+        """Make a quantity with a normal error."""
+        return cls(value, sd, unit, value - Z90 * sd, value + Z90 * sd)
+
+    def __str__(self) -> str:
+        """Write the value and its interval, as ``3.2 mm (2.8 to 3.6)``."""
+        places = decimals(max(self.sd, 1e-9), self.value)
+        return f"{self.value:.{places}f} {self.unit} ({self.low:.{places}f} to {self.high:.{places}f})"
+
+    def scaled(self, factor: float, unit: str) -> Quantity:
+        """Return the same quantity in another unit."""
+        ends = sorted((self.low * factor, self.high * factor))
+        return Quantity(self.value * factor, self.sd * abs(factor), unit, ends[0], ends[1])
+
+    def outcome_weights(self, edges: Sequence[float], sd: float | None = None) -> tuple[float, ...]:
+        """Return the soft weights over the bins between ``edges``, with an ``sd`` of one's own if wanted."""
+        return soft_outcomes(self.value, self.sd if sd is None else sd, edges)
+
+
+def decimals(sd: float, value: float) -> int:
+    """Return how many decimals a value deserves: one digit of its sd, never more than four."""
+    scale = max(sd, abs(value) * 1e-3, 1e-4)
+    return int(min(4, max(0, math.ceil(-math.log10(scale)))))
+
+
+def average(readings: Sequence[float], sd: float, unit: str) -> Quantity:
+    """Mean of repeated readings with a stated ``sd`` each; widened when they scatter far more than stated."""
+    values = np.asarray(readings, dtype=float)
+    mean = float(values.mean())
+    widened = sd * widening(float(((values - mean) ** 2).sum()), values.size - 1, sd)
+    return Quantity.normal(mean, widened / math.sqrt(values.size), unit)
+
+
+def widening(sum_of_squares: float, freedom: int, sd: float) -> float:
+    """Return the factor by which a stated sd must grow to explain residuals; 1 below their 99 % point."""
+    if freedom < 1 or sd <= 0:
+        return 1.0
+    chi_square = sum_of_squares / sd**2
+    return math.sqrt(chi_square / freedom) if special.chdtrc(freedom, chi_square) < 0.01 else 1.0
+
+
+def magnitude(length: float, sd: float, unit: str, dimensions: int = 2) -> Quantity:
+    """Length of a measured vector whose components carry independent normal errors of ``sd`` each.
+
+    Noise makes a short vector look longer. The interval inverts the non-central chi distribution (Rice's
+    for two dimensions), so that it holds the truth in 90 % of cases however short the true vector; the
+    value is freed of the mean excess. Method: Rice 1945 and the Neyman construction, standard statistics.
+    """
+    if sd <= 0:
+        return Quantity(length, 0.0, unit, length, length)
+    low, high = (_length_at(length / sd, dimensions, chance) * sd for chance in (0.95, 0.05))
+    value = math.sqrt(max(0.0, length**2 - (dimensions - 1) * sd**2))
+    # An upper end below one sd would claim more than the noise allows; this only ever widens.
+    high = max(high, sd, value)
+    return Quantity(value, sd, unit, min(low, value), high)
+
+
+def _length_at(seen: float, dimensions: int, chance: float) -> float:
+    """Find the true length (in sd) at which a length below ``seen`` has this chance; 0 where none has."""
+    if seen > 30:
+        return seen + float(special.ndtri(1 - chance))
+
+    def excess(true: float) -> float:
+        return float(special.chndtr(seen**2, dimensions, true**2)) - chance
+
+    if excess(0.0) <= 0:
+        return 0.0
+    return float(optimize.brentq(excess, 0.0, seen + 10.0, xtol=1e-9))
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Ordered outcomes of a measure: bin edges in its unit, a word a bin, and where the figures are from."""
+
+    edges: tuple[float, ...]
+    words: tuple[str, ...]
+    source: str
+
+    def weights(self, quantity: Quantity) -> dict[str, float]:
+        """Return the chance of each word."""
+        return dict(zip(self.words, quantity.outcome_weights(self.edges), strict=True))
+
+    def word(self, quantity: Quantity) -> str:
+        """Return the likeliest word."""
+        weights = self.weights(quantity)
+        return max(weights, key=lambda word: weights[word])
+
+    def at_least(self, quantity: Quantity, word: str) -> float:
+        """Return the chance of this word or a later one."""
+        return sum(quantity.outcome_weights(self.edges)[self.words.index(word) :])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """What every measurement gives back; a subclass adds its quantities as fields, the leading one first."""
+
+    SCALES: ClassVar[Mapping[str, Scale]] = {}
+
+    sentence: str
+    cautions: tuple[Caution, ...] = ()
+
+    @property
+    def measures(self) -> dict[str, Quantity]:
+        """The measured quantities by field name, the leading one first; what was not measured is left out."""
+        names = [field.name for field in dataclasses.fields(self)]
+        return {name: value for name in names if isinstance(value := getattr(self, name), Quantity)}
+
+    def outcome_weights(
+        self, edges: Sequence[float], sd: float | None = None, *, measure: str = ""
+    ) -> tuple[float, ...]:
+        """Soft weights of one measure (by default the leading one) over the bins between ``edges``."""
+        measures = self.measures
+        if not measures or (measure and measure not in measures):
+            known = ", ".join(measures) or "none"
+            raise InputError(f"no measure {measure!r} here", field="measure", remedy=f"measured: {known}")
+        return measures[measure or next(iter(measures))].outcome_weights(edges, sd)
+
+    def grades(self) -> dict[str, dict[str, float]]:
+        """Chance of each word of the bench's own scales, for every measure that has one."""
+        measures = self.measures
+        return {
+            name: scale.weights(measures[name]) for name, scale in self.SCALES.items() if name in measures
+        }
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return everything as plain numbers, texts, lists and mappings."""
+        return {**dataclasses.asdict(self), "grades": self.grades()}

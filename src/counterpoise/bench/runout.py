@@ -1,0 +1,241 @@
+"""Gap readings round the rim: eccentricity, ovality, tilt, and what they say of the parts.
+
+Two ways to read, which answer two questions:
+
+- ``turned``: the feeler stays at one place of the tub and the drum is turned under it. What changes is the
+  drum's own runout: support or drum.
+- ``walked``: the drum stays and the feeler goes round the tub. What changes is where the drum sits in the
+  tub: bearing, or a tub that is off.
+
+Places count in equal steps from twelve o'clock, clockwise as seen from the front.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+import numpy as np
+
+from counterpoise.bench.cautions import DRUM_STILL, SHARP, UNPLUGGED
+from counterpoise.bench.harmonics import RimFit, amplitude, fit_rim
+from counterpoise.bench.quantity import Quantity, Result, Scale
+from counterpoise.bench.readings import GAP_MM, possible
+from counterpoise.errors import ReadingError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+WAYS = ("turned", "walked")
+_SOURCE = "estimate of this workshop's defaults; from memory"
+
+
+@dataclass(frozen=True, slots=True)
+class Rim:
+    """Gap readings (mm; None where one is missing) at equal steps round one depth, 4 to 24 places."""
+
+    gaps_mm: tuple[float | None, ...]
+    sd_mm: float = 0.3
+
+    def known(self) -> tuple[Array, Array]:
+        """Angles (rad) and gaps (mm) of the readings that are there."""
+        if not 4 <= len(self.gaps_mm) <= 24:
+            raise ReadingError(
+                f"{len(self.gaps_mm)} places round the rim", field="gaps_mm", remedy="use 4 to 24 places"
+            )
+        places = [k for k, gap in enumerate(self.gaps_mm) if gap is not None]
+        gaps = [
+            possible(gap, GAP_MM, f"gaps_mm[{k}]") for k, gap in enumerate(self.gaps_mm) if gap is not None
+        ]
+        if len(gaps) < 4:
+            raise ReadingError(
+                f"only {len(gaps)} readings",
+                field="gaps_mm",
+                remedy="four are the least; read the missing ones",
+            )
+        return np.array(places) * (2 * math.pi / len(self.gaps_mm)), np.array(gaps)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Runout(Result):
+    """Shape and place of the rim; ovality is the largest less the smallest diameter."""
+
+    SCALES: ClassVar[Mapping[str, Scale]] = {
+        "eccentricity": Scale((0.7, 2.0), ("runs true", "runs out", "runs out badly"), _SOURCE),
+        "ovality": Scale((1.5, 4.0), ("round", "oval", "buckled"), _SOURCE),
+        "tilt": Scale((0.25, 0.8), ("straight", "tilted", "tilted badly"), _SOURCE),
+    }
+
+    eccentricity: Quantity
+    indicated: Quantity
+    narrow_deg: float
+    mean_gap: Quantity
+    least_gap: Quantity
+    ovality: Quantity | None
+    tilt: Quantity | None
+    way: str
+    remarks: tuple[str, ...]
+    says: tuple[tuple[str, str], ...]
+
+
+def runout(front: Rim, back: Rim | None = None, *, depth_mm: float = 200.0, way: str = "turned") -> Runout:
+    """Work out the rim from readings at the front and, for the tilt, a second row ``depth_mm`` further in."""
+    if way not in WAYS:
+        raise ReadingError(
+            f"no way of reading is called {way!r}",
+            field="way",
+            remedy="turned (drum turns) or walked (feeler goes round)",
+        )
+    angles, gaps = front.known()
+    fit = fit_rim(angles, gaps, front.sd_mm)
+    eccentricity = amplitude(fit.coefficients[1:3], fit.covariance[1:3, 1:3])
+    ovality = amplitude(fit.coefficients[3:], fit.covariance[3:, 3:], 4.0) if fit.oval else None
+    tilt = _tilt(fit, back, depth_mm)
+    narrow = math.degrees(math.atan2(-fit.coefficients[2], -fit.coefficients[1])) % 360
+    parts = _says(way, eccentricity, ovality, tilt)
+    return Runout(
+        eccentricity=eccentricity,
+        indicated=eccentricity.scaled(2.0, "mm"),
+        narrow_deg=narrow,
+        mean_gap=Quantity.normal(float(fit.coefficients[0]), math.sqrt(fit.covariance[0, 0]), "mm"),
+        least_gap=_least(fit),
+        ovality=ovality,
+        tilt=tilt,
+        way=way,
+        remarks=_remarks(fit, front, angles),
+        says=parts,
+        sentence=_sentence(way, eccentricity, narrow, ovality, tilt),
+        cautions=(UNPLUGGED, DRUM_STILL, SHARP),
+    )
+
+
+def _tilt(fit: RimFit, back: Rim | None, depth_mm: float) -> Quantity | None:
+    """Angle (deg) of the axis, from the shift of the rim's centre over the depth."""
+    if back is None:
+        return None
+    if not 20 <= depth_mm <= 600:
+        raise ReadingError(
+            f"{depth_mm:g} mm between the two rows",
+            field="depth_mm",
+            remedy="give 20 to 600 mm: did you mean cm?",
+        )
+    angles, gaps = back.known()
+    inner = fit_rim(angles, gaps, back.sd_mm)
+    shift = fit.coefficients[1:3] - inner.coefficients[1:3]
+    covariance = fit.covariance[1:3, 1:3] + inner.covariance[1:3, 1:3]
+    return amplitude(shift, covariance, math.degrees(1 / depth_mm), "deg")
+
+
+def _least(fit: RimFit) -> Quantity:
+    """Smallest gap (mm) of the fitted rim, wherever it is."""
+    rows = fit.row(np.linspace(0, 2 * math.pi, 361))
+    curve = rows @ fit.coefficients
+    row = rows[int(np.argmin(curve))]
+    return Quantity.normal(float(curve.min()), math.sqrt(float(row @ fit.covariance @ row)), "mm")
+
+
+def _remarks(fit: RimFit, rim: Rim, angles: Array) -> tuple[str, ...]:
+    remarks = []
+    if not fit.oval:
+        remarks.append("Too few places to tell an oval: read at six or more.")
+    if fit.widened > 1:
+        worst = int(np.argmax(np.abs(fit.residuals)))
+        place = round(float(angles[worst]) / (2 * math.pi) * len(rim.gaps_mm)) + 1
+        remarks.append(
+            f"The readings fit no round or oval rim: place {place} is "
+            f"{abs(fit.residuals[worst]):.1f} mm off. "
+            "Read it again; if it stays, the rim is dented there."
+        )
+    return tuple(remarks)
+
+
+def _says(
+    way: str, eccentricity: Quantity, ovality: Quantity | None, tilt: Quantity | None
+) -> tuple[tuple[str, str], ...]:
+    """Say what the readings mean for each part, in words with the chance."""
+    scales = Runout.SCALES
+    out = scales["eccentricity"].at_least(eccentricity, "runs out")
+    bent = 0.0 if tilt is None else scales["tilt"].at_least(tilt, "tilted")
+    off = f"{100 * max(out, bent):.0f} %"
+    oval = (
+        "not told by these readings"
+        if ovality is None
+        else f"oval: {100 * scales['ovality'].at_least(ovality, 'oval'):.0f} %"
+    )
+    if way == "turned":
+        return (
+            ("drum support", f"bent or cracked: {off}"),
+            ("bearing", "not told: wiggle the drum for its play, and walk round with the drum still"),
+            ("drum", f"{oval}; a drum that is oval but turns about its own centre has a sound support"),
+        )
+    tub = "a tub that is out of shape looks the same until the drum is wiggled"
+    return (
+        ("drum support", "not told: turn the drum under one place"),
+        ("bearing", f"lets the drum sit off: {off}; {tub}"),
+        ("drum", f"{oval}, drum or tub"),
+    )
+
+
+def _sentence(
+    way: str, eccentricity: Quantity, narrow: float, ovality: Quantity | None, tilt: Quantity | None
+) -> str:
+    what = (
+        "Turned by hand, the drum runs out" if way == "turned" else "The drum sits off the middle of the tub"
+    )
+    clock = round(narrow / 30) % 12 or 12
+    parts = [f"{what} by {eccentricity}, narrowest near {clock} o'clock"]
+    parts.append("an oval could not be told" if ovality is None else f"it is oval by {ovality}")
+    if tilt is not None:
+        parts.append(f"its axis is tilted by {tilt}")
+    return "; ".join(parts) + f". It {Runout.SCALES['eccentricity'].word(eccentricity)}."
+
+
+@dataclass(frozen=True, kw_only=True)
+class Strike(Result):
+    """Whether the drum will touch the tub; ``room`` is what is left where it is narrowest."""
+
+    SCALES: ClassVar[Mapping[str, Scale]] = {
+        "room": Scale((0.0, 2.0), ("will strike", "close", "clear"), "geometry; the 2 mm are an estimate")
+    }
+
+    room: Quantity
+    chance: float
+
+
+def strike(
+    walked: Runout,
+    *,
+    turned: Runout | None = None,
+    play_mm: Sequence[float] = (0.0, 0.1),
+    flex_mm: tuple[float, float] = (1.0, 0.5),
+) -> Strike:
+    """Room left at the narrowest place once runout, play and flexing are taken off.
+
+    ``play_mm`` is the play (mm, whole way) and its sd; half of it counts, as the drum already hangs on one
+    side. ``flex_mm`` is how far a sound drum and support give way at full spin and its sd (estimate). All
+    independent, normal.
+    """
+    out = turned.eccentricity if turned else Quantity.normal(0.0, 0.0, "mm")
+    room = walked.least_gap.value - out.value - play_mm[0] / 2 - flex_mm[0]
+    sd = math.hypot(walked.least_gap.sd, out.sd, play_mm[1] / 2, flex_mm[1])
+    left = Quantity.normal(room, sd, "mm")
+    chance = left.outcome_weights([0.0])[0]
+    verdict = (
+        "will strike the tub"
+        if chance > 0.5
+        else "may touch the tub"
+        if chance > 0.05
+        else "stays clear of the tub"
+    )
+    return Strike(
+        room=left,
+        chance=chance,
+        cautions=(UNPLUGGED, DRUM_STILL),
+        sentence=f"In a spin the drum {verdict}: {left} left at the narrowest place (chance that it "
+        f"touches {100 * chance:.0f} %).",
+    )
