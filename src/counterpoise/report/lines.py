@@ -1,0 +1,142 @@
+"""An entry of evidence as a line of plain words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counterpoise.catalog.family import Family
+from counterpoise.report import words
+from counterpoise.workshop.evidence import (
+    CANNOT_REACH,
+    COULD_NOT_TELL,
+    Body,
+    Closed,
+    Decision,
+    Entry,
+    Finding,
+    Intake,
+    Job,
+    Note,
+    Proof,
+    RepairDone,
+    Retraction,
+)
+
+OWNERS = {"customer": "a customer's machine", "workshop": "the workshop's own machine"}
+OPTIONS = {
+    "repair_return": "Repair and hand back",
+    "repair_sell": "Repair and sell",
+    "part_out": "Part out",
+    "scrap": "Scrap",
+    "hand_back": "Hand back as it is",
+    "buy_new": "Customer buys new",
+    "refer_on": "Refer on",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class EntryLine:
+    """One entry for people: ``what`` was done, ``result`` what came of it; ``retracted`` by an entry number, or 0."""
+
+    number: int
+    at: str
+    by: str
+    kind: str
+    what: str
+    result: str
+    minutes: float | None = None
+    note: str = ""
+    photos: tuple[str, ...] = ()
+    retracted: int = 0
+    retractable: bool = True
+
+
+def option_title(option: str) -> str:
+    """The words for an option's id."""
+    return OPTIONS.get(option, option.replace("_", " ").capitalize())
+
+
+def lines(job: Job, family: Family, currency: str) -> tuple[EntryLine, ...]:
+    """All entries of a job in words, the retracted ones marked."""
+    gone = {entry.body.entry: entry.number for entry in job.entries if isinstance(entry.body, Retraction)}
+    return tuple(_line(entry, family, currency, gone.get(entry.number, 0)) for entry in job.entries)
+
+
+def _line(entry: Entry, family: Family, currency: str, retracted: int) -> EntryLine:
+    body = entry.body
+    kind, what, result = _say(body, family, currency)
+    return EntryLine(
+        number=entry.number,
+        at=entry.at,
+        by=entry.by,
+        kind=kind,
+        what=what,
+        result=result,
+        minutes=getattr(body, "minutes", None),
+        note=_note(body),
+        photos=getattr(body, "photos", ()),
+        retracted=retracted,
+        retractable=not retracted and entry.number > 1 and not isinstance(body, Retraction),
+    )
+
+
+def _note(body: Body) -> str:
+    if isinstance(body, Intake):
+        return body.story
+    if isinstance(body, Decision | Retraction):
+        return body.why
+    return "" if isinstance(body, Note) else body.note
+
+
+def _say(body: Body, family: Family, currency: str) -> tuple[str, str, str]:
+    """The kind, what was done, and what came of it."""
+    if isinstance(body, Intake):
+        heard = (family.complaints[c].title if c in family.complaints else c for c in body.complaints)
+        return "Taken in", body.title, "; ".join(heard)
+    if isinstance(body, Finding):
+        check = family.checks.get(body.check)
+        return "Finding", check.title if check else body.check, outcome_words(body, family)
+    if isinstance(body, RepairDone):
+        repair = family.repairs.get(body.repair)
+        return "Repair", repair.title if repair else body.repair, "done"
+    if isinstance(body, Proof):
+        return "Proof spin", "Proof spin", "ran true" if body.passed else "still not right"
+    return _say_rest(body, family, currency)
+
+
+def _say_rest(body: Decision | Closed | Note | Retraction, family: Family, currency: str) -> tuple[str, str, str]:
+    if isinstance(body, Decision):
+        agreed = "" if body.agreed_minor is None else f"agreed at {words.money(body.agreed_minor, currency)}"
+        return "Decision", option_title(body.option), agreed
+    if isinstance(body, Closed):
+        found = ", ".join(fault_title(key, family) for key in body.faults)
+        took = "" if body.received_minor is None else f"brought in {words.money(body.received_minor, currency)}"
+        return "Closed", option_title(body.ending), "; ".join(part for part in (found, took) if part)
+    if isinstance(body, Note):
+        return "Note", body.text, ""
+    return "Taken back", f"Entry {body.entry} taken back", ""
+
+
+def outcome_words(finding: Finding, family: Family) -> str:
+    """What a finding says, as the check's own answer reads, with the number where one was read."""
+    if finding.outcome == COULD_NOT_TELL:
+        return "could not tell"
+    if finding.outcome == CANNOT_REACH:
+        return "cannot reach it"
+    check = family.checks.get(finding.check)
+    label = check.outcomes.get(finding.outcome, finding.outcome) if check else finding.outcome
+    if finding.reading is None:
+        return label
+    unit = check.reading.unit if check and check.reading else ""
+    read = f"{words.number(finding.reading)} {unit}".strip()
+    return f"{read}: {label}" if label else read
+
+
+def fault_title(key: str, family: Family) -> str:
+    """A fault key (``id`` or ``id:grade``) in words."""
+    fault_id, _, grade_id = key.partition(":")
+    fault = family.faults.get(fault_id)
+    if fault is None:
+        return key
+    grade = next((g.title for g in fault.grades if g.id == grade_id), "")
+    return f"{fault.title} ({grade})" if grade else fault.title

@@ -1,0 +1,37 @@
+"""The job sheet on paper. Texts reach the typesetter as data, never as markup."""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import asdict
+from importlib.resources import files
+from threading import Lock
+
+from counterpoise.report.sheet import Sheet
+
+_one_at_a_time = Lock()  # a page at a time is plenty for a workshop and keeps memory low
+
+
+def sheet_pdf(sheet: Sheet) -> bytes:
+    """The sheet as PDF, A4."""
+    import typst
+
+    source = files("counterpoise.report").joinpath("templates", "sheet.typ").read_bytes()
+    data = {"sheet": json.dumps(asdict(sheet)), "code": code_svg(sheet.address)}
+    with _one_at_a_time:
+        made = typst.compile(source, format="pdf", sys_inputs=data, ignore_system_fonts=True)
+    if not isinstance(made, bytes):
+        raise TypeError("the typesetter gave no single document")
+    return made
+
+
+def code_svg(address: str) -> str:
+    """A code for the phone's camera that leads to ``address``; empty where there is none."""
+    if not address:
+        return ""
+    import segno
+
+    out = io.BytesIO()
+    segno.make(address, error="m").save(out, kind="svg", border=0, xmldecl=False)
+    return out.getvalue().decode()

@@ -1,0 +1,84 @@
+"""The settings in words, as they are shown and typed: by page and terminal alike."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Any
+
+from counterpoise.errors import InputError
+from counterpoise.report.words import plain_money, read_money, read_number
+from counterpoise.workshop.settings import Settings
+
+GROUPS: dict[str, tuple[str, ...]] = {
+    "The workshop": ("workshop_name", "currency", "people", "tools", "careful"),
+    "Its time": ("labour_rate_minor", "bench_rate_minor", "selling_minutes", "diagnosis_fee_minor"),
+    "Its prices": ("tax_percent", "parts_markup_percent", "warranty_months", "comeback_minor"),
+    "Machines": (
+        "new_machine_minor",
+        "resale_new_minor",
+        "resale_fall_percent",
+        "scrap_minor",
+        "life_shape",
+        "life_scale_years",
+        "discount_rate_percent",
+    ),
+}
+LABELS: dict[str, str] = {
+    "workshop_name": "Name of the workshop",
+    "currency": "Currency (three letters)",
+    "people": "People at the bench",
+    "tools": "Tools at hand, with commas between them; empty: all of them",
+    "careful": "Be careful: rather a safe ending than a gamble",
+    "labour_rate_minor": "An hour of labour, charged, before tax, {currency}",
+    "bench_rate_minor": "What an hour at the bench costs the workshop, {currency}",
+    "selling_minutes": "Minutes to clean, photograph and hand over a machine",
+    "diagnosis_fee_minor": "Fee for the diagnosis, {currency}",
+    "tax_percent": "Tax, per cent",
+    "parts_markup_percent": "Added to the price of parts, per cent",
+    "warranty_months": "Warranty given, months",
+    "comeback_minor": "What a machine that comes back costs, {currency}",
+    "new_machine_minor": "A comparable new machine, delivered and connected, {currency}",
+    "resale_new_minor": "What a repaired machine of no age sells for, {currency}",
+    "resale_fall_percent": "What it loses of that a year, per cent",
+    "scrap_minor": "What scrapping brings, less the way to the yard, {currency}",
+    "life_shape": "Shape of the machine's life (Weibull)",
+    "life_scale_years": "Scale of the machine's life, years (Weibull)",
+    "discount_rate_percent": "Interest, per cent a year",
+}
+_KINDS = {part.name: str(part.type) for part in fields(Settings)}
+_WIDE = 1e9
+
+
+def shown(name: str, value: Any) -> str:
+    """A setting as it stands in its field: money in whole units with cents, lists with commas."""
+    if name.endswith("_minor"):
+        return plain_money(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:g}"
+    return ", ".join(value) if isinstance(value, tuple) else "" if value is None else str(value)
+
+
+def typed(name: str, text: str) -> Any:
+    """A setting as typed, ready to be stored; raises InputError naming it."""
+    if name not in _KINDS:
+        raise InputError(f"{name}: there is no such setting", field=name, remedy=f"Known are {', '.join(_KINDS)}.")
+    if name.endswith("_minor"):
+        return read_money(text, name, negative=True)
+    kind = _KINDS[name]
+    if kind == "bool":
+        return _yes(name, text)
+    if kind in {"int", "float"}:
+        value = read_number(text, name, -_WIDE, _WIDE)
+        return int(value) if value == int(value) else value
+    if name == "tools":
+        return [tool.strip() for tool in text.split(",") if tool.strip()] or None
+    return text.strip()
+
+
+def _yes(name: str, text: str) -> bool:
+    word = text.strip().lower()
+    if word not in {"yes", "no", "true", "false", "1", "0"}:
+        raise InputError(f"{name}: {text[:40]} is neither yes nor no", field=name, remedy="Say yes or no.")
+    return word in {"yes", "true", "1"}

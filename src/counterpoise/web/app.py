@@ -1,0 +1,56 @@
+"""The workshop's pages and their JSON twins as one application."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from fastapi import FastAPI, Response
+
+from counterpoise.web import bench, decision, errors, evidence, jobs, settings, sheet
+from counterpoise.web.errors import Problem
+from counterpoise.web.guard import Guard, loopback
+from counterpoise.web.render import STYLES, style
+from counterpoise.workshop.desk import Desk
+
+_ROOMS = (jobs, bench, evidence, decision, sheet, settings)
+_MARK = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '
+    'fill="#14171a"/><circle cx="16" cy="18" r="8" fill="#fdfcf7"/><path d="M16 18 22 13" stroke="#a5330c" '
+    'stroke-width="3"/></svg>'
+)
+_TELLS = "A washing machine comes in shaking; what to do now, why, what else it could be, what it is worth."
+_FAULTS = {code: {"model": Problem} for code in (400, 403, 404, 409, 413, 422, 503)}
+
+
+def create_app(desk: Desk, allowed: Callable[[str], bool] = loopback) -> FastAPI:
+    """The application at a desk. ``allowed`` tells which host names it answers to."""
+    app = FastAPI(
+        title="Counterpoise",
+        description=_TELLS,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        redirect_slashes=False,
+        responses={code: dict(fault) for code, fault in _FAULTS.items()},
+    )
+    app.state.desk = desk
+    for room in _ROOMS:
+        app.include_router(room.api)
+        app.include_router(room.pages)
+    for name in STYLES:
+        app.add_api_route(f"/{name}", _styled(name), include_in_schema=False)
+    app.add_api_route("/mark.svg", _mark, include_in_schema=False)
+    errors.install(app)
+    app.add_middleware(Guard, allowed=allowed, refuse=errors.refuse)
+    return app
+
+
+def _styled(name: str) -> Callable[[], Response]:
+    def styled() -> Response:
+        return Response(style(name), media_type="text/css", headers={"cache-control": "public, max-age=31536000"})
+
+    return styled
+
+
+def _mark() -> Response:
+    return Response(_MARK, media_type="image/svg+xml", headers={"cache-control": "public, max-age=86400"})

@@ -1,0 +1,46 @@
+"""Templates into pages."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
+
+from counterpoise.report import words
+from counterpoise.report.lines import option_title
+
+STYLES = {"style.css": "counterpoise.web", "sheet.css": "counterpoise.report"}
+
+
+@cache
+def environment() -> Environment:
+    """The pages' templates; every value is escaped."""
+    loader = ChoiceLoader([PackageLoader("counterpoise.web"), PackageLoader("counterpoise.report")])
+    made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    made.filters.update({name: getattr(words, name) for name in ("minutes", "chance", "when", "age", "people")})
+    made.filters.update(money=words.money, about=words.about, plain_money=words.plain_money, option=option_title)
+    made.globals.update(style_mark=style_mark())
+    return made
+
+
+@cache
+def style(name: str) -> bytes:
+    """A style sheet of the pages."""
+    return files(STYLES[name]).joinpath("templates", name).read_bytes()
+
+
+@cache
+def style_mark() -> str:
+    """Changes with the style sheets, so that a browser never shows an old one."""
+    return hashlib.sha256(b"".join(style(name) for name in STYLES)).hexdigest()[:12]
+
+
+def page(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
+    """A page from a template."""
+    hand = request.cookies.get("hand", "")[:40]
+    return HTMLResponse(environment().get_template(template).render(hand=hand, **context), status)

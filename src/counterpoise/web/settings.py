@@ -1,0 +1,77 @@
+"""The settings page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter, Depends, Request, Response
+from pydantic import BaseModel, ConfigDict, Field
+
+from counterpoise.report.settings import GROUPS, LABELS, shown, typed
+from counterpoise.web.forms import Form, onward, posted
+from counterpoise.web.render import page
+from counterpoise.web.view import AtDesk
+from counterpoise.workshop.settings import Settings
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["settings"])
+
+
+class SettingsIn(BaseModel):
+    """The settings to change, by name; the others stay."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    changes: dict[str, bool | int | float | str | list[str] | None] = Field(max_length=40)
+
+
+@dataclass(frozen=True, slots=True)
+class SettingField:
+    """A setting as a field of the page: ``kind`` is text, number or tick."""
+
+    name: str
+    label: str
+    text: str
+    kind: str
+
+
+def _field(settings: Settings, name: str) -> SettingField:
+    value = getattr(settings, name)
+    kind = "tick" if isinstance(value, bool) else "number" if isinstance(value, int | float) else "text"
+    return SettingField(name, LABELS[name].format(currency=settings.currency), shown(name, value), kind)
+
+
+@pages.get("/settings", include_in_schema=False)
+def settings_page(request: Request, desk: AtDesk) -> Response:
+    """Show the settings."""
+    now = desk.settings()
+    groups = [{"title": title, "fields": [_field(now, name) for name in names]} for title, names in GROUPS.items()]
+    return page(request, "settings.html", settings=now, groups=groups)
+
+
+@api.get("/settings")
+def settings(desk: AtDesk) -> Settings:
+    """The settings."""
+    return desk.settings()
+
+
+@pages.post("/settings", include_in_schema=False)
+def change_page(desk: AtDesk, form: Form = Depends(posted)) -> Response:
+    """Change what differs."""
+    now = desk.settings()
+    changes: dict[str, Any] = {}
+    for name in LABELS:
+        value = getattr(now, name)
+        sent = ("yes" if form.text(name) else "no") if isinstance(value, bool) else form.text(name)
+        if sent != shown(name, value):
+            changes[name] = typed(name, sent)
+    if changes:
+        desk.change_settings(changes)
+    return onward("/settings")
+
+
+@api.post("/settings")
+def change(desk: AtDesk, sent: SettingsIn) -> Settings:
+    """Change some settings; all or none."""
+    return desk.change_settings(sent.changes)

@@ -1,0 +1,130 @@
+"""What the pages of a job show, gathered once; and the same as it leaves through the API."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from fastapi import Depends, Request
+
+from counterpoise.catalog.family import Family
+from counterpoise.report import words
+from counterpoise.report.lines import OWNERS, EntryLine, lines
+from counterpoise.workshop.assessment import Assessment, Step
+from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.evidence import Job
+from counterpoise.workshop.settings import Settings
+
+
+def _desk(request: Request) -> Desk:
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+AtDesk = Annotated[Desk, Depends(_desk)]
+
+
+@dataclass(frozen=True, slots=True)
+class JobView:
+    """A job with all that its pages show."""
+
+    job: Job
+    family: Family
+    settings: Settings
+    assessment: Assessment
+    lines: tuple[EntryLine, ...]
+    pick_note: str = "You picked this step yourself. What you find counts like any other finding."
+
+    @property
+    def currency(self) -> str:
+        """ISO 4217 code."""
+        return self.settings.currency
+
+    @property
+    def title(self) -> str:
+        """What the job is called."""
+        return self.job.intake.title
+
+    @property
+    def last(self) -> int:
+        """Number of the last entry: guards stale forms."""
+        return self.job.entries[-1].number
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        """The line under the title."""
+        intake = self.job.intake
+        made = " ".join(part for part in (intake.maker, intake.model) if part)
+        spent = f"{words.minutes(self.assessment.minutes_so_far)} so far"
+        return tuple(p for p in (made, words.age(intake.age_years), OWNERS[intake.owner], spent) if p)
+
+    @property
+    def undo(self) -> EntryLine | None:
+        """The last entry that can be taken back."""
+        return next((line for line in reversed(self.lines) if line.retractable), None)
+
+
+@dataclass(frozen=True, slots=True)
+class JobAnswer:
+    """A job as the API tells it. ``last`` goes back as ``expected_last`` with the next entry."""
+
+    number: int
+    title: str
+    family: str
+    owner: str
+    age_years: float | None
+    currency: str
+    closed: bool
+    last: int
+    assessment: Assessment
+    picked: Step | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """An entry was put down: its number, and what to do now."""
+
+    job: int
+    entry: int
+    next: Step | None
+    why: str
+
+
+def view(desk: Desk, number: int) -> JobView:
+    """All that the pages of a job show; raises NotFoundError."""
+    job = desk.job(number)
+    family = desk.family(job.intake.family)
+    settings = desk.settings()
+    return JobView(job, family, settings, desk.assess(number), lines(job, family, settings.currency))
+
+
+def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
+    """The same as JSON."""
+    intake = seen.job.intake
+    return JobAnswer(
+        number=seen.job.number,
+        title=seen.title,
+        family=intake.family,
+        owner=intake.owner,
+        age_years=intake.age_years,
+        currency=seen.currency,
+        closed=seen.job.closed is not None,
+        last=seen.last,
+        assessment=seen.assessment,
+        picked=picked,
+    )
+
+
+def taken(desk: Desk, number: int, entry: int) -> Taken:
+    """The answer to an entry put down through the API."""
+    found = desk.assess(number)
+    return Taken(number, entry, found.next, found.why)
+
+
+def chosen(seen: JobView) -> str:
+    """The option to offer first: what was decided, else the best."""
+    if seen.job.decision:
+        return seen.job.decision.option
+    best: Sequence[Any] = [option for option in seen.assessment.options if option.best]
+    return best[0].id if best else ""
