@@ -21,17 +21,9 @@ from counterpoise.workshop.evidence import (
     RepairDone,
     Retraction,
 )
+from counterpoise.workshop.record import OPTIONS
 
 OWNERS = {"customer": "a customer's machine", "workshop": "the workshop's own machine"}
-OPTIONS = {
-    "repair_return": "Repair and hand back",
-    "repair_sell": "Repair and sell",
-    "part_out": "Part out",
-    "scrap": "Scrap",
-    "hand_back": "Hand back as it is",
-    "buy_new": "Customer buys new",
-    "refer_on": "Refer on",
-}
 
 
 @dataclass(frozen=True, slots=True)

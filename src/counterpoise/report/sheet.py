@@ -102,7 +102,11 @@ def build_sheet(job: Job, family: Family, found: Assessment, settings: Settings,
 
 
 def _machine(intake: Intake, family: Family, job: Job) -> tuple[Row, ...]:
-    known = [family.features[key].values.get(value, value) for key, value in intake.features.items() if key in family.features]
+    known = [
+        family.features[key].values.get(value, value)
+        for key, value in intake.features.items()
+        if key in family.features
+    ]
     rows = {
         "Machine": family.title,
         "Maker and model": " ".join(part for part in (intake.maker, intake.model) if part),
@@ -132,7 +136,7 @@ def _ways(found: Assessment, currency: str) -> tuple[Way, ...]:
         Way(
             option.title,
             words.about(option.value_minor, currency),
-            f"{words.about(option.low_minor, currency)} to {words.about(option.high_minor, currency)}",
+            words.reach(option.low_minor, option.high_minor, currency),
             option.hinges_on,
             option.best,
         )

@@ -23,6 +23,12 @@ def about(minor: int, currency: str) -> str:
     return f"{_MINUS if whole < 0 else ''}{abs(whole):,} {currency}"
 
 
+def reach(low_minor: int, high_minor: int, currency: str) -> str:
+    """The range of an expected amount: ``20 to 150 EUR``; empty where it is a single amount."""
+    low, high = about(low_minor, currency), about(high_minor, currency)
+    return "" if low == high else f"{low.removesuffix(currency).strip()} to {high}"
+
+
 def plain_money(minor: int) -> str:
     """An amount as it stands in a field to be edited: ``1420`` gives ``14.20``."""
     return f"{Decimal(minor).scaleb(-2):.2f}"
@@ -33,9 +39,7 @@ def read_money(text: str, field: str, *, negative: bool = False) -> int:
     amount = _decimal(text, field)
     minor = amount.scaleb(2)
     if minor != minor.to_integral_value():
-        raise InputError(
-            f"{field}: {text.strip()} has parts of a cent", field=field, remedy="Round it to two digits."
-        )
+        raise InputError(f"{field}: {text.strip()} has parts of a cent", field=field, remedy="Round it to two digits.")
     if minor < 0 and not negative:
         raise InputError(f"{field}: {text.strip()} is below zero", field=field, remedy="Give an amount of 0 or more.")
     if abs(minor) > _MOST_MINOR:

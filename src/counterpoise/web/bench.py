@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Path, Request, Response
+from fastapi import APIRouter, Path, Request, Response
 
 from counterpoise.catalog.family import CheckEntry, RepairEntry
 from counterpoise.report.lines import outcome_words
 from counterpoise.report.steps import opened, step_of
 from counterpoise.web.bodies import EntryIn, FindingIn, ProofIn, RepairIn, StepName
-from counterpoise.web.forms import Form, made, onward, posted
+from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.web.view import AtDesk, JobAnswer, JobView, Taken, taken, told, view
 from counterpoise.workshop.desk import Desk
@@ -128,7 +128,7 @@ def step(desk: AtDesk, number: JobNumber, kind: StepName, step_id: StepId) -> Jo
 
 
 @pages.post("/jobs/{number}/findings", include_in_schema=False)
-def finding_page(desk: AtDesk, number: JobNumber, form: Form = Depends(posted)) -> Response:
+def finding_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Put a finding down."""
     outcome = form.text("outcome")
     sent = made(
@@ -151,7 +151,7 @@ def finding(desk: AtDesk, number: JobNumber, sent: FindingIn) -> Taken:
 
 
 @pages.post("/jobs/{number}/repairs", include_in_schema=False)
-def repair_page(desk: AtDesk, number: JobNumber, form: Form = Depends(posted)) -> Response:
+def repair_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Put a repair down as done."""
     minutes = form.number("minutes", 0, 1440)
     sent = made(RepairIn, repair=form.text("repair"), minutes=minutes, note=form.text("note"), **form.sender())
@@ -166,7 +166,7 @@ def repair(desk: AtDesk, number: JobNumber, sent: RepairIn) -> Taken:
 
 
 @pages.post("/jobs/{number}/proofs", include_in_schema=False)
-def proof_page(desk: AtDesk, number: JobNumber, form: Form = Depends(posted)) -> Response:
+def proof_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Put down how the proof spin went."""
     passed = {"yes": True, "no": False}.get(form.text("passed"))
     minutes = form.number("minutes", 0, 1440)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fastapi import APIRouter, Depends, Request, Response
+from fastapi import APIRouter, Request, Response
 
 from counterpoise.web.bench import JobNumber, put_down
 from counterpoise.web.bodies import CloseIn, DecisionIn
-from counterpoise.web.forms import Form, made, onward, posted
+from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.web.view import AtDesk, JobView, Taken, chosen, taken, view
 from counterpoise.workshop.assessment import OptionView
@@ -81,7 +81,7 @@ def decision(desk: AtDesk, number: JobNumber) -> DecisionAnswer:
 
 
 @pages.post("/jobs/{number}/decision", include_in_schema=False)
-def decide_page(desk: AtDesk, number: JobNumber, form: Form = Depends(posted)) -> Response:
+def decide_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Put a decision down."""
     agreed = form.money("agreed")
     sent = made(DecisionIn, option=form.text("option"), agreed_minor=agreed, why=form.text("why"), **form.sender())
@@ -120,7 +120,7 @@ def closing(desk: AtDesk, number: JobNumber) -> CloseAnswer:
 
 
 @pages.post("/jobs/{number}/close", include_in_schema=False)
-def close_page(desk: AtDesk, number: JobNumber, form: Form = Depends(posted)) -> Response:
+def close_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Close the job."""
     sent = made(
         CloseIn,

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fastapi import APIRouter, Depends, Request, Response
+from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel
 
 from counterpoise.report.lines import EntryLine
 from counterpoise.web.bench import JobNumber, put_down
 from counterpoise.web.bodies import NoteIn, RetractionIn
-from counterpoise.web.forms import Form, made, onward, posted
+from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.guard import MOST_BYTES
 from counterpoise.web.render import page
 from counterpoise.web.view import AtDesk, Taken, taken, view
@@ -49,7 +49,7 @@ def evidence(desk: AtDesk, number: JobNumber) -> EvidenceAnswer:
 
 
 @pages.post("/jobs/{number}/retractions", include_in_schema=False)
-def retraction_page(desk: AtDesk, number: JobNumber, form: Form = Depends(posted)) -> Response:
+def retraction_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Take an entry back."""
     sent = made(RetractionIn, entry=form.whole("entry"), why=form.text("why"), **form.sender())
     put_down(desk, number, sent)
@@ -63,7 +63,7 @@ def retraction(desk: AtDesk, number: JobNumber, sent: RetractionIn) -> Taken:
 
 
 @pages.post("/jobs/{number}/notes", include_in_schema=False)
-def note_page(desk: AtDesk, number: JobNumber, form: Form = Depends(posted)) -> Response:
+def note_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Put a note down, with photos."""
     desk.job(number)
     photos = [desk.add_photo(one.file.read()) for one in form.files("photos")]

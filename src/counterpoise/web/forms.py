@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
 
-from fastapi import Request
+from fastapi import Depends, Request
 from fastapi.responses import RedirectResponse
 from pydantic import BaseModel, ValidationError
 from starlette.datastructures import FormData, UploadFile
@@ -63,6 +63,9 @@ class Form:
 async def posted(request: Request) -> Form:
     """The form of a request."""
     return Form(await request.form(max_fields=400, max_files=40))
+
+
+Posted = Annotated[Form, Depends(posted)]
 
 
 def made(model: type[Model], **fields: Any) -> Model:

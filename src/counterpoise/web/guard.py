@@ -69,7 +69,10 @@ def refusal(method: str, headers: Headers, allowed: Callable[[str], bool]) -> tu
     return None
 
 
-TOO_MUCH = (f"That is more than the {MOST_BYTES // 2**20} MB taken at once", "Send a smaller photo, or fewer at a time.")
+TOO_MUCH = (
+    f"That is more than the {MOST_BYTES // 2**20} MB taken at once",
+    "Send a smaller photo, or fewer at a time.",
+)
 
 
 def _own_page(headers: Headers, host: str) -> bool:

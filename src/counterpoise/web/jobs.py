@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from fastapi import APIRouter, Depends, Request, Response
+from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
 from counterpoise.catalog.family import CheckEntry, Complaint, Family, Feature
 from counterpoise.report.lines import option_title
 from counterpoise.web.bodies import Answered, IntakeIn
-from counterpoise.web.forms import Form, made, onward, posted
+from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.web.view import AtDesk, Taken, taken
 from counterpoise.workshop.desk import Desk
@@ -134,7 +134,7 @@ def take_in(desk: Desk, told: IntakeIn) -> int:
 
 
 @pages.post("/jobs", include_in_schema=False)
-def open_page(desk: AtDesk, form: Form = Depends(posted)) -> Response:
+def open_page(desk: AtDesk, form: Posted) -> Response:
     """Open a job from the intake form."""
     told = made(
         IntakeIn,

@@ -13,6 +13,7 @@ from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from counterpoise.report import words
 from counterpoise.report.lines import option_title
+from counterpoise.workshop.assessment import OptionView
 
 STYLES = {"style.css": "counterpoise.web", "sheet.css": "counterpoise.report"}
 
@@ -23,9 +24,13 @@ def environment() -> Environment:
     loader = ChoiceLoader([PackageLoader("counterpoise.web"), PackageLoader("counterpoise.report")])
     made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     made.filters.update({name: getattr(words, name) for name in ("minutes", "chance", "when", "age", "people")})
-    made.filters.update(money=words.money, about=words.about, plain_money=words.plain_money, option=option_title)
+    made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
     made.globals.update(style_mark=style_mark())
     return made
+
+
+def _wide(option: OptionView, currency: str) -> str:
+    return words.reach(option.low_minor, option.high_minor, currency)
 
 
 @cache

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from fastapi import APIRouter, Depends, Request, Response
+from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.report.settings import GROUPS, LABELS, shown, typed
-from counterpoise.web.forms import Form, onward, posted
+from counterpoise.web.forms import Posted, onward
 from counterpoise.web.render import page
 from counterpoise.web.view import AtDesk
 from counterpoise.workshop.settings import Settings
@@ -57,7 +57,7 @@ def settings(desk: AtDesk) -> Settings:
 
 
 @pages.post("/settings", include_in_schema=False)
-def change_page(desk: AtDesk, form: Form = Depends(posted)) -> Response:
+def change_page(desk: AtDesk, form: Posted) -> Response:
     """Change what differs."""
     now = desk.settings()
     changes: dict[str, Any] = {}

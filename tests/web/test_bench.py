@@ -1,0 +1,58 @@
+import pytest
+
+from counterpoise.workshop.evidence import Finding
+
+
+def test_the_bench_page_answers_in_order(client, number):
+    page = client.get(f"/jobs/{number}")
+    assert page.status_code == 200
+    at = [page.text.index(f'id="{part}"') for part in ("now", "why", "else", "worth")]
+    assert at == sorted(at)
+
+
+def test_a_finding_moves_the_job_on(client, desk, number):
+    form = {"check": "new_place", "outcome": "no", "last": "1", "minutes": "2,5", "note": "second floor", "by": "ada"}
+    answer = client.post(f"/jobs/{number}/findings", data=form)
+    assert (answer.status_code, answer.headers["location"]) == (303, f"/jobs/{number}")
+    assert desk.job(number).entries[-1].body == Finding("new_place", "no", minutes=2.5, note="second floor")
+    assert "Move the drum by hand" in client.get(f"/jobs/{number}").text
+
+
+@pytest.mark.parametrize("outcome", ["could_not_tell", "cannot_reach"])
+def test_not_knowing_is_an_answer(client, desk, number, outcome):
+    client.post(f"/jobs/{number}/findings", data={"check": "drum_by_hand", "outcome": outcome, "last": "1"})
+    assert desk.job(number).entries[-1].body.outcome == outcome
+
+
+def test_a_reading_gets_its_outcome(client, desk, number):
+    client.post(f"/jobs/{number}/findings", data={"check": "play", "reading": "0,8", "outcome": "", "last": "1"})
+    body = desk.job(number).entries[-1].body
+    assert (body.outcome, body.reading) == ("some", 0.8)
+
+
+def test_a_stale_form_changes_nothing(client, desk, number):
+    desk.record(number, Finding("new_place", "no"))
+    answer = client.post(f"/jobs/{number}/findings", data={"check": "play", "outcome": "some", "last": "1"})
+    assert answer.status_code == 409
+    assert len(desk.job(number).entries) == 2
+
+
+def test_the_last_entry_can_be_taken_back(client, desk, number):
+    desk.record(number, Finding("new_place", "yes"))
+    assert "Take it back" in client.get(f"/jobs/{number}").text
+    client.post(f"/jobs/{number}/retractions", data={"entry": "2", "last": "2", "back": "bench"})
+    assert [entry.number for entry in desk.job(number).standing] == [1]
+
+
+def test_another_step_can_be_picked(client, number):
+    listed = client.get(f"/jobs/{number}/steps").text
+    assert f"/jobs/{number}/steps/check/look_springs" in listed
+    picked = client.get(f"/jobs/{number}/steps/check/look_springs").text
+    assert "Open first: Top cover" in picked
+    assert picked.index("sheet edges cut") < picked.index("Two screws")
+
+
+def test_a_contradiction_is_said(client, desk, number):
+    desk.record(number, Finding("drum_by_hand", "on_its_own"))
+    desk.record(number, Finding("play", "none"))
+    assert "speak against each other" in client.get(f"/jobs/{number}").text
