@@ -108,7 +108,7 @@ MISTAKES = [
     ("share: 0.6}", "share: 0.7}", "faults.damper.grades: the shares of the grades sum to 1.1", "grades:"),
     ("{prior: guide,", "{prior: guid,", "there is no source guid; did you mean guide?", "guid,"),
     ("{prior: guide,", "{priors: guide,", "there is no field priors; did you mean prior?", "priors"),
-    ("assembly: motor", "assembly: moter", "there is no assembly moter; did you mean motor?", "moter"),
+    ("assembly: dampers, source", "assembly: damprs, source", "no assembly damprs; did you mean dampers?", "damprs"),
     ("{no: 0.9}", "{non: 0.9}", "checks.look.under.belt.non: there is no outcome non", "non: 0.9"),
     ("{no: 0.9}", "{yes: 0.2, no: 0.9}", "checks.look.under.belt: the chances sum to 1.1", "no: 0.9"),
     ("{no: 0.9}", "{yes: 0.2, no: 0.7}", "every outcome is named but the chances sum to 0.9", "no: 0.7"),
@@ -216,3 +216,9 @@ def test_faults_that_nothing_cures_or_shows_are_warnings(write):
     assert len(report.warnings) == 2
     assert "no repair cures belt" in report.warnings[0]
     assert "no check tells belt" in report.warnings[1]
+
+
+def test_an_assembly_that_looks_like_a_slip_of_the_pen_is_a_warning(write):
+    (warning,) = inspect_family(write(("assembly: motor", "assembly: moter"))).warnings
+    assert "faults.belt.assembly: moter is named nowhere else; did you mean motor?" in warning
+    assert inspect_family(write(("assembly: motor", "assembly: floor"))).warnings == ()

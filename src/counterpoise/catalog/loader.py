@@ -12,7 +12,7 @@ from counterpoise.catalog.family import Family
 from counterpoise.catalog.mistakes import Entry, instead, read_entry, sentence, show
 from counterpoise.catalog.names import GENERAL_SOURCES, Known
 from counterpoise.catalog.schema import SECTIONS, HeadModel, SourceModel
-from counterpoise.catalog.whole import cross_check
+from counterpoise.catalog.whole import cross_check, groups_of_faults
 from counterpoise.catalog.yaml_tree import Tree, read_tree
 from counterpoise.errors import CatalogError, NotFoundError
 
@@ -111,6 +111,7 @@ def _known(data: dict[str, Any], sources: dict[str, SourceModel]) -> Known:
         table = data.get(name)
         tables[name] = table if isinstance(table, dict) else {}
     ids = {name: [str(key) for key in table] for name, table in tables.items()}
+    ids["groups"] = [*ids["assemblies"], *groups_of_faults(data)]
     ids["sources"] = [*GENERAL_SOURCES, *sources]
     return Known(ids, _inner(tables["faults"], "grades"), _inner(tables["features"], "values"))
 

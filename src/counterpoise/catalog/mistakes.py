@@ -21,11 +21,12 @@ class Entry(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 
 
-def _word(value: Any) -> Any:
+def as_text(value: Any) -> Any:
+    """A whole number as text: names may be written without quotes."""
     return str(value) if type(value) is int else value
 
 
-Word = Annotated[str, BeforeValidator(_word), Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
+Word = Annotated[str, BeforeValidator(as_text), Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
 Text = Annotated[str, Field(min_length=1)]
 Chance = Annotated[float, Field(ge=0, le=1)]
 Amount = Annotated[float, Field(ge=0)]
@@ -62,15 +63,17 @@ def unknown(kind: str, name: object, known: Iterable[str]) -> PydanticCustomErro
     return mistake(f"there is no {kind} {name}", instead(name, known))
 
 
-def row_mistakes(row: Mapping[str, float], outcomes: Iterable[str]) -> list[tuple[Loc, Any, PydanticCustomError]]:
-    """What is wrong with one row of chances over the outcomes of a check."""
-    known, total = list(outcomes), sum(row.values())
+def row_mistakes(
+    row: Mapping[str, float], outcomes: Iterable[str] | None
+) -> list[tuple[Loc, Any, PydanticCustomError]]:
+    """What is wrong with one row of chances over the outcomes of a check; None where the outcomes are broken."""
+    known, total = list(row) if outcomes is None else list(outcomes), sum(row.values())
     found: list[tuple[Loc, Any, PydanticCustomError]] = [
         ((name,), chance, unknown("outcome", name, known)) for name, chance in row.items() if name not in known
     ]
     if total > 1 + SUM_TOLERANCE:
         found.append(((), total, mistake(f"the chances sum to {total:g}", "they must not sum to more than 1")))
-    elif set(row) == set(known) and abs(total - 1) > SUM_TOLERANCE:
+    elif outcomes is not None and set(row) == set(known) and abs(total - 1) > SUM_TOLERANCE:
         text = f"every outcome is named but the chances sum to {total:g}"
         found.append(((), total, mistake(text, "make them sum to 1, or leave the first outcome out")))
     return found

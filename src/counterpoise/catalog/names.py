@@ -13,7 +13,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 from pydantic_core import PydanticCustomError
 
-from counterpoise.catalog.mistakes import Entry, mistake, refuse, unknown
+from counterpoise.catalog.mistakes import Entry, as_text, mistake, refuse, unknown
 from counterpoise.catalog.yaml_tree import Loc
 
 GENERAL_SOURCES = {
@@ -62,18 +62,14 @@ def _names(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
     return check
 
 
-def _plain(value: Any) -> Any:
-    return str(value) if type(value) is int else value
-
-
-FaultKey = Annotated[str, AfterValidator(_names("faults", "fault"))]
-AccessId = Annotated[str, AfterValidator(_names("access", "access"))]
-CautionId = Annotated[str, AfterValidator(_names("cautions", "caution"))]
-ComplaintId = Annotated[str, AfterValidator(_names("complaints", "complaint"))]
-PartId = Annotated[str, AfterValidator(_names("parts", "part"))]
-AssemblyId = Annotated[str, AfterValidator(_names("assemblies", "assembly"))]
-FeatureId = Annotated[str, AfterValidator(_names("features", "feature"))]
-SourceId = Annotated[str, AfterValidator(_names("sources", "source"))]
+FaultKey = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("faults", "fault"))]
+AccessId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("access", "access"))]
+CautionId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("cautions", "caution"))]
+ComplaintId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("complaints", "complaint"))]
+PartId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("parts", "part"))]
+GroupId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("groups", "assembly"))]
+FeatureId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("features", "feature"))]
+SourceId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("sources", "source"))]
 
 
 def _needs(needs: dict[str, str], info: ValidationInfo) -> dict[str, str]:
@@ -103,7 +99,7 @@ def _by_field(source: Any) -> Any:
     return {"": source} if isinstance(source, str) else source
 
 
-Needs = Annotated[dict[FeatureId, Annotated[str, BeforeValidator(_plain)]], AfterValidator(_needs)]
+Needs = Annotated[dict[FeatureId, Annotated[str, BeforeValidator(as_text)]], AfterValidator(_needs)]
 Sources = Annotated[dict[str, SourceId], BeforeValidator(_by_field), Field(min_length=1)]
 Cautions = list[CautionId]
 

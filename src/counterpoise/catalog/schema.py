@@ -25,10 +25,10 @@ from counterpoise.catalog.mistakes import (
 )
 from counterpoise.catalog.names import (
     AccessId,
-    AssemblyId,
     Cautions,
     ComplaintId,
     FaultKey,
+    GroupId,
     Needs,
     PartId,
     Sourced,
@@ -103,7 +103,7 @@ class FaultModel(Sourced):
 
     title: Text
     means: Text
-    assembly: AssemblyId
+    assembly: Word
     prior: Annotated[float, Field(ge=0, lt=1)]
     grades: dict[Word, GradeModel] = Field(default_factory=dict)
     age: dict[Annotated[float, Field(ge=0)], Amount] = Field(default_factory=dict)
@@ -214,7 +214,7 @@ class CheckModel(Work):
         outcomes = info.data.get("outcomes")
         found = named_twice(under, known_to(info))
         for key, row in under.items():
-            found += [((key, *loc), value, error) for loc, value, error in row_mistakes(row, outcomes or row)]
+            found += [((key, *loc), value, error) for loc, value, error in row_mistakes(row, outcomes)]
         refuse(found)
         return under
 
@@ -222,7 +222,7 @@ class CheckModel(Work):
     @classmethod
     def _leak(cls, row: dict[str, float], info: ValidationInfo) -> dict[str, float]:
         outcomes = info.data.get("outcomes")
-        refuse(row_mistakes(row, outcomes or row))
+        refuse(row_mistakes(row, outcomes))
         return row
 
     @field_validator("reading", mode="after")
@@ -259,7 +259,7 @@ class PartModel(Sourced):
 
     title: Text
     price_minor: Minor
-    assembly: AssemblyId
+    assembly: GroupId
     used_minor: Minor | None = None
     rule: str = ""
     with_parts: list[PartId] = Field(default_factory=list)

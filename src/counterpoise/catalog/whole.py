@@ -6,6 +6,7 @@ They are sought in the plain data, so that a broken entry elsewhere does not hid
 from __future__ import annotations
 
 from collections.abc import Iterator
+from difflib import get_close_matches
 from typing import Any
 
 from counterpoise.catalog.names import Known
@@ -14,11 +15,19 @@ from counterpoise.catalog.yaml_tree import Tree
 
 def cross_check(tree: Tree, notes: Tree, known: Known) -> None:
     """Write mistakes to the tree and warnings to the notes."""
-    _cycles(tree)
+    note_cycles(tree, _table(tree, "access"))
     _missing_cautions(tree)
     _shared_ids(tree)
+    _lonely_groups(tree, notes, known)
     _never_cured(tree, notes, known)
     _never_seen(tree, notes, known)
+
+
+def groups_of_faults(data: dict[str, Any]) -> list[str]:
+    """The assemblies that faults name; those that yield nothing (the load, the floor) need no entry of their own."""
+    faults = data.get("faults")
+    entries = faults.values() if isinstance(faults, dict) else []
+    return [str(one["assembly"]) for one in entries if isinstance(one, dict) and "assembly" in one]
 
 
 def _table(tree: Tree, section: str) -> dict[str, dict[str, Any]]:
@@ -28,7 +37,7 @@ def _table(tree: Tree, section: str) -> dict[str, dict[str, Any]]:
     return {str(key): entry for key, entry in table.items() if isinstance(entry, dict)}
 
 
-def _way_in(access: dict[str, dict[str, Any]], start: object) -> Iterator[str]:
+def way_in(access: dict[str, dict[str, Any]], start: object) -> Iterator[str]:
     """An access and all that lies before it, each once."""
     seen: set[str] = set()
     while isinstance(start, str) and start in access and start not in seen:
@@ -37,11 +46,12 @@ def _way_in(access: dict[str, dict[str, Any]], start: object) -> Iterator[str]:
         start = access[start].get("behind")
 
 
-def _cycles(tree: Tree) -> None:
-    access = _table(tree, "access")
+def note_cycles(tree: Tree, access: dict[str, dict[str, Any]]) -> None:
+    """Note each ring of panels that lie behind each other, once."""
     for name in access:
-        way = list(_way_in(access, name))
-        if access[way[-1]].get("behind") == name:
+        way = list(way_in(access, name))
+        first = next(one for one in access if one in way)
+        if access[way[-1]].get("behind") == name and name == first:
             text = f"access.{name}: it lies behind itself ({' behind '.join([*way, name])})"
             tree.add(("access", name, "behind"), text, "let the first one to open have 'behind: null'")
 
@@ -51,7 +61,7 @@ def _missing_cautions(tree: Tree) -> None:
     grave = {name for name, entry in cautions.items() if entry.get("grave") is True}
     for section in ("checks", "repairs"):
         for name, entry in _table(tree, section).items():
-            way = list(_way_in(access, entry.get("access")))
+            way = list(way_in(access, entry.get("access")))
             near = [one for step in way for one in _list(access[step].get("cautions")) if one in grave]
             if near and not _list(entry.get("cautions")):
                 text = f"{section}.{name}: no caution, though the way in ({way[0]}) has the grave caution {near[0]}"
@@ -65,6 +75,16 @@ def _list(value: object) -> list[Any]:
 def _shared_ids(tree: Tree) -> None:
     for name in _table(tree, "checks").keys() & _table(tree, "repairs").keys():
         tree.add(("repairs", name), f"repairs.{name}: a check has the same id", "rename one of the two")
+
+
+def _lonely_groups(tree: Tree, notes: Tree, known: Known) -> None:
+    """An assembly named once that looks like another one is a slip of the pen."""
+    for name, entry in _table(tree, "faults").items():
+        group = str(entry.get("assembly"))
+        near = get_close_matches(group, sorted({*known.ids["groups"]} - {group}), n=1, cutoff=0.8)
+        if known.ids["groups"].count(group) == 1 and near:
+            text = f"faults.{name}.assembly: {group} is named nowhere else"
+            notes.add(("faults", name, "assembly"), text, f"did you mean {near[0]}?")
 
 
 def _never_cured(tree: Tree, notes: Tree, known: Known) -> None:

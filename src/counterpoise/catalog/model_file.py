@@ -1,0 +1,213 @@
+"""Reads an abstract model from YAML (schema: ``docs/model.md``), or says everything that is wrong with it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
+
+from counterpoise.catalog.mistakes import (
+    Amount,
+    Chance,
+    Entry,
+    as_text,
+    mistake,
+    read_entry,
+    refuse,
+    row_mistakes,
+    show,
+)
+from counterpoise.catalog.names import AccessId, FaultKey, Known
+from counterpoise.catalog.whole import note_cycles
+from counterpoise.catalog.yaml_tree import Tree, parse_tree, read_tree
+from counterpoise.errors import ModelError
+from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, PriorKind, Repair, Retest
+
+
+def _number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _nothing(value: Any) -> Any:
+    return {} if value is None else value
+
+
+def _fault(value: Any) -> Any:
+    return {"prior": value} if not isinstance(value, dict) else value
+
+
+def _ending(value: Any) -> Any:
+    """A plain number, alone or as ``value``, is the same whatever is wrong: the base."""
+    if _number(value):
+        return {"base": value}
+    if not isinstance(value, dict):
+        return value
+    if not {"value", "base"} & value.keys():
+        raise mistake("the ending has no value", "write 'value: 10', or 'value: {fault: 10}' for a value by fault")
+    if _number(value.get("value")) and "base" not in value:
+        return {("base" if key == "value" else key): inner for key, inner in value.items()}
+    return value
+
+
+Id = Annotated[str, BeforeValidator(as_text), Field(min_length=1)]
+
+
+class FaultIn(Entry):
+    """A fault: a number, or a table."""
+
+    prior: Chance
+    group: Id | None = None
+    alone: bool = False
+
+
+class AccessIn(Entry):
+    """A panel or position."""
+
+    open: Amount = 0.0
+    close: Amount = 0.0
+    behind: AccessId | None = None
+
+
+class CheckIn(Entry):
+    """A check."""
+
+    cost: Amount
+    access: AccessId | None = None
+    outcomes: Annotated[list[Id], Field(min_length=2)]
+    under: dict[FaultKey, dict[Id, Chance]] = Field(default_factory=dict)
+    otherwise: dict[Id, Chance] = Field(default_factory=dict)
+    exclusive: bool = False
+
+    @field_validator("outcomes", mode="after")
+    @classmethod
+    def _once(cls, outcomes: list[str]) -> list[str]:
+        if len(set(outcomes)) != len(outcomes):
+            raise mistake("an outcome is named twice", "name each outcome once")
+        return outcomes
+
+    @field_validator("under", mode="after")
+    @classmethod
+    def _rows(cls, under: dict[str, dict[str, float]], info: ValidationInfo) -> dict[str, dict[str, float]]:
+        outcomes = info.data.get("outcomes")
+        rows = [(key, row_mistakes(row, outcomes)) for key, row in under.items()]
+        refuse(((key, *loc), value, error) for key, found in rows for loc, value, error in found)
+        return under
+
+    @field_validator("otherwise", mode="after")
+    @classmethod
+    def _leak(cls, row: dict[str, float], info: ValidationInfo) -> dict[str, float]:
+        refuse(row_mistakes(row, info.data.get("outcomes")))
+        return row
+
+
+class RepairIn(Entry):
+    """A repair."""
+
+    cost: Amount
+    access: AccessId | None = None
+    cures: Annotated[dict[FaultKey, Chance], Field(min_length=1)]
+
+
+class RetestIn(Entry):
+    """What is paid after every repair."""
+
+    cost: Amount = 0.0
+    misses: Annotated[float, Field(ge=0, lt=1)] = 0.0
+    comeback: Amount = 0.0
+
+
+class EndingIn(Entry):
+    """A way to stop."""
+
+    base: float = 0.0
+    value: dict[FaultKey, float] = Field(default_factory=dict)
+
+
+class ModelIn(Entry):
+    """The whole file."""
+
+    faults: Annotated[dict[Id, Annotated[FaultIn, BeforeValidator(_fault)]], Field(min_length=1)]
+    prior: PriorKind = "exactly_one"
+    max_faults: Annotated[int, Field(ge=1)] = 3
+    nothing_wrong: bool = False
+    access: Annotated[dict[Id, AccessIn], BeforeValidator(_nothing)] = Field(default_factory=dict)
+    checks: Annotated[dict[Id, CheckIn], BeforeValidator(_nothing)] = Field(default_factory=dict)
+    repairs: Annotated[dict[Id, RepairIn], BeforeValidator(_nothing)] = Field(default_factory=dict)
+    retest: Annotated[RetestIn, BeforeValidator(_nothing)] = Field(default_factory=RetestIn)
+    working: float = 0.0
+    endings: Annotated[dict[Id, Annotated[EndingIn, BeforeValidator(_ending)]], BeforeValidator(_nothing)] = Field(
+        default_factory=dict
+    )
+
+
+def load_model(path: str | Path) -> Model:
+    """The model of a file; raises ModelError that names every mistake as ``file:line: what; what to do``."""
+    return _model(read_tree(Path(path)))
+
+
+def parse_model(text: str, name: str = "model") -> Model:
+    """The model of a text; errors as in :func:`load_model`, under the name given."""
+    return _model(parse_tree(text.encode(), Tree(name)))
+
+
+def _model(tree: Tree) -> Model:
+    read = None
+    if isinstance(tree.data, dict):
+        _whole(tree)
+        read = read_entry(ModelIn, tree, (), _known(tree.data))
+    elif not tree.problems:
+        tree.add((), f"holds {show(tree.data)}, not a table", "begin with 'faults: {name: chance}'")
+    if tree.problems or read is None:
+        count = "1 mistake" if len(tree.report()) == 1 else f"{len(tree.report())} mistakes"
+        raise ModelError(f"{count} found:\n" + "\n".join(f"  {problem}" for problem in tree.report()))
+    try:
+        return _build(read)
+    except ModelError as error:
+        raise ModelError(f"{tree.name}: {error}") from error
+
+
+def _table(data: dict[str, Any], section: str) -> dict[str, Any]:
+    table = data.get(section)
+    return {str(key): entry for key, entry in table.items()} if isinstance(table, dict) else {}
+
+
+def _known(data: dict[str, Any]) -> Known:
+    return Known({"access": list(_table(data, "access"))}, {name: [] for name in _table(data, "faults")}, {})
+
+
+def _whole(tree: Tree) -> None:
+    """Mistakes that show only when the model is looked at as a whole."""
+    access = {name: entry for name, entry in _table(tree.data, "access").items() if isinstance(entry, dict)}
+    note_cycles(tree, access)
+    given = [entry.get("prior") if isinstance(entry, dict) else entry for entry in _table(tree.data, "faults").values()]
+    priors = [prior for prior in given if isinstance(prior, int | float)]
+    if priors and len(priors) == len(given):
+        _priors(tree, priors)
+
+
+def _priors(tree: Tree, priors: list[float]) -> None:
+    if not any(prior > 0 for prior in priors):
+        tree.add(("faults",), "faults: every prior is zero", "give at least one fault a chance")
+    if tree.data.get("prior") == "independent" and len(priors) > 1 and max(priors) == 1:
+        tree.add(
+            ("faults",), "faults: a prior of 1 among independent faults", "leave the certain fault out or lower it"
+        )
+
+
+def _build(read: ModelIn) -> Model:
+    return Model(
+        faults=tuple(Fault(name, one.prior, one.group, one.alone) for name, one in read.faults.items()),
+        prior=read.prior,
+        max_faults=read.max_faults,
+        nothing_wrong=read.nothing_wrong,
+        access=tuple(Access(name, one.open, one.close, one.behind) for name, one in read.access.items()),
+        checks=tuple(
+            Check(name, one.cost, tuple(one.outcomes), one.under, one.otherwise, one.access, one.exclusive)
+            for name, one in read.checks.items()
+        ),
+        repairs=tuple(Repair(name, one.cost, one.cures, one.access) for name, one in read.repairs.items()),
+        retest=Retest(read.retest.cost, read.retest.misses, read.retest.comeback),
+        working=read.working,
+        endings=tuple(Ending(name, one.base, one.value) for name, one in read.endings.items()),
+    )
