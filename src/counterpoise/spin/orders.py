@@ -1,0 +1,58 @@
+"""Orders of the drum speed: how strong 0.5x, 1x, 2x and 3x are, per axis, at every moment of the spin.
+
+The samples are turned back by the drum angle at their own times, so neither jitter nor interpolation weakens
+a line. What is left when the orders are taken out is the broadband level.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from counterpoise.spin.recording import Floats, Recording
+from counterpoise.spin.refine import angle, folded_onto
+from counterpoise.spin.track import Track
+from counterpoise.spin.uniform import windowed
+
+ORDERS = (0.5, 1.0, 2.0, 3.0)
+WINDOW_S = 1.5
+
+
+@dataclass(frozen=True)
+class Orders:
+    """Amplitudes in m/s2 of the orders (4, axes, frames), complex; NaN where an order cannot be told.
+
+    Axes are side, front, up. ``broadband_ms2`` (axes, frames) is the rms of all that is no order.
+    """
+
+    t_s: Floats
+    f_hz: Floats
+    amplitude: NDArray[np.complex128]
+    broadband_ms2: Floats
+    rms_ms2: Floats
+
+
+def find_orders(recording: Recording, turn: Floats, track: Track) -> Orders:
+    """Amplitudes of the orders at each frame of the track."""
+    acc = turn @ (recording.acc_ms2 - np.median(recording.acc_ms2, axis=0)).T
+    phase = angle(recording.t_s, track)
+    length = min(max(8, int(WINDOW_S * recording.rate_hz)), acc.shape[1])
+    window = np.hanning(length + 2)[1:-1]
+    window /= window.sum()
+    middle = np.searchsorted(recording.t_s, track.t_s)
+    starts = np.clip(middle - length // 2, 0, acc.shape[1] - length)
+    amplitude = np.stack(
+        [2 * windowed(acc * np.exp(-1j * order * phase), starts, window) for order in ORDERS]
+    )
+    near = 2.0 / WINDOW_S
+    for row, order in enumerate(ORDERS):
+        too_fast = order * track.f_hz > 0.5 * recording.rate_hz
+        lost = np.isnan(track.f_hz) | (too_fast & (order > 1))
+        if order > 1:
+            lost |= folded_onto(order, track.f_hz, recording.rate_hz, near)
+        amplitude[row][:, lost] = np.nan
+    mean = windowed(acc, starts, window)
+    total = windowed(acc**2, starts, window) - mean**2
+    in_orders = 0.5 * np.nansum(np.abs(amplitude) ** 2, axis=0)
+    broadband = np.sqrt(np.maximum(total - in_orders, 0))
+    return Orders(track.t_s, track.f_hz, amplitude, broadband, np.sqrt(np.maximum(total, 0)))

@@ -1,0 +1,129 @@
+"""What the machine did when: plateaus of speed, the phase of each stretch, retries and spins given up."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from counterpoise.spin.recording import Floats
+from counterpoise.spin.track import Track
+
+PHASES = ("still", "tumble", "distribution", "run_up", "hold", "coast")
+SPIN_RPM = 130.0
+TUMBLE_RPM = 70.0
+STEADY_RPM_PER_S = 5.0
+PLATEAU_S = 3.0
+SPUN_RPM = 250.0
+
+
+@dataclass(frozen=True)
+class Plateau:
+    """A stretch of steady speed."""
+
+    start_s: float
+    end_s: float
+    rpm: float
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A stretch of one phase."""
+
+    phase: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class Course:
+    """The course of a spin; ``phase`` (frames,) indexes PHASES."""
+
+    phase: NDArray[np.int64]
+    stretches: tuple[Stretch, ...]
+    plateaus: tuple[Plateau, ...]
+    attempts: int
+    given_up: int
+    top_rpm: float
+
+
+def slope_rpm_per_s(track: Track) -> Floats:
+    """Change of speed over 1.5 s around each frame, NaN at gaps."""
+    rpm = 60 * track.f_hz
+    reach = max(1, round(0.75 / (track.t_s[1] - track.t_s[0])))
+    padded = np.pad(rpm, reach, mode="edge")
+    span = 2 * reach * (track.t_s[1] - track.t_s[0])
+    slope = (padded[2 * reach :] - padded[: -2 * reach]) / span
+    one_sided = np.gradient(rpm, track.t_s)
+    return np.where(np.isnan(slope), one_sided, slope)
+
+
+def runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Stretches [start, end) of true flags."""
+    edges = np.diff(np.concatenate([[False], flags, [False]]).astype(int))
+    return list(zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True))
+
+
+def find_plateaus(track: Track, power: Floats) -> tuple[Plateau, ...]:
+    """Steady stretches of at least 3 s above 60 rpm; fainter than 1/3000 of the loudest does not count."""
+    rpm = 60 * track.f_hz
+    slope = slope_rpm_per_s(track)
+    steady = np.abs(np.nan_to_num(slope, nan=np.inf)) < np.maximum(STEADY_RPM_PER_S, 0.008 * np.nan_to_num(rpm))
+    found = []
+    for a, b in runs(steady & (np.nan_to_num(rpm) > 60)):
+        while b - a > 3 and abs(rpm[a] - np.median(rpm[a:b])) > 0.012 * rpm[a]:
+            a += 1
+        while b - a > 3 and abs(rpm[b - 1] - np.median(rpm[a:b])) > 0.012 * rpm[b - 1]:
+            b -= 1
+        if track.t_s[b - 1] - track.t_s[a] < PLATEAU_S or np.std(rpm[a:b]) > 0.01 * np.median(rpm[a:b]):
+            continue
+        fast = np.median(rpm[a:b]) > 2 * SPIN_RPM
+        if fast and np.median(power[a:b]) < 3e-4 * np.quantile(power, 0.95):
+            continue
+        found.append(Plateau(float(track.t_s[a]), float(track.t_s[b - 1]), float(np.median(rpm[a:b]))))
+    return tuple(found)
+
+
+def find_course(track: Track, power: Floats) -> Course:
+    """Phases, plateaus and attempts from the speed and the power of each frame."""
+    rpm, slope = 60 * np.nan_to_num(track.f_hz), np.nan_to_num(slope_rpm_per_s(track))
+    moving = power > 3.0 * np.quantile(power, 0.05) + 1e-5
+    phase = np.where(moving, 1, 0)
+    phase = np.where((rpm > 0) & (rpm <= TUMBLE_RPM), 1, phase)
+    phase = np.where((rpm > TUMBLE_RPM) & (rpm <= SPIN_RPM), 2, phase)
+    fast = rpm > SPIN_RPM
+    phase = np.where(fast, np.where(slope > STEADY_RPM_PER_S, 3, np.where(slope < -STEADY_RPM_PER_S, 5, 4)), phase)
+    phase = _settle(phase)
+    stretches = _stretches(phase, track.t_s)
+    attempts, given_up = _attempts(stretches, track)
+    plateaus = find_plateaus(track, power)
+    top = max((p.rpm for p in plateaus if p.rpm > SPIN_RPM), default=float(rpm.max(initial=0.0)))
+    return Course(phase, stretches, plateaus, attempts, given_up, top)
+
+
+def _settle(phase: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Most frequent phase among five neighbouring frames."""
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(phase, 2, mode="edge"), 5)
+    counts = np.stack([(windows == each).sum(axis=1) for each in range(len(PHASES))])
+    return counts.argmax(axis=0)
+
+
+def _stretches(phase: NDArray[np.int64], t_s: Floats) -> tuple[Stretch, ...]:
+    cuts = np.concatenate([[0], np.flatnonzero(np.diff(phase)) + 1, [len(phase)]])
+    ends = np.append(t_s, t_s[-1])
+    return tuple(
+        Stretch(PHASES[phase[a]], float(t_s[a]), float(ends[b])) for a, b in zip(cuts[:-1], cuts[1:], strict=True)
+    )
+
+
+def _attempts(stretches: tuple[Stretch, ...], track: Track) -> tuple[int, int]:
+    """How often the machine set out to spin, and how often it gave up before 250 rpm."""
+    tries, gave_up, in_try, best = 0, 0, False, 0.0
+    for each in stretches:
+        inside = (track.t_s >= each.start_s) & (track.t_s <= each.end_s)
+        fastest = 60 * float(np.nan_to_num(track.f_hz[inside]).max(initial=0.0))
+        setting_out = each.phase in {"distribution", "run_up", "hold", "coast"}
+        if setting_out and (in_try or each.end_s - each.start_s > 2.0):
+            tries, in_try, best = tries + (not in_try), True, max(best, fastest)
+        elif in_try and each.end_s - each.start_s > 2.0:
+            gave_up, in_try, best = gave_up + (best < SPUN_RPM), False, 0.0
+    return tries, gave_up + (in_try and best < SPUN_RPM)
