@@ -12,7 +12,9 @@ from counterpoise.spin.table import EXPORT_AGAIN, Layout, is_iso_time, is_number
 TIME_UNITS_S = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9, "iso": 1.0}
 ACC_UNITS_MS2 = {"m/s2": 1.0, "g": GRAVITY_MS2, "mg": GRAVITY_MS2 * 1e-3, "cm/s2": 0.01}
 
-_TIME_NAME = re.compile(r"^(t|time|zeit|temps|tiempo|tempo|timestamp|time ?stamp|seconds?|millis|elapsed|epoch|uptime)\b")
+_TIME_NAME = re.compile(
+    r"^(t|time|zeit|temps|tiempo|tempo|timestamp|time ?stamp|seconds?|millis|elapsed|epoch|uptime)\b"
+)
 _AXIS_NAME = re.compile(r"(^|[^a-z])(a|acc|accel|acceleration|g|gf|lin|f)?[ _.\-]*([xyz])($|[^a-z])")
 _OTHER_SENSOR = re.compile(r"gyr|rot|mag|orient|quat|angle|omega|deg|rad")
 _WITHOUT_GRAVITY = re.compile(r"lin|user|no ?grav|without")
@@ -76,7 +78,9 @@ def _place(column: str | int, names: tuple[str, ...]) -> int:
         return column
     if isinstance(column, str) and column.strip().lower() in names:
         return names.index(column.strip().lower())
-    raise RecordingError(f"there is no column {column!r}", field="columns", remedy="The file has: " + ", ".join(names))
+    raise RecordingError(
+        f"there is no column {column!r}", field="columns", remedy="The file has: " + ", ".join(names)
+    )
 
 
 def _by_name(names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]] | None:
@@ -103,8 +107,8 @@ def _by_position(how: Layout, told: Told) -> tuple[int | None, tuple[int, int, i
     axes = [j for j in numeric if time is None or j > time][:3]
     if len(axes) == 3 and (time is not None or told.rate_hz):
         return time, (axes[0], axes[1], axes[2])
-    if time is None and len(numeric) >= 4 and all(row[numeric[0]] != how.sample[0][numeric[0]] for row in how.sample[1:2]):
-        return numeric[0], (numeric[1], numeric[2], numeric[3])
+    if time is None and len(numeric) == 4:
+        return numeric[0], (numeric[1], numeric[2], numeric[3])  # out of order, perhaps; judged later
     raise RecordingError(
         "no column of time and three of acceleration could be told apart",
         field="columns",
@@ -130,7 +134,7 @@ def _named(name: str, known: tuple[tuple[str, re.Pattern[str]], ...]) -> str:
 
 
 def time_unit_of(t: Floats) -> str:
-    """Unit of a time column from its typical step: sample rates lie between 5 and 2000 Hz."""
+    """Find the unit of a time column from its typical step: sample rates lie between 5 and 2000 Hz."""
     steps = np.diff(t)
     steps = steps[steps > 0]
     step = float(np.median(steps)) if len(steps) else 0.0
@@ -145,9 +149,14 @@ def time_unit_of(t: Floats) -> str:
 
 
 def acc_unit_of(acc: Floats) -> tuple[str, Note | None]:
-    """Unit of the accelerations from the size of gravity; without gravity m/s2 is assumed and said."""
+    """Find the unit from the size of gravity; without gravity m/s2 is assumed and said."""
     size = float(np.linalg.norm(np.median(acc, axis=0)))
-    for unit, low, high in (("m/s2", 9.0, 10.6), ("g", 0.92, 1.08), ("cm/s2", 900, 984.5), ("mg", 984.5, 1080)):
+    for unit, low, high in (
+        ("m/s2", 9.0, 10.6),
+        ("g", 0.92, 1.08),
+        ("cm/s2", 900, 990),
+        ("mg", 990, 1080),
+    ):
         if low <= size <= high:
             return unit, None
     return "m/s2", Note(

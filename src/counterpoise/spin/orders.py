@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from counterpoise.spin.recording import Floats, Recording
 from counterpoise.spin.refine import angle, folded_onto
 from counterpoise.spin.track import Track
-from counterpoise.spin.uniform import windowed
+from counterpoise.spin.uniform import rest_vector, windowed
 
 ORDERS = (0.5, 1.0, 2.0, 3.0)
 WINDOW_S = 1.5
@@ -34,8 +34,9 @@ class Orders:
 
 def find_orders(recording: Recording, turn: Floats, track: Track) -> Orders:
     """Amplitudes of the orders at each frame of the track."""
-    acc = turn @ (recording.acc_ms2 - np.median(recording.acc_ms2, axis=0)).T
+    acc = turn @ (recording.acc_ms2 - rest_vector(recording)).T
     phase = angle(recording.t_s, track)
+    acc = acc * _spacing(recording.t_s)
     length = min(max(8, int(WINDOW_S * recording.rate_hz)), acc.shape[1])
     window = np.hanning(length + 2)[1:-1]
     window /= window.sum()
@@ -51,8 +52,18 @@ def find_orders(recording: Recording, turn: Floats, track: Track) -> Orders:
         if order > 1:
             lost |= folded_onto(order, track.f_hz, recording.rate_hz, near)
         amplitude[row][:, lost] = np.nan
+    acc = acc / _spacing(recording.t_s)
     mean = windowed(acc, starts, window)
     total = windowed(acc**2, starts, window) - mean**2
     in_orders = 0.5 * np.nansum(np.abs(amplitude) ** 2, axis=0)
     broadband = np.sqrt(np.maximum(total - in_orders, 0))
     return Orders(track.t_s, track.f_hz, amplitude, broadband, np.sqrt(np.maximum(total, 0)))
+
+
+def _spacing(t_s: Floats) -> Floats:
+    """Weight of each sample: the time it stands for over the mean; a gap counts as two steps."""
+    steps = np.diff(t_s)
+    steps = np.minimum(steps, 2 * np.median(steps))
+    share = (np.append(steps, steps[-1]) + np.append(steps[:1], steps)) / 2
+    spacing: Floats = share / share.mean()
+    return spacing

@@ -1,6 +1,7 @@
 """What the machine did when: plateaus of speed, the phase of each stretch, retries and spins given up."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,13 +68,12 @@ def find_plateaus(track: Track, power: Floats) -> tuple[Plateau, ...]:
     """Steady stretches of at least 3 s above 60 rpm; fainter than 1/3000 of the loudest does not count."""
     rpm = 60 * track.f_hz
     slope = slope_rpm_per_s(track)
-    steady = np.abs(np.nan_to_num(slope, nan=np.inf)) < np.maximum(STEADY_RPM_PER_S, 0.008 * np.nan_to_num(rpm))
+    steady = np.abs(np.nan_to_num(slope, nan=np.inf)) < np.maximum(
+        STEADY_RPM_PER_S, 0.008 * np.nan_to_num(rpm)
+    )
     found = []
-    for a, b in runs(steady & (np.nan_to_num(rpm) > 60)):
-        while b - a > 3 and abs(rpm[a] - np.median(rpm[a:b])) > 0.012 * rpm[a]:
-            a += 1
-        while b - a > 3 and abs(rpm[b - 1] - np.median(rpm[a:b])) > 0.012 * rpm[b - 1]:
-            b -= 1
+    for start, end in runs(steady & (np.nan_to_num(rpm) > 60)):
+        a, b = _trim(rpm, start, end)
         if track.t_s[b - 1] - track.t_s[a] < PLATEAU_S or np.std(rpm[a:b]) > 0.01 * np.median(rpm[a:b]):
             continue
         fast = np.median(rpm[a:b]) > 2 * SPIN_RPM
@@ -81,6 +81,23 @@ def find_plateaus(track: Track, power: Floats) -> tuple[Plateau, ...]:
             continue
         found.append(Plateau(float(track.t_s[a]), float(track.t_s[b - 1]), float(np.median(rpm[a:b]))))
     return tuple(found)
+
+
+def _lasting(rpm: Floats, t_s: Floats) -> float:
+    """Highest speed that was kept up for 4 s; a tub that rings after a stop does not last so long."""
+    frames = max(1, round(4.0 / (t_s[1] - t_s[0])))
+    if len(rpm) < frames:
+        return 0.0
+    return float(np.lib.stride_tricks.sliding_window_view(rpm, frames).min(axis=1).max())
+
+
+def _trim(rpm: Floats, start: int, end: int) -> tuple[int, int]:
+    """Cut the ends of a stretch that are still more than 1.2 % off its median."""
+    while end - start > 3 and abs(rpm[start] - np.median(rpm[start:end])) > 0.012 * rpm[start]:
+        start += 1
+    while end - start > 3 and abs(rpm[end - 1] - np.median(rpm[start:end])) > 0.012 * rpm[end - 1]:
+        end -= 1
+    return start, end
 
 
 def find_course(track: Track, power: Floats) -> Course:
@@ -91,28 +108,31 @@ def find_course(track: Track, power: Floats) -> Course:
     phase = np.where((rpm > 0) & (rpm <= TUMBLE_RPM), 1, phase)
     phase = np.where((rpm > TUMBLE_RPM) & (rpm <= SPIN_RPM), 2, phase)
     fast = rpm > SPIN_RPM
-    phase = np.where(fast, np.where(slope > STEADY_RPM_PER_S, 3, np.where(slope < -STEADY_RPM_PER_S, 5, 4)), phase)
+    phase = np.where(fast, _driven(slope), phase)
     phase = _settle(phase)
     stretches = _stretches(phase, track.t_s)
     attempts, given_up = _attempts(stretches, track)
     plateaus = find_plateaus(track, power)
-    top = max((p.rpm for p in plateaus if p.rpm > SPIN_RPM), default=float(rpm.max(initial=0.0)))
+    top = max((p.rpm for p in plateaus if p.rpm > SPIN_RPM), default=_lasting(rpm, track.t_s))
     return Course(phase, stretches, plateaus, attempts, given_up, top)
+
+
+def _driven(slope: Floats) -> NDArray[np.int64]:
+    return np.where(slope > STEADY_RPM_PER_S, 3, np.where(slope < -STEADY_RPM_PER_S, 5, 4))
 
 
 def _settle(phase: NDArray[np.int64]) -> NDArray[np.int64]:
     """Most frequent phase among five neighbouring frames."""
     windows = np.lib.stride_tricks.sliding_window_view(np.pad(phase, 2, mode="edge"), 5)
     counts = np.stack([(windows == each).sum(axis=1) for each in range(len(PHASES))])
-    return counts.argmax(axis=0)
+    settled: NDArray[np.int64] = np.argmax(counts, axis=0)
+    return settled
 
 
 def _stretches(phase: NDArray[np.int64], t_s: Floats) -> tuple[Stretch, ...]:
     cuts = np.concatenate([[0], np.flatnonzero(np.diff(phase)) + 1, [len(phase)]])
     ends = np.append(t_s, t_s[-1])
-    return tuple(
-        Stretch(PHASES[phase[a]], float(t_s[a]), float(ends[b])) for a, b in zip(cuts[:-1], cuts[1:], strict=True)
-    )
+    return tuple(Stretch(PHASES[phase[a]], float(t_s[a]), float(ends[b])) for a, b in pairwise(cuts))
 
 
 def _attempts(stretches: tuple[Stretch, ...], track: Track) -> tuple[int, int]:

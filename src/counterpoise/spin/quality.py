@@ -13,9 +13,9 @@ def tidy_time(t_s: Floats, acc: Floats) -> tuple[Floats, Floats, list[Note]]:
     notes = []
     back = np.diff(t_s) < 0
     if np.mean(back) > 0.2:
-        raise RecordingError("the time runs backwards", field="time", remedy="Sort the rows by time, oldest first")
+        raise RecordingError("the time runs backwards", field="time", remedy="Sort the rows by time")
     if back.any():
-        notes.append(Note("out_of_order", f"{int(back.sum())} rows were out of order; they were sorted by time."))
+        notes.append(Note("out_of_order", f"{int(back.sum())} rows were out of order; sorted by time."))
         order = np.argsort(t_s, kind="stable")
         t_s, acc = t_s[order], acc[order]
     equal = np.diff(t_s) <= 0
@@ -45,20 +45,30 @@ def rate_notes(t_s: Floats, rate_hz: float, top_rpm: float | None) -> list[Note]
     gaps = steps[steps > max(GAP_S, 3.5 * typical)]
     notes = []
     if len(gaps):
-        notes.append(Note("gaps", f"{len(gaps)} gaps, the longest {gaps.max():.2f} s; the reading bridges them."))
+        notes.append(
+            Note("gaps", f"{len(gaps)} gaps, the longest {gaps.max():.2f} s; the reading bridges them.")
+        )
     spread = float(np.std(steps[steps < 3 * typical]) / typical)
     if spread > 0.15:
-        notes.append(Note("jitter", f"The time between samples varies by {100 * spread:.0f} %; it was evened out."))
+        notes.append(
+            Note("jitter", f"The time between samples varies by {100 * spread:.0f} %; it was evened out.")
+        )
     top = top_rpm or 1200.0
     if rate_hz < 2.2 * top / 60:
         notes.append(
-            Note("rate_too_low", f"At {rate_hz:.0f} samples a second the drum itself cannot be followed above "
-                 f"{27 * rate_hz:.0f} rpm. Record faster.")
+            Note(
+                "rate_too_low",
+                f"At {rate_hz:.0f} samples a second the drum itself cannot be followed above "
+                f"{27 * rate_hz:.0f} rpm. Record faster.",
+            )
         )
     elif rate_hz < 4.4 * top / 60:
         notes.append(
-            Note("rate_low", f"At {rate_hz:.0f} samples a second the second order is seen true only below "
-                 f"{14 * rate_hz:.0f} rpm, the third below {9 * rate_hz:.0f} rpm.")
+            Note(
+                "rate_low",
+                f"At {rate_hz:.0f} samples a second the second order is seen true only below "
+                f"{14 * rate_hz:.0f} rpm, the third below {9 * rate_hz:.0f} rpm.",
+            )
         )
     return notes
 
@@ -82,7 +92,7 @@ def clipping(acc: Floats) -> float:
 
 def finest_step(acc: Floats) -> float:
     """Smallest step between different readings: the sensor's own quantisation or the rounding of the file."""
-    values = np.unique(np.round(acc[: 20_000, 0], 9))
+    values = np.unique(np.round(acc[:20_000, 0], 9))
     steps = np.diff(values)
     return float(np.quantile(steps, 0.05)) if len(steps) else 0.0
 
@@ -91,10 +101,17 @@ def value_notes(acc_ms2: Floats, step_ms2: float, clipped: float) -> list[Note]:
     """Remarks on clipping and coarse rounding."""
     notes = []
     if clipped > 0:
-        notes.append(Note("clipped", f"{100 * clipped:.2g} % of the samples hit the end of the phone's range; "
-                          "the true peaks were higher."))
+        notes.append(
+            Note(
+                "clipped",
+                f"{100 * clipped:.2g} % of the samples hit the end of the phone's range; "
+                "the true peaks were higher.",
+            )
+        )
     if step_ms2 > 0.045:
-        notes.append(Note("coarse", f"The readings come in steps of {step_ms2:.2g} m/s2; quiet stretches are lost in it."))
+        notes.append(
+            Note("coarse", f"The readings come in steps of {step_ms2:.2g} m/s2; quiet stretches drown in it.")
+        )
     if len(acc_ms2) and not np.any(np.ptp(acc_ms2, axis=0) > 0):
         notes.append(Note("constant", "All readings are the same."))
     return notes

@@ -5,13 +5,20 @@ from pathlib import Path
 import numpy as np
 
 from counterpoise.errors import RecordingError
-from counterpoise.spin.columns import ACC_UNITS_MS2, TIME_UNITS_S, Columns, acc_unit_of, find_columns, time_unit_of
+from counterpoise.spin.columns import (
+    ACC_UNITS_MS2,
+    TIME_UNITS_S,
+    Columns,
+    acc_unit_of,
+    find_columns,
+    time_unit_of,
+)
 from counterpoise.spin.quality import clipping, finest_step, rate_notes, tidy_time, value_notes
 from counterpoise.spin.recording import GRAVITY_MS2, Floats, Note, Recording, Told
 from counterpoise.spin.table import layout, read_columns
 
 MIN_ROWS = 50
-MIN_SECONDS = 2.0
+MIN_SECONDS = 5.0
 MAX_SECONDS = 2000.0
 
 
@@ -27,17 +34,28 @@ def read_recording(path: Path, told: Told | None = None, *, top_rpm: float | Non
         iso = columns.time if columns.time_unit == "iso" else None
         table, bad = read_columns(path, how, columns.wanted, iso)
     except OSError as error:
-        raise RecordingError(f"{path.name} cannot be opened: {error.strerror}", remedy="Check the name") from error
+        raise RecordingError(
+            f"{path.name} cannot be opened: {error.strerror}", remedy="Check the name"
+        ) from error
     if len(table) < MIN_ROWS:
-        raise RecordingError(f"{path.name} has only {len(table)} rows that can be read", remedy="Record a whole spin")
+        raise RecordingError(
+            f"{path.name} has only {len(table)} rows that can be read", remedy="Record a whole spin"
+        )
     if bad > len(table):
-        raise RecordingError(f"{path.name}: {bad} of {bad + len(table)} rows cannot be read", remedy="Export it again")
+        raise RecordingError(
+            f"{path.name}: {bad} of {bad + len(table)} rows cannot be read", remedy="Export it again"
+        )
     notes = [Note("bad_rows", f"{bad} rows could not be read and were left out.")] if bad else []
     return from_table(table, columns, told, notes, top_rpm=top_rpm)
 
 
 def from_table(
-    table: Floats, columns: Columns, told: Told, notes: list[Note] | None = None, *, top_rpm: float | None = None
+    table: Floats,
+    columns: Columns,
+    told: Told,
+    notes: list[Note] | None = None,
+    *,
+    top_rpm: float | None = None,
 ) -> Recording:
     """Turn raw columns into a recording in SI units."""
     notes = list(notes or [])
@@ -45,7 +63,9 @@ def from_table(
     acc = table[:, -3:]
     t_s, acc, more = tidy_time(t_s, acc)
     unit, assumed = (columns.acc_unit, None) if columns.acc_unit else acc_unit_of(acc)
-    return recording(t_s, acc * ACC_UNITS_MS2[unit], [*notes, *more, *([assumed] if assumed else [])], top_rpm=top_rpm)
+    return recording(
+        t_s, acc * ACC_UNITS_MS2[unit], [*notes, *more, *([assumed] if assumed else [])], top_rpm=top_rpm
+    )
 
 
 def _seconds(table: Floats, columns: Columns, told: Told) -> Floats:
@@ -54,7 +74,8 @@ def _seconds(table: Floats, columns: Columns, told: Told) -> Floats:
             raise RecordingError("the sample rate must lie between 5 and 4000 Hz", field="rate_hz")
         return np.arange(len(table)) / told.rate_hz
     t = table[:, 0] - table[0, 0]
-    return t * TIME_UNITS_S[columns.time_unit or time_unit_of(t)]
+    seconds: Floats = t * TIME_UNITS_S[columns.time_unit or time_unit_of(t)]
+    return seconds
 
 
 def recording(
@@ -70,12 +91,18 @@ def recording(
         )
     rate_hz = 1 / float(np.median(np.diff(t_s)))
     active = (len(t_s) - 1) / seconds
+    if active < 0.3 * rate_hz:
+        raise RecordingError(
+            "most of the recording is missing", field="time", remedy="Record again in one piece"
+        )
     rate_hz = active if active > 0.7 * rate_hz else rate_hz
     size = float(np.linalg.norm(np.median(acc_ms2, axis=0)))
     has_gravity = 0.8 * GRAVITY_MS2 < size < 1.2 * GRAVITY_MS2
     remarks = [*(notes or []), *rate_notes(t_s, rate_hz, top_rpm)]
     if not has_gravity:
-        remarks.append(Note("no_gravity", "Gravity is not in the readings; the phone was taken to lie flat, z upwards."))
+        remarks.append(
+            Note("no_gravity", "Gravity is not in the readings; the phone was taken to lie flat, z upwards.")
+        )
     step, clipped = finest_step(acc_ms2), clipping(acc_ms2)
     remarks += value_notes(acc_ms2, step, clipped)
     return Recording(t_s, acc_ms2, rate_hz, step, has_gravity, clipped, tuple(remarks))

@@ -38,7 +38,7 @@ def lines(
 
 def sharpen(signal: Upright, track: Track, rounds: int = 2) -> Track:
     """Track with the residual rotation of the first (or a much stronger second) order worked in."""
-    f = track.f_hz.copy()
+    f = _even(track.f_hz)
     if np.isfinite(f).sum() < 4:
         return track
     t = np.arange(signal.acc_ms2.shape[1]) / signal.rate_hz
@@ -51,7 +51,7 @@ def sharpen(signal: Upright, track: Track, rounds: int = 2) -> Track:
 
 
 def _residual(signal: Upright, track: Track, t: Floats, centres: NDArray[np.int64], length: int) -> Floats:
-    """Turns per hop by which the line runs ahead of the track, at each frame."""
+    """Give the turns per hop by which the line runs ahead of the track, at each frame."""
     phase = angle(t, track)
     turns = []
     weight = []
@@ -64,14 +64,25 @@ def _residual(signal: Upright, track: Track, t: Floats, centres: NDArray[np.int6
         weight.append(np.where(seen | (order == 1.0), np.abs(both), 0))
     ahead = np.where(weight[1] > 6 * weight[0], turns[1], turns[0])
     limit = MOST_STEP_HZ * float(track.t_s[1] - track.t_s[0])
-    return np.clip(ahead, -limit, limit)
+    clipped: Floats = np.clip(ahead, -limit, limit)
+    return clipped
+
+
+def _even(f_hz: Floats) -> Floats:
+    """Average over five frames in a way that neither widens nor closes gaps."""
+    known = np.isfinite(f_hz)
+    kernel = np.array([1.0, 2.0, 3.0, 2.0, 1.0])
+    total = np.convolve(np.where(known, f_hz, 0.0), kernel, mode="same")
+    weight = np.convolve(known.astype(float), kernel, mode="same")
+    centred = np.convolve(known.astype(float), np.ones(5), mode="same") == 5  # at an edge a mean would lag
+    return np.where(known & centred, total / np.maximum(weight, 1e-9), f_hz)
 
 
 def _smooth(x: Floats) -> Floats:
     return np.convolve(np.pad(x, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
 
 
-def folded_onto(order: float, f_hz: Floats, rate_hz: float, clear_hz: float) -> Floats:
+def folded_onto(order: float, f_hz: Floats, rate_hz: float, clear_hz: float) -> NDArray[np.bool_]:
     """Whether an order, as sampled, lands on a stronger one (1x, or standstill) within ``clear_hz``."""
     seen = fold(order * f_hz, rate_hz)
     return (np.abs(seen - fold(f_hz, rate_hz)) < clear_hz) | (seen < clear_hz)

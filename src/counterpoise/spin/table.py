@@ -5,7 +5,6 @@ The text is streamed in pieces of about 1 MB; only the wanted columns are kept. 
 """
 
 import csv
-import gzip
 import re
 import zlib
 from collections.abc import Callable, Iterator
@@ -63,8 +62,7 @@ def pieces(path: Path) -> Iterator[bytes]:
     with path.open("rb") as raw:
         packed = raw.read(2) == b"\x1f\x8b"
         raw.seek(0)
-        stream: BinaryIO = gzip.GzipFile(fileobj=raw) if packed else raw  # type: ignore[assignment]
-        while piece := _read(stream, path, total):
+        for piece in _unpacked(raw, path) if packed else iter(lambda: raw.read(CHUNK_BYTES), b""):
             total += len(piece)
             if total > MAX_TEXT_BYTES:
                 raise RecordingError(
@@ -74,15 +72,20 @@ def pieces(path: Path) -> Iterator[bytes]:
             yield piece
 
 
-def _read(stream: BinaryIO, path: Path, so_far: int) -> bytes:
+def _unpacked(raw: BinaryIO, path: Path) -> Iterator[bytes]:
+    """Unpack gzip piece by piece; of a file that was cut off, what arrived is still good."""
+    packed, unpack = b"", zlib.decompressobj(wbits=31)
     try:
-        return stream.read(CHUNK_BYTES)
-    except EOFError:
-        if so_far:
-            return b""  # cut off while it was being sent: what arrived is still good
-        raise RecordingError(f"{path.name} is cut off: nothing in it can be unpacked", remedy="Send it again") from None
-    except (OSError, zlib.error) as error:
-        raise RecordingError(f"{path.name} is damaged: it cannot be unpacked", remedy="Send it again") from error
+        while packed := packed or raw.read(HEAD_BYTES):
+            if unpack.eof:
+                unpack = zlib.decompressobj(wbits=31)
+            if piece := unpack.decompress(packed, CHUNK_BYTES):
+                yield piece
+            packed = unpack.unused_data if unpack.eof else unpack.unconsumed_tail
+    except zlib.error as error:
+        raise RecordingError(
+            f"{path.name} is damaged: it cannot be unpacked", remedy="Send it again"
+        ) from error
 
 
 def lines(path: Path) -> Iterator[list[str]]:
@@ -93,7 +96,9 @@ def lines(path: Path) -> Iterator[list[str]]:
         cut = max(block.rfind(b"\n"), block.rfind(b"\r", 0, len(block) - 1)) + 1
         rest = block[cut:]
         if len(rest) > HEAD_BYTES:
-            raise RecordingError(f"{path.name} has a line of more than {HEAD_BYTES} characters", remedy=EXPORT_AGAIN)
+            raise RecordingError(
+                f"{path.name} has a line of more than {HEAD_BYTES} characters", remedy=EXPORT_AGAIN
+            )
         if cut:
             yield block[:cut].decode("latin-1").splitlines()
     if rest:
@@ -154,7 +159,7 @@ def _try_separator(found: list[str], separator: str | None, decimal_comma: bool 
     names = tuple(name.lstrip("#").strip().lower() for name in above) if len(above) == width else ()
     comma = decimal_comma
     if comma is None:
-        comma = separator != "," and _uses_comma(sample) or quoted and _uses_comma(sample)
+        comma = (separator != "," and _uses_comma(sample)) or (quoted and _uses_comma(sample))
     return Layout(separator, comma, quoted, names, start, sample)
 
 
@@ -168,7 +173,9 @@ def _uses_comma(sample: tuple[tuple[str, ...], ...]) -> bool:
     return any("," in cell for cell in cells) and not any("." in cell for cell in cells)
 
 
-def read_columns(path: Path, how: Layout, columns: tuple[int, ...], iso_column: int | None) -> tuple[Floats, int]:
+def read_columns(
+    path: Path, how: Layout, columns: tuple[int, ...], iso_column: int | None
+) -> tuple[Floats, int]:
     """Read the wanted columns of a whole file.
 
     Gives (n, len(columns)) floats, NaN where a cell could not be read (an ISO time comes as seconds since
@@ -184,7 +191,8 @@ def read_columns(path: Path, how: Layout, columns: tuple[int, ...], iso_column: 
         rows += len(block)
         if rows > MAX_ROWS:
             raise RecordingError(
-                f"{path.name} has more than {MAX_ROWS} rows", remedy="A spin needs 2 to 5 minutes; cut the file"
+                f"{path.name} has more than {MAX_ROWS} rows",
+                remedy="A spin needs 2 to 5 minutes; cut the file",
             )
         blocks.append(block[keep])
     return np.concatenate(blocks) if blocks else np.empty((0, len(columns))), bad
@@ -204,9 +212,11 @@ def _parse(some: list[str], how: Layout, columns: tuple[int, ...], iso_column: i
 
 
 def _row(cells: list[str], how: Layout, columns: tuple[int, ...], iso_column: int | None) -> list[float]:
+    number = _number(how)
+    readers = [_iso_seconds if column == iso_column else number for column in columns]
     return [
-        (_iso_seconds if column == iso_column else _number(how))(cells[column]) if column < len(cells) else np.nan
-        for column in columns
+        read(cells[column]) if column < len(cells) else np.nan
+        for read, column in zip(readers, columns, strict=True)
     ]
 
 
@@ -229,5 +239,3 @@ def _iso_seconds(cell: str) -> float:
         return float(np.datetime64(plain.replace(" ", "T"), "ns").astype(np.int64)) * 1e-9
     except ValueError:
         return float("nan")
-
-

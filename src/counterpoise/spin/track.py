@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from counterpoise.spin.recording import Floats
-from counterpoise.spin.uniform import Spectra
+from counterpoise.spin.uniform import TOP_HZ, Spectra
 
 LOWEST_HZ = 0.9
 STEP_HZ = 0.1
@@ -57,10 +57,24 @@ def contrast(spectrum: Spectra) -> Floats:
 
 
 def constant_lines(contrasts: Floats) -> NDArray[np.bool_]:
-    """Bins that stand out in nearly all frames (bins,)."""
+    """Find the bins (bins,) that stand out in nearly all frames."""
     steady = np.quantile(contrasts, 0.12, axis=0)
     around = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(steady, 10, mode="edge"), 21), axis=1)
     return steady > np.maximum(around, 0) + 0.7
+
+
+def without_lines(contrasts: Floats, power: Floats, lines: NDArray[np.bool_]) -> Floats:
+    """Contrasts in which a constant line counts only by what exceeds its own usual power.
+
+    A tenth is kept, so that a recording of nothing but one steady speed still shows it.
+    """
+    reach = int(np.ceil(1.25 / (TOP_HZ / contrasts.shape[1])))
+    wide = np.convolve(lines, np.ones(2 * reach + 1), mode="same") > 0
+    usual = np.log10(np.quantile(power[:, wide], 0.5, axis=0) * 4 + 1e-12)
+    above = np.minimum(contrasts[:, wide], np.log10(power[:, wide] + 1e-12) - usual)
+    out = contrasts.copy()
+    out[:, wide] = np.maximum(above, 0) + 0.1 * contrasts[:, wide]
+    return out
 
 
 def comb_score(contrasts: Floats, candidates_hz: Floats, bin_hz: float, rate_hz: float) -> Floats:
@@ -159,7 +173,8 @@ def mend(f_hz: Floats, t_s: Floats, score: Floats, candidates_hz: Floats) -> Flo
     scales = np.array([1.0, 0.5, 2.0])
     total, choices = np.zeros(3), []
     for number, (a, b) in enumerate(stretches):
-        gain = np.array([_along(scale * f_hz[a:b], np.arange(a, b), score, candidates_hz) for scale in scales])
+        here = np.arange(a, b)
+        gain = np.array([_along(scale * f_hz[a:b], here, score, candidates_hz) for scale in scales])
         if number and t_s[a] - t_s[stretches[number - 1][1] - 1] < 4.0:
             before = f_hz[stretches[number - 1][1] - 1]
             step = np.abs(np.log(np.outer(scales, 1 / scales) * f_hz[a] / before))  # (now, before)
@@ -204,7 +219,7 @@ def track_speed(spectrum: Spectra, rate_hz: float, top_rpm: float | None = None)
     """Follow the drum through the spectra; ``top_rpm``: the programme's spin speed where it is known."""
     contrasts = contrast(spectrum)
     lines = constant_lines(contrasts)
-    contrasts = np.where(lines, 0.25 * contrasts, contrasts)
+    contrasts = without_lines(contrasts, spectrum.power, lines) if lines.any() else contrasts
     top_hz = min((1.07 * top_rpm if top_rpm else UNTOLD_TOP_RPM) / 60, 0.95 * rate_hz)
     candidates = np.arange(LOWEST_HZ, top_hz, STEP_HZ)
     score = comb_score(contrasts, candidates, spectrum.f_hz[1], rate_hz)

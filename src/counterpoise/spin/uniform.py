@@ -29,16 +29,28 @@ class Upright:
 
 @dataclass(frozen=True)
 class Spectra:
-    """Short spectra: ``power`` (frames, bins) in (m/s2)^2 per bin summed over the axes, Hann window of 2 s."""
+    """Short spectra: ``power`` (frames, bins) in (m/s2)^2 per bin, axes summed, 2 s Hann."""
 
     t_s: Floats
     f_hz: Floats
     power: Floats
 
 
+def rest_vector(recording: Recording) -> Floats:
+    """Mean specific force (3,), m/s2, over the seconds most alike: handling the phone does not count."""
+    per_block = max(1, round(recording.rate_hz))
+    blocks = len(recording.acc_ms2) // per_block
+    means = recording.acc_ms2[: blocks * per_block].reshape(blocks, per_block, 3).mean(axis=1)
+    apart = np.linalg.norm(means[:, None] - means[None], axis=2)
+    middle = int(np.argmin(apart.sum(axis=1)))
+    alike = apart[middle] <= np.quantile(apart[middle], 0.8)
+    rest: Floats = means[alike].mean(axis=0)
+    return rest
+
+
 def turn_upright(recording: Recording) -> Floats:
     """Rotation (3, 3) from the phone's axes to side, front, up."""
-    up = np.median(recording.acc_ms2, axis=0) if recording.has_gravity else np.array([0.0, 0.0, GRAVITY_MS2])
+    up = rest_vector(recording) if recording.has_gravity else np.array([0.0, 0.0, GRAVITY_MS2])
     up = up / np.linalg.norm(up)
     helper = np.eye(3)[np.argmin(np.abs(up))]
     first = helper - up * (helper @ up)
@@ -54,9 +66,9 @@ def upright(recording: Recording) -> Upright:
     turn = turn_upright(recording)
     count = int(recording.duration_s * recording.rate_hz) + 1
     t = np.arange(count) / recording.rate_hz
-    turned = turn @ recording.acc_ms2.T
+    turned = turn @ (recording.acc_ms2 - rest_vector(recording)).T
     even = np.stack([np.interp(t, recording.t_s, axis) for axis in turned])
-    return Upright(recording.rate_hz, even - np.median(even, axis=1, keepdims=True), turn)
+    return Upright(recording.rate_hz, even, turn)
 
 
 def windowed(values: NDArray[Number], starts: NDArray[np.int64], window: Floats) -> NDArray[Number]:
@@ -87,4 +99,6 @@ def spectra(signal: Upright) -> Spectra:
             frames = np.lib.stride_tricks.sliding_window_view(axis, length)[some] * window
             bins = np.fft.rfft(frames, padded, axis=1)[:, kept]
             power[block : block + 256] += bins.real**2 + bins.imag**2
-    return Spectra((starts + (length - 1) / 2) / rate, f[kept], power * (2 / window.sum()) ** 2)
+    return Spectra(
+        (starts + (length - 1) / 2) / rate, f[kept].astype(np.float64), power * (2 / window.sum()) ** 2
+    )
