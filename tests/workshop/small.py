@@ -60,4 +60,4 @@ FAMILY = Family(
     },
     parts={}, assemblies={},
 )  # fmt: skip
-INTAKE = Intake("small", "customer", "Veltro 6, two doors down", ("shakes", "walks"), 6.0, {"drive": "direct"})
+INTAKE = Intake("small", "customer", "Quarrow 714, two doors down", ("shakes", "walks"), 6.0, {"drive": "direct"})

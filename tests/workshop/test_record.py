@@ -137,6 +137,15 @@ def test_a_job_begins_with_its_intake_and_a_known_family(desk):
     assert desk.lines() == []
 
 
+def test_a_machine_is_taken_in_with_its_first_answers_or_not_at_all(desk):
+    with pytest.raises(InputError, match="no answer 'so_so'"):
+        desk.open_job(INTAKE, "Ada", [Finding("play", "", 1.0), Finding("drum_by_hand", "so_so")])
+    assert desk.lines() == []
+    job = desk.open_job(INTAKE, "Ada", [Finding("play", "", 1.0)])
+    assert [entry.body.outcome for entry in job.entries[1:]] == ["some"]
+    assert desk.job(job.number) == job
+
+
 def test_a_closed_job_takes_only_notes_until_its_ending_is_taken_back(desk):
     number = desk.open_job(INTAKE).number
     desk.record(number, Finding("play", "some"))

@@ -75,7 +75,8 @@ def seed(store: Store) -> list[Job]:
 
 def entries_of(opened: str, by: str, steps: Iterable[Body | timedelta]) -> tuple[Entry, ...]:
     """Return bodies as numbered entries: each is written when it is done, a timedelta is a wait before the next."""
-    at, out = datetime.fromisoformat(opened).astimezone(UTC), []
+    at = datetime.fromisoformat(opened).astimezone(UTC)
+    out: list[Entry] = []
     for step in steps:
         if isinstance(step, timedelta):
             at += step

@@ -89,7 +89,8 @@ _WITH_ONE_MAT: tuple[Body | timedelta, ...] = (
 )  # fmt: skip
 _CAME_BACK: tuple[Body | timedelta, ...] = (
     Intake(
-        _KIND, "customer", "Osmarin S7, clacks once a turn", ("knocks", "shakes"), 7.0, {"drive": "belt"}, "Osmarin", "S7",
+        _KIND, "customer", "Osmarin S7, clacks once a turn", ("knocks", "shakes"), 7.0, {"drive": "belt"},
+        "Osmarin", "S7",
     ),
     Finding("slow_turn_listen", "knocks_each_turn", minutes=2.0),
     Finding("look_upper_weight", "loose", minutes=1.5),
@@ -112,7 +113,8 @@ _JUST_IN: tuple[Body | timedelta, ...] = (
 )  # fmt: skip
 _ON_BOARDS: tuple[Body | timedelta, ...] = (
     Intake(
-        _KIND, "customer", "Taldera T8 in the attic flat", ("shakes", "walks"), 4.0, {"drive": "belt"}, "Taldera", "T8 1200",
+        _KIND, "customer", "Taldera T8 in the attic flat", ("shakes", "walks"), 4.0, {"drive": "belt"},
+        "Taldera", "T8 1200",
     ),
     Finding("ask_floor", "boards", minutes=0.3),
     Finding("measure_level", "leans", 7.0, 1.0, minutes=1.0),
@@ -134,7 +136,7 @@ _WAITS_FOR_PARTS: tuple[Body | timedelta, ...] = (
         _KIND, "customer", "Quarrow 714, bangs and leans", ("knocks", "shakes", "stops_unbalance"), 9.0,
         {"drive": "direct"}, "Quarrow", "714 D", contact="Mr Aldous, mornings",
     ),
-    Finding("look_tub_hang", "to_one_side", minutes=0.5),
+    Finding("lift_tub", "one_side_free", minutes=1.0),
     Finding("look_springs", "broken", minutes=1.0, note="Left one, at the hook."),
     Finding("drum_by_hand", "with_tub", 0.3, 0.3, minutes=1.0),
     Decision("repair_hand_back", 11_800, "He has seen the broken spring."),

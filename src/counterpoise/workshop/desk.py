@@ -6,7 +6,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any, cast
 
 from counterpoise.errors import InputError, NotFoundError
-from counterpoise.workshop.evidence import Body, Entry, Intake, Job, Retraction
+from counterpoise.workshop.evidence import Body, Entry, Finding, Intake, Job, Retraction
 from counterpoise.workshop.parcel import Parcel, parcel_from_json
 from counterpoise.workshop.record import check_body
 from counterpoise.workshop.words import did_you_mean
@@ -29,10 +29,15 @@ class Desk:
 
     # --- jobs ---
 
-    def open_job(self, intake: Intake, by: str = "") -> Job:
-        """Take a machine in. Raises InputError naming field and remedy."""
-        checked = check_body(self.family(intake.family), None, intake)
-        return self.store.create_job(cast("Intake", checked), by)
+    def open_job(self, intake: Intake, by: str = "", findings: Sequence[Finding] = ()) -> Job:
+        """Take a machine in, with what was answered at once: all of it or nothing. Raises InputError."""
+        family = self.family(intake.family)
+        bodies: tuple[Body, ...] = (intake, *findings)
+        entries: list[Entry] = []
+        for number, body in enumerate(bodies, 1):
+            checked = check_body(family, Job(0, tuple(entries)) if entries else None, body)
+            entries.append(Entry(number, self.store.now(), by, checked))
+        return self.store.add(Parcel(tuple(entries)))
 
     def record(self, job_number: int, body: Body, by: str = "", expected_last: int | None = None) -> Entry:
         """Record an entry. Raises InputError, ReadingError, NotFoundError; ConflictError as :meth:`Store.append` does.

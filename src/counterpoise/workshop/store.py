@@ -80,6 +80,10 @@ class Store:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self.close()
 
+    def now(self) -> str:
+        """Return the time that goes on an entry written now."""
+        return self._clock()
+
     def close(self) -> None:
         """Let go of the database."""
         self._engine.dispose()

@@ -1,0 +1,60 @@
+"""The invented workshop is written with ids that the catalog knows, and always the same."""
+
+import pytest
+
+from counterpoise.catalog.loader import families, load_family
+from counterpoise.workshop.demo import PLAYED, PLAYED_INTAKE, SETTINGS, entries_of, play, seed
+from counterpoise.workshop.demo_jobs import BOOK
+from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.evidence import Closed, Finding, Job
+from counterpoise.workshop.record import check_body
+from counterpoise.workshop.store import Store
+
+
+@pytest.fixture(scope="module")
+def known():
+    return {name: load_family(name) for name in families()}
+
+
+@pytest.fixture
+def seeded(store, known):
+    seed(store)
+    return Desk(store, known)
+
+
+@pytest.mark.parametrize("page", range(len(BOOK)))
+def test_every_job_of_the_book_could_have_been_recorded_like_this(page, known):
+    entries = entries_of(*BOOK[page])
+    assert Desk(None, known).problems(entries) == []
+    for index, entry in enumerate(entries):  # readings fall into the outcomes written beside them
+        if isinstance(entry.body, Finding):
+            assert check_body(known["front_loader"], Job(1, entries[:index]), entry.body) == entry.body
+
+
+def test_the_book_holds_a_dozen_jobs_in_every_state(seeded):
+    lines = seeded.lines()
+    assert len(lines) >= 12
+    assert {line.ending for line in lines} >= {"", "repair_hand_back", "repair_resell", "scrap", "replace"}
+    assert any(line.open and line.decision for line in lines)  # decided, not done
+    assert any(line.open and not line.decision for line in lines)
+    assert {line.owner for line in lines} == {"customer", "workshop"}
+    assert seeded.settings().workshop_name == SETTINGS["workshop_name"]
+
+
+def test_seeding_is_the_same_each_time_and_leaves_a_used_store_alone(seeded, tmp_path):
+    with Store(tmp_path / "other.db") as other:
+        seed(other)
+        assert other.jobs() == seeded.lines()
+        assert [other.job(line.number) for line in other.jobs()] == [seeded.job(line.number) for line in seeded.lines()]
+        assert seed(other) == []
+        assert len(other.jobs()) == len(BOOK)
+
+
+def test_the_played_job_runs_from_intake_to_its_end(store, known):
+    stages = list(play(Desk(store, known)))
+    assert [len(job.entries) for job in stages] == list(range(1, len(PLAYED) + 2))
+    assert sum(isinstance(body, Finding) for body in PLAYED) >= 6
+    assert stages[0].intake == PLAYED_INTAKE
+    assert [entry.body for entry in stages[-1].entries[1:]] == list(PLAYED)
+    assert isinstance(PLAYED[-1], Closed)
+    assert stages[-1].closed.ending == stages[-1].decision.option == "part_out"
