@@ -17,7 +17,7 @@ from scipy.stats import norm
 
 from counterpoise.errors import InputError
 from counterpoise.money.amount import exact, percent, round_lines, round_minor, settle, to_step
-from counterpoise.money.order import Charges, Order, Part, Position, Quality, Task
+from counterpoise.money.order import Charges, Order, Part, Position, Quality, Task, Worse
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -26,6 +26,7 @@ Kind = Literal["access", "labour", "steps", "part", "consumables", "callout", "d
 _QUALITIES: tuple[Quality, ...] = ("new", "pattern", "used")
 _QUALITY_WORDS = {"new": "new", "pattern": "new, to pattern", "used": "used, tested"}
 _MOST_WORSE = 10
+_LABOUR_SPREAD, _PRICE_SPREAD = 0.3, 0.1  # of what turns up on the way (from memory)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,15 @@ class Line:
     def gross_minor(self) -> int:
         """Net and tax."""
         return self.net_minor + self.tax_minor
+
+
+@dataclass(frozen=True, slots=True)
+class Extra:
+    """What may turn out worse: its chance, and what it adds to the gross."""
+
+    title: str
+    chance: float
+    gross_minor: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +78,7 @@ class Estimate:
     ceiling_minor: int
     over_ceiling: float
     tax_percent: float
+    extras: tuple[Extra, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,8 +236,24 @@ def _total(drafts: list[_Draft], order: Order, charges: Charges) -> Estimate:
     return Estimate(
         charges.currency, lines, sum(d.quantity for d in drafts if d.unit == "min"), net, tax, gross,
         to_step(gross, charges.cash_step), round(spread.mean()), round(spread.quantile(0.1)),
-        round(spread.quantile(0.9)), ceiling, spread.above(ceiling), charges.tax_percent,
+        round(spread.quantile(0.9)), ceiling, spread.above(ceiling), charges.tax_percent, _extras(order, charges),
     )  # fmt: skip
+
+
+def _factor(charges: Charges) -> float:
+    """Turn a net before the discount in per cent into a gross."""
+    return (1.0 - charges.discount_percent / 100.0) * (1.0 + charges.tax_percent / 100.0)
+
+
+def _more(worse: Worse, charges: Charges) -> tuple[float, float]:
+    """Gross labour and parts that it adds if it turns up."""
+    markup = 1.0 + charges.markup_percent / 100.0
+    factor = _factor(charges)
+    return factor * charges.hourly_minor / 60.0 * worse.minutes, factor * markup * worse.parts_minor
+
+
+def _extras(order: Order, charges: Charges) -> tuple[Extra, ...]:
+    return tuple(Extra(w.title, w.chance, round(sum(_more(w, charges)))) for w in order.worse)
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,17 +268,15 @@ class _Spread:
             raise InputError(
                 f"more than {_MOST_WORSE} things that may turn out worse", field="worse", remedy="Name the likeliest"
             )
-        factor = (1.0 - charges.discount_percent / 100.0) * (1.0 + charges.tax_percent / 100.0)
-        base = sum((factor * draft.sd) ** 2 for draft in drafts)
-        rate, markup = charges.hourly_minor / 60.0, 1.0 + charges.markup_percent / 100.0
+        base = sum((_factor(charges) * draft.sd) ** 2 for draft in drafts)
+        amounts = [_more(worse, charges) for worse in order.worse]
         parts = []
         for happened in itertools.product((False, True), repeat=len(order.worse)):
             weight, mean, variance = 1.0, float(gross), base
-            for worse, is_so in zip(order.worse, happened, strict=True):
+            for worse, (labour, price), is_so in zip(order.worse, amounts, happened, strict=True):
                 weight *= worse.chance if is_so else 1.0 - worse.chance
-                labour, price = factor * rate * worse.minutes * is_so, factor * markup * worse.parts_minor * is_so
-                mean += labour + price
-                variance += (0.3 * labour) ** 2 + (0.1 * price) ** 2
+                mean += is_so * (labour + price)
+                variance += is_so * ((_LABOUR_SPREAD * labour) ** 2 + (_PRICE_SPREAD * price) ** 2)
             if weight > 0.0:
                 parts.append((weight, mean, math.sqrt(variance)))
         return cls(tuple(parts))

@@ -55,13 +55,13 @@ def break_even_minor(replacement: Replacement, age_years: float, works: float = 
 
 
 def rules(replacement: Replacement, age_years: float, used_minor: int, works: float = 1.0) -> tuple[Rule, ...]:
-    """Set the three rules beside each other; the first is the one used here."""
+    """Set the three rules beside each other; the first, the years left, is the one used here."""
     years = replacement.life.mean_residual(age_years)
     ours = Rule(
         "years_left",
         "Years left",
         break_even_minor(replacement, age_years, works),
-        f"Used here. A machine of {age_years:g} years has about {years:.1f} years left; each is worth what a year of a "
+        f"A machine of {age_years:g} years has about {years:.1f} years left; each is worth what a year of a "
         f"new machine costs, times the chance of {works:.0%} that the repair holds.",
     )
     half = Rule(

@@ -1,0 +1,126 @@
+"""Lives from the workshop's own records: Kaplan-Meier and Weibull, with machines that still run and late entries.
+
+``years`` (n,): age at failure, or age at the last look where ``failed`` (n,) is False. ``entered`` (n,): age at which a
+machine came under observation; its earlier years are no evidence that it would have been seen to fail.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.optimize import brentq
+
+from counterpoise.errors import InputError
+from counterpoise.money.life import Weibull
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from counterpoise.money.case import Floats
+
+_SHAPES = (0.02, 200.0)
+_FEWEST = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Lives:
+    """Checked records, as arrays (n,)."""
+
+    years: Floats
+    failed: NDArray[np.bool_]
+    entered: Floats
+
+    @classmethod
+    def of(cls, years: ArrayLike, failed: ArrayLike | None = None, entered: ArrayLike | None = None) -> Lives:
+        """Check and keep. Without ``failed`` all have failed, without ``entered`` all were seen from new."""
+        t = np.asarray(years, dtype=float)
+        d = np.ones(t.shape, dtype=bool) if failed is None else np.asarray(failed, dtype=bool)
+        e = np.zeros(t.shape) if entered is None else np.asarray(entered, dtype=float)
+        if t.ndim != 1 or d.shape != t.shape or e.shape != t.shape:
+            raise InputError("years, failed and entered need one figure a machine", field="years")
+        if not np.all(np.isfinite(t) & (t > 0) & (e >= 0) & (e < t)):
+            raise InputError("a life must be above 0 and end after it came under observation", field="years")
+        return cls(t, d, e)
+
+
+@dataclass(frozen=True, slots=True)
+class WeibullFit:
+    """The likeliest law, with standard errors (from the curvature of the likelihood), and how much it rests on."""
+
+    life: Weibull
+    shape_se: float
+    scale_se: float
+    failures: int
+    machines: int
+
+
+@dataclass(frozen=True, slots=True)
+class SurvivalSteps:
+    """Kaplan-Meier: after ``years`` (m,) the share ``survival`` (m,) still runs; ``se`` (m,) by Greenwood."""
+
+    years: Floats
+    survival: Floats
+    se: Floats
+
+    def median(self) -> float:
+        """Age at which no more than half still run; infinite where more than half still run at the end."""
+        below = np.flatnonzero(self.survival <= 0.5 + 1e-12)
+        return float(self.years[below[0]]) if below.size else float("inf")
+
+
+def kaplan_meier(lives: Lives) -> SurvivalSteps:
+    """Estimate survival without assuming a law (Kaplan and Meier, 1958)."""
+    years = np.unique(lives.years[lives.failed])
+    dead = np.array([np.sum((lives.years == t) & lives.failed) for t in years], dtype=float)
+    at_risk = np.array([np.sum((lives.years >= t) & (lives.entered < t)) for t in years], dtype=float)
+    survival = np.cumprod(1.0 - dead / at_risk)
+    left = at_risk - dead
+    terms = np.divide(dead, at_risk * left, out=np.zeros_like(dead), where=left > 0)
+    return SurvivalSteps(years, survival, survival * np.sqrt(np.cumsum(terms)))
+
+
+def fit_weibull(lives: Lives) -> WeibullFit:
+    """Fit by maximum likelihood: the scale in closed form for each shape, the shape as the root of its equation.
+
+    Raises InputError with fewer than three failures, or where all fail at the same age.
+    """
+    count = int(lives.failed.sum())
+    if count < _FEWEST or np.unique(lives.years[lives.failed]).size < 2:
+        raise InputError(
+            f"{count} failures do not show a law of lives",
+            field="failed",
+            remedy=f"Wait for at least {_FEWEST} failures at different ages; use the published law until then",
+        )
+    unit = float(lives.years.max())  # keeps the powers within reach
+    t, e, logs = lives.years / unit, lives.entered / unit, np.log(lives.years[lives.failed] / unit)
+
+    def slope(shape: float) -> float:
+        total, first = _sums(t, e, shape)
+        return count / shape + float(logs.sum()) - count * first / total
+
+    shape = float(brentq(slope, *_SHAPES, xtol=1e-12))
+    scale = unit * (_sums(t, e, shape)[0] / count) ** (1.0 / shape)
+    shape_se, scale_se = _errors(lives, shape, scale)
+    return WeibullFit(Weibull(shape, scale), shape_se, scale_se, count, lives.years.size)
+
+
+def _sums(t: Floats, e: Floats, shape: float) -> tuple[float, float]:
+    """Sum of t^k - e^k, and its derivative in k."""
+    log_t, log_e = np.log(t), np.log(e, out=np.zeros_like(e), where=e > 0)
+    return float(np.sum(t**shape - e**shape)), float(np.sum(t**shape * log_t - e**shape * log_e))
+
+
+def _errors(lives: Lives, shape: float, scale: float) -> tuple[float, float]:
+    """Invert the observed information in (shape, scale)."""
+    t, e, d = lives.years / scale, lives.entered / scale, lives.failed.sum()
+    log_t, log_e = np.log(t), np.log(e, out=np.zeros_like(e), where=e > 0)
+    power = float(np.sum(t**shape - e**shape))
+    first = float(np.sum(t**shape * log_t - e**shape * log_e))
+    second = float(np.sum(t**shape * log_t**2 - e**shape * log_e**2))
+    cross = (d - power - shape * first) / scale
+    own = shape * ((shape + 1.0) * power - d) / scale**2
+    information = np.array([[d / shape**2 + second, cross], [cross, own]])
+    errors = np.sqrt(np.diag(np.linalg.inv(information)))
+    return float(errors[0]), float(errors[1])

@@ -1,0 +1,220 @@
+"""The customer's quote in plain words: what is wrong, how sure, what it costs at most, what if it turns out worse.
+
+Sentences only; the page and the paper set them. The same input gives the same words.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from counterpoise.errors import InputError
+from counterpoise.money.amount import exponent, percent, round_minor, show, show_about, to_step
+
+if TYPE_CHECKING:
+    from counterpoise.money.estimate import Estimate
+    from counterpoise.money.guarantee import Cover
+    from counterpoise.money.options import OptionResult
+    from counterpoise.money.worth import Rule
+
+_NAMED = 0.05  # a suspect less likely than this is not worth a customer's worry
+_REPAIR = "repair_hand_back"
+
+
+@dataclass(frozen=True, slots=True)
+class Suspicion:
+    """A fault, what it means in a sentence, and its chance."""
+
+    title: str
+    means: str
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Guarantee:
+    """What the workshop gives: ``months`` within the price, ``longer`` ones offered on top."""
+
+    cover: Cover
+    months: int
+    longer: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteCase:
+    """All that goes into a quote; ``works``: chance that the repair makes the machine right.
+
+    ``fee_minor`` (gross) is owed where the customer says no. ``options`` are those of the customer's side, ``rules``
+    those of :func:`counterpoise.money.worth.rules`; both may be left out.
+    """
+
+    suspicions: tuple[Suspicion, ...]
+    work: tuple[str, ...]
+    estimate: Estimate
+    works: float
+    fee_minor: int = 0
+    options: tuple[OptionResult, ...] = ()
+    rules: tuple[Rule, ...] = ()
+    guarantee: Guarantee | None = None
+    valid_days: int = 14
+
+
+@dataclass(frozen=True, slots=True)
+class Quote:
+    """Sentences by heading, and the two amounts that count, in minor units of ``currency``."""
+
+    wrong: tuple[str, ...]
+    sure: str
+    work: tuple[str, ...]
+    cost: tuple[str, ...]
+    at_most: tuple[str, ...]
+    worse: tuple[str, ...]
+    worth: tuple[str, ...]
+    alternatives: tuple[str, ...]
+    guarantee: tuple[str, ...]
+    valid: str
+    price_minor: int
+    ceiling_minor: int
+    currency: str
+
+
+def quote(case: QuoteCase) -> Quote:
+    """Put a quote into words. Raises InputError without a suspicion, or with chances outside 0 to 1."""
+    _check(case)
+    ranked = tuple(sorted(case.suspicions, key=lambda s: -s.chance))
+    found = case.estimate
+    return Quote(
+        _wrong(ranked),
+        _sure(ranked[0].chance),
+        case.work,
+        _cost(case),
+        _at_most(case),
+        _worse(case),
+        _worth(case),
+        _alternatives(case),
+        _guarantee(case),
+        f"This holds for {case.valid_days} days.",
+        found.payable_minor,
+        found.ceiling_minor,
+        found.currency,
+    )
+
+
+def out_of_ten(chance: float) -> str:
+    """Put a chance into words a customer can count on fingers.
+
+    >>> [out_of_ten(p) for p in (0.999, 0.93, 0.5, 0.08, 0.03, 0.001)]
+    ['almost always', '19 times in 20', '5 times in 10', '1 time in 12', '1 time in 33', 'hardly ever']
+    """
+    if chance >= 0.97:
+        return "almost always"
+    if chance >= 0.925:
+        return "19 times in 20"
+    if chance >= 0.145:
+        tenths = min(9, round(chance * 10 + 1e-9))
+        return f"{tenths} time{'s' * (tenths > 1)} in 10"
+    return f"1 time in {round(1 / chance)}" if chance >= 0.01 else "hardly ever"
+
+
+def _check(case: QuoteCase) -> None:
+    if not case.suspicions:
+        raise InputError("a quote needs something that is wrong", field="suspicions", remedy="Look for the fault first")
+    for chance in (case.works, *(s.chance for s in case.suspicions)):
+        if not 0.0 <= chance <= 1.0:
+            raise InputError(f"a chance of {chance}", field="chance", remedy="Give a chance from 0 to 1")
+
+
+def _wrong(ranked: tuple[Suspicion, ...]) -> tuple[str, ...]:
+    first, *others = ranked
+    said = f"{'Most likely' if first.chance >= 0.5 else 'The likeliest of several'}: {first.title}. {first.means}"
+    also = [f"It could also be: {s.title} ({out_of_ten(s.chance)})." for s in others if s.chance >= _NAMED]
+    return (said.strip(), *also)
+
+
+def _sure(chance: float) -> str:
+    words = ((0.9, "sure"), (0.7, "fairly sure"), (0.5, "not quite sure"), (0.0, "not sure yet"))
+    word = next(word for least, word in words if chance >= least)
+    return f"We are {word}: where a machine shows the same, this is the fault {out_of_ten(chance)}."
+
+
+def _cost(case: QuoteCase) -> tuple[str, ...]:
+    found = case.estimate
+    said = [f"The repair as planned costs {show(found.payable_minor, found.currency)}."]
+    if found.tax_percent:
+        tax = show(found.tax_minor, found.currency)
+        said.append(f"In it: tax of {found.tax_percent:g} %, {tax}, as set by this workshop.")
+    said.append(f"It puts the machine right {out_of_ten(case.works)}.")
+    return tuple(said)
+
+
+def _at_most(case: QuoteCase) -> tuple[str, ...]:
+    found = case.estimate
+    low, high = (show_about(minor, found.currency) for minor in (found.low_minor, found.high_minor))
+    said = [f"You pay no more than {show(found.ceiling_minor, found.currency)} unless we ask you first and you agree."]
+    if low != high:
+        said.append(f"8 times in 10 it ends between {low} and {high}.")
+    return tuple(said)
+
+
+def _worse(case: QuoteCase) -> tuple[str, ...]:
+    found = case.estimate
+    extras = ((e.title, out_of_ten(e.chance), show_about(e.gross_minor, found.currency)) for e in found.extras)
+    said = [f"{title} ({chance}): {more} more." for title, chance, more in extras]
+    no = (
+        f"you owe {show(case.fee_minor, found.currency)} for finding the fault" if case.fee_minor else "you owe nothing"
+    )
+    return (*said, f"If it would cost more than agreed, we stop and ask you. If you then say no, {no}.")
+
+
+def _worth(case: QuoteCase) -> tuple[str, ...]:
+    if not case.rules:
+        return ()
+    ours, *others = case.rules
+    currency, price = case.estimate.currency, case.estimate.payable_minor
+    side = "below" if price <= ours.limit_minor else "above"
+    said = [
+        f"For you a repair is worth up to {show_about(ours.limit_minor, currency)}; this one is {side} that. {ours.why}"
+    ]
+    said += [f'The rule "{r.title}" would say {show_about(r.limit_minor, currency)}. {r.why}' for r in others]
+    return tuple(said)
+
+
+def _alternatives(case: QuoteCase) -> tuple[str, ...]:
+    open_ones = [option for option in case.options if option.available]
+    repair = next((option for option in open_ones if option.id == _REPAIR), None)
+    if repair is None:
+        return tuple(f"{option.title}." for option in open_ones)
+    others = [option for option in open_ones if option is not repair]
+    if repair.best:
+        head = "Of the ways open to you, the repair comes out best."
+    else:
+        best = next(option for option in open_ones if option.best)
+        head = f"The repair is not the best way for you. Best: {best.title}."
+    return (head, *(_against(option, repair, case.estimate.currency) for option in others))
+
+
+def _against(option: OptionResult, repair: OptionResult, currency: str) -> str:
+    gap = option.value_minor - repair.value_minor
+    if show_about(gap, currency) == show_about(0, currency):
+        return f"{option.title}: as good as the repair."
+    word = "better" if gap > 0 else "worse"
+    return f"{option.title}: about {show_about(abs(gap), currency)} {word} for you than the repair."
+
+
+def _guarantee(case: QuoteCase) -> tuple[str, ...]:
+    if case.guarantee is None or case.guarantee.months == 0:
+        return ("No guarantee beyond what the law gives you.",)
+    cover, months = case.guarantee.cover, case.guarantee.months
+    found = case.estimate
+    if cover.life is None:
+        what, then = "if it comes back for the same reason", "Such a repair comes back"
+    else:
+        what, then = "if it fails again", "That happens"
+    chance = out_of_ten(cover.comes_back(months))
+    said = [f"Guaranteed for {months} months: {what}, we mend it for nothing. {then} within that time {chance}."]
+    for longer in sorted(case.guarantee.longer):
+        if longer > months:
+            net = cover.price_minor(longer) - cover.price_minor(months)
+            gross = round_minor(net + percent(net, found.tax_percent))
+            whole = to_step(gross, 10 ** exponent(found.currency), "up")
+            said.append(f"{longer} months instead: {show(whole, found.currency)} more.")
+    return tuple(said)
