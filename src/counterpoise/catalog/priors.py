@@ -1,0 +1,101 @@
+"""From chances among machines brought in to the priors of independent faults.
+
+A catalog states how many of the machines that come in have a fault. Taken as they stand as priors of independent
+faults, conditioned on something being wrong, they would come out nearly twice as large and most machines would have
+two faults. One common factor on the odds sets that right.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from itertools import pairwise
+
+from counterpoise.catalog.family import Family, FaultEntry
+
+_LEAST, _MOST = 1e-6, 1.0
+
+
+def independent_priors(
+    family: Family, *, age_years: float | None = None, features: Mapping[str, str] | None = None
+) -> dict[str, float]:
+    """The prior of each fault key that can be there, ready for a model of independent faults.
+
+    ``features`` (feature id to value) leaves out the faults of other machines; an unknown feature leaves its faults
+    in, weighed by the share of machines that have it. Grades of a fault exclude each other: they share its odds.
+    Without ``age_years`` no age factor applies.
+    """
+    scale = odds_scale(family)
+    anything = math.prod(1.0 + scale * odds for odds in _stated_odds(family)) - 1.0
+    alone = sum(fault.prior for fault in family.faults.values() if fault.alone)
+    priors: dict[str, float] = {}
+    for fault in family.faults.values():
+        base = fault.prior / (1.0 - alone) * anything if fault.alone else scale * _odds(fault.prior)
+        odds = base * _fits(family, fault, features or {}) * age_factor(fault, age_years)
+        shares = [grade.share for grade in fault.grades] or [1.0]
+        if odds > 0:
+            priors |= {key: _chance(share * odds) for key, share in zip(fault.keys, shares, strict=True)}
+    return priors
+
+
+def age_factor(fault: FaultEntry, age_years: float | None) -> float:
+    """What multiplies the prior odds at an age; linear between the years given, level beyond them."""
+    if age_years is None or not fault.age:
+        return 1.0
+    if age_years <= fault.age[0][0]:
+        return fault.age[0][1]
+    for (early, low), (late, high) in pairwise(fault.age):
+        if age_years <= late:
+            return low + (high - low) * (age_years - early) / (late - early)
+    return fault.age[-1][1]
+
+
+def odds_scale(family: Family) -> float:
+    """The factor on the odds with which the mean number of faults, given that something is wrong, is as stated.
+
+    The stated mean is the sum of the chances, each weighed by the share of machines that can have the fault. It is
+    sought among machines with real faults; those with a fault that stands alone ("nothing is wrong") have one each.
+    The mean grows with the factor, from one fault a machine; where less is stated, the factor is very small.
+    """
+    faults = family.faults.values()
+    alone = sum(fault.prior for fault in faults if fault.alone)
+    wanted = sum(fault.prior * _fits(family, fault, {}) for fault in faults if not fault.alone) / (1.0 - alone)
+    stated = _stated_odds(family)
+    low, high = _LEAST, _MOST
+    if _mean_count(stated, high) <= wanted:
+        return high
+    for _ in range(60):
+        middle = math.sqrt(low * high)
+        low, high = (middle, high) if _mean_count(stated, middle) < wanted else (low, middle)
+    return math.sqrt(low * high)
+
+
+def _stated_odds(family: Family) -> list[float]:
+    """The odds of each fault that can be there with others, over machines of unknown features."""
+    return [_odds(fault.prior) * _fits(family, fault, {}) for fault in family.faults.values() if not fault.alone]
+
+
+def _mean_count(stated: list[float], scale: float) -> float:
+    """Mean number of faults given at least one, when the odds are multiplied by ``scale``."""
+    together = math.prod(1.0 + scale * odds for odds in stated)
+    return together * sum(scale * odds / (1.0 + scale * odds) for odds in stated) / (together - 1.0)
+
+
+def _odds(chance: float) -> float:
+    return chance / (1.0 - chance)
+
+
+def _chance(odds: float) -> float:
+    return odds / (1.0 + odds)
+
+
+def _fits(family: Family, fault: FaultEntry, features: Mapping[str, str]) -> float:
+    """The chance that the machine is of the kind that can have the fault."""
+    fit = 1.0
+    for feature, value in fault.needs.items():
+        known = features.get(feature)
+        if known is None:
+            fit *= family.features[feature].share[value]
+        elif known != value:
+            return 0.0
+    return fit
