@@ -5,6 +5,8 @@ from typing import Any
 import click
 
 from counterpoise.cli.catalog import catalog
+from counterpoise.cli.jobs import job
+from counterpoise.cli.settings import settings
 from counterpoise.errors import CounterpoiseError
 
 
@@ -27,3 +29,5 @@ def main() -> None:
 
 
 main.add_command(catalog)
+main.add_command(job)
+main.add_command(settings)

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 from fastapi import APIRouter, Request, Response
 
+from counterpoise.report.view import JobView, Taken, chosen, taken, view
 from counterpoise.web.bench import JobNumber, put_down
 from counterpoise.web.bodies import CloseIn, DecisionIn
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
-from counterpoise.web.view import AtDesk, JobView, Taken, chosen, taken, view
 from counterpoise.workshop.assessment import OptionView
 from counterpoise.workshop.record import OPTIONS
 

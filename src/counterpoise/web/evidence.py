@@ -8,12 +8,13 @@ from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel
 
 from counterpoise.report.lines import EntryLine
+from counterpoise.report.view import Taken, taken, view
 from counterpoise.web.bench import JobNumber, put_down
 from counterpoise.web.bodies import NoteIn, RetractionIn
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.guard import MOST_BYTES
 from counterpoise.web.render import page
-from counterpoise.web.view import AtDesk, Taken, taken, view
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["evidence"])

@@ -2,35 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
 from counterpoise.catalog.family import CheckEntry, Complaint, Family, Feature
-from counterpoise.report.lines import option_title
+from counterpoise.report.taking import take_in
+from counterpoise.report.view import ListedJob, Taken, listed, taken
 from counterpoise.web.bodies import Answered, IntakeIn
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
-from counterpoise.web.view import AtDesk, Taken, taken
 from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.evidence import Entry, Finding, Job
-from counterpoise.workshop.record import check_body
-from counterpoise.workshop.store import JobLine
+from counterpoise.workshop.evidence import Finding
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["jobs"])
-
-
-@dataclass(frozen=True, slots=True)
-class ListedJob:
-    """A line of the list of jobs."""
-
-    number: int
-    title: str
-    state: str
-    open: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,20 +39,6 @@ class IntakeSheet:
     complaints: tuple[Complaint, ...]
     features: tuple[Feature, ...]
     questions: tuple[Question, ...]
-
-
-def listed(lines: Sequence[JobLine]) -> list[ListedJob]:
-    """The jobs in words, newest first."""
-    return [ListedJob(line.number, line.title, _state(line), line.open) for line in lines]
-
-
-def _state(line: JobLine) -> str:
-    if not line.open:
-        return f"closed: {option_title(line.ending)}"
-    if line.decision:
-        return f"decided: {option_title(line.decision)}"
-    entries = line.entries - 1
-    return "nothing put down yet" if not entries else f"{entries} {'entry' if entries == 1 else 'entries'} put down"
 
 
 def questions(family: Family) -> list[CheckEntry]:
@@ -116,21 +90,9 @@ def _intake_sheet(family: Family) -> IntakeSheet:
     return IntakeSheet(family.id, family.title, complaints, features, tuple(asked))
 
 
-def take_in(desk: Desk, told: IntakeIn) -> int:
-    """Open a job and put down what was answered; returns its number."""
-    family = desk.family(told.family)
-    intake = told.body()
-    if not intake.title:
-        heard = [family.complaints[key].title for key in told.complaints if key in family.complaints]
-        intake = replace(intake, title=", ".join([family.title, *heard[:2]]))
-    findings = [Finding(answer.check, answer.outcome, answer.reading) for answer in told.answers]
-    probe = Job(0, (Entry(1, "", told.hand, check_body(family, None, intake)),))
-    for finding in findings:  # all is checked before anything is stored
-        check_body(family, probe, finding)
-    number = desk.open_job(intake, by=told.hand).number
-    for finding in findings:
-        desk.record(number, finding, by=told.hand)
-    return number
+def _take_in(desk: Desk, told: IntakeIn) -> int:
+    answers = [Finding(answer.check, answer.outcome, answer.reading) for answer in told.answers]
+    return take_in(desk, told.body(), answers, told.hand)
 
 
 @pages.post("/jobs", include_in_schema=False)
@@ -147,11 +109,11 @@ def open_page(desk: AtDesk, form: Posted) -> Response:
         answers=[Answered(check=check, outcome=outcome) for check, outcome in form.starting("check.").items()],
         by=form.text("by"),
     )
-    return onward(f"/jobs/{take_in(desk, told)}", told.by)
+    return onward(f"/jobs/{_take_in(desk, told)}", told.by)
 
 
 @api.post("/jobs", status_code=201)
 def open_job(desk: AtDesk, told: IntakeIn) -> Taken:
     """Take in a machine."""
-    number = take_in(desk, told)
+    number = _take_in(desk, told)
     return taken(desk, number, desk.job(number).entries[-1].number)

@@ -9,9 +9,9 @@ from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.report.settings import GROUPS, LABELS, shown, typed
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, onward
 from counterpoise.web.render import page
-from counterpoise.web.view import AtDesk
 from counterpoise.workshop.settings import Settings
 
 pages = APIRouter()

@@ -6,9 +6,10 @@ from fastapi import APIRouter, Request, Response
 
 from counterpoise.report.pdf import sheet_pdf
 from counterpoise.report.sheet import Sheet, build_sheet
+from counterpoise.report.view import JobView, view
 from counterpoise.web.bench import JobNumber
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.render import page
-from counterpoise.web.view import AtDesk, JobView, view
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["sheet"])

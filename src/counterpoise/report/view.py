@@ -1,28 +1,19 @@
-"""What the pages of a job show, gathered once; and the same as it leaves through the API."""
+"""What both faces show of a job, gathered once; and the same as it leaves as JSON."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any
-
-from fastapi import Depends, Request
+from typing import Any
 
 from counterpoise.catalog.family import Family
 from counterpoise.report import words
-from counterpoise.report.lines import OWNERS, EntryLine, lines
+from counterpoise.report.lines import OWNERS, EntryLine, lines, option_title
 from counterpoise.workshop.assessment import Assessment, Step
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Job
 from counterpoise.workshop.settings import Settings
-
-
-def _desk(request: Request) -> Desk:
-    desk: Desk = request.app.state.desk
-    return desk
-
-
-AtDesk = Annotated[Desk, Depends(_desk)]
+from counterpoise.workshop.store import JobLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,3 +119,27 @@ def chosen(seen: JobView) -> str:
         return seen.job.decision.option
     best: Sequence[Any] = [option for option in seen.assessment.options if option.best]
     return best[0].id if best else ""
+
+
+@dataclass(frozen=True, slots=True)
+class ListedJob:
+    """A line of the list of jobs."""
+
+    number: int
+    title: str
+    state: str
+    open: bool
+
+
+def listed(lines: Sequence[JobLine]) -> list[ListedJob]:
+    """The jobs in words, newest first."""
+    return [ListedJob(line.number, line.title, _state(line), line.open) for line in lines]
+
+
+def _state(line: JobLine) -> str:
+    if not line.open:
+        return f"closed: {option_title(line.ending)}"
+    if line.decision:
+        return f"decided: {option_title(line.decision)}"
+    entries = line.entries - 1
+    return "nothing put down yet" if not entries else f"{entries} {'entry' if entries == 1 else 'entries'} put down"

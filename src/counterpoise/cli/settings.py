@@ -1,0 +1,47 @@
+"""``counterpoise settings``: the figures every job is reckoned with."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from counterpoise.cli.desk import at_desk, pairs
+
+if TYPE_CHECKING:
+    from counterpoise.workshop.desk import Desk
+
+
+@click.group()
+def settings() -> None:
+    """What the workshop charges, what its time costs, what a machine is worth to it."""
+
+
+@settings.command("show")
+@at_desk
+def show(desk: Desk, *, tell: bool) -> Any:
+    """Show the settings."""
+    return _told(desk.settings(), tell)
+
+
+@settings.command("set")
+@click.argument("changes", nargs=-1, required=True, metavar="NAME=VALUE...")
+@at_desk
+def change(desk: Desk, changes: tuple[str, ...], *, tell: bool) -> Any:
+    """Change settings, all or none; money in whole units, like labour_rate_minor=48.50."""
+    from counterpoise.report.settings import typed
+
+    given = pairs(changes, "changes")
+    return _told(desk.change_settings({name: typed(name, text) for name, text in given.items()}), tell)
+
+
+def _told(now: Any, tell: bool) -> Any:
+    from counterpoise.cli.show import console, say
+    from counterpoise.report.settings import GROUPS, LABELS, shown
+
+    for title, names in GROUPS.items() if tell else ():
+        console().print(say(title, "bold"))
+        for name in names:
+            label = LABELS[name].format(currency=now.currency)
+            console().print(say(f"  {name} = {shown(name, getattr(now, name))}"), say(f"({label})", "dim"))
+    return now
