@@ -22,12 +22,10 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 
 def open_desk(where: str) -> Desk:
-    """The desk over a store, with every family that is shipped."""
-    from counterpoise.catalog.loader import families, load_family
-    from counterpoise.workshop.desk import Desk
-    from counterpoise.workshop.store import Store
+    """The desk over a store."""
+    from counterpoise.report import taking
 
-    return Desk(Store(where), {name: load_family(name) for name in families()})
+    return taking.open_desk(where)
 
 
 def at_desk(command: Command) -> Command:

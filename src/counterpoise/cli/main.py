@@ -5,7 +5,9 @@ from typing import Any
 import click
 
 from counterpoise.cli.catalog import catalog
+from counterpoise.cli.demo import demo
 from counterpoise.cli.jobs import job
+from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
 from counterpoise.errors import CounterpoiseError
 
@@ -29,5 +31,7 @@ def main() -> None:
 
 
 main.add_command(catalog)
+main.add_command(demo)
 main.add_command(job)
+main.add_command(serve)
 main.add_command(settings)

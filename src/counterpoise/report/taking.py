@@ -1,4 +1,4 @@
-"""Taking a machine in with what its owner answered: all is checked before anything is stored."""
+"""Taking a machine in, and opening the workshop: what both faces do alike."""
 
 from __future__ import annotations
 
@@ -6,22 +6,22 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from counterpoise.catalog.family import Family
+from counterpoise.catalog.loader import families, load_family
 from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.evidence import Entry, Finding, Intake, Job
-from counterpoise.workshop.record import check_body
+from counterpoise.workshop.evidence import Finding, Intake
+from counterpoise.workshop.store import Store
+
+
+def open_desk(where: str) -> Desk:
+    """The desk over a store (a file or a database URL), with every family that is shipped."""
+    return Desk(Store(where), {name: load_family(name) for name in families()})
 
 
 def take_in(desk: Desk, intake: Intake, answers: Sequence[Finding], by: str) -> int:
-    """Open a job and put the answers down; returns its number. Raises InputError, and then stores nothing."""
+    """Open a job with what the owner answered; returns its number. Raises InputError, and then stores nothing."""
     family = desk.family(intake.family)
     named = intake if intake.title.strip() else replace(intake, title=_name(family, intake.complaints))
-    probe = Job(0, (Entry(1, "", by, check_body(family, None, named)),))
-    for answer in answers:
-        check_body(family, probe, answer)
-    number = desk.open_job(named, by=by).number
-    for answer in answers:
-        desk.record(number, answer, by=by)
-    return number
+    return desk.open_job(named, by, answers).number
 
 
 def _name(family: Family, complaints: Sequence[str]) -> str:
