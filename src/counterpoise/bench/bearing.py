@@ -35,8 +35,7 @@ class BearingSize:
         """Refuse a bearing that cannot be built."""
         if not (self.balls >= 3 and 0 < self.ball_mm < self.pitch_mm):
             raise ReadingError(
-                f"no bearing has {self.balls} balls of {self.ball_mm:g} mm on a pitch circle of "
-                f"{self.pitch_mm:g} mm",
+                f"no bearing has {self.balls} balls of {self.ball_mm:g} mm on a pitch circle of {self.pitch_mm:g} mm",
                 field="balls",
                 remedy="give the number of balls, their diameter and the pitch diameter in mm",
             )
@@ -150,9 +149,7 @@ class Turning:
 class BearingCheck(Result):
     """What turning and listening say; ``drag`` is the torque to keep the drum turning, if it was read."""
 
-    SCALES: ClassVar[Mapping[str, Scale]] = {
-        "drag": Scale((0.6, 1.5), ("turns freely", "drags", "binds"), "estimate")
-    }
+    SCALES: ClassVar[Mapping[str, Scale]] = {"drag": Scale((0.6, 1.5), ("turns freely", "drags", "binds"), "estimate")}
 
     drag: Quantity | None
     grade: str
@@ -167,9 +164,7 @@ def turn_and_listen(turning: Turning) -> BearingCheck:
         (turning.mark, MARKS, "mark"),
     ):
         if value not in allowed:
-            raise ReadingError(
-                f"{field} cannot be {value!r}", field=field, remedy=f"one of: {', '.join(allowed)}"
-            )
+            raise ReadingError(f"{field} cannot be {value!r}", field=field, remedy=f"one of: {', '.join(allowed)}")
     possible(turning.rim_radius_m, METRE, "rim_radius_m")
     drag = None
     if turning.pull_n:

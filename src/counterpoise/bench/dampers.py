@@ -78,9 +78,7 @@ def damper_set(strokes: Sequence[Stroke], new_n: float = 80.0, new_sd_n: float =
         raise ReadingError("no damper was measured", field="strokes", remedy="push in at least one damper")
     possible(new_n, FORCE_N, "new_n")
     if not new_n > 0:
-        raise ReadingError(
-            "a new damper without friction", field="new_n", remedy="give the force of a sound one in N"
-        )
+        raise ReadingError("a new damper without friction", field="new_n", remedy="give the force of a sound one in N")
     dampers = tuple(_damper(stroke, new_n, new_sd_n) for stroke in strokes)
     weakest, strongest = (pick((d.friction for d in dampers), key=lambda q: q.value) for pick in (min, max))
     share = weakest.value / new_n
@@ -127,9 +125,7 @@ def _damper(stroke: Stroke, new_n: float, new_sd_n: float) -> Damper:
 
 
 def _set_sentence(dampers: tuple[Damper, ...], new_n: float, *, replace: bool) -> str:
-    each = "; ".join(
-        f"{d.name} {d.friction} ({d.word}, worn with {100 * d.chance_worn:.0f} %)" for d in dampers
-    )
+    each = "; ".join(f"{d.name} {d.friction} ({d.word}, worn with {100 * d.chance_worn:.0f} %)" for d in dampers)
     bad = [d.name for d in dampers if d.chance_worn > 0.5]
     if replace:
         names = " and ".join(bad)
@@ -208,9 +204,7 @@ def bounce_decay(
         )
     per_mm = stiffness_n_per_m / 4000 / cycles
     friction = Quantity.normal((first_mm - last_mm) * per_mm, math.sqrt(2) * sd_mm * per_mm, "N")
-    return _bounce(
-        friction, stiffness_n_per_m, f"{first_mm:.0f} mm down to {last_mm:.0f} mm in {cycles:g} bounces"
-    )
+    return _bounce(friction, stiffness_n_per_m, f"{first_mm:.0f} mm down to {last_mm:.0f} mm in {cycles:g} bounces")
 
 
 def _stiff(stiffness_n_per_m: float) -> None:

@@ -67,9 +67,7 @@ class Feet:
 def slopes_of(heights_mm: Array, width_m: float, depth_m: float) -> tuple[float, float]:
     """Least-squares slopes (rad) of four heights: right side high, rear high."""
     fl, fr, rl, rr = heights_mm
-    return float(((fr + rr) - (fl + rl)) / (2000 * width_m)), float(
-        ((rl + rr) - (fl + fr)) / (2000 * depth_m)
-    )
+    return float(((fr + rr) - (fl + rl)) / (2000 * width_m)), float(((rl + rr) - (fl + fr)) / (2000 * depth_m))
 
 
 def twist_of(heights_mm: Array) -> float:

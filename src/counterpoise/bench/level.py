@@ -42,9 +42,7 @@ class Level(Result):
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "lean": Scale((0.5, 1.5), ("level", "leans", "leans badly"), "common practice, from memory"),
-        "gap": Scale(
-            (0.5, 2.0), ("stands firm", "a foot is short", "a foot hangs"), "common practice, from memory"
-        ),
+        "gap": Scale((0.5, 2.0), ("stands firm", "a foot is short", "a foot hangs"), "common practice, from memory"),
     }
 
     lean: Quantity
@@ -65,9 +63,7 @@ def level(readings: LevelReadings, feet: Feet | None = None, tolerance: Toleranc
     slope_y, bent_y = _combine(readings.left, readings.right, "along", "left", "right")
     gap = _gap(readings)
     gaps = np.array([gap.value * (foot == readings.floating) for foot in FEET])
-    good = (
-        max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg and gap.value <= tolerance.gap_mm
-    )
+    good = max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg and gap.value <= tolerance.gap_mm
     advice = advise(supports_mm(slope_x.value, slope_y.value, gaps, feet), feet, tolerance, leave=good)
     chance = _chance_within(slope_x, tolerance.slope_deg) * _chance_within(slope_y, tolerance.slope_deg)
     if readings.floating:
@@ -103,11 +99,7 @@ def _combine(
     weights = np.array([1 / max(reading.sd, 1e-6) ** 2 for reading in given])
     mean = float(weights @ [reading.value for reading in given] / weights.sum())
     sd = float(1 / math.sqrt(weights.sum()))
-    if (
-        one is None
-        or other is None
-        or abs(one.value - other.value) <= 3 * max(math.hypot(one.sd, other.sd), 1e-6)
-    ):
+    if one is None or other is None or abs(one.value - other.value) <= 3 * max(math.hypot(one.sd, other.sd), 1e-6):
         return Quantity.normal(mean, sd, "deg"), ()
     remark = (
         f"The {first} says {one.value:.2f} and the {second} {other.value:.2f} degrees: the top is bent, "
@@ -123,9 +115,7 @@ def _gap(readings: LevelReadings) -> Quantity:
             f"no foot is called {readings.floating!r}", field="floating", remedy=f"one of: {', '.join(FEET)}"
         )
     if readings.gap_mm > 0 and not readings.floating:
-        raise ReadingError(
-            "a gap, but no foot that floats", field="floating", remedy=f"name it: {', '.join(FEET)}"
-        )
+        raise ReadingError("a gap, but no foot that floats", field="floating", remedy=f"name it: {', '.join(FEET)}")
     if not readings.floating:
         return Quantity(0.0, readings.gap_sd_mm, "mm", 0.0, readings.gap_sd_mm * 1.645)
     found = Quantity.normal(readings.gap_mm, readings.gap_sd_mm, "mm")
@@ -135,9 +125,7 @@ def _gap(readings: LevelReadings) -> Quantity:
 def _chance_within(slope: Quantity, limit: float) -> float:
     if slope.sd == 0:
         return float(abs(slope.value) <= limit)
-    return float(
-        special.ndtr((limit - slope.value) / slope.sd) - special.ndtr((-limit - slope.value) / slope.sd)
-    )
+    return float(special.ndtr((limit - slope.value) / slope.sd) - special.ndtr((-limit - slope.value) / slope.sd))
 
 
 def _cannot_reach(advice: FootAdvice) -> tuple[str, ...]:
@@ -183,9 +171,7 @@ def confirm(
     now = level(readings, feet, tolerance)
     foreseen = np.array([before.advice.after_x_deg, before.advice.after_y_deg])
     start, seen = (np.array([stand.slope_x.value, stand.slope_y.value]) for stand in (before, now))
-    sd = np.array(
-        [math.hypot(before.slope_x.sd, now.slope_x.sd), math.hypot(before.slope_y.sd, now.slope_y.sd)]
-    )
+    sd = np.array([math.hypot(before.slope_x.sd, now.slope_x.sd), math.hypot(before.slope_y.sd, now.slope_y.sd)])
     # A foot may settle by a few tenths of a millimetre when the locknut draws it up.
     doubt = np.hypot(sd, 0.05)
     as_foreseen = bool(np.all(np.abs(seen - foreseen) <= 3 * doubt))

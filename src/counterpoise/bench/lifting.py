@@ -82,9 +82,7 @@ def _frequency(lift: Lift) -> float:
 def _grip(lift: Lift) -> float:
     grips = {"good": 1.0, "fair": 1.0 if lift.height_cm >= 75 else 0.95, "poor": 0.9}
     if lift.grip not in grips:
-        raise ReadingError(
-            f"no grip is called {lift.grip!r}", field="grip", remedy=f"one of: {', '.join(grips)}"
-        )
+        raise ReadingError(f"no grip is called {lift.grip!r}", field="grip", remedy=f"one of: {', '.join(grips)}")
     return grips[lift.grip]
 
 
@@ -107,9 +105,7 @@ class LiftAdvice(Result):
     trolley: bool
 
 
-def lifting(
-    mass_kg: float, lift: Lift | None = None, *, sd_kg: float = 0.0, most_people: int = 4
-) -> LiftAdvice:
+def lifting(mass_kg: float, lift: Lift | None = None, *, sd_kg: float = 0.0, most_people: int = 4) -> LiftAdvice:
     """People needed so that nobody lifts over the limit, or a trolley.
 
     The equation holds for one person; for a team its limit is summed and cut to the share that a team can
@@ -124,9 +120,7 @@ def lifting(
         )
     heavy = mass_kg + 1.645 * sd_kg
     teams = tuple(
-        (people, mass_kg / (limit * people * share))
-        for people, share in TEAM_SHARE.items()
-        if people <= most_people
+        (people, mass_kg / (limit * people * share)) for people, share in TEAM_SHARE.items() if people <= most_people
     )
     enough = [people for people, index in teams if index * heavy / mass_kg <= 1]
     return LiftAdvice(

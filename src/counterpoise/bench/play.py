@@ -130,9 +130,7 @@ def _says(radial: Quantity, axial: Quantity | None, uneven: Quantity | None) -> 
     return (("bearing", bearing), ("drum support", support), ("drum", "not told by wiggling"))
 
 
-def _sentence(
-    radial: Quantity, axial: Quantity | None, shaft: Shaft, says: tuple[tuple[str, str], ...]
-) -> str:
+def _sentence(radial: Quantity, axial: Quantity | None, shaft: Shaft, says: tuple[tuple[str, str], ...]) -> str:
     word = Play.SCALES["radial"].word(radial)
     lever = f"that is {radial.value / shaft.lever:.2f} mm in the bearings, {shaft.lever:.0f} times less"
     endways = "" if axial is None else f" Endways it moves {axial}."

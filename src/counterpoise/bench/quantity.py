@@ -34,14 +34,10 @@ def soft_outcomes(value: float, sd: float, edges: Sequence[float]) -> tuple[floa
     negative.
     """
     if not (math.isfinite(value) and math.isfinite(sd) and sd >= 0):
-        raise InputError(
-            f"{value} with sd {sd} is no measured value", field="sd", remedy="give a finite sd >= 0"
-        )
+        raise InputError(f"{value} with sd {sd} is no measured value", field="sd", remedy="give a finite sd >= 0")
     rising = all(low < high for low, high in itertools.pairwise(edges))
     if not rising or not all(math.isfinite(edge) for edge in edges):
-        raise InputError(
-            "bin edges must rise", field="edges", remedy="list them from small to large, each once"
-        )
+        raise InputError("bin edges must rise", field="edges", remedy="list them from small to large, each once")
     if sd == 0:
         place = sum(edge <= value for edge in edges)
         return tuple(float(k == place) for k in range(len(edges) + 1))
@@ -187,9 +183,7 @@ class Result:
     def grades(self) -> dict[str, dict[str, float]]:
         """Chance of each word of the bench's own scales, for every measure that has one."""
         measures = self.measures
-        return {
-            name: scale.weights(measures[name]) for name, scale in self.SCALES.items() if name in measures
-        }
+        return {name: scale.weights(measures[name]) for name, scale in self.SCALES.items() if name in measures}
 
     def to_dict(self) -> dict[str, Any]:
         """Return everything as plain numbers, texts, lists and mappings."""

@@ -81,7 +81,5 @@ def all_possible(values: Iterable[float], span: Span, field: str = "") -> tuple[
     """Check a row of readings; there must be at least one."""
     checked = tuple(possible(value, span, field) for value in values)
     if not checked:
-        raise ReadingError(
-            f"{span.what} is missing", field=field, remedy=f"give at least one reading in {span.unit}"
-        )
+        raise ReadingError(f"{span.what} is missing", field=field, remedy=f"give at least one reading in {span.unit}")
     return checked

@@ -49,9 +49,7 @@ class Rim:
                 f"{len(self.gaps_mm)} places round the rim", field="gaps_mm", remedy="use 4 to 24 places"
             )
         places = [k for k, gap in enumerate(self.gaps_mm) if gap is not None]
-        gaps = [
-            possible(gap, GAP_MM, f"gaps_mm[{k}]") for k, gap in enumerate(self.gaps_mm) if gap is not None
-        ]
+        gaps = [possible(gap, GAP_MM, f"gaps_mm[{k}]") for k, gap in enumerate(self.gaps_mm) if gap is not None]
         if len(gaps) < 4:
             raise ReadingError(
                 f"only {len(gaps)} readings",
@@ -181,12 +179,8 @@ def _says(
     )
 
 
-def _sentence(
-    way: str, eccentricity: Quantity, narrow: float, ovality: Quantity | None, tilt: Quantity | None
-) -> str:
-    what = (
-        "Turned by hand, the drum runs out" if way == "turned" else "The drum sits off the middle of the tub"
-    )
+def _sentence(way: str, eccentricity: Quantity, narrow: float, ovality: Quantity | None, tilt: Quantity | None) -> str:
+    what = "Turned by hand, the drum runs out" if way == "turned" else "The drum sits off the middle of the tub"
     clock = round(narrow / 30) % 12 or 12
     parts = [f"{what} by {eccentricity}, narrowest near {clock} o'clock"]
     parts.append("an oval could not be told" if ovality is None else f"it is oval by {ovality}")
@@ -226,11 +220,7 @@ def strike(
     left = Quantity.normal(room, sd, "mm")
     chance = left.outcome_weights([0.0])[0]
     verdict = (
-        "will strike the tub"
-        if chance > 0.5
-        else "may touch the tub"
-        if chance > 0.05
-        else "stays clear of the tub"
+        "will strike the tub" if chance > 0.5 else "may touch the tub" if chance > 0.05 else "stays clear of the tub"
     )
     return Strike(
         room=left,

@@ -115,9 +115,7 @@ def _tests(readings: SafetyReadings, appliance: Appliance) -> tuple[SafetyTest, 
     meter = readings.meter_percent
     tests = []
     if earthed:
-        tests.append(
-            _test("protective earth", readings.earth_ohm, EARTH_OHM, earth_limit_ohm(appliance.cord_m), meter)
-        )
+        tests.append(_test("protective earth", readings.earth_ohm, EARTH_OHM, earth_limit_ohm(appliance.cord_m), meter))
     tests.append(_test("insulation", readings.insulation_mohm, MEGOHM, strict, meter, at_most=False))
     if earthed:
         limit = conductor_limit_ma(appliance.heater_kw)

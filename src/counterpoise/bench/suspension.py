@@ -56,9 +56,7 @@ def springs(pair: SpringPair) -> Springs:
     """Compare the two springs; one bad means both, as a new one beside an old one hangs the tub askew."""
     for hook in pair.hooks:
         if hook not in HOOKS:
-            raise ReadingError(
-                f"no hook is called {hook!r}", field="hooks", remedy=f"one of: {', '.join(HOOKS)}"
-            )
+            raise ReadingError(f"no hook is called {hook!r}", field="hooks", remedy=f"one of: {', '.join(HOOKS)}")
     left, right = (
         average(all_possible(lengths, LENGTH_MM, field), pair.sd_mm, "mm")
         for lengths, field in ((pair.left_mm, "left_mm"), (pair.right_mm, "right_mm"))
@@ -141,9 +139,7 @@ def counterweight(reading: WeightReading) -> Counterweight:
     Natural frequencies go with 1/sqrt(swinging mass), the swing at full spin with 1/mass.
     """
     if reading.dust not in DUST_SEEN:
-        raise ReadingError(
-            f"dust cannot be {reading.dust!r}", field="dust", remedy=f"one of: {', '.join(DUST_SEEN)}"
-        )
+        raise ReadingError(f"dust cannot be {reading.dust!r}", field="dust", remedy=f"one of: {', '.join(DUST_SEEN)}")
     if not 0 <= reading.loose_bolts <= reading.bolts:
         raise ReadingError(
             f"{reading.loose_bolts} of {reading.bolts} bolts loose",
@@ -188,18 +184,12 @@ def _missing(reading: WeightReading) -> Quantity | None:
 
 def _weight_sentence(reading: WeightReading, missing: Quantity | None, *, replace: bool) -> str:
     mass = "The weight was not put on a scale" if missing is None else f"{missing} of it are missing"
-    bolts = (
-        f"{reading.loose_bolts} of {reading.bolts} bolts are loose"
-        if reading.loose_bolts
-        else "no bolt is loose"
-    )
+    bolts = f"{reading.loose_bolts} of {reading.bolts} bolts are loose" if reading.loose_bolts else "no bolt is loose"
     advice = []
     if replace:
         advice.append("Replace it.")
     if reading.loose_bolts:
-        advice.append(
-            "Look for a crack round the holes, then tighten all its bolts: a loose weight knocks and breaks."
-        )
+        advice.append("Look for a crack round the holes, then tighten all its bolts: a loose weight knocks and breaks.")
     if reading.dust == "some" and not replace:
         advice.append("Some dust: look for where it rubs.")
     return f"{mass}; {bolts}; dust: {reading.dust}. " + (" ".join(advice) or "Nothing to do.")

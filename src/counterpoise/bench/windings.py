@@ -152,9 +152,7 @@ def _off_expected(mean: Quantity | None, readings: PhaseReadings) -> Quantity | 
     return Quantity.normal(100 * (share - 1), sd, "%")
 
 
-def _sentence(
-    mean: Quantity | None, unbalance: Quantity | None, off: Quantity | None, opened: tuple[int, ...]
-) -> str:
+def _sentence(mean: Quantity | None, unbalance: Quantity | None, off: Quantity | None, opened: tuple[int, ...]) -> str:
     if opened:
         which = " and ".join(str(phase) for phase in opened)
         return f"Winding {which} is open: look at plug and crimp first, then the motor is done for."

@@ -20,11 +20,16 @@ Unit = Literal["money", "minutes", "percent", "number"]
 
 @dataclass(frozen=True, slots=True)
 class Risk:
-    """Something that may or may not happen after the choice, such as a comeback: ``chance`` (H,), ``loss_minor``."""
+    """Something that may happen after the choice (a comeback): ``chance`` (H,), ``loss_minor`` (one number, or (H,)).
+
+    ``words`` must fit into "the chance that <words>". Of an option's risks at most one happens. ``spread``: how unsure
+    the chance itself is, as a share of it (from memory: half); it matters only for what the choice hinges on.
+    """
 
     words: str
     chance: Floats
-    loss_minor: float
+    loss_minor: float | Floats
+    spread: float = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +111,14 @@ def _check_option(option: Option, shape: tuple[int, ...]) -> None:
     for risk in option.risks:
         if np.shape(risk.chance) != shape or not np.all((risk.chance >= 0) & (risk.chance <= 1)):
             raise InputError(f"risk {risk.words!r} needs one chance from 0 to 1 a hypothesis", field="chance")
+        if np.shape(risk.loss_minor) not in {(), shape}:
+            raise InputError(
+                f"risk {risk.words!r} needs a loss that is one number, or one a hypothesis", field="loss_minor"
+            )
+    if np.any(sum((risk.chance for risk in option.risks), np.zeros(shape)) > 1.0 + 1e-9):
+        raise InputError(
+            f"the risks of option {option.id!r} add up to more than 1", field="chance", remedy="At most one can happen"
+        )
 
 
 def _check_unknown(unknown: Unknown, ids: list[str], hypotheses: int) -> None:

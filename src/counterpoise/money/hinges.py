@@ -60,11 +60,13 @@ def settled(option: Option) -> Floats:
 
 
 def lines(case: OptionCase) -> tuple[Line, ...]:
-    """Every input along which the choice could flip: the unknowns, then the suspects."""
+    """Every input along which the choice could flip: the unknowns, the risks, the suspects."""
     values = np.array([expected(option, case.belief) for option in case.options])
     unknown = [_of_unknown(case, item, values) for item in case.unknowns]
-    suspects = [_of_suspect(case, words, values) for words in case.suspects]
-    return (*unknown, *(line for line in suspects if line is not None))
+    risks = dict.fromkeys(risk.words for option in case.options for risk in option.risks)
+    chances = [_of_risk(case, words, values) for words in risks]
+    chances += [_of_suspect(case, words, values) for words in case.suspects]
+    return (*unknown, *(line for line in chances if line is not None))
 
 
 def _of_unknown(case: OptionCase, item: Unknown, values: Floats) -> Line:
@@ -72,6 +74,21 @@ def _of_unknown(case: OptionCase, item: Unknown, values: Floats) -> Line:
     low, high = {"normal": (-math.inf, math.inf), "positive": (0.0, math.inf), "chance": (0.0, 1.0)}[item.law]
     slopes = np.array([float(case.belief @ effect) for effect in effects])
     return Line(item.id, item.words, item.unit, item.mean, item.sd, values, slopes, low, high)
+
+
+def _of_risk(case: OptionCase, words: str, values: Floats) -> Line | None:
+    """Scale the chance of a risk in all options that run it; its value is told for the first of them."""
+    costs, chances, spread = np.zeros(values.size), [], 0.0
+    for i, option in enumerate(case.options):
+        for risk in option.risks:
+            if risk.words == words:
+                costs[i] -= float(case.belief @ (risk.chance * risk.loss_minor))
+                chances.append(float(case.belief @ risk.chance))
+                spread = max(spread, risk.spread)
+    if not 0.0 < chances[0] < 1.0:
+        return None
+    slopes = costs / chances[0]
+    return Line(words, f"the chance that {words}", "percent", chances[0], spread * chances[0], values, slopes, 0.0, 1.0)
 
 
 def _of_suspect(case: OptionCase, words: str, values: Floats) -> Line | None:

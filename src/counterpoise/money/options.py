@@ -61,20 +61,20 @@ def draw(case: OptionCase, rng: np.random.Generator) -> Floats:
     n = case.draws
     world = rng.choice(case.belief.size, size=n, p=case.belief / case.belief.sum())
     off = [(item, _sample(item, n, rng) - item.mean) for item in case.unknowns]
-    words = dict.fromkeys(risk.words for option in case.options for risk in option.risks)
-    luck = {name: rng.random(n) for name in words}  # one throw a risk, whatever option meets it
+    luck = rng.random(n)
     return np.array([_outcome(option, world, off, luck) for option in case.options])
 
 
-def _outcome(
-    option: Option, world: NDArray[np.intp], off: list[tuple[Unknown, Floats]], luck: dict[str, Floats]
-) -> Floats:
+def _outcome(option: Option, world: NDArray[np.intp], off: list[tuple[Unknown, Floats]], luck: Floats) -> Floats:
     total = option.values[world].astype(float)
     for item, deviation in off:
         effect = np.asarray(item.effect.get(option.id, 0.0), dtype=float)
         total += deviation * (effect[world] if effect.ndim else effect)
-    for risk in option.risks:
-        total -= risk.loss_minor * (luck[risk.words] < risk.chance[world])
+    edge = np.zeros(luck.size)
+    for risk in option.risks:  # side by side on one throw, so that they exclude each other
+        loss = np.broadcast_to(risk.loss_minor, risk.chance.shape)[world]
+        total -= loss * ((edge <= luck) & (luck < edge + risk.chance[world]))
+        edge += risk.chance[world]
     return total
 
 

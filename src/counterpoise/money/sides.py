@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 COMES_BACK = "the machine comes back"
+FAILS = "the repair does not succeed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,12 +116,15 @@ def workshop_case(own: OwnMachine) -> OptionCase:
     part_it = float(own.belief @ parting) > own.scrap_minor
     left = parting if part_it else np.full_like(parting, own.scrap_minor)
     spent = rate * repair.minutes + repair.parts_minor
-    resell = repair.works * (own.resale_minor - selling) + (1.0 - repair.works) * left - spent
+    sold = own.resale_minor - selling
+    fails = Risk(FAILS, 1.0 - repair.works, sold - left)
     minutes = float(own.belief @ (repair.minutes + repair.works * own.selling_minutes))
     back = Risk(COMES_BACK, repair.works * repair.returns, own.comeback_minor)
     flat = np.ones_like(own.belief)
     options = (
-        Option("repair_resell", "Repair and resell", resell, (back,), repair.days + own.days_to_sell, minutes),
+        Option(
+            "repair_resell", "Repair and resell", sold - spent, (fails, back), repair.days + own.days_to_sell, minutes
+        ),
         Option("sell_as_is", "Sell as is", flat * (own.as_is_minor - selling), (), 5.0, own.selling_minutes),
         Option("part_out", "Part out", parting, (), own.days_to_sell_parts, own.parting_minutes),
         Option("scrap", "Scrap", flat * own.scrap_minor, (), 1.0),
@@ -131,7 +135,7 @@ def workshop_case(own: OwnMachine) -> OptionCase:
         ),
         _price("as_is", "the price it fetches unrepaired", own.as_is_minor, own.as_is_spread, {"sell_as_is": 1.0}),
         _shared(
-            ("parts_out", "what its parts fetch", own.belief, own.parts_spread),
+            ("parts_out", "the price its parts fetch", own.belief, own.parts_spread),
             {"part_out": own.parts_minor, "repair_resell": (1.0 - repair.works) * own.parts_minor * part_it},
             own.parts_minor,
         ),
@@ -145,15 +149,16 @@ def customer_case(customer: CustomerMachine) -> OptionCase:
     """Repair and hand back, hand back unrepaired, replace, refer on: from the customer's side."""
     repair, flat, owed = customer.repairing, np.ones_like(customer.belief), customer.owed_minor
     failed = customer.price_minor if customer.unsuccessful_minor is None else flat * customer.unsuccessful_minor
-    paid = repair.works * customer.price_minor + (1.0 - repair.works) * failed
+    gain = customer.worth_minor - customer.price_minor
+    fails = Risk(FAILS, 1.0 - repair.works, gain + failed)
     back = Risk(COMES_BACK, repair.works * repair.returns, customer.comeback_minor)
     minutes = float(customer.belief @ repair.minutes)
     options = [
         Option(
             "repair_hand_back",
             "Repair and hand back",
-            repair.works * customer.worth_minor - paid,
-            (back,),
+            gain,
+            (fails, back),
             repair.days,
             minutes,
         ),

@@ -78,9 +78,7 @@ def _place(column: str | int, names: tuple[str, ...]) -> int:
         return column
     if isinstance(column, str) and column.strip().lower() in names:
         return names.index(column.strip().lower())
-    raise RecordingError(
-        f"there is no column {column!r}", field="columns", remedy="The file has: " + ", ".join(names)
-    )
+    raise RecordingError(f"there is no column {column!r}", field="columns", remedy="The file has: " + ", ".join(names))
 
 
 def _by_name(names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]] | None:

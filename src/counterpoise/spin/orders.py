@@ -42,9 +42,7 @@ def find_orders(recording: Recording, turn: Floats, track: Track) -> Orders:
     window /= window.sum()
     middle = np.searchsorted(recording.t_s, track.t_s)
     starts = np.clip(middle - length // 2, 0, acc.shape[1] - length)
-    amplitude = np.stack(
-        [2 * windowed(acc * np.exp(-1j * order * phase), starts, window) for order in ORDERS]
-    )
+    amplitude = np.stack([2 * windowed(acc * np.exp(-1j * order * phase), starts, window) for order in ORDERS])
     near = 2.0 / WINDOW_S
     for row, order in enumerate(ORDERS):
         too_fast = order * track.f_hz > 0.5 * recording.rate_hz

@@ -68,9 +68,7 @@ def find_plateaus(track: Track, power: Floats) -> tuple[Plateau, ...]:
     """Steady stretches of at least 3 s above 60 rpm; fainter than 1/3000 of the loudest does not count."""
     rpm = 60 * track.f_hz
     slope = slope_rpm_per_s(track)
-    steady = np.abs(np.nan_to_num(slope, nan=np.inf)) < np.maximum(
-        STEADY_RPM_PER_S, 0.008 * np.nan_to_num(rpm)
-    )
+    steady = np.abs(np.nan_to_num(slope, nan=np.inf)) < np.maximum(STEADY_RPM_PER_S, 0.008 * np.nan_to_num(rpm))
     found = []
     for start, end in runs(steady & (np.nan_to_num(rpm) > 60)):
         a, b = _trim(rpm, start, end)

@@ -45,14 +45,10 @@ def rate_notes(t_s: Floats, rate_hz: float, top_rpm: float | None) -> list[Note]
     gaps = steps[steps > max(GAP_S, 3.5 * typical)]
     notes = []
     if len(gaps):
-        notes.append(
-            Note("gaps", f"{len(gaps)} gaps, the longest {gaps.max():.2f} s; the reading bridges them.")
-        )
+        notes.append(Note("gaps", f"{len(gaps)} gaps, the longest {gaps.max():.2f} s; the reading bridges them."))
     spread = float(np.std(steps[steps < 3 * typical]) / typical)
     if spread > 0.15:
-        notes.append(
-            Note("jitter", f"The time between samples varies by {100 * spread:.0f} %; it was evened out.")
-        )
+        notes.append(Note("jitter", f"The time between samples varies by {100 * spread:.0f} %; it was evened out."))
     top = top_rpm or 1200.0
     if rate_hz < 2.2 * top / 60:
         notes.append(
@@ -104,14 +100,11 @@ def value_notes(acc_ms2: Floats, step_ms2: float, clipped: float) -> list[Note]:
         notes.append(
             Note(
                 "clipped",
-                f"{100 * clipped:.2g} % of the samples hit the end of the phone's range; "
-                "the true peaks were higher.",
+                f"{100 * clipped:.2g} % of the samples hit the end of the phone's range; the true peaks were higher.",
             )
         )
     if step_ms2 > 0.045:
-        notes.append(
-            Note("coarse", f"The readings come in steps of {step_ms2:.2g} m/s2; quiet stretches drown in it.")
-        )
+        notes.append(Note("coarse", f"The readings come in steps of {step_ms2:.2g} m/s2; quiet stretches drown in it."))
     if len(acc_ms2) and not np.any(np.ptp(acc_ms2, axis=0) > 0):
         notes.append(Note("constant", "All readings are the same."))
     return notes

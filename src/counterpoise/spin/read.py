@@ -34,17 +34,11 @@ def read_recording(path: Path, told: Told | None = None, *, top_rpm: float | Non
         iso = columns.time if columns.time_unit == "iso" else None
         table, bad = read_columns(path, how, columns.wanted, iso)
     except OSError as error:
-        raise RecordingError(
-            f"{path.name} cannot be opened: {error.strerror}", remedy="Check the name"
-        ) from error
+        raise RecordingError(f"{path.name} cannot be opened: {error.strerror}", remedy="Check the name") from error
     if len(table) < MIN_ROWS:
-        raise RecordingError(
-            f"{path.name} has only {len(table)} rows that can be read", remedy="Record a whole spin"
-        )
+        raise RecordingError(f"{path.name} has only {len(table)} rows that can be read", remedy="Record a whole spin")
     if bad > len(table):
-        raise RecordingError(
-            f"{path.name}: {bad} of {bad + len(table)} rows cannot be read", remedy="Export it again"
-        )
+        raise RecordingError(f"{path.name}: {bad} of {bad + len(table)} rows cannot be read", remedy="Export it again")
     notes = [Note("bad_rows", f"{bad} rows could not be read and were left out.")] if bad else []
     return from_table(table, columns, told, notes, top_rpm=top_rpm)
 
@@ -63,9 +57,7 @@ def from_table(
     acc = table[:, -3:]
     t_s, acc, more = tidy_time(t_s, acc)
     unit, assumed = (columns.acc_unit, None) if columns.acc_unit else acc_unit_of(acc)
-    return recording(
-        t_s, acc * ACC_UNITS_MS2[unit], [*notes, *more, *([assumed] if assumed else [])], top_rpm=top_rpm
-    )
+    return recording(t_s, acc * ACC_UNITS_MS2[unit], [*notes, *more, *([assumed] if assumed else [])], top_rpm=top_rpm)
 
 
 def _seconds(table: Floats, columns: Columns, told: Told) -> Floats:
@@ -92,9 +84,7 @@ def recording(
     rate_hz = 1 / float(np.median(np.diff(t_s)))
     active = (len(t_s) - 1) / seconds
     if active < 0.3 * rate_hz:
-        raise RecordingError(
-            "most of the recording is missing", field="time", remedy="Record again in one piece"
-        )
+        raise RecordingError("most of the recording is missing", field="time", remedy="Record again in one piece")
     rate_hz = active if active > 0.7 * rate_hz else rate_hz
     size = float(np.linalg.norm(np.median(acc_ms2, axis=0)))
     has_gravity = 0.8 * GRAVITY_MS2 < size < 1.2 * GRAVITY_MS2

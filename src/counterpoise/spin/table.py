@@ -83,9 +83,7 @@ def _unpacked(raw: BinaryIO, path: Path) -> Iterator[bytes]:
                 yield piece
             packed = unpack.unused_data if unpack.eof else unpack.unconsumed_tail
     except zlib.error as error:
-        raise RecordingError(
-            f"{path.name} is damaged: it cannot be unpacked", remedy="Send it again"
-        ) from error
+        raise RecordingError(f"{path.name} is damaged: it cannot be unpacked", remedy="Send it again") from error
 
 
 def lines(path: Path) -> Iterator[list[str]]:
@@ -96,9 +94,7 @@ def lines(path: Path) -> Iterator[list[str]]:
         cut = max(block.rfind(b"\n"), block.rfind(b"\r", 0, len(block) - 1)) + 1
         rest = block[cut:]
         if len(rest) > HEAD_BYTES:
-            raise RecordingError(
-                f"{path.name} has a line of more than {HEAD_BYTES} characters", remedy=EXPORT_AGAIN
-            )
+            raise RecordingError(f"{path.name} has a line of more than {HEAD_BYTES} characters", remedy=EXPORT_AGAIN)
         if cut:
             yield block[:cut].decode("latin-1").splitlines()
     if rest:
@@ -114,9 +110,7 @@ def head_text(path: Path) -> str:
         if with_mark.startswith(mark):
             raise RecordingError(f"{path.name} is {kind}, not a CSV table", remedy="Give the CSV file itself")
     if b"\0" in with_mark or with_mark[:2] in {b"\xff\xfe", b"\xfe\xff"}:
-        raise RecordingError(
-            f"{path.name} is not a text table in plain or UTF-8 text", remedy="Save it as CSV, UTF-8"
-        )
+        raise RecordingError(f"{path.name} is not a text table in plain or UTF-8 text", remedy="Save it as CSV, UTF-8")
     return with_mark.decode("latin-1").removeprefix("\u00ef\u00bb\u00bf")
 
 
@@ -129,9 +123,7 @@ def layout(path: Path, *, decimal_comma: bool | None = None) -> Layout:
         if trial and (best is None or _good_rows(trial) > _good_rows(best)):
             best = trial
     if best is None:
-        raise RecordingError(
-            f"{path.name} has no table of numbers with at least three columns", remedy=EXPORT_AGAIN
-        )
+        raise RecordingError(f"{path.name} has no table of numbers with at least three columns", remedy=EXPORT_AGAIN)
     if len(best.sample[0]) > MAX_COLUMNS:
         raise RecordingError(f"{path.name} has more than {MAX_COLUMNS} columns", remedy=EXPORT_AGAIN)
     return best
@@ -173,9 +165,7 @@ def _uses_comma(sample: tuple[tuple[str, ...], ...]) -> bool:
     return any("," in cell for cell in cells) and not any("." in cell for cell in cells)
 
 
-def read_columns(
-    path: Path, how: Layout, columns: tuple[int, ...], iso_column: int | None
-) -> tuple[Floats, int]:
+def read_columns(path: Path, how: Layout, columns: tuple[int, ...], iso_column: int | None) -> tuple[Floats, int]:
     """Read the wanted columns of a whole file.
 
     Gives (n, len(columns)) floats, NaN where a cell could not be read (an ISO time comes as seconds since
@@ -215,8 +205,7 @@ def _row(cells: list[str], how: Layout, columns: tuple[int, ...], iso_column: in
     number = _number(how)
     readers = [_iso_seconds if column == iso_column else number for column in columns]
     return [
-        read(cells[column]) if column < len(cells) else np.nan
-        for read, column in zip(readers, columns, strict=True)
+        read(cells[column]) if column < len(cells) else np.nan for read, column in zip(readers, columns, strict=True)
     ]
 
 

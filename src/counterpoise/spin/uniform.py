@@ -99,6 +99,4 @@ def spectra(signal: Upright) -> Spectra:
             frames = np.lib.stride_tricks.sliding_window_view(axis, length)[some] * window
             bins = np.fft.rfft(frames, padded, axis=1)[:, kept]
             power[block : block + 256] += bins.real**2 + bins.imag**2
-    return Spectra(
-        (starts + (length - 1) / 2) / rate, f[kept].astype(np.float64), power * (2 / window.sum()) ** 2
-    )
+    return Spectra((starts + (length - 1) / 2) / rate, f[kept].astype(np.float64), power * (2 / window.sum()) ** 2)

@@ -16,9 +16,9 @@ def random_case(seed: int, *, draws: int = 4000) -> OptionCase:
     rng = np.random.default_rng(seed)
     h, o = int(rng.integers(3, 6)), int(rng.integers(2, 5))
     back = Risk("it comes back", rng.uniform(0, 0.3, h), 9000.0)
-    options = tuple(
-        Option(f"o{i}", f"Option {i}", rng.normal(5000, 6000, h), (back,) * int(i == 0), days=i) for i in range(o)
-    )
+    fails = Risk("it fails", rng.uniform(0, 0.3, h), rng.normal(6000, 3000, h))
+    risks = ((fails, back), (fails,), (), (), ())
+    options = tuple(Option(f"o{i}", f"Option {i}", rng.normal(5000, 6000, h), risks[i], days=i) for i in range(o))
 
     def acts(scale: float) -> dict[str, float | np.ndarray]:
         one, *rest = [f"o{i}" for i in rng.permutation(o)]
@@ -67,8 +67,14 @@ def played(case: OptionCase, rng: np.random.Generator) -> dict[str, float]:
         for option, effect in item.effect.items():
             found[option] += off * (effect[h] if isinstance(effect, np.ndarray) else effect)
     for option in case.options:
-        for risk in option.risks:
-            found[option.id] -= risk.loss_minor * float(rng.random() < risk.chance[h])
+        seen = 0.0
+        for risk in option.risks:  # one at most, so the later ones only where the earlier did not happen
+            loss = float(np.broadcast_to(risk.loss_minor, case.belief.shape)[h])
+            earlier = seen
+            seen += risk.chance[h]
+            if rng.random() < risk.chance[h] / (1.0 - earlier):
+                found[option.id] -= loss
+                break
     return found
 
 
@@ -94,9 +100,12 @@ def value_at(case: OptionCase, key: str, x: float) -> np.ndarray:
         if item.id == key:
             for option, effect in item.effect.items():
                 shift[option] = (x - item.mean) * (np.zeros(belief.size) + effect)
+    shares = {risk.words: case.belief @ risk.chance for option in case.options for risk in option.risks}
     rows = []
     for option in case.options:
-        risks = sum((risk.chance * risk.loss_minor for risk in option.risks), np.zeros(belief.size))
+        factor = {risk.words: x / shares[key] if risk.words == key else 1.0 for risk in option.risks}
+        losses = (risk.chance * factor[risk.words] * risk.loss_minor for risk in option.risks)
+        risks = sum(losses, np.zeros(belief.size))
         rows.append(belief @ (option.values + shift[option.id] - risks))
     return np.array(rows)
 
@@ -183,6 +192,8 @@ GOOD = Option("a", "A", np.zeros(2))
         lambda: OptionCase(HALF, (Option("a", "A", np.zeros(3)),)),
         lambda: OptionCase(HALF, (Option("a", "A", np.array([np.nan, 0.0])),)),
         lambda: OptionCase(HALF, (Option("a", "A", np.zeros(2), (Risk("r", np.array([0.0, 1.1]), 1.0),)),)),
+        lambda: OptionCase(HALF, (Option("a", "A", np.zeros(2), (Risk("r", HALF, np.zeros(3)),)),)),
+        lambda: OptionCase(HALF, (Option("a", "A", np.zeros(2), (Risk("r", HALF, 1.0), Risk("s", HALF * 1.1, 1.0))),)),
         lambda: OptionCase(HALF, (GOOD,), (Unknown("u", "u", 1, 1, {"b": 1.0}),)),
         lambda: OptionCase(HALF, (GOOD,), (Unknown("u", "u", 1, 1, {"a": np.zeros(3)}),)),
         lambda: OptionCase(HALF, (GOOD,), (Unknown("u", "u", 0, 1, {"a": 1.0}, "positive"),)),
