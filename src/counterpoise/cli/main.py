@@ -9,6 +9,7 @@ from counterpoise.cli.demo import demo
 from counterpoise.cli.jobs import job
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
+from counterpoise.cli.transfer import export_job, import_file
 from counterpoise.errors import CounterpoiseError
 
 
@@ -35,3 +36,5 @@ main.add_command(demo)
 main.add_command(job)
 main.add_command(serve)
 main.add_command(settings)
+main.add_command(export_job)
+main.add_command(import_file)

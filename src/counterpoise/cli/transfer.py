@@ -1,0 +1,87 @@
+"""``counterpoise export`` and ``counterpoise import``: jobs out of a store and into one."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from counterpoise.cli.desk import at_desk
+from counterpoise.errors import InputError
+
+if TYPE_CHECKING:
+    from counterpoise.workshop.desk import Desk
+    from counterpoise.workshop.transfer import Intaken
+
+
+@click.command("export")
+@click.argument("job", type=int)
+@click.argument("file", type=click.Path(dir_okay=False), required=False)
+@click.option("--replace", is_flag=True, help="Write over FILE where it exists.")
+@at_desk
+def export_job(desk: Desk, job: int, file: str | None, *, replace: bool, tell: bool) -> dict[str, Any]:
+    """Write a JOB with its photos and recordings to FILE as JSON, or print it where no FILE is given."""
+    data = desk.export_job(job)
+    if file is not None:
+        _write(Path(file), json.dumps(data, indent=1, ensure_ascii=False) + "\n", replace)
+    if tell:
+        click.echo(f"Job {job} written to {file}." if file else json.dumps(data, indent=2, ensure_ascii=False))
+    return data
+
+
+@click.command("import")
+@click.argument("file", type=click.Path())
+@click.option("--dry-run", is_flag=True, help="Say what would be taken in, and store nothing.")
+@click.option("--family", default="front_loader", show_default=True, help="Family of machines for records of others.")
+@at_desk
+def import_file(desk: Desk, file: str, *, dry_run: bool, family: str, tell: bool) -> dict[str, Any]:
+    """Take in a FILE: a job as exported, or a CSV of repair records in the columns of the Open Repair Data standard."""
+    from counterpoise.workshop.transfer import read_file, take_in
+
+    done = (read_file if dry_run else take_in)(desk, _read(Path(file)), family)
+    if tell:
+        for remark in done.remarks:
+            click.echo(f"line {remark.line}: {remark.text}")
+        click.echo(_sum(done, dry_run))
+    return _answer(done, dry_run)
+
+
+def _read(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        raise InputError(f"{file} cannot be read: {error.strerror}", field="file") from error
+
+
+def _write(file: Path, text: str, replace: bool) -> None:
+    try:
+        with file.open("w" if replace else "x", encoding="utf-8") as stream:
+            stream.write(text)
+    except FileExistsError as error:
+        raise InputError(
+            f"{file} exists already", field="file", remedy="Choose another name, or give --replace"
+        ) from error
+    except OSError as error:
+        raise InputError(f"{file} cannot be written: {error.strerror}", field="file") from error
+
+
+def _answer(done: Intaken, dry_run: bool) -> dict[str, Any]:
+    return {
+        "stored": not dry_run,
+        "count": len(done.parcels),
+        "jobs": [job.number for job in done.jobs],
+        "left_out": sorted({remark.line for remark in done.remarks if remark.left_out}),
+        "remarks": [{"line": r.line, "text": r.text, "left_out": r.left_out} for r in done.remarks],
+    }
+
+
+def _sum(done: Intaken, dry_run: bool) -> str:
+    count = "1 job" if len(done.parcels) == 1 else f"{len(done.parcels)} jobs"
+    left = len({remark.line for remark in done.remarks if remark.left_out})
+    out = f" {left} {'line was' if left == 1 else 'lines were'} left out." if left else ""
+    if dry_run:
+        return f"{count} can be taken in; nothing was stored.{out}"
+    numbers = f", number {done.jobs[0].number} to {done.jobs[-1].number}" if done.jobs else ""
+    return f"{count} taken in{numbers}.{out}"
