@@ -1,0 +1,193 @@
+"""The case book: short stories with what a seasoned hand would suspect first, do next, and never do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
+
+from counterpoise.catalog.family import Family
+from counterpoise.catalog.loader import DATA, families, load_family
+from counterpoise.catalog.mistakes import Amount, Entry, Text, as_text, mistake, read_entry, refuse, show, unknown
+from counterpoise.catalog.yaml_tree import Tree, read_tree
+from counterpoise.errors import CatalogError
+
+CASES = DATA / "cases.yaml"
+ENDINGS = (
+    "repair_resell",
+    "repair_hand_back",
+    "sell_as_is",
+    "hand_back",
+    "replace",
+    "refer_on",
+    "part_out",
+    "scrap",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One story. ``findings`` holds (check, outcome or reading) in order; ``decision`` the way out, where it is ripe.
+
+    ``do_next`` and ``blunder`` name checks, repairs and ways out that are right, or plainly wrong, as the next step.
+    """
+
+    id: str
+    title: str
+    story: str
+    family: str
+    owner: Literal["customer", "workshop"]
+    complaints: tuple[str, ...]
+    suspect_first: tuple[str, ...]
+    do_next: tuple[str, ...]
+    why: str
+    source: str
+    age_years: float | None = None
+    features: Mapping[str, str] = field(default_factory=dict)
+    findings: tuple[tuple[str, str | float], ...] = ()
+    blunder: tuple[str, ...] = ()
+    decision: str | None = None
+
+
+def _known(info: ValidationInfo) -> Family:
+    if not isinstance(info.context, Family):
+        raise TypeError("a case is validated with its family")
+    return info.context
+
+
+def _steps(names: list[str], info: ValidationInfo) -> list[str]:
+    family = _known(info)
+    known = [*family.checks, *family.repairs, *ENDINGS]
+    refuse(
+        ((place,), name, unknown("check, repair or way out", name, known))
+        for place, name in enumerate(names)
+        if name not in known
+    )
+    return names
+
+
+Names = Annotated[list[str], Field(min_length=1)]
+
+
+class CaseIn(Entry):
+    """A case as written."""
+
+    title: Text
+    story: Text
+    family: str
+    age: Amount | None = None
+    owner: Literal["customer", "workshop"]
+    complaints: Names
+    features: dict[str, Annotated[str, BeforeValidator(as_text)]] = Field(default_factory=dict)
+    findings: dict[str, Any] = Field(default_factory=dict)
+    suspect_first: Names
+    do_next: Names
+    blunder: list[str] = Field(default_factory=list)
+    decision: Literal[ENDINGS] | None = None  # type: ignore[valid-type]  # the tuple is constant
+    why: Text
+    source: Literal["from memory", "common practice", "workshop", "invented"]
+
+    @field_validator("complaints", mode="after")
+    @classmethod
+    def _complaints(cls, names: list[str], info: ValidationInfo) -> list[str]:
+        return _among(names, "complaint", _known(info).complaints)
+
+    @field_validator("suspect_first", mode="after")
+    @classmethod
+    def _faults(cls, names: list[str], info: ValidationInfo) -> list[str]:
+        return _among(names, "fault", _known(info).faults)
+
+    @field_validator("do_next", "blunder", mode="after")
+    @classmethod
+    def _next(cls, names: list[str], info: ValidationInfo) -> list[str]:
+        both = set(names) & set(info.data.get("do_next", [])) if info.field_name == "blunder" else set()
+        if both:
+            raise mistake(f"{', '.join(sorted(both))} is right and a blunder at once", "decide for one")
+        return _steps(names, info)
+
+    @field_validator("features", mode="after")
+    @classmethod
+    def _features(cls, given: dict[str, str], info: ValidationInfo) -> dict[str, str]:
+        known = _known(info).features
+        _among(list(given), "feature", known)
+        refuse(
+            ((name,), value, unknown(f"value of {name}", value, known[name].values))
+            for name, value in given.items()
+            if value not in known[name].values
+        )
+        return given
+
+    @field_validator("findings", mode="after")
+    @classmethod
+    def _findings(cls, given: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
+        family = _known(info)
+        _among(list(given), "check", family.checks)
+        refuse(
+            ((check,), shown, unknown(f"outcome of {check}", show(shown), family.checks[check].outcomes))
+            for check, shown in given.items()
+            if not _possible(family, check, shown)
+        )
+        return given
+
+
+def _possible(family: Family, check: str, shown: object) -> bool:
+    entry = family.checks[check]
+    if isinstance(shown, str):
+        return shown in entry.outcomes
+    number = isinstance(shown, int | float) and not isinstance(shown, bool)
+    return number and entry.reading is not None and entry.reading.low <= float(str(shown)) <= entry.reading.high
+
+
+def _among(names: list[str], kind: str, known: Mapping[str, object]) -> list[str]:
+    refuse(((place,), name, unknown(kind, name, known)) for place, name in enumerate(names) if name not in known)
+    return names
+
+
+@lru_cache(maxsize=4)
+def load_cases(path: Path = CASES) -> tuple[Case, ...]:
+    """All cases of a case book; raises CatalogError with every mistake as ``file:line: what; what to do``."""
+    tree = read_tree(path)
+    cases: list[Case] = []
+    if isinstance(tree.data, dict):
+        cases = [case for name in tree.data if (case := _case(tree, name)) is not None]
+    elif not tree.problems:
+        tree.add((), f"holds {show(tree.data)}, not a table of cases", "write 'id: {...}' lines")
+    if tree.problems:
+        raise CatalogError(tree.report())
+    return tuple(cases)
+
+
+def _case(tree: Tree, name: str) -> Case | None:
+    entry = tree.data[name]
+    family = entry.get("family") if isinstance(entry, dict) else None
+    if family not in families():
+        tree.add(
+            (name, "family"), f"{name}.family: {show(family)} is not shipped", f"use one of: {', '.join(families())}"
+        )
+        return None
+    read = read_entry(CaseIn, tree, (name,), load_family(str(family)))
+    return _build(str(name), read) if read else None
+
+
+def _build(name: str, read: CaseIn) -> Case:
+    return Case(
+        id=name,
+        title=read.title,
+        story=" ".join(read.story.split()),
+        family=read.family,
+        owner=read.owner,
+        complaints=tuple(read.complaints),
+        suspect_first=tuple(read.suspect_first),
+        do_next=tuple(read.do_next),
+        why=" ".join(read.why.split()),
+        source=read.source,
+        age_years=read.age,
+        features=read.features,
+        findings=tuple(read.findings.items()),
+        blunder=tuple(read.blunder),
+        decision=read.decision,
+    )
