@@ -4,6 +4,7 @@ from typing import Any
 
 import click
 
+from counterpoise.cli.cases import cases
 from counterpoise.cli.catalog import catalog
 from counterpoise.cli.demo import demo
 from counterpoise.cli.jobs import job
@@ -31,6 +32,7 @@ def main() -> None:
     """From a shaking washing machine to a decision that pays."""
 
 
+main.add_command(cases)
 main.add_command(catalog)
 main.add_command(demo)
 main.add_command(job)

@@ -1,0 +1,90 @@
+"""``counterpoise cases``: the case book, listed, shown, or played."""
+
+from __future__ import annotations
+
+import json
+from importlib import import_module
+from typing import Any
+
+import click
+
+from counterpoise.catalog.cases import Case, load_cases
+from counterpoise.catalog.find import plain
+from counterpoise.catalog.loader import load_family
+from counterpoise.catalog.mistakes import instead, sentence
+from counterpoise.errors import NotFoundError
+from counterpoise.workshop.casebook import Verdict, play
+from counterpoise.workshop.settings import Settings
+
+
+@click.command()
+@click.argument("case", required=False)
+@click.option("--run", is_flag=True, help="Play the cases and hold the answers against them. Exits 1 where one is off.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.pass_context
+def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> None:
+    """The case book: short stories with what a seasoned hand would suspect, do next, and never do."""
+    chosen = _choose(case)
+    if not run:
+        click.echo(json.dumps(plain(chosen), indent=2, ensure_ascii=False) if as_json else _listing(chosen, case))
+        return
+    verdicts = [_play(one) for one in chosen]
+    if as_json:
+        click.echo(json.dumps([_row(one) for one in verdicts], indent=2, ensure_ascii=False))
+    else:
+        click.echo("\n".join(line for one in verdicts for line in _verdict(one)))
+        agreed = sum(not one.objections for one in verdicts)
+        click.echo(f"{agreed} of {len(verdicts)} cases go as a seasoned hand would have it.")
+    ctx.exit(1 if any(one.objections for one in verdicts) else 0)
+
+
+def _choose(name: str | None) -> list[Case]:
+    known = {one.id: one for one in load_cases()}
+    if name is None:
+        return list(known.values())
+    if name not in known:
+        raise NotFoundError(f"There is no case {name}. {sentence(instead(name, known))}")
+    return [known[name]]
+
+
+def _play(case: Case) -> Verdict:
+    assess = import_module("counterpoise.workshop.assess").assess
+    return play(case, load_family(case.family), assess, Settings())
+
+
+def _row(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "case": verdict.case.id,
+        "suspects": [{"fault": fault, "probability": chance} for fault, chance in verdict.suspects],
+        "next_step": verdict.next_step,
+        "decision": verdict.decision,
+        "objections": list(verdict.objections),
+    }
+
+
+def _listing(chosen: list[Case], name: str | None) -> str:
+    if name is None:
+        return "\n".join(f"{one.id:<26} {one.title}" for one in chosen)
+    return "\n\n".join(_story(one) for one in chosen)
+
+
+def _story(case: Case) -> str:
+    found = ", ".join(f"{check}: {shown}" for check, shown in case.findings) or "nothing yet"
+    lines = [
+        f"{case.title} ({case.id})",
+        case.story,
+        f"Found: {found}",
+        f"Suspect first: {', '.join(case.suspect_first)}",
+        f"Do next, any of: {', '.join(case.do_next)}",
+        f"A blunder: {', '.join(case.blunder) or 'none named'}",
+        f"Decision: {case.decision or 'not ripe'}",
+        f"Why: {case.why} ({case.source})",
+    ]
+    return "\n".join(lines)
+
+
+def _verdict(verdict: Verdict) -> list[str]:
+    fault, chance = verdict.suspects[0] if verdict.suspects else ("nothing", 0.0)
+    word = "off" if verdict.objections else "agrees"
+    head = f"{word:<7} {verdict.case.id}: suspects {fault} ({chance:.0%}), next {verdict.next_step or 'nothing'}"
+    return [head, *(f"        {objection}" for objection in verdict.objections)]

@@ -1,0 +1,84 @@
+import json
+import re
+
+import pytest
+from click.testing import CliRunner
+
+from counterpoise.catalog.cases import CASES, ENDINGS, load_cases
+from counterpoise.catalog.loader import load_family
+from counterpoise.cli import main
+from counterpoise.errors import CatalogError
+from counterpoise.workshop.casebook import job_of
+from counterpoise.workshop.record import OPTIONS
+
+
+def test_the_case_book_is_long_enough_and_every_story_is_short():
+    cases = load_cases()
+    assert len(cases) >= 25
+    assert all(12 <= len(case.story.split()) <= 80 for case in cases)
+    assert all(case.do_next and case.blunder for case in cases)
+
+
+def test_every_kind_of_trouble_has_a_case():
+    family = load_family("front_loader")
+    first = {fault for case in load_cases() for fault in case.suspect_first}
+    assert {family.faults[fault].assembly for fault in first} >= {
+        "load", "feet", "place", "drain", "lock", "dampers", "springs", "weights", "tub", "bellows",
+    }  # fmt: skip
+
+
+def test_every_case_can_be_entered_as_evidence():
+    for case in load_cases():
+        job = job_of(case, load_family(case.family))
+        assert len(job.standing) == 1 + len(case.findings)
+
+
+def test_the_ways_out_are_those_of_the_record():
+    assert set(ENDINGS) == set(OPTIONS)
+
+
+MISTAKES = [
+    ("[transit_bolts]", "[transit_bolt]", "there is no fault transit_bolt; did you mean transit_bolts?"),
+    ("look_transit_bolts]", "look_bolts]", "do_next.1: there is no check, repair or way out look_bolts"),
+    ("ask_since_when: from_new", "ask_since_when: new", "there is no outcome of ask_since_when 'new'"),
+    ("ask_since_when: from_new", "ask_since: from_new", "there is no check ask_since; did you mean ask_since_when?"),
+    ("complaints: [shakes, walks]", "complaints: [shake]", "there is no complaint shake; did you mean shakes?"),
+    ("owner: customer", "owner: costumer", "'costumer' is not allowed; did you mean customer?"),
+    ("age: 0", "age: -1", "age: -1 is outside its limits"),
+    ("blunder: [empty_spin", "blunder: [look_transit_bolts", "look_transit_bolts is right and a blunder at once"),
+    ("family: front_loader", "family: front", "'front' is not shipped"),
+    ("  owner: customer", "  features: {drive: chain}\n  owner: customer", "there is no value of drive chain"),
+    ("  owner: customer", "  ower: customer", "unknown key ower; did you mean owner?"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "message"), MISTAKES)
+def test_a_mistake_in_a_case_is_told_with_its_line(tmp_path, old, new, message):
+    path = tmp_path / "cases.yaml"
+    text = CASES.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+    with pytest.raises(CatalogError) as caught:
+        load_cases(path)
+    (problem,) = [one for one in caught.value.problems if message in one]
+    line = text[: text.index(old)].count("\n") + 1
+    assert re.match(rf"cases\.yaml:({line}|{line + 1}): delivered_yesterday", problem)
+
+
+def run(*arguments):
+    return CliRunner().invoke(main, ["cases", *arguments])
+
+
+def test_cases_are_listed_and_shown():
+    assert len(run().output.splitlines()) == len(load_cases())
+    shown = run("lurch_then_quiet").output
+    assert "Suspect first: normal" in shown
+    assert "A blunder: " in shown
+    rows = json.loads(run("--json").output)
+    assert [row["id"] for row in rows] == [case.id for case in load_cases()]
+
+
+def test_an_unknown_case_is_told():
+    result = run("lurch_then_quite")
+    assert result.exit_code == 2
+    assert "Did you mean lurch_then_quiet?" in result.stderr
