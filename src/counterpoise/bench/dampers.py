@@ -65,6 +65,7 @@ class DamperSet(Result):
     mean: Quantity
     spread: Quantity
     dampers: tuple[Damper, ...]
+    new_n: float
     replace_set: bool
 
 
@@ -92,6 +93,7 @@ def damper_set(strokes: Sequence[Stroke], new_n: float = 80.0, new_sd_n: float =
         mean=Quantity.normal(float(np.mean([f.value for f in forces])), mean_sd, "N"),
         spread=Quantity.normal(strongest.value - weakest.value, math.hypot(strongest.sd, weakest.sd), "N"),
         dampers=dampers,
+        new_n=new_n,
         replace_set=replace,
         sentence=_set_sentence(dampers, new_n, replace=replace),
         cautions=(UNPLUGGED, BLOCK_TUB, SHARP),

@@ -46,6 +46,7 @@ class Level(Result):
     }
 
     lean: Quantity
+    lean_rise: Quantity
     slope_x: Quantity
     slope_y: Quantity
     gap: Quantity
@@ -68,10 +69,11 @@ def level(readings: LevelReadings, feet: Feet | None = None, tolerance: Toleranc
     chance = _chance_within(slope_x, tolerance.slope_deg) * _chance_within(slope_y, tolerance.slope_deg)
     if readings.floating:
         chance *= gap.outcome_weights([tolerance.gap_mm])[0]
+    both_sd = math.hypot(slope_x.sd, slope_y.sd) / math.sqrt(2)
+    lean = magnitude(math.hypot(slope_x.value, slope_y.value), both_sd, "deg")
     return Level(
-        lean=magnitude(
-            math.hypot(slope_x.value, slope_y.value), math.hypot(slope_x.sd, slope_y.sd) / math.sqrt(2), "deg"
-        ),
+        lean=lean,
+        lean_rise=lean.scaled(1000 * math.radians(1), "mm/m"),
         slope_x=slope_x,
         slope_y=slope_y,
         gap=gap,
@@ -159,17 +161,37 @@ def _sentence(slope_x: Quantity, slope_y: Quantity, gap: Quantity, floating: str
 class LevelCheck(Result):
     """The check after the feet were turned: is it level now, and did the turns do what was foreseen."""
 
+    SCALES: ClassVar[Mapping[str, Scale]] = Level.SCALES
+
+    lean: Quantity
+    lean_rise: Quantity
+    gap: Quantity
     chance_good: float
     as_foreseen: bool
     now: Level
 
 
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """Where the machine stood (slopes with doubt) and where the advised turns were to bring it (degrees)."""
+
+    slope_x: Quantity
+    slope_y: Quantity
+    after_x_deg: float
+    after_y_deg: float
+
+    @classmethod
+    def of(cls, before: Level) -> Foreseen:
+        """Take what matters from the first measurement."""
+        return cls(before.slope_x, before.slope_y, before.advice.after_x_deg, before.advice.after_y_deg)
+
+
 def confirm(
-    before: Level, readings: LevelReadings, feet: Feet | None = None, tolerance: Tolerance | None = None
+    before: Foreseen, readings: LevelReadings, feet: Feet | None = None, tolerance: Tolerance | None = None
 ) -> LevelCheck:
     """Compare new readings with what the advice foresaw."""
     now = level(readings, feet, tolerance)
-    foreseen = np.array([before.advice.after_x_deg, before.advice.after_y_deg])
+    foreseen = np.array([before.after_x_deg, before.after_y_deg])
     start, seen = (np.array([stand.slope_x.value, stand.slope_y.value]) for stand in (before, now))
     sd = np.array([math.hypot(before.slope_x.sd, now.slope_x.sd), math.hypot(before.slope_y.sd, now.slope_y.sd)])
     # A foot may settle by a few tenths of a millimetre when the locknut draws it up.
@@ -192,5 +214,8 @@ def confirm(
         cautions=now.cautions,
         chance_good=now.chance_good,
         as_foreseen=as_foreseen,
+        lean=now.lean,
+        lean_rise=now.lean_rise,
+        gap=now.gap,
         now=now,
     )

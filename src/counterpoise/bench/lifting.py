@@ -135,21 +135,20 @@ def lifting(mass_kg: float, lift: Lift | None = None, *, sd_kg: float = 0.0, mos
 
 
 def _sentence(mass_kg: float, limit: float, enough: list[int], most_people: int) -> str:
-    start = f"{mass_kg:.0f} kg; one person may lift {limit:.1f} kg ({mass_kg / limit:.1f} times over)"
+    start = f"{mass_kg:g} kg; one person may lift {limit:.1f} kg ({mass_kg / limit:.1f} times over)"
     if not enough:
         return f"{start}: use a trolley with a strap. Not even {most_people} people are enough."
     if enough[0] == 1:
-        return f"{mass_kg:.0f} kg: one person may lift it; the limit held like this is {limit:.1f} kg."
+        return f"{mass_kg:g} kg: one person may lift it; the limit held like this is {limit:.1f} kg."
     return f"{start}: {enough[0]} people, or a trolley."
 
 
 @dataclass(frozen=True, slots=True)
 class Body:
-    """A machine to be tipped about its lower edge: mass, depth, where its centre is, height of the hands."""
+    """A machine to be tipped about its lower edge: mass, where its centre is, height of the hands."""
 
     mass_kg: float = MACHINE[0]
     sd_kg: float = MACHINE[1]
-    depth_m: float = 0.55
     centre_height_m: float = 0.40
     centre_from_edge_m: float = 0.275
     hands_m: float = 0.80
@@ -169,7 +168,7 @@ def tipping(body: Body | None = None) -> Tipping:
     """Statics of a rigid box about its lower edge; force at right angles to the lever where it is least."""
     body = body or Body()
     possible(body.mass_kg, MACHINE_KG, "mass_kg")
-    for name in ("depth_m", "centre_height_m", "centre_from_edge_m", "hands_m"):
+    for name in ("centre_height_m", "centre_from_edge_m", "hands_m"):
         possible(getattr(body, name), METRE, name)
     moment = body.mass_kg * G * body.centre_from_edge_m
     relative = body.sd_kg / body.mass_kg

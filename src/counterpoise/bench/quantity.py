@@ -26,18 +26,24 @@ if TYPE_CHECKING:
 Z90 = 1.6448536269514722  # half-width of a central 90 % interval of the standard normal, in sd
 
 
-def soft_outcomes(value: float, sd: float, edges: Sequence[float]) -> tuple[float, ...]:
+def soft_outcomes(value: float, sd: float, edges: Sequence[float], *, falling: bool = False) -> tuple[float, ...]:
     """Chance that the true value lies in each of the ordered bins, for a normal error of ``sd``.
 
-    Bins are closed below: a value on an edge belongs to the upper one. The weights sum to 1. ``value``,
-    ``sd`` and ``edges`` share one unit. Raises InputError for edges that do not rise or an sd that is
-    negative.
+    Gives ``len(edges) + 1`` weights that sum to 1, in rising order of the bins, or the other way round where
+    ``falling`` says that the highest bin is the mildest outcome. Bins are closed below: a value on an edge
+    belongs to the upper one. ``value``, ``sd`` and ``edges`` share one unit. Raises InputError for edges that
+    do not rise or an sd that is negative.
     """
     if not (math.isfinite(value) and math.isfinite(sd) and sd >= 0):
         raise InputError(f"{value} with sd {sd} is no measured value", field="sd", remedy="give a finite sd >= 0")
     rising = all(low < high for low, high in itertools.pairwise(edges))
     if not rising or not all(math.isfinite(edge) for edge in edges):
         raise InputError("bin edges must rise", field="edges", remedy="list them from small to large, each once")
+    weights = _bins(value, sd, edges)
+    return weights[::-1] if falling else weights
+
+
+def _bins(value: float, sd: float, edges: Sequence[float]) -> tuple[float, ...]:
     if sd == 0:
         place = sum(edge <= value for edge in edges)
         return tuple(float(k == place) for k in range(len(edges) + 1))
@@ -77,14 +83,16 @@ class Quantity:
         ends = sorted((self.low * factor, self.high * factor))
         return Quantity(self.value * factor, self.sd * abs(factor), unit, ends[0], ends[1])
 
-    def outcome_weights(self, edges: Sequence[float], sd: float | None = None) -> tuple[float, ...]:
+    def outcome_weights(
+        self, edges: Sequence[float], sd: float | None = None, *, falling: bool = False
+    ) -> tuple[float, ...]:
         """Return the soft weights over the bins between ``edges``, with an ``sd`` of one's own if wanted."""
-        return soft_outcomes(self.value, self.sd if sd is None else sd, edges)
+        return soft_outcomes(self.value, self.sd if sd is None else sd, edges, falling=falling)
 
 
 def decimals(sd: float, value: float) -> int:
     """Return how many decimals a value deserves: one digit of its sd, never more than four."""
-    scale = max(sd, abs(value) * 1e-3, 1e-4)
+    scale = max(sd, abs(value) * 3e-3, 1e-4)
     return int(min(4, max(0, math.ceil(-math.log10(scale)))))
 
 
@@ -171,14 +179,15 @@ class Result:
         return {name: value for name in names if isinstance(value := getattr(self, name), Quantity)}
 
     def outcome_weights(
-        self, edges: Sequence[float], sd: float | None = None, *, measure: str = ""
+        self, edges: Sequence[float], sd: float | None = None, *, measure: str = "", falling: bool = False
     ) -> tuple[float, ...]:
         """Soft weights of one measure (by default the leading one) over the bins between ``edges``."""
         measures = self.measures
         if not measures or (measure and measure not in measures):
             known = ", ".join(measures) or "none"
             raise InputError(f"no measure {measure!r} here", field="measure", remedy=f"measured: {known}")
-        return measures[measure or next(iter(measures))].outcome_weights(edges, sd)
+        found = measures[measure or next(iter(measures))]
+        return found.outcome_weights(edges, sd, falling=falling)
 
     def grades(self) -> dict[str, dict[str, float]]:
         """Chance of each word of the bench's own scales, for every measure that has one."""

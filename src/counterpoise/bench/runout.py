@@ -76,6 +76,7 @@ class Runout(Result):
     least_gap: Quantity
     ovality: Quantity | None
     tilt: Quantity | None
+    front: Rim
     way: str
     remarks: tuple[str, ...]
     says: tuple[tuple[str, str], ...]
@@ -104,10 +105,11 @@ def runout(front: Rim, back: Rim | None = None, *, depth_mm: float = 200.0, way:
         least_gap=_least(fit),
         ovality=ovality,
         tilt=tilt,
+        front=front,
         way=way,
         remarks=_remarks(fit, front, angles),
         says=parts,
-        sentence=_sentence(way, eccentricity, narrow, ovality, tilt),
+        sentence=_sentence(eccentricity, _where(way, narrow, len(front.gaps_mm)), ovality, tilt),
         cautions=(UNPLUGGED, DRUM_STILL, SHARP),
     )
 
@@ -179,14 +181,21 @@ def _says(
     )
 
 
-def _sentence(way: str, eccentricity: Quantity, narrow: float, ovality: Quantity | None, tilt: Quantity | None) -> str:
-    what = "Turned by hand, the drum runs out" if way == "turned" else "The drum sits off the middle of the tub"
-    clock = round(narrow / 30) % 12 or 12
-    parts = [f"{what} by {eccentricity}, narrowest near {clock} o'clock"]
+def _sentence(eccentricity: Quantity, where: str, ovality: Quantity | None, tilt: Quantity | None) -> str:
+    parts = [where.format(eccentricity)]
     parts.append("an oval could not be told" if ovality is None else f"it is oval by {ovality}")
     if tilt is not None:
         parts.append(f"its axis is tilted by {tilt}")
     return "; ".join(parts) + f". It {Runout.SCALES['eccentricity'].word(eccentricity)}."
+
+
+def _where(way: str, narrow_deg: float, places: int) -> str:
+    """Say what runs out and where it is narrowest; ``{}`` stands for how much."""
+    if way == "walked":
+        clock = round(narrow_deg / 30) % 12 or 12
+        return f"The drum sits off the middle of the tub by {{}}, narrowest near {clock} o'clock"
+    place = round(narrow_deg / 360 * places) % places + 1
+    return f"Turned by hand, the drum runs out by {{}}, narrowest near reading {place} of {places}"
 
 
 @dataclass(frozen=True, kw_only=True)

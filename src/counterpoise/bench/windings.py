@@ -44,7 +44,7 @@ class Windings(Result):
     """Phases at 20 degrees. ``unbalance``: length of the deviation from the mean, in per cent of it.
 
     It equals the usual "largest deviation from the mean" when one of three windings is off, and unlike that
-    keeps an exact interval.
+    keeps an exact interval. ``odd_one``: by how much one winding is off the others, if only one is.
     """
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
@@ -54,6 +54,7 @@ class Windings(Result):
     }
 
     unbalance: Quantity | None
+    odd_one: Quantity | None
     mean_20c: Quantity | None
     off_expected: Quantity | None
     phases_20c: tuple[Quantity, ...]
@@ -108,6 +109,7 @@ def windings(readings: PhaseReadings) -> Windings:
     off = _off_expected(mean, readings)
     return Windings(
         unbalance=unbalance,
+        odd_one=unbalance.scaled(net.size / (net.size - 1), "%") if unbalance else None,
         mean_20c=mean,
         off_expected=off,
         phases_20c=phases,

@@ -4,6 +4,7 @@ from typing import Any
 
 import click
 
+from counterpoise.cli.bench import measure
 from counterpoise.cli.cases import cases
 from counterpoise.cli.catalog import catalog
 from counterpoise.cli.demo import demo
@@ -36,6 +37,7 @@ main.add_command(cases)
 main.add_command(catalog)
 main.add_command(demo)
 main.add_command(job)
+main.add_command(measure)
 main.add_command(serve)
 main.add_command(settings)
 main.add_command(export_job)

@@ -27,6 +27,7 @@ def test_one_winding_off_reads_as_its_deviation_from_the_mean():
     # 10, 10 and 11.5 ohm: mean 10.5, the odd one 9.52 % above it.
     found = windings(PhaseReadings((10.0, 10.0, 11.5), meter_percent=0.0, digit_ohm=1e-6))
     assert found.unbalance.value == pytest.approx(100 / 10.5, rel=1e-6)
+    assert found.odd_one.value == pytest.approx(100 * 1.5 / 10.5, rel=1e-6)
     assert "a winding is off" in found.sentence
 
 

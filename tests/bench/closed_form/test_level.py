@@ -17,7 +17,7 @@ from counterpoise.bench.feet import (
     supports_mm,
     twist_of,
 )
-from counterpoise.bench.level import LevelReadings, confirm, level
+from counterpoise.bench.level import Foreseen, LevelReadings, confirm, level
 from counterpoise.bench.slopes import from_bubble, from_degrees, from_mm_per_m, reversal
 from counterpoise.errors import ReadingError
 
@@ -39,14 +39,16 @@ def test_four_heights_are_a_plane_and_a_twist():
 
 
 def test_a_short_foot_alone_is_turned_out_by_its_gap():
-    stands = level(
-        LevelReadings(front=from_degrees(0.0), left=from_degrees(0.0), floating="rear left", gap_mm=2.5)
-    )
-    assert [(turn.foot, turn.turns) for turn in stands.advice.turns] == [
-        ("rear left", 2.0)
-    ]  # 2 turns of 1.25 mm
+    stands = level(LevelReadings(front=from_degrees(0.0), left=from_degrees(0.0), floating="rear left", gap_mm=2.5))
+    assert [(turn.foot, turn.turns) for turn in stands.advice.turns] == [("rear left", 2.0)]  # 2 turns of 1.25 mm
     assert stands.rock.value == pytest.approx(0.162 * 2.5, abs=2e-3)
     assert "rear left foot: 2 turns out, clockwise seen from above" in stands.sentence
+
+
+def test_lean_is_the_slope_of_the_steepest_line():
+    stands = level(LevelReadings(front=from_degrees(0.3, 0.0), left=from_degrees(0.4, 0.0)))
+    assert stands.lean.value == pytest.approx(0.5)
+    assert stands.lean_rise.value == pytest.approx(1000 * math.radians(0.5))
 
 
 def test_a_good_machine_is_left_alone():
@@ -143,16 +145,14 @@ def test_a_foot_past_its_limit_is_refused():
 
 
 def test_the_check_afterwards_tells_right_wrong_and_odd():
-    before = level(
-        LevelReadings(front=from_degrees(1.2), left=from_degrees(0.0)), Feet(extension_mm=(8, 8, 8, 8))
-    )
+    before = level(LevelReadings(front=from_degrees(1.2), left=from_degrees(0.0)), Feet(extension_mm=(8, 8, 8, 8)))
     foreseen = before.advice.after_x_deg
-    done = confirm(before, LevelReadings(front=from_degrees(foreseen), left=from_degrees(0.0)))
+    done = confirm(Foreseen.of(before), LevelReadings(front=from_degrees(foreseen), left=from_degrees(0.0)))
     assert done.as_foreseen
     assert "Press each corner" in done.sentence
-    wrong = confirm(before, LevelReadings(front=from_degrees(2.4 - foreseen), left=from_degrees(0.0)))
+    wrong = confirm(Foreseen.of(before), LevelReadings(front=from_degrees(2.4 - foreseen), left=from_degrees(0.0)))
     assert "wrong way round" in wrong.sentence
-    odd = confirm(before, LevelReadings(front=from_degrees(1.2), left=from_degrees(1.5)))
+    odd = confirm(Foreseen.of(before), LevelReadings(front=from_degrees(1.2), left=from_degrees(1.5)))
     assert "another foot" in odd.sentence
 
 

@@ -14,9 +14,7 @@ from counterpoise.errors import ReadingError
 def test_four_places_by_hand():
     # Gaps 9, 8, 7, 8 mm at 12, 3, 6 and 9 o'clock: the rim sits 1 mm low, narrowest at six.
     found = runout(Rim((9.0, 8.0, 7.0, 8.0), 0.1), way="walked")
-    assert found.eccentricity.value == pytest.approx(
-        math.sqrt(1 - 0.1**2 / 2)
-    )  # mean excess of noise taken off
+    assert found.eccentricity.value == pytest.approx(math.sqrt(1 - 0.1**2 / 2))  # mean excess of noise taken off
     assert found.indicated.value == pytest.approx(2 * found.eccentricity.value)
     assert found.narrow_deg == pytest.approx(180)
     assert found.mean_gap.value == pytest.approx(8)

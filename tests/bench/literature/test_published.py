@@ -77,9 +77,7 @@ def test_people_for_lighter_things(mass, people):
     assert lifting(mass).people == people
 
 
-@pytest.mark.parametrize(
-    "lift", [Lift(per_minute=9), Lift(grip="oily"), Lift(reach_cm=70), Lift(twist_deg=170)]
-)
+@pytest.mark.parametrize("lift", [Lift(per_minute=9), Lift(grip="oily"), Lift(reach_cm=70), Lift(twist_deg=170)])
 def test_lifts_that_cannot_be(lift):
     with pytest.raises(ReadingError):
         lifting(50.0, lift)

@@ -32,9 +32,7 @@ def _rims(rng, places, missing, size, oval):
     angles = np.arange(places) * 2 * math.pi / places
     out, turn = rng.uniform(0.1, size), rng.uniform(0, 2 * math.pi)
     second, twist = rng.uniform(0.05, oval), rng.uniform(0, math.pi)
-    gaps = (
-        8 + out * np.cos(angles - turn) + second * np.cos(2 * (angles - twist)) + rng.normal(0, 0.3, places)
-    )
+    gaps = 8 + out * np.cos(angles - turn) + second * np.cos(2 * (angles - twist)) + rng.normal(0, 0.3, places)
     lost = set(rng.choice(places, missing, replace=False).tolist())
     rim = Rim(tuple(None if k in lost else float(gap) for k, gap in enumerate(gaps)), 0.3)
     return rim, out, turn, second
@@ -81,8 +79,7 @@ def test_short_vectors_too():
             vectors = rng.normal(0, 1, (RUNS, dimensions))
             vectors[:, 0] += true
             runs = [
-                (magnitude(float(length), 1.0, "mm", dimensions), true)
-                for length in np.linalg.norm(vectors, axis=1)
+                (magnitude(float(length), 1.0, "mm", dimensions), true) for length in np.linalg.norm(vectors, axis=1)
             ]
             # Below one sd the upper end is held up at one sd: the interval may then hold more, never less.
             assert 0.88 <= held(runs) <= (0.92 if true > 1 else 0.96)
@@ -94,9 +91,7 @@ def test_play():
     for _ in range(RUNS):
         true, rock = rng.uniform(0.5, 3, 2)
         found = play(
-            Wiggle(
-                tuple(abs(true + rng.normal(0, 0.2, 3))), rocking_mm=(abs(float(rock + rng.normal(0, 0.2))),)
-            )
+            Wiggle(tuple(abs(true + rng.normal(0, 0.2, 3))), rocking_mm=(abs(float(rock + rng.normal(0, 0.2))),))
         )
         runs.append((found.radial, true))
         rocks.append((found.rocking, math.degrees(rock / 480)))

@@ -116,9 +116,7 @@ machines = st.fixed_dictionaries(
 @settings(max_examples=200, deadline=None)
 @given(machines)
 def test_one_round_brings_every_machine_within_tolerance(machine):
-    feet = Feet(
-        machine["width"], machine["depth"], PITCH_MM[machine["thread"]], machine["extension"], limit_mm=20.0
-    )
+    feet = Feet(machine["width"], machine["depth"], PITCH_MM[machine["thread"]], machine["extension"], limit_mm=20.0)
     tolerance = Tolerance()
     centre = (machine["centre"][0] * feet.width_m * 1000, machine["centre"][1] * feet.depth_m * 1000)
     extension = np.array(machine["extension"])
@@ -142,9 +140,7 @@ def test_one_round_holds_with_noisy_readings_too():
     for _ in range(300):
         floor = rng.uniform(-5, 5, 4)
         plane, gaps = _stand(_corners(feet, np.array(feet.extension_mm) + floor), (10.0, -20.0))
-        seen = _read(
-            plane, np.maximum(0, gaps + (gaps > 0.2) * rng.normal(0, 0.05)), rng.normal(0, 0.05, 2), 0.05
-        )
+        seen = _read(plane, np.maximum(0, gaps + (gaps > 0.2) * rng.normal(0, 0.05)), rng.normal(0, 0.05, 2), 0.05)
         after = np.array(feet.extension_mm) + _turned(feet, level(seen, feet))
         plane, gaps = _stand(_corners(feet, after + floor), (10.0, -20.0))
         good += max(abs(np.degrees(np.arctan(plane[1:])))) <= 0.5 and gaps.max() <= 0.5
