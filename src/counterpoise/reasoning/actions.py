@@ -1,0 +1,68 @@
+"""What a plan says: the action to take, its worth, and how sure that worth is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from counterpoise.reasoning.problem import Problem
+
+Kind = Literal["check", "repair", "ending", "exhausted"]
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """A check, a repair or an ending by its id; ``exhausted`` where nothing is left that could help."""
+
+    kind: Kind
+    id: str
+
+
+@dataclass(frozen=True, slots=True)
+class Appraisal:
+    """An action with the bracket of what the job is worth when it is taken first and all goes well after."""
+
+    action: Action
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The best first action and the certificate: the optimum lies between ``lower`` and ``upper``.
+
+    ``value`` is what the plan found earns (``lower``); ``appraisals`` holds every useful first action, best first.
+    """
+
+    lower: float
+    upper: float
+    first: Action
+    appraisals: tuple[Appraisal, ...] = ()
+    states: int = 0
+
+    @property
+    def value(self) -> float:
+        """What the plan found is sure to earn on average."""
+        return self.lower
+
+    @property
+    def gap(self) -> float:
+        """How far the plan can be from the best one at most."""
+        return self.upper - self.lower
+
+    @property
+    def exact(self) -> bool:
+        """Whether the plan is proven best, to rounding."""
+        return self.gap <= 1e-7 * max(1.0, abs(self.upper))
+
+
+def action_of(problem: Problem, number: int) -> Action:
+    """The action the kernels number: checks first, then repairs, then endings."""
+    checks, repairs = len(problem.checks), len(problem.repairs)
+    if number < checks:
+        return Action("check", problem.checks[number].id)
+    if number < checks + repairs:
+        return Action("repair", problem.repairs[number - checks].id)
+    if number - checks - repairs < len(problem.endings):
+        return Action("ending", problem.endings[number - checks - repairs].id)
+    return Action("exhausted", "")

@@ -1,0 +1,1 @@
+"""Compiled inner loops of the planner: free functions on arrays."""

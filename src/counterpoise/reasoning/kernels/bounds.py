@@ -1,0 +1,202 @@
+"""Values that bracket a state's worth: what hindsight would earn, what stopping earns, what a plain policy earns.
+
+A state is a belief ``w`` (H,) that sums to one, and three sets of bits: checks done, repairs tried, panels opened.
+"""
+
+import numpy as np
+from numba import njit
+
+EPS = 1e-12
+
+
+@njit(cache=True)
+def panels_to_open(k, needed, opened):
+    """Cost of opening and closing the panels in ``needed`` that are not open yet."""
+    missing, cost, i = needed & ~opened, 0.0, 0
+    while missing:
+        if missing & 1:
+            cost += k.panel_cost[i]
+        missing >>= 1
+        i += 1
+    return cost
+
+
+@njit(cache=True)
+def stop_now(k, w):
+    """Best ending under the belief: (value, index); minus infinity where no ending is given."""
+    best, which = -np.inf, -1
+    for e in range(k.ending_value.shape[0]):
+        value = 0.0
+        for h in range(w.size):
+            if w[h] > 0.0:
+                value += w[h] * k.ending_value[e, h]
+        if value > best:
+            best, which = value, e
+    return best, which
+
+
+@njit(cache=True)
+def _price(k, r, opened):
+    return k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], opened)
+
+
+@njit(cache=True)
+def _single_fault(k, fault, fallback, tried, opened):
+    """Worth of knowing that this one fault is there: its repairs in order of cost a chance, each skipped if idle.
+
+    Optimal for a known fault when opening is free; the least opening cost on the way is charged on top.
+    """
+    value, least_opening = fallback, np.inf
+    for q in range(k.cure_start[fault + 1] - 1, k.cure_start[fault] - 1, -1):
+        r = k.cure_repair[q]
+        if tried >> r & 1:
+            continue
+        chance = k.cure[r, fault]
+        attempt = -k.repair_cost[r] + chance * k.pass_value[0] + (1.0 - chance) * value
+        value = attempt if k.forced else max(value, attempt)
+        least_opening = min(least_opening, panels_to_open(k, k.repair_panels[r], opened))
+    if least_opening == np.inf:
+        return fallback
+    return value - least_opening if k.forced else max(fallback, value - least_opening)
+
+
+@njit(cache=True)
+def _several_faults(k, h, fallback, tried, opened):
+    """Bound on the worth of knowing a set of faults: each needs a repair, whose cost is shared among those it cures."""
+    cost, opening = 0.0, 0.0
+    for m in range(k.members.shape[1]):
+        fault = k.members[h, m]
+        if fault == k.cure.shape[1] - 1:
+            break
+        share, least_opening = np.inf, np.inf
+        for q in range(k.cure_start[fault], k.cure_start[fault + 1]):
+            r = k.cure_repair[q]
+            if tried >> r & 1:
+                continue
+            sharing = 0
+            for n in range(k.members.shape[1]):
+                if k.cure[r, k.members[h, n]] > 0.0:
+                    sharing += 1
+            share = min(share, k.repair_cost[r] / sharing)
+            least_opening = min(least_opening, panels_to_open(k, k.repair_panels[r], opened))
+        if share == np.inf:
+            if not k.forced:
+                return fallback
+        else:
+            cost += share
+            opening = max(opening, least_opening)
+    cured = max(k.pass_value[0], fallback) if k.forced else k.pass_value[0]
+    return cured - cost - opening if k.forced else max(fallback, cured - cost - opening)
+
+
+@njit(cache=True)
+def hindsight(k, w, tried, opened, out):
+    """Fill ``out`` (H,) with an upper bound on what each set of faults is worth to one who knows it; returns the mean.
+
+    ``out`` is filled only where the belief is positive.
+    """
+    cheapest = np.inf
+    for r in range(k.repair_cost.size):
+        if not tried >> r & 1:
+            cheapest = min(cheapest, _price(k, r, opened))
+    mean = 0.0
+    none = k.cure.shape[1] - 1
+    for h in range(w.size):
+        if w[h] <= 0.0:
+            continue
+        fallback = 0.0 if k.forced else k.ending_hope[h]
+        if k.members[h, 0] == none:
+            value = max(fallback, k.pass_value[h] - cheapest)
+        elif k.members.shape[1] == 1 or k.members[h, 1] == none:
+            value = _single_fault(k, k.members[h, 0], fallback, tried, opened)
+        else:
+            value = _several_faults(k, h, fallback, tried, opened)
+        # a remaining fault may slip through the retest: never worth more than a pass is
+        if k.passes[h] > 0.0 and k.passes[h] * (k.pass_value[h] - value) > cheapest:
+            value = max(value, k.pass_value[h])
+        out[h] = value
+        mean += w[h] * value
+    return mean
+
+
+@njit(cache=True)
+def after_repair(k, r, w, out):
+    """Fill ``out`` with the unnormalised belief after repair ``r`` failed its retest.
+
+    Returns (mass left, value of passing weighted by its chance, mass moved by the repair).
+    """
+    for h in range(w.size):
+        out[h] = w[h]
+    moved = 0.0
+    for i in range(k.move_start[r], k.move_start[r + 1]):
+        step = w[k.move_source[i]] * k.move_chance[i]
+        if step > 0.0:
+            out[k.move_source[i]] -= step
+            out[k.move_target[i]] += step
+            moved += step
+    left, passed = 0.0, 0.0
+    for h in range(w.size):
+        if out[h] <= EPS * EPS:
+            out[h] = 0.0
+            continue
+        through = out[h] * k.passes[h]
+        passed += through * k.pass_value[h]
+        out[h] -= through
+        out[h] = max(0.0, out[h])
+        left += out[h]
+    return left, passed, moved
+
+
+@njit(cache=True)
+def _next_repair(k, w, tried, opened):
+    """The repair of largest chance to cure anything over its cost; -1 where none helps."""
+    best, which = -1.0, -1
+    for r in range(k.repair_cost.size):
+        if tried >> r & 1:
+            continue
+        moved = 0.0
+        for i in range(k.move_start[r], k.move_start[r + 1]):
+            moved += w[k.move_source[i]] * k.move_chance[i]
+        if moved > EPS:
+            ratio = moved / max(_price(k, r, opened), EPS)
+            if ratio > best:
+                best, which = ratio, r
+    return which
+
+
+@njit(cache=True)
+def plain_policy(k, w, tried, opened, scratch, chain):
+    """Worth of repairing by chance over cost, stopping where stopping is best: (value, first repair or -1, ending).
+
+    ``scratch`` (2, H) and ``chain`` (4, R + 1) are work space.
+    """
+    now, after = scratch[0], scratch[1]
+    now[:] = w
+    mass, steps = 1.0, 0
+    stop, ending = stop_now(k, now)
+    first = -1
+    while mass > EPS and steps < k.repair_cost.size:
+        r = _next_repair(k, now, tried, opened)
+        if r < 0:
+            break
+        if steps == 0:
+            first = r
+        chain[0, steps] = stop_now(k, now)[0]
+        chain[1, steps] = _price(k, r, opened) * mass
+        mass, chain[2, steps], _ = after_repair(k, r, now, after)
+        now, after = after, now
+        tried |= 1 << r
+        opened |= k.repair_panels[r]
+        steps += 1
+    value = stop_now(k, now)[0]
+    if value == -np.inf:
+        value = 0.0
+    for step in range(steps - 1, -1, -1):
+        value = chain[2, step] - chain[1, step] + value
+        if step > 0:
+            value = max(value, chain[0, step])
+    if steps == 0:
+        return max(stop, 0.0) if k.forced else stop, -1, ending
+    if stop >= value:
+        return stop, -1, ending
+    return value, first, ending

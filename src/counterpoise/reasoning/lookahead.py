@@ -1,0 +1,192 @@
+"""The anytime planner for models of catalog size: a tree grown where it matters, most promising leaf first.
+
+A state's lower bound is what the plain policy (chance over cost, stop where stopping is best) earns from it, its upper
+bound what hindsight would. Growing a leaf looks one step ahead of it; brackets are carried back to the root. The
+result is deterministic for a given number of growths.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
+from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.kernels.bounds import after_repair, hindsight, plain_policy, stop_now
+from counterpoise.reasoning.kernels.expand import expand
+from counterpoise.reasoning.problem import Arrays, Problem
+
+State = tuple[int, int, int]  # checks done, repairs tried, panels opened, as bits
+
+
+@dataclass(frozen=True)
+class Effort:
+    """When to stop: after ``growths`` leaves, ``seconds``, or a gap of ``gap`` (in the unit of value)."""
+
+    growths: int = 24
+    seconds: float = np.inf
+    gap: float = 0.0
+
+
+@dataclass
+class Node:
+    """A state of the tree. ``actions`` maps an action's number to its branch once the node is grown."""
+
+    w: Floats
+    state: State
+    low: float
+    high: float
+    act: int
+    actions: dict[int, ActionNode] | None = None
+
+
+@dataclass
+class ActionNode:
+    """An action: what it earns for certain, and where it can lead with what probability."""
+
+    fixed: float
+    results: list[Result]
+    low: float = field(init=False)
+    high: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.update()
+
+    def update(self) -> None:
+        """Carry the brackets of the results back."""
+        self.low = self.fixed + sum(result.mass * result.low for result in self.results)
+        self.high = self.fixed + sum(result.mass * result.high for result in self.results)
+
+
+@dataclass
+class Result:
+    """A state an action may lead to; ``node`` is made only when it is looked into."""
+
+    outcome: int
+    mass: float
+    low: float
+    high: float
+    node: Node | None = None
+
+
+class Lookahead:
+    """Grows the tree of one problem."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self._k: Arrays = problem.arrays()
+        checks, outcomes, sets = self._k.table.shape
+        actions = checks + len(problem.repairs)
+        self._checks = checks
+        self._shape = (actions, max(outcomes, 1))
+        self._scratch, self._chain = np.zeros((4, sets)), np.zeros((4, len(problem.repairs) + 1))
+        self.root = self._node(problem.prior, (problem.done, problem.tried, problem.opened))
+        self.grown = 0
+
+    def plan(self, effort: Effort) -> Plan:
+        """Grow until the effort is spent, then say what to do first."""
+        end = time.monotonic() + effort.seconds
+        while self.grown < effort.growths and self.root.high - self.root.low > effort.gap:
+            if not self._grow_once(towards_upper=self.grown % 2 == 1) or time.monotonic() >= end:
+                break
+        return self._plan()
+
+    def appraise(self, number: int) -> ActionNode | None:
+        """The branch of one first action, if it is useful."""
+        return None if self.root.actions is None else self.root.actions.get(number)
+
+    def _plan(self) -> Plan:
+        root = self.root
+        found = [
+            Appraisal(action_of(self.problem, a), branch.low, branch.high) for a, branch in (root.actions or {}).items()
+        ]
+        base = self._checks + len(self.problem.repairs)
+        found += [
+            Appraisal(Action("ending", ending.id), value, value)
+            for ending, value in zip(self.problem.endings, (self._k.ending_value @ root.w).tolist(), strict=True)
+        ]
+        found.sort(key=lambda one: -one.lower)
+        first = action_of(self.problem, root.act)
+        if root.act >= base and not self.problem.endings:
+            first = Action("exhausted", "")
+        found.sort(key=lambda one: one.action != first)
+        return Plan(root.low, root.high, first, tuple(found), self.grown)
+
+    def _node(self, w: Floats, state: State) -> Node:
+        _, tried, opened = state
+        low, first, ending = plain_policy(self._k, w, tried, opened, self._scratch[:2], self._chain)
+        high = max(low, hindsight(self._k, w, tried, opened, self._scratch[2]))
+        act = self._checks + first if first >= 0 else self._checks + len(self.problem.repairs) + max(ending, 0)
+        return Node(w, state, float(low), float(high), int(act))
+
+    def _grow_once(self, *, towards_upper: bool) -> bool:
+        """Walk from the root to the leaf that matters most, grow it, and carry the brackets back."""
+        path: list[tuple[Node, ActionNode, Result]] = []
+        node = self.root
+        while node.actions:
+            branch = self._choose(node, towards_upper=towards_upper)
+            open_results = [r for r in branch.results if r.high - r.low > 1e-9] if branch else []
+            if branch is None or not open_results:
+                break
+            result = max(open_results, key=lambda r: r.mass * (r.high - r.low))
+            if result.node is None:
+                result.node = self._child(node, branch, result)
+            path.append((node, branch, result))
+            node = result.node
+        if node.actions is not None:
+            return False
+        self._grow(node)
+        for parent, branch, result in reversed(path):
+            child = result.node
+            if child is not None:
+                result.low, result.high = max(result.low, child.low), min(result.high, child.high)
+            branch.update()
+            self._settle(parent)
+        return True
+
+    @staticmethod
+    def _choose(node: Node, *, towards_upper: bool) -> ActionNode | None:
+        branches = [b for b in (node.actions or {}).values() if b.high > node.low + 1e-9 and b.high - b.low > 1e-9]
+        if not branches:
+            return None
+        return max(branches, key=lambda b: b.high if towards_upper else b.low)
+
+    def _child(self, node: Node, branch: ActionNode, result: Result) -> Node:
+        k, (done, tried, opened) = self._k, node.state
+        number = next(a for a, b in (node.actions or {}).items() if b is branch)
+        if number < self._checks:
+            w = node.w * k.table[number, result.outcome]
+            state = (done | 1 << number, tried, opened | int(k.check_panels[number]))
+        else:
+            r = number - self._checks
+            w = np.empty_like(node.w)
+            after_repair(k, r, node.w, w)
+            state = (done, tried | 1 << r, opened | int(k.repair_panels[r]))
+        return self._node(w / w.sum(), state)
+
+    def _grow(self, node: Node) -> None:
+        mass, low, high = (np.zeros(self._shape) for _ in range(3))
+        fixed = np.zeros(self._shape[0])
+        expand(self._k, node.w, node.state, mass, low, high, fixed, self._scratch, self._chain)
+        node.actions = {}
+        for a in np.flatnonzero(np.isfinite(fixed)).tolist():
+            results = [Result(o, mass[a, o], low[a, o], high[a, o]) for o in np.flatnonzero(mass[a] > 0).tolist()]
+            node.actions[a] = ActionNode(float(fixed[a]), results)
+        self.grown += 1
+        self._settle(node)
+
+    def _settle(self, node: Node) -> None:
+        """Bracket of a grown node from its actions and endings."""
+        branches = node.actions or {}
+        for a, branch in branches.items():
+            if branch.low > node.low + 1e-9:
+                node.low, node.act = branch.low, a
+        stop = float(stop_now(self._k, node.w)[0])
+        node.high = min(node.high, max([node.low, stop, *(b.high for b in branches.values())]))
+
+
+def plan_ahead(problem: Problem, effort: Effort = Effort()) -> Plan:
+    """Plan a problem of catalog size within an effort."""
+    return Lookahead(problem).plan(effort)

@@ -1,0 +1,198 @@
+"""An abstract model made ready for planning: every table an array over hypotheses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from counterpoise.errors import ModelError
+from counterpoise.reasoning.belief import Moves, moves_of
+from counterpoise.reasoning.hypotheses import Floats, Hypotheses, Ints, enumerate_hypotheses, prior_of
+from counterpoise.reasoning.likelihood import outcome_table
+from counterpoise.reasoning.model import Access, Check, Ending, Model, Repair, Retest
+
+MOST_ACTIONS = 62  # a set of checks, repairs or panels is one machine word
+
+
+class Arrays(NamedTuple):
+    """A problem as the kernels read it: C checks, O outcomes, R repairs, A panels, E endings, H sets of F faults."""
+
+    check_cost: Floats  # (C,)
+    check_panels: Ints  # (C,) panels that must be open, as bits
+    outcomes: Ints  # (C,)
+    table: Floats  # (C, O, H)
+    repair_cost: Floats  # (R,) with the retest
+    repair_panels: Ints  # (R,)
+    move_start: Ints  # (R + 1,) into the moves of each repair
+    move_source: Ints  # (K,)
+    move_target: Ints  # (K,)
+    move_chance: Floats  # (K,)
+    panel_cost: Floats  # (A,) opening and closing
+    passes: Floats  # (H,) chance that a retest finds nothing
+    pass_value: Floats  # (H,) value when it finds nothing
+    ending_value: Floats  # (E, H)
+    ending_hope: Floats  # (H,) most an ending can be worth, repairs allowed on the way
+    members: Ints  # (H, M) padded with F
+    cure_start: Ints  # (F + 1,) into the repairs that cure a fault, best ratio first
+    cure_repair: Ints  # (Q,)
+    cure: Floats  # (R, F + 1) chance that a repair cures a fault
+    forced: bool  # no ending is given: repairing goes on while a repair could help
+
+
+@dataclass(frozen=True)
+class Problem:
+    """What is planned over; ``prior`` (H,) is the belief the plan starts from.
+
+    ``opened`` (bits), ``done`` and ``tried`` (bits) say where the job already is.
+    """
+
+    hypotheses: Hypotheses
+    prior: Floats
+    checks: tuple[Check, ...]
+    repairs: tuple[Repair, ...]
+    access: tuple[Access, ...]
+    endings: tuple[Ending, ...]
+    retest: Retest
+    working: float
+    tables: tuple[Floats, ...]
+    moves: tuple[Moves, ...]
+    ending_values: Floats
+    opened: int = 0
+    done: int = 0
+    tried: int = 0
+
+    def arrays(self) -> Arrays:
+        """The problem as arrays for the kernels."""
+        return _pack(self)
+
+    def narrowed(self, share_dropped: float, most: int) -> tuple[Problem, Floats]:
+        """The problem over its most probable hypotheses only, with the (H,) probabilities that were left out.
+
+        Hypotheses are dropped while their sum stays under ``share_dropped``, and beyond ``most``.
+        """
+        order = np.argsort(-self.prior, kind="stable")
+        sums = np.cumsum(self.prior[order])
+        keep = min(most, int(np.searchsorted(sums, 1.0 - share_dropped)) + 1)
+        chosen = order[:keep]
+        smaller, kept = self.hypotheses.subset(chosen)
+        weights = np.where(np.isin(kept, chosen), self.prior[kept], 0.0)
+        dropped = self.prior.copy()
+        dropped[kept] -= weights
+        problem = replace(
+            self,
+            hypotheses=smaller,
+            prior=weights / weights.sum(),
+            tables=tuple(table[:, kept] for table in self.tables),
+            moves=tuple(moves_of(repair, smaller) for repair in self.repairs),
+            ending_values=self.ending_values[:, kept],
+        )
+        return problem, dropped
+
+
+def compile_model(model: Model) -> Problem:
+    """Enumerate the hypotheses of a model and lay out its tables."""
+    hypotheses = enumerate_hypotheses(model)
+    prior = prior_of(model, hypotheses)
+    for kind, count in (("checks", len(model.checks)), ("repairs", len(model.repairs)), ("access", len(model.access))):
+        if count >= MOST_ACTIONS:
+            raise ModelError(f"{count} {kind}: fewer than {MOST_ACTIONS} can be planned over", field=kind)
+    repairs = model.repairs
+    if model.nothing_wrong:
+        repairs = (*repairs, Repair("retest", 0.0, {}))
+    return Problem(
+        hypotheses=hypotheses,
+        prior=prior,
+        checks=model.checks,
+        repairs=repairs,
+        access=model.access,
+        endings=model.endings,
+        retest=model.retest,
+        working=model.working,
+        tables=tuple(outcome_table(check, hypotheses) for check in model.checks),
+        moves=tuple(moves_of(repair, hypotheses) for repair in repairs),
+        ending_values=np.array([e.base + hypotheses.sum_over(e.per_fault) for e in model.endings]).reshape(
+            len(model.endings), len(hypotheses.sets)
+        ),
+    )
+
+
+def panels_needed(access: tuple[Access, ...], name: str | None) -> int:
+    """The panels that must be open to reach ``name``, as bits in the order of ``access``."""
+    position = {panel.id: i for i, panel in enumerate(access)}
+    bits = 0
+    while name is not None:
+        bits |= 1 << position[name]
+        name = access[position[name]].behind
+    return bits
+
+
+def _pack(problem: Problem) -> Arrays:
+    hypotheses, count = problem.hypotheses, len(problem.hypotheses.sets)
+    widest = max((len(check.outcomes) for check in problem.checks), default=1)
+    table = np.zeros((len(problem.checks), widest, count))
+    for i, rows in enumerate(problem.tables):
+        table[i, : len(rows)] = rows
+    repair_cost = np.array([repair.cost + problem.retest.cost for repair in problem.repairs], dtype=np.float64)
+    sound = _ints(not faults for faults in hypotheses.sets).astype(np.bool_)
+    cure, cure_start, cure_repair = _cures(problem, repair_cost)
+    return Arrays(
+        check_cost=np.array([check.cost for check in problem.checks], dtype=np.float64),
+        check_panels=_ints(panels_needed(problem.access, check.access) for check in problem.checks),
+        outcomes=_ints(len(check.outcomes) for check in problem.checks),
+        table=table,
+        repair_cost=repair_cost,
+        repair_panels=_ints(panels_needed(problem.access, repair.access) for repair in problem.repairs),
+        move_start=np.cumsum([0, *(len(m.source) for m in problem.moves)]).astype(np.int64),
+        move_source=np.concatenate([np.zeros(0, np.int64), *(m.source for m in problem.moves)]),
+        move_target=np.concatenate([np.zeros(0, np.int64), *(m.target for m in problem.moves)]),
+        move_chance=np.concatenate([np.zeros(0), *(m.chance for m in problem.moves)]),
+        panel_cost=np.array([panel.open + panel.close for panel in problem.access], dtype=np.float64),
+        passes=np.where(sound, 1.0, problem.retest.misses),
+        pass_value=np.where(sound, problem.working, problem.working - problem.retest.comeback),
+        ending_value=problem.ending_values,
+        ending_hope=_ending_hope(problem, repair_cost),
+        members=hypotheses.members,
+        cure_start=cure_start,
+        cure_repair=cure_repair,
+        cure=cure,
+        forced=not problem.endings,
+    )
+
+
+def _ints(values: Iterable[int]) -> Ints:
+    return np.array(list(values), dtype=np.int64)
+
+
+def _cures(problem: Problem, repair_cost: Floats) -> tuple[Floats, Ints, Ints]:
+    """Chance that each repair cures each fault; and for each fault its repairs, least cost a chance first."""
+    names = problem.hypotheses.fault_ids
+    cure = np.zeros((len(problem.repairs), len(names) + 1))
+    for i, repair in enumerate(problem.repairs):
+        cure[i, :-1] = [repair.cures.get(name, 0.0) for name in names]
+    start, which = [0], []
+    for column in range(len(names)):
+        found = np.flatnonzero(cure[:, column] > 0)
+        ratio = repair_cost[found] / cure[found, column]
+        which += found[np.argsort(ratio, kind="stable")].tolist()
+        start.append(len(which))
+    return cure, _ints(start), _ints(which)
+
+
+def _ending_hope(problem: Problem, repair_cost: Floats) -> Floats:
+    """(H,): the best ending a set could come to if some of its faults were first repaired away at the least cost."""
+    if not len(problem.ending_values):
+        return np.full(len(problem.hypotheses.sets), -np.inf)
+    now = problem.ending_values.max(axis=0)
+    hope: NDArray[np.float64] = now.copy()
+    cheapest = float(repair_cost.min(initial=np.inf))
+    for moves in problem.moves:
+        np.maximum.at(hope, moves.source, now[moves.target] - cheapest)
+    # sets of up to three faults: what two and three repairs lead to is reached by passing hope on
+    for _ in range(problem.hypotheses.members.shape[1] - 1):
+        for moves in problem.moves:
+            np.maximum.at(hope, moves.source, hope[moves.target])
+    return hope
