@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from counterpoise.catalog.family import (
     AccessEntry,
@@ -22,7 +22,9 @@ from counterpoise.catalog.family import (
 )
 from counterpoise.catalog.mistakes import Entry
 from counterpoise.catalog.names import GENERAL_SOURCES, Known, Sourced
-from counterpoise.catalog.schema import HeadModel, SourceModel
+
+if TYPE_CHECKING:
+    from counterpoise.catalog.schema import HeadModel, SourceModel
 
 Value = TypeVar("Value")
 Sections = Mapping[str, Mapping[str, Entry]]

@@ -6,9 +6,11 @@ id or ``id:grade``. ``source`` is one source, or ``field: source; field: source`
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 CheckKind = Literal["ask", "look", "feel", "measure", "spin"]
 

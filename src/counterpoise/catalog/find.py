@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from counterpoise.catalog.family import Family
 from counterpoise.catalog.mistakes import instead, sentence
 from counterpoise.errors import NotFoundError
+
+if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
 
 SECTIONS = (
     "faults",

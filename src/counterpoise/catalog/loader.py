@@ -5,16 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from counterpoise.catalog.build import build_family
-from counterpoise.catalog.family import Family
 from counterpoise.catalog.mistakes import Entry, instead, read_entry, sentence, show
 from counterpoise.catalog.names import GENERAL_SOURCES, Known
 from counterpoise.catalog.schema import SECTIONS, HeadModel, SourceModel
 from counterpoise.catalog.whole import cross_check, groups_of_faults
 from counterpoise.catalog.yaml_tree import Tree, read_tree
 from counterpoise.errors import CatalogError, NotFoundError
+
+if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
 
 DATA = Path(__file__).parent / "data"
 SOURCES = "sources.yaml"

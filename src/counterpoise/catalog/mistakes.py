@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
-from typing import Annotated, Any, TypeVar, get_args, get_origin
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
 from counterpoise.catalog.yaml_tree import Loc, Tree, spell
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
 
 SUM_TOLERANCE = 1e-6
 ModelT = TypeVar("ModelT", bound=BaseModel)

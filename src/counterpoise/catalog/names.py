@@ -6,15 +6,17 @@ other mistake of its entry.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 from pydantic_core import PydanticCustomError
 
 from counterpoise.catalog.mistakes import Entry, as_text, mistake, refuse, unknown
 from counterpoise.catalog.yaml_tree import Loc
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
 
 GENERAL_SOURCES = {
     "common practice": "Common practice of the trade",

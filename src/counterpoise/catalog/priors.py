@@ -8,10 +8,13 @@ two faults. One common factor on the odds sets that right.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
-from counterpoise.catalog.family import Family, FaultEntry
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from counterpoise.catalog.family import Family, FaultEntry
 
 _LEAST, _MOST = 1e-6, 1.0
 

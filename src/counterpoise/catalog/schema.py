@@ -5,9 +5,8 @@ Money is integer minor units, times minutes, chances 0..1.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from itertools import pairwise
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
@@ -35,6 +34,9 @@ from counterpoise.catalog.names import (
     known_to,
     named_twice,
 )
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 Row = dict[Word, Chance]
 Minor = Annotated[int, Field(ge=0)]

@@ -5,12 +5,14 @@ They are sought in the plain data, so that a broken entry elsewhere does not hid
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from difflib import get_close_matches
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from counterpoise.catalog.names import Known
-from counterpoise.catalog.yaml_tree import Tree
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from counterpoise.catalog.names import Known
+    from counterpoise.catalog.yaml_tree import Tree
 
 
 def cross_check(tree: Tree, notes: Tree, known: Known) -> None:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.catalog.family import Family
 from counterpoise.catalog.find import SECTIONS, entries_of, find_entry, plain
 from counterpoise.catalog.loader import families, inspect_family, load_family
+
+if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
 
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 

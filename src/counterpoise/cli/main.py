@@ -9,6 +9,7 @@ from counterpoise.cli.cases import cases
 from counterpoise.cli.catalog import catalog
 from counterpoise.cli.demo import demo
 from counterpoise.cli.jobs import job
+from counterpoise.cli.money import lives, worth
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
 from counterpoise.cli.transfer import export_job, import_file
@@ -42,3 +43,7 @@ main.add_command(serve)
 main.add_command(settings)
 main.add_command(export_job)
 main.add_command(import_file)
+main.add_command(lives)
+main.add_command(serve)
+main.add_command(settings)
+main.add_command(worth)

@@ -28,7 +28,7 @@ from counterpoise.money.hinges import Hinge
 from counterpoise.money.life import Weibull
 from counterpoise.money.options import OptionResult, compare
 from counterpoise.money.sides import CustomerMachine, OwnMachine, Referral, Repairing, customer_case, workshop_case
-from counterpoise.money.worth import Replacement, Rule, break_even_minor, rules
+from counterpoise.money.worth import RepairOrNew, Replacement, Rule, break_even_minor, repair_or_new, rules
 
 __all__ = [
     "CustomerMachine",
@@ -38,6 +38,7 @@ __all__ = [
     "OptionResult",
     "OwnMachine",
     "Referral",
+    "RepairOrNew",
     "Repairing",
     "Replacement",
     "Risk",
@@ -47,6 +48,7 @@ __all__ = [
     "break_even_minor",
     "compare",
     "customer_case",
+    "repair_or_new",
     "rules",
     "workshop_case",
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from counterpoise.errors import InputError
+from counterpoise.money.amount import show_about
 from counterpoise.money.life import Weibull
 
 # Wang et al. 2013, Netherlands 2005, as in the input file of Krych and Pettersen, J. Industrial Ecology 2024.
@@ -54,8 +55,13 @@ def break_even_minor(replacement: Replacement, age_years: float, works: float = 
     return round(works * replacement.worth_minor(age_years))
 
 
-def rules(replacement: Replacement, age_years: float, used_minor: int, works: float = 1.0) -> tuple[Rule, ...]:
-    """Set the three rules beside each other; the first, the years left, is the one used here."""
+def rules(
+    replacement: Replacement, age_years: float, used_minor: int | None = None, works: float = 1.0
+) -> tuple[Rule, ...]:
+    """Set the rules beside each other; the first, the years left, is the one used here.
+
+    ``used_minor``: what a used machine of that age costs, where it is known.
+    """
     years = replacement.life.mean_residual(age_years)
     ours = Rule(
         "years_left",
@@ -71,6 +77,8 @@ def rules(replacement: Replacement, age_years: float, used_minor: int, works: fl
         "A convention. It knows neither the age of the machine nor the chance that the repair holds, so it is too "
         "strict for a young machine and too generous for an old one.",
     )
+    if used_minor is None:
+        return ours, half
     used = Rule(
         "used_price",
         "What a used one costs",
@@ -79,3 +87,47 @@ def rules(replacement: Replacement, age_years: float, used_minor: int, works: fl
         "that nobody knows what is wrong with the other one.",
     )
     return ours, half, used
+
+
+@dataclass(frozen=True, slots=True)
+class RepairOrNew:
+    """A repair at a price against a new machine: years left (mean, and the range 8 in 10 lie in), cost by the year.
+
+    Repairing pays where ``yearly_repaired_minor`` is below ``yearly_new_minor``, which is where the price is below the
+    limit of the first rule. ``sentences`` say so.
+    """
+
+    years_left: float
+    years_low: float
+    years_high: float
+    yearly_new_minor: int
+    yearly_repaired_minor: int
+    rules: tuple[Rule, ...]
+    pays: bool
+    sentences: tuple[str, ...]
+
+
+def repair_or_new(
+    replacement: Replacement,
+    age_years: float,
+    price_minor: int,
+    *,
+    works: float = 1.0,
+    used_minor: int | None = None,
+    currency: str = "EUR",
+) -> RepairOrNew:
+    """Weigh a repair at ``price_minor`` that holds with chance ``works`` (above 0) against a new machine."""
+    if price_minor < 0 or works <= 0.0:
+        raise InputError("a repair needs a price of 0 or more and some chance to hold", field="price_minor")
+    life, found = replacement.life, rules(replacement, age_years, used_minor, works)
+    left, low, high = life.mean_residual(age_years), life.quantile(0.1, age_years), life.quantile(0.9, age_years)
+    new = replacement.yearly_minor()
+    repaired = price_minor / (works * life.service_years(age_years, replacement.rate_percent))
+    pays = repaired < new
+    limit = show_about(found[0].limit_minor, currency)
+    sentences = (
+        f"At {age_years:g} years a machine has {left:.1f} left on average; 8 in 10 have {low:.1f} to {high:.1f}.",
+        f"Repaired it costs {show_about(repaired, currency)} a year, a new one {show_about(new, currency)} a year.",
+        f"The repair pays: it could cost up to {limit}." if pays else f"The repair does not pay: at {limit} it would.",
+    )
+    return RepairOrNew(left, low, high, round(new), round(repaired), found, pays, sentences)

@@ -5,16 +5,20 @@ A belief is an (H,) array of log probabilities. Functions return new arrays.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import logsumexp
 
 from counterpoise.errors import ModelError
-from counterpoise.reasoning.hypotheses import Floats, Hypotheses, Ints
-from counterpoise.reasoning.model import Repair
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from counterpoise.reasoning.hypotheses import Floats, Hypotheses, Ints
+    from counterpoise.reasoning.model import Repair
 
 
 @dataclass(frozen=True)

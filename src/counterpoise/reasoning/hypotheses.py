@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from counterpoise.errors import ModelError
-from counterpoise.reasoning.model import Fault, Model
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from counterpoise.reasoning.model import Fault, Model
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

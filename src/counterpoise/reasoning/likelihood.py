@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from counterpoise.reasoning.hypotheses import Floats, Hypotheses
-from counterpoise.reasoning.model import Check
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from counterpoise.reasoning.hypotheses import Floats, Hypotheses
+    from counterpoise.reasoning.model import Check
 
 
 def outcome_table(check: Check, hypotheses: Hypotheses) -> Floats:

@@ -5,12 +5,14 @@ Costs and values share one unit (money, minutes, anything additive). Nothing her
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from counterpoise.errors import ModelError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 PriorKind = Literal["exactly_one", "independent"]
 SUM_TOLERANCE = 1e-9

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from counterpoise.report.sheet import Sheet
+if TYPE_CHECKING:
+    from counterpoise.report.sheet import Sheet
 
 
 def sheet_html(sheet: Sheet) -> str:

@@ -7,8 +7,10 @@ import json
 from dataclasses import asdict
 from importlib.resources import files
 from threading import Lock
+from typing import TYPE_CHECKING
 
-from counterpoise.report.sheet import Sheet
+if TYPE_CHECKING:
+    from counterpoise.report.sheet import Sheet
 
 _one_at_a_time = Lock()  # a page at a time is plenty for a workshop and keeps memory low
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from counterpoise.catalog.family import Family
 from counterpoise.report import words
 from counterpoise.report.lines import OWNERS, EntryLine, lines
 from counterpoise.report.steps import proof_of
-from counterpoise.workshop.assessment import Assessment, Step
-from counterpoise.workshop.evidence import Intake, Job
-from counterpoise.workshop.settings import Settings
+
+if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
+    from counterpoise.workshop.assessment import Assessment, Step
+    from counterpoise.workshop.evidence import Intake, Job
+    from counterpoise.workshop.settings import Settings
 
 _MOST_SUSPECTS = 5
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
-from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.errors import NotFoundError
 from counterpoise.workshop.assessment import Answer, Opening, Step
-from counterpoise.workshop.evidence import Job
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
+    from counterpoise.workshop.evidence import Job
 
 
 def texts(family: Family, cautions: Iterable[str]) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from fastapi import FastAPI, Response
 
@@ -10,7 +10,11 @@ from counterpoise.web import bench, decision, errors, evidence, jobs, settings, 
 from counterpoise.web.errors import Problem
 from counterpoise.web.guard import Guard, loopback
 from counterpoise.web.render import STYLES, style
-from counterpoise.workshop.desk import Desk
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from counterpoise.workshop.desk import Desk
 
 _ROOMS = (jobs, bench, evidence, decision, sheet, settings)
 _MARK = (

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import logging
+from typing import TYPE_CHECKING
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel
 from starlette.exceptions import HTTPException
-from starlette.types import Scope
 
 from counterpoise.errors import ConflictError, CounterpoiseError, InputError, NotFoundError, StoreError
 from counterpoise.web.guard import TOO_MUCH, TooMuchError
 from counterpoise.web.render import page
+
+if TYPE_CHECKING:
+    from starlette.types import Scope
 
 _log = logging.getLogger(__name__)
 _ANSWERS = {

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import ipaddress
 import socket
-from collections.abc import Callable
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BYTES = 20 * 2**20
 _SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})

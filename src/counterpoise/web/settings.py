@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.report.settings import GROUPS, LABELS, shown, typed
-from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, onward
 from counterpoise.web.render import page
-from counterpoise.workshop.settings import Settings
+
+if TYPE_CHECKING:
+    from counterpoise.web.desk import AtDesk
+    from counterpoise.workshop.settings import Settings
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["settings"])

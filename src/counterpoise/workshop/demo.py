@@ -6,7 +6,6 @@ its book; :func:`seed` writes them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,8 @@ from counterpoise.workshop.evidence import Body, Closed, Decision, Entry, Findin
 from counterpoise.workshop.parcel import Parcel
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
     from counterpoise.workshop.desk import Desk
     from counterpoise.workshop.store import Store
 

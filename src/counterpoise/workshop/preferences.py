@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import fields, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.bodies import read_text
 from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.words import did_you_mean
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 _MONEY = (0, 100_000_00)
 _RANGES: dict[str, tuple[float, float]] = {

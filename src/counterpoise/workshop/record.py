@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +25,8 @@ from counterpoise.workshop.evidence import (
 from counterpoise.workshop.words import did_you_mean
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from counterpoise.catalog.family import CheckEntry, Family, Reading
 
 OPTIONS: Mapping[str, str] = {  # ways to end a job, as the money room names them

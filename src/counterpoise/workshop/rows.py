@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, delete, func, insert, select
 
@@ -14,6 +13,9 @@ from counterpoise.workshop.parcel import photo_ids, recording_ids
 from counterpoise.workshop.preferences import changed, plain
 from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.tables import EntryRow, JobRow, PhotoRow, RecordingRow, SettingRow
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
 
 _LARGEST = 2**31 - 1
 

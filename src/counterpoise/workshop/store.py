@@ -7,12 +7,9 @@ them against the catalog first.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from sqlalchemy import Connection, func, select
@@ -38,6 +35,10 @@ from counterpoise.workshop.record import check_retraction
 from counterpoise.workshop.tables import EntryRow, PhotoRow, RecordingRow
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+    from pathlib import Path
+    from types import TracebackType
+
     from counterpoise.workshop.settings import Settings
 
 _LINE_KINDS = ("intake", "decision", "closed", "retraction")  # all that a line of the list of jobs is made of

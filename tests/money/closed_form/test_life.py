@@ -7,7 +7,7 @@ from scipy import integrate, stats
 
 from counterpoise.errors import InputError
 from counterpoise.money.life import Weibull, capital_recovery, marginal_costs
-from counterpoise.money.worth import Replacement, break_even_minor
+from counterpoise.money.worth import Replacement, break_even_minor, repair_or_new
 
 CASES = [(0.8, 10.0), (1.0, 12.0), (2.2, 13.9), (5.0, 20.0)]
 
@@ -80,3 +80,15 @@ def test_worth_of_a_new_machine_is_its_price_and_falls_with_age():
 def test_what_cannot_be_is_refused(wrong):
     with pytest.raises(InputError):
         wrong()
+
+
+def test_costs_by_the_year_meet_where_the_repair_breaks_even():
+    new = Replacement(62_000)
+    limit = break_even_minor(new, 11, works=0.8)
+    assert repair_or_new(new, 11, limit, works=0.8).yearly_repaired_minor == round(new.yearly_minor())
+    found = repair_or_new(new, 11, limit - 1000, works=0.8)
+    assert found.pays
+    assert found.years_low < found.years_left < found.years_high
+    assert not repair_or_new(new, 11, limit + 1000, works=0.8).pays
+    with pytest.raises(InputError):
+        repair_or_new(new, 11, 100, works=0.0)

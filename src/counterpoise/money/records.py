@@ -1,0 +1,79 @@
+"""Lives from a table: years, failed, entered; every wrong line told at once."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from counterpoise.errors import InputError
+from counterpoise.money.fit import Lives, WeibullFit
+
+_YES, _NO = {"1", "yes", "y", "true"}, {"0", "no", "n", "false"}
+_MOST_TOLD = 20
+
+
+def read_lives(text: str) -> Lives:
+    """Read a CSV with a header: ``years`` (age at failure or last look), ``failed`` (yes or no), ``entered`` (years).
+
+    The last two may be left out. Comma or semicolon; where it is a semicolon, decimals may have a comma.
+    """
+    header = text.lstrip("\ufeff").split("\n", 1)[0]
+    mark = ";" if ";" in header else ","
+    rows = csv.DictReader(io.StringIO(text.lstrip("\ufeff"), newline=""), delimiter=mark, skipinitialspace=True)
+    names = {name.strip().lower(): name for name in rows.fieldnames or ()}
+    if "years" not in names:
+        raise InputError(
+            "there is no column years", field="years", remedy="Begin with a line such as years,failed,entered"
+        )
+    found: list[tuple[float, bool, float]] = []
+    wrong: list[str] = []
+    for row in rows:
+        cells = {key: (row[name] or "").strip() for key, name in names.items()}
+        if any(cells.values()):
+            try:
+                found.append(_life(cells))
+            except InputError as error:
+                wrong.append(f"line {rows.line_num}: {error}")
+    if wrong:
+        rest = f"\n  and {len(wrong) - _MOST_TOLD} more" * (len(wrong) > _MOST_TOLD)
+        told = "\n  ".join(wrong[:_MOST_TOLD])
+        raise InputError(
+            f"{len(wrong)} of {len(found) + len(wrong)} lines cannot be read:\n  {told}{rest}", field="years"
+        )
+    if not found:
+        raise InputError("there is no line below the header", field="years", remedy="Give one line a machine")
+    years, failed, entered = zip(*found, strict=True)
+    return Lives.of(years, failed, entered)
+
+
+def told(found: WeibullFit) -> tuple[str, ...]:
+    """Put a fit into sentences, with what to set."""
+    life = found.life
+    return (
+        f"{found.machines} machines, {found.failures} of them failed.",
+        f"They last {life.mean():.1f} years on average; half of them for {life.quantile(0.5):.1f} years.",
+        f"Shape {life.shape:.2f} ± {found.shape_se:.2f}, scale {life.scale_years:.1f} ± {found.scale_se:.1f} years.",
+        f"To reckon with them, set life_shape to {life.shape:.3g} and life_scale_years to {life.scale_years:.3g}.",
+    )
+
+
+def _life(cells: dict[str, str]) -> tuple[float, bool, float]:
+    years, entered = _number(cells["years"], "years"), _number(cells.get("entered") or "0", "entered")
+    said = (cells.get("failed") or "yes").lower()
+    if said not in _YES | _NO:
+        raise InputError(f"failed is {said!r}", field="failed", remedy="Write yes or no")
+    if not 0.0 <= entered < years:
+        raise InputError(
+            f"a life from {entered:g} to {years:g} years", field="years", remedy="It must end after it began"
+        )
+    return years, said in _YES, entered
+
+
+def _number(text: str, field: str) -> float:
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = float("nan")
+    if not 0.0 <= value < 1000.0:
+        raise InputError(f"{field} is {text!r}", field=field, remedy="Give years as a number, such as 7.5")
+    return value
