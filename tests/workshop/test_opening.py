@@ -29,15 +29,15 @@ def test_the_newest_migration_is_the_one_the_program_asks_for():
     assert _scripts().get_current_head() == opening.HEAD
 
 
-def test_migrations_lay_down_what_the_tables_declare(store, tmp_path):
+def test_migrations_lay_down_what_the_tables_declare(sqlite_store, tmp_path):
     engine = create_engine(f"sqlite:///{tmp_path / 'workshop.db'}")
     with engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
     engine.dispose()
 
 
-def test_the_database_is_opened_to_lose_nothing(store):
-    with store._reading() as connection:
+def test_the_database_is_opened_to_lose_nothing(sqlite_store):
+    with sqlite_store._reading() as connection:
         pragmas = {
             name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
             for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
@@ -45,9 +45,9 @@ def test_the_database_is_opened_to_lose_nothing(store):
     assert pragmas == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "busy_timeout": 20_000}
 
 
-def test_a_store_of_a_newer_version_is_left_alone(store, tmp_path):
-    store.create_job(INTAKE)
-    store.close()
+def test_a_store_of_a_newer_version_is_left_alone(sqlite_store, tmp_path):
+    sqlite_store.create_job(INTAKE)
+    sqlite_store.close()
     with sqlite3.connect(tmp_path / "workshop.db") as raw:
         raw.execute("UPDATE alembic_version SET version_num = '9999'")
     raw.close()

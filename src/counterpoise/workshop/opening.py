@@ -27,11 +27,12 @@ _one_at_a_time = threading.Lock()  # Alembic keeps its context in module globals
 def open_engine(where: str | Path) -> Engine:
     """Return an engine on a migrated database. ``where`` is a file or a database URL. Raises StoreError."""
     url = _url(where)
+    named = url.render_as_string(hide_password=True)
     try:
         engine = create_engine(url, json_serializer=_dumps, **_arguments(url))
     except (ArgumentError, ModuleNotFoundError) as error:
-        raise StoreError(f"The store at {where} cannot be opened: {error}") from error
-    if url.get_backend_name() == "sqlite":
+        raise StoreError(f"The store at {named} cannot be opened: {error}. Is its driver installed?") from error
+    if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _on_connect)
         event.listen(engine, "begin", _on_begin)
     try:
@@ -39,7 +40,7 @@ def open_engine(where: str | Path) -> Engine:
     except (DBAPIError, sqlite3.Error) as error:
         engine.dispose()
         said = getattr(error, "orig", error)
-        raise StoreError(f"The store at {where} cannot be opened: {said}. Is it a file of this program?") from error
+        raise StoreError(f"The store at {named} cannot be opened: {said}. Is it a store of this program?") from error
     return engine
 
 
@@ -50,7 +51,7 @@ def _url(where: str | Path) -> URL:
         try:
             url = make_url(where)
         except ArgumentError as error:
-            raise StoreError(f"{where!r} is neither a file nor a database URL") from error
+            raise StoreError("The store is given neither as a file nor as a database URL") from error
     if url.get_backend_name() == "sqlite":
         _make_folder(url)
     return url
