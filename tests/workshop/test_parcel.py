@@ -88,6 +88,7 @@ def _smuggle(data):
         (_at(["entries", 1, "number"], 7), r"entries\[1\].number: must be 2"),
         (_at(["entries", 1, "at"], "yesterday"), r"entries\[1\].at: a time"),
         (_at(["entries", 1, "at"], "2026-03-01T09:00:00"), r"entries\[1\].at: a time"),
+        (_at(["entries", 1, "at"], "0001-01-01T00:00:00+14:00"), r"entries\[1\].at: a time"),
         (_at(["entries", 3, "body", "entry"], 9), r"entries\[3\].body.entry: there is no earlier entry 9"),
         (_at(["entries", 3, "body", "entry"], 1), "no intake is left standing"),
         (_at(["photos"], {}), r"entries\[1\].body.photos: [0-9a-f]{32} is not among the photos"),
@@ -110,6 +111,12 @@ def test_all_mistakes_are_named_at_once(other, sent):
         entry["at"] = "yesterday"
     with pytest.raises(InputError, match="5 mistakes found"):
         other.import_job(sent)
+
+
+def test_times_of_another_zone_arrive_in_utc(other, sent):
+    sent["entries"][4]["at"] = "2026-03-01T23:30:00.25+02:00"
+    assert other.import_job(sent).entries[4].at == "2026-03-01T21:30:00Z"
+    assert other.lines()[0].last_at == "2026-03-01T21:30:00Z"
 
 
 @pytest.mark.parametrize("data", [None, [], "x", {}, {"format": "counterpoise-job", "version": 1}])

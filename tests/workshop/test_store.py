@@ -2,6 +2,7 @@ import sqlite3
 from dataclasses import replace
 
 import pytest
+from sqlalchemy import event
 from tests.workshop.small import INTAKE
 
 from counterpoise.errors import ConflictError, InputError, NotFoundError, StoreError
@@ -148,6 +149,25 @@ def test_what_could_not_be_read_back_is_not_stored(store):
         with pytest.raises(InputError):
             store.append(number, body)
     assert len(store.job(number).entries) == 1
+
+
+def test_a_full_disk_loses_nothing_and_says_so(sqlite_store):
+    number = sqlite_store.create_job(INTAKE).number
+
+    def full(connection, _record):
+        connection.execute("PRAGMA max_page_count = 60")
+
+    event.listen(sqlite_store._engine, "connect", full)
+    sqlite_store._engine.dispose()
+    stored = []
+    with pytest.raises(StoreError, match=r"could not be written: .*full"):
+        stored.extend(sqlite_store.append(number, Note("x" * 9000)) for _ in range(60))
+    event.remove(sqlite_store._engine, "connect", full)
+    sqlite_store._engine.dispose()
+    kept = sqlite_store.job(number).entries
+    assert kept[1:] == tuple(stored)
+    assert stored
+    assert sqlite_store.append(number, Note("room again")).number == kept[-1].number + 1
 
 
 @pytest.mark.parametrize("where", ["sqlite://", "sqlite:///:memory:"])

@@ -12,7 +12,7 @@ import binascii
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any, TypeVar
 
 from counterpoise.errors import InputError
@@ -122,13 +122,14 @@ def _entry(data: object, where: str, number: int) -> Entry:
 
 
 def _time(value: object, where: str) -> str:
+    """Read a time with its zone; return it in UTC to the second."""
     try:
         when = datetime.fromisoformat(value) if isinstance(value, str) else None
-    except ValueError:
-        when = None
-    if not isinstance(value, str) or when is None or when.tzinfo is None or len(value) > 32:
-        raise InputError(f'{where}: a time such as "2026-03-01T09:30:00Z" is expected')
-    return value
+        if when is not None and when.tzinfo is not None:
+            return when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ").rjust(20, "0")
+    except (ValueError, OverflowError):
+        pass
+    raise InputError(f'{where}: a time such as "2026-03-01T09:30:00Z" is expected')
 
 
 def _files(data: object, where: str, problems: list[str], read: Callable[..., T]) -> dict[str, T]:

@@ -106,7 +106,8 @@ def _reading_of(check: CheckEntry) -> Reading:
 def _known(given: str, known: Mapping[str, Any], field: str, what: str) -> None:
     if given not in known:
         titles = {key: getattr(entry, "title", str(entry)) for key, entry in known.items()}
-        raise InputError(f"{field}: there is no {what} {given!r}", field=field, remedy=did_you_mean(given, titles))
+        shown = given if len(given) <= 60 else f"{given[:57]}..."
+        raise InputError(f"{field}: there is no {what} {shown!r}", field=field, remedy=did_you_mean(given[:60], titles))
 
 
 def _between(value: float | None, low: float, high: float, field: str) -> None:
