@@ -25,7 +25,14 @@ def number(desk):
     return desk.open_job(INTAKE, "ada").number
 
 
+@pytest.fixture(scope="module")
+def app():
+    """One application for all tests of a file: its routes are built once, the desk behind it is changed."""
+    return create_app(None)
+
+
 @pytest.fixture
-def client(desk):
-    with TestClient(create_app(desk), follow_redirects=False) as opened:
+def client(app, desk):
+    app.state.desk = desk
+    with TestClient(app, follow_redirects=False) as opened:
         yield opened

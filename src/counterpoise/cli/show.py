@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from rich.console import Console, Group, RenderableType
@@ -14,8 +15,6 @@ from counterpoise.report import words
 from counterpoise.workshop.evidence import CANNOT_REACH, COULD_NOT_TELL
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-
     from counterpoise.report.lines import EntryLine
     from counterpoise.report.view import JobView
     from counterpoise.workshop.assessment import Assessment, Step

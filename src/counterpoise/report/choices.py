@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from counterpoise.catalog.family import CheckEntry, RepairEntry
 from counterpoise.report.lines import outcome_words
+from counterpoise.report.view import JobView
 from counterpoise.workshop.evidence import Finding, RepairDone
-
-if TYPE_CHECKING:
-    from counterpoise.catalog.family import CheckEntry, RepairEntry
-    from counterpoise.report.view import JobView
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from importlib.resources import files
-from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-if TYPE_CHECKING:
-    from counterpoise.report.sheet import Sheet
+from counterpoise.report.sheet import Sheet
 
 
 def sheet_html(sheet: Sheet) -> str:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from counterpoise.catalog.family import Family
 from counterpoise.report import words
 from counterpoise.workshop.evidence import (
     CANNOT_REACH,
@@ -22,9 +22,6 @@ from counterpoise.workshop.evidence import (
     Retraction,
 )
 from counterpoise.workshop.record import OPTIONS
-
-if TYPE_CHECKING:
-    from counterpoise.catalog.family import Family
 
 OWNERS = {"customer": "a customer's machine", "workshop": "the workshop's own machine"}
 

@@ -7,10 +7,8 @@ import json
 from dataclasses import asdict
 from importlib.resources import files
 from threading import Lock
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from counterpoise.report.sheet import Sheet
+from counterpoise.report.sheet import Sheet
 
 _one_at_a_time = Lock()  # a page at a time is plenty for a workshop and keeps memory low
 

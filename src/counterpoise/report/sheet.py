@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from counterpoise.catalog.family import Family
 from counterpoise.report import words
 from counterpoise.report.lines import OWNERS, EntryLine, lines
 from counterpoise.report.steps import proof_of
-
-if TYPE_CHECKING:
-    from counterpoise.catalog.family import Family
-    from counterpoise.workshop.assessment import Assessment, Step
-    from counterpoise.workshop.evidence import Intake, Job
-    from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.assessment import Assessment, Step
+from counterpoise.workshop.evidence import Intake, Job
+from counterpoise.workshop.settings import Settings
 
 _MOST_SUSPECTS = 5
 

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
 
+from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.errors import NotFoundError
 from counterpoise.workshop.assessment import Answer, Opening, Step
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
-    from counterpoise.workshop.evidence import Job
+from counterpoise.workshop.evidence import Job
 
 
 def texts(family: Family, cautions: Iterable[str]) -> tuple[str, ...]:

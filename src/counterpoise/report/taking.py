@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
+from counterpoise.catalog.family import Family
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.evidence import Finding, Intake
 from counterpoise.workshop.store import Store
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from counterpoise.catalog.family import Family
-    from counterpoise.workshop.evidence import Finding, Intake
 
 
 def open_desk(where: str) -> Desk:

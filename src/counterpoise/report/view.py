@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from counterpoise.catalog.family import Family
 from counterpoise.report import words
 from counterpoise.report.lines import OWNERS, EntryLine, lines, option_title
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from counterpoise.catalog.family import Family
-    from counterpoise.workshop.assessment import Assessment, Step
-    from counterpoise.workshop.desk import Desk
-    from counterpoise.workshop.evidence import Job
-    from counterpoise.workshop.settings import Settings
-    from counterpoise.workshop.store import JobLine
+from counterpoise.workshop.assessment import Assessment, Step
+from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.evidence import Job
+from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.store import JobLine
 
 
 @dataclass(frozen=True, slots=True)

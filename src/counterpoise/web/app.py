@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 from fastapi import FastAPI, Response
 
@@ -10,11 +10,7 @@ from counterpoise.web import bench, decision, errors, evidence, jobs, settings, 
 from counterpoise.web.errors import Problem
 from counterpoise.web.guard import Guard, loopback
 from counterpoise.web.render import STYLES, style
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.desk import Desk
 
 _ROOMS = (jobs, bench, evidence, decision, sheet, settings)
 _MARK = (

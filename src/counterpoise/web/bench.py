@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from fastapi import APIRouter, Path, Request, Response
 
@@ -10,12 +10,10 @@ from counterpoise.report.choices import StepGroup, step_groups
 from counterpoise.report.steps import opened, step_of
 from counterpoise.report.view import JobAnswer, Taken, taken, told, view
 from counterpoise.web.bodies import EntryIn, FindingIn, ProofIn, RepairIn, StepName
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
-
-if TYPE_CHECKING:
-    from counterpoise.web.desk import AtDesk
-    from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.desk import Desk
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["bench"])

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request, Response
 
 from counterpoise.report.view import JobView, Taken, chosen, taken, view
 from counterpoise.web.bench import JobNumber, put_down
 from counterpoise.web.bodies import CloseIn, DecisionIn
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
+from counterpoise.workshop.assessment import OptionView
 from counterpoise.workshop.record import OPTIONS
-
-if TYPE_CHECKING:
-    from counterpoise.web.desk import AtDesk
-    from counterpoise.workshop.assessment import OptionView
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["decision"])

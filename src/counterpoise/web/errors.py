@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import logging
-from typing import TYPE_CHECKING
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel
 from starlette.exceptions import HTTPException
+from starlette.types import Scope
 
 from counterpoise.errors import ConflictError, CounterpoiseError, InputError, NotFoundError, StoreError
-from counterpoise.web.guard import TOO_MUCH, TooMuchError
+from counterpoise.web.guard import HEADERS, TOO_MUCH, TooMuchError
 from counterpoise.web.render import page
-
-if TYPE_CHECKING:
-    from starlette.types import Scope
 
 _log = logging.getLogger(__name__)
 _ANSWERS = {
@@ -89,7 +86,9 @@ def _too_much(request: Request, _: Exception) -> Response:
 def _unforeseen(request: Request, error: Exception) -> Response:
     _log.error("unforeseen error at %s", request.url.path, exc_info=error)
     what = "Something went wrong that should not have; nothing was changed"
-    return answer(request, 500, Problem(what=what, remedy="Go back and try again; the terminal shows the details."))
+    told = answer(request, 500, Problem(what=what, remedy="Go back and try again; the terminal shows the details."))
+    told.headers.update(HEADERS)  # this answer is given outside the guard
+    return told
 
 
 def install(app: FastAPI) -> None:

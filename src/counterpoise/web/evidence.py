@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel
 
+from counterpoise.report.lines import EntryLine
 from counterpoise.report.view import Taken, taken, view
 from counterpoise.web.bench import JobNumber, put_down
 from counterpoise.web.bodies import NoteIn, RetractionIn
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.guard import MOST_BYTES
 from counterpoise.web.render import page
-
-if TYPE_CHECKING:
-    from counterpoise.report.lines import EntryLine
-    from counterpoise.web.desk import AtDesk
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["evidence"])

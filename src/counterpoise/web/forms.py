@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
 from typing import Annotated, Any, TypeVar
 
 from fastapi import Depends, Request
@@ -60,15 +61,16 @@ class Form:
         return {"by": self.text("by"), "expected_last": self.whole("last")}
 
 
-async def posted(request: Request) -> Form:
-    """The form of a request."""
-    return Form(await request.form(max_fields=400, max_files=40))
+async def posted(request: Request) -> AsyncIterator[Form]:
+    """The form of a request; its files are closed after the answer."""
+    async with request.form(max_fields=400, max_files=40) as data:
+        yield Form(data)
 
 
 Posted = Annotated[Form, Depends(posted)]
 
 
-def made(model: type[Model], **fields: Any) -> Model:
+def made(model: type[Model], /, **fields: Any) -> Model:
     """A body from a form's fields; raises InputError naming the first field at fault."""
     try:
         return model(**fields)

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import ipaddress
 import socket
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BYTES = 20 * 2**20
 _SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -32,8 +29,11 @@ HEADERS = {
 }
 
 
-class TooMuchError(Exception):
+class TooMuchError(HTTPException):
     """More was sent than is taken; raised while the body is read."""
+
+    def __init__(self) -> None:
+        super().__init__(413)
 
 
 def loopback(host: str) -> bool:

@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
+from counterpoise.catalog.family import CheckEntry, Complaint, Family, Feature
 from counterpoise.report.taking import take_in
 from counterpoise.report.view import ListedJob, Taken, listed, taken
 from counterpoise.web.bodies import Answered, IntakeIn
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
+from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Finding
-
-if TYPE_CHECKING:
-    from counterpoise.catalog.family import CheckEntry, Complaint, Family, Feature
-    from counterpoise.web.desk import AtDesk
-    from counterpoise.workshop.desk import Desk
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["jobs"])

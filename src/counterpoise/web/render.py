@@ -5,18 +5,15 @@ from __future__ import annotations
 import hashlib
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from counterpoise.report import words
 from counterpoise.report.lines import option_title
-
-if TYPE_CHECKING:
-    from fastapi import Request
-
-    from counterpoise.workshop.assessment import OptionView
+from counterpoise.workshop.assessment import OptionView
 
 STYLES = {"style.css": "counterpoise.web", "sheet.css": "counterpoise.report"}
 

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+
+from fastapi import FastAPI
 
 from counterpoise.report.taking import open_desk
 from counterpoise.web.app import create_app
 from counterpoise.web.guard import local_network, loopback
-
-if TYPE_CHECKING:
-    from fastapi import FastAPI
 
 STORE = "COUNTERPOISE_STORE"
 HOST = "COUNTERPOISE_HOST"

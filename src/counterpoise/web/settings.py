@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.report.settings import GROUPS, LABELS, shown, typed
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, onward
 from counterpoise.web.render import page
-
-if TYPE_CHECKING:
-    from counterpoise.web.desk import AtDesk
-    from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.settings import Settings
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["settings"])

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from fastapi import APIRouter, Request, Response
 
 from counterpoise.report.pdf import sheet_pdf
 from counterpoise.report.sheet import Sheet, build_sheet
 from counterpoise.report.view import JobView, view
+from counterpoise.web.bench import JobNumber
+from counterpoise.web.desk import AtDesk
 from counterpoise.web.render import page
-
-if TYPE_CHECKING:
-    from counterpoise.web.bench import JobNumber
-    from counterpoise.web.desk import AtDesk
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["sheet"])

@@ -1,0 +1,35 @@
+from pathlib import Path
+
+from counterpoise.web.app import _ROOMS, STYLES, create_app
+
+PAGE = (Path(__file__).parents[2] / "docs" / "pages.md").read_text("utf-8")
+FILES = {"/jobs/{number}/sheet.pdf", "/jobs/{number}/photos/{photo}", "/mark.svg", *(f"/{name}" for name in STYLES)}
+
+
+def routes(kind):
+    return {(m, route.path) for room in _ROOMS for route in getattr(room, kind).routes for m in route.methods}
+
+
+def test_every_page_has_its_twin():
+    twins = {(method, path.removeprefix("/api")) for method, path in routes("api")}
+    pages = {(method, path) for method, path in routes("pages") if path not in FILES | {"/"}}
+    assert len(pages) > 15
+    assert pages <= twins
+    assert twins - pages == {("POST", "/photos")}
+
+
+def test_every_route_is_documented():
+    for method, path in routes("pages"):
+        assert f"`{method} {path}`" in PAGE
+    for path in FILES:
+        assert f"`GET {path}`" in PAGE
+    assert "`POST /api/photos`" in PAGE
+
+
+def test_every_twin_is_described_with_its_answer():
+    described = create_app(None).openapi()["paths"]
+    for method, path in routes("api"):
+        operation = described[path][method.lower()]
+        answer = operation["responses"].get("200") or operation["responses"]["201"]
+        assert operation["description"]
+        assert answer["content"]["application/json"]["schema"], path
