@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
-from counterpoise.catalog.family import CheckEntry, Complaint, Family, Feature
+from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.report.taking import take_in
 from counterpoise.report.view import ListedJob, Taken, listed, taken
 from counterpoise.web.bodies import Answered, IntakeIn
@@ -22,12 +22,20 @@ api = APIRouter(prefix="/api", tags=["jobs"])
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
-    """Something to ask the owner."""
+class Named:
+    """Something that can be ticked: its id and its words."""
 
-    check: str
+    id: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something to be asked, and what can be answered, by id."""
+
+    id: str
     question: str
-    outcomes: dict[str, str]
+    answers: dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +44,8 @@ class IntakeSheet:
 
     family: str
     title: str
-    complaints: tuple[Complaint, ...]
-    features: tuple[Feature, ...]
+    complaints: tuple[Named, ...]
+    features: tuple[Question, ...]
     questions: tuple[Question, ...]
 
 
@@ -85,9 +93,13 @@ def intake_sheets(desk: AtDesk, family: str = "") -> list[IntakeSheet]:
 
 
 def _intake_sheet(family: Family) -> IntakeSheet:
-    asked = (Question(check.id, check.question, dict(check.outcomes)) for check in questions(family))
-    complaints, features = tuple(family.complaints.values()), tuple(family.features.values())
-    return IntakeSheet(family.id, family.title, complaints, features, tuple(asked))
+    return IntakeSheet(
+        family=family.id,
+        title=family.title,
+        complaints=tuple(Named(one.id, one.title) for one in family.complaints.values()),
+        features=tuple(Question(one.id, one.title, dict(one.values)) for one in family.features.values()),
+        questions=tuple(Question(one.id, one.question, dict(one.outcomes)) for one in questions(family)),
+    )
 
 
 def _take_in(desk: Desk, told: IntakeIn) -> int:
