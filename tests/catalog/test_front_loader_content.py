@@ -1,8 +1,6 @@
-from itertools import chain
-
 import pytest
 
-from counterpoise.catalog.loader import inspect_family, load_family
+from counterpoise.catalog.loader import load_family
 
 # What the catalog must cover, by the field's own words.
 COVERED = {
@@ -22,40 +20,11 @@ SPIN_GROUPS = [
     "nothing_found", "heavy_load", "rattle", "dampers", "short_foot", "drum_support", "soft_floor", "spring_off",
     "transit_bolts",
 ]  # fmt: skip
-# A word in a step or title that must not stand without one of these cautions somewhere on the way to it.
-DANGERS = {
-    "spring puller": {"spring_flies"},
-    "lean it back": {"heavy_machine"},
-    "lay the machine down": {"heavy_machine"},
-    "lift the tub out": {"heavy_tub"},
-    "rotor off": {"pacemaker"},
-    "magnets": {"pacemaker"},
-    "concrete weight": {"silica"},
-    "plug in, start": {"live_work"},
-    "spin at top speed": {"turning_drum"},
-    "500 v": {"test_voltage"},
-    "trap": {"water_out", "unplug"},
-}
 
 
 @pytest.fixture(scope="module")
 def family():
     return load_family("front_loader")
-
-
-def cautions_on_the_way(family, item):
-    found = list(item.cautions)
-    access = item.access
-    while access is not None:
-        found += family.access[access].cautions
-        access = family.access[access].behind
-    return set(found)
-
-
-def test_the_file_has_no_mistake_and_no_warning():
-    report = inspect_family("front_loader")
-    assert not report.problems
-    assert not report.warnings
 
 
 def test_it_covers_what_makes_a_front_loader_shake_or_refuse(family):
@@ -67,70 +36,6 @@ def test_it_covers_what_makes_a_front_loader_shake_or_refuse(family):
     assert len(family.parts) >= 36
     assert sum(assembly.value_minor > 0 for assembly in family.assemblies.values()) >= 10
     assert 6 <= len(family.complaints) <= 9
-
-
-def test_every_fault_key_raises_a_worse_outcome_of_two_checks_and_is_cured_by_a_repair(family):
-    for key in family.fault_keys:
-        if family.faults[key.partition(":")[0]].alone:
-            continue
-        telling = [check.id for check in family.checks.values() if key in check.under]
-        assert len(telling) >= 2, key
-        assert any(key in repair.cures for repair in family.repairs.values()), key
-
-
-def test_every_fault_is_complained_of(family):
-    for fault in family.faults.values():
-        assert set(fault.complaints) == set(fault.keys), fault.id
-        assert all(sum(row.values()) > 0.2 for row in fault.complaints.values()), fault.id
-
-
-def test_some_check_that_needs_nothing_opened_speaks_for_each_suspect(family):
-    free = [check for check in family.checks.values() if check.access is None]
-    for key in family.fault_keys:
-        if not family.faults[key.partition(":")[0]].alone:
-            assert any(key in check.under for check in free), key
-
-
-@pytest.mark.parametrize("words", DANGERS)
-def test_dangerous_words_come_with_their_caution(family, words):
-    found = 0
-    for item in chain(family.checks.values(), family.repairs.values()):
-        text = " ".join([item.title, *item.steps, *item.tools]).lower()
-        if words in text:
-            found += 1
-            assert cautions_on_the_way(family, item) & DANGERS[words], item.id
-    for access in family.access.values():
-        if words in " ".join([access.title, *access.steps, *access.tools]).lower():
-            found += 1
-            way = {caution for one in [access.id, access.behind] if one for caution in family.access[one].cautions}
-            assert way & DANGERS[words], access.id
-    assert found, f"nothing says {words!r} any more: mend this list"
-
-
-def test_whatever_lies_behind_a_panel_is_done_unplugged_or_with_the_live_caution(family):
-    for item in chain(family.checks.values(), family.repairs.values()):
-        if item.access is not None:
-            assert cautions_on_the_way(family, item) & {"unplug", "live_work"}, item.id
-
-
-def test_every_spin_carries_the_caution_of_a_turning_drum_or_of_water_and_mains(family):
-    for check in family.checks.values():
-        if check.kind == "spin":
-            assert set(check.cautions) & {"turning_drum", "wet_mains"}, check.id
-    assert "turning_drum" in family.proof_cautions
-
-
-def test_leaning_or_lying_machines_take_two_people(family):
-    for item in chain(family.access.values(), family.checks.values(), family.repairs.values()):
-        if "tipped_block" in item.cautions:
-            assert item.people == 2, item.id
-
-
-def test_grave_cautions_stand_first(family):
-    everything = chain(family.access.values(), family.checks.values(), family.repairs.values())
-    for item in everything:
-        grave = [family.cautions[caution].grave for caution in item.cautions]
-        assert grave == sorted(grave, reverse=True), item.id
 
 
 def test_electrical_work_ends_with_the_test_of_earth_and_insulation(family):
@@ -182,11 +87,3 @@ def test_write_offs_are_the_drum_support_the_bearing_and_what_takes_a_new_tub(fa
 def test_zero_part_repairs_are_there(family):
     free = {repair.id for repair in family.repairs.values() if not repair.parts}
     assert {"explain_normal", "advise_load", "level_feet", "firm_floor", "clear_drain", "give_room"} <= free
-
-
-def test_steps_are_short_and_plain(family):
-    for item in chain(family.checks.values(), family.repairs.values(), family.access.values()):
-        assert item.steps, item.id
-        for step in item.steps:
-            assert len(step) <= 200, (item.id, step)
-            assert step.rstrip().endswith((".", "?")), (item.id, step)
