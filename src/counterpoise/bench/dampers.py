@@ -149,6 +149,7 @@ class Bounce(Result):
 
     friction: Quantity
     loss_per_bounce: Quantity
+    swings: Quantity | None
 
 
 def bounce(
@@ -171,7 +172,9 @@ def bounce(
     sd = full * math.sqrt(spread**2 + relative**2 * (middle**2 + spread**2))
     ends = [full * _share_quantile(chance, low, high, relative) for chance in (0.05, 0.95)]
     friction = Quantity(full * middle, sd, "N", ends[0], ends[1])
-    return _bounce(friction, stiffness_n_per_m, f"{bounces} bounces after a push of {push_mm:.0f} mm")
+    counted = f"{bounces} bounce{'' if bounces == 1 else 's'} after a push of {push_mm:.0f} mm"
+    # Whether the last small swing counts differs from hand to hand.
+    return _bounce(friction, stiffness_n_per_m, counted, Quantity.normal(bounces, 0.5, "swings"))
 
 
 def _share_quantile(chance: float, low: float, high: float, relative: float) -> float:
@@ -218,7 +221,7 @@ def _stiff(stiffness_n_per_m: float) -> None:
         )
 
 
-def _bounce(friction: Quantity, stiffness: float, seen: str) -> Bounce:
+def _bounce(friction: Quantity, stiffness: float, seen: str, swings: Quantity | None = None) -> Bounce:
     word = Bounce.SCALES["friction"].word(friction)
     advice = {
         "sound": "The set as a whole brakes well; one dead damper can hide in it, so push each if in doubt.",
@@ -228,6 +231,7 @@ def _bounce(friction: Quantity, stiffness: float, seen: str) -> Bounce:
     return Bounce(
         friction=friction,
         loss_per_bounce=friction.scaled(4000 / stiffness, "mm"),
+        swings=swings,
         cautions=(UNPLUGGED, DRUM_STILL),
         sentence=f"{seen}: the dampers together hold {friction}. {advice}",
     )

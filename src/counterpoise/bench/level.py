@@ -18,13 +18,16 @@ from counterpoise.errors import ReadingError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+NO_FOOT = "none"  # every corner was pressed and none went down
+
 
 @dataclass(frozen=True, slots=True)
 class LevelReadings:
     """Slopes (degrees) laid across at front and rear, along at left and right; and the foot that floats.
 
-    At least one across and one along. ``gap_mm`` is what slides under the floating foot, or how far that
-    corner goes down when pressed.
+    At least one across and one along. ``floating`` names the foot that floats, ``none`` where every corner was
+    pressed and none went down, nothing where they were not pressed. ``gap_mm`` is what slides under that foot, or
+    how far its corner goes down.
     """
 
     front: Quantity | None = None
@@ -49,8 +52,8 @@ class Level(Result):
     lean_rise: Quantity
     slope_x: Quantity
     slope_y: Quantity
-    gap: Quantity
-    rock: Quantity
+    gap: Quantity | None
+    rock: Quantity | None
     floating: str
     chance_good: float
     advice: FootAdvice
@@ -63,11 +66,11 @@ def level(readings: LevelReadings, feet: Feet | None = None, tolerance: Toleranc
     slope_x, bent_x = _combine(readings.front, readings.rear, "across", "front", "rear")
     slope_y, bent_y = _combine(readings.left, readings.right, "along", "left", "right")
     gap = _gap(readings)
-    gaps = np.array([gap.value * (foot == readings.floating) for foot in FEET])
-    good = max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg and gap.value <= tolerance.gap_mm
+    gaps = np.array([readings.gap_mm * (foot == readings.floating) for foot in FEET])
+    good = max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg and gaps.max() <= tolerance.gap_mm
     advice = advise(supports_mm(slope_x.value, slope_y.value, gaps, feet), feet, tolerance, leave=good)
     chance = _chance_within(slope_x, tolerance.slope_deg) * _chance_within(slope_y, tolerance.slope_deg)
-    if readings.floating:
+    if gap is not None:
         chance *= gap.outcome_weights([tolerance.gap_mm])[0]
     both_sd = math.hypot(slope_x.sd, slope_y.sd) / math.sqrt(2)
     lean = magnitude(math.hypot(slope_x.value, slope_y.value), both_sd, "deg")
@@ -77,7 +80,7 @@ def level(readings: LevelReadings, feet: Feet | None = None, tolerance: Toleranc
         slope_x=slope_x,
         slope_y=slope_y,
         gap=gap,
-        rock=gap.scaled(rock_deg(1.0, feet), "deg"),
+        rock=gap.scaled(rock_deg(1.0, feet), "deg") if gap else None,
         floating=readings.floating,
         chance_good=chance,
         advice=advice,
@@ -110,16 +113,18 @@ def _combine(
     return Quantity.normal(mean, abs(one.value - other.value) / 2, "deg"), (remark,)
 
 
-def _gap(readings: LevelReadings) -> Quantity:
+def _gap(readings: LevelReadings) -> Quantity | None:
+    """Gap under the floating foot; None where the corners were not pressed."""
     possible(readings.gap_mm, FLOAT_MM, "gap_mm")
-    if readings.floating and readings.floating not in FEET:
+    named = (*FEET, NO_FOOT)
+    if readings.floating and readings.floating not in named:
         raise ReadingError(
-            f"no foot is called {readings.floating!r}", field="floating", remedy=f"one of: {', '.join(FEET)}"
+            f"no foot is called {readings.floating!r}", field="floating", remedy=f"one of: {', '.join(named)}"
         )
-    if readings.gap_mm > 0 and not readings.floating:
+    if readings.gap_mm > 0 and readings.floating in {"", NO_FOOT}:
         raise ReadingError("a gap, but no foot that floats", field="floating", remedy=f"name it: {', '.join(FEET)}")
     if not readings.floating:
-        return Quantity(0.0, readings.gap_sd_mm, "mm", 0.0, readings.gap_sd_mm * 1.645)
+        return None
     found = Quantity.normal(readings.gap_mm, readings.gap_sd_mm, "mm")
     return Quantity(found.value, found.sd, "mm", max(0.0, found.low), found.high)
 
@@ -142,10 +147,13 @@ def _cannot_reach(advice: FootAdvice) -> tuple[str, ...]:
     return (remark,)
 
 
-def _sentence(slope_x: Quantity, slope_y: Quantity, gap: Quantity, floating: str, advice: FootAdvice) -> str:
+def _sentence(slope_x: Quantity, slope_y: Quantity, gap: Quantity | None, floating: str, advice: FootAdvice) -> str:
     across = f"{abs(slope_x.value):.2f} degrees {'right' if slope_x.value >= 0 else 'left'} side high"
     along = f"{abs(slope_y.value):.2f} degrees {'rear' if slope_y.value >= 0 else 'front'} high"
-    rocks = f"the {floating} foot floats by {gap.value:.1f} mm" if floating else "no foot floats"
+    if gap is None:
+        rocks = "the corners were not pressed, so a foot may still float"
+    else:
+        rocks = "no foot floats" if floating == NO_FOOT else f"the {floating} foot floats by {gap.value:.1f} mm"
     if not advice.turns:
         do = "Leave the feet as they are." if advice.reachable else "Turning feet does not help here."
     else:
@@ -165,7 +173,7 @@ class LevelCheck(Result):
 
     lean: Quantity
     lean_rise: Quantity
-    gap: Quantity
+    gap: Quantity | None
     chance_good: float
     as_foreseen: bool
     now: Level

@@ -161,7 +161,8 @@ class Tipping(Result):
     push: Quantity
     balance_deg: float
     raise_kg: Quantity
-    people: int
+    people: int | None
+    trolley: bool
 
 
 def tipping(body: Body | None = None) -> Tipping:
@@ -177,17 +178,17 @@ def tipping(body: Body | None = None) -> Tipping:
     # Lying flat, the centre is centre_height_m away from the edge it turns about, the hands hands_m.
     heave = body.mass_kg * body.centre_height_m / body.hands_m
     limit = weight_limit_kg(Lift(reach_cm=35, height_cm=20, travel_cm=60))
-    people = next((team for team, share in TEAM_SHARE.items() if team * share * limit >= heave), 4)
+    people = next((team for team, share in TEAM_SHARE.items() if team >= 2 and team * share * limit >= heave), None)
+    helped = f"{people} people" if people else "more than four people should lift, so use a trolley with a strap"
     return Tipping(
         push=push,
         balance_deg=angle,
         raise_kg=Quantity.normal(heave, relative * heave, "kg"),
-        people=max(2, people),
+        people=people,
+        trolley=people is None,
         cautions=(UNPLUGGED, DRAIN, HEAVY, TIPPED),
         sentence=(
-            f"It starts to tip at a push of {push} and falls by itself past {angle:.0f} degrees. "
-            "Raising it again from lying takes "
-            f"{heave:.0f} kg at the hands: {max(2, people)} people, one of them steadying; block "
-            "the feet that stay down."
+            f"It starts to tip at a push of {push} and falls by itself past {angle:.0f} degrees. Raising it again "
+            f"from lying takes {heave:.0f} kg at the hands: {helped}. Block the feet that stay down."
         ),
     )

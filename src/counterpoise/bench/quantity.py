@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import numpy as np
 from scipy import optimize, special
 
-from counterpoise.errors import InputError
+from counterpoise.errors import InputError, ReadingError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -67,6 +67,15 @@ class Quantity:
     unit: str
     low: float
     high: float
+
+    def __post_init__(self) -> None:
+        """Refuse what no measurement can be."""
+        if not (math.isfinite(self.value) and math.isfinite(self.sd) and self.sd >= 0):
+            raise ReadingError(
+                f"{self.value:g} {self.unit} with a doubt of {self.sd:g} is no measured value",
+                field="sd",
+                remedy="give the doubt of a reading as a number that is not negative",
+            )
 
     @classmethod
     def normal(cls, value: float, sd: float, unit: str) -> Quantity:

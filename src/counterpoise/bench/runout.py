@@ -48,6 +48,10 @@ class Rim:
             raise ReadingError(
                 f"{len(self.gaps_mm)} places round the rim", field="gaps_mm", remedy="use 4 to 24 places"
             )
+        if not self.sd_mm >= 0:
+            raise ReadingError(
+                f"a doubt of {self.sd_mm:g} mm", field="sd_mm", remedy="give how well you read a gap, e.g. 0.3 mm"
+            )
         places = [k for k, gap in enumerate(self.gaps_mm) if gap is not None]
         gaps = [possible(gap, GAP_MM, f"gaps_mm[{k}]") for k, gap in enumerate(self.gaps_mm) if gap is not None]
         if len(gaps) < 4:

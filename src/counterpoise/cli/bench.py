@@ -32,7 +32,7 @@ def measure() -> None:
 @click.option("--as", "unit", type=click.Choice(["degrees", "mm/m", "divisions"]), default="degrees", show_default=True)
 @click.option("--vial", default=5.0, show_default=True, help="mm/m for one division of the vial.")
 @click.option("--sd", type=float, help="Doubt (sd) of one reading, in its unit.")
-@click.option("--floating", default="", help="Foot that floats: front left, front right, rear left, rear right.")
+@click.option("--floating", default="", help="Foot that floats (front left ...), or none.")
 @click.option("--gap", "gap_mm", default=0.0, help="Gap under it, mm.")
 @click.option("--width", "width_m", default=0.5, show_default=True, help="Between left and right feet, m.")
 @click.option("--depth", "depth_m", default=0.5, show_default=True, help="Between front and rear feet, m.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -57,24 +58,31 @@ def measuring(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def show(result: Result, *, as_json: bool, figure: str | None, remarks: tuple[str, ...] = ()) -> None:
     """Print a result: cautions first, then the sentence, the numbers with their words, what they say."""
+    from counterpoise.bench.evidence import answers
+
     if figure is not None:
         from counterpoise.report.figures_bench import figure_of
 
         figure_of(result).savefig(figure)
     if as_json:
-        click.echo(json.dumps(_finite(result.to_dict()), indent=2, ensure_ascii=False))
+        data = result.to_dict() | {"answers": {check: asdict(found) for check, found in answers(result).items()}}
+        click.echo(json.dumps(_finite(data), indent=2, ensure_ascii=False))
         return
     for line in _lines(result, remarks):
         click.echo(line)
 
 
 def _lines(result: Result, remarks: tuple[str, ...]) -> list[str]:
+    from counterpoise.bench.evidence import answers
+
     grades = result.grades()
     lines = [f"! {caution.text}" for caution in result.cautions]
     lines += ["", result.sentence, *getattr(result, "remarks", ()), *remarks, ""]
     for name, quantity in result.measures.items():
         words = ", ".join(f"{word} {100 * chance:.0f} %" for word, chance in grades.get(name, {}).items())
         lines.append(f"  {name.replace('_', ' '):<20} {quantity!s:<30} {words}".rstrip())
+    found = answers(result)
+    lines += [f"  check {check}: reading {one.value:.3g} {one.unit}, sd {one.sd:.2g}" for check, one in found.items()]
     lines += [f"  {part}: {text}" for part, text in getattr(result, "says", ())]
     return lines
 

@@ -45,6 +45,20 @@ def test_nonsense_gets_a_plain_request():
         all_possible([], GAP_MM)
 
 
+@pytest.mark.parametrize(
+    "measure",
+    [
+        lambda: from_degrees(0.5, -0.1),
+        lambda: runout(Rim((4.0, 4.0, 4.0, 4.0), -0.3)),
+        lambda: play(Wiggle((1.0,), sd_mm=0.0)),
+        lambda: safety(SafetyReadings(0.1, meter_percent=-5.0)),
+    ],
+)
+def test_a_doubt_below_nothing_is_refused(measure):
+    with pytest.raises(ReadingError, match="doubt"):
+        measure()
+
+
 def test_the_ends_themselves_are_possible():
     assert possible(0.0, GAP_MM) == 0.0
     assert possible(30.0, GAP_MM) == 30.0

@@ -91,7 +91,7 @@ def _read(plane, gaps, noise=(0.0, 0.0), sd=0.02):
     return LevelReadings(
         front=from_degrees(x + noise[0], sd),
         left=from_degrees(y + noise[1], sd),
-        floating=FEET[floats] if lifted else "",
+        floating=FEET[floats] if lifted else "none",
         gap_mm=float(gaps[floats]) if lifted else 0.0,
     )
 
