@@ -5,11 +5,9 @@ An entry is never edited; :class:`Retraction` takes one back. Times are UTC and 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+from typing import Literal
 
 Owner = Literal["customer", "workshop"]
 COULD_NOT_TELL = "could_not_tell"
