@@ -53,7 +53,11 @@ def check_number(path: str, value: float) -> None:
     if not np.isfinite(value):
         raise InputError(f"{path} is {value}", field=path, remedy="give a number")
     if path in MUST_BE_ABOVE_ZERO and value <= 0.0:
-        raise InputError(f"{path} is {value:g}; it must be above zero", field=path, remedy="give a positive number")
+        raise InputError(
+            f"{path} is {value:g}; it must be above zero",
+            field=path,
+            remedy="above 0 to 300 is valid" if path.endswith("mass_kg") else "give a positive number",
+        )
     low, high = LIMITS.get(path.rsplit(".", maxsplit=1)[-1].split("[", maxsplit=1)[0], (-1e12, 1e12))
     if not low <= value <= high:
         raise InputError(f"{path} is {value:g}", field=path, remedy=f"the model holds from {low:g} to {high:g}")
@@ -62,7 +66,7 @@ def check_number(path: str, value: float) -> None:
 def check_inertia(path: str, inertia: tuple[float, float, float]) -> None:
     """A body's three inertias are positive and none exceeds the sum of the others."""
     a, b, c = sorted(inertia)
-    if a <= 0.0 or a + b < c:
+    if a <= 0.0 or a + b < c * (1.0 - 1e-9):
         raise InputError(
             f"{path} is {inertia}: no body has it",
             field=path,

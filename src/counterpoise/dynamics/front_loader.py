@@ -42,6 +42,8 @@ FRONT_LOADER: dict[str, Value] = {
         60.0, 10.0, 120.0, "N", f"{SAPRE} (13, derived from its measured curve); {ESTIMATE} (50-120)"
     ),
     "damper_bushing_n_m": Value(6e4, 2e4, 1.5e5, "N/m", ESTIMATE),
+    "damper_pin_n_m": Value(10000.0, 2000.0, 30000.0, "N/m", ESTIMATE),
+    "damper_pin_n_s_m": Value(60.0, 0.0, 200.0, "N s/m", ESTIMATE),
     "bellows_n_m": Value(1500.0, 0.0, 4500.0, "N/m", ESTIMATE),
     "bellows_n_s_m": Value(20.0, 0.0, 60.0, "N s/m", ESTIMATE),
     "stop_m": Value(0.027, 0.018, 0.032, "m", ESTIMATE),
@@ -86,6 +88,8 @@ def dampers(v: Mapping[str, float]) -> tuple[Damper, ...]:
             share * v["damper_viscous_n_s_m"],
             share * v["damper_friction_n"],
             bushing_n_m=share * v["damper_bushing_n_m"],
+            pin_n_m=share * v["damper_pin_n_m"],
+            pin_n_s_m=share * v["damper_pin_n_s_m"],
         )
         for name, side, dy in places
     )

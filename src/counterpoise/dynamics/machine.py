@@ -115,6 +115,8 @@ class Damper:
     friction_n: float
     settling_speed_m_s: float = 0.0015
     bushing_n_m: float = 0.0
+    pin_n_m: float = 0.0  # how hard its pins resist motion along y
+    pin_n_s_m: float = 0.0
 
 
 @dataclass(frozen=True)

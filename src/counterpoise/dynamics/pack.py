@@ -129,10 +129,11 @@ def strut_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
 
 
 def tie_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
-    """Bellows and transit bolts."""
+    """Bellows, transit bolts, and the pins of the dampers, which give way across the machine but little along it."""
     ties: list[tuple[Vector, Vector, Vector]] = [(b.place_m, b.stiffness_n_m, b.damping_n_s_m) for b in machine.bellows]
     bolts = machine.bolts
     ties += [(p, (bolts.stiffness_n_m,) * 3, (bolts.damping_n_s_m,) * 3) for p in bolts.places_m]
+    ties += [(d.tub_m, (0.0, d.pin_n_m, 0.0), (0.0, d.pin_n_s_m, 0.0)) for d in machine.dampers if d.pin_n_m > 0.0]
     rows = [[*(np.array(p) - cab), *(np.array(p) - tub), *k, *c, 0.0, 0.0, 0.0] for p, k, c in ties]
     return np.array(rows).reshape(-1, 15)
 

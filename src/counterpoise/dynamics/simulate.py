@@ -10,7 +10,7 @@ import numpy as np
 
 from counterpoise.dynamics.check import check, check_run
 from counterpoise.dynamics.kernels.motion import integrate
-from counterpoise.dynamics.machine import Machine
+from counterpoise.dynamics.machine import Machine, Vector
 from counterpoise.dynamics.pack import RPM, Floats, Par, pack, tub_group
 from counterpoise.dynamics.profile import drive_table, tumbling
 from counterpoise.dynamics.run import Phone, Run
@@ -92,12 +92,12 @@ def phone_rows(machine: Machine, phone: Phone) -> Floats:
     return np.vstack([top - np.array(machine.cabinet.centre_m), (yaw @ pitch @ roll).T])
 
 
-def watch_rows(machine: Machine, run: Run) -> Floats:
+def watch_points(machine: Machine, watch_m: Vector | None) -> Floats:
     """The watched tub point and the drum's middle, each with the cabinet point it starts from."""
     group, drum = tub_group(machine), machine.drum
     axis = np.array(drum.axis) / np.linalg.norm(drum.axis)
     middle = np.array(drum.hub_m) + 0.5 * drum.depth_m * axis
-    points = (middle if run.watch_m is None else np.array(run.watch_m), middle)
+    points = (middle if watch_m is None else np.array(watch_m), middle)
     cab = np.array(machine.cabinet.centre_m)
     return np.array([[*(p - group.centre_m), *(p - cab)] for p in points])
 
@@ -107,12 +107,9 @@ def step_of(par: Par, sample_rate_hz: float) -> tuple[float, int]:
     struts, light = par.struts, min(par.cabinet[0], par.drum[7] / 4)
     hard = struts[:, 11] <= 0.0
     slope = float(np.sum(struts[hard, 9] / struts[hard, 10]) + np.sum(struts[:, 8]))
-    stiff = (
-        float(par.feet[:, 4].sum() + par.ties[:, 6:9].max(axis=1).sum())
-        if len(par.ties)
-        else float(par.feet[:, 4].sum())
-    )
-    longest = min(STEP_S, 1.0 * light / max(slope, 1.0), 0.16 * np.sqrt(light / stiff))
+    ties = float(par.ties[:, 6:9].max(axis=1, initial=0.0).sum()) + 1.0
+    quick = min(float(np.sqrt(light / ties)), float(np.sqrt(par.cabinet[0] / (ties + par.feet[:, 4].sum()))))
+    longest = min(STEP_S, light / max(slope, 1.0), 0.16 * quick)
     every = max(1, ceil(1.0 / (sample_rate_hz * longest) - 1e-9))
     return 1.0 / (sample_rate_hz * every), every
 
@@ -132,7 +129,7 @@ def kernel_run(machine: Machine, run: Run, step: tuple[float, int], q: Floats) -
         LUMP_RATE,
         tumbling(machine, table, run.seed, LUMP_RATE),
         phone_rows(machine, run.phone),
-        watch_rows(machine, run),
+        watch_points(machine, run.watch_m),
         q[6:9] - q[0:3],
         np.array([switch[0], switch[1] * RPM, switch[2] * RPM, smooth, gain]),
     )
@@ -187,23 +184,29 @@ def simulate(machine: Machine, run: Run, sample_rate_hz: float = 200.0, *, keep_
     """
     check(machine)
     check_run(machine, run, sample_rate_hz)
-    par = pack(machine)
+    return spin(pack(machine), machine, run, sample_rate_hz, keep_state=keep_state)
+
+
+def spin(
+    par: Par, machine: Machine, run: Run, sample_rate_hz: float, *, keep_state: bool = False, finer: int = 1
+) -> SpinResult:
+    """Run packed arrays, unchecked; ``finer`` divides the step."""
     q = rest(par)
-    arrays = kernel_run(machine, run, step_of(par, sample_rate_hz), q)
-    samples = int(arrays.profile[-1, 0] * sample_rate_hz) + 1
-    out, state, memory = (
-        new_out(samples, samples if keep_state else 0),
-        new_state(),
-        np.array([0.0, run.seed + 1.0, 0.0, -1.0, 0.0]),
-    )
+    dt, every = step_of(par, sample_rate_hz)
+    arrays = kernel_run(machine, run, (dt / finer, every * finer), q)
+    samples = int(arrays.profile[-1, 0] * sample_rate_hz + 1e-9) + 1
+    out, state = new_out(samples, samples if keep_state else 0), new_state()
     state.q[:] = q
-    drive = np.zeros(7)
+    drive, memory = np.zeros(7), np.array([0.0, run.seed + 1.0, 0.0, -1.0, 0.0])
     drive[1] = arrays.profile[0, 1]
-    at_rest = rest_watch(par, arrays, q)
     held = integrate(par, arrays, state, memory, drive, out, new_work())
     planned = bool(arrays.profile[:, 1].max() < RPM * max(rpm for _, rpm in run.profile.points) - 1e-9)
     return result(
-        arrays, Out(*(a[:held] for a in out)), at_rest, gave_up=planned or memory[3] >= 0.0, complete=held == samples
+        arrays,
+        Out(*(a[:held] for a in out)),
+        rest_watch(par, arrays, q),
+        gave_up=planned or memory[3] >= 0.0,
+        complete=held == samples,
     )
 
 

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from counterpoise.dynamics.kernels.forces import accelerations
 from counterpoise.dynamics.kernels.motion import fall_into_place
@@ -55,6 +56,15 @@ def accelerations_at(
     return work.acc.copy()
 
 
+def active_coordinates(par: Par) -> NDArray[np.intp]:
+    """Cabinet and tub always; drum tilt, loose weight and floor where the machine has them."""
+    there = list(range(12))
+    there += [12, 13] if par.hub[0] > 0.0 else []
+    there += [14, 15, 16] if par.weight[0] > 0.0 else []
+    there += [17] if par.floor[0] > 0.0 else []
+    return np.array(there, dtype=np.intp)
+
+
 def jacobian(par: Par, q: Floats, step_m: float = 1e-7) -> Floats:
     """Change of acceleration with each coordinate, 18 x 18, by central differences."""
     still, out = np.zeros(18), np.empty((18, 18))
@@ -74,12 +84,13 @@ def settle(par: Par, q: Floats, seconds: float = 6.0, dt: float = 2.5e-4) -> Flo
 
 def newton(par: Par, q: Floats, rounds: int = 25) -> tuple[Floats, float]:
     """Newton's method with step halving; returns the place and the largest acceleration left."""
-    still = np.zeros(18)
+    still, active = np.zeros(18), active_coordinates(par)
     left = accelerations_at(par, q, still)
     for _ in range(rounds):
         if np.abs(left).max() < 1e-9:
             break
-        way = np.linalg.lstsq(jacobian(par, q), -left, rcond=1e-12)[0]
+        way = np.zeros(18)
+        way[active] = np.linalg.lstsq(jacobian(par, q)[np.ix_(active, active)], -left[active], rcond=1e-12)[0]
         way *= min(1.0, 0.1 / np.abs(way).max())  # no leaps past a contact
         for share in (1.0, 0.5, 0.25, 0.1, 0.02):
             trial = accelerations_at(par, q + share * way, still)
