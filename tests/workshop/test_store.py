@@ -1,5 +1,5 @@
 import sqlite3
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import pytest
 from sqlalchemy import event
@@ -7,6 +7,8 @@ from tests.workshop.small import INTAKE
 
 from counterpoise.errors import ConflictError, InputError, NotFoundError, StoreError
 from counterpoise.workshop.evidence import Closed, Decision, Finding, Note, Retraction
+from counterpoise.workshop.preferences import _RANGES
+from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.store import Store
 
 
@@ -112,6 +114,12 @@ def test_a_wrong_setting_names_its_field_and_the_remedy(store, changes, field, m
     with pytest.raises(InputError, match=message.replace("?", r"\?")) as caught:
         store.change_settings(changes)
     assert caught.value.field == field
+
+
+def test_every_number_among_the_settings_has_its_limits():
+    numbers = {part.name for part in fields(Settings) if str(part.type) in {"int", "float"}}
+    assert numbers <= set(_RANGES)
+    assert all(_RANGES[name][0] <= getattr(Settings(), name) <= _RANGES[name][1] for name in numbers)
 
 
 def test_scrap_may_cost_money(store):
