@@ -40,6 +40,15 @@ def test_retraction_leaves_the_entry_in_place_but_not_standing(store):
         store.retract(number, 2)
 
 
+def test_a_job_never_loses_its_only_intake(store):
+    number = store.create_job(INTAKE).number
+    with pytest.raises(InputError, match="record the intake again"):
+        store.append(number, Retraction(1))
+    with pytest.raises(NotFoundError):
+        store.append(number, Retraction(2))
+    assert len(store.jobs()) == 1
+
+
 @pytest.mark.parametrize("number", [0, -1, 2, 2**31, 2**70])
 def test_a_job_that_does_not_exist_is_not_found(store, number):
     store.create_job(INTAKE)

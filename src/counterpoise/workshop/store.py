@@ -111,15 +111,15 @@ class Store:
                     " Look at the job again, then record."
                 )
             entry = Entry(last + 1, self._clock(), read_text(by, "by")[:200], kept)
+            if isinstance(kept, Retraction):
+                check_retraction(rows.read_job(connection, job_number), kept.entry)
             rows.check_files(connection, kept)
             rows.insert_entries(connection, job_number, [entry])
         return entry
 
     def retract(self, job_number: int, entry: int, why: str = "", by: str = "") -> Entry:
         """Take back an earlier entry. Raises NotFoundError where there is none, InputError where it must stay."""
-        job = self.job(job_number)
-        check_retraction(job, entry)
-        return self.append(job_number, Retraction(entry, why), by, job.entries[-1].number)
+        return self.append(job_number, Retraction(entry, why), by)
 
     def job(self, number: int) -> Job:
         """Return a job with all its entries. Raises NotFoundError."""
