@@ -1,0 +1,40 @@
+"""A server in a thread and a real browser, for the tests that need them."""
+
+import contextlib
+import socket
+import threading
+import time
+
+import uvicorn
+from playwright.sync_api import sync_playwright
+
+PHONE = {"width": 360, "height": 740}
+DESK = {"width": 1280, "height": 800}
+_FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+@contextlib.contextmanager
+def served(app):
+    """The address at which the application answers."""
+    listening = socket.socket()
+    listening.bind(("127.0.0.1", 0))
+    server = uvicorn.Server(uvicorn.Config(app, log_level="error", ws="none"))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    server.should_exit = True
+    thread.join()
+    listening.close()
+
+
+@contextlib.contextmanager
+def chromium():
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=_FLAGS)
+        yield browser
+        browser.close()
