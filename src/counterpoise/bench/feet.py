@@ -1,8 +1,7 @@
 """Four feet under a stiff cabinet: what the floor and the feet make of it, and which foot to turn.
 
 Foot order everywhere: front left, front right, rear left, rear right. Heights in mm, upwards. Geometry of
-four supports is plain algebra; the choice of turns is a small integer programme, solved to its proven
-optimum.
+four supports is plain algebra; the turns come from a small search over whole steps whose optimum is exact.
 """
 
 from __future__ import annotations
@@ -12,7 +11,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import optimize
 
 from counterpoise.bench.readings import FOOT_MM, METRE, possible
 from counterpoise.errors import ReadingError
@@ -157,57 +155,60 @@ def advise(supports: Array, feet: Feet, tolerance: Tolerance, *, leave: bool) ->
     return FootAdvice(turns, x, y, gap, good)
 
 
-def _fewest_steps(supports: Array, feet: Feet, tolerance: Tolerance) -> Array:
-    """Solve for whole steps a foot: unknowns are 4 steps out, 4 steps in, 4 feet touched, 1 shortfall.
+# Rows that give, from four heights, their rise to the right and to the rear (each of two pairs) and their twist.
+_FORMS = np.array([[-1.0, 1.0, -1.0, 1.0], [-1.0, -1.0, 1.0, 1.0], [1.0, -1.0, -1.0, 1.0]])
 
-    The aim is half the tolerance, so that reading errors and a soft floor have the other half. Steps come
-    first, then fewer feet.
+
+def _fewest_steps(supports: Array, feet: Feet, tolerance: Tolerance) -> Array:
+    """Whole steps a foot, fewest in all, that bring slopes and gap to half the tolerance.
+
+    The other half is left to reading errors and a soft floor. Where the feet do not reach that far, as much of the
+    lean is taken out as they allow without making one float; where not even that goes, nothing is turned.
     """
     step = feet.step_turns * feet.pitch_mm
-    rows, aims = _aims(feet, tolerance, step)
-    measures = rows / aims[:, None]  # in units of what is aimed at
-    now = measures @ supports
-    move = np.hstack([measures * step, -measures * step, np.zeros((3, 4))])
-    short = -np.ones((3, 1))  # a shortfall of 1 gives up another half tolerance, of all three alike
-    within = np.vstack([np.hstack([move, short]), np.hstack([-move, short])])
-    room = np.concatenate([1 - now, 1 + now])
-    travel = np.hstack([np.eye(4) * step, -np.eye(4) * step, np.zeros((4, 5))])
+    now = _FORMS @ supports / step
+    room = _room_steps(feet, tolerance, step)
     extension = np.asarray(feet.extension_mm)
-    most = math.ceil(feet.limit_mm / step) + 1
-    touched = np.hstack([np.eye(4), np.eye(4), -most * np.eye(4), np.zeros((4, 1))])
-    constraints = [
-        optimize.LinearConstraint(within, -np.inf, room),
-        optimize.LinearConstraint(travel, -extension, feet.limit_mm - extension),
-        optimize.LinearConstraint(touched, -np.inf, 0),
-    ]
-    solved = optimize.milp(
-        np.concatenate([np.ones(8), np.full(4, 0.01), [1e4]]),
-        constraints=constraints,
-        integrality=np.concatenate([np.ones(12), [0]]),
-        bounds=optimize.Bounds(0, np.concatenate([np.full(8, most), np.ones(4), [np.inf]])),
-        options={"mip_rel_gap": 0.0},
-    )
-    if solved.x is None:
-        raise ReadingError(
-            f"no turns found for these feet ({solved.message})", field="feet", remedy="check thread and limit"
-        )
-    found = np.round(np.asarray(solved.x))
-    return np.asarray(found[:4] - found[4:8], dtype=np.float64)
+    low = np.ceil(-extension / step - 1e-9)
+    high = np.floor((feet.limit_mm - extension) / step + 1e-9)
+    for stays in np.linspace(0, 1, 41):
+        steps = _search(now - stays * now * [1, 1, 0], room, low, high)
+        if steps is not None:
+            return steps
+    return np.zeros(4)
 
 
-def _aims(feet: Feet, tolerance: Tolerance, step_mm: float) -> tuple[Array, Array]:
-    """Rows that give the two slopes and the gap (mm) from four heights, and the size each may have."""
-    width, depth = 1000 * feet.width_m, 1000 * feet.depth_m
-    rows = np.array(
-        [
-            np.array([-1, 1, -1, 1]) / (2 * width),
-            np.array([-1, -1, 1, 1]) / (2 * depth),
-            np.array([1, -1, -1, 1]),
-        ]
-    )
+def _room_steps(feet: Feet, tolerance: Tolerance, step_mm: float) -> Array:
+    """Size that each of the three forms may have afterwards, in steps."""
     # A gap cannot be made finer than half a step.
     gap = max(tolerance.gap_mm / 2, step_mm / 2)
     slope = math.tan(math.radians(tolerance.slope_deg)) / 2
+    size = 2000 * np.array([feet.width_m, feet.depth_m])
     # A remaining gap lets the cabinet settle to either side of the mean slope.
-    settle = gap / (2 * np.array([width, depth]))
-    return rows, np.array([*np.maximum(slope - settle, slope / 2), gap])
+    slopes = np.maximum(slope - gap / size, slope / 2)
+    return np.array([*(slopes * size), gap]) / step_mm
+
+
+def _search(now: Array, room: Array, low: Array, high: Array) -> Array | None:
+    """Fewest steps within ``low`` to ``high`` that bring the forms within ``room``; None where none do.
+
+    Every change of the three forms is tried. Each leaves one freedom, raising all feet alike, in which the sum of
+    steps is least at the median foot; so the optimum is exact.
+    """
+    ranges = [
+        np.arange(math.ceil(-form - size), math.floor(-form + size) + 1) for form, size in zip(now, room, strict=True)
+    ]
+    forms = np.stack([grid.ravel() for grid in np.meshgrid(*ranges, indexing="ij")])
+    forms = forms[:, ((forms[:2] - forms[2]) % 2 == 0).all(0)]  # others would ask for parts of a step
+    base = _FORMS.T @ forms / 4
+    lowest, highest = (low[:, None] - base).max(0), (high[:, None] - base).min(0)
+    fits = lowest <= highest + 1e-9
+    if not fits.any():
+        return None
+    base, lowest, highest, forms = base[:, fits], lowest[fits], highest[fits], forms[:, fits]
+    middle = np.sort(-base, axis=0)
+    steps = np.hstack([np.round(base + np.clip(middle[k], lowest, highest)) for k in (1, 2)])
+    left = np.abs(now[:, None] + forms) / room[:, None]
+    # Fewest steps first, then fewest feet, then the truest stand.
+    cost = np.abs(steps).sum(0) + 0.01 * (steps != 0).sum(0) + 1e-3 * np.tile(left.max(0), 2)
+    return np.asarray(steps[:, int(np.argmin(cost))])

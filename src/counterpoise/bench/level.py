@@ -56,6 +56,7 @@ class Level(Result):
     rock: Quantity | None
     floating: str
     chance_good: float
+    chance_after: float
     advice: FootAdvice
     remarks: tuple[str, ...]
 
@@ -69,9 +70,8 @@ def level(readings: LevelReadings, feet: Feet | None = None, tolerance: Toleranc
     gaps = np.array([readings.gap_mm * (foot == readings.floating) for foot in FEET])
     good = max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg and gaps.max() <= tolerance.gap_mm
     advice = advise(supports_mm(slope_x.value, slope_y.value, gaps, feet), feet, tolerance, leave=good)
-    chance = _chance_within(slope_x, tolerance.slope_deg) * _chance_within(slope_y, tolerance.slope_deg)
-    if gap is not None:
-        chance *= gap.outcome_weights([tolerance.gap_mm])[0]
+    left = Quantity.normal(advice.after_gap_mm, gap.sd, "mm") if gap else None
+    after = _chance(_at(advice.after_x_deg, slope_x), _at(advice.after_y_deg, slope_y), left, tolerance)
     both_sd = math.hypot(slope_x.sd, slope_y.sd) / math.sqrt(2)
     lean = magnitude(math.hypot(slope_x.value, slope_y.value), both_sd, "deg")
     return Level(
@@ -82,10 +82,11 @@ def level(readings: LevelReadings, feet: Feet | None = None, tolerance: Toleranc
         gap=gap,
         rock=gap.scaled(rock_deg(1.0, feet), "deg") if gap else None,
         floating=readings.floating,
-        chance_good=chance,
+        chance_good=_chance(slope_x, slope_y, gap, tolerance),
+        chance_after=after,
         advice=advice,
         remarks=(*bent_x, *bent_y, *_cannot_reach(advice)),
-        sentence=_sentence(slope_x, slope_y, gap, readings.floating, advice),
+        sentence=_sentence(slope_x, slope_y, gap, readings.floating, advice) + _how_sure(advice, after),
         cautions=(HEAVY, TIPPED),
     )
 
@@ -127,6 +128,20 @@ def _gap(readings: LevelReadings) -> Quantity | None:
         return None
     found = Quantity.normal(readings.gap_mm, readings.gap_sd_mm, "mm")
     return Quantity(found.value, found.sd, "mm", max(0.0, found.low), found.high)
+
+
+def _at(value: float, like: Quantity) -> Quantity:
+    return Quantity.normal(value, like.sd, like.unit)
+
+
+def _chance(x: Quantity, y: Quantity, gap: Quantity | None, tolerance: Tolerance) -> float:
+    """Chance that slopes and gap (where it was looked for) are within tolerance; errors independent."""
+    level_too = _chance_within(x, tolerance.slope_deg) * _chance_within(y, tolerance.slope_deg)
+    return level_too if gap is None else level_too * gap.outcome_weights([tolerance.gap_mm])[0]
+
+
+def _how_sure(advice: FootAdvice, chance: float) -> str:
+    return f" Chance that this does it: {100 * chance:.0f} %; check again." if advice.turns else ""
 
 
 def _chance_within(slope: Quantity, limit: float) -> float:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from counterpoise.bench.cautions import BLOCK_TUB, DUST, HEAVY, UNPLUGGED
 from counterpoise.bench.quantity import Quantity, Result, Scale, average
-from counterpoise.bench.readings import LENGTH_MM, WEIGHT_KG, all_possible, possible
+from counterpoise.bench.readings import LENGTH_MM, SAG_MM, WEIGHT_KG, all_possible, possible
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
@@ -24,7 +24,8 @@ TUB_KG = 60.0  # oscillating mass of a 9-kg front loader: same source
 class SpringPair:
     """Hanging lengths (mm, hook to hook, repeats as rows) of both springs, their hooks, and a free length.
 
-    ``free_mm`` and ``new_free_mm``: unloaded length now and of a new one.
+    ``free_mm`` and ``new_free_mm``: unloaded length now and of a new one. ``sag_mm``: how far the middle of the
+    empty drum hangs below the middle of the door ring, repeats as rows.
     """
 
     left_mm: tuple[float, ...]
@@ -33,6 +34,7 @@ class SpringPair:
     hooks: tuple[str, str] = ("sound", "sound")
     free_mm: float | None = None
     new_free_mm: float | None = None
+    sag_mm: tuple[float, ...] = ()
     stiffness_n_per_m: float = SPRING_N_PER_M
 
 
@@ -43,12 +45,14 @@ class Springs(Result):
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "unlike": Scale((4.0, 12.0), ("a pair", "unlike", "one is gone"), "estimate"),
         "set_length": Scale((3.0, 8.0), ("not stretched", "stretched", "stretched badly"), "estimate"),
+        "sag": Scale((6.0, 15.0), ("sits right", "sags", "hangs low"), "estimate"),
     }
 
     unlike: Quantity
     difference: Quantity
     force_difference: Quantity
     set_length: Quantity | None
+    sag: Quantity | None
     replace_pair: bool
 
 
@@ -64,16 +68,19 @@ def springs(pair: SpringPair) -> Springs:
     difference = Quantity.normal(left.value - right.value, math.hypot(left.sd, right.sd), "mm")
     unlike = _absolute(difference)
     stretched = _set_length(pair)
-    gone = any(hook != "sound" for hook in pair.hooks)
-    worn = Springs.SCALES["unlike"].at_least(unlike, "unlike") > 0.5
-    long = stretched is not None and Springs.SCALES["set_length"].at_least(stretched, "stretched") > 0.5
+    sag = average(all_possible(pair.sag_mm, SAG_MM, "sag_mm"), pair.sd_mm, "mm") if pair.sag_mm else None
+    bad = (("unlike", unlike, "unlike"), ("set_length", stretched, "stretched"), ("sag", sag, "sags"))
+    replace = any(hook != "sound" for hook in pair.hooks) or any(
+        found is not None and Springs.SCALES[name].at_least(found, word) > 0.5 for name, found, word in bad
+    )
     return Springs(
         unlike=unlike,
         difference=difference,
         force_difference=difference.scaled(pair.stiffness_n_per_m / 1000, "N"),
         set_length=stretched,
-        replace_pair=gone or worn or long,
-        sentence=_springs_sentence(pair, difference, replace=gone or worn or long),
+        sag=sag,
+        replace_pair=replace,
+        sentence=_springs_sentence(pair, difference, sag, replace=replace),
         cautions=(UNPLUGGED, BLOCK_TUB),
     )
 
@@ -93,7 +100,7 @@ def _set_length(pair: SpringPair) -> Quantity | None:
     return Quantity.normal(pair.free_mm - pair.new_free_mm, pair.sd_mm, "mm")
 
 
-def _springs_sentence(pair: SpringPair, difference: Quantity, *, replace: bool) -> str:
+def _springs_sentence(pair: SpringPair, difference: Quantity, sag: Quantity | None, *, replace: bool) -> str:
     side = "left" if difference.value >= 0 else "right"
     faults = [
         f"the {name} hook is {hook}"
@@ -102,7 +109,8 @@ def _springs_sentence(pair: SpringPair, difference: Quantity, *, replace: bool) 
     ]
     hooks = "; ".join(faults) if faults else "both hooks are sound"
     advice = "Replace both springs, never one." if replace else "They make a pair: leave them."
-    return f"The {side} spring hangs longer by {_absolute(difference)}; {hooks}. {advice}"
+    low = "" if sag is None else f" the drum hangs {sag} below the door ring ({Springs.SCALES['sag'].word(sag)});"
+    return f"The {side} spring hangs longer by {_absolute(difference)};{low} {hooks}. {advice}"
 
 
 @dataclass(frozen=True, slots=True)

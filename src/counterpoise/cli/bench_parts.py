@@ -17,6 +17,7 @@ Numbers = tuple[float, ...]
 @click.option("--hooks", type=(str, str), default=("sound", "sound"), help="Left and right: sound, worn, cracked, off.")
 @click.option("--free", type=float, help="Unloaded length of one that is off, mm ...")
 @click.option("--new-free", type=float, help="... and of a new one, mm.")
+@click.option("--sag", type=ROW, default=(), help="Middle of the empty drum below that of the door ring, mm.")
 @click.option("--sd", default=1.0, show_default=True, help="Doubt (sd) of one length, mm.")
 @measuring
 def springs_command(
@@ -25,7 +26,7 @@ def springs_command(
     """Compare the two springs: length, hooks, and how far they have stretched for good."""
     from counterpoise.bench.suspension import SpringPair, springs
 
-    pair = SpringPair(left, right, sd, hooks, given["free"], given["new_free"])
+    pair = SpringPair(left, right, sd, hooks, given["free"], given["new_free"], given["sag"])
     show(springs(pair), as_json=as_json, figure=figure)
 
 

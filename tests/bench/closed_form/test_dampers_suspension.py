@@ -90,6 +90,9 @@ def test_a_pair_of_springs():
     assert not springs(SpringPair((201.0,), (200.0,))).replace_pair
     assert springs(SpringPair((200.0,), (200.0,), hooks=("sound", "cracked"))).replace_pair
     assert springs(SpringPair((200.0,), (200.0,), free_mm=180.0, new_free_mm=172.0)).replace_pair
+    tired = springs(SpringPair((200.0,), (200.0,), sag_mm=(12.0, 12.0)))
+    assert tired.replace_pair
+    assert "hangs 12" in tired.sentence
     with pytest.raises(ReadingError, match="one of: sound"):
         springs(SpringPair((200.0,), (200.0,), hooks=("sound", "blue")))
 
