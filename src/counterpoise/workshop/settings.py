@@ -22,6 +22,9 @@ class Settings:
     new_machine_minor: int = 62000  # a comparable new machine, delivered and connected
     resale_new_minor: int = 26000  # what a repaired machine of age 0 would sell for; falls with age
     resale_fall_percent: float = 11.0  # a year
+    as_is_percent: float = 12.0  # of the repaired price, what somebody gives for it unrepaired
+    parts_sold_percent: float = 75.0  # of what is stripped, how much finds a buyer
+    unknown_age_years: float = 8.0  # assumed where nobody knows
     scrap_minor: int = -1000  # metal value less the way to the yard
     comeback_minor: int = 9000  # a machine that comes back: travel, bench, good name
     selling_minutes: float = 25.0  # cleaning, photos, handing over
