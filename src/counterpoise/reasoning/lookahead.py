@@ -1,8 +1,8 @@
 """The anytime planner for models of catalog size: a tree grown where it matters, most promising leaf first.
 
-A state's lower bound is what the plain policy (chance over cost, stop where stopping is best) earns from it, its upper
-bound what hindsight would. Growing a leaf looks one step ahead of it; brackets are carried back to the root. The
-result is deterministic for a given number of growths.
+A state's lower bound is what a fixed policy earns from it (a line of telling checks, then repairs by chance over cost,
+stopping where stopping is best), its upper bound what hindsight would. Growing a leaf looks one step ahead of it;
+brackets are carried back to the root. The result is deterministic for a given number of growths.
 """
 
 from __future__ import annotations
@@ -14,10 +14,12 @@ import numpy as np
 
 from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels.bounds import after_repair, hindsight, plain_policy, stop_now
-from counterpoise.reasoning.kernels.expand import expand
+from counterpoise.reasoning.kernels.bounds import after_repair, hindsight, stop_now
+from counterpoise.reasoning.kernels.expand import expand, work_space
+from counterpoise.reasoning.kernels.probe import looking_policy
 from counterpoise.reasoning.problem import Arrays, Problem
 
+KEEN = 4  # actions looked at more closely, by worth and again by insight
 State = tuple[int, int, int]  # checks done, repairs tried, panels opened, as bits
 
 
@@ -72,54 +74,68 @@ class Result:
 
 
 class Lookahead:
-    """Grows the tree of one problem."""
+    """Grows the tree of one problem. ``arrays`` is the problem as the kernels read it, ``work`` their work space."""
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
-        self._k: Arrays = problem.arrays()
-        checks, outcomes, sets = self._k.table.shape
+        self.arrays: Arrays = problem.arrays()
+        checks, outcomes, sets = self.arrays.table.shape
         actions = checks + len(problem.repairs)
-        self._checks = checks
+        self.checks = checks
         self._shape = (actions, max(outcomes, 1))
-        self._scratch, self._chain = np.zeros((4, sets)), np.zeros((4, len(problem.repairs) + 1))
+        self.work = work_space(self.arrays)
+        self._values = np.zeros(sets)
         self.root = self._node(problem.prior, (problem.done, problem.tried, problem.opened))
         self.grown = 0
 
     def plan(self, effort: Effort) -> Plan:
-        """Grow until the effort is spent, then say what to do first."""
+        """Grow until the effort is spent, then say what to do first. Calling again goes on growing."""
         end = time.monotonic() + effort.seconds
         while self.grown < effort.growths and self.root.high - self.root.low > effort.gap:
             if not self._grow_once(towards_upper=self.grown % 2 == 1) or time.monotonic() >= end:
                 break
-        return self._plan()
+        return self.result()
 
-    def appraise(self, number: int) -> ActionNode | None:
-        """The branch of one first action, if it is useful."""
-        return None if self.root.actions is None else self.root.actions.get(number)
+    def results_of(self, check: int) -> list[tuple[float, int]]:
+        """For each outcome of a check done now: its chance, and the number of the action that would follow."""
+        root, k = self.root, self.arrays
+        done, tried, opened = root.state
+        state = (done | 1 << check, tried, opened | int(k.check_panels[check]))
+        grown = (
+            {r.outcome: r.node for r in root.actions[check].results} if root.actions and check in root.actions else {}
+        )
+        found = []
+        for o in range(int(k.outcomes[check])):
+            joint = root.w * k.table[check, o]
+            mass = float(joint.sum())
+            node = grown.get(o) or (self._node(joint / mass, state) if mass > 0 else None)
+            found.append((mass, node.act if node else root.act))
+        return found
 
-    def _plan(self) -> Plan:
+    def result(self) -> Plan:
+        """What the tree grown so far says."""
         root = self.root
         found = [
             Appraisal(action_of(self.problem, a), branch.low, branch.high) for a, branch in (root.actions or {}).items()
         ]
-        base = self._checks + len(self.problem.repairs)
+        base = self.checks + len(self.problem.repairs)
         found += [
             Appraisal(Action("ending", ending.id), value, value)
-            for ending, value in zip(self.problem.endings, (self._k.ending_value @ root.w).tolist(), strict=True)
+            for ending, value in zip(self.problem.endings, (self.arrays.ending_value @ root.w).tolist(), strict=True)
         ]
         found.sort(key=lambda one: -one.lower)
         first = action_of(self.problem, root.act)
         if root.act >= base and not self.problem.endings:
             first = Action("exhausted", "")
+        found = [Appraisal(first, max(a.lower, root.low), a.upper) if a.action == first else a for a in found]
         found.sort(key=lambda one: one.action != first)
         return Plan(root.low, root.high, first, tuple(found), self.grown)
 
     def _node(self, w: Floats, state: State) -> Node:
         _, tried, opened = state
-        low, first, ending = plain_policy(self._k, w, tried, opened, self._scratch[:2], self._chain)
-        high = max(low, hindsight(self._k, w, tried, opened, self._scratch[2]))
-        act = self._checks + first if first >= 0 else self._checks + len(self.problem.repairs) + max(ending, 0)
-        return Node(w, state, float(low), float(high), int(act))
+        high = hindsight(self.arrays, w, tried, opened, self._values)
+        low, act = looking_policy(self.arrays, w, state, self._values, self.work)
+        return Node(w, state, float(low), max(float(low), float(high)), int(act))
 
     def _grow_once(self, *, towards_upper: bool) -> bool:
         """Walk from the root to the leaf that matters most, grow it, and carry the brackets back."""
@@ -154,13 +170,13 @@ class Lookahead:
         return max(branches, key=lambda b: b.high if towards_upper else b.low)
 
     def _child(self, node: Node, branch: ActionNode, result: Result) -> Node:
-        k, (done, tried, opened) = self._k, node.state
+        k, (done, tried, opened) = self.arrays, node.state
         number = next(a for a, b in (node.actions or {}).items() if b is branch)
-        if number < self._checks:
+        if number < self.checks:
             w = node.w * k.table[number, result.outcome]
             state = (done | 1 << number, tried, opened | int(k.check_panels[number]))
         else:
-            r = number - self._checks
+            r = number - self.checks
             w = np.empty_like(node.w)
             after_repair(k, r, node.w, w)
             state = (done, tried | 1 << r, opened | int(k.repair_panels[r]))
@@ -169,7 +185,7 @@ class Lookahead:
     def _grow(self, node: Node) -> None:
         mass, low, high = (np.zeros(self._shape) for _ in range(3))
         fixed = np.zeros(self._shape[0])
-        expand(self._k, node.w, node.state, mass, low, high, fixed, self._scratch, self._chain)
+        expand(self.arrays, node.w, node.state, KEEN, mass, low, high, fixed, self.work)
         node.actions = {}
         for a in np.flatnonzero(np.isfinite(fixed)).tolist():
             results = [Result(o, mass[a, o], low[a, o], high[a, o]) for o in np.flatnonzero(mass[a] > 0).tolist()]
@@ -183,7 +199,7 @@ class Lookahead:
         for a, branch in branches.items():
             if branch.low > node.low + 1e-9:
                 node.low, node.act = branch.low, a
-        stop = float(stop_now(self._k, node.w)[0])
+        stop = float(stop_now(self.arrays, node.w)[0])
         node.high = min(node.high, max([node.low, stop, *(b.high for b in branches.values())]))
 
 

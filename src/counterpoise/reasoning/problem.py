@@ -40,6 +40,8 @@ class Arrays(NamedTuple):
     cure_start: Ints  # (F + 1,) into the repairs that cure a fault, best ratio first
     cure_repair: Ints  # (Q,)
     cure: Floats  # (R, F + 1) chance that a repair cures a fault
+    cured_start: Ints  # (R + 1,) into the faults that a repair cures
+    cured_fault: Ints  # (Q,)
     forced: bool  # no ending is given: repairing goes on while a repair could help
 
 
@@ -87,7 +89,7 @@ class Problem:
             hypotheses=smaller,
             prior=weights / weights.sum(),
             tables=tuple(table[:, kept] for table in self.tables),
-            moves=tuple(moves_of(repair, smaller) for repair in self.repairs),
+            moves=tuple(_kept_moves(moves, kept, len(dropped)) for moves in self.moves),
             ending_values=self.ending_values[:, kept],
         )
         return problem, dropped
@@ -118,6 +120,14 @@ def compile_model(model: Model) -> Problem:
             len(model.endings), len(hypotheses.sets)
         ),
     )
+
+
+def _kept_moves(moves: Moves, kept: Ints, count: int) -> Moves:
+    """The moves among the sets that are kept; a kept set's smaller sets are kept too, so none leads outside."""
+    place = np.full(count, -1, dtype=np.int64)
+    place[kept] = np.arange(len(kept))
+    inside = place[moves.source] >= 0
+    return Moves(place[moves.source[inside]], place[moves.target[inside]], moves.chance[inside])
 
 
 def panels_needed(access: tuple[Access, ...], name: str | None) -> int:
@@ -159,6 +169,8 @@ def _pack(problem: Problem) -> Arrays:
         cure_start=cure_start,
         cure_repair=cure_repair,
         cure=cure,
+        cured_start=np.cumsum([0, *(cure > 0).sum(axis=1)]).astype(np.int64),
+        cured_fault=np.nonzero(cure > 0)[1].astype(np.int64),
         forced=not problem.endings,
     )
 

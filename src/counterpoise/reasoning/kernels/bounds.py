@@ -7,6 +7,7 @@ import numpy as np
 from numba import njit
 
 EPS = 1e-12
+LITTLE = 0.01  # belief left over that the plain policy no longer follows
 
 
 @njit(cache=True)
@@ -148,17 +149,32 @@ def after_repair(k, r, w, out):
 
 
 @njit(cache=True)
-def _next_repair(k, w, tried, opened):
-    """The repair of largest chance to cure anything over its cost; -1 where none helps."""
+def _marginals(k, w, out):
+    """Fill ``out`` (F + 1,) with the unnormalised chance of each fault."""
+    out[:] = 0.0
+    none = out.size - 1
+    for h in range(w.size):
+        if w[h] > 0.0:
+            for m in range(k.members.shape[1]):
+                fault = k.members[h, m]
+                if fault == none:
+                    break
+                out[fault] += w[h]
+
+
+@njit(cache=True)
+def _next_repair(k, w, tried, opened, chances):
+    """The repair of largest chance to cure something over its cost; -1 where none helps."""
+    _marginals(k, w, chances)
     best, which = -1.0, -1
     for r in range(k.repair_cost.size):
         if tried >> r & 1:
             continue
-        moved = 0.0
-        for i in range(k.move_start[r], k.move_start[r + 1]):
-            moved += w[k.move_source[i]] * k.move_chance[i]
-        if moved > EPS:
-            ratio = moved / max(_price(k, r, opened), EPS)
+        cured = 0.0
+        for q in range(k.cured_start[r], k.cured_start[r + 1]):
+            cured += chances[k.cured_fault[q]] * k.cure[r, k.cured_fault[q]]
+        if cured > EPS:
+            ratio = cured / max(_price(k, r, opened), EPS)
             if ratio > best:
                 best, which = ratio, r
     return which
@@ -168,15 +184,17 @@ def _next_repair(k, w, tried, opened):
 def plain_policy(k, w, tried, opened, scratch, chain):
     """Worth of repairing by chance over cost, stopping where stopping is best: (value, first repair or -1, ending).
 
-    ``scratch`` (2, H) and ``chain`` (4, R + 1) are work space.
+    ``scratch`` (2, H) and ``chain`` (4, max(R, F) + 1) are work space. Where an ending is given, what little belief is
+    left after many repairs is ended rather than followed.
     """
     now, after = scratch[0], scratch[1]
     now[:] = w
     mass, steps = 1.0, 0
     stop, ending = stop_now(k, now)
     first = -1
-    while mass > EPS and steps < k.repair_cost.size:
-        r = _next_repair(k, now, tried, opened)
+    enough = EPS if k.forced else LITTLE
+    while mass > enough and steps < k.repair_cost.size:
+        r = _next_repair(k, now, tried, opened, chain[3, : k.cure.shape[1]])
         if r < 0:
             break
         if steps == 0:

@@ -1,39 +1,84 @@
 """One step ahead of a state: every useful action with the bracket of each state it can lead to."""
 
+from typing import Any
+
 import numpy as np
 from numba import njit
 
 from counterpoise.reasoning.kernels.bounds import EPS, after_repair, hindsight, panels_to_open, plain_policy
+from counterpoise.reasoning.kernels.probe import LONGEST, insight, looking_policy, right_action
 
 SAME = 1e-9  # outcomes whose chance differs less than this between hypotheses teach nothing
 
 
+def work_space(k: Any) -> tuple[Any, ...]:
+    """Work space for :func:`expand` and :func:`looking_policy`."""
+    sets, repairs = k.passes.size, k.repair_cost.size
+    return (
+        np.zeros((2, sets)),
+        np.zeros((2, sets)),
+        np.zeros((4, max(repairs, k.cure.shape[1]) + 1)),
+        np.zeros(sets, dtype=np.int64),
+        np.zeros(repairs + 1),
+        np.zeros((3, LONGEST)),
+    )
+
+
 @njit(cache=True, nogil=True)
-def expand(k, w, state, mass, low, high, fixed, scratch, chain):
+def expand(k, w, state, keen, mass, low, high, fixed, work):
     """Fill, for each action a and outcome o, the mass and bracket of the state it leads to.
 
     ``state`` is (done, tried, opened). ``mass``, ``low``, ``high`` are (C + R, O); ``fixed`` (C + R,) is what the
     action earns for certain (minus its cost, plus the value of a passed retest), minus infinity where it is useless.
-    A repair has one outcome, that the retest failed. ``scratch`` is (4, H).
+    A repair has one outcome, that the retest failed. The ``keen`` most promising actions by their lower bound, and as
+    many by insight over cost, have their outcomes looked at with the policy that checks before it repairs.
     """
     done, tried, opened = state
-    checks = k.check_cost.size
+    checks, repairs = k.check_cost.size, k.repair_cost.size
     mass[:] = 0.0
-    hindsight(k, w, tried, opened, scratch[3])
+    fixed[:] = -np.inf
+    values = np.empty(w.size)
+    hindsight(k, w, tried, opened, values)
     for c in range(checks):
-        fixed[c] = -np.inf
         if not done >> c & 1:
-            _one_check(k, w, c, (tried, opened), mass[c], low[c], high[c], fixed, scratch, chain)
-    for r in range(k.repair_cost.size):
-        a = checks + r
-        fixed[a] = -np.inf
+            _one_check(k, w, c, state, values, False, mass[c], low[c], high[c], fixed, work)
+    for r in range(repairs):
         if not tried >> r & 1:
-            _one_repair(k, w, r, (tried, opened), mass[a], low[a], high[a], fixed, scratch, chain)
+            _one_repair(k, w, r, state, False, mass[checks + r], low[checks + r], high[checks + r], fixed, work)
+    for a in _promising(k, w, state, values, keen, mass, low, fixed, work):
+        if a < checks:
+            _one_check(k, w, a, state, values, True, mass[a], low[a], high[a], fixed, work)
+        else:
+            _one_repair(k, w, a - checks, state, True, mass[a], low[a], high[a], fixed, work)
 
 
 @njit(cache=True, nogil=True)
-def _one_check(k, w, c, state, mass, low, high, fixed, scratch, chain):
-    tried, opened = state
+def _promising(k, w, state, values, keen, mass, low, fixed, work):
+    checks, actions = k.check_cost.size, fixed.size
+    worth, telling = np.full(actions, -np.inf), np.full(actions, -np.inf)
+    calls = np.empty(w.size, dtype=np.int64)
+    right_action(k, values, w, state[1], calls)
+    for a in range(actions):
+        if fixed[a] == -np.inf:
+            continue
+        worth[a] = fixed[a]
+        for o in range(mass.shape[1]):
+            worth[a] += mass[a, o] * low[a, o]
+        if a < checks:
+            telling[a] = insight(k, w, a, calls, work[4]) / max(-fixed[a], EPS)
+    chosen = np.zeros(actions, dtype=np.bool_)
+    by_worth, by_telling = np.argsort(-worth), np.argsort(-telling)
+    for i in range(min(keen, actions)):
+        if worth[by_worth[i]] > -np.inf:
+            chosen[by_worth[i]] = True
+        if telling[by_telling[i]] > 0.0:
+            chosen[by_telling[i]] = True
+    return np.flatnonzero(chosen)
+
+
+@njit(cache=True, nogil=True)
+def _one_check(k, w, c, state, values, thorough, mass, low, high, fixed, work):
+    done, tried, opened = state
     now_open = opened | k.check_panels[c]
     opening = panels_to_open(k, k.check_panels[c], opened)
     teaches = False
@@ -48,13 +93,13 @@ def _one_check(k, w, c, state, mass, low, high, fixed, scratch, chain):
                     teaches = True
                     break
     if not teaches:
+        mass[:] = 0.0
         return
     fixed[c] = -k.check_cost[c] - opening
     if opening > 0.0:
-        values = scratch[2]
-        hindsight(k, w, tried, now_open, values)
-    else:
-        values = scratch[3]
+        fresh = np.empty(w.size)
+        hindsight(k, w, tried, now_open, fresh)
+        values = fresh
     belief = np.empty(w.size)
     for o in range(k.outcomes[c]):
         if mass[o] <= EPS:
@@ -65,13 +110,16 @@ def _one_check(k, w, c, state, mass, low, high, fixed, scratch, chain):
             belief[h] = w[h] * k.table[c, o, h] / mass[o]
             if belief[h] > 0.0:
                 best += belief[h] * values[h]
-        low[o] = plain_policy(k, belief, tried, now_open, scratch[:2], chain)[0]
+        if thorough:
+            low[o] = looking_policy(k, belief, (done | 1 << c, tried, now_open), values, work)[0]
+        else:
+            low[o] = plain_policy(k, belief, tried, now_open, work[1], work[2])[0]
         high[o] = max(low[o], best)
 
 
 @njit(cache=True, nogil=True)
-def _one_repair(k, w, r, state, mass, low, high, fixed, scratch, chain):
-    tried, opened = state
+def _one_repair(k, w, r, state, thorough, mass, low, high, fixed, work):
+    done, tried, opened = state
     now_tried, now_open = tried | 1 << r, opened | k.repair_panels[r]
     belief = np.empty(w.size)
     left, passed, moved = after_repair(k, r, w, belief)
@@ -84,5 +132,10 @@ def _one_repair(k, w, r, state, mass, low, high, fixed, scratch, chain):
     mass[0] = left
     for h in range(w.size):
         belief[h] /= left
-    low[0] = plain_policy(k, belief, now_tried, now_open, scratch[:2], chain)[0]
-    high[0] = max(low[0], hindsight(k, belief, now_tried, now_open, scratch[2]))
+    values = np.empty(w.size)
+    best = hindsight(k, belief, now_tried, now_open, values)
+    if thorough:
+        low[0] = looking_policy(k, belief, (done, now_tried, now_open), values, work)[0]
+    else:
+        low[0] = plain_policy(k, belief, now_tried, now_open, work[1], work[2])[0]
+    high[0] = max(low[0], best)

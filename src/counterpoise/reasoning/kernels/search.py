@@ -53,7 +53,7 @@ def new_space(k: Any, slots: int, budget: int) -> Space:
         bound=np.zeros((depth, checks + repairs)),
         part=np.zeros((depth, 2, outcomes)),
         scratch=np.zeros((2, sets)),
-        chain=np.zeros((4, repairs + 1)),
+        chain=np.zeros((4, max(repairs, k.cure.shape[1]) + 1)),
         keys=np.zeros((slots, 2), dtype=np.uint64),
         low=np.zeros(slots),
         high=np.zeros(slots),

@@ -1,0 +1,17 @@
+"""Words for a plan: how likely, why this next, what the rivals would cost. The same on page, terminal and paper."""
+
+from __future__ import annotations
+
+WORDS = (
+    (0.97, "almost certain"),
+    (0.80, "very likely"),
+    (0.50, "likely"),
+    (0.20, "possible"),
+    (0.05, "unlikely"),
+    (0.0, "hardly"),
+)
+
+
+def likelihood_word(probability: float) -> str:
+    """The word that goes with a probability."""
+    return next(word for floor, word in WORDS if probability >= floor)

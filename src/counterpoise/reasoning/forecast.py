@@ -1,0 +1,135 @@
+"""What a plan is expected to take and to end in, by the set of faults that is really there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.sparse import csr_array, diags_array
+
+from counterpoise.reasoning.belief import Moves
+from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.kernels.bounds import hindsight
+from counterpoise.reasoning.kernels.probe import looking_policy
+from counterpoise.reasoning.lookahead import Lookahead, Node, State
+
+DEEPEST = 40
+FAINT = 2e-3  # branches less likely than this are cut short: their belief counts as ended by the best ending
+
+
+@dataclass(frozen=True)
+class Measures:
+    """What each action takes: checks (C,), repairs with their proof (R,), panels with closing (A,); parts (R,)."""
+
+    check_minutes: Floats
+    repair_minutes: Floats
+    panel_minutes: Floats
+    repair_parts: Floats
+
+
+@dataclass
+class Toll:
+    """Totals by the set of faults really there, (H,), each weighted by its probability.
+
+    ``minutes`` of everything; ``repair_cost`` in the unit of value, opening included; ``parts``; ``sound``: repaired
+    and proven; ``slipped``: passed its proof with a fault left; ``ended``: by the number of the ending chosen.
+    """
+
+    minutes: Floats
+    repair_cost: Floats
+    parts: Floats
+    sound: Floats
+    slipped: Floats
+    ended: dict[int, Floats] = field(default_factory=dict)
+
+
+class Forecast:
+    """Follows the plan of a lookahead to its ends, and adds up what it takes.
+
+    ``act`` begins with this action instead of the plan's own.
+    """
+
+    def __init__(self, look: Lookahead, measures: Measures, *, act: int | None = None) -> None:
+        self._look, self._k, self._m = look, look.arrays, measures
+        sets = look.problem.prior.size
+        self.toll = Toll(*(np.zeros(sets) for _ in range(5)))
+        self._values = np.zeros(sets)
+        self._steps = {r: _transition(moves, sets) for r, moves in enumerate(look.problem.moves)}
+        start = csr_array(diags_array(look.root.w))  # rows: what is there now; columns: what was there at first
+        self._follow(look.root, start, look.root.state, act, DEEPEST)
+
+    @property
+    def minutes(self) -> float:
+        """Expected bench minutes of the plan."""
+        return float(self.toll.minutes.sum())
+
+    def _follow(self, node: Node | None, w: csr_array, state: State, act: int | None, depth: int) -> None:
+        now = np.asarray(w.sum(axis=1)).ravel()
+        mass = float(now.sum())
+        if mass <= 0.0:
+            return
+        checks, repairs = self._look.checks, len(self._look.problem.repairs)
+        if mass < FAINT or depth == 0:
+            act = checks + repairs + self._best_ending(now)
+        elif act is None:
+            act = node.act if node is not None else self._act(now / mass, state)
+        if act < checks:
+            self._check(node, w, state, act, depth)
+        elif act < checks + repairs:
+            self._repair(node, w, state, act - checks, depth)
+        else:
+            ended = self.toll.ended.setdefault(act - checks - repairs, np.zeros(now.size))
+            ended += _by_origin(w)
+
+    def _best_ending(self, now: Floats) -> int:
+        values = self._k.ending_value @ now
+        return int(np.argmax(values)) if values.size else 0
+
+    def _act(self, belief: Floats, state: State) -> int:
+        hindsight(self._k, belief, state[1], state[2], self._values)
+        return int(looking_policy(self._k, belief, state, self._values, self._look.work)[1])
+
+    def _opening(self, needed: int, opened: int, each: Floats) -> float:
+        missing = needed & ~opened
+        return sum(float(amount) for i, amount in enumerate(each) if missing >> i & 1)
+
+    def _check(self, node: Node | None, w: csr_array, state: State, c: int, depth: int) -> None:
+        done, tried, opened = state
+        needed = int(self._k.check_panels[c])
+        minutes = self._m.check_minutes[c] + self._opening(needed, opened, self._m.panel_minutes)
+        self.toll.minutes += _by_origin(w) * minutes
+        after = (done | 1 << c, tried, opened | needed)
+        for o in range(int(self._k.outcomes[c])):
+            part = csr_array(diags_array(self._k.table[c, o]) @ w)
+            self._follow(_child(node, c, o), part, after, None, depth - 1)
+
+    def _repair(self, node: Node | None, w: csr_array, state: State, r: int, depth: int) -> None:
+        done, tried, opened = state
+        needed, origin, toll = int(self._k.repair_panels[r]), _by_origin(w), self.toll
+        toll.minutes += origin * (self._m.repair_minutes[r] + self._opening(needed, opened, self._m.panel_minutes))
+        toll.repair_cost += origin * (self._k.repair_cost[r] + self._opening(needed, opened, self._k.panel_cost))
+        toll.parts += origin * self._m.repair_parts[r]
+        after = csr_array(self._steps[r] @ w)
+        passed = csr_array(diags_array(self._k.passes) @ after)
+        sound = np.asarray(passed[[0], :].toarray()).ravel()
+        toll.sound += sound
+        toll.slipped += _by_origin(passed) - sound
+        failed = csr_array(diags_array(1.0 - self._k.passes) @ after)
+        state = (done, tried | 1 << r, opened | needed)
+        self._follow(_child(node, self._look.checks + r, 0), failed, state, None, depth - 1)
+
+
+def _by_origin(w: csr_array) -> Floats:
+    return np.asarray(w.sum(axis=0)).ravel()
+
+
+def _transition(moves: Moves, sets: int) -> csr_array:
+    leaving = np.bincount(moves.source, weights=moves.chance, minlength=sets)
+    stay = diags_array(np.maximum(1.0 - leaving, 0.0))
+    return csr_array(stay + csr_array((moves.chance, (moves.target, moves.source)), shape=(sets, sets)))
+
+
+def _child(node: Node | None, act: int, outcome: int) -> Node | None:
+    if node is None or not node.actions or act not in node.actions:
+        return None
+    return next((r.node for r in node.actions[act].results if r.outcome == outcome), None)

@@ -1,0 +1,118 @@
+"""The bench page's answers, computed: what now, why, what else it could be, what it is worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counterpoise.catalog.family import Family
+from counterpoise.reasoning.actions import Plan
+from counterpoise.reasoning.belief import marginals
+from counterpoise.reasoning.explain import likelihood_word
+from counterpoise.reasoning.forecast import Forecast, Measures
+from counterpoise.reasoning.lookahead import Effort
+from counterpoise.workshop.assessment import Assessment, OptionView, Suspect
+from counterpoise.workshop.evidence import Job
+from counterpoise.workshop.planning import WORKING_ENDING, Prices, Thought, build_problem, think
+from counterpoise.workshop.record import OPTIONS
+from counterpoise.workshop.replay import Situation, replay
+from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.stepping import Stepper
+from counterpoise.workshop.weighing import weigh_options
+
+EFFORT = Effort(growths=6)
+SHOWN = 0.01  # suspects less likely than this are not listed
+RIVALS = 4
+WRITE_OFF_WARNING = 0.10
+
+
+@dataclass(frozen=True)
+class Considered:
+    """A job thought through: where it stands, what was planned, and what the plan will take."""
+
+    situation: Situation
+    prices: Prices
+    thought: Thought
+    plan: Plan
+    forecast: Forecast
+
+
+def consider(family: Family, settings: Settings, job: Job, effort: Effort = EFFORT) -> Considered:
+    """Belief, plan and forecast of a job."""
+    situation = replay(family, settings, job)
+    prices = Prices(family, settings, situation.intake.owner, situation.age_years)
+    thought = think(build_problem(situation, settings), effort)
+    forecast = Forecast(thought.look, measures(family, thought))
+    return Considered(situation, prices, thought, thought.look.result(), forecast)
+
+
+def assess(family: Family, settings: Settings, job: Job, effort: Effort = EFFORT) -> Assessment:
+    """Everything that is shown of a job; deterministic."""
+    seen = consider(family, settings, job, effort)
+    stepper = Stepper(seen.situation, seen.thought, seen.plan)
+    next_step, why, stop = stepper.next(job)
+    return Assessment(
+        job=job.number,
+        value_minor=round(seen.plan.lower),
+        lower_minor=round(seen.plan.lower),
+        upper_minor=round(seen.plan.upper),
+        minutes_so_far=seen.situation.minutes,
+        minutes_expected=0.0 if job.closed else seen.forecast.minutes,
+        next=next_step,
+        why=why,
+        stop_reason=stop,
+        rivals=() if job.closed else stepper.rivals(RIVALS),
+        suspects=suspects(seen.situation),
+        options=tuple(
+            OptionView(o.id, OPTIONS[o.id], o.value_minor, o.low_minor, o.high_minor, o.hinges_on, o.best, o.available)
+            for o in weigh_options(seen.situation, seen.prices, seen.thought, seen.forecast, job.number)
+        ),
+        warnings=(*seen.situation.warnings, *_write_off_warning(seen.situation)),
+    )
+
+
+def suspects(situation: Situation) -> tuple[Suspect, ...]:
+    """The faults by probability, grades together, likeliest first."""
+    base = situation.base
+    chance = marginals(situation.probabilities, base.hypotheses)
+    by_key = dict(zip(base.hypotheses.fault_ids, chance.tolist(), strict=True))
+    found = []
+    for fault in base.family.faults.values():
+        total = sum(by_key[key] for key in fault.keys)
+        if total >= SHOWN:
+            grades = tuple((grade.title, by_key[f"{fault.id}:{grade.id}"]) for grade in fault.grades)
+            found.append(
+                Suspect(fault.id, fault.title, fault.means, total, likelihood_word(total), grades, fault.write_off)
+            )
+    return tuple(sorted(found, key=lambda suspect: -suspect.probability))
+
+
+def measures(family: Family, thought: Thought) -> Measures:
+    """Minutes and parts of the actions of a problem."""
+    problem = thought.problem
+    repairs = [family.repairs.get(repair.id) for repair in problem.repairs]
+    return Measures(
+        check_minutes=np.array([family.checks[c.id].minutes * family.checks[c.id].people for c in problem.checks]),
+        repair_minutes=np.array([(r.minutes * r.people if r else 0.0) + family.proof_minutes for r in repairs]),
+        panel_minutes=np.array([(a.open_min + a.close_min) * a.people for a in family.access.values()]),
+        repair_parts=np.array(
+            [
+                float(sum(family.parts[p].price_minor * n for p, n in r.parts.items()) + r.consumables_minor)
+                if r
+                else 0.0
+                for r in repairs
+            ]
+        ),
+    )
+
+
+def _write_off_warning(situation: Situation) -> list[str]:
+    risky = [s for s in suspects(situation) if s.write_off and s.probability >= WRITE_OFF_WARNING]
+    if not risky or situation.proven:
+        return []
+    names = " or ".join(s.title.lower() for s in risky)
+    return [f"Before money goes into this machine: {names} would make it hardly worth saving."]
+
+
+__all__ = ["WORKING_ENDING", "Considered", "assess", "consider", "suspects"]
