@@ -9,7 +9,6 @@ from scipy.sparse import csr_array, diags_array
 
 from counterpoise.reasoning.belief import Moves
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.kernels.probe import looking_policy
 from counterpoise.reasoning.lookahead import Lookahead, Node, State
 
@@ -52,8 +51,7 @@ class Forecast:
     def __init__(self, look: Lookahead, measures: Measures, *, act: int | None = None) -> None:
         self._look, self._k, self._m = look, look.arrays, measures
         sets = look.problem.prior.size
-        self.toll = Toll(*(np.zeros(sets) for _ in range(5)))
-        self._values = np.zeros(sets)
+        self.toll = Toll(np.zeros(sets), np.zeros(sets), np.zeros(sets), np.zeros(sets), np.zeros(sets))
         self._steps = {r: _transition(moves, sets) for r, moves in enumerate(look.problem.moves)}
         start = csr_array(diags_array(look.root.w))  # rows: what is there now; columns: what was there at first
         self._follow(look.root, start, look.root.state, act, DEEPEST)
@@ -64,7 +62,7 @@ class Forecast:
         return float(self.toll.minutes.sum())
 
     def _follow(self, node: Node | None, w: csr_array, state: State, act: int | None, depth: int) -> None:
-        now = np.asarray(w.sum(axis=1)).ravel()
+        now: Floats = np.asarray(w.sum(axis=1), dtype=np.float64).ravel()
         mass = float(now.sum())
         if mass <= 0.0:
             return
@@ -72,7 +70,7 @@ class Forecast:
         if mass < FAINT or depth == 0:
             act = checks + repairs + self._best_ending(now)
         elif act is None:
-            act = node.act if node is not None else self._act(now / mass, state)
+            act = node.act if node is not None else self._act(now, mass, state)
         if act < checks:
             self._check(node, w, state, act, depth)
         elif act < checks + repairs:
@@ -85,9 +83,8 @@ class Forecast:
         values = self._k.ending_value @ now
         return int(np.argmax(values)) if values.size else 0
 
-    def _act(self, belief: Floats, state: State) -> int:
-        hindsight(self._k, belief, state[1], state[2], self._values)
-        return int(looking_policy(self._k, belief, state, self._values, self._look.work)[1])
+    def _act(self, now: Floats, mass: float, state: State) -> int:
+        return int(looking_policy(self._k, now / mass, state, mass, self._look.work)[1])
 
     def _opening(self, needed: int, opened: int, each: Floats) -> float:
         missing = needed & ~opened
@@ -120,7 +117,7 @@ class Forecast:
 
 
 def _by_origin(w: csr_array) -> Floats:
-    return np.asarray(w.sum(axis=0)).ravel()
+    return np.asarray(w.sum(axis=0), dtype=np.float64).ravel()
 
 
 def _transition(moves: Moves, sets: int) -> csr_array:

@@ -1,7 +1,7 @@
 """The anytime planner for models of catalog size: a tree grown where it matters, most promising leaf first.
 
-A state's lower bound is what a fixed policy earns from it (a line of telling checks, then repairs by chance over cost,
-stopping where stopping is best), its upper bound what hindsight would. Growing a leaf looks one step ahead of it;
+A state's lower bound is what a fixed policy earns from it (telling checks, then repairs by chance over cost, stopping
+where stopping is best), its upper bound what hindsight would. Growing a leaf looks one step ahead of it;
 brackets are carried back to the root. The result is deterministic for a given number of growths.
 """
 
@@ -85,7 +85,7 @@ class Lookahead:
         self._shape = (actions, max(outcomes, 1))
         self.work = work_space(self.arrays)
         self._values = np.zeros(sets)
-        self.root = self._node(problem.prior, (problem.done, problem.tried, problem.opened))
+        self.root = self._node(problem.prior, (problem.done, problem.tried, problem.opened), 1.0)
         self.grown = 0
 
     def plan(self, effort: Effort) -> Plan:
@@ -108,7 +108,7 @@ class Lookahead:
         for o in range(int(k.outcomes[check])):
             joint = root.w * k.table[check, o]
             mass = float(joint.sum())
-            node = grown.get(o) or (self._node(joint / mass, state) if mass > 0 else None)
+            node = grown.get(o) or (self._node(joint / mass, state, 1.0) if mass > 0 else None)
             found.append((mass, node.act if node else root.act))
         return found
 
@@ -131,10 +131,10 @@ class Lookahead:
         found.sort(key=lambda one: one.action != first)
         return Plan(root.low, root.high, first, tuple(found), self.grown)
 
-    def _node(self, w: Floats, state: State) -> Node:
+    def _node(self, w: Floats, state: State, mass: float) -> Node:
         _, tried, opened = state
         high = hindsight(self.arrays, w, tried, opened, self._values)
-        low, act = looking_policy(self.arrays, w, state, self._values, self.work)
+        low, act = looking_policy(self.arrays, w, state, mass, self.work)
         return Node(w, state, float(low), max(float(low), float(high)), int(act))
 
     def _grow_once(self, *, towards_upper: bool) -> bool:
@@ -180,7 +180,7 @@ class Lookahead:
             w = np.empty_like(node.w)
             after_repair(k, r, node.w, w)
             state = (done, tried | 1 << r, opened | int(k.repair_panels[r]))
-        return self._node(w / w.sum(), state)
+        return self._node(w / w.sum(), state, 1.0)
 
     def _grow(self, node: Node) -> None:
         mass, low, high = (np.zeros(self._shape) for _ in range(3))

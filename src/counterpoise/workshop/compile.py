@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.optimize import brentq
 
-from counterpoise.catalog.family import CheckEntry, Family, FaultEntry, RepairEntry
+from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
+from counterpoise.catalog.priors import independent_priors
 from counterpoise.reasoning.belief import Moves, moves_of, normalised, to_log
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses, enumerate_hypotheses
 from counterpoise.reasoning.likelihood import outcome_table
@@ -31,7 +31,6 @@ class Base:
     tables: Mapping[str, Floats]
     moves: Mapping[str, Moves]
     complaints: Mapping[str, Floats]  # (H,) chance of hearing each
-    thinning: float  # see prior_belief
 
 
 class _Held:
@@ -74,7 +73,6 @@ def _base(held: _Held) -> Base:
         tables={name: _slipped(outcome_table(check, hypotheses)) for name, check in checks.items()},
         moves={name: moves_of(repair, hypotheses) for name, repair in repairs.items()},
         complaints={name: _complaint(family, name, hypotheses) for name in family.complaints},
-        thinning=_thinning(family, hypotheses),
     )
 
 
@@ -102,58 +100,12 @@ def _complaint(family: Family, name: str, hypotheses: Hypotheses) -> Floats:
 
 
 def prior_belief(base: Base, age_years: float, features: Mapping[str, str]) -> Floats:
-    """(H,) log belief before the complaint: a machine of this age and these features brought in with trouble.
-
-    A catalog prior is the chance of a fault *given* that something is wrong. Independent faults with those chances
-    would, once the sound machines are left out, come too often and too often together; all odds are thinned by one
-    factor so that the mean number of faults in a troubled machine is what the priors add up to.
-    """
-    odds = base.thinning * np.array(
-        [_odds(base.family, fault, share, age_years, features) for fault, share in _fault_shares(base.family)]
-    )
-    weights = base.hypotheses.product_over(odds)
+    """(H,) log belief before the complaint: a machine of this age and these features brought in with trouble."""
+    priors = independent_priors(base.family, age_years=age_years, features=features)
+    chance = np.array([priors.get(key, 0.0) for key in base.hypotheses.fault_ids])
+    weights = base.hypotheses.product_over(chance / (1.0 - chance))
     weights[0] = 0.0  # a machine is brought in for a reason; "normal" is a fault of its own
     return normalised(to_log(weights), what="this machine")
-
-
-def _fault_shares(family: Family) -> list[tuple[FaultEntry, float]]:
-    return [
-        (fault, share)
-        for fault in family.faults.values()
-        for share in ([grade.share for grade in fault.grades] or [1.0])
-    ]
-
-
-def _thinning(family: Family, hypotheses: Hypotheses) -> float:
-    """The factor on all odds that makes the mean number of faults, given one or more, the sum of the priors."""
-    odds = np.array([share * fault.prior / (1.0 - fault.prior) for fault, share in _fault_shares(family)])
-    sizes = np.array([len(faults) for faults in hypotheses.sets])
-    by_size = np.bincount(sizes, weights=hypotheses.product_over(odds))[1:]
-    wanted = sum(fault.prior for fault in family.faults.values())
-    count = np.arange(1, len(by_size) + 1)
-
-    def excess(factor: float) -> float:
-        weights = by_size * factor**count
-        return float((weights @ count) / weights.sum() - wanted)
-
-    if not excess(1e-6) < 0.0 < excess(1.0):
-        return 1.0
-    return float(brentq(excess, 1e-6, 1.0))
-
-
-def _odds(family: Family, fault: FaultEntry, share: float, age_years: float, features: Mapping[str, str]) -> float:
-    odds = share * fault.prior / (1.0 - fault.prior)
-    for feature, value in fault.needs.items():
-        told = features.get(feature)
-        odds *= family.features[feature].share[value] if told is None else float(told == value)
-    return odds * _age_factor(fault.age, age_years)
-
-
-def _age_factor(points: tuple[tuple[float, float], ...], age_years: float) -> float:
-    if not points:
-        return 1.0
-    years, factors = zip(*points, strict=True)
-    return float(np.interp(age_years, years, factors))
 
 
 def fits(needs: Mapping[str, str], features: Mapping[str, str]) -> bool:

@@ -1,4 +1,4 @@
-"""From a plan to something a person can do: the step with its cautions first, why it, and what the rivals would cost."""
+"""From a plan to something a person can do: the step with cautions first, why it, what rivals would cost."""
 
 from __future__ import annotations
 

@@ -42,7 +42,16 @@ def _price(k, r, opened):
 
 
 @njit(cache=True)
-def _single_fault(k, fault, fallback, tried, opened):
+def _openings(k, tried, opened):
+    """(R,) what opening would cost each repair; infinite for those tried."""
+    cost = np.empty(k.repair_cost.size)
+    for r in range(cost.size):
+        cost[r] = np.inf if tried >> r & 1 else panels_to_open(k, k.repair_panels[r], opened)
+    return cost
+
+
+@njit(cache=True)
+def _single_fault(k, fault, fallback, openings):
     """Worth of knowing that this one fault is there: its repairs in order of cost a chance, each skipped if idle.
 
     Optimal for a known fault when opening is free; the least opening cost on the way is charged on top.
@@ -50,19 +59,19 @@ def _single_fault(k, fault, fallback, tried, opened):
     value, least_opening = fallback, np.inf
     for q in range(k.cure_start[fault + 1] - 1, k.cure_start[fault] - 1, -1):
         r = k.cure_repair[q]
-        if tried >> r & 1:
+        if openings[r] == np.inf:
             continue
         chance = k.cure[r, fault]
         attempt = -k.repair_cost[r] + chance * k.pass_value[0] + (1.0 - chance) * value
         value = attempt if k.forced else max(value, attempt)
-        least_opening = min(least_opening, panels_to_open(k, k.repair_panels[r], opened))
+        least_opening = min(least_opening, openings[r])
     if least_opening == np.inf:
         return fallback
     return value - least_opening if k.forced else max(fallback, value - least_opening)
 
 
 @njit(cache=True)
-def _several_faults(k, h, fallback, tried, opened):
+def _several_faults(k, h, fallback, openings):
     """Bound on the worth of knowing a set of faults: each needs a repair, whose cost is shared among those it cures."""
     cost, opening = 0.0, 0.0
     for m in range(k.members.shape[1]):
@@ -72,14 +81,14 @@ def _several_faults(k, h, fallback, tried, opened):
         share, least_opening = np.inf, np.inf
         for q in range(k.cure_start[fault], k.cure_start[fault + 1]):
             r = k.cure_repair[q]
-            if tried >> r & 1:
+            if openings[r] == np.inf:
                 continue
             sharing = 0
             for n in range(k.members.shape[1]):
                 if k.cure[r, k.members[h, n]] > 0.0:
                     sharing += 1
             share = min(share, k.repair_cost[r] / sharing)
-            least_opening = min(least_opening, panels_to_open(k, k.repair_panels[r], opened))
+            least_opening = min(least_opening, openings[r])
         if share == np.inf:
             if not k.forced:
                 return fallback
@@ -96,10 +105,10 @@ def hindsight(k, w, tried, opened, out):
 
     ``out`` is filled only where the belief is positive.
     """
+    openings = _openings(k, tried, opened)
     cheapest = np.inf
     for r in range(k.repair_cost.size):
-        if not tried >> r & 1:
-            cheapest = min(cheapest, _price(k, r, opened))
+        cheapest = min(cheapest, k.repair_cost[r] + openings[r])
     mean = 0.0
     none = k.cure.shape[1] - 1
     for h in range(w.size):
@@ -109,9 +118,9 @@ def hindsight(k, w, tried, opened, out):
         if k.members[h, 0] == none:
             value = max(fallback, k.pass_value[h] - cheapest)
         elif k.members.shape[1] == 1 or k.members[h, 1] == none:
-            value = _single_fault(k, k.members[h, 0], fallback, tried, opened)
+            value = _single_fault(k, k.members[h, 0], fallback, openings)
         else:
-            value = _several_faults(k, h, fallback, tried, opened)
+            value = _several_faults(k, h, fallback, openings)
         # a remaining fault may slip through the retest: never worth more than a pass is
         if k.passes[h] > 0.0 and k.passes[h] * (k.pass_value[h] - value) > cheapest:
             value = max(value, k.pass_value[h])

@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 
 from counterpoise.reasoning.kernels.bounds import EPS, after_repair, hindsight, panels_to_open, plain_policy
-from counterpoise.reasoning.kernels.probe import LONGEST, insight, looking_policy, right_action
+from counterpoise.reasoning.kernels.probe import DEEPEST, insight, looking_policy, right_action, sharpness
 
 SAME = 1e-9  # outcomes whose chance differs less than this between hypotheses teach nothing
 
@@ -15,12 +15,12 @@ def work_space(k: Any) -> tuple[Any, ...]:
     """Work space for :func:`expand` and :func:`looking_policy`."""
     sets, repairs = k.passes.size, k.repair_cost.size
     return (
-        np.zeros((2, sets)),
+        np.zeros((DEEPEST + 1, sets)),
+        np.zeros(sets),
         np.zeros((2, sets)),
         np.zeros((4, max(repairs, k.cure.shape[1]) + 1)),
         np.zeros(sets, dtype=np.int64),
         np.zeros(repairs + 1),
-        np.zeros((3, LONGEST)),
     )
 
 
@@ -56,8 +56,9 @@ def expand(k, w, state, keen, mass, low, high, fixed, work):
 def _promising(k, w, state, values, keen, mass, low, fixed, work):
     checks, actions = k.check_cost.size, fixed.size
     worth, telling = np.full(actions, -np.inf), np.full(actions, -np.inf)
-    calls = np.empty(w.size, dtype=np.int64)
+    calls, joint, live = np.empty(w.size, dtype=np.int64), work[5], np.flatnonzero(w > 0.0)
     right_action(k, values, w, state[1], calls)
+    before = sharpness(w, live, calls, joint)
     for a in range(actions):
         if fixed[a] == -np.inf:
             continue
@@ -65,13 +66,13 @@ def _promising(k, w, state, values, keen, mass, low, fixed, work):
         for o in range(mass.shape[1]):
             worth[a] += mass[a, o] * low[a, o]
         if a < checks:
-            telling[a] = insight(k, w, a, calls, work[4]) / max(-fixed[a], EPS)
+            telling[a] = (insight(k, w, a, live, calls, joint) - before) / max(-fixed[a], EPS)
     chosen = np.zeros(actions, dtype=np.bool_)
     by_worth, by_telling = np.argsort(-worth), np.argsort(-telling)
     for i in range(min(keen, actions)):
         if worth[by_worth[i]] > -np.inf:
             chosen[by_worth[i]] = True
-        if telling[by_telling[i]] > 0.0:
+        if telling[by_telling[i]] > SAME:
             chosen[by_telling[i]] = True
     return np.flatnonzero(chosen)
 
@@ -111,9 +112,9 @@ def _one_check(k, w, c, state, values, thorough, mass, low, high, fixed, work):
             if belief[h] > 0.0:
                 best += belief[h] * values[h]
         if thorough:
-            low[o] = looking_policy(k, belief, (done | 1 << c, tried, now_open), values, work)[0]
+            low[o] = looking_policy(k, belief, (done | 1 << c, tried, now_open), mass[o], work)[0]
         else:
-            low[o] = plain_policy(k, belief, tried, now_open, work[1], work[2])[0]
+            low[o] = plain_policy(k, belief, tried, now_open, work[2], work[3])[0]
         high[o] = max(low[o], best)
 
 
@@ -135,7 +136,7 @@ def _one_repair(k, w, r, state, thorough, mass, low, high, fixed, work):
     values = np.empty(w.size)
     best = hindsight(k, belief, now_tried, now_open, values)
     if thorough:
-        low[0] = looking_policy(k, belief, (done, now_tried, now_open), values, work)[0]
+        low[0] = looking_policy(k, belief, (done, now_tried, now_open), left, work)[0]
     else:
-        low[0] = plain_policy(k, belief, now_tried, now_open, work[1], work[2])[0]
+        low[0] = plain_policy(k, belief, now_tried, now_open, work[2], work[3])[0]
     high[0] = max(low[0], best)
