@@ -13,6 +13,7 @@ from counterpoise.cli.money import lives, worth
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
 from counterpoise.cli.transfer import export_job, import_file
+from counterpoise.cli.twin import twin
 from counterpoise.errors import CounterpoiseError
 
 
@@ -44,4 +45,5 @@ main.add_command(lives)
 main.add_command(measure)
 main.add_command(serve)
 main.add_command(settings)
+main.add_command(twin)
 main.add_command(worth)

@@ -1,0 +1,149 @@
+"""``counterpoise twin``: what a machine of a family does in a spin, sound and with faults."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from counterpoise.dynamics.answers import Study, heaviest_item, study
+from counterpoise.dynamics.families import FAMILIES, build, family
+from counterpoise.dynamics.faults import FAULTS, applies, with_fault
+from counterpoise.dynamics.machine import Load
+from counterpoise.dynamics.run import Phone
+from counterpoise.dynamics.telling import compare, heaviest_words, tell
+from counterpoise.errors import InputError
+
+if TYPE_CHECKING:
+    from counterpoise.dynamics.answers import Heaviest
+    from counterpoise.dynamics.machine import Machine
+
+
+def number(text: str, what: str) -> float:
+    """Read a number, or say which one is none."""
+    try:
+        return float(text)
+    except ValueError as error:
+        raise InputError(f"{text!r} is no number", field=what, remedy=f"write {what} like 9000") from error
+
+
+def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
+    """NAME=NUMBER pairs."""
+    out = {}
+    for pair in pairs:
+        name, sign, value = pair.partition("=")
+        if not sign:
+            raise InputError(f"{pair!r} sets nothing", field="set", remedy="write NAME=NUMBER, like spring_n_m=9000")
+        out[name] = number(value, name)
+    return out
+
+
+def faulted(machine: Machine, text: str) -> Machine:
+    """Apply KEY[:SEVERITY[:PART]], several joined by +."""
+    for one in text.split("+"):
+        key, *rest = one.split(":")
+        severity = number(rest[0], "severity") if rest else 1.0
+        part = int(number(rest[1], "part")) if len(rest) > 1 else 0
+        machine = with_fault(machine, key, severity, part)
+    return machine
+
+
+def in_words(text: str) -> str:
+    """Plain words of a fault as it was asked for."""
+    return " and ".join(FAULTS[one.split(":")[0]].words for one in text.split("+")) if text != "sound" else "sound"
+
+
+def phone_at(text: str) -> Phone:
+    """X,Y in metres from the middle of the top panel."""
+    x, _, y = text.partition(",")
+    return Phone(number(x, "point"), number(y, "point"))
+
+
+def list_all(key: str, as_json: bool) -> None:
+    """Print the family's values and the faults it can have."""
+    values = family(key).values
+    faults = {k: f.words for k, f in FAULTS.items() if applies(build(key), k)}
+    if as_json:
+        rows = {name: asdict(value) for name, value in values.items()}
+        click.echo(json.dumps({"values": rows, "faults": faults}, indent=2))
+        return
+    for name, v in values.items():
+        click.echo(f"{name:24} {v.default:>9g} {v.unit:<22} {v.low:g} to {v.high:g}; {v.source}")
+    click.echo("Faults: " + ", ".join(f"{k} ({words})" for k, words in faults.items()))
+
+
+def told(studies: dict[str, Study], heaviest: dict[str, Heaviest]) -> list[str]:
+    """Everything in plain words."""
+    lines: list[str] = []
+    sound = studies["sound"].answers
+    for name, one in studies.items():
+        lines += ["", in_words(name).upper()] if lines else [in_words(name).upper()]
+        lines += [compare(sound, one.answers)] if name != "sound" else []
+        lines += tell(one.answers)
+        lines += [heaviest_words(heaviest[name])] if name in heaviest else []
+    return lines
+
+
+def as_data(studies: dict[str, Study], heaviest: dict[str, Heaviest]) -> dict[str, Any]:
+    """The same for machines to read."""
+    out: dict[str, Any] = {}
+    for name, one in studies.items():
+        out[name] = one.answers.to_dict()
+        if name in heaviest:
+            out[name]["heaviest_item"] = {
+                "before_striking_kg": heaviest[name].before_striking_kg,
+                "before_walking_kg": heaviest[name].before_walking_kg,
+            }
+    return out
+
+
+def draw(studies: dict[str, Study], path: str) -> None:
+    """Write the figure."""
+    from counterpoise.report.figures_dynamics import save_svg, twin_figure
+
+    if Path(path).suffix.lower() != ".svg":
+        raise InputError(f"{path} is no SVG file", field="figure", remedy="end the name with .svg")
+    save_svg(twin_figure({in_words(name): one for name, one in studies.items()}), path)
+
+
+@click.command()
+@click.option("--family", "key", default="front_loader", type=click.Choice(sorted(FAMILIES)), help="Kind of machine.")
+@click.option("--set", "pairs", multiple=True, metavar="NAME=NUMBER", help="What is known of this machine; see --list.")
+@click.option("--top-rpm", type=click.FloatRange(100.0, 2000.0), help="Top spin speed.")
+@click.option("--load", "load_kg", default=0.0, type=click.FloatRange(0.0, 20.0), help="Evenly spread wet load, kg.")
+@click.option("--unbalance", default=0.3, type=click.FloatRange(0.0, 5.0), help="Thing on the drum wall, kg.")
+@click.option("--depth", default=0.5, type=click.FloatRange(0.0, 1.0), help="Its place: 0 hub, 1 opening.")
+@click.option("--fault", "faults", multiple=True, metavar="KEY[:SEVERITY[:PART]]", help="A fault; A+B for two at once.")
+@click.option("--point", default="0,0", metavar="X,Y", help="Point on the top panel, m from its middle.")
+@click.option("--heaviest", is_flag=True, help="Also: how heavy a single thing can it spin before it strikes or walks?")
+@click.option("--figure", type=click.Path(), help="Write the curves to this SVG file.")
+@click.option("--list", "listing", is_flag=True, help="List the values and faults of the family, and stop.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def twin(key: str, listing: bool, as_json: bool, figure: str | None, **given: Any) -> None:
+    """Work out what a machine does in a spin: resonances, tub travel, feet, force on the floor, top panel.
+
+    The sound machine comes first, then the same machine with each --fault: "what would one dead damper do?" is
+    --fault damper_dead.
+    """
+    if listing:
+        list_all(key, as_json)
+        return
+    studies = {name: study(machine, phone_at(given["point"])) for name, machine in machines(key, given).items()}
+    heaviest = {n: heaviest_item(s.machine) for n, s in studies.items()} if given["heaviest"] else {}
+    if figure:
+        draw(studies, figure)
+    if as_json:
+        click.echo(json.dumps(as_data(studies, heaviest), indent=2))
+    else:
+        click.echo("\n".join(told(studies, heaviest)))
+
+
+def machines(key: str, given: dict[str, Any]) -> dict[str, Machine]:
+    """The sound machine and one for each fault asked for."""
+    base = build(key, settings_of(given["pairs"]))
+    base = replace(base, top_rpm=given["top_rpm"] or base.top_rpm, load=Load(given["load_kg"]))
+    sound = base.with_unbalance(given["unbalance"], given["depth"], laundry=False)
+    return {"sound": sound} | {fault: faulted(sound, fault) for fault in given["faults"]}

@@ -1,0 +1,76 @@
+"""The command: words, JSON, figure, refusals; and the catalog's link to the model."""
+
+import json
+from xml.etree import ElementTree
+
+import pytest
+from click.testing import CliRunner
+
+from counterpoise.catalog.loader import families, load_family
+from counterpoise.cli import main
+from counterpoise.dynamics import FAULTS, build
+from counterpoise.dynamics.faults import applies
+
+
+def call(*arguments):
+    return CliRunner().invoke(main, ["twin", *arguments])
+
+
+def test_sound_beside_a_fault_in_words():
+    told = call("--fault", "damper_dead", "--set", "spring_n_m=8500", "--load", "3")
+    assert told.exit_code == 0
+    assert "SOUND" in told.output
+    assert "ONE DAMPER WITHOUT GRIP" in told.output
+    assert "The tub moves at most" in told.output
+
+
+def test_the_same_as_json_with_the_heaviest_thing():
+    told = call("--family", "top_loader", "--fault", "ring_empty", "--heaviest", "--json")
+    data = json.loads(told.output)
+    assert set(data) == {"sound", "ring_empty"}
+    assert data["sound"]["strikes"] is False
+    walking = {name: one["heaviest_item"]["before_walking_kg"] for name, one in data.items()}
+    assert walking["sound"] > walking["ring_empty"]
+
+
+def test_the_figure_is_svg_that_any_reader_takes_and_the_same_each_time(tmp_path):
+    first, again = tmp_path / "one.svg", tmp_path / "two.svg"
+    for path in (first, again):
+        assert call("--fault", "short_foot:0.5:2", "--figure", str(path)).exit_code == 0
+    assert first.read_bytes() == again.read_bytes()
+    texts = "".join(t for t in ElementTree.parse(first).getroot().itertext())
+    assert "Path of the tub" in texts
+    assert "one foot short" in texts
+
+
+def test_the_list_shows_each_value_with_its_range_and_source():
+    data = json.loads(call("--list", "--json").output)
+    assert data["values"]["spring_n_m"]["low"] == 7000.0
+    assert "Sapre" in data["values"]["spring_n_m"]["source"]
+    assert "spring_n_m" in call("--list").output
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("--set", "spring_n_m"), "NAME=NUMBER"),
+        (("--set", "spring_n_m=many"), "no number"),
+        (("--fault", "gremlins"), "damper_dead"),
+        (("--figure", "curves.pdf"), ".svg"),
+        (("--point", "2,0"), "top panel"),
+    ],
+)
+def test_what_cannot_be_is_answered_in_words(arguments, says):
+    told = call(*arguments)
+    assert told.exit_code == 2
+    assert says in told.output
+    assert "Traceback" not in told.output
+
+
+@pytest.mark.parametrize("key", families())
+def test_every_change_the_catalog_names_is_in_the_model_and_the_family_can_have_it(key):
+    named = {fault.twin for fault in load_family(key).faults.values() if fault.twin}
+    assert named
+    for twin in named:
+        assert twin in FAULTS
+        assert applies(build(key), twin)
