@@ -89,6 +89,6 @@ def test_dead_dampers_lower_the_heaviest_thing_before_striking():
 
 def test_halving_finds_the_edge_and_says_when_there_is_none():
     assert bisect(lambda kg: kg > 1.234, 0.01) == pytest.approx(1.234, abs=0.01)
-    assert bisect(lambda kg: False, 0.01) is None
+    assert bisect(lambda _: False, 0.01) is None
     with pytest.raises(InputError, match=r"0\.001 to 1 kg"):
-        bisect(lambda kg: True, 0.0)
+        bisect(lambda _: True, 0.0)

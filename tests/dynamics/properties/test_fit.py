@@ -2,13 +2,13 @@
 
 import numpy as np
 import pytest
+from tests.dynamics.literature.test_measured_run import DEPTH_SHARE, FITTED, MEASURED, WATCHED
 
 from counterpoise.dynamics import build
 from counterpoise.dynamics.fit import MeasuredRun, fit, machine_for, misfits
 from counterpoise.dynamics.linear import modes
 from counterpoise.dynamics.response import respond
 from counterpoise.errors import InputError
-from tests.dynamics.literature.test_measured_run import DEPTH_SHARE, FITTED, MEASURED, WATCHED
 
 SPEEDS = np.array([130.0, 150.0, 170.0, 200.0, 300.0, 600.0])
 

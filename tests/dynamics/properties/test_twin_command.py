@@ -1,7 +1,7 @@
 """The command: words, JSON, figure, refusals; and the catalog's link to the model."""
 
 import json
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 import pytest
 from click.testing import CliRunner
@@ -38,7 +38,7 @@ def test_the_figure_is_svg_that_any_reader_takes_and_the_same_each_time(tmp_path
     for path in (first, again):
         assert call("--fault", "short_foot:0.5:2", "--figure", str(path)).exit_code == 0
     assert first.read_bytes() == again.read_bytes()
-    texts = "".join(t for t in ElementTree.parse(first).getroot().itertext())
+    texts = "".join(t for t in ET.parse(first).getroot().itertext())
     assert "Path of the tub" in texts
     assert "one foot short" in texts
 
