@@ -51,7 +51,7 @@ def test_the_sheet_tells_the_job_in_order(desk, sheet):
     assert [part.title for part in made.work] == [
         "Open first: Top cover",
         "Replace the set of dampers",
-        "Proof spin",
+        "Prove it on a spin",
     ]
 
 

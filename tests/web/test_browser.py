@@ -168,7 +168,7 @@ def _repair(page):
 
 
 def _close(page):
-    _press(page, page.get_by_role("link", name="Close the job"))
+    _press(page, page.get_by_role("link", name="Done: close the job"))
     page.get_by_text("Dampers worn").click()
     page.get_by_label("Received").fill("120.50")
     _press(page, page.get_by_role("button", name="Close the job"))

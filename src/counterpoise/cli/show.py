@@ -76,6 +76,8 @@ def _now(found: Assessment, picked: Step | None) -> Iterator[RenderableType]:
         yield say(found.stop_reason)
     if step.kind != "ending":
         yield from instructions(step)
+    else:
+        yield from _numbered(step.steps)
     yield from _answers(step)
 
 
@@ -129,11 +131,9 @@ def _why(view: JobView) -> Iterator[RenderableType]:
     step = found.next
     if step is None:
         return
-    if step.gain_minor > 0:
-        yield say(f"Worth {words.money(step.gain_minor, currency)} more than going on without it, its cost taken off.")
     for answer in step.answers:
         if answer.leads_to:
-            yield say(f"  {answer.label}: {answer.leads_to}", "dim")
+            yield say(f"  {answer.label}: then {answer.leads_to[:1].lower()}{answer.leads_to[1:]}", "dim")
     for rival in found.rivals:
         loss = f"would cost {words.money(rival.loss_minor, currency)}" if rival.loss_minor > 0 else "as good"
         note = f"; {rival.note}" if rival.note else ""

@@ -22,7 +22,7 @@ def way_to(family: Family, access: str | None, opened: frozenset[str] = frozense
     while access is not None and access not in opened:
         entry = family.access[access]
         way.append(
-            Opening(access, entry.title, entry.open_min, entry.steps, entry.tools, texts(family, entry.cautions))
+            Opening(access, entry.title, entry.open_min + entry.close_min, entry.steps, entry.tools, texts(family, entry.cautions))
         )
         access = entry.behind
     return tuple(reversed(way))
@@ -54,6 +54,10 @@ def step_of(family: Family, kind: str, step_id: str, already: frozenset[str] = f
     raise NotFoundError(f"There is no {kind} called {step_id[:60]} for this family of machines")
 
 
+def _hands(family: Family, people: int, way: tuple[Opening, ...]) -> int:
+    return max([people, *(family.access[opening.access].people for opening in way)])
+
+
 def _check(family: Family, check: CheckEntry, already: frozenset[str]) -> Step:
     way = way_to(family, check.access, already)
     reading = check.reading
@@ -62,7 +66,7 @@ def _check(family: Family, check: CheckEntry, already: frozenset[str]) -> Step:
         id=check.id,
         title=check.title,
         minutes=check.minutes + sum(opening.minutes for opening in way),
-        people=check.people,
+        people=_hands(family, check.people, way),
         tools=check.tools,
         openings=way,
         cautions=texts(family, check.cautions),
@@ -76,17 +80,19 @@ def _check(family: Family, check: CheckEntry, already: frozenset[str]) -> Step:
 
 def _repair(family: Family, repair: RepairEntry, already: frozenset[str]) -> Step:
     way = way_to(family, repair.access, already)
+    parts = ", ".join(f"{count} x {family.parts[part].title}" for part, count in repair.parts.items())
+    ready = (f"Have ready: {parts}.",) if parts else ()
+    done = (f"Done when: {repair.done_when}",) if repair.done_when else ()
     return Step(
         kind="repair",
         id=repair.id,
         title=repair.title,
         minutes=repair.minutes + sum(opening.minutes for opening in way),
-        people=repair.people,
+        people=_hands(family, repair.people, way),
         tools=repair.tools,
         openings=way,
         cautions=texts(family, repair.cautions),
-        steps=repair.steps,
-        question=f"Done when: {repair.done_when}" if repair.done_when else "",
+        steps=(*ready, *repair.steps, *done),
     )
 
 
@@ -95,12 +101,12 @@ def proof_of(family: Family) -> Step:
     return Step(
         kind="proof",
         id="proof",
-        title="Proof spin",
+        title="Prove it on a spin",
         minutes=family.proof_minutes,
         people=1,
         tools=(),
         openings=(),
         cautions=texts(family, family.proof_cautions),
         steps=family.proof_steps,
-        question="Does it run true?",
+        question="Did it run true?",
     )
