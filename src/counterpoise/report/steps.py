@@ -22,7 +22,14 @@ def way_to(family: Family, access: str | None, opened: frozenset[str] = frozense
     while access is not None and access not in opened:
         entry = family.access[access]
         way.append(
-            Opening(access, entry.title, entry.open_min + entry.close_min, entry.steps, entry.tools, texts(family, entry.cautions))
+            Opening(
+                access,
+                entry.title,
+                entry.open_min + entry.close_min,
+                entry.steps,
+                entry.tools,
+                texts(family, entry.cautions),
+            )
         )
         access = entry.behind
     return tuple(reversed(way))

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import OrderedDict
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from threading import Lock
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from counterpoise.catalog.family import Family
 from counterpoise.report import words
@@ -87,7 +90,35 @@ def view(desk: Desk, number: int) -> JobView:
     job = desk.job(number)
     family = desk.family(job.intake.family)
     settings = desk.settings()
-    return JobView(job, family, settings, desk.assess(number), lines(job, family, settings.currency))
+    found = _remembered.assessment(desk, job, settings)
+    return JobView(job, family, settings, found, lines(job, family, settings.currency))
+
+
+class _Remembered:
+    """Assessments by what they are computed from: entries are never edited, so the last one's number tells them all."""
+
+    def __init__(self, most: int = 200) -> None:
+        self._most, self._lock = most, Lock()
+        self._desks: WeakKeyDictionary[Desk, OrderedDict[Hashable, Assessment]] = WeakKeyDictionary()
+
+    def assessment(self, desk: Desk, job: Job, settings: Settings) -> Assessment:
+        """The assessment of a job as it stands, computed once."""
+        key = (job.number, job.entries[-1].number, settings)
+        with self._lock:
+            known = self._desks.setdefault(desk, OrderedDict())
+            if key in known:
+                known.move_to_end(key)
+                return known[key]
+        found = desk.assess(job.number)
+        if desk.job(job.number).entries[-1].number == key[1]:  # else somebody wrote meanwhile
+            with self._lock:
+                known[key] = found
+                while len(known) > self._most:
+                    known.popitem(last=False)
+        return found
+
+
+_remembered = _Remembered()
 
 
 def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
@@ -109,7 +140,7 @@ def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
 
 def taken(desk: Desk, number: int, entry: int) -> Taken:
     """The answer to an entry put down through the API."""
-    found = desk.assess(number)
+    found = view(desk, number).assessment
     return Taken(number, entry, found.next, found.why)
 
 
