@@ -56,3 +56,17 @@ def test_a_contradiction_is_said(client, desk, number):
     desk.record(number, Finding("drum_by_hand", "on_its_own"))
     desk.record(number, Finding("play", "none"))
     assert "speak against each other" in client.get(f"/jobs/{number}").text
+
+
+def test_an_assessment_is_computed_once_for_the_same_evidence(client, desk, number, monkeypatch):
+    computed = []
+    real = desk.assess
+    monkeypatch.setattr(desk, "assess", lambda n: computed.append(n) or real(n))
+    for path in ("", "/evidence", "/sheet", "/decision"):
+        client.get(f"/jobs/{number}{path}")
+    assert computed == [number]
+    client.post(f"/jobs/{number}/findings", data={"check": "new_place", "outcome": "no", "last": "1"})
+    assert "Move the drum by hand" in client.get(f"/jobs/{number}").text
+    desk.change_settings({"labour_rate_minor": 5000})
+    client.get(f"/jobs/{number}")
+    assert computed == [number] * 3
