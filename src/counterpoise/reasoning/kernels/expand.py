@@ -21,6 +21,8 @@ def work_space(k: Any) -> tuple[Any, ...]:
         np.zeros((4, max(repairs, k.cure.shape[1]) + 1)),
         np.zeros(sets, dtype=np.int64),
         np.zeros(repairs + 1),
+        np.zeros((DEEPEST + 1, 7), dtype=np.int64),
+        np.zeros((DEEPEST + 1, 4)),
     )
 
 

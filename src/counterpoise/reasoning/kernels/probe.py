@@ -93,47 +93,55 @@ def _best_check(k, w, done, opened, live, calls, joint, at_stake):
 
 
 @njit(cache=True, nogil=True)
-def _look(k, depth, mass, done, tried, opened, work):
-    """Worth of the policy from the belief in row ``depth`` (sums to one), reached with chance ``mass``; and its act."""
-    beliefs, values, scratch, chain, calls, joint = work
-    checks, repairs = k.check_cost.size, k.repair_cost.size
-    w = beliefs[depth]
+def _arrive(k, depth, ways, sums, work):
+    """Open the frame of the belief in row ``depth``: what plain repairing earns, and the check to do, if any pays.
+
+    ``ways`` (D, 7) ints a frame: done, tried, opened, check or -1, next outcome, act of the plain policy, act chosen;
+    ``sums`` (D, 4): chance of coming here, plain worth, worth so far, chance of the outcome looked into.
+    """
+    beliefs, values, scratch, chain, calls, joint = work[:6]
+    w, (done, tried, opened) = beliefs[depth], (ways[depth, 0], ways[depth, 1], ways[depth, 2])
     plain, first, ending = plain_policy(k, w, tried, opened, scratch, chain)
-    act = checks + first if first >= 0 else checks + repairs + max(ending, 0)
-    if mass < THIN or depth + 1 >= beliefs.shape[0]:
-        return plain, act
-    best_possible = hindsight(k, w, tried, opened, values)
-    at_stake = best_possible - plain
+    checks = k.check_cost.size
+    ways[depth, 3], ways[depth, 4] = -1, 0
+    ways[depth, 5] = checks + first if first >= 0 else checks + k.repair_cost.size + max(ending, 0)
+    sums[depth, 1] = plain
+    if sums[depth, 0] < THIN or depth + 1 >= beliefs.shape[0]:
+        return
+    at_stake = hindsight(k, w, tried, opened, values) - plain
     if at_stake <= EPS:
-        return plain, act
+        return
     right_action(k, values, w, tried, calls)
-    live = np.flatnonzero(w > 0.0)
-    c = _best_check(k, w, done, opened, live, calls, joint, at_stake)
-    if c < 0:
-        return plain, act
-    now_open = opened | k.check_panels[c]
-    value = -k.check_cost[c] - panels_to_open(k, k.check_panels[c], opened)
-    worst = -at_stake - abs(best_possible)
-    for o in range(k.outcomes[c]):
+    c = _best_check(k, w, done, opened, np.flatnonzero(w > 0.0), calls, joint, at_stake)
+    ways[depth, 3] = c
+    if c >= 0:
+        sums[depth, 2] = -k.check_cost[c] - panels_to_open(k, k.check_panels[c], opened)
+
+
+@njit(cache=True, nogil=True)
+def _descend(k, depth, ways, sums, beliefs):
+    """Write the belief after the next outcome of this frame's check one row deeper; False when none is left."""
+    c = ways[depth, 3]
+    while ways[depth, 4] < k.outcomes[c]:
+        o = ways[depth, 4]
+        ways[depth, 4] += 1
         part, faint = 0.0, 0.0
-        child = beliefs[depth + 1]
-        child[:] = 0.0
-        for i in range(live.size):
-            h = live[i]
-            weight = w[h] * k.table[c, o, h]
-            if weight * mass < FAINT:
+        for h in range(beliefs.shape[1]):
+            weight = beliefs[depth, h] * k.table[c, o, h]
+            if weight * sums[depth, 0] < FAINT:
                 faint += weight
-            else:
-                child[h] = weight
-                part += weight
-        value += faint * worst
+                weight = 0.0
+            beliefs[depth + 1, h] = weight
+            part += weight
+        sums[depth, 2] -= faint * (abs(sums[depth, 1]) + k.pass_value[0] + k.check_cost.sum())
         if part > EPS:
-            for i in range(live.size):
-                child[live[i]] /= part
-            value += part * _look(k, depth + 1, mass * part, done | 1 << c, tried, now_open, work)[0]
-    if value > plain:
-        return value, c
-    return plain, act
+            for h in range(beliefs.shape[1]):
+                beliefs[depth + 1, h] /= part
+            sums[depth, 3], sums[depth + 1, 0] = part, sums[depth, 0] * part
+            ways[depth + 1, 0], ways[depth + 1, 1] = ways[depth, 0] | 1 << c, ways[depth, 1]
+            ways[depth + 1, 2] = ways[depth, 2] | k.check_panels[c]
+            return True
+    return False
 
 
 @njit(cache=True, nogil=True)
@@ -141,8 +149,23 @@ def looking_policy(k, w, state, mass, work):
     """Worth of looking before repairing, and the first action as the planner numbers it.
 
     ``state`` is (done, tried, opened); ``mass`` (0..1) is how likely one is to come here, which says how far it is
-    followed; ``work`` comes from :func:`work_space`.
+    followed; ``work`` comes from :func:`counterpoise.reasoning.kernels.expand.work_space`.
     """
-    done, tried, opened = state
-    work[0][0][:] = w
-    return _look(k, 0, mass, done, tried, opened, work)
+    ways, sums, beliefs = work[6], work[7], work[0]
+    beliefs[0][:] = w
+    ways[0, 0], ways[0, 1], ways[0, 2] = state
+    sums[0, 0] = mass
+    depth = 0
+    _arrive(k, depth, ways, sums, work)
+    while True:
+        if ways[depth, 3] >= 0 and _descend(k, depth, ways, sums, beliefs):
+            depth += 1
+            _arrive(k, depth, ways, sums, work)
+            continue
+        value, act = sums[depth, 1], ways[depth, 5]
+        if ways[depth, 3] >= 0 and sums[depth, 2] > value:
+            value, act = sums[depth, 2], ways[depth, 3]
+        if depth == 0:
+            return value, act
+        depth -= 1
+        sums[depth, 2] += sums[depth, 3] * value

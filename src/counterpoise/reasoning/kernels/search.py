@@ -20,6 +20,8 @@ from counterpoise.reasoning.kernels.bounds import (
 
 TOL = 1e-9
 NODES, BUDGET, FULL = 0, 1, 2  # places in Space.meter
+DONE, TRIED, OPENED, SLOT, COUNT, NEXT, BEST, CURRENT, OUTCOME = range(9)  # places in a frame of Space.way
+NEED, LOW, HIGH, REST, GOT_LOW, GOT_HIGH, WANTED, MASS = range(8)  # places in a frame of Space.sums
 MIX_A, MIX_B = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xD6E8FEB86659FD93)
 GRAIN = float(2**40)  # beliefs closer than this are one state
 
@@ -32,6 +34,8 @@ class Space(NamedTuple):
     order: NDArray[np.int64]  # (D, actions)
     bound: NDArray[np.float64]  # (D, actions)
     part: NDArray[np.float64]  # (D, 2, O) mass and upper bound of each outcome
+    way: NDArray[np.int64]  # (D, 9) frames: where each state in hand is
+    sums: NDArray[np.float64]  # (D, 8) frames: what is known of it
     scratch: NDArray[np.float64]  # (2, H)
     chain: NDArray[np.float64]  # (4, R + 1)
     keys: NDArray[np.uint64]  # (N, 2)
@@ -52,6 +56,8 @@ def new_space(k: Any, slots: int, budget: int) -> Space:
         order=np.zeros((depth, checks + repairs), dtype=np.int64),
         bound=np.zeros((depth, checks + repairs)),
         part=np.zeros((depth, 2, outcomes)),
+        way=np.zeros((depth, 9), dtype=np.int64),
+        sums=np.zeros((depth, 8)),
         scratch=np.zeros((2, sets)),
         chain=np.zeros((4, max(repairs, k.cure.shape[1]) + 1)),
         keys=np.zeros((slots, 2), dtype=np.uint64),
@@ -200,55 +206,134 @@ def to_failed(k, s, depth, r):
 
 
 @njit(cache=True)
-def solve(k, s, depth, done, tried, opened, need):
-    """Bracket (low, high) of the state at ``depth``: exact, or with high <= need, or as far as the budget went."""
+def _open_frame(k, s, depth):
+    """Look the state of a frame up, or enter it; closes the frame where its bracket is good enough already."""
+    way, sums = s.way[depth], s.sums[depth]
+    done, tried, opened = way[DONE], way[TRIED], way[OPENED]
     slot = find(s, depth, done, tried, opened)
+    way[SLOT], way[COUNT], way[NEXT], way[CURRENT] = slot, 0, 0, -1
+    sums[REST] = -np.inf
     if slot < 0:
         low, _, _ = plain_policy(k, s.w[depth], tried, opened, s.scratch, s.chain)
-        return low, max(low, hindsight(k, s.w[depth], tried, opened, s.u[depth]))
+        sums[LOW], sums[HIGH] = low, max(low, hindsight(k, s.w[depth], tried, opened, s.u[depth]))
+        return
     if s.act[slot] == -1:
         enter(k, s, depth, slot, tried, opened)
-    low, high, act = s.low[slot], s.high[slot], s.act[slot]
-    if high - low <= TOL or high <= need or s.meter[NODES] >= s.meter[BUDGET]:
-        return low, high
-    checks = k.check_cost.size
-    count = rank(k, s, depth, done, tried, opened)
-    rest = -np.inf
-    for i in range(count):
-        a, bound = s.order[depth, i], s.bound[depth, i]
-        wanted = max(low, need)
-        if bound <= wanted + TOL:
-            rest = max(rest, bound)
+    sums[LOW], sums[HIGH], way[BEST] = s.low[slot], s.high[slot], s.act[slot]
+    if sums[HIGH] - sums[LOW] <= TOL or sums[HIGH] <= sums[NEED] or s.meter[NODES] >= s.meter[BUDGET]:
+        way[SLOT] = -1  # nothing new to write
+        return
+    way[COUNT] = rank(k, s, depth, done, tried, opened)
+
+
+@njit(cache=True)
+def _begin_action(k, s, depth):
+    """Set up the next action of a frame; False when no action left could matter."""
+    way, sums = s.way[depth], s.sums[depth]
+    if way[NEXT] >= way[COUNT]:
+        return False
+    a, bound = s.order[depth, way[NEXT]], s.bound[depth, way[NEXT]]
+    way[NEXT] += 1
+    sums[WANTED] = max(sums[LOW], sums[NEED])
+    if bound <= sums[WANTED] + TOL:
+        sums[REST] = max(sums[REST], bound)
+        return False
+    way[CURRENT], way[OUTCOME] = a, -1
+    checks, opened = k.check_cost.size, way[OPENED]
+    if a < checks:
+        cost = k.check_cost[a] + panels_to_open(k, k.check_panels[a], opened)
+        sums[GOT_HIGH] = outcome_parts(k, s, depth, a, way[TRIED], opened | k.check_panels[a]) - cost
+        sums[GOT_LOW] = -cost
+    else:
+        r = a - checks
+        left, passed = to_failed(k, s, depth, r)
+        sums[GOT_LOW] = passed - k.repair_cost[r] - panels_to_open(k, k.repair_panels[r], opened)
+        sums[GOT_HIGH], sums[MASS] = sums[GOT_LOW], left
+    return True
+
+
+@njit(cache=True)
+def _next_child(k, s, depth):
+    """Prepare the next state to look into for the current action of a frame; False when the action is settled."""
+    way, sums, checks = s.way[depth], s.sums[depth], k.check_cost.size
+    a = way[CURRENT]
+    child, into = s.way[depth + 1], s.sums[depth + 1]
+    child[DONE], child[TRIED] = way[DONE], way[TRIED]
+    if a >= checks:
+        r = a - checks
+        if way[OUTCOME] >= 0 or sums[MASS] <= EPS:
+            return False
+        way[OUTCOME] = 0
+        child[TRIED] |= 1 << r
+        child[OPENED] = way[OPENED] | k.repair_panels[r]
+        into[NEED] = (sums[WANTED] - sums[GOT_HIGH]) / sums[MASS]
+        return True
+    while way[OUTCOME] + 1 < k.outcomes[a]:
+        way[OUTCOME] += 1
+        o = way[OUTCOME]
+        mass = s.part[depth, 0, o]
+        if mass > EPS:
+            to_outcome(k, s, depth, a, o)
+            child[DONE] |= 1 << a
+            child[OPENED] = way[OPENED] | k.check_panels[a]
+            sums[MASS] = mass
+            into[NEED] = (sums[WANTED] - sums[GOT_HIGH] + s.part[depth, 1, o]) / mass
+            return True
+    return False
+
+
+@njit(cache=True)
+def _absorb(k, s, depth, low, high):
+    """Add what a state looked into is worth to the current action of the frame above it."""
+    way, sums = s.way[depth], s.sums[depth]
+    a, mass = way[CURRENT], sums[MASS]
+    if a >= k.check_cost.size:
+        sums[GOT_LOW] += mass * low
+        sums[GOT_HIGH] += mass * high
+        return
+    expected = s.part[depth, 1, way[OUTCOME]]
+    sums[GOT_LOW] += mass * low
+    sums[GOT_HIGH] += min(mass * high, expected) - expected
+    if sums[GOT_HIGH] <= sums[WANTED] + TOL:  # the check can no longer be the best: leave it
+        sums[GOT_LOW] = -np.inf
+        way[OUTCOME] = k.outcomes[a]
+
+
+@njit(cache=True)
+def _advance(k, s, depth):
+    """Work on a frame until it needs a state looked into (True) or is finished (False)."""
+    way, sums = s.way[depth], s.sums[depth]
+    while way[COUNT] > 0:
+        if way[CURRENT] >= 0:
+            if _next_child(k, s, depth):
+                return True
+            if sums[GOT_LOW] > sums[LOW] + EPS:
+                sums[LOW], way[BEST] = sums[GOT_LOW], way[CURRENT]
+            sums[REST] = max(sums[REST], sums[GOT_HIGH])
+            way[CURRENT] = -1
+        if not _begin_action(k, s, depth):
             break
-        if a < checks:
-            now_open = opened | k.check_panels[a]
-            cost = k.check_cost[a] + panels_to_open(k, k.check_panels[a], opened)
-            got_high = outcome_parts(k, s, depth, a, tried, now_open) - cost
-            got_low = -cost
-            for o in range(k.outcomes[a]):
-                mass = s.part[depth, 0, o]
-                if mass <= EPS:
-                    continue
-                to_outcome(k, s, depth, a, o)
-                others = got_high - s.part[depth, 1, o]
-                child = solve(k, s, depth + 1, done | 1 << a, tried, now_open, (wanted - others) / mass)
-                got_low += mass * child[0]
-                got_high = others + mass * min(child[1], s.part[depth, 1, o] / mass)
-                if got_high <= wanted + TOL:
-                    got_low = -np.inf
-                    break
+    slot = way[SLOT]
+    if slot >= 0:
+        high = min(sums[HIGH], sums[REST]) if sums[REST] > -np.inf else sums[LOW]
+        sums[HIGH] = max(sums[LOW], high)
+        s.low[slot], s.high[slot], s.act[slot] = sums[LOW], sums[HIGH], way[BEST]
+    return False
+
+
+@njit(cache=True)
+def solve(k, s, depth, done, tried, opened, need):
+    """Bracket (low, high) of the state in row ``depth``: exact, or with high <= need, or as far as the budget went."""
+    top = depth
+    s.way[depth, DONE], s.way[depth, TRIED], s.way[depth, OPENED] = done, tried, opened
+    s.sums[depth, NEED] = need
+    _open_frame(k, s, depth)
+    while True:
+        if _advance(k, s, depth):
+            depth += 1
+            _open_frame(k, s, depth)
+        elif depth == top:
+            return s.sums[depth, LOW], s.sums[depth, HIGH]
         else:
-            r = a - checks
-            now_open = opened | k.repair_panels[r]
-            left, passed = to_failed(k, s, depth, r)
-            got_low = got_high = passed - k.repair_cost[r] - panels_to_open(k, k.repair_panels[r], opened)
-            if left > EPS:
-                child = solve(k, s, depth + 1, done, tried | 1 << r, now_open, (wanted - got_high) / left)
-                got_low += left * child[0]
-                got_high += left * child[1]
-        if got_low > low + EPS:
-            low, act = got_low, a
-        rest = max(rest, got_high)
-    s.low[slot], s.act[slot] = low, act
-    s.high[slot] = max(low, min(high, rest)) if rest > -np.inf else low
-    return s.low[slot], s.high[slot]
+            depth -= 1
+            _absorb(k, s, depth, s.sums[depth + 1, LOW], s.sums[depth + 1, HIGH])
