@@ -66,7 +66,7 @@ def standing(lin: Linear) -> Floats:
     """Force of the floor on each foot at rest (4, 3)."""
     work = new_work()
     accelerations(lin.par, lin.rest, np.zeros(18), np.zeros(16), np.zeros(7), work)
-    return np.asarray(work.foot)
+    return np.asarray(work.foot[:, :3])
 
 
 def respond(machine: Machine, rpm: Floats, watch_m: Vector | None = None, phone: Phone | None = None) -> Response:

@@ -43,7 +43,7 @@ def new_state() -> State:
 def new_work() -> Work:
     """Fresh scratch arrays."""
     z = np.zeros
-    return Work(z((2, 3, 3)), z((2, 6)), z(8), z(8), z((4, 3)), z(18), z(18), z(8), z(8))
+    return Work(z((2, 3, 3)), z((2, 6)), z(8), z(8), z((4, 6)), z(18), z(18), z(8), z(8))
 
 
 def accelerations_at(

@@ -167,8 +167,11 @@ def add_feet(par, q, v, inner, work):
         fx = -s[6] * (q[0] + x - s[0] - inner[8 + 2 * i]) - s[7] * vx
         fy = -s[6] * (q[1] + y - s[1] - inner[9 + 2 * i]) - s[7] * vy
         size, most = sqrt(fx * fx + fy * fy), s[8] * normal
+        work.foot[i, 3] = 0.0
         if size > most:
             fx, fy = fx * most / size, fy * most / size
+            work.foot[i, 3] = 1.0
+            work.foot[i, 4], work.foot[i, 5] = q[0] + x - s[0] + fx / s[6], q[1] + y - s[1] + fy / s[6]
         push(work.wrench[CABINET], x, y, z, fx, fy, normal)
         work.foot[i, 0], work.foot[i, 1], work.foot[i, 2] = fx, fy, normal
         floor += normal
@@ -176,18 +179,11 @@ def add_feet(par, q, v, inner, work):
 
 
 @jit
-def move_anchors(par, q, v, inner, work):
+def move_anchors(inner, work):
     """Let a foot that slides take its sticking point along."""
     for i in range(4):
-        s = par.feet[i]
-        x, y, _, vx, vy, _ = arm_and_rate(v, work.rot, CABINET, s[0:3])
-        px, py = q[0] + x - s[0], q[1] + y - s[1]
-        fx = -s[6] * (px - inner[8 + 2 * i]) - s[7] * vx
-        fy = -s[6] * (py - inner[9 + 2 * i]) - s[7] * vy
-        size, most = sqrt(fx * fx + fy * fy), s[8] * work.foot[i, 2]
-        if size > most:
-            inner[8 + 2 * i] = px + fx * most / size / s[6]
-            inner[9 + 2 * i] = py + fy * most / size / s[6]
+        if work.foot[i, 3] > 0.0:
+            inner[8 + 2 * i], inner[9 + 2 * i] = work.foot[i, 4], work.foot[i, 5]
 
 
 @jit
@@ -261,6 +257,8 @@ def add_unbalances(par, drive, work):
 @jit
 def add_rough(par, drive, work):
     """Tumbling laundry at the middle of the drum, and the rumble of a worn bearing at the hub (radial, upright)."""
+    if drive[LUMP_X] == 0.0 and drive[LUMP_Z] == 0.0 and drive[RUMBLE] == 0.0:
+        return
     rot, drum, a = work.rot[TUB], par.drum, par.axes[2]
     x, y, z = turned(rot, drum[4] + drum[3] * a[0], drum[5] + drum[3] * a[1], drum[6] + drum[3] * a[2])
     push(work.wrench[TUB], x, y, z, drive[LUMP_X], 0.0, drive[LUMP_Z])

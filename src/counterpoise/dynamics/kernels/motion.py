@@ -26,7 +26,7 @@ from counterpoise.dynamics.kernels.forces import (
     turned_back,
 )
 
-DRAWS_ON = "a57f816b4a5ed205"
+DRAWS_ON = "e34a62b228084c63"
 
 
 @jit
@@ -62,7 +62,7 @@ def step(par, state, drive, dt, work):
         v[i] += 0.5 * dt * work.acc[i]
     for i in range(8):
         inner[i] += 0.5 * dt * (work.rate[i] - work.before[i])
-    move_anchors(par, q, v, inner, work)
+    move_anchors(inner, work)
     return hit
 
 
