@@ -1,0 +1,110 @@
+"""A reading as plain data for JSON, reports and pages."""
+
+from typing import Any
+
+import numpy as np
+
+from counterpoise.spin.orders import ORDERS
+from counterpoise.spin.reading import Reading
+from counterpoise.spin.resonance import find_resonances
+from counterpoise.spin.signature import levels
+from counterpoise.spin.verdict import Verdict, sentence
+
+AXES = ("side", "front", "up")
+
+
+def as_data(reading: Reading, verdict: Verdict) -> dict[str, Any]:
+    """Everything a caller may want, as JSON types; speeds in rpm, times in s, levels in m/s2."""
+    course = reading.course
+    return {
+        "speed": speed(reading),
+        "plateaus": [
+            {"start_s": round(p.start_s, 2), "end_s": round(p.end_s, 2), "rpm": round(p.rpm, 1)}
+            for p in course.plateaus
+        ],
+        "groups": {group: round(p, 4) for group, p in verdict.groups.items()},
+        "likelihood": {group: round(p, 4) for group, p in verdict.likelihood.items()},
+        "cannot_tell": verdict.cannot_tell,
+        "reason": verdict.reason,
+        "sentence": sentence(verdict),
+        "with_baseline": verdict.with_baseline,
+        "top_rpm": round(course.top_rpm, 1),
+        "attempts": course.attempts,
+        "given_up": course.given_up,
+        "phases": [
+            {"phase": s.phase, "start_s": round(s.start_s, 2), "end_s": round(s.end_s, 2)} for s in course.stretches
+        ],
+        "orders": orders(reading),
+        "resonances": resonances(reading),
+        "knocks": {
+            "times_s": list(reading.knocks.t_s[:500]),
+            "per_second": round(reading.knocks.per_second, 3),
+            "per_turn": number(reading.knocks.per_turn),
+        },
+        "lines_hz": [round(float(f), 2) for f in line_centres(reading.track.lines_hz)],
+        "recording": {
+            "duration_s": round(reading.recording.duration_s, 2),
+            "rate_hz": round(reading.recording.rate_hz, 2),
+            "step_ms2": number(reading.recording.step_ms2),
+            "has_gravity": reading.recording.has_gravity,
+            "clipped_fraction": round(reading.recording.clipped_fraction, 5),
+        },
+        "notes": [{"code": note.code, "text": note.text} for note in reading.recording.notes],
+    }
+
+
+def number(value: float) -> float | None:
+    """Round to four digits, None where there is no number."""
+    return float(f"{value:.4g}") if np.isfinite(value) else None
+
+
+def speed(reading: Reading) -> list[list[float]]:
+    """[t_s, rpm] wherever the drum was seen turning."""
+    known = np.isfinite(reading.track.f_hz)
+    return [
+        [round(float(t), 2), round(60 * float(f), 1)]
+        for t, f in zip(reading.track.t_s[known], reading.track.f_hz[known], strict=True)
+    ]
+
+
+def orders(reading: Reading) -> list[dict[str, Any]]:
+    """Levels of each order and axis on every plateau, with the broadband rms."""
+    rows = []
+    for plateau in reading.course.plateaus:
+        here = (reading.orders.t_s >= plateau.start_s) & (reading.orders.t_s <= plateau.end_s)
+        row: dict[str, Any] = {"rpm": round(plateau.rpm, 1)}
+        for k, order in enumerate(ORDERS):
+            size = np.abs(reading.orders.amplitude[k][:, here])
+            row[f"{order:g}x"] = {axis: number(middle(size[a])) for a, axis in enumerate(AXES)}
+        broad = reading.orders.broadband_ms2[:, here]
+        row["broadband"] = {axis: number(middle(broad[a])) for a, axis in enumerate(AXES)}
+        rows.append(row)
+    return rows
+
+
+def middle(values: np.ndarray) -> float:
+    """Median of what is finite, NaN if nothing is."""
+    finite = values[np.isfinite(values)]
+    return float(np.median(finite)) if len(finite) else float("nan")
+
+
+def resonances(reading: Reading) -> list[dict[str, Any]]:
+    """Resonances passed through, slowest first."""
+    found = find_resonances(levels(reading.orders, reading.course))
+    return [
+        {
+            "axis": each.axis,
+            "rpm": round(each.rpm),
+            "level_ms2": number(each.level_ms2),
+            "damping": None if each.damping is None else number(each.damping),
+        }
+        for each in found
+    ]
+
+
+def line_centres(lines_hz: np.ndarray) -> list[float]:
+    """One frequency for each bunch of neighbouring bins."""
+    if not len(lines_hz):
+        return []
+    bunches = np.split(lines_hz, np.flatnonzero(np.diff(lines_hz) > 0.6) + 1)
+    return [float(np.mean(bunch)) for bunch in bunches]
