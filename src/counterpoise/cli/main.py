@@ -12,6 +12,7 @@ from counterpoise.cli.jobs import job
 from counterpoise.cli.money import lives, worth
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
+from counterpoise.cli.spin import spin, spin_proof
 from counterpoise.cli.transfer import export_job, import_file
 from counterpoise.cli.twin import twin
 from counterpoise.errors import CounterpoiseError
@@ -47,3 +48,5 @@ main.add_command(serve)
 main.add_command(settings)
 main.add_command(twin)
 main.add_command(worth)
+main.add_command(spin)
+main.add_command(spin_proof)

@@ -42,6 +42,4 @@ WORDS = {
     "nothing_found": "nothing wrong that a recording can show",
 }
 
-PRIOR = {
-    group: len(faults) / sum(map(len, FAULTS_OF.values())) for group, faults in FAULTS_OF.items()
-}
+PRIOR = {group: len(faults) / sum(map(len, FAULTS_OF.values())) for group, faults in FAULTS_OF.items()}

@@ -1,8 +1,8 @@
 """From a signature to what it says about the nine groups.
 
-A small committee of neural networks, learned by ``counterpoise.spin.learn`` on rehearsed recordings, is read from
-a data file of the package. Its answers are tempered: divided by a temperature fitted on machines it never saw and
-mixed with the prior, because the rehearsals are not the world.
+A forest, learned by ``counterpoise.spin.learn`` on rehearsed recordings, is read from a data file of the package.
+Its answers are tempered: the log odds against the prior are divided by a temperature fitted on machines it never
+saw, softened further, and mixed with the prior, because the rehearsals are not the world.
 """
 
 from dataclasses import dataclass
@@ -10,92 +10,95 @@ from functools import cache
 from importlib.resources import files
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.lib.npyio import NpzFile
 
+from counterpoise.spin.forest import Forest
 from counterpoise.spin.groups import GROUPS, PRIOR
 from counterpoise.spin.recording import Floats
 
 MODEL_FILE = "signature_model.npz"
-CLIP = 4.0
-DOUBT = 0.06
-
-
-@dataclass(frozen=True)
-class Committee:
-    """Networks over named features.
-
-    ``centre``, ``scale`` (features,) standardise; ``w1`` (networks, 2 features, hidden), ``b1``, ``w2`` (networks,
-    hidden, groups), ``b2`` are their weights; ``temperature`` divides the mean log odds.
-    """
-
-    names: tuple[str, ...]
-    centre: Floats
-    scale: Floats
-    w1: Floats
-    b1: Floats
-    w2: Floats
-    b2: Floats
-    temperature: float
-
-
+UNSEEN = -9.0
+CLIP = 10.0
+SOFTEN = 1.2
+DOUBT = 0.05
 PRIOR_OF = np.array([PRIOR[group] for group in GROUPS])
 
 
-def inputs(values: Floats, centre: Floats, scale: Floats) -> Floats:
-    """Standardised features, 0 where not seen, followed by flags of what was not seen; (n, 2 features)."""
-    z = np.clip((values - centre) / scale, -CLIP, CLIP)
-    return np.concatenate([np.nan_to_num(z), np.isnan(z).astype(np.float64)], axis=1)
+@dataclass(frozen=True)
+class Learned:
+    """A forest over named features, each taken from its ``centre``; ``temperature`` divides the log odds."""
+
+    names: tuple[str, ...]
+    centre: Floats
+    forest: Forest
+    temperature: float
 
 
-def votes(committee: Committee, values: Floats) -> Floats:
-    """Mean log probability of each group (n, groups) before tempering."""
-    x = inputs(values, committee.centre, committee.scale)
-    hidden = np.tanh(np.einsum("nf,kfh->knh", x, committee.w1) + committee.b1[:, None])
-    score = np.einsum("knh,khg->kng", hidden, committee.w2) + committee.b2[:, None]
-    score -= score.max(axis=2, keepdims=True)
-    log_p = score - np.log(np.exp(score).sum(axis=2, keepdims=True))
-    mean: Floats = log_p.mean(axis=0)
-    return mean
+def inputs(values: Floats, centre: Floats) -> Floats:
+    """Features from their centres, a number far below all others where not seen; (n, features)."""
+    x: Floats = np.clip(np.nan_to_num(values - centre, nan=UNSEEN), -CLIP, CLIP)
+    return x
 
 
-def tempered(log_p: Floats, temperature: float) -> Floats:
+def votes(learned: Learned, values: Floats) -> Floats:
+    """Raw probability of each group (n, groups) before tempering."""
+    return learned.forest.predict(inputs(values, learned.centre))
+
+
+def tempered(p: Floats, temperature: float) -> Floats:
     """Probabilities (n, groups) under the equal-faults prior, tempered."""
-    towards = np.log(PRIOR_OF) + (log_p - np.log(PRIOR_OF)) / temperature
-    p = np.exp(towards - towards.max(axis=1, keepdims=True))
-    p /= p.sum(axis=1, keepdims=True)
-    mixed: Floats = (1 - DOUBT) * p + DOUBT * PRIOR_OF
+    log_odds = (np.log(p + 1e-3) - np.log(PRIOR_OF)) / temperature + np.log(PRIOR_OF)
+    q = np.exp(log_odds - log_odds.max(axis=1, keepdims=True))
+    mixed: Floats = (1 - DOUBT) * q / q.sum(axis=1, keepdims=True) + DOUBT * PRIOR_OF
     return mixed
 
 
 def features(signature: dict[str, float], baseline: dict[str, float] | None, names: tuple[str, ...]) -> Floats:
     """Row (1, features): a name that ends in ``'`` is the difference from the baseline."""
-    row = []
-    for name in names:
-        if name.endswith("'"):
-            row.append(signature[name[:-1]] - (baseline or {})[name[:-1]])
-        else:
-            row.append(signature[name])
+    base = baseline or {}
+    row = [signature[name[:-1]] - base[name[:-1]] if name.endswith("'") else signature[name] for name in names]
     return np.array([row], dtype=np.float64)
 
 
 @cache
-def committees() -> dict[str, Committee]:
-    """Read the learned committees, ``alone`` and ``with_baseline``."""
+def learned_forests() -> dict[str, Learned]:
+    """Read what was learned, ``alone`` and ``with_baseline``."""
     with files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream, np.load(stream) as stored:
-        return {kind: _committee(stored, kind) for kind in ("alone", "with_baseline")}
+        return {kind: unpack(stored, kind) for kind in ("alone", "with_baseline")}
 
 
-def _committee(stored: "np.lib.npyio.NpzFile", kind: str) -> Committee:
-    def part(name: str) -> NDArray[np.float64]:
-        return np.asarray(stored[f"{kind}.{name}"], dtype=np.float64)
+def pack(learned: Learned, kind: str) -> dict[str, np.ndarray]:
+    """Small plain arrays for the data file; leaves are kept to 1/255."""
+    forest = learned.forest
+    return {
+        f"{kind}.names": np.array(learned.names),
+        f"{kind}.centre": learned.centre.astype(np.float32),
+        f"{kind}.temperature": np.array(learned.temperature),
+        f"{kind}.root": forest.root,
+        f"{kind}.feature": forest.feature,
+        f"{kind}.threshold": forest.threshold.astype(np.float16),
+        f"{kind}.child": forest.child,
+        f"{kind}.leaf": np.round(255 * forest.leaf).astype(np.uint8),
+    }
 
+
+def unpack(stored: NpzFile, kind: str) -> Learned:
+    """Give the forest back from the arrays of the data file."""
+    leaf = stored[f"{kind}.leaf"].astype(np.float64)
+    forest = Forest(
+        stored[f"{kind}.root"],
+        stored[f"{kind}.feature"],
+        stored[f"{kind}.threshold"].astype(np.float32),
+        stored[f"{kind}.child"],
+        leaf / leaf.sum(axis=1, keepdims=True),
+    )
     names = tuple(str(name) for name in stored[f"{kind}.names"])
-    parts = (part(name) for name in ("centre", "scale", "w1", "b1", "w2", "b2"))
-    return Committee(names, *parts, temperature=float(part("temperature")))
+    centre = stored[f"{kind}.centre"].astype(np.float64)
+    return Learned(names, centre, forest, float(stored[f"{kind}.temperature"]))
 
 
 def group_probabilities(signature: dict[str, float], baseline: dict[str, float] | None = None) -> Floats:
     """Probability of each of GROUPS (9,), with the machine's own earlier healthy recording if there is one."""
-    committee = committees()["with_baseline" if baseline else "alone"]
-    p: Floats = tempered(votes(committee, features(signature, baseline, committee.names)), committee.temperature)[0]
+    learned = learned_forests()["with_baseline" if baseline else "alone"]
+    p: Floats = tempered(votes(learned, features(signature, baseline, learned.names)), learned.temperature)[0]
     return p

@@ -95,9 +95,7 @@ def _soft_floor(machine: Machine, rng: np.random.Generator) -> Machine:
 
 def _heavy(machine: Machine, rng: np.random.Generator) -> Machine:
     drum = machine.drum
-    lump = Unbalance(
-        float(rng.uniform(1.1, 2.4)), drum.radius_m * 0.9, drum.depth_m * float(rng.uniform(0.2, 0.8))
-    )
+    lump = Unbalance(float(rng.uniform(1.1, 2.4)), drum.radius_m * 0.9, drum.depth_m * float(rng.uniform(0.2, 0.8)))
     return replace(machine, load=replace(machine.load, unbalances=(*machine.load.unbalances, lump)))
 
 
@@ -190,7 +188,7 @@ def _low_pass(acc_ms2: Floats, edge_hz: float) -> Floats:
 
 @dataclass(frozen=True)
 class Bench:
-    """One machine at the workshop: sound as it came from the maker, its top speed and where its phone usually lies."""
+    """One sound machine, its top speed and where its phone usually lies."""
 
     machine: Machine
     top_rpm: float
@@ -216,7 +214,7 @@ def rehearse(bench: Bench, faults: tuple[str, ...], rng: np.random.Generator) ->
         spoiled = spoil(spoiled, fault, rng)
     phone = bench.phone if rng.random() < 0.6 else phone_of(rng)
     result = simulate(spoiled, run_of(rng, bench.top_rpm, phone), HEARD_HZ)
-    whole = np.isfinite(result.panel_m_s2).all(axis=1)
+    whole = np.isfinite(result.panel_m_s2.sum(axis=1))
     end = len(whole) if whole.all() else int(np.argmin(whole))
     if end < 25 * HEARD_HZ:
         return None

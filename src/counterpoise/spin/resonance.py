@@ -42,10 +42,11 @@ def _on(axis: str, rpm: Floats, line: Floats) -> list[Resonance]:
         return []
     answer = np.log10(level / grid**2)
     peaks, _ = filters.find_peaks(answer, prominence=PROMINENCE_LOG10)
-    return [
-        Resonance(axis, _summit(grid, answer, peak), float(level[peak]), _damping(grid, answer, peak))
-        for peak in peaks
-    ]
+    found = []
+    for peak in map(int, peaks):
+        rpm, damping = _summit(grid, answer, peak), _damping(grid, answer, peak)
+        found.append(Resonance(axis, rpm, float(level[peak]), damping))
+    return found
 
 
 def _curve(rpm: Floats, line: Floats) -> tuple[Floats, Floats]:

@@ -5,7 +5,9 @@ from typing import Any
 import numpy as np
 
 from counterpoise.spin.orders import ORDERS
+from counterpoise.spin.proof import Proof
 from counterpoise.spin.reading import Reading
+from counterpoise.spin.recording import Floats
 from counterpoise.spin.resonance import find_resonances
 from counterpoise.spin.signature import levels
 from counterpoise.spin.verdict import Verdict, sentence
@@ -82,7 +84,7 @@ def orders(reading: Reading) -> list[dict[str, Any]]:
     return rows
 
 
-def middle(values: np.ndarray) -> float:
+def middle(values: Floats) -> float:
     """Median of what is finite, NaN if nothing is."""
     finite = values[np.isfinite(values)]
     return float(np.median(finite)) if len(finite) else float("nan")
@@ -102,9 +104,20 @@ def resonances(reading: Reading) -> list[dict[str, Any]]:
     ]
 
 
-def line_centres(lines_hz: np.ndarray) -> list[float]:
+def line_centres(lines_hz: Floats) -> list[float]:
     """One frequency for each bunch of neighbouring bins."""
     if not len(lines_hz):
         return []
     bunches = np.split(lines_hz, np.flatnonzero(np.diff(lines_hz) > 0.6) + 1)
     return [float(np.mean(bunch)) for bunch in bunches]
+
+
+def proof_data(proof: Proof) -> dict[str, Any]:
+    """Give a before-and-after proof as JSON types."""
+    return {
+        "result": proof.result,
+        "reason": proof.reason,
+        "sentence": proof.sentence,
+        "load_advice": proof.load_advice,
+        "rows": [{"name": row.name, "unit": row.unit, "before": row.before, "after": row.after} for row in proof.rows],
+    }

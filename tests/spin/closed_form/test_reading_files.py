@@ -38,9 +38,7 @@ VARIANTS = {
     "tabs, g": table("\t", "time\tgFx\tgFy\tgFz", np.column_stack([T, G]), form="{:.8f}"),
     "blanks": table("   ", None),
     "milliseconds": table(",", "time_ms,x,y,z", np.column_stack([1000 * T, ACC])),
-    "nanoseconds since 1970": table(
-        ",", "timestamp,x,y,z", np.column_stack([1.7e18 + 1e9 * T, ACC]), form="{:.5f}"
-    ),
+    "nanoseconds since 1970": table(",", "timestamp,x,y,z", np.column_stack([1.7e18 + 1e9 * T, ACC]), form="{:.5f}"),
     "microseconds, unnamed, mg": table(",", None, np.column_stack([1e6 * T, 1000 * G]), form="{:.6f}"),
     "cm/s2": table(",", "t,x,y,z", np.column_stack([T, 100 * ACC])),
     "iso": iso(),
@@ -52,10 +50,7 @@ VARIANTS = {
     "preamble": "# made by hand\n# rate 50\n\n" + table(header="t,x,y,z"),
     "more columns": "\n".join(
         ["index,time,gyr_x,gyr_y,gyr_z,acc_x,acc_y,acc_z"]
-        + [
-            f"{i},{t:.6f},1,2,3,{a[0]:.6f},{a[1]:.6f},{a[2]:.6f}"
-            for i, (t, a) in enumerate(zip(T, ACC, strict=True))
-        ]
+        + [f"{i},{t:.6f},1,2,3,{a[0]:.6f},{a[1]:.6f},{a[2]:.6f}" for i, (t, a) in enumerate(zip(T, ACC, strict=True))]
     ),
     "linear beside full": "\n".join(
         ["time,linear_x,linear_y,linear_z,acc_x,acc_y,acc_z"]

@@ -56,9 +56,7 @@ def test_a_pump_line_and_its_folded_image_do_not_mislead():
 
 def test_a_told_top_speed_excludes_what_is_faster():
     t, acc, _ = spin_signal(200.0, orders={1.0: 0.02, 2.0: 2.0})
-    assert max(p.rpm for p in read_spin(made(t, acc), top_rpm=1100).course.plateaus) == pytest.approx(
-        1100, rel=0.01
-    )
+    assert max(p.rpm for p in read_spin(made(t, acc), top_rpm=1100).course.plateaus) == pytest.approx(1100, rel=0.01)
 
 
 @pytest.mark.parametrize("jitter", [0.0, 0.2])

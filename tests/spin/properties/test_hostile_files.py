@@ -110,9 +110,7 @@ def binary(rng):
 
 def other_kind(rng):
     body = rng.bytes(2000)
-    return [b"PK\x03\x04" + body, b"RIFF" + struct.pack("<I", 9) + b"WAVE" + body, b"%PDF-1.7" + body][
-        rng.integers(3)
-    ]
+    return [b"PK\x03\x04" + body, b"RIFF" + struct.pack("<I", 9) + b"WAVE" + body, b"%PDF-1.7" + body][rng.integers(3)]
 
 
 def wide_characters(rng):
@@ -130,11 +128,7 @@ def empty(rng):
 
 
 def quotes(rng):
-    return (
-        text(rows(rng))
-        .replace(",", '","' if rng.random() < 0.5 else ',"', int(rng.integers(1, 900)))
-        .encode()
-    )
+    return text(rows(rng)).replace(",", '","' if rng.random() < 0.5 else ',"', int(rng.integers(1, 900))).encode()
 
 
 def huge_values(rng):

@@ -1,0 +1,81 @@
+"""``counterpoise spin``: read a recording of a spin; ``spin-proof``: compare before and after."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from counterpoise.spin.groups import WORDS
+from counterpoise.spin.proof import Proof, compare
+from counterpoise.spin.read import read_recording
+from counterpoise.spin.reading import Reading, read_spin
+from counterpoise.spin.recording import Told
+from counterpoise.spin.summary import as_data, proof_data
+from counterpoise.spin.verdict import judge
+
+FILE = click.Path(path_type=Path)
+JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+TOP = click.option("--top-rpm", type=click.FloatRange(200, 2500), help="The programme's spin speed, where known.")
+
+
+def reading_of(file: Path, top_rpm: float | None, told: Told | None = None) -> Reading:
+    """Read a recording file to the end."""
+    return read_spin(read_recording(file, told, top_rpm=top_rpm), top_rpm=top_rpm)
+
+
+@click.command("spin")
+@click.argument("file", type=FILE)
+@click.option("--baseline", type=FILE, help="An earlier recording of the same machine when it was sound.")
+@TOP
+@click.option("--columns", help="Names or numbers (from 0) of time, x, y, z, separated by commas.")
+@click.option("--unit", default="", help="Unit of the accelerations: g, mg, m/s2 or cm/s2. Found if not told.")
+@click.option("--time-unit", default="", help="Unit of the time: s, ms, us, ns or iso. Found if not told.")
+@click.option("--rate-hz", type=float, help="Sample rate, for a file without a column of time.")
+@JSON
+def spin(file: Path, baseline: Path | None, top_rpm: float | None, as_json: bool, **told: Any) -> None:
+    """Read the recording FILE (CSV or CSV.gz) of a phone that lay on the machine during a spin."""
+    reading = reading_of(file, top_rpm, _told(**told))
+    sound = reading_of(baseline, top_rpm) if baseline else None
+    data = as_data(reading, judge(reading, sound))
+    click.echo(json.dumps(data) if as_json else "\n".join(_lines(data)))
+
+
+def _told(columns: str | None, unit: str, time_unit: str, rate_hz: float | None) -> Told:
+    names = [each.strip() for each in columns.split(",")] if columns else []
+    places = tuple(int(each) if each.isdigit() else each for each in names)
+    return Told(columns=places, acc_unit=unit, time_unit=time_unit, rate_hz=rate_hz)
+
+
+def _lines(data: dict[str, Any]) -> list[str]:
+    out = [data["sentence"], ""]
+    out += [f"  {100 * p:3.0f} %  {WORDS[g]}" for g, p in sorted(data["groups"].items(), key=lambda item: -item[1])]
+    out += ["", f"The drum reached {data['top_rpm']:.0f} rpm."]
+    out += [f"  {p['start_s']:6.1f} to {p['end_s']:6.1f} s  {p['rpm']:5.0f} rpm" for p in data["plateaus"]]
+    if data["given_up"]:
+        out.append(f"It set out to spin {data['attempts']} times and gave up {data['given_up']} times.")
+    out += [
+        f"Resonance at {r['rpm']} rpm ({'sideways' if r['axis'] == 'flat' else 'up and down'}, {r['level_ms2']} m/s2)."
+        for r in data["resonances"]
+    ]
+    if data["knocks"]["per_second"] > 0.3:
+        out.append(f"It knocks {data['knocks']['per_second']:.1f} times a second at low speed.")
+    return out + [f"Note: {note['text']}" for note in data["notes"]]
+
+
+@click.command("spin-proof")
+@click.argument("before", type=FILE)
+@click.argument("after", type=FILE)
+@TOP
+@JSON
+def spin_proof(before: Path, after: Path, top_rpm: float | None, as_json: bool) -> None:
+    """Compare the recording AFTER a repair with the one BEFORE: pass, not yet, or cannot tell."""
+    proof = compare(reading_of(before, top_rpm), reading_of(after, top_rpm))
+    click.echo(json.dumps(proof_data(proof)) if as_json else "\n".join(_proof_lines(proof)))
+
+
+def _proof_lines(proof: Proof) -> list[str]:
+    rows = [f"  {row.name}: {row.before} before, {row.after} after ({row.unit})" for row in proof.rows]
+    return [proof.sentence, "", *rows]

@@ -1,0 +1,134 @@
+"""Before and after: whether the machine runs true now.
+
+A proof spin passes when the machine gets up to speed, shakes no more than a sound machine may, is not worse than
+before, and shows no fault that a recording can show. Load makes a difference: like is compared with like only if
+both runs carried the load the advice asks for.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counterpoise.spin.groups import WORDS
+from counterpoise.spin.reading import Reading
+from counterpoise.spin.signature import levels
+from counterpoise.spin.verdict import Verdict, judge, silent
+
+LOAD_ADVICE = "Both times the same load: two wet bath towels, spread by hand, and the highest spin speed."
+PASS, NOT_YET, CANNOT_TELL = "pass", "not yet", "cannot tell"
+# A gross limit (estimate): sound machines stay well below it, simulated ones included, and real ones far below.
+# More is never true running, whatever it was before.
+GROSS_MM_S = 200.0
+WORSE = 1.3
+BETTER = 0.8
+SPEED_MATCH = 0.12
+SURE_FAULT = 0.5
+
+
+@dataclass(frozen=True)
+class Row:
+    """One number before and after, already rounded for reading; None where it was not seen."""
+
+    name: str
+    unit: str
+    before: float | None
+    after: float | None
+
+
+@dataclass(frozen=True)
+class Proof:
+    """Result ``pass``, ``not yet`` or ``cannot tell``, the reason in words, a sentence, the numbers."""
+
+    result: str
+    reason: str
+    sentence: str
+    rows: tuple[Row, ...]
+    load_advice: str = LOAD_ADVICE
+
+
+@dataclass(frozen=True)
+class Level:
+    """Top speed and levels at full speed and at the worst passage."""
+
+    top_rpm: float
+    full_mm_s: float
+    worst_ms2: float
+    knocks_per_s: float
+    given_up: int
+
+
+def level_of(reading: Reading) -> Level:
+    """Numbers of one recording: 1x velocity at full speed over all axes (peak), largest 1x on the way."""
+    found = levels(reading.orders, reading.course)
+    one = found.total[1]
+    full = one[found.full & np.isfinite(one)]
+    omega = 2 * np.pi * reading.course.top_rpm / 60
+    climbing = one[np.isfinite(one) & ~found.full]
+    return Level(
+        reading.course.top_rpm,
+        1000 * float(np.median(full)) / omega if len(full) else float("nan"),
+        float(np.quantile(climbing, 0.98)) if len(climbing) > 8 else float("nan"),
+        reading.knocks.per_second,
+        reading.course.given_up,
+    )
+
+
+def compare(before: Reading, after: Reading) -> Proof:
+    """Judge a proof spin against the spin before the repair."""
+    old, new, verdict = level_of(before), level_of(after), judge(after)
+    result, reason = _result(old, new, after, verdict)
+    words = {
+        PASS: "The machine runs true now.",
+        NOT_YET: "Not yet.",
+        CANNOT_TELL: "These two recordings cannot tell.",
+    }[result]
+    return Proof(result, reason, f"{words} {reason}", _rows(old, new))
+
+
+def _result(old: Level, new: Level, after: Reading, verdict: Verdict) -> tuple[str, str]:
+    if reason := silent(after):
+        return CANNOT_TELL, reason
+    if new.given_up and new.top_rpm < 250:
+        return NOT_YET, "It still gives up before the spin."
+    if np.isnan(new.full_mm_s):
+        return CANNOT_TELL, f"After the repair it reached only {new.top_rpm:.0f} rpm: use the highest spin speed."
+    fault = verdict.ranked[0]
+    if fault != "nothing_found" and verdict.groups[fault] > SURE_FAULT and not verdict.cannot_tell:
+        return NOT_YET, f"The recording still points to this: {WORDS[fault]}."
+    if new.full_mm_s > GROSS_MM_S:
+        return NOT_YET, f"At full speed the panel moves at {new.full_mm_s:.0f} mm/s; {GROSS_MM_S:.0f} is too much."
+    return _against_before(old, new)
+
+
+def _against_before(old: Level, new: Level) -> tuple[str, str]:
+    if np.isnan(old.full_mm_s):
+        return PASS, f"It reaches {new.top_rpm:.0f} rpm; before it did not get there."
+    if abs(new.top_rpm / old.top_rpm - 1) > SPEED_MATCH:
+        return CANNOT_TELL, (
+            f"The top speeds differ ({old.top_rpm:.0f} and {new.top_rpm:.0f} rpm): run the same programme again."
+        )
+    ratio = max(new.full_mm_s / old.full_mm_s, _over(new.worst_ms2, old.worst_ms2))
+    if ratio > WORSE:
+        return NOT_YET, f"It shakes {ratio:.1f} times as much as before."
+    gain = min(new.full_mm_s / old.full_mm_s, _over(new.worst_ms2, old.worst_ms2))
+    if gain > BETTER:
+        return PASS, "It shakes no more than before and shows no fault; it was not shaking much before either."
+    return PASS, f"It shakes {100 * (1 - gain):.0f} % less and shows no fault."
+
+
+def _over(new: float, old: float) -> float:
+    return new / old if np.isfinite(new) and np.isfinite(old) and old > 0 else 1.0
+
+
+def _rows(old: Level, new: Level) -> tuple[Row, ...]:
+    def row(name: str, unit: str, a: float, b: float, digits: int) -> Row:
+        values = [round(float(each), digits) if np.isfinite(each) else None for each in (a, b)]
+        return Row(name, unit, values[0], values[1])
+
+    return (
+        row("top speed", "rpm", old.top_rpm, new.top_rpm, 0),
+        row("movement at full speed", "mm/s", old.full_mm_s, new.full_mm_s, 1),
+        row("worst passage on the way up", "m/s2", old.worst_ms2, new.worst_ms2, 2),
+        row("knocks at low speed", "per second", old.knocks_per_s, new.knocks_per_s, 2),
+        row("spins given up", "times", old.given_up, new.given_up, 0),
+    )
