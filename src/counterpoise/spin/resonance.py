@@ -44,8 +44,8 @@ def _on(axis: str, rpm: Floats, line: Floats) -> list[Resonance]:
     peaks, _ = filters.find_peaks(answer, prominence=PROMINENCE_LOG10)
     found = []
     for peak in map(int, peaks):
-        rpm, damping = _summit(grid, answer, peak), _damping(grid, answer, peak)
-        found.append(Resonance(axis, rpm, float(level[peak]), damping))
+        summit, damping = _summit(grid, answer, peak), _damping(grid, answer, peak)
+        found.append(Resonance(axis, summit, float(level[peak]), damping))
     return found
 
 
