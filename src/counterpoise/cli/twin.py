@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, replace
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -119,6 +120,10 @@ def draw(studies: dict[str, Study], path: str) -> None:
 @click.option("--fault", "faults", multiple=True, metavar="KEY[:SEVERITY[:PART]]", help="A fault; A+B for two at once.")
 @click.option("--point", default="0,0", metavar="X,Y", help="Point on the top panel, m from its middle.")
 @click.option("--heaviest", is_flag=True, help="Also: how heavy a single thing can it spin before it strikes or walks?")
+@click.option(
+    "--measured", type=click.Path(exists=True, dir_okay=False), help="CSV of rpm,mm rms upright: fit to it first."
+)
+@click.option("--free", multiple=True, metavar="NAME", help="Value to fit. Without it: spring and damper friction.")
 @click.option("--figure", type=click.Path(), help="Write the curves to this SVG file.")
 @click.option("--list", "listing", is_flag=True, help="List the values and faults of the family, and stop.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
@@ -138,12 +143,40 @@ def twin(key: str, listing: bool, as_json: bool, figure: str | None, **given: An
     if as_json:
         click.echo(json.dumps(as_data(studies, heaviest), indent=2))
     else:
-        click.echo("\n".join(told(studies, heaviest)))
+        click.echo("\n".join(fill(line, 100) for line in told(studies, heaviest)))
+
+
+def levels_in(path: str) -> tuple[tuple[float, float], ...]:
+    """Rows "rpm,mm rms" of a CSV file; a first row of words is passed over."""
+    out = []
+    for place, line in enumerate(Path(path).read_text("utf-8").splitlines(), 1):
+        parts = line.replace(";", ",").split(",")
+        if not line.strip() or (place == 1 and not parts[0].strip().replace(".", "").isdigit()):
+            continue
+        if len(parts) < 2:
+            raise InputError(f"{path}, line {place}: {line!r}", field="measured", remedy="write rpm,mm like 166,3.15")
+        out.append((number(parts[0].strip(), "rpm"), number(parts[1].strip(), "mm")))
+    return tuple(out)
+
+
+def fitted(key: str, values: dict[str, float], given: dict[str, Any]) -> dict[str, float]:
+    """Values found from a measured run, told on the side."""
+    from counterpoise.dynamics.fit import MeasuredRun, fit
+
+    run = MeasuredRun(given["unbalance"], given["depth"], levels_in(given["measured"]), given=values)
+    found = fit(key, run, given["free"] or ("spring_n_m", "damper_friction_n"))
+    text = ", ".join(f"{name} {value:g}" for name, value in found.values.items())
+    edge = f"; at the end of its range: {', '.join(found.at_limit)}" if found.at_limit else ""
+    click.echo(f"Fitted: {text}; misfit {found.misfit:.2f} standard errors{edge}.", err=True)
+    return found.values
 
 
 def machines(key: str, given: dict[str, Any]) -> dict[str, Machine]:
     """The sound machine and one for each fault asked for."""
-    base = build(key, settings_of(given["pairs"]))
+    values = settings_of(given["pairs"])
+    if given["measured"]:
+        values |= fitted(key, values, given)
+    base = build(key, values)
     base = replace(base, top_rpm=given["top_rpm"] or base.top_rpm, load=Load(given["load_kg"]))
     sound = base.with_unbalance(given["unbalance"], given["depth"], laundry=False)
     return {"sound": sound} | {fault: faulted(sound, fault) for fault in given["faults"]}

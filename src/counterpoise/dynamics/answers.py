@@ -57,6 +57,7 @@ class Answers:
     travel_mm: float
     clearance_mm: float
     strikes: bool
+    strikes_rpm: float | None
     hangs_right_mm: float
     hangs_low_mm: float
     lift: FootEvent | None
@@ -172,6 +173,7 @@ def read(machine: Machine, response: Response, spin: SpinResult) -> Answers:
         travel_mm=1e3 * float(travel[worst]),
         clearance_mm=1e3 * clearance(machine),
         strikes=spin.struck,
+        strikes_rpm=float(spin.drum_rpm[np.argmax(spin.stop_n > 0.0)]) if spin.struck else None,
         hangs_right_mm=1e3 * right,
         hangs_low_mm=1e3 * low,
         lift=lifting(response),

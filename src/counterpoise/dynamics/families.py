@@ -56,6 +56,6 @@ def build(key: str, given: Mapping[str, float] | None = None) -> Machine:
 
 def draw(key: str, rng: np.random.Generator, given: Mapping[str, float] | None = None) -> Machine:
     """A random machine of the family: every value not given is uniform within its range."""
-    drawn = {name: float(rng.uniform(v.low, v.high)) for name, v in family(key).values.items()}
+    drawn = {name: float(rng.uniform(v.low, v.high)) for name, v in family(key).values.items() if v.drawn}
     drawn = {name: float(round(x)) if family(key).values[name].whole else x for name, x in drawn.items()}
     return build(key, drawn | dict(given or {}))

@@ -35,7 +35,10 @@ FRONT_LOADER: dict[str, Value] = {
     "roll_inertia_kg_m2": Value(2.5, 1.2, 3.2, "kg m2", ESTIMATE),
     "centre_y_m": Value(0.0, -0.05, 0.05, "m", ESTIMATE),
     "cabinet_kg": Value(20.0, 12.0, 28.0, "kg", ESTIMATE),
-    "spring_n_m": Value(9000.0, 7000.0, 11000.0, "N/m", f"{SAPRE} (9000); {NGUYEN} (8000)"),
+    "spring_n_m": Value(9000.0, 7000.0, 11000.0, "N/m a side", f"{SAPRE} (9000); {NGUYEN} (8000)"),
+    "spring_pairs": Value(
+        1.0, 1.0, 2.0, "pairs", "common practice: two springs carry the tub", whole=True, drawn=False
+    ),
     "dampers": Value(2.0, 2.0, 4.0, "pieces", "common practice", whole=True),
     "damper_viscous_n_s_m": Value(30.0, 5.0, 130.0, "N s/m", f"{SAPRE} (120, all viscous); {ESTIMATE}"),
     "damper_friction_n": Value(
@@ -55,10 +58,21 @@ FRONT_LOADER: dict[str, Value] = {
 
 
 def springs(v: Mapping[str, float]) -> tuple[Spring, ...]:
-    """Two, from the top of the cabinet; nodes as in Sapre's model, in the plane of the tub's centre of gravity."""
-    y, z = v["centre_y_m"], AXIS_HEIGHT
+    """Two, from the top of the cabinet, or four weaker ones, 0.2 m apart along the axis.
+
+    Nodes as in Sapre's model, about the plane of the tub's centre of gravity.
+    """
+    z, pairs = AXIS_HEIGHT, round(v["spring_pairs"])
+    rows = (("", 0.0),) if pairs == 1 else ((" front", -0.10), (" rear", 0.10))
     return tuple(
-        Spring(name, (side * 0.2753, y, z + 0.33233), (side * 0.2535, y, z + 0.1300), v["spring_n_m"], 0.172)
+        Spring(
+            name + place,
+            (side * 0.2753, v["centre_y_m"] + dy, z + 0.33233),
+            (side * 0.2535, v["centre_y_m"] + dy, z + 0.1300),
+            v["spring_n_m"] / pairs,
+            0.172,
+        )
+        for place, dy in rows
         for name, side in (("left", -1.0), ("right", 1.0))
     )
 

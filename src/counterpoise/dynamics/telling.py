@@ -12,8 +12,11 @@ def resonance_words(a: Answers) -> str:
 
 def travel_words(a: Answers) -> str:
     """How far the tub moves, against the room it has."""
-    if a.strikes:
-        return f"The tub strikes the cabinet; it moves up to {a.travel_mm:.0f} mm, and has {a.clearance_mm:.0f} mm."
+    if a.strikes_rpm is not None:
+        when = "at rest already" if a.strikes_rpm < 1.0 else f"from {a.strikes_rpm:.0f} rpm"
+        return (
+            f"The tub strikes the cabinet {when}; it moves up to {a.travel_mm:.0f} mm, and has {a.clearance_mm:.0f} mm."
+        )
     worst = f"{a.travel_mm:.1f} mm, at {a.worst_travel_rpm:.0f} rpm"
     return f"The tub moves at most {worst}; it has {a.clearance_mm:.0f} mm."
 

@@ -13,3 +13,4 @@ class Value:
     unit: str
     source: str
     whole: bool = False
+    drawn: bool = True  # False: random machines keep the default

@@ -6,10 +6,12 @@ model, 2023. That photo and geometry are one machine is inferred. What was fitte
 ranges; where on the tub was measured, and how deep the weight sat, is not told and was fitted too.
 """
 
+import numpy as np
 import pytest
 
 from counterpoise.dynamics import Run, build, hold, simulate
 from counterpoise.dynamics.closed_form import permissible_unbalance_kg_m
+from counterpoise.dynamics.response import respond
 
 MEASURED = {
     75: 0.05, 110: 0.12, 130: 0.48, 140: 1.12, 150: 2.15, 166: 3.15, 190: 2.72, 210: 1.75, 230: 0.40, 250: 1.06,
@@ -71,3 +73,9 @@ def test_a_healthy_empty_spin_is_of_the_order_that_was_logged():
     rms_mg = spin.panel_m_s2[-2000:].std(axis=0) / 9.80665e-3
     assert 30.0 / 4 < rms_mg[0] < 30.0 * 4
     assert 10.0 / 4 < rms_mg[2] < 10.0 * 4
+
+
+def test_the_upright_shake_grows_about_as_was_logged():
+    """D13: once a turn, upright, as the 1.9th power of speed; here between 300 and 900 rpm, within half a power."""
+    upright = np.abs(respond(build("front_loader").with_unbalance(0.1), [300.0, 900.0]).panel_m_s2[:, 2])
+    assert np.log(upright[1] / upright[0]) / np.log(3.0) == pytest.approx(1.9, abs=0.5)

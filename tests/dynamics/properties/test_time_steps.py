@@ -9,8 +9,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from counterpoise.dynamics import FAULTS, Run, build, hold, simulate, simulate_many, spin_cycle, with_fault
+from counterpoise.dynamics import FAULTS, Run, build, draw, hold, simulate, simulate_many, spin_cycle, with_fault
 from counterpoise.dynamics.faults import applies
+from counterpoise.dynamics.linear import modes
 from counterpoise.dynamics.pack import pack
 from counterpoise.dynamics.run import SpinProfile
 from counterpoise.dynamics.simulate import spin
@@ -60,7 +61,7 @@ import json
 from counterpoise.dynamics import Run, build, simulate, with_fault
 from counterpoise.dynamics.run import SpinProfile
 machine = with_fault(with_fault(build("front_loader").with_unbalance(0.3), "bearing_worn"), "counterweight_loose")
-found = simulate(machine, Run(SpinProfile(((0.0, 300.0), (0.5, 900.0)))), 100.0)
+found = simulate(machine, Run(SpinProfile(((0.0, 600.0), (0.2, 900.0)))), 100.0)
 print(json.dumps([found.panel_m_s2.tolist(), found.tub_m.tolist(), found.foot_n.tolist()]))
 """
 
@@ -101,3 +102,22 @@ def test_a_machine_at_rest_stays_at_rest_and_the_phone_reads_gravity():
     found = simulate(build("front_loader"), Run(hold(0.0, 2.0)))
     assert np.abs(found.panel_m_s2 - [0.0, 0.0, 9.80665]).max() < 1e-3
     assert found.foot_n[-1, :, 2].sum() == pytest.approx((60.0 + 20.0) * 9.80665, rel=1e-4)
+
+
+def test_random_machines_of_each_family_spin_to_the_end():
+    rng = np.random.default_rng(11)
+    for family in ("front_loader", "top_loader"):
+        machines = [
+            draw(family, rng).with_unbalance(float(rng.uniform(0.05, 0.4)), float(rng.uniform(0, 1))) for _ in range(8)
+        ]
+        for found in simulate_many(machines, Run(spin_cycle(machines[0].top_rpm, 5.0)), 100.0):
+            assert found.complete
+            assert np.isfinite(found.panel_m_s2).all()
+
+
+def test_four_springs_carry_as_two_do_but_hold_the_tub_from_nodding():
+    two, four = build("front_loader"), build("front_loader", {"spring_pairs": 2.0})
+    assert len(four.springs) == 4
+    hz = [{m.words: m.frequency_hz for m in modes(machine)} for machine in (two, four)]
+    assert hz[1]["tub up and down"] == pytest.approx(hz[0]["tub up and down"], rel=0.01)
+    assert hz[1]["tub nods"] > 1.2 * hz[0]["tub nods"]

@@ -50,6 +50,25 @@ def test_the_list_shows_each_value_with_its_range_and_source():
     assert "spring_n_m" in call("--list").output
 
 
+def test_a_measured_run_is_fitted_first(tmp_path):
+    file = tmp_path / "travel.csv"
+    file.write_text("rpm,mm rms\n130,0.6\n150,2.2\n166,3.1\n190,2.7\n600,2.3\n")
+    told = CliRunner().invoke(
+        main, ["twin", "--measured", str(file), "--unbalance", "0.5", "--set", "drum_radius_m=0.3"]
+    )
+    assert told.exit_code == 0
+    assert "Fitted: spring_n_m" in told.stderr
+    assert "Fitted" not in told.stdout
+
+
+def test_a_measured_run_with_a_torn_row_is_refused(tmp_path):
+    file = tmp_path / "travel.csv"
+    file.write_text("130,0.6\n150\n")
+    told = call("--measured", str(file))
+    assert told.exit_code == 2
+    assert "line 2" in told.output
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
