@@ -61,7 +61,7 @@ def test_cautions_come_before_the_steps_they_are_about(desk, sheet, form):
     desk.record(number, DECIDED)
     text = form(sheet(number))
     at = -1
-    for told in ("Pull the plug", "sheet edges cut", "Two screws", "Pull the plug", "Take out the old", "Stay clear"):
+    for told in ("Pull the plug", "sheet edges cut", "Two screws", "Take out the old", "Stay clear", "Spin it empty"):
         at = text.index(told, at + 1)
 
 
@@ -113,3 +113,12 @@ def test_a_long_job_runs_over_pages(desk, sheet):
 def test_the_same_job_gives_the_same_paper(desk, sheet):
     number = desk.open_job(INTAKE).number
     assert sheet_pdf(sheet(number)) == sheet_pdf(sheet(number))
+
+
+def test_a_caution_is_not_said_twice_on_the_way_to_one_step(desk, sheet):
+    number = desk.open_job(INTAKE, "ada").number
+    desk.record(number, DECIDED)
+    way, repair, proof = sheet(number).work
+    assert len(way.cautions) == 2
+    assert repair.cautions == ()
+    assert proof.cautions

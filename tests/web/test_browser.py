@@ -75,7 +75,7 @@ def test_a_page_fits_the_phone_and_the_thumb(phone, place, path):
         ("/jobs/1/steps/check/look_springs", ["Pull the plug", "sheet edges cut", "Two screws", "Look at both"]),
         ("/jobs/1/steps/repair/replace_dampers", ["Pull the plug", "sheet edges cut", "Two screws", "Fit the new"]),
         ("/jobs/1/steps/proof/proof", ["Stay clear of the turning drum", "Spin it empty"]),
-        ("/jobs/2/sheet", ["Pull the plug", "Two screws", "Pull the plug", "Take out", "Stay clear", "Spin it"]),
+        ("/jobs/2/sheet", ["Pull the plug", "Two screws", "Take out", "Stay clear", "Spin it"]),
     ],
 )
 def test_cautions_are_read_before_the_steps_they_are_about(phone, place, path, texts):

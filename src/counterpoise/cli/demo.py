@@ -38,11 +38,13 @@ class Turn:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def demo(folder: str, as_json: bool) -> None:
     """Play an invented job to its end, say what each finding changed, and write its sheet."""
+    from counterpoise.cli.jobs import write_sheet
     from counterpoise.report.sheet import build_sheet
 
+    _make(Path(folder))
     turns, last = _play(tell=not as_json)
     sheet = build_sheet(last.job, last.family, last.assessment, last.settings)
-    files = _write(sheet, Path(folder))
+    files = write_sheet(sheet, str(Path(folder) / "sheet.pdf"), str(Path(folder) / "sheet.html"))
     if as_json:
         click.echo(json.dumps({"turns": [asdict(turn) for turn in turns], "files": files}, indent=2))
         return
@@ -100,6 +102,7 @@ def _moves(before: tuple[Suspect, ...], after: tuple[Suspect, ...]) -> list[tupl
 
 def _tell(views: list[JobView], seen: JobView) -> None:
     from counterpoise.cli.show import bench, console, say
+    from counterpoise.report.words import colon
 
     out = console()
     if not views:
@@ -107,7 +110,7 @@ def _tell(views: list[JobView], seen: JobView) -> None:
         return
     before, line = views[-1], seen.lines[-1]
     out.rule(style="dim")
-    result = f": {line.result}" if line.result else ""
+    result = f"{colon(line.what)} {line.result}" if line.result else ""
     out.print(say(f"{line.number}. {line.what}{result}", "bold"))
     if line.note:
         out.print(say(line.note, "italic"))
@@ -157,11 +160,8 @@ def _settle(views: list[JobView]) -> None:
         out.print(say(f"Closed: {option_title(closed.ending)}{took}", "bold"))
 
 
-def _write(sheet: object, folder: Path) -> list[str]:
-    from counterpoise.cli.jobs import write_sheet
-
+def _make(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(f"{folder}: {error.strerror}", field="folder", remedy="Give another --folder.") from error
-    return write_sheet(sheet, str(folder / "sheet.pdf"), str(folder / "sheet.html"))

@@ -50,6 +50,7 @@ def _listen(host: str, port: int) -> socket.socket:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((host, port))
+        listening.listen()  # who comes before the server is ready waits instead of being refused
     except OSError as error:
         listening.close()
         why = error.strerror or str(error)

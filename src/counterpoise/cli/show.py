@@ -52,7 +52,7 @@ def _head(view: JobView) -> RenderableType:
 
 
 def _warned(found: Assessment) -> list[RenderableType]:
-    return [say(f"Look again: {warning}", "bold") for warning in found.warnings]
+    return [say(f"Mind: {warning}", "bold") for warning in found.warnings]
 
 
 def _ticket(parts: Iterable[tuple[str, Iterable[RenderableType]]]) -> Iterator[RenderableType]:
@@ -90,7 +90,7 @@ def instructions(step: Step) -> Iterator[RenderableType]:
         yield say(
             f"Open first: {opening.title} ({', '.join([words.minutes(opening.minutes), *opening.tools])})", "bold"
         )
-        yield from _cautions(opening.cautions)
+        yield from _cautions(text for text in opening.cautions if text not in step.cautions)
         yield from _numbered(opening.steps)
     if step.openings:
         yield say("Then", "bold")
@@ -167,7 +167,7 @@ def evidence(lines: Iterable[EntryLine]) -> RenderableType:
     """Every entry, those taken back marked."""
     grid = Table.grid(padding=(0, 2))
     for line in lines:
-        result = f": {line.result}" if line.result else ""
+        result = f"{words.colon(line.what)} {line.result}" if line.result else ""
         back = f" (taken back by entry {line.retracted})" if line.retracted else ""
         spent = "" if line.minutes is None else words.minutes(line.minutes)
         told = say(f"{line.what}{result}{back}", "dim" if line.retracted else "")

@@ -25,7 +25,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Something put down: when, what, what it showed."""
+    """Something put down: when, what, what it showed; ``joint`` is the sign between the two."""
 
     number: int
     when: str
@@ -33,6 +33,7 @@ class Line:
     result: str
     minutes: str
     note: str
+    joint: str = ":"
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +124,7 @@ def _machine(intake: Intake, family: Family, job: Job) -> tuple[Row, ...]:
 def _line(line: EntryLine) -> Line:
     spent = "" if line.minutes is None else words.minutes(line.minutes)
     what = line.what if line.what == line.kind or line.kind in {"Finding", "Note"} else f"{line.kind}: {line.what}"
-    return Line(line.number, words.when(line.at), what, line.result, spent, line.note)
+    return Line(line.number, words.when(line.at), what, line.result, spent, line.note, words.colon(what))
 
 
 def _suspects(found: Assessment) -> tuple[Row, ...]:
@@ -167,10 +168,18 @@ def _work(job: Job, found: Assessment, family: Family) -> tuple[Part, ...]:
 
 
 def _parts(step: Step) -> list[Part]:
-    """The cautions of the step itself stand before its panels too: it is one piece of work."""
-    way = [Part(f"Open first: {o.title}", _needs(o.minutes, 1, o.tools), o.cautions, o.steps) for o in step.openings]
-    own = Part(step.title, _needs(step.minutes, step.people, step.tools), step.cautions, step.steps, step.question)
-    return [*way, own]
+    """The panels on the way, then the step; a caution that stands above already is not said twice."""
+    way: list[Part] = []
+    said: tuple[str, ...] = ()
+    for o in step.openings:
+        way.append(Part(f"Open first: {o.title}", _needs(o.minutes, 1, o.tools), _new(o.cautions, said), o.steps))
+        said += o.cautions
+    needs = _needs(step.minutes, step.people, step.tools)
+    return [*way, Part(step.title, needs, _new(step.cautions, said), step.steps, step.question)]
+
+
+def _new(cautions: tuple[str, ...], said: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(text for text in cautions if text not in said)
 
 
 def _needs(minutes: float, people: int, tools: tuple[str, ...]) -> str:

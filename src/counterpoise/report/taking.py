@@ -8,13 +8,22 @@ from dataclasses import replace
 from counterpoise.catalog.family import Family
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.evidence import Finding, Intake
+from counterpoise.workshop.evidence import Entry, Finding, Intake, Job
 from counterpoise.workshop.store import Store
 
 
 def open_desk(where: str) -> Desk:
     """The desk over a store (a file or a database URL), with every family that is shipped."""
     return Desk(Store(where), {name: load_family(name) for name in families()})
+
+
+def warm(desk: Desk) -> None:
+    """Think through a made-up job, so that the first real one does not wait while the planner is compiled."""
+    from counterpoise.workshop.assess import assess
+
+    family = next(iter(desk.families.values()))
+    intake = Intake(family.id, "customer", "", tuple(family.complaints)[:1])
+    assess(family, desk.settings(), Job(0, (Entry(1, "2026-01-01T00:00:00Z", "", intake),)))
 
 
 def take_in(desk: Desk, intake: Intake, answers: Sequence[Finding], by: str) -> int:

@@ -168,9 +168,12 @@ def listed(lines: Sequence[JobLine]) -> list[ListedJob]:
 
 
 def _state(line: JobLine) -> str:
+    last = words.day(line.last_at)
     if not line.open:
-        return f"closed: {option_title(line.ending)}"
+        return f"closed {last}: {option_title(line.ending)}"
     if line.decision:
-        return f"decided: {option_title(line.decision)}"
-    entries = line.entries - 1
-    return "nothing put down yet" if not entries else f"{entries} {'entry' if entries == 1 else 'entries'} put down"
+        return f"decided: {option_title(line.decision)}; last touched {last}"
+    count = line.entries - 1
+    if not count:
+        return f"came in {last}, nothing found yet"
+    return f"{count} {'entry' if count == 1 else 'entries'} since it came in, last touched {last}"

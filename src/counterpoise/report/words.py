@@ -98,6 +98,16 @@ def when(stamp: str) -> str:
     return f"{local.day} {local:%b %Y, %H:%M}"
 
 
+def day(stamp: str) -> str:
+    """The date of an ISO 8601 time."""
+    return when(stamp).partition(",")[0]
+
+
+def colon(asked: str) -> str:
+    """What stands between something asked and its answer: a question needs no colon."""
+    return "" if asked.endswith(("?", ":")) else ":"
+
+
 def people(count: int) -> str:
     """How many pairs of hands a step needs."""
     return "one person" if count == 1 else f"{count} people"

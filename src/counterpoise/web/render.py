@@ -23,7 +23,9 @@ def environment() -> Environment:
     """The pages' templates; every value is escaped."""
     loader = ChoiceLoader([PackageLoader("counterpoise.web"), PackageLoader("counterpoise.report")])
     made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    made.filters.update({name: getattr(words, name) for name in ("minutes", "chance", "when", "age", "people")})
+    made.filters.update(
+        {name: getattr(words, name) for name in ("minutes", "chance", "when", "age", "people", "colon")}
+    )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
     made.globals.update(style_mark=style_mark())
     return made

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
+from threading import Thread
 
 from fastapi import FastAPI
 
-from counterpoise.report.taking import open_desk
+from counterpoise.report.taking import open_desk, warm
 from counterpoise.web.app import create_app
 from counterpoise.web.guard import local_network, loopback
 
@@ -17,4 +18,6 @@ HOST = "COUNTERPOISE_HOST"
 def application() -> FastAPI:
     """The workshop's pages over the store named in ``COUNTERPOISE_STORE``."""
     outside = not loopback(os.environ.get(HOST, "127.0.0.1"))
-    return create_app(open_desk(os.environ.get(STORE, "counterpoise.db")), local_network if outside else loopback)
+    desk = open_desk(os.environ.get(STORE, "counterpoise.db"))
+    Thread(target=warm, args=(desk,), daemon=True).start()
+    return create_app(desk, local_network if outside else loopback)
