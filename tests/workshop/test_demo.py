@@ -3,11 +3,14 @@
 import pytest
 
 from counterpoise.catalog.loader import families, load_family
+from counterpoise.workshop.assess import assess
 from counterpoise.workshop.demo import PLAYED, PLAYED_INTAKE, SETTINGS, entries_of, play, seed
 from counterpoise.workshop.demo_jobs import BOOK
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Closed, Finding, Job
+from counterpoise.workshop.preferences import changed
 from counterpoise.workshop.record import check_body
+from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.store import Store
 
 
@@ -39,6 +42,21 @@ def test_the_book_holds_a_dozen_jobs_in_every_state(seeded):
     assert any(line.open and not line.decision for line in lines)
     assert {line.owner for line in lines} == {"customer", "workshop"}
     assert seeded.settings().workshop_name == SETTINGS["workshop_name"]
+
+
+@pytest.mark.slow
+def test_the_played_job_is_decided_against_what_looks_obvious(known):
+    """All says dampers, and new ones would pay; then one hand in the drum, and the machine is worth more in parts."""
+    family, entries = known["front_loader"], entries_of("2026-03-18T08:00:00Z", "Odo", (PLAYED_INTAKE, *PLAYED))
+    settings = changed(Settings(), SETTINGS)
+    obvious = assess(family, settings, Job(1, entries[:5]))
+    assert (obvious.suspects[0].fault, obvious.suspects[0].probability > 0.6) == ("damper_worn", True)
+    worth = {option.id: option.value_minor for option in obvious.options}
+    assert worth["repair_resell"] > 1.5 * worth["part_out"]
+    assert obvious.next.id != "part_out"
+    known_now = assess(family, settings, Job(1, entries[: len(PLAYED) - 1]))
+    assert (known_now.suspects[0].fault, known_now.suspects[0].probability > 0.9) == ("drum_support", True)
+    assert (known_now.next.kind, known_now.next.id) == ("ending", "part_out")
 
 
 def test_seeding_is_the_same_each_time_and_leaves_a_used_store_alone(seeded, tmp_path):

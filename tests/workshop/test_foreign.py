@@ -2,6 +2,7 @@ import csv
 import json
 import re
 from io import StringIO
+from math import isfinite
 
 import pytest
 from click.testing import CliRunner
@@ -11,6 +12,8 @@ from tests.workshop.small import INTAKE
 from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
 from counterpoise.errors import InputError
+from counterpoise.reasoning.lookahead import Effort
+from counterpoise.workshop.assess import assess
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.foreign import COMPLAINTS, ENDINGS, read_foreign
 from counterpoise.workshop.transfer import read_file, take_in
@@ -56,6 +59,26 @@ def test_complaint_and_age_are_those_of_the_record(records):
 
 def _text():
     return repair_records().read_text(encoding="utf-8")
+
+
+@pytest.mark.slow
+def test_every_real_record_can_be_assessed(bench):
+    """An assessment depends on nothing but the evidence, so records that say the same are computed once."""
+    seen = {}
+    settings = bench.settings()
+    for job in take_in(bench, repair_records().read_bytes()).jobs:
+        said = job.intake.complaints, job.intake.age_years, job.closed
+        if said not in seen:
+            seen[said] = assess(FRONT_LOADER, settings, job, Effort(growths=0))
+        found = seen[said]
+        assert (found.next is None) == (job.closed is not None)
+        assert sum(suspect.probability for suspect in found.suspects) > 0.5
+        assert all(isfinite(value) for value in (found.lower_minor, found.value_minor, found.upper_minor))
+        assert found.lower_minor <= found.upper_minor
+        assert found.options
+        assert found.warnings == () or "worth saving" in found.warnings[0]
+    assert len(seen) > 15
+    assert bench.assess(1).next.kind == "check"  # the first record is an open job; with the usual effort
 
 
 def test_what_could_not_be_used_is_said_by_line(records):

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError, NotFoundError
 from counterpoise.workshop.evidence import Body, Entry, Finding, Intake, Job, Retraction
@@ -12,7 +11,7 @@ from counterpoise.workshop.record import check_body
 from counterpoise.workshop.words import did_you_mean
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from counterpoise.catalog.family import Family
     from counterpoise.workshop.assessment import Assessment
@@ -63,11 +62,10 @@ class Desk:
 
     def assess(self, number: int) -> Assessment:
         """Compute suspects, next step, rivals and worth of a job."""
+        from counterpoise.workshop.assess import assess  # the planner takes a moment to load; a list of jobs needs none
+
         job = self.job(number)
-        compute = cast(
-            "Callable[[Family, Settings, Job], Assessment]", import_module("counterpoise.workshop.assess").assess
-        )
-        return compute(self.family(job.intake.family), self.settings(), job)
+        return assess(self.family(job.intake.family), self.settings(), job)
 
     def family(self, key: str) -> Family:
         """Return a family of machines by its id. Raises InputError."""
