@@ -162,8 +162,9 @@ def _pack(problem: Problem) -> Arrays:
         move_chance=np.concatenate([np.zeros(0), *(m.chance for m in problem.moves)]),
         panel_cost=np.array([panel.open + panel.close for panel in problem.access], dtype=np.float64),
         passes=np.where(sound, 1.0, problem.retest.misses),
-        pass_value=np.where(sound, problem.working, problem.working - problem.retest.comeback),
-        ending_value=problem.ending_values,
+        # floats even where all figures are whole, or the kernels would be compiled anew for whole numbers
+        pass_value=np.where(sound, problem.working, problem.working - problem.retest.comeback).astype(np.float64),
+        ending_value=np.ascontiguousarray(problem.ending_values, dtype=np.float64),
         ending_hope=_ending_hope(problem, repair_cost),
         members=hypotheses.members,
         cure_start=cure_start,
