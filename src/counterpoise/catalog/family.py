@@ -172,7 +172,10 @@ class RepairEntry:
 
 @dataclass(frozen=True, slots=True)
 class PartEntry:
-    """A part one can buy; ``rule`` says when it is bought as a set or brings others with it."""
+    """A part one can buy; ``rule`` says when it is bought as a set or brings others with it.
+
+    One serves the machine however many repairs want it, unless ``each`` repair needs its own.
+    """
 
     id: str
     title: str
@@ -182,6 +185,7 @@ class PartEntry:
     used_minor: int | None = None
     rule: str = ""
     with_parts: tuple[str, ...] = ()
+    each: bool = False
 
 
 @dataclass(frozen=True, slots=True)

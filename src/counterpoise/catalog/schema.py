@@ -265,6 +265,7 @@ class PartModel(Sourced):
     used_minor: Minor | None = None
     rule: str = ""
     with_parts: list[PartId] = Field(default_factory=list)
+    each: bool = False
 
 
 class AssemblyModel(Sourced):

@@ -8,6 +8,7 @@ from counterpoise.cli.bench import measure
 from counterpoise.cli.cases import cases
 from counterpoise.cli.catalog import catalog
 from counterpoise.cli.demo import demo
+from counterpoise.cli.estimate import estimate
 from counterpoise.cli.jobs import job
 from counterpoise.cli.money import lives, worth
 from counterpoise.cli.serve import serve
@@ -36,6 +37,7 @@ def main() -> None:
     """From a shaking washing machine to a decision that pays."""
 
 
+job.add_command(estimate)
 main.add_command(cases)
 main.add_command(catalog)
 main.add_command(demo)

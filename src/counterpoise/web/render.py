@@ -11,7 +11,9 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
+from counterpoise.money.quote import out_of_ten
 from counterpoise.report import words
+from counterpoise.report.estimating import quantity
 from counterpoise.report.lines import option_title
 from counterpoise.workshop.assessment import OptionView
 
@@ -27,6 +29,7 @@ def environment() -> Environment:
         {name: getattr(words, name) for name in ("minutes", "chance", "when", "age", "people", "colon")}
     )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
+    made.filters.update(fingers=out_of_ten, quantity=quantity)
     made.globals.update(style_mark=style_mark())
     return made
 

@@ -1,0 +1,77 @@
+"""``counterpoise job estimate``: what the work costs, line by line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from counterpoise.cli.desk import at_desk
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rich.console import RenderableType
+
+    from counterpoise.report.estimating import EstimateAnswer
+    from counterpoise.workshop.desk import Desk
+
+REPAIRS = click.option(
+    "--repair", "repairs", multiple=True, metavar="ID",
+    help="A repair to reckon with; may be given several times. Without it: what was done, and what the bench advises.",
+)  # fmt: skip
+USED = click.option("--used", is_flag=True, help="Used parts where they can be had.")
+
+
+@click.command()
+@click.argument("number", type=int)
+@REPAIRS
+@USED
+@at_desk
+def estimate(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], used: bool) -> Any:
+    """Say what the work costs: labour, panels, parts, tax, and the most to promise."""
+    from counterpoise.cli.show import console
+    from counterpoise.report.estimating import estimated
+    from counterpoise.report.view import view
+
+    seen = view(desk, number)
+    found = estimated(seen, repairs, used=used)
+    if tell:
+        console().print(*_told(found, seen.currency), sep="\n")
+    return found
+
+
+def _told(found: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
+    from counterpoise.cli.show import say
+    from counterpoise.money.quote import out_of_ten
+    from counterpoise.report.words import about, money, reach
+
+    total = found.estimate
+    yield say("; ".join(work.title + " (done)" * work.done for work in found.work), "bold")
+    yield _lines(found, currency)
+    between = reach(total.low_minor, total.high_minor, currency)
+    if between:
+        yield say(f"8 times in 10: {between}. It puts the machine right {out_of_ten(found.works)}.")
+    for extra in total.extras:
+        yield say(f"Or worse: {extra.title}, {about(extra.gross_minor, currency)} more ({out_of_ten(extra.chance)})")
+    if found.charged:
+        yield say(f"Promise no more than {money(total.ceiling_minor, currency)}; beyond it, stop and ask.")
+
+
+def _lines(found: EstimateAnswer, currency: str) -> RenderableType:
+    from rich.table import Table
+    from rich.text import Text
+
+    from counterpoise.cli.show import say
+    from counterpoise.report.estimating import quantity
+    from counterpoise.report.words import money
+
+    total = found.estimate
+    rows = [(line.title, quantity(line.quantity, line.unit), line.detail, line.net_minor) for line in total.lines]
+    if total.tax_percent:
+        rows.append((f"Tax of {total.tax_percent:g} %", "", "as set by this workshop", total.tax_minor))
+    rows.append(("To pay" if found.charged else "Costs the workshop", "", "", total.payable_minor))
+    grid = Table.grid(padding=(0, 2))
+    for title, much, detail, minor in rows:
+        grid.add_row(say(title), say(much), Text(money(minor, currency), justify="right"), say(detail, "dim"))
+    return grid

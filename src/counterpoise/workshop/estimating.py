@@ -1,0 +1,282 @@
+"""What the work on a job costs: repairs of the catalog as tasks, panels and parts, handed to the money room.
+
+What the checks have opened already is not charged again, and a panel that two repairs share is charged once. Faults
+that the work does not cover are what may turn out worse; those that end a machine are not: there one stops and asks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from counterpoise.catalog.family import Family, FaultEntry, RepairEntry
+from counterpoise.errors import InputError
+from counterpoise.money.estimate import Estimate, estimate, needed_parts, needed_positions
+from counterpoise.money.order import Charges, Order, Part, Position, Task, Worse
+from counterpoise.reasoning.belief import marginals, repaired
+from counterpoise.workshop.compile import fits, within_reach
+from counterpoise.workshop.evidence import CANNOT_REACH, Finding, Job, RepairDone
+from counterpoise.workshop.planning import Prices
+from counterpoise.workshop.replay import Situation, panels_for, replay
+from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.words import did_you_mean
+
+COVERED = 0.5  # work that cures a fault at least this surely is held to deal with it
+LIKELY = 0.5  # beside the leading suspect, faults at least this likely are mended too
+WORRYING = 0.05  # a fault less likely than this is not reckoned among what may turn out worse
+_CLOSE = 0.1  # of two repairs that cure nearly as surely, the cheaper one
+_MOST_WORSE = 5
+
+
+@dataclass(frozen=True)
+class Costing:
+    """Work on a job and what it costs. ``works``: chance that the machine is right afterwards; ``done``: repair ids."""
+
+    repairs: tuple[RepairEntry, ...]
+    done: frozenset[str]
+    works: float
+    order: Order
+    charges: Charges
+    estimate: Estimate
+
+
+def estimate_of(family: Family, settings: Settings, job: Job, repairs: Sequence[str] | None = None) -> Estimate:
+    """Estimate these repairs; without them, those done so far and those for the leading suspects. Raises InputError."""
+    return cost(family, settings, job, repairs).estimate
+
+
+def cost(
+    family: Family,
+    settings: Settings,
+    job: Job,
+    repairs: Sequence[str] | None = None,
+    *,
+    advised: str = "",
+    used: bool = False,
+) -> Costing:
+    """Cost the repairs named, else those :func:`advised_work` chooses. ``used``: used parts where they can be had."""
+    situation = replay(family, settings, job)
+    work = _named(situation, repairs) if repairs else advised_work(situation, settings, job, advised)
+    done = _done(family, job)
+    order = order_of(situation, settings, job, work, used=used)
+    charges = charges_of(settings, situation.intake.owner)
+    held = _works(situation, [entry for entry in work if entry.id not in done])
+    return Costing(work, frozenset(done), held, order, charges, estimate(order, charges))
+
+
+def charges_of(settings: Settings, owner: str) -> Charges:
+    """How the workshop charges a customer; for its own machine, what the work costs it."""
+    if owner == "workshop":
+        return Charges(settings.bench_rate_minor, settings.currency)
+    return Charges(
+        settings.labour_rate_minor,
+        settings.currency,
+        tax_percent=settings.tax_percent,
+        markup_percent=settings.parts_markup_percent,
+        diagnosis_minor=settings.diagnosis_fee_minor,
+    )
+
+
+def advised_work(situation: Situation, settings: Settings, job: Job, advised: str = "") -> tuple[RepairEntry, ...]:
+    """What was done so far; while the machine is not right, also the plan's repair and those for what is likely.
+
+    ``advised``: id of the repair that the plan has come to, if it has. Raises InputError where nothing can be mended.
+    """
+    family = situation.base.family
+    work = dict.fromkeys(_done(family, job))
+    if not work or not (situation.proven or situation.proof_due or job.closed):
+        work |= dict.fromkeys(_planned(situation, settings, advised))
+    if not work:
+        raise InputError(
+            "no suspect can be mended here", field="repair", remedy="Name a repair, or look for the fault first"
+        )
+    return tuple(family.repairs[key] for key in work)
+
+
+def order_of(
+    situation: Situation, settings: Settings, job: Job, work: Sequence[RepairEntry], *, used: bool = False
+) -> Order:
+    """Tasks, the panels still closed, parts, and what may turn out worse."""
+    family = situation.base.family
+    shop = _Shop(family, _opened_by_checks(family, job), _done(family, job))
+    return Order(
+        tasks=tuple(shop.task(entry) for entry in work),
+        positions=shop.positions(),
+        parts=shop.parts(),
+        quality=dict.fromkeys(family.parts, "used") if used else {},
+        worse=_worse(situation, settings, shop, work),
+    )
+
+
+@dataclass(frozen=True)
+class _Shop:
+    """The catalog as the money room takes it. ``open``: panels opened already; ``done``: minutes of repairs done."""
+
+    family: Family
+    open: frozenset[str]
+    done: dict[str, float | None]
+
+    def task(self, entry: RepairEntry) -> Task:
+        took = self.done.get(entry.id)
+        return Task(
+            entry.id,
+            entry.title,
+            entry.minutes if took is None else took,
+            self._closed(entry.access),
+            entry.people,
+            entry.parts,
+            entry.consumables_minor,
+            **({"spread": 0.0} if entry.id in self.done else {}),
+        )
+
+    def positions(self) -> tuple[Position, ...]:
+        return tuple(
+            Position(a.id, a.title, a.open_min, a.close_min, self._closed(a.behind), a.people)
+            for a in self.family.access.values()
+        )
+
+    def parts(self) -> tuple[Part, ...]:
+        return tuple(
+            Part(p.id, p.title, p.price_minor, used_minor=p.used_minor, once=not p.each, with_parts=p.with_parts,
+                 rule=p.rule)
+            for p in self.family.parts.values()
+        )  # fmt: skip
+
+    def _closed(self, access: str | None) -> str | None:
+        return None if access in self.open else access
+
+
+def best_repair(situation: Situation, settings: Settings, fault: FaultEntry) -> RepairEntry | None:
+    """The repair that cures a fault most surely, as far as it has gone; of those nearly as sure, the cheapest."""
+    prices = Prices(situation.base.family, settings, situation.intake.owner, situation.age_years)
+    chances = _grade_shares(situation, fault)
+    rated = [
+        (sure, prices.repair_cost(entry) + _opening_cost(prices, entry), entry)
+        for entry in situation.base.family.repairs.values()
+        if (sure := _cures(entry, fault, chances)) > 0.0
+        and entry.id not in situation.tried
+        and fits(entry.needs, situation.intake.features)
+        and within_reach(entry, settings.people, settings.tools)
+    ]
+    if not rated:
+        return None
+    best = max(sure for sure, _, _ in rated)
+    return min((one for one in rated if one[0] >= best - _CLOSE), key=lambda one: one[1])[2]
+
+
+def fault_chances(situation: Situation) -> dict[str, float]:
+    """Chance of each fault by its id, the grades together, the likeliest first."""
+    base = situation.base
+    by_key = dict(
+        zip(base.hypotheses.fault_ids, marginals(situation.probabilities, base.hypotheses).tolist(), strict=True)
+    )
+    totals = {fault.id: sum(by_key[key] for key in fault.keys) for fault in base.family.faults.values()}
+    return dict(sorted(totals.items(), key=lambda pair: -pair[1]))
+
+
+def _named(situation: Situation, repairs: Sequence[str]) -> tuple[RepairEntry, ...]:
+    family = situation.base.family
+    for key in repairs:
+        if key not in family.repairs:
+            titles = {name: entry.title for name, entry in family.repairs.items()}
+            raise InputError(f"repair: there is no {key[:60]!r}", field="repair", remedy=did_you_mean(key[:60], titles))
+        if not fits(family.repairs[key].needs, situation.intake.features):
+            raise InputError(
+                f"repair: {family.repairs[key].title!r} does not fit this machine",
+                field="repair",
+                remedy="Choose another, or correct the intake",
+            )
+    return tuple(family.repairs[key] for key in dict.fromkeys(repairs))
+
+
+def _planned(situation: Situation, settings: Settings, advised: str) -> list[str]:
+    family = situation.base.family
+    work = [advised] if advised in family.repairs else []
+    for key, chance in fault_chances(situation).items():
+        if work and chance < LIKELY:
+            break
+        entry = best_repair(situation, settings, family.faults[key])
+        if entry and not _covers(situation, [family.repairs[one] for one in work], family.faults[key]):
+            work.append(entry.id)
+    return work
+
+
+def _covers(situation: Situation, work: Iterable[RepairEntry], fault: FaultEntry) -> bool:
+    shares = _grade_shares(situation, fault)
+    return any(_cures(entry, fault, shares) >= COVERED for entry in work)
+
+
+def _cures(entry: RepairEntry, fault: FaultEntry, shares: dict[str, float]) -> float:
+    """How surely a repair cures a fault that has gone so far."""
+    whole = entry.cures.get(fault.id, 0.0)
+    return sum(entry.cures.get(key, whole) * share for key, share in shares.items())
+
+
+def _grade_shares(situation: Situation, fault: FaultEntry) -> dict[str, float]:
+    """How far a fault has gone, if it is there: share by fault key."""
+    base = situation.base
+    chance = marginals(situation.probabilities, base.hypotheses)
+    found = {key: float(chance[base.hypotheses.fault_ids.index(key)]) for key in fault.keys}
+    total = sum(found.values())
+    return {key: value / total for key, value in found.items()} if total > 0 else dict.fromkeys(found, 1 / len(found))
+
+
+def _opening_cost(prices: Prices, entry: RepairEntry) -> float:
+    known = {panel.id: panel for panel in prices.panels()}
+    return sum(known[key].open + known[key].close for key in panels_for(prices.family, entry.access))
+
+
+def _worse(situation: Situation, settings: Settings, shop: _Shop, work: Sequence[RepairEntry]) -> tuple[Worse, ...]:
+    found: list[Worse] = []
+    for key, chance in fault_chances(situation).items():
+        fault = shop.family.faults[key]
+        if chance < WORRYING or len(found) == _MOST_WORSE:
+            break
+        entry = best_repair(situation, settings, fault)
+        if entry and entry not in work and not fault.write_off and not _covers(situation, work, fault):
+            found.append(Worse(fault.title, min(1.0, chance), *_adds(shop, work, entry)))
+    return tuple(found)
+
+
+def _adds(shop: _Shop, work: Sequence[RepairEntry], more: RepairEntry) -> tuple[float, int]:
+    """Minutes of hands and parts, in minor units, that one more repair adds to the work."""
+    before, after = [shop.task(entry) for entry in work], [shop.task(entry) for entry in (*work, more)]
+    known, prices = shop.parts(), {key: part.price_minor for key, part in shop.family.parts.items()}
+
+    def minutes(tasks: Sequence[Task]) -> float:
+        ways = needed_positions(tasks, shop.positions())
+        return sum((p.open_min + p.close_min) * p.people for p in ways) + sum(t.minutes * t.people for t in tasks)
+
+    def parts(tasks: Sequence[Task]) -> int:
+        small = sum(task.consumables_minor for task in tasks)
+        return small + sum(prices[key] * count for key, count in needed_parts(tasks, known).items())
+
+    return minutes(after) - minutes(before), parts(after) - parts(before)
+
+
+def _works(situation: Situation, work: Iterable[RepairEntry]) -> float:
+    belief = np.asarray(situation.probabilities)
+    for entry in work:
+        belief = repaired(belief, situation.base.moves[entry.id])
+    sound = [not faults for faults in situation.base.hypotheses.sets]
+    return float(np.clip(belief[sound].sum(), 0.0, 1.0))
+
+
+def _done(family: Family, job: Job) -> dict[str, float | None]:
+    """The repairs done, with the minutes they took where somebody put them down."""
+    bodies = [entry.body for entry in job.standing]
+    return {b.repair: b.minutes for b in bodies if isinstance(b, RepairDone) and b.repair in family.repairs}
+
+
+def _opened_by_checks(family: Family, job: Job) -> frozenset[str]:
+    """Panels that a check was the first to open: finding the fault has paid for them."""
+    by_checks: set[str] = set()
+    by_repairs: set[str] = set()
+    for body in (entry.body for entry in job.standing):
+        if isinstance(body, Finding) and body.check in family.checks and body.outcome != CANNOT_REACH:
+            by_checks |= set(panels_for(family, family.checks[body.check].access)) - by_repairs
+        elif isinstance(body, RepairDone) and body.repair in family.repairs:
+            by_repairs |= set(panels_for(family, family.repairs[body.repair].access)) - by_checks
+    return frozenset(by_checks)
