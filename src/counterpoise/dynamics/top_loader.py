@@ -34,7 +34,7 @@ TOP_LOADER: dict[str, Value] = {
     "ring_radius_m": Value(0.225, 0.19, 0.25, "m", ESTIMATE),
     "ring_height_m": Value(0.04, 0.03, 0.05, "m", ESTIMATE),
     "foot_n_m": Value(5e5, 2.5e5, 7e5, "N/m", ESTIMATE),
-    "foot_friction": Value(0.6, 0.3, 0.75, "", "from memory: 0.6 dry, 0.3 wet"),
+    "foot_friction": Value(0.6, 0.25, 0.85, "", "from memory: 0.6 dry, 0.3 wet"),
     "drum_radius_m": Value(0.24, 0.21, 0.28, "m", ESTIMATE),
 }
 BRINE_KG_M3 = 1200.0

@@ -38,7 +38,7 @@ def test_the_measured_run_of_the_literature_is_met_better_than_by_the_defaults()
     found = fit("front_loader", run, ["damper_friction_n", "spring_n_m"])
     start = np.sqrt(np.mean(misfits(machine_for("front_loader", run, {}), run) ** 2))
     assert found.misfit < 0.8 * start
-    assert found.values["spring_n_m"] == pytest.approx(9000.0, rel=0.05)
+    assert found.values["spring_n_m"] == pytest.approx(9000.0, rel=0.10)
 
 
 @pytest.mark.parametrize(

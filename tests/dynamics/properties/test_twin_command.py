@@ -45,7 +45,7 @@ def test_the_figure_is_svg_that_any_reader_takes_and_the_same_each_time(tmp_path
 
 def test_the_list_shows_each_value_with_its_range_and_source():
     data = json.loads(call("--list", "--json").output)
-    assert data["values"]["spring_n_m"]["low"] == 7000.0
+    assert data["values"]["spring_n_m"]["low"] == 4500.0
     assert "Sapre" in data["values"]["spring_n_m"]["source"]
     assert "spring_n_m" in call("--list").output
 
