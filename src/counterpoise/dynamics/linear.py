@@ -94,7 +94,7 @@ def linearise(machine: Machine, *, ring: bool = False) -> Linear:
     active = active_coordinates(par)
     grips, strokes = grips_and_strokes(par, q, len(machine.dampers))
     free = par._replace(struts=without_friction(par.struts))
-    springy = jacobian(free, q)[np.ix_(active, active)]
+    springy = jacobian(free, q)[0][np.ix_(active, active)]
     return Linear(
         machine, free, q, active, springy, grips[active], strokes[:, active], par.struts[: len(machine.dampers)]
     )
@@ -109,15 +109,8 @@ def without_friction(struts: Floats) -> Floats:
 
 def damping(lin: Linear, omega: float) -> Floats:
     """Change of acceleration with each rate at a drum speed in rad/s, gyroscopic part included."""
-    drive, out = np.zeros(7), np.empty((18, 18))
-    drive[1] = omega
-    for i in range(18):
-        d = np.zeros(18)
-        d[i] = 1e-6
-        out[:, i] = (
-            accelerations_at(lin.par, lin.rest, d, drive) - accelerations_at(lin.par, lin.rest, -d, drive)
-        ) / 2e-6
-    return out[np.ix_(lin.active, lin.active)]
+    rates: Floats = jacobian(lin.par, lin.rest, omega)[1]
+    return rates[np.ix_(lin.active, lin.active)]
 
 
 WORDS = (

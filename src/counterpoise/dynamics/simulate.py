@@ -18,7 +18,7 @@ from counterpoise.dynamics.statics import State, new_state, new_work, rest
 from counterpoise.errors import InputError
 
 LUMP_RATE = 200.0
-STEP_S = 2.5e-4
+STEP_S = 5e-4
 
 
 class KernelRun(NamedTuple):

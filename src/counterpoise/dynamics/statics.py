@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from counterpoise.dynamics.kernels.forces import accelerations
-from counterpoise.dynamics.kernels.motion import fall_into_place
+from counterpoise.dynamics.kernels.motion import fall_into_place, slopes
 from counterpoise.dynamics.pack import Floats, Par
 from counterpoise.errors import InputError
 
@@ -65,13 +65,11 @@ def active_coordinates(par: Par) -> NDArray[np.intp]:
     return np.array(there, dtype=np.intp)
 
 
-def jacobian(par: Par, q: Floats, step_m: float = 1e-7) -> Floats:
-    """Change of acceleration with each coordinate, 18 x 18, by central differences."""
-    still, out = np.zeros(18), np.empty((18, 18))
-    for i in range(18):
-        d = np.zeros(18)
-        d[i] = step_m
-        out[:, i] = (accelerations_at(par, q + d, still) - accelerations_at(par, q - d, still)) / (2 * step_m)
+def jacobian(par: Par, q: Floats, omega: float = 0.0) -> Floats:
+    """Change of acceleration with each coordinate and each rate, (2, 18, 18), the drum at a speed in rad/s."""
+    drive, out = np.zeros(7), np.empty((2, 18, 18))
+    drive[1] = omega
+    slopes(par, State(q.copy(), np.zeros(18), np.zeros(16)), drive, 1e-7, new_work(), out)
     return out
 
 
@@ -90,7 +88,7 @@ def newton(par: Par, q: Floats, rounds: int = 25) -> tuple[Floats, float]:
         if np.abs(left).max() < 1e-9:
             break
         way = np.zeros(18)
-        way[active] = np.linalg.lstsq(jacobian(par, q)[np.ix_(active, active)], -left[active], rcond=1e-12)[0]
+        way[active] = np.linalg.lstsq(jacobian(par, q)[0][np.ix_(active, active)], -left[active], rcond=1e-12)[0]
         way *= min(1.0, 0.1 / np.abs(way).max())  # no leaps past a contact
         for share in (1.0, 0.5, 0.25, 0.1, 0.02):
             trial = accelerations_at(par, q + share * way, still)

@@ -79,6 +79,24 @@ def fall_into_place(par, state, drive, dt, steps, work):
 
 
 @jit
+def slopes(par, state, drive, small, work, out):
+    """Change of acceleration with each coordinate (``out[0]``) and each rate (``out[1]``) by central differences."""
+    for which in range(2):
+        vector = state.q if which == 0 else state.v
+        for j in range(18):
+            kept = vector[j]
+            vector[j] = kept + small
+            accelerations(par, state.q, state.v, state.inner, drive, work)
+            for i in range(18):
+                out[which, i, j] = work.acc[i]
+            vector[j] = kept - small
+            accelerations(par, state.q, state.v, state.inner, drive, work)
+            for i in range(18):
+                out[which, i, j] = (out[which, i, j] - work.acc[i]) / (2.0 * small)
+            vector[j] = kept
+
+
+@jit
 def lookup(table, t, row):
     """Row of a table (time first, rising) whose stretch holds ``t``, searched from ``row`` on."""
     while row < table.shape[0] - 2 and t >= table[row + 1, 0]:
@@ -164,6 +182,8 @@ def integrate(par, run, state, memory, drive, out, work):
 
     Returns how many samples hold: fewer than asked for when the machine tipped or the tub broke loose.
     """
+    set_drive(run, par, 0.0, memory, drive)
+    drive[PHI] = 0.0
     hit = accelerations(par, state.q, state.v, state.inner, drive, work)
     record(run, par, state, work, hit, 0, out, drive)
     worst, row = hit, 1
