@@ -11,6 +11,7 @@ from counterpoise.cli.demo import demo
 from counterpoise.cli.estimate import estimate
 from counterpoise.cli.jobs import job
 from counterpoise.cli.money import lives, worth
+from counterpoise.cli.plan import plan
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
 from counterpoise.cli.spin import spin, spin_proof
@@ -46,6 +47,7 @@ main.add_command(import_file)
 main.add_command(job)
 main.add_command(lives)
 main.add_command(measure)
+main.add_command(plan)
 main.add_command(serve)
 main.add_command(settings)
 main.add_command(twin)

@@ -1,0 +1,137 @@
+"""``counterpoise plan``: the best plan of an abstract model, with how close to the best it is proven to be."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from counterpoise.errors import InputError
+
+if TYPE_CHECKING:
+    from counterpoise.reasoning.actions import Action, Plan
+    from counterpoise.reasoning.exact import Branch, Solver
+    from counterpoise.reasoning.problem import Problem
+
+_READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
+_WORDS = {
+    "check": "Check {}",
+    "repair": "Repair: {}",
+    "ending": "Stop: {}",
+    "exhausted": "Nothing left that could help",
+}
+GROWTHS = 400  # leaves the planner for large models grows where the exact search ran out of budget
+SPARE = 1.25  # slots a state: the table is never filled to the brim
+FEWEST_SLOTS, MOST_SLOTS = 1 << 12, 1 << 24
+
+
+@click.command()
+@click.argument("file", type=_READABLE)
+@click.option("--tree", "as_tree", is_flag=True, help="Also the whole plan: what to do after each result.")
+@click.option("--budget", type=click.IntRange(min=1), default=1_000_000, show_default=True,
+              help="States the exact search may look at before it settles for a bracket.")  # fmt: skip
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def plan(file: Path, budget: int, *, as_tree: bool, as_json: bool) -> None:
+    """Plan the abstract model in FILE (docs/model.md): what to do first, what that is worth, and how sure it is."""
+    from counterpoise.catalog.model_file import load_model
+    from counterpoise.reasoning.exact import Solver
+    from counterpoise.reasoning.problem import compile_model
+
+    problem = compile_model(load_model(file))
+    solver = Solver(problem, budget=budget, slots=_slots(budget))
+    found = solver.plan()
+    tree = _tree(solver, found) if as_tree else None
+    if not found.exact:
+        found = _better(found, problem)
+    if as_json:
+        click.echo(json.dumps(as_data(found, tree), indent=2, ensure_ascii=False))
+    else:
+        click.echo("\n".join([*told(found), *(["", *drawn(tree)] if tree else [])]))
+
+
+def _slots(budget: int) -> int:
+    wanted = min(max(int(budget * SPARE) + 1, FEWEST_SLOTS), MOST_SLOTS)
+    return 1 << (wanted - 1).bit_length()
+
+
+def _tree(solver: Solver, found: Plan) -> Branch:
+    if not found.exact:
+        raise InputError(
+            f"the search stopped at {found.states} states, before the plan was proven best",
+            field="budget",
+            remedy="ask for the tree with a larger --budget, or ask without --tree for the first step",
+        )
+    return solver.tree()
+
+
+def _better(found: Plan, problem: Problem) -> Plan:
+    """The better ends of two brackets: that of the search cut short, and that of the planner for large models."""
+    from dataclasses import replace
+
+    from counterpoise.reasoning.lookahead import Effort, plan_ahead
+
+    other = plan_ahead(problem, Effort(growths=GROWTHS))
+    ahead = other.lower > found.lower
+    lower = max(found.lower, other.lower)
+    return replace(
+        found, lower=lower, upper=max(lower, min(found.upper, other.upper)), first=other.first if ahead else found.first
+    )
+
+
+def step_of(action: Action) -> dict[str, str]:
+    """An action as JSON tells it; where nothing is left to do, an ending without a name."""
+    return {"kind": "ending" if action.kind == "exhausted" else action.kind, "id": action.id}
+
+
+def as_data(found: Plan, tree: Branch | None) -> dict[str, Any]:
+    """The answer for machines to read."""
+    data = {
+        "value": _clean(found.value),
+        "lower": _clean(found.lower),
+        "upper": _clean(found.upper),
+        "exact": bool(found.exact),
+        "first_step": step_of(found.first),
+        "states": found.states,
+    }
+    return data if tree is None else data | {"tree": _branch(tree)}
+
+
+def _branch(branch: Branch) -> dict[str, Any]:
+    results = [{"result": label, **_branch(after)} for label, after in branch.results]
+    told = {"step": step_of(branch.action), "value": _clean(branch.value), "probability": _clean(branch.probability)}
+    return told | ({"results": results} if results else {})
+
+
+def _clean(value: float) -> float:
+    return float(value) + 0.0  # no minus zero
+
+
+def say(action: Action) -> str:
+    """An action in words."""
+    return _WORDS[action.kind].format(_plain(action.id))
+
+
+def _plain(name: str) -> str:
+    return "".join(letter for letter in name if letter.isprintable())
+
+
+def told(found: Plan) -> Iterator[str]:
+    """The answer in words."""
+    yield f"First: {say(found.first)}"
+    if found.exact:
+        yield f"Worth {_clean(found.value):.6g} on average; no plan does better (proven, {found.states} states seen)."
+        return
+    yield f"Worth at least {_clean(found.lower):.6g} on average; no plan can be worth over {_clean(found.upper):.6g}."
+    yield "Not proven best within the budget: give a larger --budget to look further."
+
+
+def drawn(branch: Branch, indent: str = "") -> Iterator[str]:
+    """The plan as indented lines: a step, and under each result the step that follows."""
+    yield f"{indent}{say(branch.action)}"
+    for label, after in branch.results:
+        share = after.probability / branch.probability
+        yield f"{indent}  {_plain(label)} ({100 * share:.3g} %):"
+        yield from drawn(after, indent + "    ")
