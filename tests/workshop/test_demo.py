@@ -57,6 +57,9 @@ def test_the_played_job_is_decided_against_what_looks_obvious(known):
     known_now = assess(family, settings, Job(1, entries[: len(PLAYED) - 1]))
     assert (known_now.suspects[0].fault, known_now.suspects[0].probability > 0.9) == ("drum_support", True)
     assert (known_now.next.kind, known_now.next.id) == ("ending", "part_out")
+    worth = {option.id: option.value_minor for option in known_now.options}
+    assert [option.id for option in known_now.options if option.best] == ["part_out"]
+    assert worth["repair_resell"] < 0 < worth["part_out"]
 
 
 def test_seeding_is_the_same_each_time_and_leaves_a_used_store_alone(seeded, tmp_path):

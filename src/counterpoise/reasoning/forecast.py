@@ -61,6 +61,16 @@ class Forecast:
         """Expected bench minutes of the plan."""
         return float(self.toll.minutes.sum())
 
+    def repairing(self) -> Forecast:
+        """Return the plan made to repair: one that would end at once begins with the best of the likely repairs."""
+        checks, repairs = self._look.checks, len(self._look.problem.repairs)
+        if self._look.root.act < checks + repairs or not repairs:
+            return self
+        sound = np.array([float((self._steps[r] @ self._look.root.w)[0]) for r in range(repairs)])
+        worth = sound * self._look.problem.working - self._k.repair_cost
+        hopeful = np.where(sound >= 0.5 * sound.max(), worth, -np.inf)
+        return Forecast(self._look, self._m, act=checks + int(np.argmax(hopeful)))
+
     def _follow(self, node: Node | None, w: csr_array, state: State, act: int | None, depth: int) -> None:
         now: Floats = np.asarray(w.sum(axis=1), dtype=np.float64).ravel()
         mass = float(now.sum())

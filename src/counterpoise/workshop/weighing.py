@@ -27,6 +27,8 @@ def weigh_options(
     """All options, best first. The drawing of ranges is seeded by the job, so that a page says the same each time."""
     belief = thought.problem.prior
     likely = belief > 0
+    if not situation.proven:  # the option to repair is to repair, also where the plan would rather not
+        forecast = forecast.repairing()
     repairing = _repairing(belief, forecast, likely)
     masks = _suspects(situation, thought, likely)
     rng = np.random.default_rng(seed)
