@@ -140,6 +140,7 @@ def _take_in(page, address):
     page.get_by_text("Walks across the floor").click()
     page.get_by_label("Age in years").fill("6,5")
     page.get_by_text("Belt and pulley").click()
+    page.get_by_text("Was it moved lately?").first.click()
     page.get_by_text("Yes, it was moved").click()
     _press(page, page.get_by_role("button", name="Open the job"))
 

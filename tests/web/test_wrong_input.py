@@ -178,6 +178,18 @@ def test_a_photo_is_kept_without_its_place_and_shown(client, desk, number):
     assert f'src="/jobs/{number}/photos/{photo}"' in client.get(f"/jobs/{number}/evidence").text
 
 
+@pytest.mark.parametrize(
+    ("path", "form"),
+    [("findings", {"check": "drum_by_hand", "outcome": "on_its_own"}), ("repairs", {"repair": "replace_dampers"})],
+)
+def test_a_finding_or_a_repair_carries_its_photos(client, desk, number, path, form):
+    data = io.BytesIO()
+    Image.new("RGB", (60, 40), "grey").save(data, "PNG")
+    files = [("photos", (name, data.getvalue(), "image/png")) for name in ("a.png", "b.png")]
+    assert client.post(f"/jobs/{number}/{path}", data=form, files=files).status_code == 303
+    assert len(desk.job(number).entries[-1].body.photos) == 2
+
+
 def test_what_is_no_photo_is_told(client, desk, number):
     files = {"photos": ("foot.jpg", b"<svg onload=alert(1)>", "image/jpeg")}
     assert client.post(f"/jobs/{number}/notes", data={"text": "foot"}, files=files).status_code == 422

@@ -11,7 +11,7 @@ from counterpoise.report.steps import opened, step_of
 from counterpoise.report.view import JobAnswer, Taken, taken, told, view
 from counterpoise.web.bodies import EntryIn, FindingIn, ProofIn, RepairIn, StepName
 from counterpoise.web.desk import AtDesk
-from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.workshop.desk import Desk
 
@@ -24,6 +24,12 @@ StepId = Annotated[str, Path(max_length=80)]
 def put_down(desk: Desk, number: int, sent: EntryIn) -> int:
     """Add an entry to the job and return its number."""
     return desk.record(number, sent.body(), by=sent.hand, expected_last=sent.expected_last).number
+
+
+def kept_photos(desk: Desk, number: int, form: Form) -> list[str]:
+    """Keep the photos sent with a form; returns their ids."""
+    desk.job(number)
+    return [desk.add_photo(one.file.read()) for one in form.files("photos")]
 
 
 @pages.get("/jobs/{number}", include_in_schema=False)
@@ -77,6 +83,7 @@ def finding_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         reading=None if outcome else form.number("reading", -1e9, 1e9),
         minutes=form.number("minutes", 0, 1440),
         note=form.text("note"),
+        photos=kept_photos(desk, number, form),
         **form.sender(),
     )
     put_down(desk, number, sent)
@@ -92,8 +99,14 @@ def finding(desk: AtDesk, number: JobNumber, sent: FindingIn) -> Taken:
 @pages.post("/jobs/{number}/repairs", include_in_schema=False)
 def repair_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Put a repair down as done."""
-    minutes = form.number("minutes", 0, 1440)
-    sent = made(RepairIn, repair=form.text("repair"), minutes=minutes, note=form.text("note"), **form.sender())
+    sent = made(
+        RepairIn,
+        repair=form.text("repair"),
+        minutes=form.number("minutes", 0, 1440),
+        note=form.text("note"),
+        photos=kept_photos(desk, number, form),
+        **form.sender(),
+    )
     put_down(desk, number, sent)
     return onward(f"/jobs/{number}", sent.by)
 

@@ -9,7 +9,7 @@ from pydantic import BaseModel
 
 from counterpoise.report.lines import EntryLine
 from counterpoise.report.view import Taken, taken, view
-from counterpoise.web.bench import JobNumber, put_down
+from counterpoise.web.bench import JobNumber, kept_photos, put_down
 from counterpoise.web.bodies import NoteIn, RetractionIn
 from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, made, onward
@@ -66,9 +66,7 @@ def retraction(desk: AtDesk, number: JobNumber, sent: RetractionIn) -> Taken:
 @pages.post("/jobs/{number}/notes", include_in_schema=False)
 def note_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Put a note down, with photos."""
-    desk.job(number)
-    photos = [desk.add_photo(one.file.read()) for one in form.files("photos")]
-    sent = made(NoteIn, text=form.text("text"), photos=photos, **form.sender())
+    sent = made(NoteIn, text=form.text("text"), photos=kept_photos(desk, number, form), **form.sender())
     put_down(desk, number, sent)
     return onward(f"/jobs/{number}/evidence", sent.by)
 
