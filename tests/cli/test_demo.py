@@ -13,6 +13,9 @@ def test_the_demo_plays_a_job_to_its_end_and_writes_its_sheet(tmp_path):
     told = json.loads(result.output)
     assert len([turn for turn in told["turns"] if turn["suspects"]]) >= 6
     assert any(abs(new - old) > 0.2 for turn in told["turns"] for _, old, new in turn["suspects"])
+    obvious = told["obvious"]
+    assert obvious["then_minor"] > 0 > obvious["now_minor"]
+    assert obvious["decided_minor"] > obvious["now_minor"] + 5000
     assert (tmp_path / "out" / "sheet.pdf").read_bytes().startswith(b"%PDF")
     html = (tmp_path / "out" / "sheet.html").read_text("utf-8")
     assert "Decided:" in html

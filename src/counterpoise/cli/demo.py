@@ -42,16 +42,17 @@ def demo(folder: str, as_json: bool) -> None:
     from counterpoise.report.sheet import build_sheet
 
     _make(Path(folder))
-    turns, last = _play(tell=not as_json)
+    turns, obvious, last = _play(tell=not as_json)
     sheet = build_sheet(last.job, last.family, last.assessment, last.settings)
     files = write_sheet(sheet, str(Path(folder) / "sheet.pdf"), str(Path(folder) / "sheet.html"))
     if as_json:
-        click.echo(json.dumps({"turns": [asdict(turn) for turn in turns], "files": files}, indent=2))
+        told = {"turns": [asdict(turn) for turn in turns], "obvious": asdict(obvious), "files": files}
+        click.echo(json.dumps(told, indent=2, ensure_ascii=False))
         return
     click.echo(f"\nThe job sheet is in {' and '.join(files)}.")
 
 
-def _play(tell: bool) -> tuple[list[Turn], JobView]:
+def _play(tell: bool) -> tuple[list[Turn], Obvious, JobView]:
     from counterpoise.report.taking import open_desk
     from counterpoise.report.view import view
     from counterpoise.workshop.demo import SETTINGS, play
@@ -69,9 +70,10 @@ def _play(tell: bool) -> tuple[list[Turn], JobView]:
                 if views:
                     turns.append(_turn(views[-1], seen))
                 views.append(seen)
+    obvious = _obvious(views)
     if tell:
-        _settle(views)
-    return turns, views[-1]
+        _settle(views, obvious)
+    return turns, obvious, views[-1]
 
 
 def _turn(before: JobView, after: JobView) -> Turn:
@@ -132,28 +134,56 @@ def _tell_moves(before: JobView, after: JobView) -> None:
     best, step = _best(after), after.assessment.next
     if step is not None:
         console().print(say(f"   Next: {step.title}"))
-    if best is not None:
+    if best is not None and step is not None and step.kind != "ending":
         console().print(say(f"   Best today: {best.title}, {about(best.value_minor, after.currency)}"))
 
 
-def _settle(views: list[JobView]) -> None:
-    """Set what looked obvious when the machine came in against what was decided, in money."""
+@dataclass(frozen=True, slots=True)
+class Obvious:
+    """The repair that looked best when hopes were highest: its worth then, and knowing what was found after."""
+
+    repair: str
+    after_entry: int
+    then_minor: int
+    now_minor: int
+    decided: str
+    decided_minor: int
+
+
+def _obvious(views: list[JobView]) -> Obvious:
+    """Set the obvious repair against what was decided, both appraised by the planner on what was known by then."""
+    known = views[: next(at for at, seen in enumerate(views) if seen.job.decision)]
+    hopeful = max(known, key=lambda seen: seen.assessment.value_minor)
+    then, now = _repairs(hopeful), _repairs(known[-1])
+    best = max(then, key=then.__getitem__)
+    decision = views[-1].job.decision
+    chosen = next(o for o in known[-1].assessment.options if decision and o.id == decision.option)
+    title = hopeful.family.repairs[best].title
+    return Obvious(title, hopeful.last, then[best], now.get(best, 0), chosen.title, chosen.value_minor)
+
+
+def _repairs(seen: JobView) -> dict[str, int]:
+    """What beginning with each repair is worth, as the planner sees it."""
+    from counterpoise.workshop.assess import consider
+
+    plan = consider(seen.family, seen.settings, seen.job).plan
+    return {one.action.id: round(one.lower) for one in plan.appraisals if one.action.id in seen.family.repairs}
+
+
+def _settle(views: list[JobView], obvious: Obvious) -> None:
+    """Say what the obvious repair would have been worth, and what the machine brought."""
     from counterpoise.cli.show import console, say
     from counterpoise.report.lines import option_title
-    from counterpoise.report.words import about, money, reach
+    from counterpoise.report.words import about, money
 
-    decided = next((at for at, seen in enumerate(views) if seen.job.decision), None)
     out, last = console(), views[-1]
+    spared = obvious.decided_minor - obvious.now_minor
     out.rule(style="dim")
-    if decided is not None and last.job.decision:
-        known = views[decided - 1]  # as it stood when the decision was taken
-        out.print(say("What each way was worth when it was decided", "bold"))
-        for option in known.assessment.options:
-            wide = reach(option.low_minor, option.high_minor, known.currency)
-            mark = "   <- decided" if option.id == last.job.decision.option else ""
-            if option.available:
-                amount = about(option.value_minor, known.currency)
-                out.print(say(f"   {option.title}: {amount}{f' ({wide})' if wide else ''}{mark}"))
+    out.print(say(f"The obvious: {obvious.repair}", "bold"))
+    out.print(say(f"   after entry {obvious.after_entry} it looked worth {about(obvious.then_minor, last.currency)}"))
+    out.print(say(f"   knowing what was found after, {about(obvious.now_minor, last.currency)}"))
+    out.print(say(f"Decided: {obvious.decided}, {about(obvious.decided_minor, last.currency)}", "bold"))
+    out.print(say(f"   {about(spared, last.currency)} better than the obvious"))
     closed = last.job.closed
     if closed is not None:
         took = "" if closed.received_minor is None else f", brought in {money(closed.received_minor, last.currency)}"
