@@ -15,6 +15,7 @@ from counterpoise.cli.plan import plan
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
 from counterpoise.cli.spin import spin, spin_proof
+from counterpoise.cli.study import study
 from counterpoise.cli.transfer import export_job, import_file
 from counterpoise.cli.twin import twin
 from counterpoise.errors import CounterpoiseError
@@ -50,6 +51,7 @@ main.add_command(measure)
 main.add_command(plan)
 main.add_command(serve)
 main.add_command(settings)
+main.add_command(study)
 main.add_command(twin)
 main.add_command(worth)
 main.add_command(spin)

@@ -74,10 +74,13 @@ class Result:
 
 
 class Lookahead:
-    """Grows the tree of one problem. ``arrays`` is the problem as the kernels read it, ``work`` their work space."""
+    """Grows the tree of one problem. ``arrays`` is the problem as the kernels read it, ``work`` their work space.
 
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
+    A ``simple`` one knows only the plain policy, for comparison.
+    """
+
+    def __init__(self, problem: Problem, *, simple: bool = False) -> None:
+        self.problem, self._simple = problem, simple
         self.arrays: Arrays = problem.arrays()
         checks, outcomes, sets = self.arrays.table.shape
         actions = checks + len(problem.repairs)
@@ -134,7 +137,7 @@ class Lookahead:
     def _node(self, w: Floats, state: State, mass: float) -> Node:
         _, tried, opened = state
         high = hindsight(self.arrays, w, tried, opened, self._values)
-        low, act = looking_policy(self.arrays, w, state, mass, self.work)
+        low, act = looking_policy(self.arrays, w, state, 0.0 if self._simple else mass, self.work)
         return Node(w, state, float(low), max(float(low), float(high)), int(act))
 
     def _grow_once(self, *, towards_upper: bool) -> bool:
@@ -185,7 +188,7 @@ class Lookahead:
     def _grow(self, node: Node) -> None:
         mass, low, high = (np.zeros(self._shape) for _ in range(3))
         fixed = np.zeros(self._shape[0])
-        expand(self.arrays, node.w, node.state, KEEN, mass, low, high, fixed, self.work)
+        expand(self.arrays, node.w, node.state, 0 if self._simple else KEEN, mass, low, high, fixed, self.work)
         node.actions = {}
         for a in np.flatnonzero(np.isfinite(fixed)).tolist():
             results = [Result(o, mass[a, o], low[a, o], high[a, o]) for o in np.flatnonzero(mass[a] > 0).tolist()]

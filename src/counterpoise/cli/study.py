@@ -1,0 +1,52 @@
+"""``counterpoise study``: virtual jobs under each policy."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Any
+
+import click
+
+from counterpoise.money.amount import show
+
+
+@click.command()
+@click.option("--family", default="front_loader", show_default=True, help="Family the machines are drawn from.")
+@click.option("--jobs", default=200, show_default=True, type=click.IntRange(1), help="How many virtual jobs.")
+@click.option("--seed", default=1, show_default=True, type=click.IntRange(0), help="Seed of everything drawn.")
+@click.option("--perturb", is_flag=True, help="Draw the machines from a catalog whose figures are off.")
+@click.option(
+    "--growths", default=1, show_default=True, type=click.IntRange(1), help="Our planner's effort a decision."
+)
+@click.option("--workers", default=2, show_default=True, type=click.IntRange(1), help="Processes to use.")
+@click.option("--scheduler", default=None, help="Address of a Dask scheduler to use instead (extra 'cluster').")
+@click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
+def study(
+    family: str, jobs: int, seed: int, perturb: bool, growths: int, workers: int, scheduler: str | None, as_json: bool
+) -> None:
+    """Play virtual jobs under each way of working, and compare what they earn.
+
+    Every way gets the same machines. "kept" is the share of what one would earn who knew what is wrong.
+    """
+    from counterpoise.workshop.study import Order, run_study
+
+    order = Order(family, jobs, seed, perturb, growths)
+    with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
+        if scheduler:
+            from counterpoise.workshop.cluster import run_on_cluster
+
+            figures = run_on_cluster(order, scheduler, bar.update)
+        else:
+            figures = run_study(order, workers, bar.update)
+    click.echo(json.dumps(figures, indent=2) if as_json else "\n".join(_lines(figures)))
+
+
+def _lines(figures: dict[str, Any]) -> list[str]:
+    perfect = show(round(figures["perfect"]), "EUR")
+    lines = [f"{figures['jobs']} virtual jobs; one who knew what is wrong would earn {perfect} a job.", ""]
+    lines.append(f"{'way of working':<16}{'net a job':>14}{'kept':>8}{'minutes':>10}{'comebacks':>12}")
+    for name, row in figures["policies"].items():
+        net = show(round(row["net"]), "EUR")
+        lines.append(f"{name:<16}{net:>14}{row['kept']:>8.0%}{row['minutes']:>10.1f}{row['comebacks']:>12.1%}")
+    return lines

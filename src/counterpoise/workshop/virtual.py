@@ -1,0 +1,167 @@
+"""Virtual jobs: machines drawn from a catalog, worked on by a policy, with what really happens drawn as well."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from counterpoise.catalog.family import Family
+from counterpoise.reasoning.actions import Action
+from counterpoise.reasoning.belief import normalised, repaired, to_log
+from counterpoise.reasoning.kernels.bounds import hindsight
+from counterpoise.reasoning.problem import Problem, panels_needed
+from counterpoise.workshop.compile import Base, base_of, prior_belief
+from counterpoise.workshop.evidence import Intake
+from counterpoise.workshop.planning import build_problem
+from counterpoise.workshop.policies import Policy
+from counterpoise.workshop.replay import Situation
+from counterpoise.workshop.settings import Settings
+
+AGES = (1.0, 4.0, 7.0, 10.0, 13.0)
+AGE_SHARES = (0.1, 0.2, 0.3, 0.25, 0.15)  # of machines taken in (invented, for comparison of policies only)
+MOST_STEPS = 60
+
+
+@dataclass(frozen=True)
+class World:
+    """A catalog that machines are drawn from and behave by; it need not be the one that is believed."""
+
+    base: Base
+    settings: Settings
+
+    @classmethod
+    def of(cls, family: Family, settings: Settings) -> World:
+        """The world in which the catalog is right."""
+        return cls(base_of(family), settings)
+
+
+@dataclass(frozen=True)
+class Machine:
+    """A machine as it is (a row of the hypotheses) and as it comes in."""
+
+    truth: int
+    age_years: float
+    complaints: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Played:
+    """How a virtual job went: net value in minor units, bench minutes, and whether the machine came back."""
+
+    net: float
+    minutes: float
+    comeback: bool
+
+
+def draw_machine(world: World, rng: np.random.Generator) -> Machine:
+    """A machine brought in with at least one complaint."""
+    age = float(rng.choice(AGES, p=AGE_SHARES))
+    prior = np.exp(prior_belief(world.base, age, {}))
+    names = list(world.base.complaints)
+    while True:
+        truth = int(rng.choice(prior.size, p=prior / prior.sum()))
+        heard = tuple(name for name in names if rng.random() < world.base.complaints[name][truth])
+        if heard:
+            return Machine(truth, age, heard)
+
+
+def start(base: Base, settings: Settings, machine: Machine) -> Problem:
+    """The problem as one sees it when the machine has been taken in as the workshop's own."""
+    belief = prior_belief(base, machine.age_years, {})
+    for name in machine.complaints:
+        belief = normalised(belief + to_log(base.complaints[name]))
+    intake = Intake(base.family.id, "workshop", "virtual", machine.complaints, machine.age_years)
+    situation = Situation(base, intake, machine.age_years, belief, frozenset(), frozenset(), frozenset(), 0.0)
+    return build_problem(situation, settings)
+
+
+def perfect(problem: Problem, truth: int) -> float:
+    """What the job is worth to one who knows what is wrong: an upper bound on any policy."""
+    row = np.zeros(problem.prior.size)
+    row[truth] = 1.0
+    return float(hindsight(problem.arrays(), row, 0, 0, np.zeros(row.size)))
+
+
+class Bench:
+    """One virtual job being worked on. The world answers; the belief is the planner's own."""
+
+    def __init__(
+        self, world: World, believed: Problem, real: Problem, machine: Machine, rng: np.random.Generator
+    ) -> None:
+        self._world, self._real, self._truth, self._rng = world, real, machine.truth, rng
+        self.problem = believed
+        self.net = self.minutes = 0.0
+        self.comeback = False
+
+    def play(self, policy: Policy) -> Played:
+        """Work until an ending or a passed proof."""
+        history: tuple[str, ...] = ()
+        for _ in range(MOST_STEPS):
+            action = policy(self.problem, history)
+            outcome = self._do(action)
+            if outcome is None:
+                break
+            history = (*history, f"{action.id}={outcome}")
+        return Played(self.net, self.minutes, self.comeback)
+
+    def _do(self, action: Action) -> str | None:
+        if action.kind == "check":
+            return self._check(action.id)
+        if action.kind == "repair":
+            return self._repair(action.id)
+        number = next(i for i, e in enumerate(self.problem.endings) if e.id == action.id)
+        self.net += float(self._real.ending_values[number, self._truth])
+        return None
+
+    def _open(self, access: str | None) -> None:
+        needed = panels_needed(self._real.access, access)
+        missing = needed & ~self.problem.opened
+        for i, panel in enumerate(self._real.access):
+            if missing >> i & 1:
+                self.net -= panel.open + panel.close
+                entry = self._world.base.family.access[panel.id]
+                self.minutes += (entry.open_min + entry.close_min) * entry.people
+        self.problem = replace(self.problem, opened=self.problem.opened | needed)
+
+    def _check(self, name: str) -> str:
+        number = next(i for i, c in enumerate(self.problem.checks) if c.id == name)
+        entry, check = self._world.base.family.checks[name], self._real.checks[number]
+        self._open(check.access)
+        self.net -= check.cost
+        self.minutes += entry.minutes * entry.people
+        chances = self._real.tables[number][:, self._truth]
+        outcome = int(self._rng.choice(chances.size, p=chances / chances.sum()))
+        belief = self.problem.prior * self.problem.tables[number][outcome]
+        self.problem = replace(self.problem, prior=belief / belief.sum(), done=self.problem.done | 1 << number)
+        return check.outcomes[outcome]
+
+    def _repair(self, name: str) -> str | None:
+        number = next(i for i, r in enumerate(self.problem.repairs) if r.id == name)
+        family, repair = self._world.base.family, self._real.repairs[number]
+        entry = family.repairs[name]
+        self._open(repair.access)
+        self.net -= repair.cost + self._real.retest.cost
+        self.minutes += entry.minutes * entry.people + family.proof_minutes
+        self._truth = self._mended(number)
+        if self._truth == 0:
+            self.net += self._real.working
+            return None
+        if self._rng.random() < self._real.retest.misses:
+            self.net += self._real.working - self._real.retest.comeback
+            self.comeback = True
+            return None
+        belief = repaired(self.problem.prior, self.problem.moves[number])
+        belief *= 1.0 - np.where(np.arange(belief.size) == 0, 1.0, self.problem.retest.misses)
+        self.problem = replace(self.problem, prior=belief / belief.sum(), tried=self.problem.tried | 1 << number)
+        return "failed"
+
+    def _mended(self, number: int) -> int:
+        moves = self._real.moves[number]
+        here = moves.source == self._truth
+        targets, chances = moves.target[here], moves.chance[here]
+        throw = self._rng.random()
+        for target, edge in zip(targets.tolist(), np.cumsum(chances).tolist(), strict=True):
+            if throw < edge:
+                return int(target)
+        return self._truth
