@@ -16,12 +16,12 @@ def work_space(k: Any) -> tuple[Any, ...]:
     sets, repairs = k.passes.size, k.repair_cost.size
     return (
         np.zeros((DEEPEST + 1, sets)),
-        np.zeros(sets),
+        np.zeros((DEEPEST + 1, sets)),
         np.zeros((2, sets)),
         np.zeros((4, max(repairs, k.cure.shape[1]) + 1)),
-        np.zeros(sets, dtype=np.int64),
+        np.zeros((DEEPEST + 1, sets), dtype=np.int64),
         np.zeros(repairs + 1),
-        np.zeros((DEEPEST + 1, 7), dtype=np.int64),
+        np.zeros((DEEPEST + 1, 8), dtype=np.int64),
         np.zeros((DEEPEST + 1, 4)),
     )
 
@@ -40,7 +40,7 @@ def expand(k, w, state, keen, mass, low, high, fixed, work):
     mass[:] = 0.0
     fixed[:] = -np.inf
     values = np.empty(w.size)
-    hindsight(k, w, tried, opened, values)
+    hindsight(k, np.ones(w.size), tried, opened, values)
     for c in range(checks):
         if not done >> c & 1:
             _one_check(k, w, c, state, values, False, mass[c], low[c], high[c], fixed, work)
@@ -59,7 +59,7 @@ def _promising(k, w, state, values, keen, mass, low, fixed, work):
     checks, actions = k.check_cost.size, fixed.size
     worth, telling = np.full(actions, -np.inf), np.full(actions, -np.inf)
     calls, joint, live = np.empty(w.size, dtype=np.int64), work[5], np.flatnonzero(w > 0.0)
-    right_action(k, values, w, state[1], calls)
+    right_action(k, values, state[1], calls)
     before = sharpness(w, live, calls, joint)
     for a in range(actions):
         if fixed[a] == -np.inf:

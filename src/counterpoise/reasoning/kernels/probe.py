@@ -12,19 +12,20 @@ from counterpoise.reasoning.kernels.bounds import EPS, hindsight, panels_to_open
 DEEPEST = 9  # checks in a row
 THIN = 0.015  # a branch less likely than this is left to the plain policy
 SHARP = 1e-3  # the right action counts as known when nothing else is this likely
+IDLE = 0.002  # a check that settles less than this share of the doubt is not looked at again further down
 FAINT = 1e-6  # belief below this is dropped, and charged
 
 
 @njit(cache=True, nogil=True)
-def right_action(k, values, w, tried, out):
+def right_action(k, values, tried, out):
     """Fill ``out`` (H,) with the repair that each set of faults calls for, R where none pays.
 
     ``values`` are the hindsight values. In a set of several faults the dearest repair speaks.
     """
     none, repairs = k.cure.shape[1] - 1, k.repair_cost.size
-    for h in range(w.size):
+    for h in range(values.size):
         out[h] = repairs
-        if w[h] <= 0.0 or (not k.forced and values[h] <= k.ending_hope[h] + EPS):
+        if not k.forced and values[h] <= k.ending_hope[h] + EPS:
             continue
         dearest = -1.0
         for m in range(k.members.shape[1]):
@@ -75,11 +76,15 @@ def insight(k, w, c, live, calls, joint):
 
 @njit(cache=True, nogil=True)
 def _best_check(k, w, done, opened, live, calls, joint, at_stake):
-    """The check that settles most for its cost, among those whose share of what is at stake exceeds their cost."""
+    """The check that settles most for its cost, among those whose share of what is at stake exceeds their cost.
+
+    Returns (check or -1, the checks that need not be looked at again further down: done, or telling next to nothing).
+    """
     before = sharpness(w, live, calls, joint)
     best, which = 0.0, -1
     if before > 1.0 - SHARP:
-        return which
+        return which, done
+    idle = done
     for c in range(k.check_cost.size):
         if done >> c & 1:
             continue
@@ -87,17 +92,20 @@ def _best_check(k, w, done, opened, live, calls, joint, at_stake):
         if cost >= at_stake:
             continue
         settled = (insight(k, w, c, live, calls, joint) - before) / (1.0 - before)
-        if settled * at_stake > cost and settled / max(cost, EPS) > best:
+        if settled < IDLE:
+            idle |= 1 << c
+        elif settled * at_stake > cost and settled / max(cost, EPS) > best:
             best, which = settled / max(cost, EPS), c
-    return which
+    return which, idle
 
 
 @njit(cache=True, nogil=True)
 def _arrive(k, depth, ways, sums, work):
     """Open the frame of the belief in row ``depth``: what plain repairing earns, and the check to do, if any pays.
 
-    ``ways`` (D, 7) ints a frame: done, tried, opened, check or -1, next outcome, act of the plain policy, act chosen;
-    ``sums`` (D, 4): chance of coming here, plain worth, worth so far, chance of the outcome looked into.
+    ``ways`` (D, 8) ints a frame: done, tried, opened, check or -1, next outcome, act of the plain policy, checks that
+    tell nothing, row of the hindsight values; ``sums`` (D, 4): chance of coming here, plain worth, worth so far,
+    chance of the outcome looked into.
     """
     beliefs, values, scratch, chain, calls, joint = work[:6]
     w, (done, tried, opened) = beliefs[depth], (ways[depth, 0], ways[depth, 1], ways[depth, 2])
@@ -108,12 +116,21 @@ def _arrive(k, depth, ways, sums, work):
     sums[depth, 1] = plain
     if sums[depth, 0] < THIN or depth + 1 >= beliefs.shape[0]:
         return
-    at_stake = hindsight(k, w, tried, opened, values) - plain
+    if depth > 0 and opened == ways[depth - 1, 2]:
+        row = ways[depth - 1, 7]
+    else:
+        row = depth
+        hindsight(k, np.ones(w.size), tried, opened, values[row])
+        right_action(k, values[row], tried, calls[row])
+    ways[depth, 7] = row
+    live = np.flatnonzero(w > 0.0)
+    at_stake = -plain
+    for i in range(live.size):
+        at_stake += w[live[i]] * values[row, live[i]]
     if at_stake <= EPS:
         return
-    right_action(k, values, w, tried, calls)
-    c = _best_check(k, w, done, opened, np.flatnonzero(w > 0.0), calls, joint, at_stake)
-    ways[depth, 3] = c
+    c, idle = _best_check(k, w, done | ways[depth, 6], opened, live, calls[row], joint, at_stake)
+    ways[depth, 3], ways[depth, 6] = c, idle
     if c >= 0:
         sums[depth, 2] = -k.check_cost[c] - panels_to_open(k, k.check_panels[c], opened)
 
@@ -140,6 +157,7 @@ def _descend(k, depth, ways, sums, beliefs):
             sums[depth, 3], sums[depth + 1, 0] = part, sums[depth, 0] * part
             ways[depth + 1, 0], ways[depth + 1, 1] = ways[depth, 0] | 1 << c, ways[depth, 1]
             ways[depth + 1, 2] = ways[depth, 2] | k.check_panels[c]
+            ways[depth + 1, 6] = ways[depth, 6]
             return True
     return False
 
@@ -154,6 +172,7 @@ def looking_policy(k, w, state, mass, work):
     ways, sums, beliefs = work[6], work[7], work[0]
     beliefs[0][:] = w
     ways[0, 0], ways[0, 1], ways[0, 2] = state
+    ways[0, 6] = 0
     sums[0, 0] = mass
     depth = 0
     _arrive(k, depth, ways, sums, work)
