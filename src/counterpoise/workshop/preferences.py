@@ -32,6 +32,8 @@ _RANGES: dict[str, tuple[float, float]] = {
     "life_scale_years": (0.5, 100),
     "people": (1, 20),
     "unknown_age_years": (0, 70),
+    "as_is_percent": (0, 100),
+    "parts_sold_percent": (0, 100),
 }
 _CENTS = (  # ISO 4217, those with a hundred minor units
     "AED ALL AMD ARS AUD AZN BAM BBD BDT BGN BMD BND BOB BRL BSD BWP BZD CAD CHF CNY COP CRC CUP CVE CZK DKK DOP DZD "
