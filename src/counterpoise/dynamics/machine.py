@@ -99,6 +99,7 @@ class Spring:
     free_length_m: float
     solid_length_m: float = 0.05
     damping_n_s_m: float = 0.0
+    pulls_only: bool = False  # a hanging rod goes slack where a coil spring would push
 
 
 @dataclass(frozen=True)

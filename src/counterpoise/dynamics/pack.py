@@ -22,7 +22,7 @@ class Par(NamedTuple):
     inverse: Floats  # 2 x 8 x 8: force to acceleration of tub and drum tilt, below and above engagement of the ring
     axes: Floats  # two cross axes and the drum axis
     gap: Floats  # tub group's centre less the cabinet's
-    struts: Floats  # cabinet node, tub node, k, L0, c, F, v_s, bushing
+    struts: Floats  # cabinet node, tub node, k, L0, c, F, v_s, bushing, pulls only
     ties: Floats  # cabinet node, tub node, k x y z, c x y z, offset x y z
     stops: Floats  # cabinet point, tub point, left right, front rear, down up, k, c
     feet: Floats  # place, length, k, c, side k, side c, friction
@@ -121,11 +121,22 @@ def strut_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
         ends = [*(np.array(part.cabinet_m) - cab), *(np.array(part.tub_m) - tub)]
         if isinstance(part, Damper):
             rows.append(
-                [*ends, 0.0, 0.0, part.viscous_n_s_m, part.friction_n, part.settling_speed_m_s, part.bushing_n_m]
+                [*ends, 0.0, 0.0, part.viscous_n_s_m, part.friction_n, part.settling_speed_m_s, part.bushing_n_m, 0.0]
             )
         else:
-            rows.append([*ends, part.stiffness_n_m, part.free_length_m, part.damping_n_s_m, 0.0, 1.0, 0.0])
-    return np.array(rows).reshape(-1, 12)
+            rows.append(
+                [
+                    *ends,
+                    part.stiffness_n_m,
+                    part.free_length_m,
+                    part.damping_n_s_m,
+                    0.0,
+                    1.0,
+                    0.0,
+                    float(part.pulls_only),
+                ]
+            )
+    return np.array(rows).reshape(-1, 13)
 
 
 def tie_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:

@@ -46,7 +46,7 @@ def rods(v: Mapping[str, float]) -> tuple[tuple[Spring, ...], tuple[Damper, ...]
     springs, dampers = [], []
     for name, sx, sy in (("front left", -1, -1), ("front right", 1, -1), ("rear left", -1, 1), ("rear right", 1, 1)):
         top, low = (0.23 * sx, 0.23 * sy, HANG_HEIGHT), (0.23 * sx, 0.23 * sy, HANG_HEIGHT - ROD_M)
-        springs.append(Spring(name, top, low, v["rods_n_m"] / 4, ROD_M - share))
+        springs.append(Spring(name, top, low, v["rods_n_m"] / 4, ROD_M - share, pulls_only=True))
         dampers.append(Damper(name, top, low, 5.0, v["rod_friction_n"], bushing_n_m=4e4))
     return tuple(springs), tuple(dampers)
 

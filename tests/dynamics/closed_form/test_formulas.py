@@ -5,7 +5,9 @@ D12 of the project's references) and against each other.
 
 import pytest
 
+from counterpoise.dynamics import build
 from counterpoise.dynamics import closed_form as cf
+from counterpoise.dynamics.linear import modes
 from counterpoise.errors import InputError
 
 MX_ME = [
@@ -79,6 +81,15 @@ def test_vibration_zones_iso_10816_1(velocity, zone):
 def test_liquid_ring_and_hanging_rods():
     assert cf.ring_added_mass_kg(1200.0, 0.225, 0.04) == pytest.approx(7.634, abs=0.001)
     assert cf.hanging_tub_hz(35.0, 8000.0, 0.55) == pytest.approx((2.406, 0.672), abs=0.001)
+
+
+def test_the_top_loader_hangs_as_the_formulas_say():
+    """Sideways the rods also tilt the tub a little and the flexible lines hold it: three per cent."""
+    machine = build("top_loader")
+    found = {m.words: m.frequency_hz for m in modes(machine)}
+    upright, pendulum = cf.hanging_tub_hz(35.0, 8000.0, 0.55)
+    assert found["tub up and down"] == pytest.approx(upright, rel=0.01)
+    assert found["tub sideways"] == pytest.approx(pendulum, rel=0.03)
 
 
 def test_equal_halves_give_back_the_frequency():

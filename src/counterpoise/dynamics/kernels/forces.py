@@ -101,6 +101,8 @@ def add_struts(par, q, v, inner, rate, work):
                 pull += f
             else:
                 pull += s[9] * tanh(speed / s[10])
+        if s[12] > 0.0 and pull < 0.0:
+            pull = 0.0
         push(wrench[CABINET], cx, cy, cz, pull * ux, pull * uy, pull * uz)
         push(wrench[TUB], tx, ty, tz, -pull * ux, -pull * uy, -pull * uz)
 

@@ -26,7 +26,7 @@ from counterpoise.dynamics.kernels.forces import (
     turned_back,
 )
 
-DRAWS_ON = "e34a62b228084c63"
+DRAWS_ON = "b62d2b39a6bd37c1"
 
 
 @jit
