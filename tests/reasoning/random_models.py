@@ -77,7 +77,9 @@ def _row(rng, outcomes, *, scale=1.0, sharp=False):
 
 
 def _repair(rng, name, faults, panels):
-    touched = [fault for fault in faults if rng.random() < 1.5 / len(faults)] or [faults[int(rng.integers(len(faults)))]]
+    touched = [fault for fault in faults if rng.random() < 1.5 / len(faults)] or [
+        faults[int(rng.integers(len(faults)))]
+    ]
     cures = {fault: 1.0 if rng.random() < 0.5 else float(rng.uniform(0.3, 0.95)) for fault in touched}
     return Repair(name, float(rng.integers(1, 40)), cures, _place(rng, panels))
 

@@ -47,6 +47,15 @@ class Hypotheses:
         return {faults: row for row, faults in enumerate(self.sets)}
 
     @cached_property
+    def one_less(self) -> Ints:
+        """(H, M): the row of each set without one of its faults; its own row where there is no such fault."""
+        less = np.repeat(np.arange(len(self.sets))[:, None], self.members.shape[1], axis=1)
+        for row, faults in enumerate(self.sets):
+            for m in range(len(faults)):
+                less[row, m] = self.index[faults[:m] + faults[m + 1 :]]
+        return less
+
+    @cached_property
     def present(self) -> NDArray[np.bool_]:
         """(H, F): is the fault in the set."""
         table = np.zeros((len(self.sets), len(self.fault_ids) + 1), dtype=np.bool_)

@@ -36,6 +36,7 @@ class Arrays(NamedTuple):
     pass_value: Floats  # (H,) value when it finds nothing
     ending_value: Floats  # (E, H)
     ending_hope: Floats  # (H,) most an ending can be worth, repairs allowed on the way
+    slip: Floats  # (H,) most that a retest's missing a fault can add to one attempt at a repair
     members: Ints  # (H, M) padded with F
     cure_start: Ints  # (F + 1,) into the repairs that cure a fault, best ratio first
     cure_repair: Ints  # (Q,)
@@ -149,6 +150,7 @@ def _pack(problem: Problem) -> Arrays:
     repair_cost = np.array([repair.cost + problem.retest.cost for repair in problem.repairs], dtype=np.float64)
     sound = _ints(not faults for faults in hypotheses.sets).astype(np.bool_)
     cure, cure_start, cure_repair = _cures(problem, repair_cost)
+    hope = _ending_hope(problem, repair_cost)
     return Arrays(
         check_cost=np.array([check.cost for check in problem.checks], dtype=np.float64),
         check_panels=_ints(panels_needed(problem.access, check.access) for check in problem.checks),
@@ -165,7 +167,8 @@ def _pack(problem: Problem) -> Arrays:
         # floats even where all figures are whole, or the kernels would be compiled anew for whole numbers
         pass_value=np.where(sound, problem.working, problem.working - problem.retest.comeback).astype(np.float64),
         ending_value=np.ascontiguousarray(problem.ending_values, dtype=np.float64),
-        ending_hope=_ending_hope(problem, repair_cost),
+        ending_hope=hope,
+        slip=_slip(problem, hope),
         members=hypotheses.members,
         cure_start=cure_start,
         cure_repair=cure_repair,
@@ -181,7 +184,7 @@ def _ints(values: Iterable[int]) -> Ints:
 
 
 def _cures(problem: Problem, repair_cost: Floats) -> tuple[Floats, Ints, Ints]:
-    """Chance that each repair cures each fault; and for each fault its repairs, least cost a chance first."""
+    """Chance that each repair cures each fault; and for each fault its repairs, least cost a chance to pass first."""
     names = problem.hypotheses.fault_ids
     cure = np.zeros((len(problem.repairs), len(names) + 1))
     for i, repair in enumerate(problem.repairs):
@@ -189,7 +192,8 @@ def _cures(problem: Problem, repair_cost: Floats) -> tuple[Floats, Ints, Ints]:
     start, which = [0], []
     for column in range(len(names)):
         found = np.flatnonzero(cure[:, column] > 0)
-        ratio = repair_cost[found] / cure[found, column]
+        passing = cure[found, column] + (1.0 - cure[found, column]) * problem.retest.misses
+        ratio = repair_cost[found] / passing
         which += found[np.argsort(ratio, kind="stable")].tolist()
         start.append(len(which))
     return cure, _ints(start), _ints(which)
@@ -209,3 +213,15 @@ def _ending_hope(problem: Problem, repair_cost: Floats) -> Floats:
         for moves in problem.moves:
             np.maximum.at(hope, moves.source, hope[moves.target])
     return hope
+
+
+def _slip(problem: Problem, hope: Floats) -> Floats:
+    """(H,): chance of a miss times what a pass with a fault left is worth beyond the least hope of the faults left."""
+    if problem.retest.misses <= 0:
+        return np.zeros(len(hope))
+    least, smaller = hope.copy(), problem.hypotheses.one_less
+    least[problem.hypotheses.index[()]] = np.inf
+    for _ in range(smaller.shape[1] - 1):
+        least = np.minimum(least, least[smaller].min(axis=1))
+    passing = problem.working - problem.retest.comeback
+    return np.asarray(problem.retest.misses * np.maximum(passing - least, 0.0))

@@ -51,17 +51,18 @@ def _openings(k, tried, opened):
 
 
 @njit(cache=True)
-def _single_fault(k, fault, fallback, openings):
+def _single_fault(k, fault, miss, fallback, openings):
     """Worth of knowing that this one fault is there: its repairs in order of cost a chance, each skipped if idle.
 
-    Optimal for a known fault when opening is free; the least opening cost on the way is charged on top.
+    Optimal for a known fault when opening is free; the least opening cost on the way is charged on top. An attempt
+    passes by a cure or, with chance ``miss``, without one; a pass counts in full either way.
     """
     value, least_opening = fallback, np.inf
     for q in range(k.cure_start[fault + 1] - 1, k.cure_start[fault] - 1, -1):
         r = k.cure_repair[q]
         if openings[r] == np.inf:
             continue
-        chance = k.cure[r, fault]
+        chance = k.cure[r, fault] + (1.0 - k.cure[r, fault]) * miss
         attempt = -k.repair_cost[r] + chance * k.pass_value[0] + (1.0 - chance) * value
         value = attempt if k.forced else max(value, attempt)
         least_opening = min(least_opening, openings[r])
@@ -72,7 +73,10 @@ def _single_fault(k, fault, fallback, openings):
 
 @njit(cache=True)
 def _several_faults(k, h, fallback, openings):
-    """Bound on the worth of knowing a set of faults: each needs a repair, whose cost is shared among those it cures."""
+    """Bound on the worth of knowing a set of faults: each needs a repair, whose cost is shared among those it cures.
+
+    What a retest's missing a fault can add to an attempt is taken off its price.
+    """
     cost, opening = 0.0, 0.0
     for m in range(k.members.shape[1]):
         fault = k.members[h, m]
@@ -87,7 +91,7 @@ def _several_faults(k, h, fallback, openings):
             for n in range(k.members.shape[1]):
                 if k.cure[r, k.members[h, n]] > 0.0:
                     sharing += 1
-            share = min(share, k.repair_cost[r] / sharing)
+            share = min(share, max(0.0, k.repair_cost[r] - k.slip[h]) / sharing)
             least_opening = min(least_opening, openings[r])
         if share == np.inf:
             if not k.forced:
@@ -100,15 +104,30 @@ def _several_faults(k, h, fallback, openings):
 
 
 @njit(cache=True)
+def _lucky(k, h, value, fallback, cheapest, openings):
+    """The bound ``value`` with what attempts may add that are made only in the hope that the retest misses a fault."""
+    if k.forced:  # going on costs more than stopping would: only the price of one attempt is sure
+        return max(value, fallback, k.pass_value[0] - cheapest)
+    several = k.members.shape[1] > 1 and k.members[h, 1] != k.cure.shape[1] - 1
+    bound = value
+    for r in range(k.repair_cost.size):
+        if openings[r] < np.inf and (several or k.cure[r, k.members[h, 0]] == 0.0):
+            bound += max(0.0, k.slip[h] - k.repair_cost[r])
+    return max(value, min(bound, k.pass_value[0] - cheapest))
+
+
+@njit(cache=True)
 def hindsight(k, w, tried, opened, out):
     """Fill ``out`` (H,) with an upper bound on what each set of faults is worth to one who knows it; returns the mean.
 
     ``out`` is filled only where the belief is positive.
     """
     openings = _openings(k, tried, opened)
-    cheapest = np.inf
+    cheapest, least_price = np.inf, np.inf
     for r in range(k.repair_cost.size):
         cheapest = min(cheapest, k.repair_cost[r] + openings[r])
+        if openings[r] < np.inf:
+            least_price = min(least_price, k.repair_cost[r])
     mean = 0.0
     none = k.cure.shape[1] - 1
     for h in range(w.size):
@@ -116,14 +135,15 @@ def hindsight(k, w, tried, opened, out):
             continue
         fallback = 0.0 if k.forced else k.ending_hope[h]
         if k.members[h, 0] == none:
-            value = max(fallback, k.pass_value[h] - cheapest)
-        elif k.members.shape[1] == 1 or k.members[h, 1] == none:
-            value = _single_fault(k, k.members[h, 0], fallback, openings)
+            out[h] = max(fallback, k.pass_value[h] - cheapest)
+            mean += w[h] * out[h]
+            continue
+        if k.members.shape[1] == 1 or k.members[h, 1] == none:
+            value = _single_fault(k, k.members[h, 0], k.passes[h], fallback, openings)
         else:
             value = _several_faults(k, h, fallback, openings)
-        # a remaining fault may slip through the retest: never worth more than a pass is
-        if k.passes[h] > 0.0 and k.passes[h] * (k.pass_value[h] - value) > cheapest:
-            value = max(value, k.pass_value[h])
+        if k.passes[h] > 0.0 and (k.forced or k.slip[h] > least_price):
+            value = _lucky(k, h, value, fallback, cheapest, openings)
         out[h] = value
         mean += w[h] * value
     return mean
