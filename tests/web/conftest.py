@@ -34,5 +34,5 @@ def app():
 @pytest.fixture
 def client(app, desk):
     app.state.desk = desk
-    with TestClient(app, follow_redirects=False) as opened:
+    with TestClient(app, base_url="http://localhost", follow_redirects=False) as opened:
         yield opened

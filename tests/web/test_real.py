@@ -13,7 +13,7 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="module")
 def client(tmp_path_factory):
     desk = open_desk(str(tmp_path_factory.mktemp("real") / "workshop.db"))
-    with desk.store, TestClient(create_app(desk), follow_redirects=False) as opened:
+    with desk.store, TestClient(create_app(desk), base_url="http://localhost", follow_redirects=False) as opened:
         seed(desk.store)
         yield opened
 

@@ -202,7 +202,7 @@ def test_a_store_that_fails_is_told(desk, number, monkeypatch):
         raise StoreError("The store could not be written: disk full")
 
     monkeypatch.setattr(desk.store, "append", fail)
-    with TestClient(create_app(desk), follow_redirects=False) as client:
+    with TestClient(create_app(desk), base_url="http://localhost", follow_redirects=False) as client:
         answer = client.post(f"/jobs/{number}/notes", data={"text": "x"})
     assert answer.status_code == 503
     assert "disk full" in answer.text
@@ -213,7 +213,7 @@ def test_an_unforeseen_error_shows_no_insides(desk, number, monkeypatch):
         raise ZeroDivisionError("secret inside")
 
     monkeypatch.setattr(desk, "assess", fail)
-    with TestClient(create_app(desk), raise_server_exceptions=False) as client:
+    with TestClient(create_app(desk), base_url="http://localhost", raise_server_exceptions=False) as client:
         for path in (f"/jobs/{number}", f"/api/jobs/{number}"):
             answer = client.get(path)
             assert answer.status_code == 500
@@ -223,7 +223,7 @@ def test_an_unforeseen_error_shows_no_insides(desk, number, monkeypatch):
 
 def test_with_several_families_the_kind_is_asked_first(store):
     desk = ForeseeableDesk(store, {"bench": FAMILY, "other": OTHER})
-    with TestClient(create_app(desk)) as client:
+    with TestClient(create_app(desk), base_url="http://localhost") as client:
         assert "/jobs/new?family=other" in client.get("/jobs/new").text
         assert 'name="complaints"' in client.get("/jobs/new?family=other").text
         assert client.get("/jobs/new?family=none").status_code == 422
