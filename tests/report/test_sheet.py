@@ -91,7 +91,7 @@ def test_a_closed_job_says_how_it_ended_and_gives_no_work(desk, sheet):
     desk.record(number, Proof(True, 12))
     desk.record(number, Closed("repair_hand_back", ("damper_worn:gone",), 12000, "runs true"))
     made = sheet(number)
-    assert made.work == ()
+    assert made.work == made.ways == made.suspects == ()
     assert made.ended == "Repair and hand back: Dampers worn (no grip left); brought in 120.00 EUR"
     assert "ran true" in text_of(sheet_pdf(made))
 

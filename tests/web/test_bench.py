@@ -1,6 +1,6 @@
 import pytest
 
-from counterpoise.workshop.evidence import Finding
+from counterpoise.workshop.evidence import Closed, Finding
 
 
 def test_the_bench_page_answers_in_order(client, number):
@@ -70,3 +70,15 @@ def test_an_assessment_is_computed_once_for_the_same_evidence(client, desk, numb
     desk.change_settings({"labour_rate_minor": 5000})
     client.get(f"/jobs/{number}")
     assert computed == [number] * 3
+
+
+def test_a_closed_job_tells_its_end_and_offers_no_more_work(client, desk, number):
+    desk.record(number, Closed("scrap", ("support_cracked",), -1000, "gone to the yard"))
+    text = client.get(f"/jobs/{number}").text
+    assert "This job is closed" in text
+    assert "Drum support cracked" in text
+    assert "−10.00 EUR" in text
+    assert "best today" not in text
+    for path in ("steps", "decision", "close"):
+        assert f'href="/jobs/{number}/{path}"' not in text
+    assert "Take it back" in text

@@ -11,7 +11,7 @@ from weakref import WeakKeyDictionary
 
 from counterpoise.catalog.family import Family
 from counterpoise.report import words
-from counterpoise.report.lines import OWNERS, EntryLine, lines, option_title
+from counterpoise.report.lines import OWNERS, EntryLine, fault_title, lines, option_title
 from counterpoise.workshop.assessment import Assessment, Step
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Job
@@ -52,6 +52,12 @@ class JobView:
         made = " ".join(part for part in (intake.maker, intake.model) if part)
         spent = f"{words.minutes(self.assessment.minutes_so_far)} so far"
         return tuple(p for p in (made, words.age(intake.age_years), OWNERS[intake.owner], spent) if p)
+
+    @property
+    def wrong(self) -> tuple[str, ...]:
+        """What a closed job's machine had, in words."""
+        closed = self.job.closed
+        return tuple(fault_title(key, self.family) for key in closed.faults) if closed else ()
 
     @property
     def undo(self) -> EntryLine | None:
