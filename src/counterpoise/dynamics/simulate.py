@@ -14,7 +14,7 @@ from counterpoise.dynamics.machine import Machine, Vector
 from counterpoise.dynamics.pack import RPM, Floats, Par, pack, tub_group
 from counterpoise.dynamics.profile import drive_table, tumbling
 from counterpoise.dynamics.run import Phone, Run
-from counterpoise.dynamics.statics import State, new_state, new_work, rest
+from counterpoise.dynamics.statics import new_state, new_work, rest
 from counterpoise.errors import InputError
 
 LUMP_RATE = 200.0
@@ -171,8 +171,8 @@ def result(run: KernelRun, out: Out, at_rest: Floats, *, gave_up: bool, complete
 
 def rest_watch(par: Par, run: KernelRun, q: Floats) -> Floats:
     """Where the watched points are at rest (2, 3)."""
-    still, state = new_out(1, 0), State(q.copy(), np.zeros(18), np.zeros(16))
-    integrate(par, run, state, np.array([0.0, 1.0, 0.0, -1.0, 0.0]), np.zeros(7), still, new_work())
+    still = new_out(1, 0)
+    integrate(par, run, new_state(q), still, new_work())
     at_rest: Floats = still.tub[0]
     return at_rest
 
@@ -195,17 +195,15 @@ def spin(
     dt, every = step_of(par, sample_rate_hz)
     arrays = kernel_run(machine, run, (dt / finer, every * finer), q)
     samples = int(arrays.profile[-1, 0] * sample_rate_hz + 1e-9) + 1
-    out, state = new_out(samples, samples if keep_state else 0), new_state()
-    state.q[:] = q
-    drive, memory = np.zeros(7), np.array([0.0, run.seed + 1.0, 0.0, -1.0, 0.0])
-    drive[1] = arrays.profile[0, 1]
-    held = integrate(par, arrays, state, memory, drive, out, new_work())
+    out = new_out(samples, samples if keep_state else 0)
+    state = new_state(q, float(arrays.profile[0, 1]), run.seed)
+    held = integrate(par, arrays, state, out, new_work())
     planned = bool(arrays.profile[:, 1].max() < RPM * max(rpm for _, rpm in run.profile.points) - 1e-9)
     return result(
         arrays,
         Out(*(a[:held] for a in out)),
         rest_watch(par, arrays, q),
-        gave_up=planned or memory[3] >= 0.0,
+        gave_up=planned or bool(state.memory[3] >= 0.0),
         complete=held == samples,
     )
 

@@ -10,7 +10,7 @@ from counterpoise.dynamics.kernels.motion import fall_into_place, slopes
 from counterpoise.dynamics.pack import Floats, Par
 from counterpoise.errors import InputError
 
-LEAN_RAD = 0.5
+LEAN_RAD = 0.7
 
 
 class State(NamedTuple):
@@ -19,6 +19,8 @@ class State(NamedTuple):
     q: Floats
     v: Floats
     inner: Floats
+    drive: Floats  # drum and laundry at this instant (columns in ``kernels.forces``)
+    memory: Floats  # profile row, two of the noise, when (below zero: not) and at what speed the controller gave up
 
 
 class Work(NamedTuple):
@@ -35,9 +37,11 @@ class Work(NamedTuple):
     before: Floats
 
 
-def new_state() -> State:
-    """As drawn, at rest."""
-    return State(np.zeros(18), np.zeros(18), np.zeros(16))
+def new_state(q: Floats, omega: float = 0.0, seed: int = 0) -> State:
+    """At rest in a given place, the drum at a speed in rad/s."""
+    drive, memory = np.zeros(7), np.array([0.0, seed + 1.0, 0.0, -1.0, 0.0])
+    drive[1] = omega
+    return State(q.copy(), np.zeros(18), np.zeros(16), drive, memory)
 
 
 def new_work() -> Work:
@@ -67,16 +71,15 @@ def active_coordinates(par: Par) -> NDArray[np.intp]:
 
 def jacobian(par: Par, q: Floats, omega: float = 0.0) -> Floats:
     """Change of acceleration with each coordinate and each rate, (2, 18, 18), the drum at a speed in rad/s."""
-    drive, out = np.zeros(7), np.empty((2, 18, 18))
-    drive[1] = omega
-    slopes(par, State(q.copy(), np.zeros(18), np.zeros(16)), drive, 1e-7, new_work(), out)
+    out = np.empty((2, 18, 18))
+    slopes(par, new_state(q, omega), 1e-7, new_work(), out)
     return out
 
 
 def settle(par: Par, q: Floats, seconds: float = 6.0, dt: float = 2.5e-4) -> Floats:
     """Let the machine fall into place with its speed bled off."""
-    state, work, drive = State(q.copy(), np.zeros(18), np.zeros(16)), new_work(), np.zeros(7)
-    fall_into_place(par, state, drive, dt, int(seconds / dt), work)
+    state = new_state(q)
+    fall_into_place(par, state, dt, int(seconds / dt), new_work())
     return state.q
 
 

@@ -40,7 +40,7 @@ def turn(q, o, x, y, z, dt):
 
 
 @jit
-def step(par, state, drive, dt, work):
+def step(par, state, dt, work):
     """One step of second order with one evaluation: velocity Verlet, the velocity predicted for the damping.
 
     ``work.acc`` and ``work.rate`` hold the values at the start and are replaced by those at the end.
@@ -57,7 +57,7 @@ def step(par, state, drive, dt, work):
     for i in range(8):
         work.before[i] = work.rate[i]
         inner[i] += dt * work.rate[i]
-    hit = accelerations(par, q, ahead, inner, drive, work)
+    hit = accelerations(par, q, ahead, inner, state.drive, work)
     for i in range(18):
         v[i] += 0.5 * dt * work.acc[i]
     for i in range(8):
@@ -67,11 +67,11 @@ def step(par, state, drive, dt, work):
 
 
 @jit
-def fall_into_place(par, state, drive, dt, steps, work):
+def fall_into_place(par, state, dt, steps, work):
     """Time steps with the speed bled off and friction forgotten, until the machine lies still."""
-    accelerations(par, state.q, state.v, state.inner, drive, work)
+    accelerations(par, state.q, state.v, state.inner, state.drive, work)
     for _ in range(steps):
-        step(par, state, drive, dt, work)
+        step(par, state, dt, work)
         for i in range(18):
             state.v[i] *= 0.99
         for i in range(16):
@@ -79,18 +79,18 @@ def fall_into_place(par, state, drive, dt, steps, work):
 
 
 @jit
-def slopes(par, state, drive, small, work, out):
+def slopes(par, state, small, work, out):
     """Change of acceleration with each coordinate (``out[0]``) and each rate (``out[1]``) by central differences."""
     for which in range(2):
         vector = state.q if which == 0 else state.v
         for j in range(18):
             kept = vector[j]
             vector[j] = kept + small
-            accelerations(par, state.q, state.v, state.inner, drive, work)
+            accelerations(par, state.q, state.v, state.inner, state.drive, work)
             for i in range(18):
                 out[which, i, j] = work.acc[i]
             vector[j] = kept - small
-            accelerations(par, state.q, state.v, state.inner, drive, work)
+            accelerations(par, state.q, state.v, state.inner, state.drive, work)
             for i in range(18):
                 out[which, i, j] = (out[which, i, j] - work.acc[i]) / (2.0 * small)
             vector[j] = kept
@@ -105,11 +105,12 @@ def lookup(table, t, row):
 
 
 @jit
-def set_drive(run, par, t, memory, drive):
+def set_drive(run, par, state, t):
     """Drum angle, speed, acceleration, laundry and bearing at time ``t``; ``memory``.
 
     Rows, noise, give-up time and speed.
     """
+    drive, memory = state.drive, state.memory
     before = drive[OMEGA]
     row = lookup(run.profile, t, int(memory[0]))
     memory[0] = row
@@ -135,7 +136,7 @@ def set_drive(run, par, t, memory, drive):
 
 
 @jit
-def record(run, par, state, work, hit, row, out, drive):
+def record(run, par, state, work, row, out):
     """Write one sample: phone, tub, feet, stops."""
     r, c = work.rot[CABINET], run.phone
     q, v = state.q, state.v
@@ -159,16 +160,17 @@ def record(run, par, state, work, hit, row, out, drive):
         for j in range(3):
             out.foot[row, i, j] = work.foot[i, j]
         out.place[row, i, 0], out.place[row, i, 1] = state.inner[8 + 2 * i], state.inner[9 + 2 * i]
-    out.stop[row] = hit
-    out.drum[row, 0], out.drum[row, 1], out.drum[row, 2] = drive[PHI], drive[OMEGA], drive[ALPHA]
+    for i in range(3):
+        out.drum[row, i] = state.drive[i]
     if row < out.state.shape[0]:
         for i in range(18):
             out.state[row, i], out.state[row, 18 + i] = q[i], v[i]
 
 
 @jit
-def give_up(run, state, t, memory, drive):
+def give_up(run, state, t):
     """The travel switch of the controller: notes when and at what speed it cut the spin."""
+    drive, memory = state.drive, state.memory
     if run.limits[0] <= 0.0 or memory[3] >= 0.0 or drive[OMEGA] < run.limits[1]:
         return
     x, z = state.q[6] - state.q[0] - run.rest[0], state.q[8] - state.q[2] - run.rest[2]
@@ -177,24 +179,24 @@ def give_up(run, state, t, memory, drive):
 
 
 @jit
-def integrate(par, run, state, memory, drive, out, work):
+def integrate(par, run, state, out, work):
     """Run the machine from ``state``, with a sample every ``run.every`` steps.
 
     Returns how many samples hold: fewer than asked for when the machine tipped or the tub broke loose.
     """
-    set_drive(run, par, 0.0, memory, drive)
-    drive[PHI] = 0.0
-    hit = accelerations(par, state.q, state.v, state.inner, drive, work)
-    record(run, par, state, work, hit, 0, out, drive)
-    worst, row = hit, 1
+    set_drive(run, par, state, 0.0)
+    state.drive[PHI] = 0.0
+    out.stop[0] = accelerations(par, state.q, state.v, state.inner, state.drive, work)
+    record(run, par, state, work, 0, out)
+    worst, row = out.stop[0], 1
     for n in range(1, run.every * (out.stop.shape[0] - 1) + 1):
         t = n * run.dt
-        set_drive(run, par, t, memory, drive)
-        worst = max(worst, step(par, state, drive, run.dt, work))
-        give_up(run, state, t, memory, drive)
+        set_drive(run, par, state, t)
+        worst = max(worst, step(par, state, run.dt, work))
+        give_up(run, state, t)
         if n % run.every == 0:
-            record(run, par, state, work, worst, row, out, drive)
-            worst = 0.0
+            record(run, par, state, work, row, out)
+            out.stop[row], worst = worst, 0.0
             row += 1
             for i in range(3):
                 if not (abs(state.q[3 + i]) < 1.2 and abs(state.q[9 + i]) < 1.2):
