@@ -86,7 +86,7 @@ FAMILY = Family(
     repairs={
         "replace_dampers": RepairEntry(
             "replace_dampers", "Replace the set of dampers", 35, ("Take out the old ones.", "Fit the new ones."),
-            {"damper_worn": 0.97}, _INVENTED, access="lid", cautions=("unplug",),
+            {"damper_worn:early": 0.97, "damper_worn:gone": 0.97}, _INVENTED, access="lid", cautions=("unplug",),
             done_when="the tub sinks back slowly when pushed down",
         )
     },

@@ -182,3 +182,17 @@ def test_every_option_of_the_money_room_can_be_decided():
 
     source = __import__("inspect").getsource(sides)
     assert all(f'"{option}"' in source for option in OPTIONS)
+
+
+@pytest.mark.parametrize(
+    ("answer", "field"),
+    [
+        (Decision("repair_hand_back", 100, quoted_minor=100, ceiling_minor=99), "ceiling_minor"),
+        (Decision("repair_hand_back", 100, quoted_minor=-1), "quoted_minor"),
+        (Decision("repair_hand_back", repairs=("pray",)), "repairs"),
+    ],
+)
+def test_an_answer_to_a_quote_that_cannot_be_is_refused(answer, field):
+    with pytest.raises(InputError) as caught:
+        check_body(FAMILY, job(), answer)
+    assert caught.value.field == field

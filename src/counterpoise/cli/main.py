@@ -12,6 +12,7 @@ from counterpoise.cli.estimate import estimate
 from counterpoise.cli.jobs import job
 from counterpoise.cli.money import lives, worth
 from counterpoise.cli.plan import plan
+from counterpoise.cli.quote import quote
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
 from counterpoise.cli.spin import spin, spin_proof
@@ -40,6 +41,7 @@ def main() -> None:
 
 
 job.add_command(estimate)
+job.add_command(quote)
 main.add_command(cases)
 main.add_command(catalog)
 main.add_command(demo)

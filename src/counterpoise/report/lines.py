@@ -23,6 +23,7 @@ from counterpoise.workshop.evidence import (
 )
 from counterpoise.workshop.record import OPTIONS
 
+TAKEN = frozenset({"repair_hand_back"})  # decisions by which a quote is accepted
 OWNERS = {"customer": "a customer's machine", "workshop": "the workshop's own machine"}
 
 
@@ -98,8 +99,7 @@ def _say(body: Body, family: Family, currency: str) -> tuple[str, str, str]:
 
 def _say_rest(body: Decision | Closed | Note | Retraction, family: Family, currency: str) -> tuple[str, str, str]:
     if isinstance(body, Decision):
-        agreed = "" if body.agreed_minor is None else f"agreed at {words.money(body.agreed_minor, currency)}"
-        return "Decision", option_title(body.option), agreed
+        return "Decision", option_title(body.option), _agreed(body, currency)
     if isinstance(body, Closed):
         found = ", ".join(fault_title(key, family) for key in body.faults)
         took = "" if body.received_minor is None else f"brought in {words.money(body.received_minor, currency)}"
@@ -107,6 +107,19 @@ def _say_rest(body: Decision | Closed | Note | Retraction, family: Family, curre
     if isinstance(body, Note):
         return "Note", body.text, ""
     return "Taken back", f"Entry {body.entry} taken back", ""
+
+
+def _agreed(body: Decision, currency: str) -> str:
+    """The price agreed; where a quote was answered, that too."""
+    agreed = "" if body.agreed_minor is None else words.money(body.agreed_minor, currency)
+    if body.quoted_minor is None:
+        return agreed and f"agreed at {agreed}"
+    who = f" by {body.agreed_by}" if body.agreed_by else ""
+    if body.option in TAKEN:
+        most = "" if body.ceiling_minor is None else f", at most {words.money(body.ceiling_minor, currency)}"
+        return f"quote accepted{who} at {agreed}{most}"
+    owed = f", {agreed} owed" if body.agreed_minor else ""
+    return f"quote of {words.money(body.quoted_minor, currency)} declined{who}{owed}"
 
 
 def outcome_words(finding: Finding, family: Family) -> str:

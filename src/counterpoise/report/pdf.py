@@ -1,4 +1,4 @@
-"""The job sheet on paper. Texts reach the typesetter as data, never as markup."""
+"""The job sheet and the quote on paper. Texts reach the typesetter as data, never as markup."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import asdict
 from importlib.resources import files
 from threading import Lock
 
+from counterpoise.report.quoting import QuotePaper
 from counterpoise.report.sheet import Sheet
 
 _one_at_a_time = Lock()  # a page at a time is plenty for a workshop and keeps memory low
@@ -15,10 +16,18 @@ _one_at_a_time = Lock()  # a page at a time is plenty for a workshop and keeps m
 
 def sheet_pdf(sheet: Sheet) -> bytes:
     """The sheet as PDF, A4."""
+    return _typeset("sheet.typ", {"sheet": json.dumps(asdict(sheet)), "code": code_svg(sheet.address)})
+
+
+def quote_pdf(paper: QuotePaper) -> bytes:
+    """A quote as PDF, A4, with room for the customer's answer."""
+    return _typeset("quote.typ", {"quote": json.dumps(asdict(paper))})
+
+
+def _typeset(template: str, data: dict[str, str]) -> bytes:
     import typst
 
-    source = files("counterpoise.report").joinpath("templates", "sheet.typ").read_bytes()
-    data = {"sheet": json.dumps(asdict(sheet)), "code": code_svg(sheet.address)}
+    source = files("counterpoise.report").joinpath("templates", template).read_bytes()
     with _one_at_a_time:
         made = typst.compile(source, format="pdf", sys_inputs=data, ignore_system_fonts=True)
     if not isinstance(made, bytes):

@@ -15,7 +15,8 @@ from counterpoise.catalog.family import Family, FaultEntry, RepairEntry
 from counterpoise.errors import InputError
 from counterpoise.money.estimate import Estimate, estimate, needed_parts, needed_positions
 from counterpoise.money.order import Charges, Order, Part, Position, Task, Worse
-from counterpoise.reasoning.belief import marginals, repaired
+from counterpoise.reasoning.belief import marginals
+from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.compile import fits, within_reach
 from counterpoise.workshop.evidence import CANNOT_REACH, Finding, Job, RepairDone
 from counterpoise.workshop.planning import Prices
@@ -62,8 +63,8 @@ def cost(
     done = _done(family, job)
     order = order_of(situation, settings, job, work, used=used)
     charges = charges_of(settings, situation.intake.owner)
-    held = _works(situation, [entry for entry in work if entry.id not in done])
-    return Costing(work, frozenset(done), held, order, charges, estimate(order, charges))
+    held = float(situation.probabilities @ works_under(situation, [e for e in work if e.id not in done]))
+    return Costing(work, frozenset(done), min(1.0, held), order, charges, estimate(order, charges))
 
 
 def charges_of(settings: Settings, owner: str) -> Charges:
@@ -256,12 +257,15 @@ def _adds(shop: _Shop, work: Sequence[RepairEntry], more: RepairEntry) -> tuple[
     return minutes(after) - minutes(before), parts(after) - parts(before)
 
 
-def _works(situation: Situation, work: Iterable[RepairEntry]) -> float:
-    belief = np.asarray(situation.probabilities)
-    for entry in work:
-        belief = repaired(belief, situation.base.moves[entry.id])
-    sound = [not faults for faults in situation.base.hypotheses.sets]
-    return float(np.clip(belief[sound].sum(), 0.0, 1.0))
+def works_under(situation: Situation, work: Sequence[RepairEntry]) -> Floats:
+    """(H,): under each set of faults, the chance that this work leaves none of them."""
+    sound = np.array([float(not faults) for faults in situation.base.hypotheses.sets])
+    for entry in reversed(work):
+        moves = situation.base.moves[entry.id]
+        before = sound.copy()
+        np.add.at(before, moves.source, moves.chance * (sound[moves.target] - sound[moves.source]))
+        sound = before
+    return np.asarray(np.clip(sound, 0.0, 1.0))
 
 
 def _done(family: Family, job: Job) -> dict[str, float | None]:

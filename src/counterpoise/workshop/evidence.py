@@ -72,11 +72,19 @@ class Proof:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """What was decided: one of the option ids of the money room; ``agreed_minor`` the price agreed, if any."""
+    """What was decided: one of the option ids of the money room; ``agreed_minor`` the price agreed, if any.
+
+    Where a customer answered a quote: ``quoted_minor`` its price, ``ceiling_minor`` the most it may come to without
+    asking, ``repairs`` the work it was for, ``agreed_by`` who said yes or no (declined: ``agreed_minor`` is the fee).
+    """
 
     option: str
     agreed_minor: int | None = None
     why: str = ""
+    quoted_minor: int | None = None
+    ceiling_minor: int | None = None
+    repairs: tuple[str, ...] = ()
+    agreed_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -229,9 +229,16 @@ def _proof(_family: Family, _job: Job, body: Proof) -> Proof:
     return body
 
 
-def _decision(_family: Family, _job: Job, body: Decision) -> Decision:
+def _decision(family: Family, _job: Job, body: Decision) -> Decision:
     _known(body.option, OPTIONS, "option", "option")
-    _not_negative(body.agreed_minor, "agreed_minor")
+    for name in ("agreed_minor", "quoted_minor", "ceiling_minor"):
+        _not_negative(getattr(body, name), name)
+    for repair in body.repairs:
+        _known(repair, family.repairs, "repairs", "repair")
+    if body.ceiling_minor is not None and body.ceiling_minor < (body.quoted_minor or 0):
+        raise InputError(
+            "ceiling_minor: is below the price quoted", field="ceiling_minor", remedy="Promise the price or more"
+        )
     return body
 
 

@@ -1,0 +1,84 @@
+"""The quote for the customer, as a page, as PDF and as JSON; and the customer's answer."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Request, Response
+from pydantic import Field, StringConstraints
+
+from counterpoise.report.pdf import quote_pdf
+from counterpoise.report.quoting import QuotePaper, answer_to, quoted
+from counterpoise.report.view import Taken, taken, view
+from counterpoise.web.bench import JobNumber
+from counterpoise.web.bodies import _NO_CONTROL, Ident, Minor, Sent
+from counterpoise.web.desk import AtDesk
+from counterpoise.web.estimate import Repairs
+from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.render import page
+from counterpoise.workshop.desk import Desk
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["quote"])
+Name = Annotated[str, StringConstraints(min_length=1, max_length=200, strip_whitespace=True, pattern=_NO_CONTROL)]
+
+
+class QuoteAnswerIn(Sent):
+    """What the customer said to the quote of ``price_minor`` for these ``repairs``.
+
+    ``answer``: ``repair_hand_back`` accepts it; ``hand_back`` or ``replace`` declines. ``agreed_by``: who said it.
+    """
+
+    answer: Ident
+    agreed_by: Name
+    price_minor: Minor
+    repairs: Annotated[tuple[Ident, ...], Field(min_length=1, max_length=40)]
+    used: bool = False
+
+
+def _put_down(desk: Desk, number: int, sent: QuoteAnswerIn) -> int:
+    body = answer_to(view(desk, number), sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, used=sent.used)
+    return desk.record(number, body, by=sent.hand, expected_last=sent.expected_last).number
+
+
+@pages.get("/jobs/{number}/quote", include_in_schema=False)
+def quote_page(request: Request, desk: AtDesk, number: JobNumber, repairs: Repairs, used: bool = False) -> Response:
+    """Show the quote, and ask for the customer's answer."""
+    seen = view(desk, number)
+    return page(request, "quote.html", view=seen, paper=quoted(seen, repairs, used=used))
+
+
+@api.get("/jobs/{number}/quote")
+def quote(desk: AtDesk, number: JobNumber, repairs: Repairs, used: bool = False) -> QuotePaper:
+    """The quote for the customer, passage by passage."""
+    return quoted(view(desk, number), repairs, used=used)
+
+
+@pages.get("/jobs/{number}/quote.pdf", include_in_schema=False)
+def quote_file(desk: AtDesk, number: JobNumber, repairs: Repairs, used: bool = False) -> Response:
+    """Send the quote as PDF."""
+    named = {"content-disposition": f'inline; filename="quote-{number}.pdf"'}
+    made_up = quote_pdf(quoted(view(desk, number), repairs, used=used))
+    return Response(made_up, media_type="application/pdf", headers=named)
+
+
+@pages.post("/jobs/{number}/quote", include_in_schema=False)
+def answer_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Put the customer's answer down."""
+    sent = made(
+        QuoteAnswerIn,
+        answer=form.text("answer"),
+        agreed_by=form.text("agreed_by"),
+        price_minor=form.whole("price_minor"),
+        repairs=form.texts("repair"),
+        used=form.text("used") == "true",
+        **form.sender(),
+    )
+    _put_down(desk, number, sent)
+    return onward(f"/jobs/{number}", sent.by)
+
+
+@api.post("/jobs/{number}/quote", status_code=201)
+def answer(desk: AtDesk, number: JobNumber, sent: QuoteAnswerIn) -> Taken:
+    """Put the customer's answer down: accepted or declined, by whom, at which price."""
+    return taken(desk, number, _put_down(desk, number, sent))
