@@ -46,6 +46,7 @@ def job() -> None:
 @click.option("--serial", default="", help="Serial number.")
 @click.option("--contact", default="", help="How to reach the owner.")
 @click.option("--story", default="", help="What was said, in the owner's words.")
+@click.option("--promised", default="", metavar="DAY", help="The day it is promised for, like 2026-03-05.")
 @click.option("--paid", default="", metavar="AMOUNT", help="What the workshop paid for the machine.")
 @BY
 @at_desk

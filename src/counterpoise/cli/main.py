@@ -19,6 +19,7 @@ from counterpoise.cli.spin import spin, spin_proof
 from counterpoise.cli.study import study
 from counterpoise.cli.transfer import export_job, import_file
 from counterpoise.cli.twin import twin
+from counterpoise.cli.yard import yard
 from counterpoise.errors import CounterpoiseError
 
 
@@ -56,5 +57,6 @@ main.add_command(settings)
 main.add_command(study)
 main.add_command(twin)
 main.add_command(worth)
+main.add_command(yard)
 main.add_command(spin)
 main.add_command(spin_proof)

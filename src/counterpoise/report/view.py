@@ -51,7 +51,8 @@ class JobView:
         intake = self.job.intake
         made = " ".join(part for part in (intake.maker, intake.model) if part)
         spent = f"{words.minutes(self.assessment.minutes_so_far)} so far"
-        return tuple(p for p in (made, words.age(intake.age_years), OWNERS[intake.owner], spent) if p)
+        promised = f"promised for {words.day(intake.promised)}" if intake.promised else ""
+        return tuple(p for p in (made, words.age(intake.age_years), OWNERS[intake.owner], promised, spent) if p)
 
     @property
     def wrong(self) -> tuple[str, ...]:

@@ -99,7 +99,7 @@ def when(stamp: str) -> str:
 
 
 def day(stamp: str) -> str:
-    """The date of an ISO 8601 time."""
+    """The date of an ISO 8601 time or day: ``2026-03-05`` gives ``5 Mar 2026``."""
     return when(stamp).partition(",")[0]
 
 

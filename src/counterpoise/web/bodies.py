@@ -68,6 +68,7 @@ class IntakeIn(Sent):
     contact: Short = ""
     story: Long = ""
     paid_minor: Minor = 0
+    promised: Short = ""
     answers: Annotated[tuple[Answered, ...], Field(max_length=40)] = ()
 
     def body(self) -> Intake:

@@ -114,6 +114,7 @@ def open_page(desk: AtDesk, form: Posted) -> Response:
         IntakeIn,
         **{name: form.text(name) for name in ("family", "owner", "title", "maker", "model", "serial", "contact")},
         story=form.text("story"),
+        promised=form.text("promised"),
         complaints=form.texts("complaints"),
         age_years=form.number("age_years", 0, 80),
         features=form.starting("feature."),

@@ -29,7 +29,7 @@ def environment() -> Environment:
         {name: getattr(words, name) for name in ("minutes", "chance", "when", "age", "people", "colon")}
     )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
-    made.filters.update(fingers=out_of_ten, quantity=quantity)
+    made.filters.update(fingers=out_of_ten, quantity=quantity, day=words.day)
     made.globals.update(style_mark=style_mark())
     return made
 

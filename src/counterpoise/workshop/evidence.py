@@ -16,7 +16,10 @@ CANNOT_REACH = "cannot_reach"
 
 @dataclass(frozen=True, slots=True)
 class Intake:
-    """The first entry of every job. ``offer_minor`` is what the workshop paid for the machine, if anything."""
+    """The first entry of every job. ``paid_minor`` is what the workshop paid for the machine, if anything.
+
+    ``promised`` is the day it was promised for (ISO 8601), or empty.
+    """
 
     family: str
     owner: Owner
@@ -30,6 +33,7 @@ class Intake:
     contact: str = ""
     story: str = ""
     paid_minor: int = 0
+    promised: str = ""
 
 
 @dataclass(frozen=True, slots=True)

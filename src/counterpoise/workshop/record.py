@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError, NotFoundError, ReadingError
@@ -120,6 +121,17 @@ def _not_negative(value: int | None, field: str) -> None:
         raise InputError(f"{field}: {value} is below zero", field=field, remedy="Give the amount without a minus")
 
 
+def _day(value: str, field: str) -> None:
+    try:
+        sound = not value or date.fromisoformat(value).isoformat() == value
+    except ValueError:
+        sound = False
+    if not sound:
+        raise InputError(
+            f"{field}: {value[:40]!r} is no day", field=field, remedy="Write it like 2026-03-05, or leave it out"
+        )
+
+
 def _fits(family: Family, job: Job, needs: Mapping[str, str], title: str) -> None:
     """Refuse what only another kind of machine of the family has."""
     for feature, wanted in needs.items():
@@ -151,6 +163,7 @@ def _intake(family: Family, job: Job | None, body: Intake) -> Intake:
         _known(value, family.features[feature].values, f"features.{feature}", "value")
     _between(body.age_years, 0, OLDEST_YEARS, "age_years")
     _not_negative(body.paid_minor, "paid_minor")
+    _day(body.promised, "promised")
     return replace(body, complaints=tuple(dict.fromkeys(body.complaints)))
 
 

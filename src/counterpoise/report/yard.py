@@ -1,0 +1,70 @@
+"""The yard as page, terminal and API tell it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counterpoise.errors import CounterpoiseError
+from counterpoise.report.view import view
+from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.yard import Waiting, fitting, ranked, waiting
+
+HOURS = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """A job that could not be weighed, and why."""
+
+    number: int
+    title: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Yard:
+    """The open jobs: what fits into ``hours``, all by what an hour gains, those to be decided, those promised by day.
+
+    ``fits`` are the numbers of the jobs to take; ``late`` of those whose day has passed.
+    """
+
+    workshop: str
+    currency: str
+    hours: float
+    fits: tuple[Waiting, ...]
+    fits_minutes: float
+    fits_minor: int
+    bench: tuple[Waiting, ...]
+    decide: tuple[Waiting, ...]
+    promised: tuple[Waiting, ...]
+    late: tuple[int, ...]
+    left_out: tuple[Left, ...] = ()
+
+
+def yard(desk: Desk, hours: float = HOURS) -> Yard:
+    """Weigh every open job. Raises InputError for hours that cannot be meant."""
+    found, left = [], []
+    for line in desk.lines():
+        if line.open:
+            try:
+                seen = view(desk, line.number)
+                found.append(waiting(seen.job, seen.assessment))
+            except CounterpoiseError as error:
+                left.append(Left(line.number, line.title, str(error)))
+    jobs = ranked(found)
+    fits = fitting(jobs, round(60 * hours))
+    today = desk.store.now()[:10]
+    settings = desk.settings()
+    return Yard(
+        workshop=settings.workshop_name,
+        currency=settings.currency,
+        hours=hours,
+        fits=fits,
+        fits_minutes=sum(job.minutes for job in fits),
+        fits_minor=sum(job.gain_minor for job in fits),
+        bench=tuple(job for job in jobs if job.per_hour_minor is not None),
+        decide=tuple(job for job in jobs if job.per_hour_minor is None),
+        promised=tuple(sorted((j for j in jobs if j.promised), key=lambda j: (j.promised, j.number))),
+        late=tuple(job.number for job in jobs if job.promised and job.promised < today),
+        left_out=tuple(left),
+    )
