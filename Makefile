@@ -46,6 +46,7 @@ lock: $(DEV)
 $(RUN): requirements/run.txt pyproject.toml | .venv/bin/pip
 > $(BIN)/pip install -q --require-hashes -r requirements/run.txt
 > $(BIN)/pip install -q --no-deps --no-build-isolation -e .
+> $(BIN)/python -c 'from counterpoise.report.taking import warm; warm()'  # compiles the planner once, for the demo and the pages
 > touch $@
 
 $(DEV): requirements/dev.txt pyproject.toml | .venv/bin/pip

@@ -1,6 +1,7 @@
 """A server in a thread and a real browser, for the tests that need them."""
 
 import contextlib
+import shutil
 import socket
 import threading
 import time
@@ -35,6 +36,6 @@ def served(app):
 @contextlib.contextmanager
 def chromium():
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=_FLAGS)
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=_FLAGS)
         yield browser
         browser.close()

@@ -9,6 +9,7 @@ from counterpoise.catalog.family import Family
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Entry, Finding, Intake, Job
+from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.store import Store
 
 
@@ -17,13 +18,13 @@ def open_desk(where: str) -> Desk:
     return Desk(Store(where), {name: load_family(name) for name in families()})
 
 
-def warm(desk: Desk) -> None:
+def warm() -> None:
     """Think through a made-up job, so that the first real one does not wait while the planner is compiled."""
     from counterpoise.workshop.assess import assess
 
-    family = next(iter(desk.families.values()))
+    family = load_family(families()[0])
     intake = Intake(family.id, "customer", "", tuple(family.complaints)[:1])
-    assess(family, desk.settings(), Job(0, (Entry(1, "2026-01-01T00:00:00Z", "", intake),)))
+    assess(family, Settings(), Job(0, (Entry(1, "2026-01-01T00:00:00Z", "", intake),)))
 
 
 def take_in(desk: Desk, intake: Intake, answers: Sequence[Finding], by: str) -> int:

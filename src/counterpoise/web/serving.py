@@ -19,5 +19,5 @@ def application() -> FastAPI:
     """The workshop's pages over the store named in ``COUNTERPOISE_STORE``."""
     outside = not loopback(os.environ.get(HOST, "127.0.0.1"))
     desk = open_desk(os.environ.get(STORE, "counterpoise.db"))
-    Thread(target=warm, args=(desk,), daemon=True).start()
+    Thread(target=warm, daemon=True).start()
     return create_app(desk, local_network if outside else loopback)
