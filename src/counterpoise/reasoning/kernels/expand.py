@@ -127,7 +127,7 @@ def _one_repair(k, w, r, state, thorough, mass, low, high, fixed, work):
     belief = np.empty(w.size)
     left, passed, moved = after_repair(k, r, w, belief)
     has_moves = k.move_start[r + 1] > k.move_start[r]
-    if moved <= EPS and (has_moves or passed <= 0.0):
+    if moved <= EPS and (has_moves or left >= 1.0 - EPS):
         return
     fixed[k.check_cost.size + r] = passed - k.repair_cost[r] - panels_to_open(k, k.repair_panels[r], opened)
     if left <= EPS:
