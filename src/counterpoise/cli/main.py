@@ -10,6 +10,7 @@ from counterpoise.cli.catalog import catalog
 from counterpoise.cli.demo import demo
 from counterpoise.cli.estimate import estimate
 from counterpoise.cli.jobs import job
+from counterpoise.cli.ledger import ledger
 from counterpoise.cli.money import lives, worth
 from counterpoise.cli.plan import plan
 from counterpoise.cli.quote import quote
@@ -49,6 +50,7 @@ main.add_command(demo)
 main.add_command(export_job)
 main.add_command(import_file)
 main.add_command(job)
+main.add_command(ledger)
 main.add_command(lives)
 main.add_command(measure)
 main.add_command(plan)

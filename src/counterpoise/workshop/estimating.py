@@ -111,6 +111,12 @@ def order_of(
     )
 
 
+def done_tasks(family: Family, job: Job) -> tuple[tuple[Task, ...], tuple[Part, ...]]:
+    """The repairs done as tasks, and the parts of the catalog."""
+    shop = _Shop(family, frozenset(), _done(family, job))
+    return tuple(shop.task(family.repairs[key]) for key in shop.done), shop.parts()
+
+
 @dataclass(frozen=True)
 class _Shop:
     """The catalog as the money room takes it. ``open``: panels opened already; ``done``: minutes of repairs done."""

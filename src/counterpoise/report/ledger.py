@@ -1,0 +1,28 @@
+"""The ledger of a month, for page, terminal and file."""
+
+from __future__ import annotations
+
+from counterpoise.errors import InputError
+from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.ledger import Ledger, closed_at, ledger
+
+
+def month_of(desk: Desk, month: str = "") -> Ledger:
+    """The ledger of a month like ``2026-03``; without one, of the last month in which a job was closed.
+
+    Raises InputError for another form, or where a closed job is of a family that is not known here.
+    """
+    jobs = [desk.job(line.number) for line in desk.lines() if not line.open]
+    for job in jobs:
+        desk.family(job.intake.family)
+    last = max((closed_at(job)[:7] for job in jobs), default=desk.store.now()[:7])
+    return ledger(desk.families, desk.settings(), jobs, month or last)
+
+
+def around(month: str) -> tuple[str, str]:
+    """The months before and after."""
+    year, number = int(month[:4]), int(month[5:])
+    if not 1 < year < 9999:
+        raise InputError(f"month: {month} cannot be", field="month", remedy="Write it like 2026-03")
+    before = f"{year - (number == 1):04d}-{(number - 2) % 12 + 1:02d}"
+    return before, f"{year + (number == 12):04d}-{number % 12 + 1:02d}"
