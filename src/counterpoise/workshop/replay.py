@@ -55,7 +55,7 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
     """Belief and state of a job from its standing evidence."""
     base, intake = base_of(family), job.intake
     age = settings.unknown_age_years if intake.age_years is None else intake.age_years
-    state = _State(_complained(base, intake, prior_belief(base, age, intake.features)))
+    state = _State(complained(base, intake, prior_belief(base, age, intake.features)))
     for entry in job.standing:
         body = entry.body
         if isinstance(body, Finding):
@@ -111,7 +111,8 @@ def people_minutes(minutes: float, people: int) -> float:
     return minutes * max(1, people)
 
 
-def _complained(base: Base, intake: Intake, belief: Floats) -> Floats:
+def complained(base: Base, intake: Intake, belief: Floats) -> Floats:
+    """Belief after the complaints heard."""
     for complaint in intake.complaints:
         if complaint in base.complaints:
             belief = normalised(belief + to_log(base.complaints[complaint]), what=f"the complaint {complaint}")

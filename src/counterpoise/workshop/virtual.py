@@ -8,14 +8,14 @@ import numpy as np
 
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.actions import Action
-from counterpoise.reasoning.belief import normalised, repaired, to_log
+from counterpoise.reasoning.belief import repaired
 from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.compile import Base, base_of, prior_belief
 from counterpoise.workshop.evidence import Intake
 from counterpoise.workshop.planning import build_problem
 from counterpoise.workshop.policies import Policy
-from counterpoise.workshop.replay import Situation
+from counterpoise.workshop.replay import Situation, complained
 from counterpoise.workshop.settings import Settings
 
 AGES = (1.0, 4.0, 7.0, 10.0, 13.0)
@@ -68,10 +68,8 @@ def draw_machine(world: World, rng: np.random.Generator) -> Machine:
 
 def start(base: Base, settings: Settings, machine: Machine) -> Problem:
     """The problem as one sees it when the machine has been taken in as the workshop's own."""
-    belief = prior_belief(base, machine.age_years, {})
-    for name in machine.complaints:
-        belief = normalised(belief + to_log(base.complaints[name]))
     intake = Intake(base.family.id, "workshop", "virtual", machine.complaints, machine.age_years)
+    belief = complained(base, intake, prior_belief(base, machine.age_years, {}))
     situation = Situation(base, intake, machine.age_years, belief, frozenset(), frozenset(), frozenset(), 0.0)
     return build_problem(situation, settings)
 

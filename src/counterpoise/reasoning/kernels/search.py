@@ -18,6 +18,8 @@ from counterpoise.reasoning.kernels.bounds import (
     plain_policy,
 )
 
+DRAWS_ON = "88fd592f9eb5ec33"  # see the package
+
 TOL = 1e-9
 NODES, BUDGET, FULL = 0, 1, 2  # places in Space.meter
 DONE, TRIED, OPENED, SLOT, COUNT, NEXT, BEST, CURRENT, OUTCOME = range(9)  # places in a frame of Space.way

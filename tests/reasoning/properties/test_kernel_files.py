@@ -1,0 +1,14 @@
+from hashlib import sha256
+from pathlib import Path
+
+import pytest
+
+from counterpoise.reasoning.kernels import bounds, expand, probe, search
+
+DRAWN = {probe: (bounds,), search: (bounds,), expand: (bounds, probe)}
+
+
+@pytest.mark.parametrize("kernel", DRAWN, ids=lambda module: module.__name__.rpartition(".")[2])
+def test_a_change_in_a_kernel_changes_the_files_that_call_it(kernel):
+    text = b"".join(Path(drawn.__file__).read_bytes() for drawn in DRAWN[kernel])
+    assert sha256(text).hexdigest()[:16] == kernel.DRAWS_ON
