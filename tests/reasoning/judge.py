@@ -1,0 +1,9 @@
+"""pyAgrum, imported without its binding's deprecation warnings: as errors they would bring the interpreter down."""
+
+import warnings
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore", DeprecationWarning)
+    import pyagrum as gum
+
+__all__ = ["gum"]
