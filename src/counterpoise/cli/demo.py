@@ -134,7 +134,7 @@ def _tell_moves(before: JobView, after: JobView) -> None:
     best, step = _best(after), after.assessment.next
     if step is not None:
         console().print(say(f"   Next: {step.title}"))
-    if best is not None and step is not None and step.kind != "ending":
+    if best is not None and step is not None:
         console().print(say(f"   Best today: {best.title}, {about(best.value_minor, after.currency)}"))
 
 
@@ -174,7 +174,7 @@ def _settle(views: list[JobView], obvious: Obvious) -> None:
     """Say what the obvious repair would have been worth, and what the machine brought."""
     from counterpoise.cli.show import console, say
     from counterpoise.report.lines import option_title
-    from counterpoise.report.words import about, money
+    from counterpoise.report.words import about, money, reach
 
     out, last = console(), views[-1]
     spared = obvious.decided_minor - obvious.now_minor
@@ -184,6 +184,11 @@ def _settle(views: list[JobView], obvious: Obvious) -> None:
     out.print(say(f"   knowing what was found after, {about(obvious.now_minor, last.currency)}"))
     out.print(say(f"Decided: {obvious.decided}, {about(obvious.decided_minor, last.currency)}", "bold"))
     out.print(say(f"   {about(spared, last.currency)} better than the obvious"))
+    for option in next(seen for seen in reversed(views) if not seen.job.decision).assessment.options:
+        wide = reach(option.low_minor, option.high_minor, last.currency)
+        if option.available and option.title != obvious.decided:
+            amount = about(option.value_minor, last.currency)
+            out.print(say(f"   {option.title}: {amount}{f' ({wide})' if wide else ''}"))
     closed = last.job.closed
     if closed is not None:
         took = "" if closed.received_minor is None else f", brought in {money(closed.received_minor, last.currency)}"
