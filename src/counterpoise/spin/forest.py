@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from counterpoise.spin.recording import Floats
 
 FEATURE_SHARE = 0.3
-LEAST_IN_LEAF = 3
+LEAST_IN_LEAF = 6
 DEEPEST = 16
 WOBBLE = 0.12
 

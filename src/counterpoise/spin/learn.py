@@ -19,10 +19,11 @@ from counterpoise.spin.read import recording
 from counterpoise.spin.reading import read_spin
 from counterpoise.spin.recording import Floats
 from counterpoise.spin.rehearsal import bench_of, rehearse
-from counterpoise.spin.training import TREES, Lessons, cross_votes, fit, fitted_temperature
+from counterpoise.spin.training import TREES, Lessons, cross_votes, fit, fitted_temperature, reliability
 
 TESTS = 3
 PAIRS = 0.1
+STOPPED_MS2 = 0.25
 GROUP_OF = {fault: i for i, group in enumerate(GROUPS) for fault in FAULTS_OF[group]}
 # What differs from the machine's own sound recording is worth knowing for levels and ratios, not for counts.
 NO_DIFFERENCE = {"spun", "given_up", "attempts", "top_krpm", "slow_knocks_hz"}
@@ -36,7 +37,7 @@ def faults_of(rng: np.random.Generator) -> tuple[str, ...]:
     return tuple(sorted({str(fault) for fault in drawn} - {"sound"}))
 
 
-def examples_of(number: int, seed: int, keep: Path | None = None) -> list[Example]:
+def examples_of(number: int, seed: int, cautious_from: int, keep: Path | None = None) -> list[Example]:
     """Signatures of one machine: first the sound one, then the tests; [] where the sound one cannot be run.
 
     Recordings are rounded to single precision; ``keep`` names a folder to keep them in, so that a change of the
@@ -44,23 +45,30 @@ def examples_of(number: int, seed: int, keep: Path | None = None) -> list[Exampl
     """
     kept = keep / f"{number}.npz" if keep else None
     if kept is None or not kept.exists():
-        heard = _heard(number, seed)
+        heard = _heard(number, seed, cautious=number >= cautious_from)
         if kept:
             np.savez(kept, allow_pickle=False, **heard)
     else:
         with np.load(kept) as stored:
             heard = dict(stored)
-    found = [_example(heard, run) for run in range(1 + TESTS) if f"t{run}" in heard]
-    return found if found and found[0][0] == () else []
+    found = {run: _example(heard, run) for run in range(1 + TESTS) if f"t{run}" in heard}
+    whole = [each for run, each in found.items() if each[1]["spun"] or ends_still(heard[f"t{run}"], heard[f"a{run}"])]
+    return whole if 0 in found and found[0] in whole else []
 
 
-def _heard(number: int, seed: int) -> dict[str, np.ndarray]:
+def ends_still(t_s: np.ndarray, acc_ms2: np.ndarray) -> bool:
+    """Whether the machine has stopped at the end; if it never spun and did not stop, the simulation broke off."""
+    last = acc_ms2[t_s > t_s[-1] - 0.4]
+    return bool(np.all(last.std(axis=0) < STOPPED_MS2))
+
+
+def _heard(number: int, seed: int, *, cautious: bool) -> dict[str, np.ndarray]:
     """Arrays t0, a0, f0 of the sound run and t1 ... of the tests; what cannot be run is left out."""
     rng = np.random.default_rng([seed, number])
     bench, heard = bench_of(rng), {}
     for run, faults in enumerate([(), *(faults_of(rng) for _ in range(TESTS))]):
         try:
-            one = rehearse(bench, faults, rng)
+            one = rehearse(bench, faults, rng, cautious=cautious and run > 0)
         except (InputError, np.linalg.LinAlgError):
             one = None  # a machine the dynamics room cannot bring to rest: rare, and no loss
         if one:
@@ -91,7 +99,9 @@ def target_of(faults: tuple[str, ...]) -> Floats:
 
 def lessons(machines: list[list[Example]], *, with_baseline: bool) -> Lessons:
     """Lay the examples out as a table."""
-    names = tuple(machines[0][0][1])
+    names = tuple(
+        name for name in machines[0][0][1] if any(np.isfinite(one[name]) for each in machines for _, one in each)
+    )
     differences = tuple(name for name in names if name not in NO_DIFFERENCE)
     values, target, machine = [], [], []
     for number, (base, *tests) in enumerate(machines):
@@ -126,19 +136,22 @@ def main() -> None:
     """Rehearse, learn, write, report."""
     options = argparse.ArgumentParser(description="Learn the meaning of signatures by rehearsal.")
     options.add_argument("--machines", type=int, default=900)
+    options.add_argument("--cautious", type=int, default=160, help="More machines, with a cautious controller.")
     options.add_argument("--seed", type=int, default=2026)
     options.add_argument("--keep", type=Path, help="Folder to keep the simulated recordings in.")
     options.add_argument("--workers", type=int, default=2)
     options.add_argument("--out", type=Path, default=Path(__file__).with_name(MODEL_FILE))
     given = options.parse_args()
     with ProcessPoolExecutor(given.workers) as pool:
-        rehearsed = list(pool.map(partial(examples_of, seed=given.seed, keep=given.keep), range(given.machines)))
+        one = partial(examples_of, seed=given.seed, cautious_from=given.machines, keep=given.keep)
+        rehearsed = list(pool.map(one, range(given.machines + given.cautious)))
     machines = [each for each in rehearsed if len(each) > 1]
     arrays: dict[str, np.ndarray] = {}
     for kind in ("alone", "with_baseline"):
         lesson = lessons(machines, with_baseline=kind == "with_baseline")
         learned, unseen = learn(lesson, given.seed)
         arrays |= pack(learned, kind)
+        arrays[f"{kind}.reliability"] = reliability(unseen, lesson.target)
         first, three = score(unseen, lesson.target)
         print(
             f"{kind}: {len(lesson.values)} recordings of {len(machines)} machines, unseen first {first:.3f}, "

@@ -74,7 +74,7 @@ def find_plateaus(track: Track, power: Floats) -> tuple[Plateau, ...]:
         a, b = _trim(rpm, start, end)
         if track.t_s[b - 1] - track.t_s[a] < PLATEAU_S or np.std(rpm[a:b]) > 0.01 * np.median(rpm[a:b]):
             continue
-        fast = np.median(rpm[a:b]) > 2 * SPIN_RPM
+        fast = np.median(rpm[a:b]) > 1.2 * SPIN_RPM
         if fast and np.median(power[a:b]) < 3e-4 * np.quantile(power, 0.95):
             continue
         found.append(Plateau(float(track.t_s[a]), float(track.t_s[b - 1]), float(np.median(rpm[a:b]))))

@@ -97,6 +97,12 @@ def unpack(stored: NpzFile, kind: str) -> Learned:
     return Learned(names, centre, forest, float(stored[f"{kind}.temperature"]))
 
 
+def stored_reliability(kind: str) -> Floats:
+    """Said against true on machines not learned from, (3, bins): mean probability, share true, cases."""
+    with files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream, np.load(stream) as stored:
+        return np.asarray(stored[f"{kind}.reliability"], dtype=np.float64)
+
+
 def group_probabilities(signature: dict[str, float], baseline: dict[str, float] | None = None) -> Floats:
     """Probability of each of GROUPS (9,), with the machine's own earlier healthy recording if there is one."""
     learned = learned_forests()["with_baseline" if baseline else "alone"]

@@ -143,9 +143,15 @@ def profile(rng: np.random.Generator, top_rpm: float) -> SpinProfile:
     return SpinProfile(tuple(points))
 
 
-def run_of(rng: np.random.Generator, top_rpm: float, phone: Phone) -> Run:
-    """Draw a spin: the controller, if it judges the load at all, gives up at a limit of its own."""
+def run_of(rng: np.random.Generator, top_rpm: float, phone: Phone, *, cautious: bool) -> Run:
+    """Draw a spin; a cautious controller gives up on a speed ripple or a travel of the tub that others let pass."""
     control = Controller(ripple_limit=float(rng.uniform(0.1, 0.35)), attempts=3) if rng.random() < 0.25 else None
+    if cautious:
+        control = Controller(
+            ripple_limit=float(np.exp(rng.uniform(np.log(0.008), np.log(0.05)))),
+            attempts=int(rng.integers(2, 5)),
+            travel_m=float(rng.uniform(0.012, 0.022)) if rng.random() < 0.5 else 0.0,
+        )
     return Run(profile(rng, top_rpm), control, phone, seed=int(rng.integers(2**31)))
 
 
@@ -207,13 +213,15 @@ def bench_of(rng: np.random.Generator) -> Bench:
     raise InputError("no machine could be drawn in 100 trials", remedy="Check the ranges of the machine family")
 
 
-def rehearse(bench: Bench, faults: tuple[str, ...], rng: np.random.Generator) -> Rehearsal | None:
+def rehearse(
+    bench: Bench, faults: tuple[str, ...], rng: np.random.Generator, *, cautious: bool = False
+) -> Rehearsal | None:
     """One recording with these faults put in, () for sound; None where the machine broke loose at once."""
     spoiled = loaded(bench.machine, rng)
     for fault in faults:
         spoiled = spoil(spoiled, fault, rng)
     phone = bench.phone if rng.random() < 0.6 else phone_of(rng)
-    result = simulate(spoiled, run_of(rng, bench.top_rpm, phone), HEARD_HZ)
+    result = simulate(spoiled, run_of(rng, bench.top_rpm, phone, cautious=cautious), HEARD_HZ)
     whole = np.isfinite(result.panel_m_s2.sum(axis=1))
     end = len(whole) if whole.all() else int(np.argmin(whole))
     if end < 25 * HEARD_HZ:
