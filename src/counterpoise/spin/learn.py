@@ -136,7 +136,7 @@ def main() -> None:
     """Rehearse, learn, write, report."""
     options = argparse.ArgumentParser(description="Learn the meaning of signatures by rehearsal.")
     options.add_argument("--machines", type=int, default=900)
-    options.add_argument("--cautious", type=int, default=160, help="More machines, with a cautious controller.")
+    options.add_argument("--cautious", type=int, default=75, help="More machines, with a cautious controller.")
     options.add_argument("--seed", type=int, default=2026)
     options.add_argument("--keep", type=Path, help="Folder to keep the simulated recordings in.")
     options.add_argument("--workers", type=int, default=2)

@@ -104,7 +104,15 @@ def stored_reliability(kind: str) -> Floats:
 
 
 def group_probabilities(signature: dict[str, float], baseline: dict[str, float] | None = None) -> Floats:
-    """Probability of each of GROUPS (9,), with the machine's own earlier healthy recording if there is one."""
-    learned = learned_forests()["with_baseline" if baseline else "alone"]
-    p: Floats = tempered(votes(learned, features(signature, baseline, learned.names)), learned.temperature)[0]
+    """Probability of each of GROUPS (9,), with the machine's own earlier healthy recording if there is one.
+
+    With a baseline both forests are asked and their answers averaged in log space: together they err less.
+    """
+    kinds = ("alone", "with_baseline") if baseline else ("alone",)
+    log_p = np.zeros(len(GROUPS))
+    for kind in kinds:
+        learned = learned_forests()[kind]
+        raw = votes(learned, features(signature, baseline, learned.names))
+        log_p += np.log(tempered(raw, learned.temperature)[0]) / len(kinds)
+    p: Floats = np.exp(log_p) / np.exp(log_p).sum()
     return p

@@ -1,6 +1,6 @@
 """A recording read to the end: speed, course, orders, knocks, signature."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,6 +18,9 @@ from counterpoise.spin.uniform import Spectra, spectra, upright
 STILL_MS2 = 0.12
 STILL_SPREAD = 4.0
 MOST_TURNING = 0.1
+FAST_RPM = 200.0
+LOUD_MS2 = 0.4
+EXPLAINED = 0.45
 
 
 @dataclass(frozen=True)
@@ -46,13 +49,27 @@ def read_spin(recording: Recording, *, top_rpm: float | None = None) -> Reading:
     spectrum = spectra(even)
     power = spectrum.power.sum(axis=1)
     track = sharpen(even, track_speed(spectrum, recording.rate_hz, top_rpm))
-    course = find_course(track, power)
     orders = find_orders(recording, even.turn, track)
+    if only_tumbled(orders):
+        fast = np.nan_to_num(track.f_hz) * 60 > FAST_RPM
+        track = replace(track, f_hz=np.where(fast, np.nan, track.f_hz))
+        orders = find_orders(recording, even.turn, track)
+    course = find_course(track, power)
     knocks = find_knocks(even, track.t_s, course, track.f_hz)
     rms = np.sqrt(np.sum(orders.rms_ms2**2, axis=0))
     turning = float(np.mean(np.isfinite(track.f_hz)))
     still = turning < MOST_TURNING and _is_still(rms, recording.step_ms2)
     return Reading(recording, track, course, orders, knocks, still, spectrum)
+
+
+def only_tumbled(orders: Orders) -> bool:
+    """Whether a fast drum in a quiet recording is but the knocking of laundry: its orders explain too little."""
+    rms = np.sqrt(np.sum(orders.rms_ms2**2, axis=0))
+    fast = np.nan_to_num(orders.f_hz) * 60 > FAST_RPM
+    if not fast.any() or np.quantile(rms, 0.95) > LOUD_MS2:
+        return False
+    explained = 0.5 * np.nansum(np.abs(orders.amplitude[:, :, fast]) ** 2, axis=(0, 1))
+    return bool(np.median(explained / np.maximum(rms[fast] ** 2, 1e-12)) < EXPLAINED)
 
 
 def _is_still(rms_ms2: Floats, step_ms2: float) -> bool:

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from scipy import signal as filters
+from tests.spin.shared import made, spin_signal
 
 from counterpoise.spin.forest import grow
 from counterpoise.spin.groups import FAULTS_OF, GROUPS, PRIOR
@@ -17,7 +18,6 @@ from counterpoise.spin.signature import levels
 from counterpoise.spin.track import track_speed
 from counterpoise.spin.training import Lessons, fit, fitted_temperature, reliability
 from counterpoise.spin.uniform import spectra, upright
-from tests.spin.shared import made, spin_signal
 
 
 def corners(rng, count=400):
@@ -67,7 +67,7 @@ def test_temperature_softens_what_is_too_sure():
     loud[wrong] = np.roll(loud[wrong], 1, axis=1)
     temperature = fitted_temperature(loud, target)
     assert temperature > 1.2
-    said, true, count = reliability(tempered(loud, temperature), target)
+    said, _, count = reliability(tempered(loud, temperature), target)
     assert count.sum() > 1000
     assert np.all(np.diff(said) > 0)
 

@@ -156,6 +156,16 @@ def test_a_machine_that_gives_up_or_never_starts(top):
     assert (course.attempts, course.given_up) == ((2, 2) if top else (0, 0))
 
 
+def test_tumbling_laundry_is_no_fast_drum():
+    rng = np.random.default_rng(4)
+    t = np.arange(0, 80, 0.005)
+    acc = rng.normal(0, 0.01, (len(t), 3)) + np.array([0, 0, GRAVITY_MS2])
+    for blow in np.arange(5, 75, 60 / 48 / 3) + rng.normal(0, 0.05, 168):
+        acc[:, 2] += rng.uniform(0.1, 0.4) * np.exp(-(((t - blow) / 0.03) ** 2)) * np.cos(50 * (t - blow))
+    course = read_spin(made(t, acc)).course
+    assert course.top_rpm < 200
+
+
 def test_a_still_phone_says_so_and_a_tumbling_machine_does_not():
     t = np.arange(0, 60, 0.01)
     acc = np.random.default_rng(1).normal(0, 0.02, (len(t), 3)) + np.array([0, 0, GRAVITY_MS2])
