@@ -8,6 +8,7 @@ from counterpoise.cli.bench import measure
 from counterpoise.cli.cases import cases
 from counterpoise.cli.catalog import catalog
 from counterpoise.cli.demo import demo
+from counterpoise.cli.donor import parts
 from counterpoise.cli.estimate import estimate
 from counterpoise.cli.jobs import job
 from counterpoise.cli.ledger import ledger
@@ -43,6 +44,7 @@ def main() -> None:
 
 
 job.add_command(estimate)
+job.add_command(parts)
 job.add_command(quote)
 main.add_command(cases)
 main.add_command(catalog)

@@ -1,4 +1,4 @@
-"""The job sheet and the quote on paper. Texts reach the typesetter as data, never as markup."""
+"""The job sheet, the quote and labels on paper. Texts reach the typesetter as data, never as markup."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import asdict
 from importlib.resources import files
 from threading import Lock
 
+from counterpoise.report.donor import Donor
 from counterpoise.report.quoting import QuotePaper
 from counterpoise.report.sheet import Sheet
 
@@ -22,6 +23,11 @@ def sheet_pdf(sheet: Sheet) -> bytes:
 def quote_pdf(paper: QuotePaper) -> bytes:
     """A quote as PDF, A4, with room for the customer's answer."""
     return _typeset("quote.typ", {"quote": json.dumps(asdict(paper))})
+
+
+def labels_pdf(donor: Donor, address: str = "") -> bytes:
+    """Labels of a machine and its parts as PDF, A4, to cut out. ``address``: where their code leads, if anywhere."""
+    return _typeset("labels.typ", {"donor": json.dumps(asdict(donor)), "code": code_svg(address)})
 
 
 def _typeset(template: str, data: dict[str, str]) -> bytes:

@@ -6,13 +6,26 @@ from collections.abc import Callable
 
 from fastapi import FastAPI, Response
 
-from counterpoise.web import bench, decision, errors, estimate, evidence, jobs, ledger, quote, settings, sheet, yard
+from counterpoise.web import (
+    bench,
+    decision,
+    donor,
+    errors,
+    estimate,
+    evidence,
+    jobs,
+    ledger,
+    quote,
+    settings,
+    sheet,
+    yard,
+)
 from counterpoise.web.errors import Problem
 from counterpoise.web.guard import Guard, loopback
 from counterpoise.web.render import STYLES, style
 from counterpoise.workshop.desk import Desk
 
-_ROOMS = (jobs, bench, evidence, estimate, quote, decision, sheet, settings, yard, ledger)
+_ROOMS = (jobs, bench, evidence, estimate, quote, decision, sheet, settings, yard, ledger, donor)
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '
     'fill="#14171a"/><circle cx="16" cy="18" r="8" fill="#fdfcf7"/><path d="M16 18 22 13" stroke="#a5330c" '

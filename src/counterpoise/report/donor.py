@@ -1,0 +1,52 @@
+"""What a machine yields as a donor, and the labels for it and its parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counterpoise.report.steps import texts
+from counterpoise.report.view import JobView
+from counterpoise.workshop.donor import Yield, yields
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A label: the large line, the small lines under it."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Donor:
+    """The assemblies of a machine by what they bring; ``labels`` for the machine and for what is worth keeping."""
+
+    workshop: str
+    number: int
+    currency: str
+    parts: tuple[Yield, ...]
+    cautions: tuple[str, ...]
+    labels: tuple[Label, ...]
+
+
+def donor(seen: JobView) -> Donor:
+    """What the machine of a job yields."""
+    family, intake = seen.family, seen.job.intake
+    found = yields(family, seen.settings, seen.job)
+    made = " ".join(part for part in (intake.maker, intake.model) if part)
+    machine = Label(seen.title, tuple(line for line in (made, intake.serial and f"Serial {intake.serial}") if line))
+    parts = tuple(Label(one.title, (f"From: {made or family.title}", _tested(one))) for one in found if one.keep)
+    return Donor(
+        workshop=seen.settings.workshop_name,
+        number=seen.job.number,
+        currency=seen.currency,
+        parts=found,
+        cautions=texts(family, (caution for panel in family.access.values() for caution in panel.cautions)),
+        labels=(machine, *parts),
+    )
+
+
+def _tested(one: Yield) -> str:
+    from counterpoise.money.quote import out_of_ten
+
+    return f"Good {out_of_ten(one.good)}; test before use"

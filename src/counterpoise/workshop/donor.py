@@ -1,0 +1,55 @@
+"""A machine as a donor: which of its assemblies are good, by what is believed of it, and which repay their minutes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counterpoise.catalog.family import AssemblyEntry, Family
+from counterpoise.workshop.compile import fits
+from counterpoise.workshop.evidence import Job
+from counterpoise.workshop.planning import Prices
+from counterpoise.workshop.replay import Situation, replay
+from counterpoise.workshop.settings import Settings
+
+LIKELY_GOOD = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Yield:
+    """An assembly of a machine. ``good``: chance that no fault has spoiled it.
+
+    ``gain_minor``: what taking it off is expected to bring, as far as parts find a buyer, less the bench time;
+    ``keep``: it repays its minutes and is good more likely than not.
+    """
+
+    id: str
+    title: str
+    good: float
+    value_minor: int
+    minutes: float
+    gain_minor: int
+    keep: bool
+
+
+def yields(family: Family, settings: Settings, job: Job) -> tuple[Yield, ...]:
+    """The assemblies of this machine, those that bring the most first; what its features rule out is left out."""
+    situation = replay(family, settings, job)
+    prices = Prices(family, settings, situation.intake.owner, situation.age_years)
+    found = [
+        _yield(entry, situation, prices)
+        for entry in family.assemblies.values()
+        if fits(entry.needs, situation.intake.features)
+    ]
+    return tuple(sorted(found, key=lambda one: (not one.keep, -one.gain_minor)))
+
+
+def _yield(entry: AssemblyEntry, situation: Situation, prices: Prices) -> Yield:
+    hypotheses = situation.base.hypotheses
+    unspoiled = np.array([1.0 - entry.spoiled_by.get(key, 0.0) for key in hypotheses.fault_ids])
+    good = float(np.clip(situation.probabilities @ hypotheses.product_over(unspoiled), 0.0, 1.0))
+    sold = prices.settings.parts_sold_percent / 100.0
+    gain = sold * entry.value_minor - entry.minutes * prices.minute
+    keep = gain > 0 and good >= LIKELY_GOOD
+    return Yield(entry.id, entry.title, good, entry.value_minor, entry.minutes, round(gain * good), keep)
