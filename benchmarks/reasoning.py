@@ -147,8 +147,8 @@ def belief(family: Family) -> dict[str, Any]:
         raise SystemExit(f"the two disagree by {apart}")
     work = (
         f"part of the front loader's network: its {FAULTS} commonest faults in every combination "
-        f"({len(hypotheses.sets)} sets) and {len(tables)} checks of at most {CAUSES} causes; the whole is beyond a table "
-        f"a check, some have over twenty causes; findings one by one, marginals equal to {apart:.0e}"
+        f"({len(hypotheses.sets)} sets) and {len(tables)} checks of at most {CAUSES} causes; the whole is beyond one "
+        f"table a check, some have over twenty causes; findings one by one, marginals equal to {apart:.0e}"
     )
     many = len(tables)
     return row(
