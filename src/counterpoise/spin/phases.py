@@ -13,8 +13,10 @@ PHASES = ("still", "tumble", "distribution", "run_up", "hold", "coast")
 SPIN_RPM = 130.0
 TUMBLE_RPM = 70.0
 STEADY_RPM_PER_S = 5.0
-PLATEAU_S = 3.0
+PLATEAU_S = 2.0
 SPUN_RPM = 250.0
+FAINT = 1e-4
+RINGING_RPM = 350.0
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 
 def find_plateaus(track: Track, power: Floats) -> tuple[Plateau, ...]:
-    """Steady stretches of at least 3 s above 60 rpm; fainter than 1/3000 of the loudest does not count."""
+    """Steady stretches above 60 rpm that last; fainter than 1/10000 of the loudest does not count."""
     rpm = 60 * track.f_hz
     slope = slope_rpm_per_s(track)
     steady = np.abs(np.nan_to_num(slope, nan=np.inf)) < np.maximum(STEADY_RPM_PER_S, 0.008 * np.nan_to_num(rpm))
@@ -75,10 +77,19 @@ def find_plateaus(track: Track, power: Floats) -> tuple[Plateau, ...]:
         if track.t_s[b - 1] - track.t_s[a] < PLATEAU_S or np.std(rpm[a:b]) > 0.01 * np.median(rpm[a:b]):
             continue
         fast = np.median(rpm[a:b]) > 1.2 * SPIN_RPM
-        if fast and np.median(power[a:b]) < 3e-4 * np.quantile(power, 0.95):
+        if fast and np.median(power[a:b]) < FAINT * np.quantile(power, 0.95):
+            continue
+        if _rings(rpm, a, b, track.t_s):
             continue
         found.append(Plateau(float(track.t_s[a]), float(track.t_s[b - 1]), float(np.median(rpm[a:b]))))
     return tuple(found)
+
+
+def _rings(rpm: Floats, start: int, end: int, t_s: Floats) -> bool:
+    """Whether a slow stretch right after a coast is but the tub ringing out: no drum brakes to hold such a speed."""
+    before = rpm[(t_s > t_s[start] - 6.0) & (t_s < t_s[start])]
+    level = float(np.median(rpm[start:end]))
+    return level < RINGING_RPM and float(np.nanmax(before, initial=0.0)) > 1.5 * level
 
 
 def _lasting(rpm: Floats, t_s: Floats) -> float:
