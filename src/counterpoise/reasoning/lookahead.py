@@ -22,6 +22,9 @@ from counterpoise.reasoning.problem import Arrays, Problem
 KEEN = 4  # actions looked at more closely, by worth and again by insight
 State = tuple[int, int, int]  # checks done, repairs tried, panels opened, as bits
 
+SEVERAL, FEW = 6, 2  # first steps, and repairs and results of each, that are looked at a step deeper
+IDLE = 0.02  # a result that holds less than this share of the doubt is not
+
 
 @dataclass(frozen=True)
 class Effort:
@@ -90,14 +93,51 @@ class Lookahead:
         self._values = np.zeros(sets)
         self.root = self._node(problem.prior, (problem.done, problem.tried, problem.opened), 1.0)
         self.grown = 0
+        self._front: list[tuple[ActionNode, Result]] | None = None
 
     def plan(self, effort: Effort) -> Plan:
         """Grow until the effort is spent, then say what to do first. Calling again goes on growing."""
         end = time.monotonic() + effort.seconds
         while self.grown < effort.growths and self.root.high - self.root.low > effort.gap:
-            if not self._grow_once(towards_upper=self.grown % 2 == 1) or time.monotonic() >= end:
+            grew = self._level() or self._grow_once(towards_upper=self.grown % 2 == 1)
+            if not grew or time.monotonic() >= end:
                 break
         return self.result()
+
+    def _level(self) -> bool:
+        """Look a second step ahead of a promising first step, until all of them are judged at one depth.
+
+        Without it a cheap question beats the right repair: only the branch after a repair that failed is left without
+        its next look.
+        """
+        if self.root.actions is None:
+            return False
+        if self._front is None:
+            self._front = self._promising()
+        while self._front:
+            branch, result = self._front.pop(0)
+            if result.mass * (result.high - result.low) < IDLE * (self.root.high - self.root.low):
+                continue
+            result.node = self._child(self.root, branch, result)
+            self._grow(result.node)
+            result.low, result.high = max(result.low, result.node.low), min(result.high, result.node.high)
+            branch.update()
+            self._settle(self.root)
+            return True
+        return False
+
+    def _promising(self) -> list[tuple[ActionNode, Result]]:
+        """The best first steps and repairs, each with its weightiest result first; then the second ones."""
+        ranked = sorted((self.root.actions or {}).items(), key=lambda item: -item[1].low)
+        repairs = [item for item in ranked if item[0] >= self.checks]
+        chosen = dict([*repairs[:FEW], *ranked[:SEVERAL]]).values()
+        weighty = [sorted(b.results, key=lambda r: r.mass * (r.low - r.high))[:FEW] for b in chosen]
+        return [
+            (branch, found[turn])
+            for turn in range(FEW)
+            for branch, found in zip(chosen, weighty, strict=True)
+            if turn < len(found)
+        ]
 
     def results_of(self, check: int) -> list[tuple[float, int]]:
         """For each outcome of a check done now: its chance, and the number of the action that would follow."""

@@ -21,7 +21,7 @@ from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.stepping import Stepper
 from counterpoise.workshop.weighing import weigh_options
 
-EFFORT = Effort(growths=1)
+EFFORT = Effort(growths=14)
 SHOWN = 0.01  # suspects less likely than this are not listed
 RIVALS = 4
 WRITE_OFF_WARNING = 0.10

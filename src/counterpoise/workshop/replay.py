@@ -112,10 +112,12 @@ def people_minutes(minutes: float, people: int) -> float:
 
 
 def complained(base: Base, intake: Intake, belief: Floats) -> Floats:
-    """Belief after the complaints heard."""
-    for complaint in intake.complaints:
-        if complaint in base.complaints:
-            belief = normalised(belief + to_log(base.complaints[complaint]), what=f"the complaint {complaint}")
+    """Belief after the complaints heard; what an owner who complains does not mention speaks too."""
+    for complaint, chance in base.complaints.items():
+        if complaint in intake.complaints:
+            belief = normalised(belief + to_log(chance), what=f"the complaint {complaint}")
+        elif intake.complaints:
+            belief = normalised(belief + to_log(1.0 - chance), what=f"no complaint of {complaint}")
     return belief
 
 

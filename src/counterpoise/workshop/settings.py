@@ -32,6 +32,6 @@ class Settings:
     discount_rate_percent: float = 3.0
     life_shape: float = 2.2  # Weibull shape, Wang et al. 2013 (Netherlands 2005)
     life_scale_years: float = 13.9  # Weibull scale, same source
-    people: int = 1
+    people: int = 2  # what leans or lies takes two
     tools: tuple[str, ...] | None = None  # None: the workshop has them all
     careful: bool = False
