@@ -1,5 +1,6 @@
 import json
 import re
+from dataclasses import replace
 
 import pytest
 from click.testing import CliRunner
@@ -8,8 +9,10 @@ from counterpoise.catalog.cases import CASES, ENDINGS, load_cases
 from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
 from counterpoise.errors import CatalogError
-from counterpoise.workshop.casebook import job_of
+from counterpoise.workshop.assess import assess
+from counterpoise.workshop.casebook import job_of, play
 from counterpoise.workshop.record import OPTIONS
+from counterpoise.workshop.settings import Settings
 
 
 def test_the_case_book_is_long_enough_and_every_story_is_short():
@@ -31,6 +34,27 @@ def test_every_case_can_be_entered_as_evidence():
     for case in load_cases():
         job = job_of(case, load_family(case.family))
         assert len(job.standing) == 1 + len(case.findings)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", load_cases(), ids=lambda case: case.id)
+def test_the_bench_goes_as_a_seasoned_hand_would_have_it(case):
+    verdict = play(case, load_family(case.family), assess, Settings())
+    assert not verdict.objections
+
+
+def test_an_answer_against_the_judgement_is_objected_to():
+    case = replace(
+        next(case for case in load_cases() if case.id == "rumbles_wobbles_crumbs"),
+        suspect_first=("suds",),
+        blunder=("part_out",),
+        decision="scrap",
+    )
+    told = play(case, load_family(case.family), assess, Settings()).objections
+    assert told[0].endswith("first, not suds")
+    assert told[1:] == ("goes on with part_out, a blunder", "would decide for part_out, not scrap")
+    told = play(replace(case, blunder=(), do_next=("scrap",)), load_family(case.family), assess, Settings()).objections
+    assert told[1] == "goes on with part_out, not with one of scrap"
 
 
 def test_the_ways_out_are_those_of_the_record():

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from importlib import import_module
 from typing import Any
 
 import click
@@ -48,7 +47,8 @@ def _choose(name: str | None) -> list[Case]:
 
 
 def _play(case: Case) -> Verdict:
-    assess = import_module("counterpoise.workshop.assess").assess
+    from counterpoise.workshop.assess import assess
+
     return play(case, load_family(case.family), assess, Settings())
 
 
