@@ -63,7 +63,7 @@ def test_the_ways_out_are_those_of_the_record():
 
 MISTAKES = [
     ("[transit_bolts]", "[transit_bolt]", "there is no fault transit_bolt; did you mean transit_bolts?"),
-    ("look_transit_bolts]", "look_bolts]", "do_next.1: there is no check, repair or way out look_bolts"),
+    ("look_transit_bolts, remove", "look_bolts, remove", "do_next.1: there is no check, repair or way out look_bolts"),
     ("ask_since_when: from_new", "ask_since_when: new", "there is no outcome of ask_since_when 'new'"),
     ("ask_since_when: from_new", "ask_since: from_new", "there is no check ask_since; did you mean ask_since_when?"),
     ("complaints: [shakes, walks]", "complaints: [shake]", "there is no complaint shake; did you mean shakes?"),
