@@ -16,6 +16,8 @@ from counterpoise.workshop.compile import Base, base_of, fits, prior_belief
 from counterpoise.workshop.evidence import CANNOT_REACH, COULD_NOT_TELL, Finding, Intake, Job, Proof, RepairDone
 from counterpoise.workshop.settings import Settings
 
+UNHEARD = 0.5  # weight of a complaint not made: owners name what troubles them most, not all they notice (from memory)
+
 
 @dataclass(frozen=True)
 class Situation:
@@ -117,7 +119,7 @@ def complained(base: Base, intake: Intake, belief: Floats) -> Floats:
         if complaint in intake.complaints:
             belief = normalised(belief + to_log(chance), what=f"the complaint {complaint}")
         elif intake.complaints:
-            belief = normalised(belief + to_log(1.0 - chance), what=f"no complaint of {complaint}")
+            belief = normalised(belief + UNHEARD * to_log(1.0 - chance), what=f"no complaint of {complaint}")
     return belief
 
 
