@@ -155,7 +155,8 @@ def _obvious(views: list[JobView]) -> Obvious:
     known = views[: next(at for at, seen in enumerate(views) if seen.job.decision)]
     hopeful = max(known, key=lambda seen: seen.assessment.value_minor)
     then, now = _repairs(hopeful), _repairs(known[-1])
-    best = max(then, key=lambda repair: then[repair] - now.get(repair, 0))  # what the findings took most from
+    paid = [repair for repair, worth in then.items() if worth > 0] or list(then)
+    best = max(paid, key=lambda repair: then[repair] - now.get(repair, 0))  # what was found later took most from it
     decision = views[-1].job.decision
     chosen = next(o for o in known[-1].assessment.options if decision and o.id == decision.option)
     title = hopeful.family.repairs[best].title
