@@ -37,6 +37,8 @@ class Arrays(NamedTuple):
     ending_value: Floats  # (E, H)
     ending_hope: Floats  # (H,) most an ending can be worth, repairs allowed on the way
     slip: Floats  # (H,) most that a retest's missing a fault can add to one attempt at a repair
+    miss: float  # chance that a retest misses a fault
+    lapse: float  # value of a pass with a fault left
     members: Ints  # (H, M) padded with F
     cure_start: Ints  # (F + 1,) into the repairs that cure a fault, best ratio first
     cure_repair: Ints  # (Q,)
@@ -149,8 +151,8 @@ def _pack(problem: Problem) -> Arrays:
         table[i, : len(rows)] = rows
     repair_cost = np.array([repair.cost + problem.retest.cost for repair in problem.repairs], dtype=np.float64)
     sound = _ints(not faults for faults in hypotheses.sets).astype(np.bool_)
-    cure, cure_start, cure_repair = _cures(problem, repair_cost)
     hope = _ending_hope(problem, repair_cost)
+    cure, cure_start, cure_repair = _cures(problem, repair_cost)
     return Arrays(
         check_cost=np.array([check.cost for check in problem.checks], dtype=np.float64),
         check_panels=_ints(panels_needed(problem.access, check.access) for check in problem.checks),
@@ -169,6 +171,8 @@ def _pack(problem: Problem) -> Arrays:
         ending_value=np.ascontiguousarray(problem.ending_values, dtype=np.float64),
         ending_hope=hope,
         slip=_slip(problem, hope),
+        miss=float(problem.retest.misses),
+        lapse=float(problem.working - problem.retest.comeback),
         members=hypotheses.members,
         cure_start=cure_start,
         cure_repair=cure_repair,
@@ -184,7 +188,13 @@ def _ints(values: Iterable[int]) -> Ints:
 
 
 def _cures(problem: Problem, repair_cost: Floats) -> tuple[Floats, Ints, Ints]:
-    """Chance that each repair cures each fault; and for each fault its repairs, least cost a chance to pass first."""
+    """Chance that each repair cures each fault; and for each fault its repairs, in the order that earns most.
+
+    An attempt gains g and ends the trying with chance e: largest g/e first (swap two neighbours to see it). Where a
+    retest never misses, that is least cost a chance.
+    """
+    working, misses = problem.working, problem.retest.misses
+    lapse = working - problem.retest.comeback
     names = problem.hypotheses.fault_ids
     cure = np.zeros((len(problem.repairs), len(names) + 1))
     for i, repair in enumerate(problem.repairs):
@@ -192,9 +202,10 @@ def _cures(problem: Problem, repair_cost: Floats) -> tuple[Floats, Ints, Ints]:
     start, which = [0], []
     for column in range(len(names)):
         found = np.flatnonzero(cure[:, column] > 0)
-        passing = cure[found, column] + (1.0 - cure[found, column]) * problem.retest.misses
-        ratio = repair_cost[found] / passing
-        which += found[np.argsort(ratio, kind="stable")].tolist()
+        chance = cure[found, column]
+        gain = chance * working + (1.0 - chance) * misses * lapse - repair_cost[found]
+        ratio = gain / (chance + (1.0 - chance) * misses)
+        which += found[np.argsort(-ratio, kind="stable")].tolist()
         start.append(len(which))
     return cure, _ints(start), _ints(which)
 

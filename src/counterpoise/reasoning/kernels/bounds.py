@@ -51,19 +51,19 @@ def _openings(k, tried, opened):
 
 
 @njit(cache=True)
-def _single_fault(k, fault, miss, fallback, openings):
-    """Worth of knowing that this one fault is there: its repairs in order of cost a chance, each skipped if idle.
+def _single_fault(k, fault, fallback, openings):
+    """Worth of knowing that this one fault is there: its repairs in their best order, each skipped if idle.
 
-    Optimal for a known fault when opening is free; the least opening cost on the way is charged on top. An attempt
-    passes by a cure or, with chance ``miss``, without one; a pass counts in full either way.
+    Optimal for a known fault when opening is free; the least opening cost on the way is charged on top.
     """
     value, least_opening = fallback, np.inf
     for q in range(k.cure_start[fault + 1] - 1, k.cure_start[fault] - 1, -1):
         r = k.cure_repair[q]
         if openings[r] == np.inf:
             continue
-        chance = k.cure[r, fault] + (1.0 - k.cure[r, fault]) * miss
-        attempt = -k.repair_cost[r] + chance * k.pass_value[0] + (1.0 - chance) * value
+        chance = k.cure[r, fault]
+        if_not = k.miss * k.lapse + (1.0 - k.miss) * value
+        attempt = -k.repair_cost[r] + chance * k.pass_value[0] + (1.0 - chance) * if_not
         value = attempt if k.forced else max(value, attempt)
         least_opening = min(least_opening, openings[r])
     if least_opening == np.inf:
@@ -139,7 +139,7 @@ def hindsight(k, w, tried, opened, out):
             mean += w[h] * out[h]
             continue
         if k.members.shape[1] == 1 or k.members[h, 1] == none:
-            value = _single_fault(k, k.members[h, 0], k.passes[h], fallback, openings)
+            value = _single_fault(k, k.members[h, 0], fallback, openings)
         else:
             value = _several_faults(k, h, fallback, openings)
         if k.passes[h] > 0.0 and (k.forced or k.slip[h] > least_price):
