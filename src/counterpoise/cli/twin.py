@@ -3,32 +3,18 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 from textwrap import fill
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from counterpoise.dynamics.answers import Study, heaviest_item, study
 from counterpoise.dynamics.families import FAMILIES, build, family
-from counterpoise.dynamics.faults import FAULTS, applies, with_fault
-from counterpoise.dynamics.machine import Load
+from counterpoise.dynamics.faults import FAULTS, applies
+from counterpoise.dynamics.question import Case, Question, answered, number, sentences
 from counterpoise.dynamics.run import Phone
-from counterpoise.dynamics.telling import compare, heaviest_words, tell
 from counterpoise.errors import InputError
-
-if TYPE_CHECKING:
-    from counterpoise.dynamics.answers import Heaviest
-    from counterpoise.dynamics.machine import Machine
-
-
-def number(text: str, what: str) -> float:
-    """Read a number, or say which one is none."""
-    try:
-        return float(text)
-    except ValueError as error:
-        raise InputError(f"{text!r} is no number", field=what, remedy=f"write {what} like 9000") from error
 
 
 def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
@@ -40,21 +26,6 @@ def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
             raise InputError(f"{pair!r} sets nothing", field="set", remedy="write NAME=NUMBER, like spring_n_m=9000")
         out[name] = number(value, name)
     return out
-
-
-def faulted(machine: Machine, text: str) -> Machine:
-    """Apply KEY[:SEVERITY[:PART]], several joined by +."""
-    for one in text.split("+"):
-        key, *rest = one.split(":")
-        severity = number(rest[0], "severity") if rest else 1.0
-        part = int(number(rest[1], "part")) if len(rest) > 1 else 0
-        machine = with_fault(machine, key, severity, part)
-    return machine
-
-
-def in_words(text: str) -> str:
-    """Plain words of a fault as it was asked for."""
-    return " and ".join(FAULTS[one.split(":")[0]].words for one in text.split("+")) if text != "sound" else "sound"
 
 
 def phone_at(text: str) -> Phone:
@@ -76,38 +47,32 @@ def list_all(key: str, as_json: bool) -> None:
     click.echo("Faults: " + ", ".join(f"{k} ({words})" for k, words in faults.items()))
 
 
-def told(studies: dict[str, Study], heaviest: dict[str, Heaviest]) -> list[str]:
+def told(cases: tuple[Case, ...]) -> list[str]:
     """Everything in plain words."""
     lines: list[str] = []
-    sound = studies["sound"].answers
-    for name, one in studies.items():
-        lines += ["", in_words(name).upper()] if lines else [in_words(name).upper()]
-        lines += [compare(sound, one.answers)] if name != "sound" else []
-        lines += tell(one.answers)
-        lines += [heaviest_words(heaviest[name])] if name in heaviest else []
+    for one in cases:
+        lines += ["", one.words.upper()] if lines else [one.words.upper()]
+        lines += sentences(one, cases[0])
     return lines
 
 
-def as_data(studies: dict[str, Study], heaviest: dict[str, Heaviest]) -> dict[str, Any]:
+def as_data(cases: tuple[Case, ...]) -> dict[str, Any]:
     """The same for machines to read."""
     out: dict[str, Any] = {}
-    for name, one in studies.items():
-        out[name] = one.answers.to_dict()
-        if name in heaviest:
-            out[name]["heaviest_item"] = {
-                "before_striking_kg": heaviest[name].before_striking_kg,
-                "before_walking_kg": heaviest[name].before_walking_kg,
-            }
+    for one in cases:
+        out[one.key] = one.study.answers.to_dict()
+        if one.heaviest:
+            out[one.key]["heaviest_item"] = asdict(one.heaviest)
     return out
 
 
-def draw(studies: dict[str, Study], path: str) -> None:
+def draw(cases: tuple[Case, ...], path: str) -> None:
     """Write the figure."""
     from counterpoise.report.figures_dynamics import save_svg, twin_figure
 
     if Path(path).suffix.lower() != ".svg":
         raise InputError(f"{path} is no SVG file", field="figure", remedy="end the name with .svg")
-    save_svg(twin_figure({in_words(name): one for name, one in studies.items()}), path)
+    save_svg(twin_figure({one.words: one.study for one in cases}), path)
 
 
 @click.command()
@@ -136,14 +101,13 @@ def twin(key: str, listing: bool, as_json: bool, figure: str | None, **given: An
     if listing:
         list_all(key, as_json)
         return
-    studies = {name: study(machine, phone_at(given["point"])) for name, machine in machines(key, given).items()}
-    heaviest = {n: heaviest_item(s.machine) for n, s in studies.items()} if given["heaviest"] else {}
+    cases = answered(question(key, given), heaviest=given["heaviest"])
     if figure:
-        draw(studies, figure)
+        draw(cases, figure)
     if as_json:
-        click.echo(json.dumps(as_data(studies, heaviest), indent=2))
+        click.echo(json.dumps(as_data(cases), indent=2))
     else:
-        click.echo("\n".join(fill(line, 100) for line in told(studies, heaviest)))
+        click.echo("\n".join(fill(line, 100) for line in told(cases)))
 
 
 def levels_in(path: str) -> tuple[tuple[float, float], ...]:
@@ -171,12 +135,18 @@ def fitted(key: str, values: dict[str, float], given: dict[str, Any]) -> dict[st
     return found.values
 
 
-def machines(key: str, given: dict[str, Any]) -> dict[str, Machine]:
-    """The sound machine and one for each fault asked for."""
+def question(key: str, given: dict[str, Any]) -> Question:
+    """What was asked for, fitted to a measured run first where there is one."""
     values = settings_of(given["pairs"])
     if given["measured"]:
         values |= fitted(key, values, given)
-    base = build(key, values)
-    base = replace(base, top_rpm=given["top_rpm"] or base.top_rpm, load=Load(given["load_kg"]))
-    sound = base.with_unbalance(given["unbalance"], given["depth"], laundry=False)
-    return {"sound": sound} | {fault: faulted(sound, fault) for fault in given["faults"]}
+    return Question(
+        key,
+        tuple(values.items()),
+        top_rpm=given["top_rpm"],
+        load_kg=given["load_kg"],
+        unbalance_kg=given["unbalance"],
+        depth=given["depth"],
+        faults=given["faults"],
+        phone=phone_at(given["point"]),
+    )

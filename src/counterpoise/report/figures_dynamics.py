@@ -7,6 +7,8 @@ Each builder gives a matplotlib ``Figure`` that belongs to no window; pages, ter
 
 from __future__ import annotations
 
+import io
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -135,9 +137,18 @@ def envelope(rpm: np.ndarray, load: np.ndarray, pieces: int = 120) -> tuple[np.n
     return rpm[:n].reshape(-1, size).mean(axis=1), load[:n].reshape(-1, size).min(axis=1)
 
 
-def save_svg(figure: Figure, path: Path | str) -> None:
-    """Write a figure as SVG, the same bytes for the same figure."""
+def svg(figure: Figure) -> bytes:
+    """A figure as SVG, the same bytes for the same figure; places to a hundredth of a point, which halves the file."""
     import matplotlib as mpl
 
-    with mpl.rc_context({"svg.hashsalt": "counterpoise", "svg.fonttype": "none"}):
-        figure.savefig(path, format="svg", metadata={"Date": None})
+    kept = io.BytesIO()
+    with mpl.rc_context({"svg.hashsalt": "counterpoise", "svg.fonttype": "none", "path.simplify_threshold": 0.5}):
+        figure.savefig(kept, format="svg", metadata={"Date": None})
+    return re.sub(rb"(\d\.\d\d)\d+", rb"\1", kept.getvalue())
+
+
+def save_svg(figure: Figure, path: Path | str) -> None:
+    """Write a figure as SVG."""
+    from pathlib import Path
+
+    Path(path).write_bytes(svg(figure))

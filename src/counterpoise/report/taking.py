@@ -19,12 +19,14 @@ def open_desk(where: str) -> Desk:
 
 
 def warm() -> None:
-    """Think through a made-up job, so that the first real one does not wait while the planner is compiled."""
+    """Think through a made-up job and spin a machine, so that the first real ones do not wait for what is compiled."""
+    from counterpoise.dynamics.question import Question, answered
     from counterpoise.workshop.assess import assess
 
     family = load_family(families()[0])
     intake = Intake(family.id, "customer", "", tuple(family.complaints)[:1])
     assess(family, Settings(), Job(0, (Entry(1, "2026-01-01T00:00:00Z", "", intake),)))
+    answered(Question())
 
 
 def take_in(desk: Desk, intake: Intake, answers: Sequence[Finding], by: str) -> int:

@@ -41,6 +41,11 @@ class JobView:
         return self.job.intake.title
 
     @property
+    def in_motion(self) -> bool:
+        """Whether the model in motion knows faults of this kind of machine."""
+        return any(fault.twin for fault in self.family.faults.values())
+
+    @property
     def last(self) -> int:
         """Number of the last entry: guards stale forms."""
         return self.job.entries[-1].number

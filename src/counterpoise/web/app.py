@@ -18,6 +18,7 @@ from counterpoise.web import (
     quote,
     settings,
     sheet,
+    twin,
     yard,
 )
 from counterpoise.web.errors import Problem
@@ -25,7 +26,7 @@ from counterpoise.web.guard import Guard, loopback
 from counterpoise.web.render import STYLES, style
 from counterpoise.workshop.desk import Desk
 
-_ROOMS = (jobs, bench, evidence, estimate, quote, decision, sheet, settings, yard, ledger, donor)
+_ROOMS = (jobs, bench, evidence, estimate, quote, decision, sheet, settings, yard, ledger, donor, twin)
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '
     'fill="#14171a"/><circle cx="16" cy="18" r="8" fill="#fdfcf7"/><path d="M16 18 22 13" stroke="#a5330c" '

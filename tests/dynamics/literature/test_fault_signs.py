@@ -77,6 +77,30 @@ def test_a_cracked_drum_support_shakes_twice_a_turn_even_with_an_empty_drum():
     assert order(cracked, 2, 0) > 50.0 * order(steady(empty, 500.0), 2, 0) + 1e-3
 
 
+def twice_a_turn_up(machine, rpm):
+    """Amplitude of the tub's upright motion at twice the drum's turning, in m."""
+    spin = simulate(machine, Run(hold(rpm, 20.0)), 200.0)
+    up = spin.tub_centre_m[-2000:, 2]
+    window = np.hanning(2000)
+    turned = (up - up.mean()) * window * np.exp(-2j * spin.drum_rad[-2000:])
+    return 2.0 * abs(turned.sum()) / window.sum()
+
+
+@pytest.mark.parametrize("spring_n_m", [9000.0, 5000.0])
+def test_a_cracked_drum_support_has_a_secondary_critical_speed_at_half_the_resonance(spring_n_m):
+    # an empty drum, nothing out of balance: its weight on the twofold stiffness is all that shakes; dry friction of the
+    # dampers would hold the tub still at these speeds
+    empty = build("front_loader", {"spring_n_m": spring_n_m})
+    dampers = tuple(replace(d, friction_n=0.0, viscous_n_s_m=40.0) for d in empty.dampers)
+    empty = replace(empty, dampers=dampers)
+    cracked = with_fault(empty, "drum_support_cracked")
+    speeds = 60.0 * up_down_hz(cracked) * np.arange(0.36, 0.66, 0.01)
+    swing = np.array([twice_a_turn_up(cracked, rpm) for rpm in speeds])
+    assert speeds[swing.argmax()] == pytest.approx(30.0 * up_down_hz(cracked), rel=0.03)
+    assert swing.max() > 3.0 * max(swing[0], swing[-1])
+    assert swing.max() > 100.0 * twice_a_turn_up(empty, speeds[swing.argmax()])
+
+
 def test_a_short_foot_leaves_the_floor_and_the_machine_rocks_across_the_corner(sound):
     short = steady(with_fault(sound, "short_foot", 1.0, 1), 600.0)
     assert short.foot_n[-4000:, 1, 2].min() == 0.0
