@@ -56,21 +56,24 @@ def possible(value: float, span: Span, field: str = "") -> float:
     if span.low <= value <= span.high:
         return value
     shown = "not a number" if math.isnan(value) else f"{value:g} {span.unit}"
+    meant = _meant(value, span)
+    asked = f"read it again and give it in {span.unit}"
     raise ReadingError(
         f"{span.what} of {shown} cannot be right (possible: {span.low:g} to {span.high:g} {span.unit})",
         field=field,
-        remedy=_did_you_mean(value, span),
+        remedy=asked if meant is None else f"did you mean {_figure(meant)} {span.unit}?",
+        meant=meant,
     )
 
 
-def _did_you_mean(value: float, span: Span) -> str:
-    """Offer the nearest slip that would make sense: a lost sign first, then a lost decimal point."""
+def _meant(value: float, span: Span) -> float | None:
+    """Find the nearest slip that would make sense: a lost sign first, then a lost decimal point."""
     slips = [value, abs(value)] if value < 0 <= span.low else [value]
     for base in reversed(slips):
         for factor in (1, 0.1, 0.01, 0.001, 10, 100):
             if math.isfinite(base) and span.low <= base * factor <= span.high and base * factor != 0:
-                return f"did you mean {_figure(base * factor)} {span.unit}?"
-    return f"read it again and give it in {span.unit}"
+                return base * factor
+    return None
 
 
 def _figure(value: float) -> str:

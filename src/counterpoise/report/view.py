@@ -12,6 +12,8 @@ from weakref import WeakKeyDictionary
 from counterpoise.catalog.family import Family
 from counterpoise.report import words
 from counterpoise.report.lines import OWNERS, EntryLine, fault_title, lines, option_title
+from counterpoise.report.measures import kind_for
+from counterpoise.report.measuring import lifting_lines
 from counterpoise.workshop.assessment import Assessment, Step
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Job
@@ -73,7 +75,10 @@ class JobView:
 
 @dataclass(frozen=True, slots=True)
 class JobAnswer:
-    """A job as the API tells it. ``last`` goes back as ``expected_last`` with the next entry."""
+    """A job as the API tells it. ``last`` goes back as ``expected_last`` with the next entry.
+
+    ``measure`` is the measurement that answers the step (see ``/measure``), ``lifting`` what tipping for it takes.
+    """
 
     number: int
     title: str
@@ -85,6 +90,8 @@ class JobAnswer:
     last: int
     assessment: Assessment
     picked: Step | None = None
+    measure: str = ""
+    lifting: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +142,7 @@ _remembered = _Remembered()
 
 def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
     """The same as JSON."""
+    step = picked or seen.assessment.next
     intake = seen.job.intake
     return JobAnswer(
         number=seen.job.number,
@@ -147,6 +155,8 @@ def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
         last=seen.last,
         assessment=seen.assessment,
         picked=picked,
+        measure=kind_for(step.id, seen.family) if step and step.kind == "check" else "",
+        lifting=lifting_lines(step, seen.family),
     )
 
 

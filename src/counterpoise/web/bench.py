@@ -7,12 +7,15 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Request, Response
 
 from counterpoise.report.choices import StepGroup, step_groups
+from counterpoise.report.measures import kind_for
+from counterpoise.report.measuring import lifting_lines
 from counterpoise.report.steps import opened, step_of
-from counterpoise.report.view import JobAnswer, Taken, taken, told, view
+from counterpoise.report.view import JobAnswer, JobView, Taken, taken, told, view
 from counterpoise.web.bodies import EntryIn, FindingIn, ProofIn, RepairIn, StepName
 from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.render import page
+from counterpoise.workshop.assessment import Step
 from counterpoise.workshop.desk import Desk
 
 pages = APIRouter()
@@ -32,10 +35,17 @@ def kept_photos(desk: Desk, number: int, form: Form) -> list[str]:
     return [desk.add_photo(one.file.read()) for one in form.files("photos")]
 
 
+def _bench(request: Request, seen: JobView, picked: Step | None) -> Response:
+    step = picked or seen.assessment.next
+    measure = kind_for(step.id, seen.family) if step and step.kind == "check" else ""
+    lifting = lifting_lines(step, seen.family)
+    return page(request, "bench.html", view=seen, picked=picked, measure=measure, lifting=lifting)
+
+
 @pages.get("/jobs/{number}", include_in_schema=False)
 def bench_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
     """Show what to do now, why, what else it could be, what it is worth."""
-    return page(request, "bench.html", view=view(desk, number), picked=None)
+    return _bench(request, view(desk, number), None)
 
 
 @api.get("/jobs/{number}")
@@ -62,7 +72,7 @@ def step_page(request: Request, desk: AtDesk, number: JobNumber, kind: StepName,
     """Show the bench page with a step picked by hand."""
     seen = view(desk, number)
     picked = step_of(seen.family, kind, step_id, opened(seen.job, seen.family))
-    return page(request, "bench.html", view=seen, picked=picked)
+    return _bench(request, seen, picked)
 
 
 @api.get("/jobs/{number}/steps/{kind}/{step_id}")
