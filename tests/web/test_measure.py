@@ -71,9 +71,10 @@ def test_every_caution_stands_before_the_measuring(kind):
 @pytest.mark.parametrize("name", FAMILIES)
 def test_units_are_those_of_the_checks(name):
     for kind, typed in TYPED.items():
-        result = measured(sheet_of(kind, FAMILIES[name]), typed)
+        sheet = sheet_of(kind, FAMILIES[name])
+        result = measured(sheet, typed)
         units = {check: one.unit for check, one in answers(result).items()}
-        for one in understood(SHEETS[kind], result, FAMILIES[name]).counts:
+        for one in understood(sheet, result, FAMILIES[name]).counts:
             assert one.unit == units[one.check]
 
 
@@ -140,6 +141,19 @@ def test_insulation_beyond_the_range_of_the_check_counts_as_its_end(client, desk
     form = boxes({"insulation.0": "5000"}) | {"last": "1", "checks": ["measure_insulation"]}
     assert client.post(f"/jobs/{number}/measure/safety/findings", data=form).status_code == 303
     assert bodies(desk, number)[0].reading == 1000
+
+
+def test_a_check_that_does_not_fit_the_machine_is_not_offered(client, desk):
+    needs = FAMILIES["front_loader"].checks["measure_stator_balance"].needs
+    feature, wanted = next(iter(needs.items()))
+    other = next(value for value in FAMILIES["front_loader"].features[feature].values if value != wanted)
+    for value, count in ((wanted, 1), (other, 0)):
+        job = desk.open_job(Intake("front_loader", "customer", "One", (), 6.0, {feature: value}), "ada").number
+        told = client.post(f"/api/jobs/{job}/measure/windings", json={"typed": TYPED["windings"]}).json()
+        assert len(told["counts"]) == count
+        sent = boxes(TYPED["windings"]) | {"last": "1", "checks": ["measure_stator_balance"]}
+        assert client.post(f"/jobs/{job}/measure/windings/findings", data=sent).status_code == 303
+        assert isinstance(bodies(desk, job)[0], Finding) == bool(count)
 
 
 @pytest.mark.parametrize(

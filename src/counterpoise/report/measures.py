@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from counterpoise.bench import bearing, cautions, dampers, feet, level, play, runout, slopes
@@ -273,17 +274,17 @@ SHEETS = {
 }  # fmt: skip
 
 
-def sheet_of(kind: str, family: Family) -> Sheet:
-    """A measurement for machines of this family; raises NotFoundError."""
+def sheet_of(kind: str, family: Family, features: Mapping[str, str] | None = None) -> Sheet:
+    """A measurement, with those of its checks that fit a machine of these features; raises NotFoundError."""
     if kind not in SHEETS:
         raise NotFoundError(f"There is no measurement called {kind[:60]}")
     sheet = SHEETS[kind]
     usual = f"{family.typical_mass_kg:g}"
     blanks = tuple(replace(blank, default=usual) if blank.id == "mass" else blank for blank in sheet.blanks)
-    checks = tuple(check for check in sheet.checks if takes(family, check))
+    checks = tuple(check for check in sheet.checks if takes(family, check, features or {}))
     return replace(sheet, checks=checks, blanks=blanks if kind in {"lift", "tip"} else sheet.blanks)
 
 
 def kind_for(check: str, family: Family) -> str:
     """The measurement that answers a check of this family; nothing where none does."""
-    return next((kind for kind, sheet in SHEETS.items() if check in sheet.checks and takes(family, check)), "")
+    return next((kind for kind, sheet in SHEETS.items() if check in sheet.checks and takes(family, check, {})), "")

@@ -17,6 +17,7 @@ from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.errors import InputError, ReadingError
 from counterpoise.report.words import read_number
 from counterpoise.workshop.assessment import Step
+from counterpoise.workshop.compile import fits
 from counterpoise.workshop.evidence import Body, Finding, Note
 from counterpoise.workshop.record import outcome_of
 
@@ -161,7 +162,7 @@ def measured(sheet: Sheet, given: Mapping[str, str]) -> Result:
 
 
 def understood(sheet: Sheet, result: Result, family: Family) -> Understood:
-    """A result in words and numbers, with the findings that it would put down for this family."""
+    """A result in words and numbers, with the findings that it would put down (the checks of the sheet)."""
     return Understood(
         sheet.kind,
         sheet.title,
@@ -170,13 +171,14 @@ def understood(sheet: Sheet, result: Result, family: Family) -> Understood:
         tuple(getattr(result, "remarks", ())),
         _numbers(result),
         tuple((part, text) for part, text in getattr(result, "says", ())),
-        tuple(_counted(family.checks[check], one) for check, one in answers(result).items() if takes(family, check)),
+        tuple(_counted(family.checks[check], one) for check, one in answers(result).items() if check in sheet.checks),
     )
 
 
-def takes(family: Family, check: str) -> bool:
-    """Whether this family has a check of that name that asks for a number."""
-    return check in family.checks and family.checks[check].reading is not None
+def takes(family: Family, check: str, features: Mapping[str, str]) -> bool:
+    """Whether this family has a check of that name that asks for a number and fits what the machine has."""
+    entry = family.checks.get(check)
+    return entry is not None and entry.reading is not None and fits(entry.needs, features)
 
 
 def _numbers(result: Result) -> tuple[Measured, ...]:

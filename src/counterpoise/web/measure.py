@@ -76,9 +76,13 @@ def _boxes(blank: Blank) -> list[Box]:
     ]
 
 
+def _sheet(seen: JobView, kind: str) -> Sheet:
+    return sheet_of(kind, seen.family, seen.job.intake.features)
+
+
 def _sheets(seen: JobView) -> list[Sheet]:
     """Those that answer a check of this machine first."""
-    return sorted((sheet_of(kind, seen.family) for kind in SHEETS), key=lambda sheet: not sheet.checks)
+    return sorted((_sheet(seen, kind) for kind in SHEETS), key=lambda sheet: not sheet.checks)
 
 
 def put_all(desk: Desk, number: int, sheet: Sheet, sent: MeasuredIn) -> int:
@@ -108,20 +112,20 @@ def measures(desk: AtDesk, number: JobNumber) -> list[SheetAnswer]:
 def kind_page(request: Request, desk: AtDesk, number: JobNumber, kind: Kind) -> Response:
     """Show the form of a measurement."""
     seen = view(desk, number)
-    return _form(request, seen, sheet_of(kind, seen.family), {})
+    return _form(request, seen, _sheet(seen, kind), {})
 
 
 @api.get("/jobs/{number}/measure/{kind}")
 def measure(desk: AtDesk, number: JobNumber, kind: Kind) -> SheetAnswer:
     """A measurement and what it asks."""
-    return _told(sheet_of(kind, view(desk, number).family))
+    return _told(_sheet(view(desk, number), kind))
 
 
 @pages.post("/jobs/{number}/measure/{kind}", include_in_schema=False)
 def understood_page(request: Request, desk: AtDesk, number: JobNumber, kind: Kind, form: Posted) -> Response:
     """Show what was understood; puts nothing down. ``edit`` leads back to the form with what was typed."""
     seen = view(desk, number)
-    sheet = sheet_of(kind, seen.family)
+    sheet = _sheet(seen, kind)
     typed = _typed(form)
     if form.text("edit"):
         return _form(request, seen, sheet, typed)
@@ -136,23 +140,23 @@ def understood_page(request: Request, desk: AtDesk, number: JobNumber, kind: Kin
 @api.post("/jobs/{number}/measure/{kind}")
 def understand(desk: AtDesk, number: JobNumber, kind: Kind, sent: ReadingsIn) -> Understood:
     """What the readings say and which findings they would put down. Puts nothing down."""
-    family = view(desk, number).family
-    sheet = sheet_of(kind, family)
-    return understood(sheet, measured(sheet, sent.typed), family)
+    seen = view(desk, number)
+    sheet = _sheet(seen, kind)
+    return understood(sheet, measured(sheet, sent.typed), seen.family)
 
 
 @pages.post("/jobs/{number}/measure/{kind}/findings", include_in_schema=False)
 def put_page(desk: AtDesk, number: JobNumber, kind: Kind, form: Posted) -> Response:
     """Put down what was understood."""
     sent = made(MeasuredIn, typed=_typed(form), checks=tuple(form.texts("checks")), **form.sender())
-    put_all(desk, number, sheet_of(kind, view(desk, number).family), sent)
+    put_all(desk, number, _sheet(view(desk, number), kind), sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/measure/{kind}/findings", status_code=201)
 def put(desk: AtDesk, number: JobNumber, kind: Kind, sent: MeasuredIn) -> Taken:
     """Put the findings named in ``checks`` down; a measurement that answers no check becomes a note."""
-    return taken(desk, number, put_all(desk, number, sheet_of(kind, view(desk, number).family), sent))
+    return taken(desk, number, put_all(desk, number, _sheet(view(desk, number), kind), sent))
 
 
 def _typed(form: Form) -> dict[str, str]:
