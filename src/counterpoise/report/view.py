@@ -12,8 +12,6 @@ from weakref import WeakKeyDictionary
 from counterpoise.catalog.family import Family
 from counterpoise.report import words
 from counterpoise.report.lines import OWNERS, EntryLine, fault_title, lines, option_title
-from counterpoise.report.measures import kind_for
-from counterpoise.report.measuring import lifting_lines
 from counterpoise.workshop.assessment import Assessment, Step
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Job
@@ -142,6 +140,9 @@ _remembered = _Remembered()
 
 def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
     """The same as JSON."""
+    from counterpoise.report.measures import kind_for  # the bench takes a moment to load; a view needs none of it
+    from counterpoise.report.measuring import lifting_lines
+
     step = picked or seen.assessment.next
     intake = seen.job.intake
     return JobAnswer(
