@@ -82,8 +82,8 @@ def test_a_repair_that_cures_everything_earns_the_working_value(world):
 
 
 def test_every_way_ends_and_none_beats_perfect_information_on_average(world):
-    order = Order("front_loader", 6, 4)
-    block = play_block(order, 0, 6)
+    order = Order("front_loader", 3, 4)
+    block = play_block(order, 0, 3)
     assert set(block["policies"]) == set(POLICIES)
     for name in POLICIES:
         assert block["policies"][name][0] <= block["perfect"]

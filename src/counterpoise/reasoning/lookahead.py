@@ -37,13 +37,14 @@ class Effort:
 
 @dataclass
 class Node:
-    """A state of the tree. ``actions`` maps an action's number to its branch once the node is grown."""
+    """A state of the tree, come to with chance ``reach``; ``actions`` maps an action's number to its branch once grown."""
 
     w: Floats
     state: State
     low: float
     high: float
     act: int
+    reach: float
     actions: dict[int, ActionNode] | None = None
 
 
@@ -178,7 +179,7 @@ class Lookahead:
         _, tried, opened = state
         high = hindsight(self.arrays, w, tried, opened, self._values)
         low, act = looking_policy(self.arrays, w, state, 0.0 if self._simple else mass, self.work)
-        return Node(w, state, float(low), max(float(low), float(high)), int(act))
+        return Node(w, state, float(low), max(float(low), float(high)), int(act), mass)
 
     def _grow_once(self, *, towards_upper: bool) -> bool:
         """Walk from the root to the leaf that matters most, grow it, and carry the brackets back."""
@@ -223,12 +224,14 @@ class Lookahead:
             w = np.empty_like(node.w)
             after_repair(k, r, node.w, w)
             state = (done, tried | 1 << r, opened | int(k.repair_panels[r]))
-        return self._node(w / w.sum(), state, 1.0)
+        return self._node(w / w.sum(), state, node.reach * result.mass)
 
     def _grow(self, node: Node) -> None:
         mass, low, high = (np.zeros(self._shape) for _ in range(3))
         fixed = np.zeros(self._shape[0])
-        expand(self.arrays, node.w, node.state, 0 if self._simple else KEEN, mass, low, high, fixed, self.work)
+        expand(
+            self.arrays, node.w, node.state, 0 if self._simple else KEEN, node.reach, mass, low, high, fixed, self.work
+        )
         node.actions = {}
         for a in np.flatnonzero(np.isfinite(fixed)).tolist():
             results = [Result(o, mass[a, o], low[a, o], high[a, o]) for o in np.flatnonzero(mass[a] > 0).tolist()]

@@ -29,13 +29,14 @@ def work_space(k: Any) -> tuple[Any, ...]:
 
 
 @njit(cache=True, nogil=True)
-def expand(k, w, state, keen, mass, low, high, fixed, work):
+def expand(k, w, state, keen, reach, mass, low, high, fixed, work):
     """Fill, for each action a and outcome o, the mass and bracket of the state it leads to.
 
     ``state`` is (done, tried, opened). ``mass``, ``low``, ``high`` are (C + R, O); ``fixed`` (C + R,) is what the
     action earns for certain (minus its cost, plus the value of a passed retest), minus infinity where it is useless.
     A repair has one outcome, that the retest failed. The ``keen`` most promising actions by their lower bound, and as
-    many by insight over cost, have their outcomes looked at with the policy that checks before it repairs.
+    many by insight over cost, have their outcomes looked at with the policy that checks before it repairs, as far as
+    the chance ``reach`` of coming to this state makes worthwhile.
     """
     done, tried, opened = state
     checks, repairs = k.check_cost.size, k.repair_cost.size
@@ -45,15 +46,15 @@ def expand(k, w, state, keen, mass, low, high, fixed, work):
     hindsight(k, np.ones(w.size), tried, opened, values)
     for c in range(checks):
         if not done >> c & 1:
-            _one_check(k, w, c, state, values, False, mass[c], low[c], high[c], fixed, work)
+            _one_check(k, w, c, state, values, 0.0, mass[c], low[c], high[c], fixed, work)
     for r in range(repairs):
         if not tried >> r & 1:
-            _one_repair(k, w, r, state, False, mass[checks + r], low[checks + r], high[checks + r], fixed, work)
+            _one_repair(k, w, r, state, 0.0, mass[checks + r], low[checks + r], high[checks + r], fixed, work)
     for a in _promising(k, w, state, values, keen, mass, low, fixed, work):
         if a < checks:
-            _one_check(k, w, a, state, values, True, mass[a], low[a], high[a], fixed, work)
+            _one_check(k, w, a, state, values, reach, mass[a], low[a], high[a], fixed, work)
         else:
-            _one_repair(k, w, a - checks, state, True, mass[a], low[a], high[a], fixed, work)
+            _one_repair(k, w, a - checks, state, reach, mass[a], low[a], high[a], fixed, work)
 
 
 @njit(cache=True, nogil=True)
@@ -82,7 +83,7 @@ def _promising(k, w, state, values, keen, mass, low, fixed, work):
 
 
 @njit(cache=True, nogil=True)
-def _one_check(k, w, c, state, values, thorough, mass, low, high, fixed, work):
+def _one_check(k, w, c, state, values, reach, mass, low, high, fixed, work):
     done, tried, opened = state
     now_open = opened | k.check_panels[c]
     opening = panels_to_open(k, k.check_panels[c], opened)
@@ -115,15 +116,15 @@ def _one_check(k, w, c, state, values, thorough, mass, low, high, fixed, work):
             belief[h] = w[h] * k.table[c, o, h] / mass[o]
             if belief[h] > 0.0:
                 best += belief[h] * values[h]
-        if thorough:
-            low[o] = looking_policy(k, belief, (done | 1 << c, tried, now_open), mass[o], work)[0]
+        if reach > 0.0:
+            low[o] = looking_policy(k, belief, (done | 1 << c, tried, now_open), reach * mass[o], work)[0]
         else:
             low[o] = plain_policy(k, belief, tried, now_open, work[2], work[3])[0]
         high[o] = max(low[o], best)
 
 
 @njit(cache=True, nogil=True)
-def _one_repair(k, w, r, state, thorough, mass, low, high, fixed, work):
+def _one_repair(k, w, r, state, reach, mass, low, high, fixed, work):
     done, tried, opened = state
     now_tried, now_open = tried | 1 << r, opened | k.repair_panels[r]
     belief = np.empty(w.size)
@@ -139,8 +140,8 @@ def _one_repair(k, w, r, state, thorough, mass, low, high, fixed, work):
         belief[h] /= left
     values = np.empty(w.size)
     best = hindsight(k, belief, now_tried, now_open, values)
-    if thorough:
-        low[0] = looking_policy(k, belief, (done, now_tried, now_open), left, work)[0]
+    if reach > 0.0:
+        low[0] = looking_policy(k, belief, (done, now_tried, now_open), reach * left, work)[0]
     else:
         low[0] = plain_policy(k, belief, now_tried, now_open, work[2], work[3])[0]
     high[0] = max(low[0], best)
