@@ -37,7 +37,7 @@ class Effort:
 
 @dataclass
 class Node:
-    """A state of the tree, come to with chance ``reach``; ``actions`` maps an action's number to its branch once grown."""
+    """A state of the tree, come to with chance ``reach``; ``actions`` maps action numbers to branches once grown."""
 
     w: Floats
     state: State
