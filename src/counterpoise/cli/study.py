@@ -17,7 +17,7 @@ from counterpoise.money.amount import show
 @click.option("--seed", default=1, show_default=True, type=click.IntRange(0), help="Seed of everything drawn.")
 @click.option("--perturb", is_flag=True, help="Draw the machines from a catalog whose figures are off.")
 @click.option(
-    "--growths", default=1, show_default=True, type=click.IntRange(1), help="Our planner's effort a decision."
+    "--growths", default=4, show_default=True, type=click.IntRange(1), help="Our planner's effort a decision."
 )
 @click.option("--workers", default=2, show_default=True, type=click.IntRange(1), help="Processes to use.")
 @click.option("--scheduler", default=None, help="Address of a Dask scheduler to use instead (extra 'cluster').")

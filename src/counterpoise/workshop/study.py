@@ -31,7 +31,7 @@ class Order:
     jobs: int
     seed: int
     perturb: bool = False
-    growths: int = 1
+    growths: int = 4
     settings: Settings = field(default_factory=lambda: Settings(people=2))
 
     def __post_init__(self) -> None:
