@@ -80,11 +80,12 @@ class Result:
 class Lookahead:
     """Grows the tree of one problem. ``arrays`` is the problem as the kernels read it, ``work`` their work space.
 
-    A ``simple`` one knows only the plain policy, for comparison.
+    A ``simple`` one knows only the plain policy, for comparison; a ``brisk`` one follows states that are unlikely to
+    come less far.
     """
 
-    def __init__(self, problem: Problem, *, simple: bool = False) -> None:
-        self.problem, self._simple = problem, simple
+    def __init__(self, problem: Problem, *, simple: bool = False, brisk: bool = False) -> None:
+        self.problem, self._simple, self._brisk = problem, simple, brisk
         self.arrays: Arrays = problem.arrays()
         checks, outcomes, sets = self.arrays.table.shape
         actions = checks + len(problem.repairs)
@@ -224,7 +225,8 @@ class Lookahead:
             w = np.empty_like(node.w)
             after_repair(k, r, node.w, w)
             state = (done, tried | 1 << r, opened | int(k.repair_panels[r]))
-        return self._node(w / w.sum(), state, node.reach * result.mass)
+        reach = node.reach * result.mass if self._brisk else 1.0
+        return self._node(w / w.sum(), state, reach)
 
     def _grow(self, node: Node) -> None:
         mass, low, high = (np.zeros(self._shape) for _ in range(3))

@@ -18,7 +18,7 @@ from counterpoise.workshop.replay import Situation
 from counterpoise.workshop.settings import Settings
 
 DROPPED = 0.004  # share of belief in sets of faults too rare to plan for
-MOST_SETS = 150
+MOST_SETS = 320
 WORKING_ENDING = {"workshop": "repair_resell", "customer": "repair_hand_back"}
 
 

@@ -14,9 +14,10 @@ from counterpoise.reasoning.kernels.bounds import panels_to_open, plain_policy
 from counterpoise.reasoning.kernels.expand import work_space
 from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem
-from counterpoise.workshop.planning import DROPPED, MOST_SETS
+from counterpoise.workshop.planning import DROPPED
 
 Policy = Callable[[Problem, tuple[str, ...]], Action]
+MOST_SETS = 150  # of faults planned over here: half of what the bench page does, for speed
 SURE = 0.85  # a checklist or an information seeker repairs when one suspect is this likely
 TELLS = 0.01  # bits; less is no information
 
@@ -52,7 +53,7 @@ def _print_of(belief: Floats) -> bytes:
 
 def _ahead(problem: Problem, effort: Effort, *, simple: bool) -> Action:
     smaller, _ = problem.narrowed(DROPPED, MOST_SETS)
-    return Lookahead(smaller, simple=simple).plan(effort).first
+    return Lookahead(smaller, simple=simple, brisk=True).plan(effort).first
 
 
 def _plain(problem: Problem) -> Action:
