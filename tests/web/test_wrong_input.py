@@ -150,7 +150,7 @@ def test_the_settings_page_changes_what_differs(client, desk):
     form = _settings(client) | {"labour_rate_minor": "52,50", "tools": "pliers, gauge", "careful": "yes"}
     assert client.post("/settings", data=form).status_code == 303
     now = desk.settings()
-    assert (now.labour_rate_minor, now.tools, now.careful, now.people) == (5250, ("pliers", "gauge"), True, 1)
+    assert (now.labour_rate_minor, now.tools, now.careful, now.people) == (5250, ("pliers", "gauge"), True, 2)
 
 
 @pytest.mark.parametrize(
