@@ -20,6 +20,11 @@ FAMILIES = {name: load_family(name) for name in ("front_loader", "top_loader")}
 GAPS = {f"gaps.{place}": text for place, text in enumerate(("9", "8,5", "8", "7", "6.8", "7.5", "", "9"))}
 TYPED = {
     "level": {"front.0": "0.8", "front.1": "-0.6", "left.0": "-1.1", "floating.0": "rear left", "gap.0": "2"},
+    "level_again": {
+        "front.0": "0.1", "left.0": "0", "floating.0": "none",
+        "was_front.0": "0.8", "was_front.1": "-0.6", "was_left.0": "-1.1",
+        "was_floating.0": "rear left", "was_gap.0": "2",
+    },
     "runout": GAPS,
     "play": {"radial.0": "1.1", "radial.1": "1.3", "axial.0": "0.2"},
     "dampers": {"left.0": "7.5", "left.2": "8.1", "right.0": "1.2", "right.2": "1.3"},
@@ -258,3 +263,24 @@ def test_on_a_phone_without_scripts(tmp_path):
             page.get_by_role("button", name="Put it down").tap()
             page.wait_for_url(f"{address}/jobs/{number}", timeout=10_000)
             assert [body.check for body in bodies(desk, number)] == ["measure_rim_runout"]
+
+
+def test_after_the_feet_were_turned_the_level_is_checked_against_what_was_foreseen(client, number):
+    seen = client.post(f"/jobs/{number}/measure/level", data=boxes(TYPED["level"])).text
+    assert "I have turned the feet: check it" in seen
+    hidden = dict(re.findall(r'name="m\.(was_[^"]+)" value="([^"]+)"', seen))
+    assert hidden == {f"was_{name}": text for name, text in TYPED["level"].items()}
+    form = client.post(f"/jobs/{number}/measure/level_again", data=boxes(hidden) | {"edit": "yes"}).text
+    assert 'name="m.was_front.0"' in form
+    now = {"front.0": "0", "left.0": "0", "floating.0": "none"}
+    good = client.post(f"/api/jobs/{number}/measure/level_again", json={"typed": hidden | now}).json()
+    assert "what was foreseen" in good["sentence"]
+    wrong = {"front.0": "1.4", "left.0": "-2.2", "floating.0": "rear left", "gap.0": "4"}
+    bad = client.post(f"/api/jobs/{number}/measure/level_again", json={"typed": hidden | wrong}).json()
+    assert "what was foreseen" not in bad["sentence"]
+
+
+def test_a_check_without_the_first_readings_is_asked_back(client, number):
+    answer = client.post(f"/api/jobs/{number}/measure/level_again", json={"typed": {"front.0": "0", "left.0": "0"}})
+    assert answer.status_code == 422
+    assert answer.json()["field"] == "was_front.0"

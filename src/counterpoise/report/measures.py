@@ -15,6 +15,7 @@ from counterpoise.report.measures_parts import LIFT, SAFETY, TIP, WINDINGS
 from counterpoise.report.measuring import Blank, Sheet, Typed, cautions_of, offered, takes
 
 TWICE = ("first", "again")
+WAS = "was_"  # before the name of a box: the reading taken before the feet were turned
 _SLOPE = {
     "degrees": (spans.SLOPE_DEG, slopes.from_degrees),
     "mm/m": (spans.SLOPE_MM_PER_M, slopes.from_mm_per_m),
@@ -32,6 +33,10 @@ def _slope(typed: Typed, key: str, unit: str) -> Quantity | None:
 
 
 def _level(typed: Typed) -> level.Level:
+    return level.level(*_stand(typed))
+
+
+def _stand(typed: Typed) -> tuple[level.LevelReadings, feet.Feet]:
     unit = typed.pick("unit", tuple(_SLOPE), "degrees")
     foot = typed.pick("floating", ("not pressed", level.NO_FOOT, *feet.FEET), "not pressed")
     front, rear, left, right = (_slope(typed, key, unit) for key in ("front", "rear", "left", "right"))
@@ -39,8 +44,22 @@ def _level(typed: Typed) -> level.Level:
     thread = feet.PITCH_MM[typed.pick("thread", feet.PITCH_MM, "M8")]
     out = tuple(0.0 if value is None else value for value in typed.rim("out", spans.FOOT_MM, 4))
     stand = feet.Feet(pitch_mm=thread, extension_mm=(out[0], out[1], out[2], out[3]))
-    seen = level.LevelReadings(front, rear, left, right, "" if foot == "not pressed" else foot, gap)
-    return level.level(seen, stand)
+    return level.LevelReadings(front, rear, left, right, "" if foot == "not pressed" else foot, gap), stand
+
+
+def _level_again(typed: Typed) -> level.LevelCheck:
+    """The check after the feet were turned: boxes that begin with ``WAS`` hold what was read before."""
+    was = {name.removeprefix(WAS): text for name, text in typed.given.items() if name.startswith(WAS)}
+    kept = {name: text for name, text in typed.given.items() if name.startswith(("unit.", "thread.", "out."))}
+    if not was:
+        raise ReadingError("the first readings are missing", field=f"{WAS}front.0", remedy="measure the level first")
+    try:
+        before = _level(Typed(kept | was))
+    except ReadingError as error:
+        error.field = f"{WAS}{error.field}"
+        raise
+    readings, stand = _stand(typed)
+    return level.confirm(level.Foreseen.of(before), readings, stand)
 
 
 LEVEL = Sheet(
@@ -66,6 +85,21 @@ LEVEL = Sheet(
     ("measure_level", "measure_foot_gap"),
     cautions_of(cautions.HEAVY, cautions.TIPPED),
 )  # fmt: skip
+
+
+LEVEL_AGAIN = Sheet(
+    "level_again",
+    "Level again, after turning the feet",
+    "Read the same places as the first time, then press each corner again. What was read the first time is kept below.",
+    (
+        *LEVEL.blanks,
+        *(replace(b, id=f"{WAS}{b.id}", label=f"The first time: {b.label}", aside=True) for b in LEVEL.blanks[:2]),
+        *(replace(b, id=f"{WAS}{b.id}", label=f"The first time: {b.label}", aside=True) for b in LEVEL.blanks[3:7]),
+    ),
+    _level_again,
+    LEVEL.checks,
+    LEVEL.cautions,
+)
 
 
 def _runout(typed: Typed) -> runout.Runout:
@@ -269,7 +303,7 @@ BEARING = Sheet(
 SHEETS = {
     sheet.kind: sheet
     for sheet in (
-        LEVEL, RUNOUT, PLAY, DAMPERS, BOUNCE, SPRINGS, COUNTERWEIGHT, BEARING, WINDINGS, SAFETY, LIFT, TIP,
+        LEVEL, LEVEL_AGAIN, RUNOUT, PLAY, DAMPERS, BOUNCE, SPRINGS, COUNTERWEIGHT, BEARING, WINDINGS, SAFETY, LIFT, TIP,
     )
 }  # fmt: skip
 
@@ -283,6 +317,14 @@ def sheet_of(kind: str, family: Family, features: Mapping[str, str] | None = Non
     blanks = tuple(replace(blank, default=usual) if blank.id == "mass" else blank for blank in sheet.blanks)
     checks = tuple(check for check in sheet.checks if takes(family, check, features or {}))
     return replace(sheet, checks=checks, blanks=blanks if kind in {"lift", "tip"} else sheet.blanks)
+
+
+def once_more(sheet: Sheet, typed: Mapping[str, str]) -> dict[str, str]:
+    """What to type in to check a level after its feet were turned, the first readings kept; empty for other sheets."""
+    if sheet.kind != LEVEL.kind:
+        return {}
+    stays = ("unit.", "thread.", "out.")
+    return {name if name.startswith(stays) else f"{WAS}{name}": text for name, text in typed.items()}
 
 
 def kind_for(check: str, family: Family) -> str:

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Path, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.errors import InputError, ReadingError
-from counterpoise.report.measures import SHEETS, sheet_of
+from counterpoise.report.measures import SHEETS, once_more, sheet_of
 from counterpoise.report.measuring import Blank, Sheet, Understood, bodies, drawn, measured, understood
 from counterpoise.report.view import JobView, Taken, taken, view
 from counterpoise.web.bench import JobNumber
@@ -134,7 +134,10 @@ def understood_page(request: Request, desk: AtDesk, number: JobNumber, kind: Kin
     except InputError as error:
         return _form(request, seen, sheet, typed, error)
     found = understood(sheet, result, seen.family)
-    return page(request, "understood.html", view=seen, sheet=sheet, found=found, typed=typed, figure=drawn(result))
+    again = once_more(sheet, typed)
+    return page(
+        request, "understood.html", view=seen, sheet=sheet, found=found, typed=typed, again=again, figure=drawn(result)
+    )
 
 
 @api.post("/jobs/{number}/measure/{kind}")
