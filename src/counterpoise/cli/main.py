@@ -15,6 +15,7 @@ from counterpoise.cli.ledger import ledger
 from counterpoise.cli.money import lives, worth
 from counterpoise.cli.plan import plan
 from counterpoise.cli.quote import quote
+from counterpoise.cli.recording import recording
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
 from counterpoise.cli.spin import spin, spin_proof
@@ -46,6 +47,7 @@ def main() -> None:
 job.add_command(estimate)
 job.add_command(parts)
 job.add_command(quote)
+job.add_command(recording)
 main.add_command(cases)
 main.add_command(catalog)
 main.add_command(demo)

@@ -42,6 +42,7 @@ class EntryLine:
     photos: tuple[str, ...] = ()
     retracted: int = 0
     retractable: bool = True
+    recording: str = ""
 
 
 def option_title(option: str) -> str:
@@ -70,6 +71,7 @@ def _line(entry: Entry, family: Family, currency: str, retracted: int) -> EntryL
         photos=getattr(body, "photos", ()),
         retracted=retracted,
         retractable=not retracted and entry.number > 1 and not isinstance(body, Retraction),
+        recording=getattr(body, "recording", ""),
     )
 
 

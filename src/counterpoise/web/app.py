@@ -17,6 +17,7 @@ from counterpoise.web import (
     ledger,
     measure,
     quote,
+    recording,
     settings,
     sheet,
     twin,
@@ -27,7 +28,9 @@ from counterpoise.web.guard import Guard, loopback
 from counterpoise.web.render import STYLES, style
 from counterpoise.workshop.desk import Desk
 
-_ROOMS = (jobs, bench, measure, evidence, estimate, quote, decision, sheet, settings, yard, ledger, donor, twin)
+_ROOMS = (
+    jobs, bench, measure, recording, evidence, estimate, quote, decision, sheet, settings, yard, ledger, donor, twin,
+)  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '
     'fill="#14171a"/><circle cx="16" cy="18" r="8" fill="#fdfcf7"/><path d="M16 18 22 13" stroke="#a5330c" '

@@ -126,6 +126,15 @@ class ProofIn(Sent):
         return Proof(self.passed, self.minutes, self.note)
 
 
+class RecordingIn(Sent):
+    """A kept recording is put down: from before a repair, from after it, or from when the machine was sound."""
+
+    role: Literal["before", "after", "sound"]
+    top_rpm: Annotated[float, Field(ge=200, le=2500, allow_inf_nan=False)] | None = None
+    minutes: Minutes | None = None
+    note: Long = ""
+
+
 class DecisionIn(Sent):
     """What was decided, and the price agreed if there is one."""
 

@@ -103,10 +103,11 @@ class Closed:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A remark or photos that belong to no check."""
+    """A remark, photos or the recording of a sound machine's spin that belong to no check."""
 
     text: str
     photos: tuple[str, ...] = ()
+    recording: str = ""
 
 
 @dataclass(frozen=True, slots=True)
