@@ -32,7 +32,7 @@ def test_the_twins_answer_as_described(method, path):
     @settings(max_examples=40, derandomize=True, deadline=None, database=None, suppress_health_check=list(HealthCheck))
     def answered(case):
         # the ids of checks, repairs and faults are the catalog's, not the description's: unknown ones are refused
-        case.call_and_validate(excluded_checks=[positive_data_acceptance])
+        case.call_and_validate(timeout=300, excluded_checks=[positive_data_acceptance])
 
     answered()
 
