@@ -21,11 +21,18 @@ GAPS = {f"gaps.{place}": text for place, text in enumerate(("9", "8,5", "8", "7"
 TYPED = {
     "level": {"front.0": "0.8", "front.1": "-0.6", "left.0": "-1.1", "floating.0": "rear left", "gap.0": "2"},
     "level_again": {
-        "front.0": "0.1", "left.0": "0", "floating.0": "none",
-        "was_front.0": "0.8", "was_front.1": "-0.6", "was_left.0": "-1.1",
-        "was_floating.0": "rear left", "was_gap.0": "2",
+        "front.0": "0.1",
+        "left.0": "0",
+        "floating.0": "none",
+        "was_front.0": "0.8",
+        "was_front.1": "-0.6",
+        "was_left.0": "-1.1",
+        "was_floating.0": "rear left",
+        "was_gap.0": "2",
     },
     "runout": GAPS,
+    "strike": {f"walked.{place}": text for place, text in enumerate(("9", "8.5", "8", "7", "6.8", "7.5", "", "9"))},
+    "bearing_tones": {"size.0": "6205", "speed.0": "1200"},
     "play": {"radial.0": "1.1", "radial.1": "1.3", "axial.0": "0.2"},
     "dampers": {"left.0": "7.5", "left.2": "8.1", "right.0": "1.2", "right.2": "1.3"},
     "bounce": {"push.0": "40", "count.0": "3"},
@@ -193,7 +200,7 @@ def test_impossible_readings_ask_back_and_the_meant_value_can_be_taken(client, d
 
 @pytest.mark.parametrize(
     ("kind", "typed"),
-    [(kind, {}) for kind in TYPED if kind not in {"counterweight", "bearing", "safety", "lift", "tip"}]
+    [(kind, {}) for kind in TYPED if kind not in {"counterweight", "bearing", "bearing_tones", "safety", "lift", "tip"}]
     + [
         ("runout", {"gaps.0": "wide"}), ("play", {"radial.0": "nan"}), ("level", {"unit.0": "yards"}),
         ("play", {"x": "1"}),
@@ -284,3 +291,12 @@ def test_a_check_without_the_first_readings_is_asked_back(client, number):
     answer = client.post(f"/api/jobs/{number}/measure/level_again", json={"typed": {"front.0": "0", "left.0": "0"}})
     assert answer.status_code == 422
     assert answer.json()["field"] == "was_front.0"
+
+
+def test_the_tones_of_a_bearing_follow_its_size_and_speed(client, number):
+    """6205: 3.5848 and 5.4152 a turn (Case Western Reserve University bearing data centre)."""
+    sent = {"typed": {"size.0": "6205", "speed.0": "1200"}}
+    told = client.post(f"/api/jobs/{number}/measure/bearing_tones", json=sent).json()
+    numbers = [float(re.match(r"[-0-9.]+", one["text"]).group()) for one in told["numbers"]]
+    assert any(value == pytest.approx(3.5848 * 20, rel=0.01) for value in numbers)
+    assert any(value == pytest.approx(5.4152 * 20, rel=0.01) for value in numbers)

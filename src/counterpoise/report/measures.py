@@ -139,6 +139,31 @@ def _play(typed: Typed) -> play.Play:
     return play.play(play.Wiggle(radial, axial, rocking, typed.row("round", spans.PLAY_MM, 4)))
 
 
+def _strike(typed: Typed) -> runout.Strike:
+    walked, turned = (typed.rim(key, spans.GAP_MM, 8) for key in ("walked", "turned"))
+    own = runout.runout(runout.Rim(turned)) if any(value is not None for value in turned) else None
+    return runout.strike(
+        runout.runout(runout.Rim(walked), way="walked"),
+        turned=own,
+        play_mm=(typed.or_else("play", spans.PLAY_MM, 0.0), 0.2),
+    )
+
+
+STRIKE = Sheet(
+    "strike",
+    "Will the drum touch the tub?",
+    "Measure the gap between drum and tub going round with the drum still; then at one place with the drum turned on.",
+    (
+        Blank("walked", "Gaps going round, drum still, by the clock", "mm", 8, boxes=CLOCK),
+        Blank("turned", "Gaps at twelve o'clock, drum turned on an eighth each time", "mm", 8, aside=True),
+        Blank("play", "Play of the rim, if measured", "mm"),
+    ),
+    _strike,
+    (),
+    cautions_of(cautions.UNPLUGGED, cautions.DRUM_STILL, cautions.SHARP),
+)
+
+
 PLAY = Sheet(
     "play",
     "Play of the drum",
@@ -300,10 +325,29 @@ BEARING = Sheet(
 )
 
 
+def _tones(typed: Typed) -> bearing.DefectFrequencies:
+    size = bearing.SIZES[typed.pick("size", bearing.SIZES, next(iter(bearing.SIZES)))]
+    return bearing.defect_frequencies(size, typed.or_else("speed", spans.SPEED_RPM, 1000.0))
+
+
+BEARING_TONES = Sheet(
+    "bearing_tones",
+    "Where a damaged bearing is heard",
+    "The size stands on the ring or the seal of the bearing. These are the tones to look for in a sound recording.",
+    (
+        Blank("size", "Size of the bearing", choices=offered(*bearing.SIZES)),
+        Blank("speed", "Speed of the drum", "rpm", default="1000"),
+    ),
+    _tones,
+    cautions=cautions_of(cautions.UNPLUGGED),
+)
+
+
 SHEETS = {
     sheet.kind: sheet
     for sheet in (
-        LEVEL, LEVEL_AGAIN, RUNOUT, PLAY, DAMPERS, BOUNCE, SPRINGS, COUNTERWEIGHT, BEARING, WINDINGS, SAFETY, LIFT, TIP,
+        LEVEL, LEVEL_AGAIN, RUNOUT, STRIKE, PLAY, DAMPERS, BOUNCE, SPRINGS, COUNTERWEIGHT, BEARING, BEARING_TONES,
+        WINDINGS, SAFETY, LIFT, TIP,
     )
 }  # fmt: skip
 
