@@ -14,7 +14,7 @@ from counterpoise.reasoning.forecast import Forecast, Measures
 from counterpoise.reasoning.lookahead import Effort
 from counterpoise.workshop.assessment import Assessment, OptionView, Suspect
 from counterpoise.workshop.evidence import Job
-from counterpoise.workshop.planning import WORKING_ENDING, Prices, Thought, build_problem, think
+from counterpoise.workshop.planning import Prices, Thought, build_problem, think
 from counterpoise.workshop.record import OPTIONS
 from counterpoise.workshop.replay import Situation, replay
 from counterpoise.workshop.settings import Settings
@@ -115,4 +115,4 @@ def _write_off_warning(situation: Situation) -> list[str]:
     return [f"Before money goes into this machine: {names} would make it hardly worth saving."]
 
 
-__all__ = ["WORKING_ENDING", "Considered", "assess", "consider", "suspects"]
+__all__ = ["Considered", "assess", "consider", "suspects"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,7 +12,7 @@ from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.errors import ModelError
 from counterpoise.reasoning.belief import normalised, observe, repaired, to_log
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.workshop.compile import Base, base_of, fits, prior_belief
+from counterpoise.workshop.compile import Base, base_of, prior_belief
 from counterpoise.workshop.evidence import CANNOT_REACH, COULD_NOT_TELL, Finding, Intake, Job, Proof, RepairDone
 from counterpoise.workshop.settings import Settings
 
@@ -108,11 +108,6 @@ def panels_for(family: Family, access: str | None) -> Iterable[str]:
         access = family.access[access].behind
 
 
-def people_minutes(minutes: float, people: int) -> float:
-    """Bench minutes of one pair of hands."""
-    return minutes * max(1, people)
-
-
 def complained(base: Base, intake: Intake, belief: Floats) -> Floats:
     """Belief after the complaints heard; what an owner who complains does not mention speaks too."""
     for complaint, chance in base.complaints.items():
@@ -180,8 +175,3 @@ def _weigh(base: Base, state: _State) -> Floats:
         except ModelError as error:
             state.warnings.append(f"{error}. It is left out for now.")
     return belief
-
-
-def usable(needs: Mapping[str, str], situation: Situation) -> bool:
-    """Whether something with these needs can be on this machine."""
-    return fits(needs, situation.intake.features)
