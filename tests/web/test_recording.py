@@ -61,6 +61,16 @@ def test_a_recording_is_read_before_it_counts(client, desk, number):
     assert "script" not in drawn.headers["content-security-policy"]
 
 
+def test_the_told_top_speed_stays_with_the_recording(client, desk, number):
+    where = send(client, number, BROKEN)
+    assert "top_rpm" not in where
+    told = client.get(f"/api{where}").json()
+    assert told["told_rpm"] == 1100
+    assert "a programme of 1100 rpm" in client.get(where).text
+    assert client.get(f"/api{where}&top_rpm=1300").json()["told_rpm"] == 1300
+    assert desk.facts(told["recording"]).top_rpm == 1100
+
+
 def test_put_down_it_is_soft_evidence_in_the_order_of_the_answers(client, desk, number):
     where = send(client, number, BROKEN)
     told = client.get(f"/api{where}").json()

@@ -58,7 +58,7 @@ def test_a_store_of_a_newer_version_is_left_alone(sqlite_store, tmp_path):
 def test_a_migration_that_fails_leaves_nothing_half_done(tmp_path, monkeypatch):
     from counterpoise.workshop.migrations import versions
 
-    monkeypatch.setattr(opening, "HEAD", "0001")
+    monkeypatch.setattr(opening, "HEAD", "0002")
     with sqlite3.connect(tmp_path / "workshop.db") as raw:
         raw.execute("CREATE TABLE recordings (in_the_way INTEGER)")  # made after jobs and entries
     raw.close()

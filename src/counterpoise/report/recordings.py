@@ -17,6 +17,7 @@ from counterpoise.spin.reading import Reading, read_spin
 from counterpoise.spin.summary import as_data
 from counterpoise.spin.verdict import judge
 from counterpoise.workshop.evidence import COULD_NOT_TELL, Body, Finding, Note, Proof
+from counterpoise.workshop.parcel import Facts
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
@@ -65,6 +66,7 @@ class ProofAnswer:
 class RecordingAnswer:
     """A recording read: sentence, causes (likeliest first), stretches, remarks; the proof where it is one from after.
 
+    ``top_rpm`` is the speed reached, ``told_rpm`` the programme's as told, where it was.
     ``chance`` of a cause holds where every fault is as likely as any other; the job weighs it with what it believes.
     """
 
@@ -77,6 +79,7 @@ class RecordingAnswer:
     cannot_tell: bool
     with_baseline: bool
     top_rpm: float
+    told_rpm: float | None
     groups: tuple[GroupLine, ...]
     stretches: tuple[Stretch, ...]
     remarks: tuple[str, ...]
@@ -84,23 +87,28 @@ class RecordingAnswer:
 
 
 def keep(desk: Desk, number: int, file: tuple[str, bytes], top_rpm: float | None) -> str:
-    """Keep the (name, bytes) of a recording that can be read and return its id. Raises RecordingError."""
+    """Keep the (name, bytes) of a recording that can be read, with its told top speed; return its id.
+
+    Raises RecordingError.
+    """
     desk.job(number)
     _read(file[1], top_rpm)
-    return desk.add_recording(Path(file[0]).name or "recording.csv", file[1])
+    return desk.add_recording(Path(file[0]).name or "recording.csv", file[1], Facts(top_rpm=top_rpm))
 
 
 def answer(desk: Desk, number: int, recording: str, role: Role, top_rpm: float | None = None) -> RecordingAnswer:
-    """What a kept recording says in a job. Raises NotFoundError, RecordingError."""
+    """What a kept recording says in a job; ``top_rpm`` None: as told with it. Raises NotFoundError, RecordingError."""
     job = desk.job(number)
     name, data = desk.recording(recording)
+    top_rpm = top_rpm or desk.facts(recording).top_rpm
     reading = _read(data, top_rpm)
     sound = _kept(desk, _sound(job), recording, top_rpm)
     found = as_data(reading, judge(reading, sound))
     return RecordingAnswer(
         number=number, recording=recording, name=name, role=role, last=job.entries[-1].number,
         sentence=found["sentence"], cannot_tell=found["cannot_tell"], with_baseline=found["with_baseline"],
-        top_rpm=found["top_rpm"], groups=_groups(found), stretches=_stretches(found), remarks=_remarks(found),
+        top_rpm=found["top_rpm"], told_rpm=top_rpm, groups=_groups(found),
+        stretches=_stretches(found), remarks=_remarks(found),
         proof=_proof(desk, job, reading, recording, top_rpm) if role == "after" else None,
     )  # fmt: skip
 
@@ -126,6 +134,7 @@ def body(family: Family, told: RecordingAnswer, minutes: float | None = None, no
 def figure(desk: Desk, number: int, recording: str, role: Role, top_rpm: float | None = None) -> bytes:
     """Speed and shake as SVG; for a recording from after a repair, before and after in one."""
     job = desk.job(number)
+    top_rpm = top_rpm or desk.facts(recording).top_rpm
     reading = _read(desk.recording(recording)[1], top_rpm)
     before = _kept(desk, _before(job), recording, top_rpm) if role == "after" else None
     return svg(proof_figure(before, reading) if before else spin_figure(reading))
@@ -154,8 +163,10 @@ def _proof(desk: Desk, job: Job, after: Reading, recording: str, top_rpm: float 
 
 
 def _kept(desk: Desk, kept: str, recording: str, top_rpm: float | None) -> Reading | None:
-    """Another recording of the job, read; a recording is never compared with itself."""
-    return _read(desk.recording(kept)[1], top_rpm) if kept and kept != recording else None
+    """Another recording of the job, read with the top speed told of it, else of this one; never the same one."""
+    if not kept or kept == recording:
+        return None
+    return _read(desk.recording(kept)[1], desk.facts(kept).top_rpm or top_rpm)
 
 
 def _before(job: Job) -> str:

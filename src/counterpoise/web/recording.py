@@ -61,8 +61,7 @@ def keep_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         raise InputError("recording: no file came", field="recording", remedy="Go back and choose the file.")
     top_rpm = form.number("top_rpm", 200, 2500)
     kept = keep(desk, number, (files[0].filename or "", files[0].file.read()), top_rpm)
-    asked = {"role": form.text("role") or "before"} | ({} if top_rpm is None else {"top_rpm": f"{top_rpm:g}"})
-    return onward(f"/jobs/{number}/recording/{kept}?{urlencode(asked)}")
+    return onward(f"/jobs/{number}/recording/{kept}?{urlencode({'role': form.text('role') or 'before'})}")
 
 
 @api.post(

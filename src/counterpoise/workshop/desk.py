@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError, NotFoundError
 from counterpoise.workshop.evidence import Body, Entry, Finding, Intake, Job, Retraction
-from counterpoise.workshop.parcel import Parcel, parcel_from_json
+from counterpoise.workshop.parcel import NOTHING_TOLD, Facts, Parcel, parcel_from_json
 from counterpoise.workshop.record import check_body
 from counterpoise.workshop.words import did_you_mean
 
@@ -133,10 +133,14 @@ class Desk:
         """Return a photo as JPEG."""
         return self.store.photo(photo_id)
 
-    def add_recording(self, name: str, data: bytes) -> str:
-        """Keep the recording of a spin and return its id."""
-        return self.store.add_recording(name, data)
+    def add_recording(self, name: str, data: bytes, facts: Facts = NOTHING_TOLD) -> str:
+        """Keep the recording of a spin with what was told of it and return its id."""
+        return self.store.add_recording(name, data, facts)
 
     def recording(self, recording_id: str) -> tuple[str, bytes]:
         """Return a recording as (name, bytes)."""
         return self.store.recording(recording_id)
+
+    def facts(self, recording_id: str) -> Facts:
+        """Return what was told of a recording: top speed, sound."""
+        return self.store.facts(recording_id)

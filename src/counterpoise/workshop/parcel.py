@@ -1,7 +1,8 @@
 """A job on its way from one store to another, as JSON: its entries, photos and recordings.
 
 ``{"format": "counterpoise-job", "version": 1, "number", "entries": [{"number", "at", "by", "body": {"kind", ...}}],
-"photos": {id: base64}, "recordings": {id: {"name", "data": base64}}}``. The number is that of the store it left; the
+"photos": {id: base64}, "recordings": {id: {"name", "data": base64, "top_rpm", "sound", "sound_start_s"}}}``, the last
+three only where they were told; ``sound`` is the id of another recording. The number is that of the store it left; the
 receiving store gives its own. Reading checks everything before anything is stored and reports all mistakes by path.
 """
 
@@ -22,17 +23,37 @@ from counterpoise.workshop.photos import MOST_BYTES, is_clean
 
 FORMAT, VERSION = "counterpoise-job", 1
 MOST_RECORDING_BYTES = 20 * 1024 * 1024
+LEAST_RPM, MOST_RPM = 200, 2500
+MOST_SOUND_START_S = 2000.0
 T = TypeVar("T")
 _KEYS = {"format", "version", "number", "entries", "photos", "recordings"}
 
 
 @dataclass(frozen=True, slots=True)
+class Facts:
+    """What was told of a recording: the programme's top speed, the id of its sound, when that began on its clock."""
+
+    top_rpm: float | None = None
+    sound: str = ""
+    sound_start_s: float | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return what was told, by name."""
+        told = {"top_rpm": self.top_rpm, "sound": self.sound or None, "sound_start_s": self.sound_start_s}
+        return {name: value for name, value in told.items() if value is not None}
+
+
+NOTHING_TOLD = Facts()
+
+
+@dataclass(frozen=True, slots=True)
 class Parcel:
-    """Everything of a job; ``recordings`` gives (name, bytes) by id."""
+    """Everything of a job; ``recordings`` gives (name, bytes) by id, ``facts`` what was told of some of them."""
 
     entries: tuple[Entry, ...]
     photos: Mapping[str, bytes] = field(default_factory=dict)
     recordings: Mapping[str, tuple[str, bytes]] = field(default_factory=dict)
+    facts: Mapping[str, Facts] = field(default_factory=dict)
 
 
 def digest(data: bytes) -> str:
@@ -62,7 +83,10 @@ def parcel_to_json(job: Job, parcel: Parcel) -> dict[str, Any]:
             for entry in parcel.entries
         ],
         "photos": {key: _text(data) for key, data in parcel.photos.items()},
-        "recordings": {key: {"name": name, "data": _text(data)} for key, (name, data) in parcel.recordings.items()},
+        "recordings": {
+            key: {"name": name, "data": _text(data)} | parcel.facts.get(key, Facts()).to_json()
+            for key, (name, data) in parcel.recordings.items()
+        },
     }
 
 
@@ -73,13 +97,19 @@ def parcel_from_json(data: object) -> Parcel:
     entries = _entries(parts.get("entries"), problems)
     photos = _files(parts.get("photos", {}), "photos", problems, _photo)
     recordings = _files(parts.get("recordings", {}), "recordings", problems, _recording)
+    facts = _files(parts.get("recordings", {}), "recordings", problems, _facts) if not problems else {}
     if not problems:
         problems += _gaps(entries, photos, recordings)
+        problems += [
+            f"recordings.{key}.sound: {one.sound} is not among the recordings"
+            for key, one in facts.items()
+            if one.sound and one.sound not in recordings
+        ]
     if problems:
         count = "1 mistake" if len(problems) == 1 else f"{len(problems)} mistakes"
         listed = "\n".join(f"  {problem}" for problem in problems)
         raise InputError(f"Nothing was imported, {count} found:\n{listed}")
-    return Parcel(tuple(entries), photos, recordings)
+    return Parcel(tuple(entries), photos, recordings, facts)
 
 
 def _text(data: bytes) -> str:
@@ -148,10 +178,25 @@ def _photo(data: object, where: str, key: str) -> bytes:
 
 
 def _recording(data: object, where: str, key: str) -> tuple[str, bytes]:
-    if not isinstance(data, Mapping) or set(data) != {"name", "data"}:
+    told = {"top_rpm", "sound", "sound_start_s"}
+    if not isinstance(data, Mapping) or not {"name", "data"} <= set(data) <= {"name", "data"} | told:
         raise InputError(f"{where}: a name and data are expected")
     name = read_text(data["name"], f"{where}.name")
     return name[:200], _bytes(data["data"], f"{where}.data", key, MOST_RECORDING_BYTES)
+
+
+def _facts(data: Mapping[str, Any], where: str, _: str) -> Facts:
+    """Read what was told of a recording that has been read already."""
+    top_rpm, sound, start_s = (data.get(name) for name in ("top_rpm", "sound", "sound_start_s"))
+    if not (top_rpm is None or (_is_number(top_rpm) and LEAST_RPM <= top_rpm <= MOST_RPM)):
+        raise InputError(f"{where}.top_rpm: a speed from {LEAST_RPM} to {MOST_RPM} rpm is expected")
+    if not (start_s is None or (_is_number(start_s) and abs(start_s) <= MOST_SOUND_START_S)):
+        raise InputError(f"{where}.sound_start_s: a number of seconds is expected")
+    return Facts(top_rpm, "" if sound is None else read_text(sound, f"{where}.sound"), start_s)
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _bytes(data: object, where: str, key: str, most: int) -> bytes:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, delete, func, insert, select
+from sqlalchemy import Connection, delete, func, insert, select, update
 
 from counterpoise.errors import InputError, NotFoundError, StoreError
 from counterpoise.workshop.bodies import body_from_json, body_to_json, kind_of
 from counterpoise.workshop.evidence import Body, Entry, Job
-from counterpoise.workshop.parcel import photo_ids, recording_ids
+from counterpoise.workshop.parcel import Facts, photo_ids, recording_ids
 from counterpoise.workshop.preferences import changed, plain
 from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.tables import EntryRow, JobRow, PhotoRow, RecordingRow, SettingRow
@@ -100,6 +100,19 @@ def read_recording(connection: Connection, key: str) -> tuple[str, bytes]:
     if row is None:
         raise NotFoundError(f"There is no recording {key}")
     return row[0], row[1]
+
+
+def read_facts(connection: Connection, key: str) -> Facts:
+    """Return what was told of a recording; nothing of one that is not there."""
+    asked = select(RecordingRow.top_rpm, RecordingRow.sound, RecordingRow.sound_start_s).where(RecordingRow.id == key)
+    row = connection.execute(asked).first()
+    return Facts() if row is None else Facts(row[0], row[1] or "", row[2])
+
+
+def write_facts(connection: Connection, key: str, facts: Facts) -> None:
+    """Put down what was told of a recording; what was not told leaves what was told before."""
+    if facts.to_json():
+        connection.execute(update(RecordingRow).where(RecordingRow.id == key).values(**facts.to_json()))
 
 
 def read_settings(connection: Connection) -> Settings:

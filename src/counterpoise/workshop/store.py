@@ -16,12 +16,14 @@ from sqlalchemy import Connection, func, select
 from sqlalchemy.exc import DBAPIError
 
 from counterpoise.errors import ConflictError, InputError, StoreError
-from counterpoise.workshop import rows
+from counterpoise.workshop import captures, rows
 from counterpoise.workshop.bodies import body_from_json, body_to_json, read_text
 from counterpoise.workshop.evidence import Body, Entry, Intake, Job, Retraction
 from counterpoise.workshop.opening import open_engine
 from counterpoise.workshop.parcel import (
     MOST_RECORDING_BYTES,
+    NOTHING_TOLD,
+    Facts,
     Parcel,
     digest,
     parcel_from_json,
@@ -146,10 +148,11 @@ class Store:
         with self._reading() as connection:
             job = rows.read_job(connection, number)
             photos = {key: rows.read_photo(connection, key) for entry in job.entries for key in photo_ids(entry.body)}
-            spins = {
-                key: rows.read_recording(connection, key) for entry in job.entries for key in recording_ids(entry.body)
-            }
-        return parcel_to_json(job, Parcel(job.entries, photos, spins))
+            named = [key for entry in job.entries for key in recording_ids(entry.body)]
+            facts = {key: rows.read_facts(connection, key) for key in named}
+            named += [each.sound for each in facts.values() if each.sound]
+            spins = {key: rows.read_recording(connection, key) for key in named}
+        return parcel_to_json(job, Parcel(job.entries, photos, spins, facts))
 
     def import_job(self, data: object) -> Job:
         """Take in an exported job under a new number: all, or nothing with an InputError that lists the mistakes."""
@@ -169,6 +172,8 @@ class Store:
         rows.insert_files(connection, PhotoRow, {key: {"data": data} for key, data in parcel.photos.items()}, now)
         spins = {key: {"name": name, "data": data} for key, (name, data) in parcel.recordings.items()}
         rows.insert_files(connection, RecordingRow, spins, now)
+        for key, told in parcel.facts.items():
+            rows.write_facts(connection, key, told)
         entries = [Entry(e.number, e.at, read_text(e.by, "by")[:200], _sound(e.body)) for e in parcel.entries]
         number = rows.new_job(connection, entries[0].at)
         for entry in entries:
@@ -190,7 +195,7 @@ class Store:
         with self._reading() as connection:
             return rows.read_photo(connection, photo_id)
 
-    def add_recording(self, name: str, data: bytes) -> str:
+    def add_recording(self, name: str, data: bytes, facts: Facts = NOTHING_TOLD) -> str:
         """Keep the recording of a spin as it is and return its id. ``name`` is the name of its file."""
         if not data:
             raise InputError("The recording is empty", field="recording", remedy="Send the file again")
@@ -202,12 +207,45 @@ class Store:
         named = {"name": read_text(name, "name")[:200], "data": data}
         with self._writing() as connection:
             rows.insert_files(connection, RecordingRow, {digest(data): named}, self._clock())
+            rows.write_facts(connection, digest(data), facts)
         return digest(data)
 
     def recording(self, recording_id: str) -> tuple[str, bytes]:
         """Return a recording as (name, bytes). Raises NotFoundError."""
         with self._reading() as connection:
             return rows.read_recording(connection, recording_id)
+
+    def facts(self, recording_id: str) -> Facts:
+        """Return what was told of a recording."""
+        with self._reading() as connection:
+            return rows.read_facts(connection, recording_id)
+
+    # --- recordings that come piece by piece ---
+
+    def keep_part(self, job: int, capture: str, part: tuple[int, bytes]) -> None:
+        """Keep a piece (number, lines) of a recording that a phone is sending. Raises ConflictError, InputError."""
+        with self._writing() as connection:
+            captures.keep_part(connection, job, capture, part, self._clock())
+
+    def arrived(self, job: int, capture: str) -> captures.Arrived:
+        """Return which pieces of it have come, and the recording where it is whole."""
+        with self._reading() as connection:
+            return captures.arrived(connection, job, capture)
+
+    def captured(self, capture: str) -> bytes:
+        """Return the lines of all its pieces in order."""
+        with self._reading() as connection:
+            return captures.lines(connection, capture)
+
+    def complete(self, capture: str, recording: str) -> None:
+        """Say which recording it has become; its pieces are let go."""
+        with self._writing() as connection:
+            captures.complete(connection, capture, recording)
+
+    def waiting(self, job: int) -> Mapping[str, int]:
+        """Return the unfinished ones of a job, with how many pieces of each have come."""
+        with self._reading() as connection:
+            return captures.waiting(connection, job)
 
     # --- settings ---
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import JSON, ForeignKey, LargeBinary, MetaData, String
+from sqlalchemy import JSON, Float, ForeignKey, LargeBinary, MetaData, String
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 _NAMES = {
@@ -56,13 +56,40 @@ class PhotoRow(Base):
 
 
 class RecordingRow(Base):
-    """A recording of a spin, byte for byte as it came; its id is the digest of its bytes."""
+    """A recording of a spin, byte for byte as it came; its id is the digest of its bytes.
+
+    Beside it what was told of it: the programme's top speed, and the recording that is its sound.
+    """
 
     __tablename__ = "recordings"
 
     id: Mapped[str] = mapped_column(String(32), primary_key=True)
     added_at: Mapped[str] = mapped_column(String(32))
     name: Mapped[str] = mapped_column(String(200))
+    data: Mapped[bytes] = mapped_column(LargeBinary)
+    top_rpm: Mapped[float | None] = mapped_column(Float)
+    sound: Mapped[str | None] = mapped_column(String(32))
+    sound_start_s: Mapped[float | None] = mapped_column(Float)
+
+
+class CaptureRow(Base):
+    """A recording that a phone sends piece by piece; ``recording`` is empty until all of it is there."""
+
+    __tablename__ = "captures"
+
+    id: Mapped[str] = mapped_column(String(32), primary_key=True)
+    job: Mapped[int] = mapped_column(ForeignKey("jobs.number"))
+    begun_at: Mapped[str] = mapped_column(String(32))
+    recording: Mapped[str] = mapped_column(String(32))
+
+
+class CapturePartRow(Base):
+    """One piece of it: lines of a table; gone once the recording is whole."""
+
+    __tablename__ = "capture_parts"
+
+    capture: Mapped[str] = mapped_column(ForeignKey("captures.id"), primary_key=True)
+    part: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     data: Mapped[bytes] = mapped_column(LargeBinary)
 
 
@@ -76,4 +103,4 @@ class SettingRow(Base):
     changed_at: Mapped[str] = mapped_column(String(32))
 
 
-__all__ = ["Base", "EntryRow", "JobRow", "PhotoRow", "RecordingRow", "SettingRow"]
+__all__ = ["Base", "CapturePartRow", "CaptureRow", "EntryRow", "JobRow", "PhotoRow", "RecordingRow", "SettingRow"]
