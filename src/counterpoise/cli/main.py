@@ -14,6 +14,7 @@ from counterpoise.cli.jobs import job
 from counterpoise.cli.ledger import ledger
 from counterpoise.cli.money import lives, worth
 from counterpoise.cli.plan import plan
+from counterpoise.cli.prices import prices
 from counterpoise.cli.quote import quote
 from counterpoise.cli.recording import recording
 from counterpoise.cli.serve import serve
@@ -58,6 +59,7 @@ main.add_command(ledger)
 main.add_command(lives)
 main.add_command(measure)
 main.add_command(plan)
+main.add_command(prices)
 main.add_command(serve)
 main.add_command(settings)
 main.add_command(study)

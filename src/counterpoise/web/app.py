@@ -16,6 +16,7 @@ from counterpoise.web import (
     jobs,
     ledger,
     measure,
+    prices,
     quote,
     recording,
     settings,
@@ -30,6 +31,7 @@ from counterpoise.workshop.desk import Desk
 
 _ROOMS = (
     jobs, bench, measure, recording, evidence, estimate, quote, decision, sheet, settings, yard, ledger, donor, twin,
+    prices,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '

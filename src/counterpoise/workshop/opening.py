@@ -18,7 +18,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from counterpoise.errors import StoreError
 
-HEAD = "0002"  # the newest revision under migrations/versions; a test holds the two together
+HEAD = "0003"  # the newest revision under migrations/versions; a test holds the two together
 BUSY_SECONDS = 20.0
 _ADVISORY_LOCK = 7041_0001  # any number of our own: PostgreSQL lets one session at a time migrate
 _one_at_a_time = threading.Lock()  # Alembic keeps its context in module globals

@@ -12,7 +12,7 @@ from counterpoise.workshop.evidence import Body, Entry, Job
 from counterpoise.workshop.parcel import Facts, photo_ids, recording_ids
 from counterpoise.workshop.preferences import changed, plain
 from counterpoise.workshop.settings import Settings
-from counterpoise.workshop.tables import EntryRow, JobRow, PhotoRow, RecordingRow, SettingRow
+from counterpoise.workshop.tables import Base, EntryRow, JobRow, PhotoRow, RecordingRow, SettingRow
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -35,9 +35,14 @@ def last_number(connection: Connection, job: int) -> int:
 
 def new_job(connection: Connection, opened_at: str) -> int:
     """Add a job and return its number."""
-    key = connection.execute(insert(JobRow).values(opened_at=opened_at)).inserted_primary_key
+    return new_key(connection, JobRow, {"opened_at": opened_at})
+
+
+def new_key(connection: Connection, table: type[Base], values: Mapping[str, Any]) -> int:
+    """Add a row that the database numbers, and return its number."""
+    key = connection.execute(insert(table).values(**values)).inserted_primary_key
     if key is None:
-        raise StoreError("The database gave the job no number")
+        raise StoreError("The database gave no number")
     return int(key[0])
 
 

@@ -33,6 +33,7 @@ from counterpoise.workshop.parcel import (
 )
 from counterpoise.workshop.photos import clean_photo
 from counterpoise.workshop.preferences import changed
+from counterpoise.workshop.prices import Prices
 from counterpoise.workshop.record import check_retraction
 from counterpoise.workshop.tables import EntryRow, PhotoRow, RecordingRow
 
@@ -76,6 +77,7 @@ class Store:
     def __init__(self, where: str | Path = "counterpoise.db", clock: Callable[[], str] = utc_now) -> None:
         self._clock = clock
         self._engine = open_engine(where)
+        self.prices = Prices(self._reading, self._writing, clock)
 
     def __enter__(self) -> Self:
         return self

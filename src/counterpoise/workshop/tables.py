@@ -1,4 +1,4 @@
-"""The tables of the store. ``entries`` is append-only: triggers laid by the migrations refuse change and removal."""
+"""The tables of the store. Entries, prices, lots and movements are append-only: triggers refuse change and removal."""
 
 from __future__ import annotations
 
@@ -93,6 +93,78 @@ class CapturePartRow(Base):
     data: Mapped[bytes] = mapped_column(LargeBinary)
 
 
+class PriceListRow(Base):
+    """A supplier's list that came in, or the taking back of one (``takes_back``). ``whole``: it replaced the last."""
+
+    __tablename__ = "price_lists"
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    at: Mapped[str] = mapped_column(String(32))
+    by: Mapped[str] = mapped_column(String(200))
+    supplier: Mapped[str] = mapped_column(String(200))
+    file: Mapped[str] = mapped_column(String(200))
+    whole: Mapped[bool]
+    left_out: Mapped[int]
+    takes_back: Mapped[int | None] = mapped_column(ForeignKey("price_lists.number"))
+
+
+class PriceRow(Base):
+    """A line of a price list: ``price_minor`` for ``pack`` pieces of a part, for machines of ``maker`` (empty: any)."""
+
+    __tablename__ = "prices"
+
+    list: Mapped[int] = mapped_column(ForeignKey("price_lists.number"), primary_key=True, autoincrement=False)
+    line: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    family: Mapped[str] = mapped_column(String(80))
+    part: Mapped[str] = mapped_column(String(80), index=True)
+    kind: Mapped[str] = mapped_column(String(16))
+    price_minor: Mapped[int]
+    pack: Mapped[int]
+    lead_days: Mapped[int | None]
+    maker: Mapped[str] = mapped_column(String(200))
+    number: Mapped[str] = mapped_column(String(200))
+    description: Mapped[str] = mapped_column(String(200))
+
+
+class LotRow(Base):
+    """Pieces of a part that came in together; how many are left, and where, is in their movements."""
+
+    __tablename__ = "lots"
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    family: Mapped[str] = mapped_column(String(80))
+    item: Mapped[str] = mapped_column(String(80), index=True)
+    kind: Mapped[str] = mapped_column(String(16))
+    cost_minor: Mapped[int]
+    asked_minor: Mapped[int | None]
+    maker: Mapped[str] = mapped_column(String(200))
+    model: Mapped[str] = mapped_column(String(200))
+    donor: Mapped[int | None] = mapped_column(ForeignKey("jobs.number"))
+    good: Mapped[float | None] = mapped_column(Float)
+
+
+class MovementRow(Base):
+    """What happened to a lot: ``pieces`` on the shelf and ``held`` for jobs, each more or fewer."""
+
+    __tablename__ = "movements"
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    lot: Mapped[int] = mapped_column(ForeignKey("lots.number"), index=True)
+    at: Mapped[str] = mapped_column(String(32))
+    by: Mapped[str] = mapped_column(String(200))
+    kind: Mapped[str] = mapped_column(String(16))
+    pieces: Mapped[int]
+    held: Mapped[int]
+    job: Mapped[int | None] = mapped_column(ForeignKey("jobs.number"), index=True)
+    entry: Mapped[int | None]
+    place: Mapped[str] = mapped_column(String(200))
+    note: Mapped[str] = mapped_column(String(400))
+    undoes: Mapped[int | None] = mapped_column(ForeignKey("movements.number"), unique=True)
+
+
 class SettingRow(Base):
     """A setting that differs from its default."""
 
@@ -103,4 +175,7 @@ class SettingRow(Base):
     changed_at: Mapped[str] = mapped_column(String(32))
 
 
-__all__ = ["Base", "CapturePartRow", "CaptureRow", "EntryRow", "JobRow", "PhotoRow", "RecordingRow", "SettingRow"]
+__all__ = [
+    "Base", "CapturePartRow", "CaptureRow", "EntryRow", "JobRow", "LotRow", "MovementRow", "PhotoRow", "PriceListRow",
+    "PriceRow", "RecordingRow", "SettingRow",
+]  # fmt: skip
