@@ -161,7 +161,7 @@ class _Catalog:
         self._searches += 1
         if self._searches > _MOST_SEARCHES:
             return "Write the id of a part of ours, or leave it empty where it is none"
-        return did_you_mean(given[:60], self._titles)
+        return did_you_mean(given.rpartition("/")[2][:60], self._titles)
 
 
 class _Reader:
