@@ -56,6 +56,29 @@ class Feature:
 
 
 @dataclass(frozen=True, slots=True)
+class FigureEntry:
+    """A figure of one machine that a job can keep (mass, number of dampers), between ``low`` and ``high``.
+
+    ``values``: the only ones possible, where there are few. ``twin`` names the figure of the machine as physics that
+    it sets, ``scale`` times as large. ``intake``: asked when the machine comes in; ``where`` says how to come by it.
+    """
+
+    id: str
+    title: str
+    unit: str
+    low: float
+    high: float
+    where: str
+    source: str
+    whole: bool = False
+    values: tuple[float, ...] = ()
+    twin: str | None = None
+    scale: float = 1.0
+    intake: bool = False
+    needs: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class Grade:
     """How far a fault has gone; grades of a fault exclude each other."""
 
@@ -224,6 +247,7 @@ class Family:
     parts: Mapping[str, PartEntry]
     assemblies: Mapping[str, AssemblyEntry]
     proof_source: str = ""
+    figures: Mapping[str, FigureEntry] = field(default_factory=dict)
 
     @property
     def fault_keys(self) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ SECTIONS = (
     "assemblies",
     "cautions",
     "sources",
+    "figures",
 )
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from counterpoise.catalog.build import build_family
 from counterpoise.catalog.mistakes import Entry, instead, read_entry, sentence, show
 from counterpoise.catalog.names import GENERAL_SOURCES, Known
-from counterpoise.catalog.schema import SECTIONS, HeadModel, SourceModel
+from counterpoise.catalog.schema import OPTIONAL, SECTIONS, HeadModel, SourceModel
 from counterpoise.catalog.whole import cross_check, groups_of_faults
 from counterpoise.catalog.yaml_tree import Tree, read_tree
 from counterpoise.errors import CatalogError, NotFoundError
@@ -138,6 +138,8 @@ def _entries(tree: Tree, section: str, model: type[Entry], known: Known | None) 
     loc = (section,) if section else ()
     table = tree.data.get(section) if section else tree.data
     if not isinstance(table, dict):
+        if section in OPTIONAL and section not in tree.data:
+            return {}
         if table is None and section and section not in tree.data:
             tree.add((), f"{section} is missing", f"add '{section}:' with its entries")
         elif not tree.problems or section:

@@ -84,6 +84,39 @@ class FeatureModel(Sourced):
         return share
 
 
+class FigureModel(Sourced):
+    """A figure of one machine that a job can keep."""
+
+    title: Text
+    unit: str = ""
+    low: float
+    high: float
+    where: str = ""
+    whole: bool = False
+    values: list[float] = Field(default_factory=list)
+    twin: Word | None = None
+    scale: Annotated[float, Field(gt=0)] = 1.0
+    intake: bool = False
+    needs: Needs = Field(default_factory=dict)
+
+    @field_validator("high", mode="after")
+    @classmethod
+    def _above(cls, high: float, info: ValidationInfo) -> float:
+        low = info.data.get("low")
+        if low is not None and low >= high:
+            raise mistake(f"low {low:g} is not below high {high:g}", "give the lowest and highest figure possible")
+        return high
+
+    @field_validator("values", mode="after")
+    @classmethod
+    def _within(cls, values: list[float], info: ValidationInfo) -> list[float]:
+        low, high = info.data.get("low"), info.data.get("high")
+        outside = [v for v in values if low is not None and high is not None and not low <= v <= high]
+        if outside:
+            raise mistake(f"{outside[0]:g} lies outside {low:g}..{high:g}", "widen the limits or leave it out")
+        return values
+
+
 class GradeModel(Entry):
     """How far a fault has gone."""
 
@@ -307,6 +340,7 @@ SECTIONS: Mapping[str, type[Entry]] = {
     "cautions": CautionModel,
     "complaints": ComplaintModel,
     "features": FeatureModel,
+    "figures": FigureModel,
     "faults": FaultModel,
     "access": AccessModel,
     "checks": CheckModel,
@@ -314,3 +348,4 @@ SECTIONS: Mapping[str, type[Entry]] = {
     "parts": PartModel,
     "assemblies": AssemblyModel,
 }
+OPTIONAL = frozenset({"figures"})  # sections that a file may do without

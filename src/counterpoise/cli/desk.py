@@ -62,6 +62,19 @@ def at_desk(command: Command) -> Command:
     return wrapped  # type: ignore[return-value]  # click turns it into a command of its own
 
 
+def numbers(texts: Sequence[str], field: str) -> dict[str, float]:
+    """``name=number`` texts as numbers, comma or point; raises InputError naming the figure."""
+    from counterpoise.report.words import read_number
+
+    return {name: read_number(text, name, -1e9, 1e9) for name, text in pairs(texts, field).items()}
+
+
+def desk_of(ctx: click.Context, store: str) -> Desk:
+    """The desk for a command that only sometimes needs one; a desk handed in from outside goes before the store."""
+    handed: Desk | None = ctx.obj
+    return handed if handed is not None else open_desk(store)
+
+
 def problem(error: CounterpoiseError) -> dict[str, str]:
     """An error as the API tells it."""
     if isinstance(error, InputError):

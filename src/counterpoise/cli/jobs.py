@@ -7,9 +7,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.desk import at_desk, hand, pairs
+from counterpoise.cli.desk import at_desk, hand, numbers, pairs
 from counterpoise.errors import InputError
-from counterpoise.workshop.evidence import Closed, Decision, Finding, Intake, Note, Proof, RepairDone, Retraction
+from counterpoise.workshop.evidence import (
+    Closed,
+    Decision,
+    Figures,
+    Finding,
+    Intake,
+    Note,
+    Proof,
+    RepairDone,
+    Retraction,
+)
 
 if TYPE_CHECKING:
     from counterpoise.report.view import Taken
@@ -40,6 +50,7 @@ def job() -> None:
 @click.option("--complaint", "complaints", multiple=True, help="What is wrong, by its id; may be given several times.")
 @click.option("--age", type=float, default=None, help="Age in years.")
 @click.option("--feature", "features", multiple=True, metavar="NAME=VALUE", help="A feature of this machine.")
+@click.option("--figure", "figures", multiple=True, metavar="NAME=NUMBER", help="A figure off its plate: dampers=3.")
 @click.option("--answer", "answers", multiple=True, metavar="CHECK=OUTCOME", help="What the owner answered.")
 @click.option("--maker", default="", help="Maker.")
 @click.option("--model", default="", help="Model.")
@@ -57,11 +68,12 @@ def new(desk: Desk, *, tell: bool, by: str, **told: Any) -> Taken:
 
     answers = [Finding(check, outcome) for check, outcome in pairs(told.pop("answers"), "answer").items()]
     features = dict(pairs(told.pop("features"), "feature"))
+    figures = Figures(numbers(told.pop("figures"), "figure"), "plate")
     paid = told.pop("paid")
     intake = Intake(
         age_years=told.pop("age"), features=features, paid_minor=read_money(paid, "paid") if paid else 0, **told
     )
-    number = take_in(desk, intake, answers, hand(by))
+    number = take_in(desk, intake, answers, hand(by), figures)
     return _taken(desk, number, desk.job(number).entries[-1].number, tell)
 
 

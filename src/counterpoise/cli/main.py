@@ -12,6 +12,7 @@ from counterpoise.cli.donor import parts
 from counterpoise.cli.estimate import estimate
 from counterpoise.cli.jobs import job
 from counterpoise.cli.ledger import ledger
+from counterpoise.cli.machine import machine
 from counterpoise.cli.money import lives, worth
 from counterpoise.cli.plan import plan
 from counterpoise.cli.prices import prices
@@ -46,6 +47,7 @@ def main() -> None:
 
 
 job.add_command(estimate)
+job.add_command(machine)
 job.add_command(parts)
 job.add_command(quote)
 job.add_command(recording)

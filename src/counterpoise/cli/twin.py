@@ -6,15 +6,22 @@ import json
 from dataclasses import asdict
 from pathlib import Path
 from textwrap import fill
-from typing import Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from counterpoise.cli.desk import DEFAULT_STORE, STORE_VARIABLE, desk_of
 from counterpoise.dynamics.families import FAMILIES, build, family
 from counterpoise.dynamics.faults import FAULTS, applies
 from counterpoise.dynamics.question import Case, Question, answered, number, sentences
 from counterpoise.dynamics.run import Phone
 from counterpoise.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from counterpoise.workshop.desk import Desk
 
 
 def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
@@ -77,6 +84,10 @@ def draw(cases: tuple[Case, ...], path: str) -> None:
 
 @click.command()
 @click.option("--family", "key", default="front_loader", type=click.Choice(sorted(FAMILIES)), help="Kind of machine.")
+@click.option("--job", "job", type=int, help="The machine of this job: its own figures, beside it what is suspected.")
+@click.option(
+    "--store", envvar=STORE_VARIABLE, default=DEFAULT_STORE, show_default=True, metavar="PATH", help="With --job."
+)
 @click.option("--set", "pairs", multiple=True, metavar="NAME=NUMBER", help="What is known of this machine; see --list.")
 @click.option("--top-rpm", type=click.FloatRange(100.0, 2000.0), help="Top spin speed.")
 @click.option("--load", "load_kg", default=0.0, type=click.FloatRange(0.0, 20.0), help="Evenly spread wet load, kg.")
@@ -92,7 +103,8 @@ def draw(cases: tuple[Case, ...], path: str) -> None:
 @click.option("--figure", type=click.Path(), help="Write the curves to this SVG file.")
 @click.option("--list", "listing", is_flag=True, help="List the values and faults of the family, and stop.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def twin(key: str, listing: bool, as_json: bool, figure: str | None, **given: Any) -> None:
+@click.pass_context
+def twin(ctx: click.Context, /, key: str, listing: bool, as_json: bool, figure: str | None, **given: Any) -> None:
     """Work out what a machine does in a spin: resonances, tub travel, feet, force on the floor, top panel.
 
     The sound machine comes first, then the same machine with each --fault: "what would one dead damper do?" is
@@ -101,13 +113,39 @@ def twin(key: str, listing: bool, as_json: bool, figure: str | None, **given: An
     if listing:
         list_all(key, as_json)
         return
-    cases = answered(question(key, given), heaviest=given["heaviest"])
+    known: list[str] = []
+    if given["job"] is None:
+        asking = question(key, given)
+    else:
+        asking, known = of_job(desk_of(ctx, given["store"]), given)
+    cases = answered(asking, heaviest=given["heaviest"])
     if figure:
         draw(cases, figure)
     if as_json:
-        click.echo(json.dumps(as_data(cases), indent=2))
+        data = as_data(cases)
+        click.echo(json.dumps(data | {"known": known} if given["job"] is not None else data, indent=2))
     else:
-        click.echo("\n".join(fill(line, 100) for line in told(cases)))
+        click.echo("\n".join(fill(line, 100) for line in known + told(cases)))
+
+
+def of_job(desk: Desk, given: dict[str, Any]) -> tuple[Question, list[str]]:
+    """The question for a job's machine with its leading suspects, and what is known of it in words."""
+    from counterpoise.report.own_figures import own_machine
+    from counterpoise.report.twin import kind_of, suspected
+    from counterpoise.report.view import view
+
+    seen = view(desk, given["job"])
+    key, own = kind_of(seen), own_machine(seen.job, seen.family)
+    typed = settings_of(given["pairs"])
+    faults = given["faults"] or tuple(suspected(seen, key))
+    asking = question(
+        key, given | {"faults": faults, "top_rpm": given["top_rpm"] or own.top_rpm}, own.values(key, typed)
+    )
+    nothing = "Nothing is known of this machine itself: all is usual for its kind."
+    known = [f"Job {seen.job.number}, {seen.title}. Known of this machine:" if own.words else nothing]
+    held = own.values(key, typed) | ({"top_rpm": own.top_rpm} if own.top_rpm else {})
+    known += [f"  {name} {value:g}, {own.words[name]}" for name, value in held.items() if name not in typed]
+    return asking, [*known, ""]
 
 
 def levels_in(path: str) -> tuple[tuple[float, float], ...]:
@@ -135,9 +173,9 @@ def fitted(key: str, values: dict[str, float], given: dict[str, Any]) -> dict[st
     return found.values
 
 
-def question(key: str, given: dict[str, Any]) -> Question:
-    """What was asked for, fitted to a measured run first where there is one."""
-    values = settings_of(given["pairs"])
+def question(key: str, given: dict[str, Any], own: Mapping[str, float] = MappingProxyType({})) -> Question:
+    """What was asked for, fitted to a measured run first where there is one. ``own``: known from a job."""
+    values = {**own, **settings_of(given["pairs"])}
     if given["measured"]:
         values |= fitted(key, values, given)
     return Question(

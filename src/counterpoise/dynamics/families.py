@@ -54,6 +54,25 @@ def build(key: str, given: Mapping[str, float] | None = None) -> Machine:
     return BUILDERS[key](values)
 
 
+def shared_out(key: str, total_kg: float, given: Mapping[str, float]) -> dict[str, float]:
+    """What hangs and what stands of a machine of ``total_kg``, shared as in the family unless one of them is given.
+
+    Raises InputError where the sum cannot be.
+    """
+    hangs, stands = family(key).values["oscillating_kg"], family(key).values["cabinet_kg"]
+    low, high = given.get("oscillating_kg", hangs.low), given.get("oscillating_kg", hangs.high)
+    light, heavy = given.get("cabinet_kg", stands.low), given.get("cabinet_kg", stands.high)
+    if not low + light - 1e-9 <= total_kg <= high + heavy + 1e-9:
+        raise InputError(
+            f"a machine of {total_kg:g} kg in all",
+            field="machine_kg",
+            remedy=f"with what else is known of it, {low + light:g} to {high + heavy:g} kg is valid",
+        )
+    usual = hangs.default / (hangs.default + stands.default)
+    hanging = min(max(usual * total_kg, low, total_kg - heavy), high, total_kg - light)
+    return {"oscillating_kg": hanging, "cabinet_kg": total_kg - hanging}
+
+
 def draw(key: str, rng: np.random.Generator, given: Mapping[str, float] | None = None) -> Machine:
     """A random machine of the family: every value not given is uniform within its range."""
     drawn = {name: float(rng.uniform(v.low, v.high)) for name, v in family(key).values.items() if v.drawn}

@@ -15,6 +15,7 @@ from counterpoise.dynamics.telling import compare, heaviest_words, tell
 from counterpoise.errors import InputError
 
 SOUND = "sound"
+LEAST_TUB_KG = 2.0  # no tub is lighter
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,13 @@ def in_words(text: str) -> str:
 def machines(question: Question) -> dict[str, Machine]:
     """The sound machine and one for each fault. Raises InputError for what no machine of the family can be."""
     base = build(question.family, dict(question.values))
+    if base.tub.mass_kg < LEAST_TUB_KG:
+        rest = sum(w.mass_kg for w in base.tub.weights) + base.drum.mass_kg
+        raise InputError(
+            f"{rest + base.tub.mass_kg:g} kg hang on the springs, of which weights and drum are {rest:g} kg",
+            field="oscillating_kg",
+            remedy=f"at least {rest + LEAST_TUB_KG:g} kg must hang, or the weights be lighter",
+        )
     base = replace(base, top_rpm=question.top_rpm or base.top_rpm, load=Load(question.load_kg))
     sound = base.with_unbalance(question.unbalance_kg, question.depth, laundry=False)
     return {SOUND: sound} | {fault: faulted(sound, fault) for fault in question.faults}

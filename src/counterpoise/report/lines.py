@@ -13,6 +13,7 @@ from counterpoise.workshop.evidence import (
     Closed,
     Decision,
     Entry,
+    Figures,
     Finding,
     Intake,
     Job,
@@ -24,6 +25,13 @@ from counterpoise.workshop.evidence import (
 from counterpoise.workshop.record import OPTIONS
 
 TAKEN = frozenset({"repair_hand_back"})  # decisions by which a quote is accepted
+HOW = {
+    "told": "as told",
+    "plate": "from the plate or papers",
+    "counted": "seen and counted",
+    "measured": "measured",
+    "fitted": "fitted to a recording",
+}
 OWNERS = {"customer": "a customer's machine", "workshop": "the workshop's own machine"}
 
 
@@ -99,7 +107,9 @@ def _say(body: Body, family: Family, currency: str) -> tuple[str, str, str]:
     return _say_rest(body, family, currency)
 
 
-def _say_rest(body: Decision | Closed | Note | Retraction, family: Family, currency: str) -> tuple[str, str, str]:
+def _say_rest(
+    body: Decision | Closed | Note | Figures | Retraction, family: Family, currency: str
+) -> tuple[str, str, str]:
     if isinstance(body, Decision):
         return "Decision", option_title(body.option), _agreed(body, currency)
     if isinstance(body, Closed):
@@ -108,7 +118,19 @@ def _say_rest(body: Decision | Closed | Note | Retraction, family: Family, curre
         return "Closed", option_title(body.ending), "; ".join(part for part in (found, took) if part)
     if isinstance(body, Note):
         return "Note", body.text, ""
+    if isinstance(body, Figures):
+        said = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
+        return "Own figures", f"Own figures of the machine, {HOW[body.how]}", said
     return "Taken back", f"Entry {body.entry} taken back", ""
+
+
+def figure_words(key: str, value: float, family: Family) -> str:
+    """A figure of the machine with its unit: ``Dampers 3``, ``Whole machine, empty 71 kg``."""
+    entry = family.figures.get(key)
+    if entry is None:
+        return f"{key} {words.number(value)}"
+    unit = "" if entry.unit in {"", "pieces"} else f" {entry.unit}"
+    return f"{entry.title} {words.number(value)}{unit}"
 
 
 def _agreed(body: Decision, currency: str) -> str:

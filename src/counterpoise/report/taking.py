@@ -8,7 +8,7 @@ from dataclasses import replace
 from counterpoise.catalog.family import Family
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.evidence import Entry, Finding, Intake, Job
+from counterpoise.workshop.evidence import Entry, Figures, Finding, Intake, Job
 from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.store import Store
 
@@ -29,11 +29,14 @@ def warm() -> None:
     answered(Question())
 
 
-def take_in(desk: Desk, intake: Intake, answers: Sequence[Finding], by: str) -> int:
-    """Open a job with what the owner answered; returns its number. Raises InputError, and then stores nothing."""
+def take_in(desk: Desk, intake: Intake, answers: Sequence[Finding], by: str, figures: Figures | None = None) -> int:
+    """Open a job with what the owner answered and the plate says; returns its number.
+
+    Raises InputError, and then stores nothing.
+    """
     family = desk.family(intake.family)
     named = intake if intake.title.strip() else replace(intake, title=_name(family, intake.complaints))
-    return desk.open_job(named, by, answers).number
+    return desk.open_job(named, by, [*([figures] if figures and figures.values else []), *answers]).number
 
 
 def _name(family: Family, complaints: Sequence[str]) -> str:

@@ -15,6 +15,7 @@ from counterpoise.dynamics.machine import Machine
 from counterpoise.dynamics.question import Case, Question, answered, in_words, sentences
 from counterpoise.dynamics.value import Value
 from counterpoise.errors import InputError
+from counterpoise.report.own_figures import NOTHING, OwnMachine
 from counterpoise.report.twin_words import FAMILY_WORDS, VALUE_WORDS
 from counterpoise.report.view import JobView
 from counterpoise.report.words import read_number
@@ -47,12 +48,17 @@ class FaultChoice:
 
 @dataclass(frozen=True, slots=True)
 class ValueTold:
-    """A figure of the machine, in SI: as reckoned with, the family's default and range, where they are from."""
+    """A figure of the machine, in SI: as reckoned with, the family's default and range, where they are from.
+
+    ``origin`` says where the value is from: ``usual`` for its kind, ``typed``, or ``job``; ``known`` the same in words.
+    """
 
     name: str
     words: str
     value: float
     given: bool
+    origin: str
+    known: str
     default: float
     low: float
     high: float
@@ -72,6 +78,8 @@ class TwinAnswer:
     machines: tuple[MachineTold, ...]
     faults: tuple[FaultChoice, ...]
     values: tuple[ValueTold, ...]
+    top_rpm_known: str = ""
+    full_load_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +90,11 @@ class Picture:
     address: str
 
 
-def asked(key: str, texts: Mapping[str, str], faults: tuple[str, ...]) -> Question:
-    """Read what was typed; an empty field means the family's own figure. Raises InputError naming the field."""
+def asked(key: str, texts: Mapping[str, str], faults: tuple[str, ...], own: OwnMachine = NOTHING) -> Question:
+    """Read what was typed; an empty field means what the job holds, else the family's own figure.
+
+    Raises InputError naming the field.
+    """
     values = {name: value for name, value in family(key).values.items() if texts.get(name, "").strip()}
     unknown = sorted(name for name in texts if name not in LIMITS and name not in family(key).values)
     if unknown:
@@ -98,10 +109,11 @@ def asked(key: str, texts: Mapping[str, str], faults: tuple[str, ...]) -> Questi
         )
     read = {name: read_number(texts[name], name, *LIMITS[name]) for name in LIMITS if texts.get(name, "").strip()}
     plain = Question()
+    typed = {name: whole(name, texts[name], value) for name, value in values.items()}
     return Question(
         key,
-        tuple((name, whole(name, texts[name], value)) for name, value in values.items()),
-        top_rpm=read.get("top_rpm"),
+        tuple((own.values(key, typed) | typed).items()),
+        top_rpm=read.get("top_rpm", own.top_rpm),
         load_kg=read.get("load", plain.load_kg),
         unbalance_kg=read.get("unbalance", plain.unbalance_kg),
         depth=read.get("depth", plain.depth),
@@ -142,7 +154,9 @@ def spun(question: Question) -> tuple[Case, ...]:
         return _cases(question)
 
 
-def twin_answer(question: Question, names: Mapping[str, tuple[str, ...]] | None = None) -> TwinAnswer:
+def twin_answer(
+    question: Question, names: Mapping[str, tuple[str, ...]] | None = None, own: OwnMachine = NOTHING
+) -> TwinAnswer:
     """Spin the machines and tell what they do. ``names`` are the suspects by fault. Raises InputError."""
     cases = spun(question)
     sound = cases[0].study.machine
@@ -154,7 +168,9 @@ def twin_answer(question: Question, names: Mapping[str, tuple[str, ...]] | None 
         top_rpm=sound.top_rpm,
         machines=tuple(_told(case, cases[0], (names or {}).get(case.key, ())) for case in cases),
         faults=_choices(sound, question.faults),
-        values=_values(question),
+        values=_values(question, own),
+        top_rpm_known=own.words.get("top_rpm", "") if question.top_rpm == own.top_rpm else "",
+        full_load_kg=own.full_load_kg,
     )
 
 
@@ -168,14 +184,23 @@ def _choices(machine: Machine, chosen: tuple[str, ...]) -> tuple[FaultChoice, ..
     return (*listed, *(FaultChoice(k, in_words(k), True) for k in chosen if k not in FAULTS))
 
 
-def _values(question: Question) -> tuple[ValueTold, ...]:
+def _values(question: Question, own: OwnMachine) -> tuple[ValueTold, ...]:
     given = dict(question.values)
+    held = own.values(question.family, {})
+
+    def origin(name: str) -> str:
+        if name not in given:
+            return "usual"
+        return "job" if held.get(name) == given[name] else "typed"
+
     return tuple(
         ValueTold(
             name,
             VALUE_WORDS[name],
             given.get(name, v.default),
             name in given,
+            origin(name),
+            {"usual": "usual for its kind", "typed": "as typed"}.get(origin(name)) or own.words[name],
             v.default,
             v.low,
             v.high,

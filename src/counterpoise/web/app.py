@@ -15,6 +15,7 @@ from counterpoise.web import (
     evidence,
     jobs,
     ledger,
+    machine,
     measure,
     prices,
     quote,
@@ -30,8 +31,8 @@ from counterpoise.web.render import STYLES, style
 from counterpoise.workshop.desk import Desk
 
 _ROOMS = (
-    jobs, bench, measure, recording, evidence, estimate, quote, decision, sheet, settings, yard, ledger, donor, twin,
-    prices,
+    jobs, bench, machine, measure, recording, evidence, estimate, quote, decision, sheet, settings, yard, ledger,
+    donor, twin, prices,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '

@@ -10,6 +10,7 @@ from counterpoise.workshop.evidence import (
     Body,
     Closed,
     Decision,
+    Figures,
     Finding,
     Intake,
     Note,
@@ -70,10 +71,11 @@ class IntakeIn(Sent):
     paid_minor: Minor = 0
     promised: Short = ""
     answers: Annotated[tuple[Answered, ...], Field(max_length=40)] = ()
+    figures: dict[Ident, Number] = Field(default_factory=dict, max_length=40)
 
     def body(self) -> Intake:
         """The first entry of the job."""
-        told = self.model_dump(exclude={"by", "expected_last", "answers"})
+        told = self.model_dump(exclude={"by", "expected_last", "answers", "figures"})
         return Intake(**told)
 
 
@@ -171,6 +173,18 @@ class NoteIn(Sent):
         return Note(self.text, self.photos)
 
 
+class FiguresIn(Sent):
+    """Figures of this very machine by their id (see ``GET /api/jobs/{number}/machine``), and how they are known."""
+
+    values: Annotated[dict[Ident, Number], Field(min_length=1, max_length=40)]
+    how: Literal["told", "plate", "counted", "measured"] = "told"
+    note: Long = ""
+
+    def body(self) -> Body:
+        """The entry."""
+        return Figures(self.values, self.how, note=self.note)
+
+
 class RetractionIn(Sent):
     """Takes an entry back."""
 
@@ -182,5 +196,5 @@ class RetractionIn(Sent):
         return Retraction(self.entry, self.why)
 
 
-EntryIn = FindingIn | RepairIn | ProofIn | DecisionIn | CloseIn | NoteIn | RetractionIn
+EntryIn = FindingIn | RepairIn | ProofIn | DecisionIn | CloseIn | NoteIn | FiguresIn | RetractionIn
 StepName = Literal["check", "repair", "proof"]

@@ -8,14 +8,15 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
 from counterpoise.catalog.family import CheckEntry, Family
+from counterpoise.report.own_figures import read_figures
 from counterpoise.report.taking import take_in
 from counterpoise.report.view import ListedJob, Taken, listed, taken
 from counterpoise.web.bodies import Answered, IntakeIn
 from counterpoise.web.desk import AtDesk
-from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.evidence import Finding
+from counterpoise.workshop.evidence import Figures, Finding
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["jobs"])
@@ -39,6 +40,18 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
+class Asked:
+    """A figure of the machine that can be put down at once."""
+
+    id: str
+    title: str
+    unit: str
+    low: float
+    high: float
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
 class IntakeSheet:
     """What can be put down of a machine of one family when it comes in."""
 
@@ -47,6 +60,7 @@ class IntakeSheet:
     complaints: tuple[Named, ...]
     features: tuple[Question, ...]
     questions: tuple[Question, ...]
+    figures: tuple[Asked, ...] = ()
 
 
 def questions(family: Family) -> list[CheckEntry]:
@@ -99,12 +113,22 @@ def _intake_sheet(family: Family) -> IntakeSheet:
         complaints=tuple(Named(one.id, one.title) for one in family.complaints.values()),
         features=tuple(Question(one.id, one.title, dict(one.values)) for one in family.features.values()),
         questions=tuple(Question(one.id, one.question, dict(one.outcomes)) for one in questions(family)),
+        figures=tuple(
+            Asked(one.id, one.title, one.unit, one.low, one.high, one.where)
+            for one in family.figures.values()
+            if one.intake
+        ),
     )
 
 
 def _take_in(desk: Desk, told: IntakeIn) -> int:
     answers = [Finding(answer.check, answer.outcome, answer.reading) for answer in told.answers]
-    return take_in(desk, told.body(), answers, told.hand)
+    return take_in(desk, told.body(), answers, told.hand, Figures(told.figures, "plate"))
+
+
+def _figures(desk: Desk, form: Form) -> dict[str, float]:
+    family = desk.family(form.text("family") or next(iter(desk.families)))
+    return dict(read_figures(form.starting("figure."), family, "plate").values)
 
 
 @pages.post("/jobs", include_in_schema=False)
@@ -120,6 +144,7 @@ def open_page(desk: AtDesk, form: Posted) -> Response:
         features=form.starting("feature."),
         paid_minor=form.money("paid") or 0,
         answers=[Answered(check=check, outcome=outcome) for check, outcome in form.starting("check.").items()],
+        figures=_figures(desk, form),
         by=form.text("by"),
     )
     return onward(f"/jobs/{_take_in(desk, told)}", told.by)

@@ -50,7 +50,7 @@ def recording_page(request: Request, desk: AtDesk, number: JobNumber) -> Respons
 def recordings(desk: AtDesk, number: JobNumber) -> RecordingsKept:
     """The recordings put down in a job."""
     named = [getattr(entry.body, "recording", "") for entry in desk.job(number).standing]
-    return RecordingsKept(recordings=[each for each in named if each])
+    return RecordingsKept(recordings=list(dict.fromkeys(each for each in named if each)))
 
 
 @pages.post("/jobs/{number}/recording", include_in_schema=False)

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field
 
 from counterpoise.dynamics.question import Question
+from counterpoise.report.own_figures import own_machine
 from counterpoise.report.twin import KINDS, TwinAnswer, asked, kind_of, pictures, suspected, twin_answer
 from counterpoise.report.twin_words import PLACES
 from counterpoise.report.view import JobView, view
@@ -50,9 +51,9 @@ Figures = Annotated[dict[str, str], Depends(_figures)]
 
 def _of_job(seen: JobView, figures: dict[str, str], faults: list[str], *, chosen: bool) -> tuple[Question, TwinAnswer]:
     kind = kind_of(seen)
-    names = suspected(seen, kind)
-    question = asked(kind, figures, tuple(faults) if chosen or faults else tuple(names))
-    return question, twin_answer(question, names)
+    names, own = suspected(seen, kind), own_machine(seen.job, seen.family)
+    question = asked(kind, figures, tuple(faults) if chosen or faults else tuple(names), own)
+    return question, twin_answer(question, names, own)
 
 
 def _page(request: Request, desk: Desk, seen: JobView | None, question: Question, found: TwinAnswer) -> Response:

@@ -8,10 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, Field, fields
-from typing import Any
+from typing import Any, get_args
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.evidence import KINDS, Body
+from counterpoise.workshop.evidence import KINDS, Body, How
 from counterpoise.workshop.words import did_you_mean
 
 LONGEST = 10_000
@@ -138,6 +138,13 @@ def _owner(value: object, path: str) -> str:
     return str(value)
 
 
+def _how(value: object, path: str) -> str:
+    known = get_args(How)
+    if value not in known:
+        raise InputError(f"{path}: {value!r} is no way to know it", field=path, remedy=f"One of {', '.join(known)}")
+    return str(value)
+
+
 def _maybe(read: Callable[[object, str], Any]) -> Callable[[object, str], Any]:
     return lambda value, path: None if value is None else read(value, path)
 
@@ -157,14 +164,22 @@ def _texts_by_name(value: object, path: str) -> dict[str, str]:
     return {read_text(key, path): read_text(one, f"{path}.{key}") for key, one in value.items()}
 
 
+def _numbers_by_name(value: object, path: str) -> dict[str, float]:
+    if not isinstance(value, Mapping):
+        raise _wrong(path, "a set of fields", value)
+    return {read_text(key, path): _number(one, f"{path}.{key}") for key, one in value.items()}
+
+
 _READERS: dict[str, Callable[[object, str], Any]] = {  # by the type as written in evidence.py
     "str": read_text,
     "bool": _truth,
     "int": _whole,
     "Owner": _owner,
+    "How": _how,
     "int | None": _maybe(_whole),
     "float | None": _maybe(_number),
     "tuple[str, ...]": _each(read_text),
     "tuple[float, ...]": _each(_number),
     "Mapping[str, str]": _texts_by_name,
+    "Mapping[str, float]": _numbers_by_name,
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError, NotFoundError
-from counterpoise.workshop.evidence import Body, Entry, Finding, Intake, Job, Retraction
+from counterpoise.workshop.evidence import Body, Entry, Figures, Finding, Intake, Job, Retraction
 from counterpoise.workshop.parcel import NOTHING_TOLD, Facts, Parcel, parcel_from_json
 from counterpoise.workshop.record import check_body
 from counterpoise.workshop.words import did_you_mean
@@ -28,7 +28,7 @@ class Desk:
 
     # --- jobs ---
 
-    def open_job(self, intake: Intake, by: str = "", findings: Sequence[Finding] = ()) -> Job:
+    def open_job(self, intake: Intake, by: str = "", findings: Sequence[Finding | Figures] = ()) -> Job:
         """Take a machine in, with what was answered at once: all of it or nothing. Raises InputError."""
         family = self.family(intake.family)
         bodies: tuple[Body, ...] = (intake, *findings)

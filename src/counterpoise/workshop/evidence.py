@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 Owner = Literal["customer", "workshop"]
+How = Literal["told", "plate", "counted", "measured", "fitted"]
 COULD_NOT_TELL = "could_not_tell"
 CANNOT_REACH = "cannot_reach"
 
@@ -111,6 +112,20 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class Figures:
+    """Figures of this very machine by their id in the catalog (mass, dampers, spin speed), and how they are known.
+
+    ``errors`` are standard errors of those that were fitted, ``recording`` what they were fitted to.
+    """
+
+    values: Mapping[str, float]
+    how: How = "told"
+    errors: Mapping[str, float] = field(default_factory=dict)
+    note: str = ""
+    recording: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Retraction:
     """Takes back an earlier entry by its number."""
 
@@ -118,7 +133,7 @@ class Retraction:
     why: str = ""
 
 
-Body = Intake | Finding | RepairDone | Proof | Decision | Closed | Note | Retraction
+Body = Intake | Finding | RepairDone | Proof | Decision | Closed | Note | Figures | Retraction
 KINDS: Mapping[str, type[Body]] = {
     "intake": Intake,
     "finding": Finding,
@@ -127,6 +142,7 @@ KINDS: Mapping[str, type[Body]] = {
     "decision": Decision,
     "closed": Closed,
     "note": Note,
+    "figures": Figures,
     "retraction": Retraction,
 }
 

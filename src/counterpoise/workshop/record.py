@@ -15,6 +15,7 @@ from counterpoise.workshop.evidence import (
     Body,
     Closed,
     Decision,
+    Figures,
     Finding,
     Intake,
     Job,
@@ -23,6 +24,7 @@ from counterpoise.workshop.evidence import (
     RepairDone,
     Retraction,
 )
+from counterpoise.workshop.figures import check_figures
 from counterpoise.workshop.words import did_you_mean
 
 if TYPE_CHECKING:
@@ -54,7 +56,7 @@ def check_body(family: Family, job: Job | None, body: Body) -> Body:
         return _intake(family, job, body)
     if job is None:
         raise InputError("A job begins with its intake", field="kind", remedy="Take the machine in first")
-    if job.closed is not None and not isinstance(body, Note | Retraction):
+    if job.closed is not None and not isinstance(body, Note | Figures | Retraction):
         raise InputError(f"Job {job.number} is closed", remedy="Take back its closing entry to open it again")
     checked: Mapping[type[Body], Callable[[Family, Job, Any], Body]] = {
         Finding: _finding,
@@ -63,6 +65,7 @@ def check_body(family: Family, job: Job | None, body: Body) -> Body:
         Decision: _decision,
         Closed: _closed,
         Note: _note,
+        Figures: check_figures,
         Retraction: _retraction,
     }
     return checked[type(body)](family, job, body)
@@ -87,7 +90,7 @@ def check_retraction(job: Job, number: int) -> None:
             field="entry",
             remedy="Correct it: record the intake again as it should be",
         )
-    if job.closed is not None and not isinstance(entry.body, Closed | Note):
+    if job.closed is not None and not isinstance(entry.body, Closed | Note | Figures):
         raise InputError(f"Job {job.number} is closed", field="entry", remedy="Take back its closing entry first")
 
 

@@ -25,6 +25,8 @@ BY_TYPE = {
     "tuple[str, ...]": st.lists(TEXT, max_size=3).map(tuple),
     "tuple[float, ...]": st.lists(NUMBER, max_size=3).map(tuple),
     "Mapping[str, str]": st.dictionaries(TEXT, TEXT, max_size=3),
+    "Mapping[str, float]": st.dictionaries(TEXT, NUMBER, max_size=3),
+    "How": st.sampled_from(["told", "plate", "counted", "measured", "fitted"]),
 }
 BODIES = st.one_of(
     [st.builds(made, **{part.name: BY_TYPE[str(part.type)] for part in fields(made)}) for made in KINDS.values()]

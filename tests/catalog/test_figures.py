@@ -1,0 +1,31 @@
+"""The figures a job can keep, beside the machine in motion that takes them."""
+
+import pytest
+
+from counterpoise.catalog.loader import families, load_family
+from counterpoise.dynamics.families import FAMILIES
+from counterpoise.report.own_figures import TOP, TOTAL
+
+
+@pytest.mark.parametrize("name", families())
+def test_a_figure_for_the_machine_in_motion_has_the_range_that_it_holds_for(name):
+    catalog, model = load_family(name), FAMILIES[name].values
+    named = [one for one in catalog.figures.values() if one.twin and one.twin not in {TOP, TOTAL}]
+    assert named
+    for one in named:
+        value = model[one.twin]
+        assert one.low * one.scale == pytest.approx(value.low)
+        assert one.high * one.scale == pytest.approx(value.high)
+        assert one.whole == value.whole
+
+
+@pytest.mark.parametrize("name", families())
+def test_the_whole_machine_weighs_what_its_two_halves_can(name):
+    whole, values = load_family(name).figures["machine_kg"], FAMILIES[name].values
+    assert whole.low == values["oscillating_kg"].low + values["cabinet_kg"].low
+    assert whole.high == values["oscillating_kg"].high + values["cabinet_kg"].high
+
+
+@pytest.mark.parametrize("name", families())
+def test_what_the_plate_says_is_asked_when_the_machine_comes_in(name):
+    assert {"spin_rpm", "rated_load_kg", "machine_kg"} <= {k for k, f in load_family(name).figures.items() if f.intake}
