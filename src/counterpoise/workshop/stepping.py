@@ -53,9 +53,8 @@ class Stepper:
 
     def rivals(self, most: int) -> tuple[Rival, ...]:
         """The runners-up, and what choosing each would cost on average."""
-        best = self._plan.lower
-        found = [self._rival(one, best - one.lower) for one in self._plan.appraisals if one.action != self._plan.first]
-        return tuple(found[:most])
+        others = [one for one in self._plan.appraisals if one.action != self._plan.first]
+        return tuple(self._rival(one, self._plan.lower - one.lower) for one in others[:most])
 
     def proof(self) -> Step:
         """The proof spin."""
@@ -85,7 +84,7 @@ class Stepper:
             kind="check",
             id=entry.id,
             title=entry.title,
-            minutes=entry.minutes + sum(o.minutes for o in openings),
+            minutes=self._minutes(entry),
             people=max([entry.people, *(self._family.access[o.access].people for o in openings)]),
             tools=entry.tools,
             openings=openings,
@@ -109,7 +108,7 @@ class Stepper:
             kind="repair",
             id=entry.id,
             title=entry.title,
-            minutes=entry.minutes + sum(o.minutes for o in openings),
+            minutes=self._minutes(entry),
             people=max([entry.people, *(self._family.access[o.access].people for o in openings)]),
             tools=entry.tools,
             openings=openings,
@@ -165,14 +164,17 @@ class Stepper:
         return round(self._plan.lower - max(others)) if others else 0
 
     def _rival(self, one: Appraisal, loss: float) -> Rival:
-        kind = one.action.kind
+        kind, name = one.action.kind, one.action.id
         if kind == "check":
-            step = self.check(self._family.checks[one.action.id])
-            return Rival("check", step.id, step.title, step.minutes, round(loss))
-        if kind == "repair" and one.action.id in self._family.repairs:
-            step = self.repair(self._family.repairs[one.action.id])
-            return Rival("repair", step.id, step.title, step.minutes, round(loss))
-        return Rival("ending", one.action.id, self._title(one.action), 0.0, round(loss))
+            check = self._family.checks[name]
+            return Rival("check", name, check.title, self._minutes(check), round(loss))
+        if kind == "repair" and name in self._family.repairs:
+            repair = self._family.repairs[name]
+            return Rival("repair", name, repair.title, self._minutes(repair), round(loss))
+        return Rival("ending", name, self._title(one.action), 0.0, round(loss))
+
+    def _minutes(self, entry: CheckEntry | RepairEntry) -> float:
+        return entry.minutes + sum(opening.minutes for opening in self._openings(entry.access))
 
     def _why(self, step: Step) -> str:
         money = amount(step.gain_minor, self._currency)
