@@ -8,12 +8,15 @@ from click.testing import CliRunner
 from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
 from counterpoise.errors import InputError
+from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.lookahead import Effort
+from counterpoise.workshop import study
 from counterpoise.workshop.compile import base_of
+from counterpoise.workshop.kept import POLICIES, Order
 from counterpoise.workshop.perturb import perturbed
-from counterpoise.workshop.policies import policies
+from counterpoise.workshop.policies import Memory, policies
 from counterpoise.workshop.settings import Settings
-from counterpoise.workshop.study import POLICIES, Order, blocks, run_study
+from counterpoise.workshop.study import blocks, run_study
 from counterpoise.workshop.virtual import Bench, World, draw_machine, perfect, start
 
 
@@ -42,7 +45,7 @@ def test_knowing_what_is_wrong_is_worth_more_than_stopping(world):
     for _ in range(20):
         machine = draw_machine(world, rng)
         problem = start(world.base, world.settings, machine)
-        assert perfect(problem, machine.truth) >= problem.ending_values[:, machine.truth].max() - 1e-6
+        assert perfect(world, machine) >= problem.ending_values[:, machine.truth].max() - 1e-6
 
 
 def test_bench_minutes_and_money_agree_for_a_policy_that_only_looks(world):
@@ -54,7 +57,7 @@ def test_bench_minutes_and_money_agree_for_a_policy_that_only_looks(world):
 
     todo = [Action("check", look.id) for look in looks] + [Action("ending", "scrap")]
     bench = Bench(world, problem, problem, machine, np.random.default_rng(1))
-    played = bench.play(lambda _problem, history: todo[len(history)])
+    played = bench.play(lambda _problem, history: todo[len(history) - 1])
     family = world.base.family
     lid = family.access["lid"]
     minutes = (
@@ -102,6 +105,100 @@ def test_blocks_cover_every_job_once():
 def test_the_same_seed_gives_the_same_study():
     order = Order("front_loader", 2, 9)
     assert run_study(order) == run_study(order)
+
+
+def test_what_was_decided_before_changes_nothing_but_the_time(world):
+    memory = Memory()
+    ways = policies(world.base.family, Effort(growths=1), memory)
+    machine = draw_machine(world, np.random.default_rng([4, 1]))
+    problem = world.taken_in(machine)
+
+    def play(name, ways):
+        return Bench(world, problem, problem, machine, np.random.default_rng(8)).play(ways[name])
+
+    first = {name: play(name, ways) for name in ways}
+    learned = memory.take_fresh()
+    assert learned
+    other = Memory()
+    other.learn(learned)
+    again = policies(world.base.family, Effort(growths=1), other)
+    assert {name: play(name, again) for name in again} == first
+    assert not other.take_fresh()
+
+
+def test_one_who_knows_earns_as_much_with_the_checks_left_out(world):
+    rng = np.random.default_rng(12)
+    for _ in range(5):
+        machine = draw_machine(world, rng)
+        problem = world.taken_in(machine)
+        row = np.zeros(problem.prior.size)
+        row[machine.truth] = 1.0
+        whole = float(hindsight(problem.arrays(), row, 0, 0, np.zeros(row.size)))
+        assert perfect(world, machine) == pytest.approx(whole, abs=1e-9)
+
+
+@pytest.fixture
+def short_blocks(monkeypatch):
+    monkeypatch.setattr(study, "BLOCK", 1)
+
+
+def test_a_study_that_was_stopped_goes_on_where_it_was(tmp_path, short_blocks, monkeypatch):
+    kept, order = tmp_path / "study.jsonl", Order("front_loader", 3, 9, growths=1)
+    whole = run_study(order)
+    run_study(replace(order, jobs=2), kept=kept)
+    with kept.open("ab") as torn:
+        torn.write(b'{"program": "cut short by')
+    played = []
+    real = study.play_block
+    monkeypatch.setattr(study, "play_block", lambda *block: played.append(block[1]) or real(*block))
+    noted = []
+    assert run_study(order, note=noted.append, kept=kept) == whole
+    assert played == [2]
+    assert sum(noted) == 3
+    assert len(kept.read_bytes().splitlines()) == 3
+
+
+def test_another_seed_or_a_perturbed_study_in_the_same_file_is_kept_apart(tmp_path, short_blocks):
+    kept, order = tmp_path / "study.jsonl", Order("front_loader", 1, 9, growths=1)
+    first = run_study(order, kept=kept)
+    other, off = replace(order, seed=10), replace(order, perturb=True)
+    assert run_study(other, kept=kept) == run_study(other) != first
+    assert run_study(off, kept=kept) == run_study(off) != first
+    assert run_study(order, kept=kept) == first
+
+
+def test_a_file_that_no_study_wrote_is_refused(tmp_path):
+    kept = tmp_path / "notes.txt"
+    kept.write_text("milk\n")
+    answer = CliRunner().invoke(main, ["study", "--jobs", "1", "--workers", "1", "--resume", str(kept)])
+    assert answer.exit_code == 2, answer.output
+    assert "line 1" in answer.output
+    assert kept.read_text() == "milk\n"
+
+
+def test_how_far_ours_is_ahead_is_told_on_the_same_machines():
+    block = {
+        "first": 0,
+        "count": 4,
+        "perfect": [10.0, 10.0, 10.0, 10.0],
+        "played": {name: [(5.0 + i, 1.0, 0.0) for i in range(4)] for name in POLICIES},
+    }
+    block["played"]["ratio"] = [(3.0, 1.0, 0.0), (4.0, 1.0, 0.0), (4.0, 1.0, 0.0), (6.0, 1.0, 0.0)]
+    figures = study.summed([block], Order("front_loader", 4, 1))
+    assert figures["ahead"]["one_step"] == {"net": 0.0, "error": 0.0}
+    assert figures["ahead"]["ratio"]["net"] == pytest.approx(2.25)
+    differences = [2.0, 2.0, 3.0, 2.0]
+    assert figures["ahead"]["ratio"]["error"] == pytest.approx(np.std(differences, ddof=1) / 2)
+    assert figures["policies"]["ours"]["error"] == pytest.approx(np.std([5, 6, 7, 8], ddof=1) / 2)
+
+
+def test_jobs_that_share_a_catalog_are_not_counted_as_independent():
+    blocks_ = [
+        {"first": f, "count": 2, "perfect": [9.0, 9.0], "played": {name: [(v, 1.0, 0.0)] * 2 for name in POLICIES}}
+        for f, v in ((0, 2.0), (2, 4.0), (4, 6.0))
+    ]
+    alike = study.summed(blocks_, Order("front_loader", 6, 1, perturb=True))
+    assert alike["policies"]["ours"]["error"] == pytest.approx(np.std([2, 4, 6], ddof=1) / np.sqrt(3))
 
 
 def test_a_perturbed_catalog_stays_within_its_ranges_and_changes_everything():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from pathlib import Path
 from typing import Any
 
 import click
@@ -21,32 +22,52 @@ from counterpoise.money.amount import show
 )
 @click.option("--workers", default=2, show_default=True, type=click.IntRange(1), help="Processes to use.")
 @click.option("--scheduler", default=None, help="Address of a Dask scheduler to use instead (extra 'cluster').")
+@click.option(
+    "--resume",
+    type=click.Path(dir_okay=False, writable=True, path_type=Path),
+    help="Keep finished blocks in this file; what is in it already is not played again.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
 def study(
-    family: str, jobs: int, seed: int, perturb: bool, growths: int, workers: int, scheduler: str | None, as_json: bool
+    family: str,
+    jobs: int,
+    seed: int,
+    perturb: bool,
+    growths: int,
+    workers: int,
+    scheduler: str | None,
+    resume: Path | None,
+    as_json: bool,
 ) -> None:
     """Play virtual jobs under each way of working, and compare what they earn.
 
     Every way gets the same machines. "kept" is the share of what one would earn who knew what is wrong.
     """
-    from counterpoise.workshop.study import Order, run_study
+    from counterpoise.workshop.kept import Order
+    from counterpoise.workshop.study import run_study
 
     order = Order(family, jobs, seed, perturb, growths)
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
         if scheduler:
             from counterpoise.workshop.cluster import run_on_cluster
 
-            figures = run_on_cluster(order, scheduler, bar.update)
+            figures = run_on_cluster(order, scheduler, bar.update, kept=resume)
         else:
-            figures = run_study(order, workers, bar.update)
+            figures = run_study(order, workers, bar.update, kept=resume)
     click.echo(json.dumps(figures, indent=2) if as_json else "\n".join(_lines(figures)))
 
 
 def _lines(figures: dict[str, Any]) -> list[str]:
     perfect = show(round(figures["perfect"]), "EUR")
     lines = [f"{figures['jobs']} virtual jobs; one who knew what is wrong would earn {perfect} a job.", ""]
-    lines.append(f"{'way of working':<16}{'net a job':>14}{'kept':>8}{'minutes':>10}{'comebacks':>12}")
+    lines.append(f"{'way of working':<16}{'net a job':>24}{'kept':>8}{'minutes':>10}{'comebacks':>12}")
     for name, row in figures["policies"].items():
-        net = show(round(row["net"]), "EUR")
-        lines.append(f"{name:<16}{net:>14}{row['kept']:>8.0%}{row['minutes']:>10.1f}{row['comebacks']:>12.1%}")
+        net = _with_error(row)
+        lines.append(f"{name:<16}{net:>24}{row['kept']:>8.0%}{row['minutes']:>10.1f}{row['comebacks']:>12.1%}")
+    lines += ["", "Ours earns more a job, on the same machines, than"]
+    lines += [f"{name:<16}{_with_error(row):>24}" for name, row in figures["ahead"].items()]
     return lines
+
+
+def _with_error(row: dict[str, float]) -> str:
+    return f"{show(round(row['net']), 'EUR')} ± {row['error'] / 100:.2f}"

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 from typing import Any
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.study import Order, blocks, play_block, summed
+from counterpoise.workshop.kept import Order
+from counterpoise.workshop.study import Block, carried_out, play_block
 
 
-def run_on_cluster(order: Order, address: str, note: Callable[[int], None] = lambda _: None) -> dict[str, Any]:
+def run_on_cluster(
+    order: Order, address: str, note: Callable[[int], None] = lambda _: None, *, kept: Path | None = None
+) -> dict[str, Any]:
     """Play all blocks on the workers of the Dask scheduler at ``address``. Raises InputError where none answers."""
     try:
         from distributed import Client, as_completed
@@ -23,10 +27,10 @@ def run_on_cluster(order: Order, address: str, note: Callable[[int], None] = lam
         raise InputError(
             f"no scheduler answers at {address}", field="scheduler", remedy="Give its address, as tcp://host:8786"
         ) from error
+
+    def play(work: Sequence[Block]) -> Iterator[dict[str, Any]]:
+        for future in as_completed([client.submit(play_block, *block, pure=False) for block in work]):
+            yield future.result()
+
     with client:
-        futures = [client.submit(play_block, *block, pure=False) for block in blocks(order)]
-        results = []
-        for future in as_completed(futures):
-            results.append(future.result())
-            note(results[-1]["jobs"])
-    return summed(iter(results), order)
+        return carried_out(order, play, note, kept)

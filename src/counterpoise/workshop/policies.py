@@ -3,52 +3,72 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from hashlib import blake2b
+from typing import cast
 
 import numpy as np
 
 from counterpoise.catalog.family import Family
-from counterpoise.reasoning.actions import Action, action_of
+from counterpoise.reasoning.actions import Action, Kind, action_of
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.bounds import panels_to_open, plain_policy
 from counterpoise.reasoning.kernels.expand import work_space
 from counterpoise.reasoning.lookahead import Effort, Lookahead
-from counterpoise.reasoning.problem import Problem
+from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.planning import DROPPED
 
 Policy = Callable[[Problem, tuple[str, ...]], Action]
 MOST_SETS = 150  # of faults planned over here: half of what the bench page does, for speed
 SURE = 0.85  # a checklist or an information seeker repairs when one suspect is this likely
 TELLS = 0.01  # bits; less is no information
+LONGEST_ON_LIST = 5.0  # minutes
 
 
-def policies(family: Family, effort: Effort) -> Mapping[str, Policy]:
-    """The policies of the study by name."""
+class Memory:
+    """What was decided before, by policy and history: the same history always gets the same answer.
+
+    ``fresh`` holds what was added since it was last taken.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[str, str] = {}
+        self._fresh: dict[str, str] = {}
+
+    def learn(self, decisions: Mapping[str, str]) -> None:
+        """Take over decisions made elsewhere."""
+        self._known.update(decisions)
+
+    def take_fresh(self) -> dict[str, str]:
+        """The decisions added since the last time, to be handed on."""
+        fresh, self._fresh = self._fresh, {}
+        return fresh
+
+    def remembering(self, name: str, decide: Callable[[Problem], Action]) -> Policy:
+        """The policy that works out an answer once a history."""
+
+        def policy(problem: Problem, history: tuple[str, ...]) -> Action:
+            key = blake2b("|".join((name, *history)).encode(), digest_size=9).hexdigest()
+            if key not in self._known:
+                action = decide(problem)
+                self._known[key] = self._fresh[key] = f"{action.kind}:{action.id}"
+            kind, _, which = self._known[key].partition(":")
+            return Action(cast("Kind", kind), which)
+
+        return policy
+
+
+def policies(family: Family, effort: Effort, memory: Memory | None = None) -> Mapping[str, Policy]:
+    """The policies of the study by name. A ``memory`` is for one family, effort and workshop only."""
+    memory = Memory() if memory is None else memory
+    plain = memory.remembering("plain", _plain)
+    listed = _Checklist(family, plain)
     return {
-        "ours": _remembering(lambda problem: _ahead(problem, effort, simple=False)),
-        "one_step": _remembering(lambda problem: _ahead(problem, Effort(growths=1), simple=True)),
-        "ratio": _remembering(_ratio),
-        "information": _remembering(_information),
-        "checklist": _remembering(lambda problem: _checklist(problem, family)),
+        "ours": memory.remembering("ours", lambda problem: _ahead(problem, effort, simple=False)),
+        "one_step": memory.remembering("one_step", lambda problem: _ahead(problem, Effort(growths=1), simple=True)),
+        "ratio": plain,
+        "information": memory.remembering("information", _information),
+        "checklist": listed.next,
     }
-
-
-def _remembering(decide: Callable[[Problem], Action]) -> Policy:
-    """The same history from the same start always gets the same answer; what was worked out is kept."""
-    known: dict[tuple[Any, ...], Action] = {}
-
-    def policy(problem: Problem, history: tuple[str, ...]) -> Action:
-        key = (round(problem.working, 3), problem.done, problem.tried, _print_of(problem.prior), *history)
-        if key not in known:
-            known[key] = decide(problem)
-        return known[key]
-
-    return policy
-
-
-def _print_of(belief: Floats) -> bytes:
-    top = np.argsort(-belief, kind="stable")[:4]
-    return np.concatenate([top, np.round(belief[top] * 1e9)]).astype(np.int64).tobytes()
 
 
 def _ahead(problem: Problem, effort: Effort, *, simple: bool) -> Action:
@@ -57,17 +77,13 @@ def _ahead(problem: Problem, effort: Effort, *, simple: bool) -> Action:
 
 
 def _plain(problem: Problem) -> Action:
+    """Repair by chance over cost, no checks; stop where stopping is best."""
     smaller, _ = problem.narrowed(DROPPED, MOST_SETS)
     k = smaller.arrays()
     _, _, scratch, chain, *_ = work_space(k)
     _, first, ending = plain_policy(k, smaller.prior, problem.tried, problem.opened, scratch, chain)
     checks = len(problem.checks)
     return action_of(problem, checks + first if first >= 0 else checks + len(problem.repairs) + ending)
-
-
-def _ratio(problem: Problem) -> Action:
-    """Repair by chance over cost, no checks; stop where stopping is best."""
-    return _plain(problem)
 
 
 def _information(problem: Problem) -> Action:
@@ -90,30 +106,37 @@ def _information(problem: Problem) -> Action:
     return Action("check", problem.checks[which].id) if which >= 0 else _plain(problem)
 
 
-def _checklist(problem: Problem, family: Family) -> Action:
+class _Checklist:
     """The same list for every machine: what opens nothing first, then by minutes; repair when one suspect is clear."""
-    if _most(problem) >= SURE:
-        return _plain(problem)
-    arrays = problem.narrowed(DROPPED, MOST_SETS)[0].arrays()
-    order = sorted(
-        range(len(problem.checks)),
-        key=lambda c: (
-            panels_to_open(arrays, arrays.check_panels[c], 0) > 0,
-            panels_to_open(arrays, arrays.check_panels[c], 0) + problem.checks[c].cost,
-        ),
-    )
-    for c in order:
-        affordable = family.checks[problem.checks[c].id].minutes <= LONGEST_ON_LIST
-        if not problem.done >> c & 1 and affordable and panels_to_open(arrays, arrays.check_panels[c], 0) <= 0:
-            return Action("check", problem.checks[c].id)
-    return _plain(problem)
+
+    def __init__(self, family: Family, repairing: Policy) -> None:
+        self._family, self._repairing = family, repairing
+
+    def next(self, problem: Problem, history: tuple[str, ...]) -> Action:
+        """The next on the list, or the repair."""
+        if _most(problem) >= SURE:
+            return self._repairing(problem, history)
+        left = [c for c in self._listed(problem) if not problem.done >> c & 1]
+        return Action("check", problem.checks[left[0]].id) if left else self._repairing(problem, history)
+
+    def _listed(self, problem: Problem) -> list[int]:
+        """Numbers of the checks on the list, in order."""
+        minutes = [self._family.checks[check.id].minutes for check in problem.checks]
+        listed = [c for c, time in enumerate(minutes) if time <= LONGEST_ON_LIST and not _to_open(problem, c)]
+        return sorted(listed, key=lambda c: problem.checks[c].cost)
 
 
-LONGEST_ON_LIST = 5.0  # minutes
+def _to_open(problem: Problem, check: int) -> bool:
+    """Whether it costs anything to get at a check."""
+    needed = panels_needed(problem.access, problem.checks[check].access)
+    return any(needed >> i & 1 and panel.open + panel.close > 0 for i, panel in enumerate(problem.access))
 
 
 def _most(problem: Problem) -> float:
-    return float((problem.prior @ problem.hypotheses.present).max())
+    """Chance of the likeliest fault."""
+    members = problem.hypotheses.members
+    weights = np.repeat(problem.prior, members.shape[1])
+    return float(np.bincount(members.ravel(), weights=weights)[: len(problem.hypotheses.fault_ids)].max())
 
 
 def _entropy(p: Floats) -> float:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.belief import repaired
+from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.bounds import hindsight
-from counterpoise.reasoning.problem import Problem, panels_needed
+from counterpoise.reasoning.problem import Arrays, Problem, panels_needed
 from counterpoise.workshop.compile import Base, base_of, prior_belief
 from counterpoise.workshop.evidence import Intake
 from counterpoise.workshop.planning import build_problem
@@ -21,19 +22,56 @@ from counterpoise.workshop.settings import Settings
 AGES = (1.0, 4.0, 7.0, 10.0, 13.0)
 AGE_SHARES = (0.1, 0.2, 0.3, 0.25, 0.15)  # of machines taken in (invented, for comparison of policies only)
 MOST_STEPS = 60
+MOST_BELIEFS = 512  # kept at a time
 
 
 @dataclass(frozen=True)
 class World:
-    """A catalog that machines are drawn from and behave by; it need not be the one that is believed."""
+    """A catalog that machines are drawn from and behave by; it need not be the one that is believed.
+
+    What is the same for many machines is laid out once: a study takes in thousands of the same age and complaints.
+    """
 
     base: Base
     settings: Settings
+    _costed: dict[float, Problem] = field(default_factory=dict, repr=False, compare=False)
+    _unchecked: dict[float, Arrays] = field(default_factory=dict, repr=False, compare=False)
+    _beliefs: dict[tuple[float, tuple[str, ...]], Floats] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
     def of(cls, family: Family, settings: Settings) -> World:
         """The world in which the catalog is right."""
         return cls(base_of(family), settings)
+
+    def costed(self, age_years: float) -> Problem:
+        """What there is to do with a machine of this age and what that costs; its prior is that of no complaint."""
+        if age_years not in self._costed:
+            intake = _intake(self.base, age_years, ())
+            belief = prior_belief(self.base, age_years, {})
+            nothing: frozenset[str] = frozenset()
+            situation = Situation(self.base, intake, age_years, belief, nothing, nothing, nothing, 0.0)
+            self._costed[age_years] = build_problem(situation, self.settings)
+        return self._costed[age_years]
+
+    def unchecked(self, age_years: float) -> Arrays:
+        """The same without checks, as one needs none who knows what is wrong."""
+        if age_years not in self._unchecked:
+            self._unchecked[age_years] = replace(self.costed(age_years), checks=(), tables=()).arrays()
+        return self._unchecked[age_years]
+
+    def taken_in(self, machine: Machine) -> Problem:
+        """The problem as one sees it when the machine has been taken in as the workshop's own."""
+        key = (machine.age_years, machine.complaints)
+        if key not in self._beliefs:
+            if len(self._beliefs) >= MOST_BELIEFS:
+                self._beliefs.clear()
+            prior = prior_belief(self.base, machine.age_years, {})
+            self._beliefs[key] = np.exp(complained(self.base, _intake(self.base, *key), prior))
+        return replace(self.costed(machine.age_years), prior=self._beliefs[key])
+
+
+def _intake(base: Base, age_years: float, complaints: tuple[str, ...]) -> Intake:
+    return Intake(base.family.id, "workshop", "virtual", complaints, age_years)
 
 
 @dataclass(frozen=True)
@@ -67,18 +105,16 @@ def draw_machine(world: World, rng: np.random.Generator) -> Machine:
 
 
 def start(base: Base, settings: Settings, machine: Machine) -> Problem:
-    """The problem as one sees it when the machine has been taken in as the workshop's own."""
-    intake = Intake(base.family.id, "workshop", "virtual", machine.complaints, machine.age_years)
-    belief = complained(base, intake, prior_belief(base, machine.age_years, {}))
-    situation = Situation(base, intake, machine.age_years, belief, frozenset(), frozenset(), frozenset(), 0.0)
-    return build_problem(situation, settings)
+    """The problem of one machine taken in as the workshop's own, as one sees it who believes ``base``."""
+    return World(base, settings).taken_in(machine)
 
 
-def perfect(problem: Problem, truth: int) -> float:
+def perfect(world: World, machine: Machine) -> float:
     """What the job is worth to one who knows what is wrong: an upper bound on any policy."""
-    row = np.zeros(problem.prior.size)
-    row[truth] = 1.0
-    return float(hindsight(problem.arrays(), row, 0, 0, np.zeros(row.size)))
+    arrays = world.unchecked(machine.age_years)
+    row = np.zeros(arrays.passes.size)
+    row[machine.truth] = 1.0
+    return float(hindsight(arrays, row, 0, 0, np.zeros(row.size)))
 
 
 class Bench:
@@ -92,13 +128,14 @@ class Bench:
         self, world: World, believed: Problem, real: Problem, machine: Machine, rng: np.random.Generator
     ) -> None:
         self._world, self._real, self._truth, self._rng = world, real, machine.truth, rng
+        self._begin = f"{machine.age_years:g} years, {' '.join(machine.complaints)}"
         self.problem = believed
         self.net = self.minutes = self.comeback = 0.0
         self._weight = 1.0
 
     def play(self, policy: Policy) -> Played:
-        """Work until an ending or a passed proof."""
-        history: tuple[str, ...] = ()
+        """Work until an ending or a passed proof; the history told to the policy begins with how the machine came."""
+        history: tuple[str, ...] = (self._begin,)
         for _ in range(MOST_STEPS):
             action = policy(self.problem, history)
             outcome = self._do(action)
