@@ -8,6 +8,7 @@ from fastapi import FastAPI, Response
 
 from counterpoise.web import (
     bench,
+    capture,
     decision,
     donor,
     errors,
@@ -27,12 +28,12 @@ from counterpoise.web import (
 )
 from counterpoise.web.errors import Problem
 from counterpoise.web.guard import Guard, loopback
-from counterpoise.web.render import STYLES, style
+from counterpoise.web.render import SCRIPTS, STYLES, script, style
 from counterpoise.workshop.desk import Desk
 
 _ROOMS = (
-    jobs, bench, machine, measure, recording, evidence, estimate, quote, decision, sheet, settings, yard, ledger,
-    donor, twin, prices,
+    jobs, bench, machine, measure, recording, capture, evidence, estimate, quote, decision, sheet, settings, yard,
+    ledger, donor, twin, prices,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '
@@ -60,6 +61,8 @@ def create_app(desk: Desk, allowed: Callable[[str], bool] = loopback) -> FastAPI
         app.include_router(room.pages)
     for name in STYLES:
         app.add_api_route(f"/{name}", _styled(name), include_in_schema=False)
+    for name in SCRIPTS:
+        app.add_api_route(f"/{name}", _scripted(name), include_in_schema=False)
     app.add_api_route("/mark.svg", _mark, include_in_schema=False)
     errors.install(app)
     app.add_middleware(Guard, allowed=allowed, refuse=errors.refuse)
@@ -71,6 +74,14 @@ def _styled(name: str) -> Callable[[], Response]:
         return Response(style(name), media_type="text/css", headers={"cache-control": "public, max-age=31536000"})
 
     return styled
+
+
+def _scripted(name: str) -> Callable[[], Response]:
+    def scripted() -> Response:
+        # one script asks for the next by its plain name, so none may be taken from before an update
+        return Response(script(name), media_type="text/javascript", headers={"cache-control": "no-cache"})
+
+    return scripted
 
 
 def _mark() -> Response:

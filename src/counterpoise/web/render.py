@@ -18,6 +18,7 @@ from counterpoise.report.lines import option_title
 from counterpoise.workshop.assessment import OptionView
 
 STYLES = {"style.css": "counterpoise.web", "sheet.css": "counterpoise.report"}
+SCRIPTS = ("record.js", "keep.js", "motion.js")
 
 
 @cache
@@ -30,7 +31,7 @@ def environment() -> Environment:
     )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
     made.filters.update(fingers=out_of_ten, quantity=quantity, day=words.day)
-    made.globals.update(style_mark=style_mark())
+    made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     return made
 
 
@@ -48,6 +49,17 @@ def style(name: str) -> bytes:
 def style_mark() -> str:
     """Changes with the style sheets, so that a browser never shows an old one."""
     return hashlib.sha256(b"".join(style(name) for name in STYLES)).hexdigest()[:12]
+
+
+@cache
+def script(name: str) -> bytes:
+    """A script of the pages."""
+    return files("counterpoise.web").joinpath("templates", name).read_bytes()
+
+
+def script_mark() -> str:
+    """Changes with the scripts."""
+    return hashlib.sha256(b"".join(script(name) for name in SCRIPTS)).hexdigest()[:12]
 
 
 def page(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
