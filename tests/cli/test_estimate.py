@@ -1,8 +1,8 @@
 def test_the_terminal_says_what_the_page_says(run, ask, number):
     code, found = ask("job", "estimate", number)
-    assert (code, found["estimate"]["payable_minor"]) == (0, 3936)
+    assert (code, found["estimate"]["payable_minor"]) == (0, 5088)
     text = run("job", "estimate", number, "--repair", "replace_dampers")[1]
-    for said in ("Replace the set of dampers", "Open and close: Top cover", "39.36 EUR", "Promise no more than"):
+    for said in ("Replace the set of dampers", "Open and close: Top cover", "50.88 EUR", "Promise no more than"):
         assert said in text
 
 

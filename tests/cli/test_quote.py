@@ -2,7 +2,7 @@ def test_a_quote_on_screen_and_on_paper(run, number, tmp_path):
     paper = tmp_path / "quote.pdf"
     code, text = run("job", "quote", number, "--pdf", paper)
     assert code == 0
-    for said in ("What is wrong", "Most likely: dampers worn", "39.36 EUR", "Our guarantee"):
+    for said in ("What is wrong", "Most likely: dampers worn", "50.88 EUR", "Our guarantee"):
         assert said in text
     assert paper.read_bytes().startswith(b"%PDF")
 
@@ -10,7 +10,7 @@ def test_a_quote_on_screen_and_on_paper(run, number, tmp_path):
 def test_the_answer_is_kept(ask, desk, number):
     assert ask("job", "quote", number, "--answer", "yes", "--agreed-by", "Mrs Ode")[0] == 0
     assert desk.job(number).decision.agreed_by == "Mrs Ode"
-    assert desk.job(number).decision.agreed_minor == 3936
+    assert desk.job(number).decision.agreed_minor == 5088
     assert ask("job", "quote", number)[1]["answer"].startswith("Quote accepted by Mrs Ode")
 
 

@@ -1,6 +1,6 @@
 import pytest
 
-YES = {"answer": "repair_hand_back", "agreed_by": "Mrs Ode", "price_minor": 3936, "repairs": ["replace_dampers"]}
+YES = {"answer": "repair_hand_back", "agreed_by": "Mrs Ode", "price_minor": 5088, "repairs": ["replace_dampers"]}
 
 
 def passages(client, number):
@@ -13,7 +13,7 @@ def test_the_quote_says_what_how_sure_how_much_and_what_else(client, number):
     assert said["What is wrong"][0].startswith("Most likely: dampers worn. They no longer brake the tub")
     assert said["What is wrong"][1] == "It could also be: drum support cracked (3 times in 10)."
     assert said["What we would do"] == ["Replace the set of dampers."]
-    assert said["What it costs"][0] == "The repair as planned costs 39.36 EUR."
+    assert said["What it costs"][0] == "The repair as planned costs 50.88 EUR."
     assert any("no more than" in sentence for sentence in said["What it costs"])
     assert "you owe 36.00 EUR for finding the fault" in said["If it turns out worse"][-1]
     assert said["The other ways"][0] == "Of the ways open to you, the repair comes out best."
@@ -27,10 +27,10 @@ def test_a_yes_is_kept_with_price_ceiling_work_and_name(client, desk, number):
     ceiling = client.get(f"/api/jobs/{number}/quote").json()["ceiling_minor"]
     assert client.post(f"/api/jobs/{number}/quote", json=YES).status_code == 201
     kept = desk.job(number).decision
-    assert (kept.option, kept.agreed_minor, kept.quoted_minor) == ("repair_hand_back", 3936, 3936)
+    assert (kept.option, kept.agreed_minor, kept.quoted_minor) == ("repair_hand_back", 5088, 5088)
     assert (kept.ceiling_minor, kept.repairs, kept.agreed_by) == (ceiling, ("replace_dampers",), "Mrs Ode")
     assert (
-        f"Quote accepted by Mrs Ode at 39.36 EUR, at most {ceiling / 100:.2f} EUR"
+        f"Quote accepted by Mrs Ode at 50.88 EUR, at most {ceiling / 100:.2f} EUR"
         in client.get(f"/jobs/{number}/quote").text
     )
     assert "quote accepted by Mrs Ode" in client.get(f"/jobs/{number}/evidence").text
@@ -38,17 +38,17 @@ def test_a_yes_is_kept_with_price_ceiling_work_and_name(client, desk, number):
 
 @pytest.mark.parametrize("way", ["hand_back", "replace"])
 def test_a_no_is_kept_with_the_fee_that_is_owed(client, desk, number, way):
-    form = {"answer": way, "agreed_by": "Mr Ode", "price_minor": "3936", "repair": "replace_dampers", "last": "1"}
+    form = {"answer": way, "agreed_by": "Mr Ode", "price_minor": "5088", "repair": "replace_dampers", "last": "1"}
     assert client.post(f"/jobs/{number}/quote", data=form).status_code == 303
     kept = desk.job(number).decision
-    assert (kept.option, kept.agreed_minor, kept.quoted_minor, kept.ceiling_minor) == (way, 3600, 3936, None)
-    assert "quote of 39.36 EUR declined by Mr Ode, 36.00 EUR owed" in client.get(f"/jobs/{number}/evidence").text
+    assert (kept.option, kept.agreed_minor, kept.quoted_minor, kept.ceiling_minor) == (way, 3600, 5088, None)
+    assert "quote of 50.88 EUR declined by Mr Ode, 36.00 EUR owed" in client.get(f"/jobs/{number}/evidence").text
 
 
 @pytest.mark.parametrize(
     ("change", "status", "said"),
     [
-        ({"price_minor": 3935}, 409, "now it is 39.36 EUR"),
+        ({"price_minor": 5087}, 409, "now it is 50.88 EUR"),
         ({"agreed_by": "  "}, 422, "agreed_by"),
         ({"answer": "scrap"}, 422, "answer"),
         ({"repairs": ["pray"]}, 422, "pray"),

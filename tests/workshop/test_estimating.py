@@ -1,5 +1,6 @@
 """Estimates of jobs with the shipped catalog; the expected figures are added up here by hand from its entries."""
 
+from dataclasses import replace
 from fractions import Fraction
 from math import prod
 
@@ -7,8 +8,18 @@ import pytest
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.errors import InputError
-from counterpoise.workshop.estimating import best_repair, cost, estimate_of, fault_chances
-from counterpoise.workshop.evidence import CANNOT_REACH, Entry, Finding, Intake, Job, Proof, RepairDone
+from counterpoise.workshop.estimating import Terms, best_repair, cost, estimate_of, fault_chances
+from counterpoise.workshop.evidence import (
+    CANNOT_REACH,
+    Closed,
+    Entry,
+    Finding,
+    Intake,
+    Job,
+    Proof,
+    RepairDone,
+    Retraction,
+)
 from counterpoise.workshop.replay import replay
 from counterpoise.workshop.settings import Settings
 
@@ -35,8 +46,9 @@ def test_a_panel_that_two_repairs_share_is_charged_once():
     panels = [FRONT.access[key] for key in ("lid", "control_panel", "front_panel")]
     way = sum(panel.open_min + panel.close_min for panel in panels)
     work = FRONT.repairs["replace_front_weight"].minutes + FRONT.repairs["tighten_front_weight"].minutes
-    assert both.estimate.minutes == way + work
-    assert sum(line.net_minor for line in both.estimate.lines if line.unit == "min") == 100 * (way + work)
+    all_of_it = way + work + FRONT.proof_minutes
+    assert both.estimate.minutes == all_of_it
+    assert sum(line.net_minor for line in both.estimate.lines if line.unit == "min") == 100 * all_of_it
 
 
 def test_what_a_check_has_opened_is_not_charged_again():
@@ -73,16 +85,18 @@ def test_the_total_by_hand():
     entry, part = FRONT.repairs["replace_pump"], FRONT.parts["drain_pump"]
     costing = found("replace_pump")
     way = [FRONT.access[key] for key in lines(costing, "access")]
-    hands = sum((a.open_min + a.close_min) * a.people for a in way) + entry.minutes * entry.people
-    net = Fraction(hands) * 100 + Fraction(3, 2) * part.price_minor + entry.consumables_minor
+    minutes = (
+        sum((a.open_min + a.close_min) * a.people for a in way) + entry.minutes * entry.people + FRONT.proof_minutes
+    )
+    net = Fraction(minutes) * 100 + Fraction(3, 2) * part.price_minor + entry.consumables_minor
     assert costing.estimate.net_minor == net
     assert costing.estimate.gross_minor == net * Fraction(11, 10)
 
 
 def test_a_used_part_where_it_can_be_had():
-    new, used = found("replace_dampers"), found("replace_dampers", used=True)
+    new, used = found("replace_dampers"), found("replace_dampers", terms=Terms(used=True))
     assert lines(used, "part") == lines(new, "part")
-    pump = lines(found("replace_pump", used=True), "part")["drain_pump"]
+    pump = lines(found("replace_pump", terms=Terms(used=True)), "part")["drain_pump"]
     assert pump.net_minor == 1.5 * FRONT.parts["drain_pump"].used_minor
 
 
@@ -148,7 +162,7 @@ def test_worse_adds_what_mending_it_too_would_add():
     worse = costing.order.worse[0]
     fault = next(f for f in FRONT.faults.values() if f.title == worse.title)
     both = found("replace_dampers", best_repair(situation, SHOP, fault).id, at=at)
-    known = FRONT.access | FRONT.repairs
+    known = FRONT.access | FRONT.repairs | {"proof": FRONT.repairs["level_feet"]}  # one pair of hands
     hands = [
         sum(line.quantity * known[line.id].people for line in one.estimate.lines if line.unit == "min")
         for one in (both, costing)
@@ -160,3 +174,76 @@ def test_worse_adds_what_mending_it_too_would_add():
 def test_a_repair_that_cannot_be_is_refused(name, said):
     with pytest.raises(InputError, match=said):
         found(name, at=job(drive="direct"))
+
+
+def test_the_proof_spin_is_labour_at_the_minutes_it_took():
+    assert lines(found("replace_belt"), "labour")["proof"].quantity == FRONT.proof_minutes
+    spun = job(RepairDone("replace_belt", 20.0), Proof(False, 5.0), RepairDone("replace_dampers"), Proof(True, 17.0))
+    proof = lines(cost(FRONT, SHOP, spun), "labour")["proof"]
+    assert (proof.quantity, proof.net_minor) == (17.0, 1700)
+
+
+def test_what_is_agreed_for_one_job():
+    agreed = Terms(discounts=("labour:10%", "drain_pump:2.50", "5%", "1"))
+    at = job()
+    away = Job(1, (replace(at.entries[0], body=replace(at.intake, away=True)),))
+    costing = found("replace_pump", at=away, terms=agreed)
+    less = {line.id: line for line in costing.estimate.lines if line.kind == "discount"}
+    labour = sum(line.net_minor for line in costing.estimate.lines if line.kind == "labour")
+    assert less["discount:labour"].net_minor == -labour // 10
+    assert less["discount:drain_pump"].net_minor == -250
+    assert lines(costing, "callout")["callout"].net_minor == SHOP.callout_minor
+    assert "5 %" in [line.detail for line in costing.estimate.lines if line.id == "discount"]
+    assert sum(line.net_minor for line in costing.estimate.lines) == costing.estimate.net_minor
+
+
+@pytest.mark.parametrize("off", ["ten", "x%", "nothing:10%", "150%", "-5%", "replace_pump:9999"])
+def test_a_discount_that_cannot_be_is_refused(off):
+    with pytest.raises(InputError):
+        found("replace_pump", terms=Terms(discounts=(off,)))
+
+
+BACK = (
+    RepairDone("replace_belt", 20.0),
+    Proof(True, 12.0),
+    Closed("repair_hand_back", ("belt_worn",), 9000),
+    Retraction(4, "slips again", comeback=True),
+)
+
+
+def later(at, number, day):
+    """The same job, with what follows an entry happening on a later day."""
+    return Job(1, tuple(replace(e, at=f"{day}T09:00:00Z") if e.number >= number else e for e in at.entries))
+
+
+def test_what_comes_back_in_time_is_free_and_costs_the_workshop():
+    at = later(job(*BACK, RepairDone("replace_pump", 30.0)), 5, "2026-08-30")
+    costing = cost(FRONT, SHOP, at)
+    assert costing.free
+    assert [entry.id for entry in costing.repairs][:1] == ["replace_pump"]
+    assert "replace_belt" not in costing.done
+    assert costing.estimate.payable_minor == costing.estimate.ceiling_minor == 0
+    plain = found("replace_pump", at=at, terms=Terms(charged=True))
+    assert plain.estimate.payable_minor > 0
+    one = found("replace_pump", at=at)
+    assert one.own.net_minor == round(
+        sum(line.quantity * hands(line.id) for line in one.own.lines if line.unit == "min") * 50
+        + FRONT.parts["drain_pump"].price_minor
+        + FRONT.repairs["replace_pump"].consumables_minor
+    )
+
+
+def hands(key):
+    entry = FRONT.access.get(key) or FRONT.repairs.get(key)
+    return entry.people if entry else 1
+
+
+@pytest.mark.parametrize(("day", "free"), [("2026-09-01", True), ("2026-09-02", False)])
+def test_the_guarantee_ends_to_the_day(day, free):
+    assert cost(FRONT, SHOP, later(job(*BACK), 5, day), ["replace_belt"]).free is free
+
+
+def test_a_machine_that_came_back_is_believed_faulty_and_shut():
+    before, after = replay(FRONT, SHOP, job(*BACK[:3])), replay(FRONT, SHOP, job(*BACK))
+    assert (before.proven, after.proven, after.opened) == (True, False, frozenset())
+    assert after.probabilities[0] < before.probabilities[0]

@@ -2,13 +2,16 @@
 
 import csv
 import io
+from dataclasses import replace
 
 import pytest
 from tests.workshop.test_estimating import FRONT, SHOP
 
 from counterpoise.errors import InputError
+from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Closed, Entry, Finding, Intake, Job, Proof, RepairDone, Retraction
 from counterpoise.workshop.ledger import as_csv, ledger
+from counterpoise.workshop.replay import panels_for
 
 ASK = Finding("ask_when_in_spin", "run_up", minutes=6.0)
 
@@ -71,3 +74,44 @@ def test_the_table_reads_back_and_no_cell_is_a_formula():
 def test_a_month_that_cannot_be(month):
     with pytest.raises(InputError, match="month"):
         of(month)
+
+
+def test_a_closed_month_stays_as_it_was_when_rates_change(store):
+    desk = Desk(store, {"front_loader": FRONT})
+    desk.change_settings({"bench_rate_minor": 3000, "tax_percent": 10.0})
+    number = desk.open_job(MENDED.intake).number
+    for entry in MENDED.entries[1:]:
+        desk.record(number, entry.body)
+    month = desk.store.now()[:7]
+    before = ledger(desk.families, desk.settings(), [desk.job(number)], month)
+    desk.change_settings({"bench_rate_minor": 9900, "tax_percent": 25.0})
+    dearer = {key: replace(part, price_minor=2 * part.price_minor) for key, part in FRONT.parts.items()}
+    after = ledger({"front_loader": replace(FRONT, parts=dearer)}, desk.settings(), [desk.job(number)], month)
+    assert after == before
+    assert before.lines[0].of_then
+    assert (before.tax_minor, before.bench_minor) == (1000, of().lines[0].bench_minor)
+
+
+def test_without_figures_of_its_own_a_closing_is_reckoned_at_todays_and_says_so():
+    assert [line.of_then for line in of().lines] == [False, False]
+    assert [row["figures_of"] for row in csv.DictReader(io.StringIO(as_csv(of())))] == ["today", "today"]
+
+
+def test_a_machine_that_came_back_keeps_its_takings_and_shows_what_the_guarantee_took():
+    first = job(5, "2026-03-04", "customer", ASK, RepairDone("replace_belt", 24.0), Proof(True, 12.0),
+                Closed("repair_hand_back", (), 11_000)).entries  # fmt: skip
+    second = (
+        Entry(6, "2026-04-02T09:00:00Z", "", Retraction(5, "slips", comeback=True)),
+        Entry(7, "2026-04-02T10:00:00Z", "", RepairDone("replace_pump", 30.0)),
+        Entry(8, "2026-04-02T11:00:00Z", "", Proof(True, 10.0)),
+        Entry(9, "2026-04-02T12:00:00Z", "", Closed("repair_hand_back", (), 0)),
+    )
+    back, kept = Job(5, (*first, *second)), Job(5, first)
+    march, april = (ledger({"front_loader": FRONT}, SHOP, [back], month) for month in ("2026-03", "2026-04"))
+    assert march == ledger({"front_loader": FRONT}, SHOP, [kept], "2026-03")
+    assert march.guarantee_minor == 0 < march.margin_minor
+    line = april.lines[0]
+    way = [*panels_for(FRONT, FRONT.repairs["replace_pump"].access)]
+    assert line.bench_minutes == pytest.approx(40 + sum(FRONT.access[key].open_min for key in way))
+    assert line.parts_minor == FRONT.parts["drain_pump"].price_minor + FRONT.repairs["replace_pump"].consumables_minor
+    assert line.guarantee_minor == line.parts_minor + line.bench_minor == -line.margin_minor == april.guarantee_minor

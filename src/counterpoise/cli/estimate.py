@@ -15,11 +15,17 @@ if TYPE_CHECKING:
 
     from counterpoise.report.estimating import EstimateAnswer
     from counterpoise.workshop.desk import Desk
+    from counterpoise.workshop.estimating import Terms
 
 REPAIRS = click.option(
     "--repair", "repairs", multiple=True, metavar="ID",
     help="A repair to reckon with; may be given several times. Without it: what was done, and what the bench advises.",
 )  # fmt: skip
+DISCOUNTS = click.option(
+    "--discount", "discounts", multiple=True, metavar="OFF",
+    help="Off the whole (10% or 12.50), or off some lines (labour:10%, replace_belt:5); may be given several times.",
+)  # fmt: skip
+CHARGED = click.option("--charged", is_flag=True, help="Charge what would be free under the guarantee.")
 USED = click.option("--used", is_flag=True, help="Used parts where they can be had.")
 
 
@@ -27,18 +33,27 @@ USED = click.option("--used", is_flag=True, help="Used parts where they can be h
 @click.argument("number", type=int)
 @REPAIRS
 @USED
+@DISCOUNTS
+@CHARGED
 @at_desk
-def estimate(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], used: bool) -> Any:
+def estimate(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], **agreed: Any) -> Any:
     """Say what the work costs: labour, panels, parts, tax, and the most to promise."""
     from counterpoise.cli.show import console
     from counterpoise.report.estimating import estimated
     from counterpoise.report.view import view
 
     seen = view(desk, number)
-    found = estimated(seen, repairs, used=used)
+    found = estimated(seen, repairs, terms_of(agreed))
     if tell:
         console().print(*_told(found, seen.currency), sep="\n")
     return found
+
+
+def terms_of(agreed: dict[str, Any]) -> Terms:
+    """What was agreed, out of a command's options."""
+    from counterpoise.workshop.estimating import Terms
+
+    return Terms(agreed["used"], tuple(agreed["discounts"]), agreed["charged"])
 
 
 def _told(found: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
@@ -54,7 +69,9 @@ def _told(found: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
         yield say(f"8 times in 10: {between}. It puts the machine right {out_of_ten(found.works)}.")
     for extra in total.extras:
         yield say(f"Or worse: {extra.title}, {about(extra.gross_minor, currency)} more ({out_of_ten(extra.chance)})")
-    if found.charged:
+    if found.free:
+        yield say(f"Under our guarantee: free to the customer, {money(found.own_minor, currency)} to us.", "bold")
+    elif found.charged:
         yield say(f"Promise no more than {money(total.ceiling_minor, currency)}; beyond it, stop and ask.")
 
 

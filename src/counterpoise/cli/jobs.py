@@ -58,6 +58,7 @@ def job() -> None:
 @click.option("--contact", default="", help="How to reach the owner.")
 @click.option("--story", default="", help="What was said, in the owner's words.")
 @click.option("--promised", default="", metavar="DAY", help="The day it is promised for, like 2026-03-05.")
+@click.option("--away", is_flag=True, help="It is worked on at the owner's place: the call-out is charged.")
 @click.option("--paid", default="", metavar="AMOUNT", help="What the workshop paid for the machine.")
 @BY
 @at_desk
@@ -247,16 +248,29 @@ def retract(desk: Desk, number: int, *, tell: bool, **more: Any) -> Any:
     return _put_down(desk, number, Retraction(more["entry"], more["why"]), tell, more)
 
 
+@job.command("came-back")
+@NUMBER
+@click.option("--why", default="", help="What is said to be wrong.")
+@BY
+@LAST
+@at_desk
+def came_back(desk: Desk, number: int, *, tell: bool, why: str, by: str, expected_last: int | None) -> Any:
+    """Open a closed job again: its machine came back."""
+    return _taken(desk, number, desk.come_back(number, why, hand(by), expected_last).number, tell)
+
+
 @job.command("note")
 @NUMBER
 @click.argument("text")
+@click.option("--parts-due", default="", metavar="DAY", help="Parts are on order, expected on this day.")
 @PHOTO
 @BY
 @LAST
 @at_desk
 def note(desk: Desk, number: int, *, tell: bool, photos: tuple[str, ...], **more: Any) -> Any:
     """Put down a remark that belongs to no check."""
-    return _put_down(desk, number, Note(more["text"], _photos(desk, number, photos)), tell, more)
+    body = Note(more["text"], _photos(desk, number, photos), parts_due=more["parts_due"])
+    return _put_down(desk, number, body, tell, more)
 
 
 @job.command("photo")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from counterpoise.cli.desk import at_desk, hand
-from counterpoise.cli.estimate import REPAIRS, USED
+from counterpoise.cli.estimate import CHARGED, DISCOUNTS, REPAIRS, USED, terms_of
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
@@ -22,13 +22,15 @@ _ANSWERS = {"yes": "repair_hand_back", "hand_back": "hand_back", "replace": "rep
 @click.argument("number", type=int)
 @REPAIRS
 @USED
+@DISCOUNTS
+@CHARGED
 @click.option("--pdf", type=click.Path(dir_okay=False), default=None, help="Write it as PDF to this file.")
 @click.option("--answer", type=click.Choice(list(_ANSWERS)), default=None,
               help="Put down what the customer said: yes, or no and what then.")  # fmt: skip
 @click.option("--agreed-by", default="", metavar="NAME", help="Who gave the answer.")
 @click.option("--by", default="", help="Who puts it down; without it, the user of this machine.")
 @at_desk
-def quote(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], used: bool, **more: Any) -> Any:
+def quote(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], **more: Any) -> Any:
     """Quote the work in plain words: what is wrong, how sure, the price, the most, the other ways, the guarantee."""
     from counterpoise.report.quoting import quoted
     from counterpoise.report.view import view
@@ -36,7 +38,7 @@ def quote(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], used
     if more["agreed_by"] and not more["answer"]:
         raise InputError("answer: is missing", field="answer", remedy="Give --answer with --agreed-by.")
     seen = view(desk, number)
-    paper = quoted(seen, repairs, used=used)
+    paper = quoted(seen, repairs, terms_of(more))
     if tell:
         _tell(paper)
     if more["pdf"]:
@@ -76,7 +78,7 @@ def _answer(desk: Desk, seen: JobView, paper: QuotePaper, more: dict[str, Any], 
     from counterpoise.report.view import taken
 
     option = _ANSWERS[more["answer"]]
-    body = answer_to(seen, option, more["agreed_by"], paper.price_minor, paper.repairs, used=paper.used_parts)
+    body = answer_to(seen, option, more["agreed_by"], paper.price_minor, paper.repairs, terms_of(more))
     entry = desk.record(paper.number, body, by=hand(more["by"]), expected_last=paper.last)
     if tell:
         click.echo(f"\nPut down as entry {entry.number} of job {paper.number}.")

@@ -17,7 +17,7 @@ from counterpoise.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-Rounding = Literal["half_up", "half_even", "up", "down"]
+Rounding = Literal["half_up", "half_down", "half_even", "up", "down"]
 ROUNDINGS: tuple[Rounding, ...] = get_args(Rounding)
 Exact = int | float | Decimal | Fraction
 
@@ -65,7 +65,7 @@ def exact(value: Exact) -> Fraction:
 
 
 def round_minor(value: Exact, mode: Rounding = "half_up") -> int:
-    """Round to a whole minor unit. ``half_up`` and ``up`` go away from zero, ``down`` towards it."""
+    """Round to a whole minor unit. ``half_up`` and ``up`` go away from zero, ``half_down`` and ``down`` towards it."""
     fraction = exact(value)
     size = abs(fraction)
     whole = size.numerator // size.denominator
@@ -73,6 +73,7 @@ def round_minor(value: Exact, mode: Rounding = "half_up") -> int:
     half = Fraction(1, 2)
     more = {
         "half_up": rest >= half,
+        "half_down": rest > half,
         "half_even": rest > half or (rest == half and whole % 2 == 1),
         "up": rest > 0,
         "down": False,

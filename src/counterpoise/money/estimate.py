@@ -1,7 +1,7 @@
 """An estimate: lines that add up to the minor unit, tax, a range, and a ceiling.
 
-Every exact line is rounded once, so that the lines add up to the total in every rounding mode; the tax of the lines
-likewise adds up to the tax of the total.
+Either the total is rounded once and its lines are settled so that they add up to it, or each line is rounded and the
+total is their sum: the lines add up to the total in every rounding mode, and so does the tax of the lines.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
@@ -22,7 +22,7 @@ from counterpoise.money.order import Charges, Order, Part, Position, Quality, Ta
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-Kind = Literal["access", "labour", "steps", "part", "consumables", "callout", "diagnosis", "discount"]
+Kind = Literal["access", "labour", "steps", "part", "consumables", "callout", "diagnosis", "discount", "guarantee"]
 _QUALITIES: tuple[Quality, ...] = ("new", "pattern", "used")
 _QUALITY_WORDS = {"new": "new", "pattern": "new, to pattern", "used": "used, tested"}
 _MOST_WORSE = 10
@@ -99,8 +99,18 @@ def estimate(order: Order, charges: Charges) -> Estimate:
     drafts = [*labour, *_parts(order, charges), *_sundries(order, charges)]
     if charges.diagnosis_minor and not charges.diagnosis_credited:
         drafts.append(_lump("diagnosis", "Finding the fault", charges.diagnosis_minor))
+    if order.free:
+        return _free(drafts, order, charges)
+    drafts = _line_discounts(drafts, charges)
     drafts += _discounts(drafts, charges)
     return _total(drafts, order, charges)
+
+
+def _free(drafts: list[_Draft], order: Order, charges: Charges) -> Estimate:
+    """The same lines, and one that takes all of it off again: a guarantee costs the customer nothing."""
+    whole = sum((draft.net for draft in drafts), Fraction(0))
+    lines = [replace(draft, sd=0.0) for draft in (*drafts, _lump("guarantee", "Under our guarantee", -whole))]
+    return _total(lines if whole else [], replace(order, worse=()), replace(charges, round_on="total"))
 
 
 def diagnosis_alone(order: Order, charges: Charges) -> Estimate:
@@ -210,6 +220,29 @@ def _sundries(order: Order, charges: Charges) -> list[_Draft]:
     return drafts
 
 
+def _line_discounts(drafts: list[_Draft], charges: Charges) -> list[_Draft]:
+    """The lines, each followed by what comes off it. Raises InputError where there is no such line, or too little."""
+    found = list(drafts)
+    for discount in charges.line_discounts:
+        at = [d for d in found if d.kind != "discount" and discount.on in {d.id, d.kind}]
+        if not at:
+            raise InputError(f"discount: there is no line {discount.on!r}", field="discount",
+                             remedy=f"Name one of {', '.join(d.id for d in drafts)}")  # fmt: skip
+        left = sum((d.net for d in at), Fraction(0))
+        less = percent(left, discount.percent) + discount.minor
+        if less > left:
+            raise InputError("the discount is more than the line costs", field="discount", remedy="Give less")
+        title = at[0].title if len(at) == 1 else {"labour": "labour", "part": "parts"}.get(discount.on, discount.on)
+        detail = f"{discount.percent:g} %" if discount.percent else "fixed"
+        line = _Draft("discount", f"discount:{discount.on}", f"Discount on {_small(title)}", detail, 1, "", -less)
+        found.insert(found.index(at[-1]) + 1, line)
+    return found
+
+
+def _small(title: str) -> str:
+    return title[:1].lower() + title[1:] if title[1:2].islower() else title
+
+
 def _discounts(drafts: list[_Draft], charges: Charges) -> list[_Draft]:
     total = sum((draft.net for draft in drafts), Fraction(0))
     share = percent(total, charges.discount_percent)
@@ -222,9 +255,8 @@ def _discounts(drafts: list[_Draft], charges: Charges) -> list[_Draft]:
 
 
 def _total(drafts: list[_Draft], order: Order, charges: Charges) -> Estimate:
-    nets, net = round_lines([draft.net for draft in drafts], charges.rounding)
-    tax = round_minor(percent(net, charges.tax_percent), charges.rounding)
-    taxes = settle([percent(line, charges.tax_percent) for line in nets], tax)
+    nets, taxes = _amounts([draft.net for draft in drafts], charges)
+    net, tax = sum(nets), sum(taxes)
     lines = tuple(
         Line(d.kind, d.id, d.title, d.detail, d.quantity, d.unit, one, its_tax)
         for d, one, its_tax in zip(drafts, nets, taxes, strict=True)
@@ -240,9 +272,25 @@ def _total(drafts: list[_Draft], order: Order, charges: Charges) -> Estimate:
     )  # fmt: skip
 
 
+def _amounts(lines: list[Fraction], charges: Charges) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Net and tax of each line, whole minor units: rounded as the workshop rounds."""
+    included = charges.tax_mode == "included"
+    rate = exact(charges.tax_percent)
+    share = rate / (100 + rate) if included else rate / 100
+    if charges.round_on == "line":
+        whole = tuple(round_minor(line, charges.rounding) for line in lines)
+        taxes = tuple(round_minor(one * share, charges.rounding) for one in whole)
+    else:
+        whole, total = round_lines(lines, charges.rounding)
+        taxes = settle([one * share for one in whole], round_minor(total * share, charges.rounding))
+    nets = tuple(one - tax for one, tax in zip(whole, taxes, strict=True)) if included else whole
+    return nets, taxes
+
+
 def _factor(charges: Charges) -> float:
-    """Turn a net before the discount in per cent into a gross."""
-    return (1.0 - charges.discount_percent / 100.0) * (1.0 + charges.tax_percent / 100.0)
+    """Turn a charge before the discount in per cent into a gross."""
+    tax = charges.tax_percent if charges.tax_mode == "added" else 0.0
+    return (1.0 - charges.discount_percent / 100.0) * (1.0 + tax / 100.0)
 
 
 def _more(worse: Worse, charges: Charges) -> tuple[float, float]:

@@ -6,7 +6,7 @@ Money is integer minor units before tax, times minutes, spreads one standard dev
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 from counterpoise.errors import InputError
 from counterpoise.money.amount import ROUNDINGS, Rounding, exponent
@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 Quality = Literal["new", "pattern", "used"]
+TaxMode = Literal["added", "included"]
+RoundOn = Literal["total", "line"]
+TAX_MODES: tuple[TaxMode, ...] = get_args(TaxMode)
+ROUND_ON: tuple[RoundOn, ...] = get_args(RoundOn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,9 +73,26 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Discount:
+    """A share or an amount less on some lines; ``on`` is the id of a line or a kind of lines ("labour", "part")."""
+
+    on: str
+    percent: float = 0.0
+    minor: int = 0
+
+    def __post_init__(self) -> None:
+        if not (0.0 <= self.percent <= 100.0 and self.minor >= 0):
+            raise InputError(f"a discount of {self.percent:g} % and {self.minor}", field="discount",
+                             remedy="Give 0 to 100 %, or an amount of 0 or more")  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
 class Charges:
     """How the workshop charges. ``tax_percent`` is the workshop's own setting; nothing here knows tax law.
 
+    ``tax_mode``: tax is ``added`` to rates and prices, or they have it ``included``. ``round_on``: the ``total`` is
+    rounded and its lines are made to add up to it, or each ``line`` is, and their sum is the total.
+    ``line_discounts`` come off their lines, ``discount_percent`` and ``discount_minor`` off what is left of the whole.
     ``step_minutes``: labour is charged in steps of this, rounded up over the whole job; ``minimum_minutes`` at least.
     ``diagnosis_credited``: the fee for the diagnosis is waived where the repair is done. ``cash_step``: smallest coin,
     in minor units. The ceiling is kept with ``ceiling_chance`` and is a multiple of ``ceiling_step``.
@@ -89,6 +110,9 @@ class Charges:
     step_minutes: int = 1
     minimum_minutes: int = 0
     rounding: Rounding = "half_up"
+    round_on: RoundOn = "total"
+    tax_mode: TaxMode = "added"
+    line_discounts: tuple[Discount, ...] = ()
     cash_step: int = 1
     ceiling_chance: float = 0.95
     ceiling_step: int = 500
@@ -97,6 +121,9 @@ class Charges:
         exponent(self.currency)
         if self.rounding not in ROUNDINGS:
             raise InputError(f"no rounding {self.rounding!r}", field="rounding", remedy=f"Use one of {ROUNDINGS}")
+        if self.round_on not in ROUND_ON or self.tax_mode not in TAX_MODES:
+            raise InputError(f"no way to round or tax: {self.round_on!r}, {self.tax_mode!r}", field="tax_mode",
+                             remedy=f"Use one of {ROUND_ON} and one of {TAX_MODES}")  # fmt: skip
         for name in ("hourly_minor", "tax_percent", "markup_percent", "diagnosis_minor", "callout_minor",
                      "discount_percent", "discount_minor", "minimum_minutes"):  # fmt: skip
             _at_least(self, name, 0)
@@ -122,7 +149,7 @@ class Worse:
 class Order:
     """The work to be estimated. ``quality`` by part id; where it is not to be had, the next of new, pattern, used is.
 
-    ``away``: at the customer's, so the call-out is charged.
+    ``away``: at the customer's, so the call-out is charged. ``free``: done under a guarantee, so nothing is charged.
     """
 
     tasks: tuple[Task, ...]
@@ -131,6 +158,7 @@ class Order:
     quality: Mapping[str, Quality] = field(default_factory=dict)
     worse: tuple[Worse, ...] = ()
     away: bool = False
+    free: bool = False
 
     def __post_init__(self) -> None:
         for kind in ("tasks", "positions", "parts"):

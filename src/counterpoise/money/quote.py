@@ -44,7 +44,7 @@ class QuoteCase:
     """All that goes into a quote; ``works``: chance that the repair makes the machine right.
 
     ``fee_minor`` (gross) is owed where the customer says no. ``options`` are those of the customer's side, ``rules``
-    those of :func:`counterpoise.money.worth.rules`; both may be left out.
+    those of :func:`counterpoise.money.worth.rules`; both may be left out. ``free``: done under the guarantee.
     """
 
     suspicions: tuple[Suspicion, ...]
@@ -56,6 +56,7 @@ class QuoteCase:
     rules: tuple[Rule, ...] = ()
     guarantee: Guarantee | None = None
     valid_days: int = 14
+    free: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,16 +139,23 @@ def _sure(chance: float) -> str:
 
 def _cost(case: QuoteCase) -> tuple[str, ...]:
     found = case.estimate
+    if case.free:
+        return ("It came back within our guarantee: this costs you nothing.", _holds(case))
     said = [f"The repair as planned costs {show(found.payable_minor, found.currency)}."]
     if found.tax_percent:
         tax = show(found.tax_minor, found.currency)
         said.append(f"In it: tax of {found.tax_percent:g} %, {tax}, as set by this workshop.")
-    said.append(f"It puts the machine right {out_of_ten(case.works)}.")
-    return tuple(said)
+    return (*said, _holds(case))
+
+
+def _holds(case: QuoteCase) -> str:
+    return f"It puts the machine right {out_of_ten(case.works)}."
 
 
 def _at_most(case: QuoteCase) -> tuple[str, ...]:
     found = case.estimate
+    if case.free:
+        return ()
     low, high = (show_about(minor, found.currency) for minor in (found.low_minor, found.high_minor))
     said = [f"You pay no more than {show(found.ceiling_minor, found.currency)} unless we ask you first and you agree."]
     if low != high:
@@ -157,6 +165,8 @@ def _at_most(case: QuoteCase) -> tuple[str, ...]:
 
 def _worse(case: QuoteCase) -> tuple[str, ...]:
     found = case.estimate
+    if case.free:
+        return ("If it turns out to be something else, we stop and ask you before anything costs money.",)
     extras = ((e.title, out_of_ten(e.chance), show_about(e.gross_minor, found.currency)) for e in found.extras)
     said = [f"{title} ({chance}): {more} more." for title, chance, more in extras]
     no = (

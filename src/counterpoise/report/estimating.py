@@ -9,7 +9,7 @@ from counterpoise.money.estimate import Estimate
 from counterpoise.report import words
 from counterpoise.report.view import JobView
 from counterpoise.workshop.compile import fits
-from counterpoise.workshop.estimating import Costing, cost
+from counterpoise.workshop.estimating import AS_USUAL, Costing, Terms, cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,8 @@ class Work:
 class EstimateAnswer:
     """What the work on a job costs. ``works``: chance that the machine is right afterwards.
 
-    ``charged``: a customer is to pay it; otherwise it is what the work costs the workshop.
+    ``charged``: a customer is to pay it; otherwise it is what the work costs the workshop. ``own_minor``: what it costs
+    the workshop in any case, bench time and parts; ``free``: it is mended under the guarantee.
     """
 
     number: int
@@ -36,19 +37,22 @@ class EstimateAnswer:
     others: tuple[Work, ...]
     works: float
     used_parts: bool
+    discounts: tuple[str, ...]
+    free: bool
+    own_minor: int
     estimate: Estimate
 
 
-def costing(seen: JobView, repairs: Sequence[str] = (), *, used: bool = False) -> Costing:
+def costing(seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) -> Costing:
     """Cost the repairs named, else what was done and what the bench advises. Raises InputError."""
     step = seen.assessment.next
     advised = step.id if step and step.kind == "repair" else ""
-    return cost(seen.family, seen.settings, seen.job, repairs, advised=advised, used=used)
+    return cost(seen.family, seen.settings, seen.job, repairs, advised=advised, terms=terms)
 
 
-def estimated(seen: JobView, repairs: Sequence[str] = (), *, used: bool = False) -> EstimateAnswer:
+def estimated(seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) -> EstimateAnswer:
     """The estimate of a job. Raises InputError for a repair that is not known or does not fit."""
-    found = costing(seen, repairs, used=used)
+    found = costing(seen, repairs, terms)
     chosen = {entry.id for entry in found.repairs}
     others = [
         entry
@@ -62,7 +66,10 @@ def estimated(seen: JobView, repairs: Sequence[str] = (), *, used: bool = False)
         work=tuple(Work(r.id, r.title, r.id in found.done, True) for r in found.repairs),
         others=tuple(Work(r.id, r.title, r.id in found.done, False) for r in others),
         works=found.works,
-        used_parts=used,
+        used_parts=terms.used,
+        discounts=terms.discounts,
+        free=found.free,
+        own_minor=found.own.net_minor,
         estimate=found.estimate,
     )
 

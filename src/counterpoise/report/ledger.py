@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from counterpoise.errors import InputError
+from counterpoise.workshop.comeback import closings
 from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.ledger import Ledger, closed_at, ledger
+from counterpoise.workshop.ledger import Ledger, ledger
 
 
 def month_of(desk: Desk, month: str = "") -> Ledger:
@@ -12,10 +13,10 @@ def month_of(desk: Desk, month: str = "") -> Ledger:
 
     Raises InputError for another form, or where a closed job is of a family that is not known here.
     """
-    jobs = [desk.job(line.number) for line in desk.lines() if not line.open]
+    jobs = [job for line in desk.lines() if any(closings(job := desk.job(line.number)))]
     for job in jobs:
         desk.family(job.intake.family)
-    last = max((closed_at(job)[:7] for job in jobs), default=desk.store.now()[:7])
+    last = max((over.at[:7] for job in jobs for over in closings(job)), default=desk.store.now()[:7])
     return ledger(desk.families, desk.settings(), jobs, month or last)
 
 

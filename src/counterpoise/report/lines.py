@@ -117,11 +117,15 @@ def _say_rest(
         took = "" if body.received_minor is None else f"brought in {words.money(body.received_minor, currency)}"
         return "Closed", option_title(body.ending), "; ".join(part for part in (found, took) if part)
     if isinstance(body, Note):
-        return "Note", body.text, ""
+        return "Note", body.text, f"parts due {words.day(body.parts_due)}" if body.parts_due else ""
     if isinstance(body, Figures):
         said = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
         return "Own figures", f"Own figures of the machine, {HOW[body.how]}", said
-    return "Taken back", f"Entry {body.entry} taken back", ""
+    return ("Came back" if body.comeback else "Taken back"), *_taken_back(body)
+
+
+def _taken_back(body: Retraction) -> tuple[str, str]:
+    return ("The machine came back", "open again") if body.comeback else (f"Entry {body.entry} taken back", "")
 
 
 def figure_words(key: str, value: float, family: Family) -> str:

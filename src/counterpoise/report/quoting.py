@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from counterpoise.errors import ConflictError
 from counterpoise.money.quote import Quote
@@ -11,6 +11,7 @@ from counterpoise.report import words
 from counterpoise.report.estimating import costing
 from counterpoise.report.lines import TAKEN
 from counterpoise.report.view import JobView
+from counterpoise.workshop.estimating import AS_USUAL, Terms
 from counterpoise.workshop.evidence import Decision
 from counterpoise.workshop.quoting import answered, fee_minor, quote_of
 
@@ -47,13 +48,15 @@ class QuotePaper:
     currency: str
     repairs: tuple[str, ...]
     used_parts: bool
+    discounts: tuple[str, ...]
+    free: bool
     answer: str
     advice: str
 
 
-def quoted(seen: JobView, repairs: Sequence[str] = (), *, used: bool = False) -> QuotePaper:
+def quoted(seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) -> QuotePaper:
     """The quote for the repairs named, else for what the bench advises. Raises InputError where there is none."""
-    found = costing(seen, repairs, used=used)
+    found = costing(seen, repairs, terms)
     told, fee = quote_of(seen.family, seen.settings, seen.job, seen.assessment, found), fee_minor(found)
     intake, step = seen.job.intake, seen.assessment.next
     return QuotePaper(
@@ -72,23 +75,26 @@ def quoted(seen: JobView, repairs: Sequence[str] = (), *, used: bool = False) ->
         fee_minor=fee,
         currency=told.currency,
         repairs=tuple(entry.id for entry in found.repairs),
-        used_parts=used,
+        used_parts=terms.used,
+        discounts=terms.discounts,
+        free=found.free,
         answer=_answer(seen),
         advice=step.title if step and step.kind == "check" else "",
     )
 
 
 def answer_to(
-    seen: JobView, option: str, agreed_by: str, price_minor: int, repairs: Sequence[str], *, used: bool = False
+    seen: JobView, option: str, agreed_by: str, price_minor: int, repairs: Sequence[str], terms: Terms = AS_USUAL
 ) -> Decision:
     """The customer's answer to the quote of ``price_minor``. Raises ConflictError where the price is another now."""
-    paper, found = quoted(seen, repairs, used=used), costing(seen, repairs, used=used)
+    paper, found = quoted(seen, repairs, terms), costing(seen, repairs, terms)
     if paper.price_minor != price_minor:
         raise ConflictError(
             f"The quote was {words.money(price_minor, paper.currency)}, now it is {paper.price}."
             " Look at the quote again, then put the answer down."
         )
-    return answered(found, option, agreed_by)
+    told = tuple(f"{passage.title}: {' '.join(passage.sentences)}" for passage in paper.passages)
+    return replace(answered(found, option, agreed_by), told=(*told, paper.valid))
 
 
 def _passages(told: Quote) -> tuple[Passage, ...]:

@@ -60,6 +60,11 @@ class JobView:
         return tuple(p for p in (made, words.age(intake.age_years), OWNERS[intake.owner], promised, spent) if p)
 
     @property
+    def closing(self) -> int:
+        """Number of the entry that closed the job, 0 while it is open."""
+        return next((e.number for e in reversed(self.job.standing) if e.body is self.job.closed), 0)
+
+    @property
     def wrong(self) -> tuple[str, ...]:
         """What a closed job's machine had, in words."""
         closed = self.job.closed

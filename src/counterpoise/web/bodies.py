@@ -70,6 +70,7 @@ class IntakeIn(Sent):
     story: Long = ""
     paid_minor: Minor = 0
     promised: Short = ""
+    away: bool = False
     answers: Annotated[tuple[Answered, ...], Field(max_length=40)] = ()
     figures: dict[Ident, Number] = Field(default_factory=dict, max_length=40)
 
@@ -167,10 +168,11 @@ class NoteIn(Sent):
 
     text: Long
     photos: Photos = ()
+    parts_due: Short = ""
 
     def body(self) -> Body:
         """The entry."""
-        return Note(self.text, self.photos)
+        return Note(self.text, self.photos, parts_due=self.parts_due)
 
 
 class FiguresIn(Sent):
@@ -186,14 +188,15 @@ class FiguresIn(Sent):
 
 
 class RetractionIn(Sent):
-    """Takes an entry back."""
+    """Takes an entry back; ``comeback``: it closed the job rightly, but the machine came back."""
 
     entry: int = Field(ge=1, le=10**9)
     why: Long = ""
+    comeback: bool = False
 
     def body(self) -> Body:
         """The entry."""
-        return Retraction(self.entry, self.why)
+        return Retraction(self.entry, self.why, self.comeback)
 
 
 EntryIn = FindingIn | RepairIn | ProofIn | DecisionIn | CloseIn | NoteIn | FiguresIn | RetractionIn

@@ -4,29 +4,48 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field
 
 from counterpoise.report.estimating import EstimateAnswer, estimated
 from counterpoise.report.view import view
 from counterpoise.web.bench import JobNumber
-from counterpoise.web.bodies import Ident
+from counterpoise.web.bodies import Ident, Short
 from counterpoise.web.desk import AtDesk
 from counterpoise.web.render import page
+from counterpoise.workshop.estimating import Terms
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["estimate"])
+Discounts = Annotated[list[Short], Query(alias="discount", default_factory=list), Field(max_length=20)]
 Repairs = Annotated[list[Ident], Query(alias="repair", default_factory=list), Field(max_length=40)]
 
 
+def _asked(
+    discounts: Discounts, discount_on: Short = "", used: bool = False, charged: bool = False
+) -> Terms:
+    """What is agreed for this job; ``discount_on`` names the lines of the last discount, as a form sends it."""
+    given = [text.strip() for text in discounts if text.strip()]
+    if given and discount_on and ":" not in given[-1]:
+        given[-1] = f"{discount_on}:{given[-1]}"
+    return Terms(used, tuple(given), charged)
+
+
+Asked = Annotated[Terms, Depends(_asked)]
+
+
 @pages.get("/jobs/{number}/estimate", include_in_schema=False)
-def estimate_page(request: Request, desk: AtDesk, number: JobNumber, repairs: Repairs, used: bool = False) -> Response:
+def estimate_page(request: Request, desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked) -> Response:
     """Show what the work costs."""
     seen = view(desk, number)
-    return page(request, "estimate.html", view=seen, found=estimated(seen, repairs, used=used))
+    return page(request, "estimate.html", view=seen, found=estimated(seen, repairs, terms), terms=terms)
 
 
 @api.get("/jobs/{number}/estimate")
-def estimate(desk: AtDesk, number: JobNumber, repairs: Repairs, used: bool = False) -> EstimateAnswer:
-    """What the work costs: ``repair`` (may be repeated) names it, ``used`` takes used parts where they can be had."""
-    return estimated(view(desk, number), repairs, used=used)
+def estimate(desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked) -> EstimateAnswer:
+    """What the work costs: ``repair`` (may be repeated) names it, ``used`` takes used parts where they can be had.
+
+    ``discount`` (may be repeated) reads ``10%`` or ``12.50`` off the whole, ``labour:10%`` or ``replace_belt:5`` off
+    some lines; ``charged`` charges what would be free under the guarantee.
+    """
+    return estimated(view(desk, number), repairs, terms)

@@ -52,7 +52,8 @@ def evidence(desk: AtDesk, number: JobNumber) -> EvidenceAnswer:
 @pages.post("/jobs/{number}/retractions", include_in_schema=False)
 def retraction_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Take an entry back."""
-    sent = made(RetractionIn, entry=form.whole("entry"), why=form.text("why"), **form.sender())
+    back = form.text("comeback") == "true"
+    sent = made(RetractionIn, entry=form.whole("entry"), why=form.text("why"), comeback=back, **form.sender())
     put_down(desk, number, sent)
     return onward(f"/jobs/{number}" if form.text("back") == "bench" else f"/jobs/{number}/evidence")
 
@@ -66,7 +67,13 @@ def retraction(desk: AtDesk, number: JobNumber, sent: RetractionIn) -> Taken:
 @pages.post("/jobs/{number}/notes", include_in_schema=False)
 def note_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     """Put a note down, with photos."""
-    sent = made(NoteIn, text=form.text("text"), photos=kept_photos(desk, number, form), **form.sender())
+    sent = made(
+        NoteIn,
+        text=form.text("text"),
+        photos=kept_photos(desk, number, form),
+        parts_due=form.text("parts_due"),
+        **form.sender(),
+    )
     put_down(desk, number, sent)
     return onward(f"/jobs/{number}/evidence", sent.by)
 

@@ -139,6 +139,7 @@ def open_page(desk: AtDesk, form: Posted) -> Response:
         **{name: form.text(name) for name in ("family", "owner", "title", "maker", "model", "serial", "contact")},
         story=form.text("story"),
         promised=form.text("promised"),
+        away=form.text("away") == "true",
         complaints=form.texts("complaints"),
         age_years=form.number("age_years", 0, 80),
         features=form.starting("feature."),

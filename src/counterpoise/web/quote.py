@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, Request, Response
@@ -10,13 +11,14 @@ from pydantic import Field, StringConstraints
 from counterpoise.report.pdf import quote_pdf
 from counterpoise.report.quoting import QuotePaper, answer_to, quoted
 from counterpoise.report.view import Taken, taken, view
-from counterpoise.web.bench import JobNumber
-from counterpoise.web.bodies import _NO_CONTROL, Ident, Minor, Sent
+from counterpoise.web.bench import JobNumber, kept_photos
+from counterpoise.web.bodies import _NO_CONTROL, Ident, Minor, Photos, Sent, Short
 from counterpoise.web.desk import AtDesk
-from counterpoise.web.estimate import Repairs
+from counterpoise.web.estimate import Asked, Repairs
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.estimating import Terms
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["quote"])
@@ -34,31 +36,35 @@ class QuoteAnswerIn(Sent):
     price_minor: Minor
     repairs: Annotated[tuple[Ident, ...], Field(min_length=1, max_length=40)]
     used: bool = False
+    discounts: Annotated[tuple[Short, ...], Field(max_length=20)] = ()
+    charged: bool = False
+    photos: Photos = ()
 
 
 def _put_down(desk: Desk, number: int, sent: QuoteAnswerIn) -> int:
-    body = answer_to(view(desk, number), sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, used=sent.used)
-    return desk.record(number, body, by=sent.hand, expected_last=sent.expected_last).number
+    terms = Terms(sent.used, sent.discounts, sent.charged)
+    body = answer_to(view(desk, number), sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms)
+    return desk.record(number, replace(body, photos=sent.photos), by=sent.hand, expected_last=sent.expected_last).number
 
 
 @pages.get("/jobs/{number}/quote", include_in_schema=False)
-def quote_page(request: Request, desk: AtDesk, number: JobNumber, repairs: Repairs, used: bool = False) -> Response:
+def quote_page(request: Request, desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked) -> Response:
     """Show the quote, and ask for the customer's answer."""
     seen = view(desk, number)
-    return page(request, "quote.html", view=seen, paper=quoted(seen, repairs, used=used))
+    return page(request, "quote.html", view=seen, paper=quoted(seen, repairs, terms), terms=terms)
 
 
 @api.get("/jobs/{number}/quote")
-def quote(desk: AtDesk, number: JobNumber, repairs: Repairs, used: bool = False) -> QuotePaper:
+def quote(desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked) -> QuotePaper:
     """The quote for the customer, passage by passage."""
-    return quoted(view(desk, number), repairs, used=used)
+    return quoted(view(desk, number), repairs, terms)
 
 
 @pages.get("/jobs/{number}/quote.pdf", include_in_schema=False)
-def quote_file(desk: AtDesk, number: JobNumber, repairs: Repairs, used: bool = False) -> Response:
+def quote_file(desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked) -> Response:
     """Send the quote as PDF."""
     named = {"content-disposition": f'inline; filename="quote-{number}.pdf"'}
-    made_up = quote_pdf(quoted(view(desk, number), repairs, used=used))
+    made_up = quote_pdf(quoted(view(desk, number), repairs, terms))
     return Response(made_up, media_type="application/pdf", headers=named)
 
 
@@ -72,6 +78,9 @@ def answer_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         price_minor=form.whole("price_minor"),
         repairs=form.texts("repair"),
         used=form.text("used") == "true",
+        discounts=form.texts("discount"),
+        charged=form.text("charged") == "true",
+        photos=kept_photos(desk, number, form),
         **form.sender(),
     )
     _put_down(desk, number, sent)

@@ -8,10 +8,11 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from counterpoise.report.settings import GROUPS, LABELS, shown, typed
+from counterpoise.report.settings import CHOICE_WORDS, GROUPS, LABELS, shown, typed
 from counterpoise.web.desk import AtDesk
 from counterpoise.web.forms import Posted, onward
 from counterpoise.web.render import page
+from counterpoise.workshop.preferences import CHOICES
 from counterpoise.workshop.settings import Settings
 
 pages = APIRouter()
@@ -23,23 +24,26 @@ class SettingsIn(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    changes: dict[str, bool | int | float | str | list[str] | None] = Field(max_length=40)
+    changes: dict[str, bool | int | float | str | list[str] | None] = Field(max_length=80)
 
 
 @dataclass(frozen=True, slots=True)
 class SettingField:
-    """A setting as a field of the page: ``kind`` is text, number or tick."""
+    """A setting as a field of the page: ``kind`` is text, number, tick, or choice (of ``choices``, with words)."""
 
     name: str
     label: str
     text: str
     kind: str
+    choices: tuple[tuple[str, str], ...] = ()
 
 
 def _field(settings: Settings, name: str) -> SettingField:
     value = getattr(settings, name)
     kind = "tick" if isinstance(value, bool) else "number" if isinstance(value, int | float) else "text"
-    return SettingField(name, LABELS[name].format(currency=settings.currency), shown(name, value), kind)
+    choices = tuple((one, CHOICE_WORDS[one]) for one in CHOICES.get(name, ()))
+    label = LABELS[name].format(currency=settings.currency)
+    return SettingField(name, label, shown(name, value), "choice" if choices else kind, choices)
 
 
 @pages.get("/settings", include_in_schema=False)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from counterpoise.catalog.family import Family
-from counterpoise.reasoning.actions import Plan
+from counterpoise.money import OptionResult
 from counterpoise.reasoning.belief import marginals
 from counterpoise.reasoning.explain import likelihood_word
 from counterpoise.reasoning.forecast import Forecast, Measures
@@ -19,23 +17,12 @@ from counterpoise.workshop.record import OPTIONS
 from counterpoise.workshop.replay import Situation, replay
 from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.stepping import Stepper
-from counterpoise.workshop.weighing import weigh_options
+from counterpoise.workshop.weighing import Considered, weigh_options
 
 EFFORT = Effort(growths=14)
 SHOWN = 0.01  # suspects less likely than this are not listed
 RIVALS = 4
 WRITE_OFF_WARNING = 0.10
-
-
-@dataclass(frozen=True)
-class Considered:
-    """A job thought through: where it stands, what was planned, and what the plan will take."""
-
-    situation: Situation
-    prices: Prices
-    thought: Thought
-    plan: Plan
-    forecast: Forecast
 
 
 def consider(family: Family, settings: Settings, job: Job, effort: Effort = EFFORT) -> Considered:
@@ -64,12 +51,16 @@ def assess(family: Family, settings: Settings, job: Job, effort: Effort = EFFORT
         stop_reason=stop,
         rivals=() if job.closed else stepper.rivals(RIVALS),
         suspects=suspects(seen.situation),
-        options=tuple(
-            OptionView(o.id, OPTIONS[o.id], o.value_minor, o.low_minor, o.high_minor, o.hinges_on, o.best, o.available)
-            for o in weigh_options(seen.situation, seen.prices, seen.thought, seen.forecast, job.number)
-        ),
+        options=tuple(_option(one) for one in weigh_options(seen, job)),
         warnings=(*seen.situation.warnings, *_write_off_warning(seen.situation)),
     )
+
+
+def _option(o: OptionResult) -> OptionView:
+    return OptionView(
+        o.id, OPTIONS[o.id], o.value_minor, o.low_minor, o.high_minor, o.hinges_on, o.best, o.available,
+        tuple(hinge.sentence for hinge in o.hinges), o.days, o.per_hour_minor, o.chance_best, o.chance_loss,
+    )  # fmt: skip
 
 
 def suspects(situation: Situation) -> tuple[Suspect, ...]:

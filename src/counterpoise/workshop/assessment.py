@@ -90,6 +90,11 @@ class OptionView:
     hinges_on: str
     best: bool = False
     available: bool = True
+    hinges: tuple[str, ...] = ()  # up to three sentences, nearest first: what would flip the choice, and at what value
+    days: float = 0.0  # until the money is there, or the machine handed over
+    per_hour_minor: int | None = None  # value for an hour at the bench; None where none is needed
+    chance_best: float = 0.0
+    chance_loss: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

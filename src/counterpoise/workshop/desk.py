@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError, NotFoundError
-from counterpoise.workshop.evidence import Body, Entry, Figures, Finding, Intake, Job, Retraction
+from counterpoise.workshop.evidence import Body, Closed, Entry, Figures, Finding, Intake, Job, Retraction
 from counterpoise.workshop.parcel import NOTHING_TOLD, Facts, Parcel, parcel_from_json
 from counterpoise.workshop.record import check_body
 from counterpoise.workshop.words import did_you_mean
@@ -44,9 +45,26 @@ class Desk:
         Without ``expected_last`` the entry is checked against the job as it stands and stored only on that.
         """
         job = self.job(job_number)
-        checked = check_body(self.family(job.intake.family), job, body)
+        family = self.family(job.intake.family)
+        checked = check_body(family, job, self._dated(family, job, body))
         last = job.entries[-1].number if expected_last is None else expected_last
         return self.store.append(job_number, checked, by, last)
+
+    def _dated(self, family: Family, job: Job, body: Body) -> Body:
+        """A closing keeps the figures of its day; everything else stays as it is."""
+        if not isinstance(body, Closed):
+            return body
+        from counterpoise.workshop.ledger import terms_now  # brings in the planner's catalog side
+
+        return replace(body, terms=terms_now(family, self.settings(), job))
+
+    def come_back(self, job_number: int, why: str = "", by: str = "", expected_last: int | None = None) -> Entry:
+        """Open a closed job again because its machine came back. Raises InputError where it is open."""
+        job = self.job(job_number)
+        over = next((e for e in reversed(job.standing) if isinstance(e.body, Closed)), None)
+        if over is None:
+            raise InputError(f"Job {job_number} is open", remedy="Put down what you find")
+        return self.record(job_number, Retraction(over.number, why, comeback=True), by, expected_last)
 
     def retract(self, job_number: int, entry: int, why: str = "", by: str = "") -> Entry:
         """Take back an earlier entry."""

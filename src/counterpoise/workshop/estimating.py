@@ -1,24 +1,28 @@
 """What the work on a job costs: repairs of the catalog as tasks, panels and parts, handed to the money room.
 
-What the checks have opened already is not charged again, and a panel that two repairs share is charged once. Faults
+What the checks have opened already is not charged again, and a panel that two repairs share is charged once. The spin
+that proves the work is labour like any other. What is mended under the guarantee is shown and costs nothing. Faults
 that the work does not cover are what may turn out worse; those that end a machine are not: there one stops and asks.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import cast
 
 import numpy as np
 
 from counterpoise.catalog.family import Family, FaultEntry, RepairEntry
 from counterpoise.errors import InputError
+from counterpoise.money.amount import Rounding, read
 from counterpoise.money.estimate import Estimate, estimate, needed_parts, needed_positions
-from counterpoise.money.order import Charges, Order, Part, Position, Task, Worse
+from counterpoise.money.order import Charges, Discount, Order, Part, Position, RoundOn, Task, TaxMode, Worse
 from counterpoise.reasoning.belief import marginals
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.workshop.comeback import guaranteed, since_comeback
 from counterpoise.workshop.compile import fits, within_reach
-from counterpoise.workshop.evidence import CANNOT_REACH, Finding, Job, RepairDone
+from counterpoise.workshop.evidence import CANNOT_REACH, Finding, Job, Proof, RepairDone
 from counterpoise.workshop.planning import Prices
 from counterpoise.workshop.replay import Situation, panels_for, replay
 from counterpoise.workshop.settings import Settings
@@ -32,8 +36,26 @@ _MOST_WORSE = 5
 
 
 @dataclass(frozen=True)
+class Terms:
+    """What is agreed for one job: used parts where they can be had, discounts, and whether a guarantee is waived.
+
+    A discount reads "10%" or "12.50" off the whole, "labour:10%" or "replace_belt:5" off a kind of lines or one line.
+    """
+
+    used: bool = False
+    discounts: tuple[str, ...] = ()
+    charged: bool = False
+
+
+AS_USUAL = Terms()
+
+
+@dataclass(frozen=True)
 class Costing:
-    """Work on a job and what it costs. ``works``: chance that the machine is right afterwards; ``done``: repair ids."""
+    """Work on a job and what it costs. ``works``: chance that the machine is right afterwards; ``done``: repair ids.
+
+    ``own``: what the same work costs the workshop: bench time and parts. ``free``: it is done under the guarantee.
+    """
 
     repairs: tuple[RepairEntry, ...]
     done: frozenset[str]
@@ -41,6 +63,8 @@ class Costing:
     order: Order
     charges: Charges
     estimate: Estimate
+    own: Estimate
+    free: bool = False
 
 
 def estimate_of(family: Family, settings: Settings, job: Job, repairs: Sequence[str] | None = None) -> Estimate:
@@ -55,16 +79,19 @@ def cost(
     repairs: Sequence[str] | None = None,
     *,
     advised: str = "",
-    used: bool = False,
+    terms: Terms = AS_USUAL,
 ) -> Costing:
-    """Cost the repairs named, else those :func:`advised_work` chooses. ``used``: used parts where they can be had."""
+    """Cost the repairs named, else those :func:`advised_work` chooses. Raises InputError, also for the terms."""
     situation = replay(family, settings, job)
     work = _named(situation, repairs) if repairs else advised_work(situation, settings, job, advised)
     done = _done(family, job)
-    order = order_of(situation, settings, job, work, used=used)
-    charges = charges_of(settings, situation.intake.owner)
+    free = not terms.charged and guaranteed(job, settings)
+    order = order_of(situation, settings, job, work, used=terms.used)
+    own_charges = charges_of(settings, "workshop")
+    charges = with_discounts(charges_of(settings, situation.intake.owner), terms.discounts)
     held = float(situation.probabilities @ works_under(situation, [e for e in work if e.id not in done]))
-    return Costing(work, frozenset(done), min(1.0, held), order, charges, estimate(order, charges))
+    asked, own = estimate(replace(order, free=free), charges), estimate(replace(order, away=False), own_charges)
+    return Costing(work, frozenset(done), min(1.0, held), order, charges, asked, own, free)
 
 
 def charges_of(settings: Settings, owner: str) -> Charges:
@@ -77,7 +104,41 @@ def charges_of(settings: Settings, owner: str) -> Charges:
         tax_percent=settings.tax_percent,
         markup_percent=settings.parts_markup_percent,
         diagnosis_minor=settings.diagnosis_fee_minor,
+        diagnosis_credited=settings.diagnosis_credited,
+        callout_minor=settings.callout_minor,
+        step_minutes=settings.step_minutes,
+        minimum_minutes=settings.minimum_minutes,
+        rounding=cast("Rounding", settings.rounding),
+        round_on=cast("RoundOn", settings.round_on),
+        tax_mode=cast("TaxMode", settings.tax_mode),
+        cash_step=settings.cash_step_minor,
+        ceiling_chance=settings.ceiling_percent / 100.0,
+        ceiling_step=settings.ceiling_step_minor,
     )
+
+
+def with_discounts(charges: Charges, discounts: Iterable[str]) -> Charges:
+    """The charges with discounts as :class:`Terms` writes them. Raises InputError for what cannot be read."""
+    whole, lines = Discount(""), []
+    for text in discounts:
+        on, _, much = text.rpartition(":")
+        one = _discount(on.strip(), much.strip(), charges.currency)
+        if one.on:
+            lines.append(one)
+        else:
+            whole = Discount("", whole.percent + one.percent, whole.minor + one.minor)
+    return replace(charges, line_discounts=tuple(lines), discount_percent=whole.percent, discount_minor=whole.minor)
+
+
+def _discount(on: str, much: str, currency: str) -> Discount:
+    if not much.endswith("%"):
+        return Discount(on, minor=read(much, currency))
+    try:
+        return Discount(on, percent=float(much[:-1].replace(",", ".")))
+    except ValueError:
+        raise InputError(
+            f"discount: {much[:20]!r} is no share", field="discount", remedy="Write it like 10% or 12.50"
+        ) from None
 
 
 def advised_work(situation: Situation, settings: Settings, job: Job, advised: str = "") -> tuple[RepairEntry, ...]:
@@ -103,12 +164,28 @@ def order_of(
     family = situation.base.family
     shop = _Shop(family, _opened_by_checks(family, job), _done(family, job))
     return Order(
-        tasks=tuple(shop.task(entry) for entry in work),
+        tasks=(*(shop.task(entry) for entry in work), proof_task(family, job)),
         positions=shop.positions(),
         parts=shop.parts(),
         quality=dict.fromkeys(family.parts, "used") if used else {},
         worse=_worse(situation, settings, shop, work),
+        away=situation.intake.away,
     )
+
+
+def order_for(family: Family, work: Sequence[RepairEntry]) -> Order:
+    """Work on a machine that is shut, with its proof; no job in particular."""
+    shop = _Shop(family, frozenset(), {})
+    proof = Task("proof", "Spin that proves it", family.proof_minutes)
+    return Order((*(shop.task(entry) for entry in work), proof), shop.positions(), shop.parts())
+
+
+def proof_task(family: Family, job: Job) -> Task:
+    """The spin that proves the work: as long as the last one that ran true took, else as long as it should take."""
+    took = [e.body.minutes for e in since_comeback(job) if isinstance(e.body, Proof) and e.body.passed]
+    known = took[-1] if took else None
+    minutes = family.proof_minutes if known is None else known
+    return Task("proof", "Spin that proves it", minutes, spread=0.0 if took else 0.2)
 
 
 def done_tasks(family: Family, job: Job) -> tuple[tuple[Task, ...], tuple[Part, ...]]:
@@ -275,8 +352,8 @@ def works_under(situation: Situation, work: Sequence[RepairEntry]) -> Floats:
 
 
 def _done(family: Family, job: Job) -> dict[str, float | None]:
-    """The repairs done, with the minutes they took where somebody put them down."""
-    bodies = [entry.body for entry in job.standing]
+    """The repairs done (since it came back), with the minutes they took where somebody put them down."""
+    bodies = [entry.body for entry in since_comeback(job)]
     return {b.repair: b.minutes for b in bodies if isinstance(b, RepairDone) and b.repair in family.repairs}
 
 
@@ -284,7 +361,7 @@ def _opened_by_checks(family: Family, job: Job) -> frozenset[str]:
     """Panels that a check was the first to open: finding the fault has paid for them."""
     by_checks: set[str] = set()
     by_repairs: set[str] = set()
-    for body in (entry.body for entry in job.standing):
+    for body in (entry.body for entry in since_comeback(job)):
         if isinstance(body, Finding) and body.check in family.checks and body.outcome != CANNOT_REACH:
             by_checks |= set(panels_for(family, family.checks[body.check].access)) - by_repairs
         elif isinstance(body, RepairDone) and body.repair in family.repairs:

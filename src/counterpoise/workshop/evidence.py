@@ -19,7 +19,7 @@ CANNOT_REACH = "cannot_reach"
 class Intake:
     """The first entry of every job. ``paid_minor`` is what the workshop paid for the machine, if anything.
 
-    ``promised`` is the day it was promised for (ISO 8601), or empty.
+    ``promised`` is the day it was promised for (ISO 8601), or empty. ``away``: worked on at the owner's place.
     """
 
     family: str
@@ -35,6 +35,7 @@ class Intake:
     story: str = ""
     paid_minor: int = 0
     promised: str = ""
+    away: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,8 @@ class Decision:
     """What was decided: one of the option ids of the money room; ``agreed_minor`` the price agreed, if any.
 
     Where a customer answered a quote: ``quoted_minor`` its price, ``ceiling_minor`` the most it may come to without
-    asking, ``repairs`` the work it was for, ``agreed_by`` who said yes or no (declined: ``agreed_minor`` is the fee).
+    asking, ``repairs`` the work it was for, ``agreed_by`` who said yes or no (declined: ``agreed_minor`` is the fee),
+    ``told`` the words of the quote, ``photos`` the signed paper, if there is one.
     """
 
     option: str
@@ -90,25 +92,35 @@ class Decision:
     ceiling_minor: int | None = None
     repairs: tuple[str, ...] = ()
     agreed_by: str = ""
+    told: tuple[str, ...] = ()
+    photos: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Closed:
-    """The job is over: how, what was found to be wrong, what it brought in."""
+    """The job is over: how, what was found to be wrong, what it brought in.
+
+    ``terms``: the workshop's figures at that time, by name (see :data:`TERMS`), so that its books never change.
+    """
 
     ending: str
     faults: tuple[str, ...] = ()
     received_minor: int | None = None
     note: str = ""
+    terms: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A remark, photos or the recording of a sound machine's spin that belong to no check."""
+    """A remark, photos or the recording of a sound machine's spin that belong to no check.
+
+    ``parts_due``: the day (ISO 8601) on which parts on order are expected, or empty; until then the job waits.
+    """
 
     text: str
     photos: tuple[str, ...] = ()
     recording: str = ""
+    parts_due: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,12 +139,17 @@ class Figures:
 
 @dataclass(frozen=True, slots=True)
 class Retraction:
-    """Takes back an earlier entry by its number."""
+    """Takes back an earlier entry by its number.
+
+    ``comeback``: the entry is a closing that was right then, but the machine came back.
+    """
 
     entry: int
     why: str = ""
+    comeback: bool = False
 
 
+TERMS = ("bench_rate_minor", "tax_percent", "warranty_months", "parts_minor")
 Body = Intake | Finding | RepairDone | Proof | Decision | Closed | Note | Figures | Retraction
 KINDS: Mapping[str, type[Body]] = {
     "intake": Intake,
@@ -179,6 +196,16 @@ class Job:
     def closed(self) -> Closed | None:
         """How the job ended, if it did."""
         return next((e.body for e in reversed(self.standing) if isinstance(e.body, Closed)), None)
+
+    @property
+    def came_back(self) -> int:
+        """Number of the entry by which the machine last came back, 0 if it never did."""
+        return max((e.number for e in self.entries if isinstance(e.body, Retraction) and e.body.comeback), default=0)
+
+    @property
+    def parts_due(self) -> str:
+        """The latest day on which parts on order are expected, empty if none were ordered."""
+        return max((e.body.parts_due for e in self.standing if isinstance(e.body, Note)), default="")
 
     @property
     def decision(self) -> Decision | None:

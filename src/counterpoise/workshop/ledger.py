@@ -1,7 +1,9 @@
 """The ledger of a month: what each job that was closed in it took, and what it left.
 
-Hours and repairs are those put down; parts stand at their catalog prices, bench time and tax at the settings of today.
-Tax is taken out of what customers paid, at the workshop's own setting; nothing here knows tax law.
+Hours and repairs are those put down. Bench time, tax and parts stand at what they were when the job was closed; where a
+closing does not say (it is from another program, or older than that), at today's. A job that came back has a line for
+each closing: the first keeps what it brought, the second bears what the guarantee took. Tax is taken out of what
+customers paid, at the workshop's own setting; nothing here knows tax law.
 """
 
 from __future__ import annotations
@@ -12,13 +14,15 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from fractions import Fraction
+from typing import cast
 
 from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
 from counterpoise.money.amount import exact, round_minor
 from counterpoise.money.estimate import needed_parts
+from counterpoise.workshop.comeback import closings, guaranteed
 from counterpoise.workshop.estimating import done_tasks
-from counterpoise.workshop.evidence import Closed, Job
+from counterpoise.workshop.evidence import Closed, Entry, Job
 from counterpoise.workshop.record import OPTIONS
 from counterpoise.workshop.replay import replay
 from counterpoise.workshop.settings import Settings
@@ -29,7 +33,11 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a cell that begins so is run by s
 
 @dataclass(frozen=True, slots=True)
 class LedgerLine:
-    """A closed job. ``margin_minor`` is what was received, less tax, parts, price paid, and the bench's own cost."""
+    """A closed job. ``margin_minor`` is what was received, less tax, parts, price paid, and the bench's own cost.
+
+    ``guarantee_minor``: parts and bench time, where it was mended under the guarantee. ``of_then``: reckoned with the
+    figures of the day it was closed.
+    """
 
     number: int
     closed: str
@@ -43,6 +51,8 @@ class LedgerLine:
     paid_minor: int
     bench_minor: int
     margin_minor: int
+    guarantee_minor: int = 0
+    of_then: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,16 +69,17 @@ class Ledger:
     paid_minor: int
     bench_minor: int
     margin_minor: int
+    guarantee_minor: int = 0
 
 
 def ledger(families: Mapping[str, Family], settings: Settings, jobs: Iterable[Job], month: str) -> Ledger:
     """The ledger of a month like ``2026-03``. Raises InputError for another form."""
     if not _MONTH.fullmatch(month):
         raise InputError(f"month: {month[:20]!r} is no month", field="month", remedy="Write it like 2026-03")
+    closed = [(over.at, job.number, over, job) for job in jobs for over in closings(job) if over.at.startswith(month)]
     lines = tuple(
-        _line(families[job.intake.family], settings, job)
-        for job in sorted(jobs, key=lambda job: (closed_at(job), job.number))
-        if closed_at(job).startswith(month)
+        _line(families[job.intake.family], settings, job, over)
+        for _, _, over, job in sorted(closed, key=lambda c: c[:2])
     )
     sums = {
         part.name: sum(getattr(line, part.name) for line in lines)
@@ -78,41 +89,50 @@ def ledger(families: Mapping[str, Family], settings: Settings, jobs: Iterable[Jo
     return Ledger(month, settings.currency, lines, **sums)
 
 
-def closed_at(job: Job) -> str:
-    """When the job was closed, UTC; empty while it is open."""
-    return next((e.at for e in reversed(job.standing) if isinstance(e.body, Closed)), "")
-
-
 def as_csv(found: Ledger) -> str:
     """The lines as CSV: amounts in whole units with a point, texts that a spreadsheet would run made harmless."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(
         ["job", "closed", "title", "owner", "ending", "bench_hours", "received", "tax", "parts", "paid", "bench_cost",
-         "margin", "currency"]
+         "margin", "guarantee_cost", "figures_of", "currency"]
     )  # fmt: skip
     for line in found.lines:
         amounts = (line.received_minor, line.tax_minor, line.parts_minor, line.paid_minor, line.bench_minor,
-                   line.margin_minor)  # fmt: skip
+                   line.margin_minor, line.guarantee_minor)  # fmt: skip
         writer.writerow(
             [line.number, line.closed[:10], _harmless(line.title), line.owner, line.ending,
-             f"{line.bench_minutes / 60:.2f}", *(f"{minor / 100:.2f}" for minor in amounts), found.currency]
+             f"{line.bench_minutes / 60:.2f}", *(f"{minor / 100:.2f}" for minor in amounts),
+             "then" if line.of_then else "today", found.currency]
         )  # fmt: skip
     return out.getvalue()
 
 
-def _line(family: Family, settings: Settings, job: Job) -> LedgerLine:
-    closed, intake = job.closed, job.intake
-    if closed is None:
-        raise InputError(f"job {job.number} is open", field="job")
+def terms_now(family: Family, settings: Settings, job: Job) -> dict[str, float]:
+    """The workshop's figures as they are now, to be kept with the closing of this job."""
+    return {
+        "bench_rate_minor": settings.bench_rate_minor,
+        "tax_percent": settings.tax_percent,
+        "warranty_months": settings.warranty_months,
+        "parts_minor": _parts_minor(family, job),
+    }
+
+
+def _line(family: Family, settings: Settings, job: Job, over: Entry) -> LedgerLine:
+    """What was done from the closing before to this one, as it was known then."""
+    closed, intake = cast("Closed", over.body), job.intake
+    then, before = Job(job.number, job.entries[: job.entries.index(over) + 1]), _before(job, over)
+    terms = dict(closed.terms) or terms_now(family, settings, then)
     received = closed.received_minor or 0
-    tax = _tax_in(received, settings.tax_percent) if intake.owner == "customer" else 0
-    minutes = replay(family, settings, job).minutes
-    parts = _parts_minor(family, job)
-    bench = round_minor(exact(minutes) * settings.bench_rate_minor / 60)
+    tax = _tax_in(received, terms.get("tax_percent", settings.tax_percent)) if intake.owner == "customer" else 0
+    spent = 0.0 if before is None else replay(family, settings, before).minutes
+    minutes = replay(family, settings, then).minutes - spent
+    parts = round(terms.get("parts_minor", 0))
+    bench = round_minor(exact(minutes) * exact(terms.get("bench_rate_minor", settings.bench_rate_minor)) / 60)
+    paid = 0 if before else intake.paid_minor
     return LedgerLine(
         number=job.number,
-        closed=closed_at(job),
+        closed=over.at,
         title=intake.title,
         owner=intake.owner,
         ending=OPTIONS[closed.ending],
@@ -120,10 +140,18 @@ def _line(family: Family, settings: Settings, job: Job) -> LedgerLine:
         received_minor=received,
         tax_minor=tax,
         parts_minor=parts,
-        paid_minor=intake.paid_minor,
+        paid_minor=paid,
         bench_minor=bench,
-        margin_minor=received - tax - parts - intake.paid_minor - bench,
+        margin_minor=received - tax - parts - paid - bench,
+        guarantee_minor=parts + bench if guaranteed(then, settings) else 0,
+        of_then=bool(closed.terms),
     )
+
+
+def _before(job: Job, over: Entry) -> Job | None:
+    """The job up to the closing before this one."""
+    earlier = [entry for entry in closings(job) if entry.number < over.number]
+    return Job(job.number, job.entries[: job.entries.index(earlier[-1]) + 1]) if earlier else None
 
 
 def _tax_in(gross_minor: int, percent: float) -> int:
@@ -132,6 +160,7 @@ def _tax_in(gross_minor: int, percent: float) -> int:
 
 
 def _parts_minor(family: Family, job: Job) -> int:
+    """Parts and small material of the repairs done since it last came back, at catalog prices."""
     tasks, parts = done_tasks(family, job)
     bought = needed_parts(tasks, parts)
     return sum(task.consumables_minor for task in tasks) + sum(

@@ -46,7 +46,8 @@ class Prices:
     @property
     def with_tax(self) -> float:
         """Gross over net for a customer, 1 for the workshop's own machine."""
-        return 1.0 + self.settings.tax_percent / 100.0 if self.owner == "customer" else 1.0
+        added = self.owner == "customer" and self.settings.tax_mode == "added"
+        return 1.0 + self.settings.tax_percent / 100.0 if added else 1.0
 
     @property
     def parts_factor(self) -> float:
@@ -126,7 +127,7 @@ def build_problem(situation: Situation, settings: Settings) -> Problem:
         repairs=tuple(replace(base.repairs[e.id], cost=prices.repair_cost(e)) for e in repairs),
         access=prices.panels(),
         endings=endings,
-        retest=Retest(family.proof_minutes * prices.minute, family.proof_misses, comeback),
+        retest=Retest(family.proof_minutes * prices.repair_minute, family.proof_misses, comeback),
         working=prices.working,
         tables=tuple(base.tables[e.id] for e in checks),
         moves=tuple(base.moves[e.id] for e in repairs),

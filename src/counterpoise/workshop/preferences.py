@@ -6,6 +6,8 @@ from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError
+from counterpoise.money.amount import ROUNDINGS
+from counterpoise.money.order import ROUND_ON, TAX_MODES
 from counterpoise.workshop.bodies import read_text
 from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.words import did_you_mean
@@ -34,7 +36,20 @@ _RANGES: dict[str, tuple[float, float]] = {
     "unknown_age_years": (0, 70),
     "as_is_percent": (0, 100),
     "parts_sold_percent": (0, 100),
+    "callout_minor": _MONEY,
+    "cash_step_minor": (1, 10_000),
+    "step_minutes": (1, 120),
+    "minimum_minutes": (0, 8 * 60),
+    "ceiling_percent": (50, 99.9),
+    "ceiling_step_minor": (1, 1000_00),
+    "guarantee_margin_percent": (0, 500),
+    "days_to_repair": (0, 365),
+    "days_to_sell": (0, 1000),
+    "days_to_sell_parts": (0, 1000),
+    "waiting_day_minor": _MONEY,
+    "late_day_minor": _MONEY,
 }
+CHOICES: dict[str, tuple[str, ...]] = {"tax_mode": TAX_MODES, "rounding": ROUNDINGS, "round_on": ROUND_ON}
 _CENTS = (  # ISO 4217, those with a hundred minor units
     "AED ALL AMD ARS AUD AZN BAM BBD BDT BGN BMD BND BOB BRL BSD BWP BZD CAD CHF CNY COP CRC CUP CVE CZK DKK DOP DZD "
     "EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP GMD GTQ GYD HKD HNL HTG HUF IDR ILS INR IRR JMD KES KGS KHR KZT LAK LBP "
@@ -68,6 +83,8 @@ def _checked(key: str, kind: str, value: object) -> Any:
     if key == "tools":
         return _tools(value)
     text = read_text(value, key).strip()
+    if key in CHOICES and text not in CHOICES[key]:
+        raise InputError(f"{key}: {text[:40]!r} is none", field=key, remedy=f"Use one of {', '.join(CHOICES[key])}")
     if key == "currency" and text not in _CENTS.split():
         remedy = "Give the three letters of a currency with a hundred cents, such as EUR"
         raise InputError(f"currency: {text!r} cannot be used", field=key, remedy=remedy)

@@ -8,13 +8,13 @@ from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
 from counterpoise.money import CustomerMachine, OptionResult, Repairing, compare, customer_case
 from counterpoise.money.estimate import diagnosis_alone
-from counterpoise.money.guarantee import Cover
 from counterpoise.money.quote import Guarantee, Quote, QuoteCase, Suspicion, quote
 from counterpoise.money.worth import rules
 from counterpoise.workshop.assessment import Assessment
 from counterpoise.workshop.estimating import Costing, works_under
 from counterpoise.workshop.evidence import Decision, Job
 from counterpoise.workshop.planning import Prices
+from counterpoise.workshop.promise import cover_of, slips
 from counterpoise.workshop.replay import Situation, replay
 from counterpoise.workshop.settings import Settings
 
@@ -45,13 +45,16 @@ def quote_of(family: Family, settings: Settings, job: Job, found: Assessment, co
             fee_minor=fee_minor(costing),
             options=_ways(situation, prices, costing, job.number),
             rules=rules(prices.replacement, situation.age_years, works=costing.works),
-            guarantee=_guarantee(family, settings, prices, costing.works),
+            guarantee=_guarantee(family, settings, costing),
+            free=costing.free,
         )
     )
 
 
 def fee_minor(costing: Costing) -> int:
     """What the customer owes, tax and all, where the fault was found and nothing is repaired."""
+    if costing.free:
+        return 0
     return diagnosis_alone(costing.order, costing.charges).payable_minor
 
 
@@ -73,11 +76,9 @@ def answered(costing: Costing, option: str, agreed_by: str) -> Decision:
     )
 
 
-def _guarantee(family: Family, settings: Settings, prices: Prices, works: float) -> Guarantee:
+def _guarantee(family: Family, settings: Settings, costing: Costing) -> Guarantee:
     """The repair itself is guaranteed: it comes back where the proof spin missed a fault that is left."""
-    missed = (1.0 - works) * family.proof_misses
-    passes = works * (1.0 - family.proof_misses / 4) + missed
-    cover = Cover(missed / passes if passes > 0 else 1.0, max(0.0, prices.working) + settings.comeback_minor)
+    cover = cover_of(settings, slips(costing.works, family.proof_misses), costing.own.net_minor)
     return Guarantee(cover, settings.warranty_months, _LONGER_MONTHS)
 
 

@@ -12,6 +12,7 @@ from counterpoise.workshop.bodies import body_from_json, body_to_json
 from counterpoise.workshop.evidence import (
     CANNOT_REACH,
     COULD_NOT_TELL,
+    TERMS,
     Body,
     Closed,
     Decision,
@@ -263,6 +264,9 @@ def _closed(family: Family, _job: Job, body: Closed) -> Closed:
     keys = {key: family.faults[key.partition(":")[0]] for key in (*family.faults, *family.fault_keys)}
     for fault in body.faults:
         _known(fault, keys, "faults", "fault")
+    for name, value in body.terms.items():
+        _known(name, dict.fromkeys(TERMS, ""), "terms", "figure")
+        _between(value, 0, 1e9, f"terms.{name}")
     if body.ending != "scrap":  # scrapping may cost more than it brings
         _not_negative(body.received_minor, "received_minor")
     return body
@@ -271,11 +275,19 @@ def _closed(family: Family, _job: Job, body: Closed) -> Closed:
 def _note(_family: Family, _job: Job, body: Note) -> Note:
     if not body.text.strip() and not body.photos:
         raise InputError("text: the note is empty", field="text", remedy="Write something or add a photo")
+    _day(body.parts_due, "parts_due")
     return body
 
 
 def _retraction(_family: Family, job: Job, body: Retraction) -> Retraction:
     check_retraction(job, body.entry)
+    taken = next(entry.body for entry in job.entries if entry.number == body.entry)
+    if body.comeback and not isinstance(taken, Closed):
+        raise InputError(
+            "comeback: only a machine that was handed over can come back",
+            field="comeback",
+            remedy="Name the entry that closed the job",
+        )
     return body
 
 

@@ -13,9 +13,19 @@ from counterpoise.errors import ModelError
 from counterpoise.reasoning.belief import normalised, observe, repaired, to_log
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.compile import Base, base_of, prior_belief
-from counterpoise.workshop.evidence import CANNOT_REACH, COULD_NOT_TELL, Finding, Intake, Job, Proof, RepairDone
+from counterpoise.workshop.evidence import (
+    CANNOT_REACH,
+    COULD_NOT_TELL,
+    Finding,
+    Intake,
+    Job,
+    Proof,
+    RepairDone,
+    Retraction,
+)
 from counterpoise.workshop.settings import Settings
 
+FALSE_ALARM = 0.1  # a sound machine comes back a tenth as often as one with a fault left (from memory)
 UNHEARD = 0.5  # weight of a complaint not made: owners name what troubles them most, not all they notice (from memory)
 
 
@@ -58,9 +68,14 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
     base, intake = base_of(family), job.intake
     age = settings.unknown_age_years if intake.age_years is None else intake.age_years
     state = _State(complained(base, intake, prior_belief(base, age, intake.features)))
-    for entry in job.standing:
+    standing = {entry.number for entry in job.standing}
+    for entry in job.entries:
         body = entry.body
-        if isinstance(body, Finding):
+        if isinstance(body, Retraction) and body.comeback:
+            _come_back(base, state)
+        elif entry.number not in standing:
+            continue
+        elif isinstance(body, Finding):
             _find(base, state, body)
         elif isinstance(body, RepairDone):
             _repair(base, state, body)
@@ -153,6 +168,15 @@ def _prove(base: Base, state: _State, proof: Proof) -> None:
     state.belief = normalised(belief + to_log(seen), what="the proof spin")
     state.minutes += base.family.proof_minutes if proof.minutes is None else proof.minutes
     state.proof_due, state.proven = False, proof.passed
+
+
+def _come_back(base: Base, state: _State) -> None:
+    """The machine was shut and handed over; now it is said not to be right, and what was mended can be mended anew."""
+    sound = np.array([not faults for faults in base.hypotheses.sets])
+    belief = _weigh(base, state)
+    state.findings, state.opened, state.tried = {}, set(), set()
+    state.belief = normalised(belief + to_log(np.where(sound, FALSE_ALARM, 1.0)), what="the comeback")
+    state.proof_due = state.proven = False
 
 
 def _open(family: Family, state: _State, access: str | None) -> None:

@@ -19,6 +19,17 @@ class Settings:
     tax_percent: float = 20.0
     parts_markup_percent: float = 20.0
     diagnosis_fee_minor: int = 3000
+    diagnosis_credited: bool = True  # the fee is waived where the repair is done
+    callout_minor: int = 3500  # for work at the owner's place
+    tax_mode: str = "added"  # to rates and prices, or "included" in them
+    rounding: str = "half_up"
+    round_on: str = "total"  # or each "line"
+    cash_step_minor: int = 1  # smallest coin
+    step_minutes: int = 1  # labour is charged in steps of this
+    minimum_minutes: int = 0
+    ceiling_percent: float = 95.0  # chance that the most promised is enough
+    ceiling_step_minor: int = 500
+    guarantee_margin_percent: float = 25.0  # for bearing the risk
     new_machine_minor: int = 62000  # a comparable new machine, delivered and connected
     resale_new_minor: int = 26000  # what a repaired machine of age 0 would sell for; falls with age
     resale_fall_percent: float = 11.0  # a year
@@ -35,3 +46,8 @@ class Settings:
     people: int = 2  # what leans or lies takes two
     tools: tuple[str, ...] | None = None  # None: the workshop has them all
     careful: bool = False
+    days_to_repair: float = 3.0  # from the decision to the handing over
+    days_to_sell: float = 10.0
+    days_to_sell_parts: float = 60.0
+    waiting_day_minor: int = 100  # what a day costs on which a customer has no machine (good name)
+    late_day_minor: int = 1500  # and a day after the one it was promised for

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import date
+
 import numpy as np
 
 from counterpoise.money import (
     CustomerMachine,
+    OptionCase,
     OptionResult,
     OwnMachine,
     Repairing,
@@ -13,31 +17,57 @@ from counterpoise.money import (
     customer_case,
     workshop_case,
 )
+from counterpoise.reasoning.actions import Plan
 from counterpoise.reasoning.forecast import Forecast
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.workshop.comeback import guaranteed
+from counterpoise.workshop.evidence import Job
 from counterpoise.workshop.planning import Prices, Thought, parting_value
 from counterpoise.workshop.replay import Situation
+from counterpoise.workshop.settings import Settings
+
+
+@dataclass(frozen=True)
+class Considered:
+    """A job thought through: where it stands, what was planned, and what the plan will take."""
+
+    situation: Situation
+    prices: Prices
+    thought: Thought
+    plan: Plan
+    forecast: Forecast
+
 
 TELLING = 0.03  # a fault must be at least this likely for the choice to be said to hinge on it
 
 
-def weigh_options(
-    situation: Situation, prices: Prices, thought: Thought, forecast: Forecast, seed: int
-) -> tuple[OptionResult, ...]:
+def weigh_options(seen: Considered, job: Job) -> tuple[OptionResult, ...]:
     """All options, best first. The drawing of ranges is seeded by the job, so that a page says the same each time."""
-    belief = thought.problem.prior
-    likely = belief > 0
-    if not situation.proven:  # the option to repair is to repair, also where the plan would rather not
+    return compare(option_case(seen, job), np.random.default_rng(job.number))
+
+
+def option_case(seen: Considered, job: Job) -> OptionCase:
+    """The options of a job as figures by the set of faults that is really there."""
+    thought, forecast = seen.thought, seen.forecast
+    likely = thought.problem.prior > 0
+    if not seen.situation.proven:  # the option to repair is to repair, also where the plan would rather not
         forecast = forecast.repairing()
-    repairing = _repairing(belief, forecast, likely)
-    masks = _suspects(situation, thought, likely)
-    rng = np.random.default_rng(seed)
-    if situation.intake.owner == "workshop":
-        return compare(workshop_case(_own(situation, prices, thought, repairing, masks)), rng)
-    return compare(customer_case(_customers(prices, belief[likely], repairing, masks, forecast, likely)), rng)
+    repairing = _repairing(thought.problem.prior, forecast, likely, _days(seen.prices.settings, job))
+    masks = _suspects(seen.situation, thought, likely)
+    if seen.situation.intake.owner == "workshop":
+        return workshop_case(_own(seen, repairing, masks))
+    return customer_case(_customers(seen, job, repairing, masks, forecast))
 
 
-def _repairing(belief: Floats, forecast: Forecast, likely: np.ndarray) -> Repairing:
+def _days(settings: Settings, job: Job) -> float:
+    """Days until the machine is handed over repaired: those it takes, from when the parts on order are there."""
+    wait = 0
+    if job.parts_due:
+        wait = (date.fromisoformat(job.parts_due) - date.fromisoformat(job.entries[-1].at[:10])).days
+    return settings.days_to_repair + max(0, wait)
+
+
+def _repairing(belief: Floats, forecast: Forecast, likely: np.ndarray, days: float) -> Repairing:
     toll = forecast.toll
     weight = belief[likely]
     handed_over = (toll.sound + toll.slipped)[likely]
@@ -48,15 +78,15 @@ def _repairing(belief: Floats, forecast: Forecast, likely: np.ndarray) -> Repair
         parts_minor=toll.parts[likely] / weight,
         works=np.clip(handed_over / weight, 0.0, 1.0),
         returns=np.clip(returns, 0.0, 1.0),
+        days=days,
     )
 
 
-def _own(
-    situation: Situation, prices: Prices, thought: Thought, repairing: Repairing, masks: dict[str, np.ndarray]
-) -> OwnMachine:
+def _own(seen: Considered, repairing: Repairing, masks: dict[str, np.ndarray]) -> OwnMachine:
+    prices, thought = seen.prices, seen.thought
     settings, belief = prices.settings, thought.problem.prior
     likely = belief > 0
-    yields = parting_value(situation, prices, thought.problem.hypotheses)[likely]
+    yields = parting_value(seen.situation, prices, thought.problem.hypotheses)[likely]
     return OwnMachine(
         belief=belief[likely],
         repairing=repairing,
@@ -68,28 +98,30 @@ def _own(
         scrap_minor=settings.scrap_minor,
         comeback_minor=max(0.0, prices.working) + settings.comeback_minor,
         selling_minutes=settings.selling_minutes,
+        days_to_sell=settings.days_to_sell,
+        days_to_sell_parts=settings.days_to_sell_parts,
         suspects=masks,
         currency=settings.currency,
     )
 
 
 def _customers(
-    prices: Prices,
-    belief: Floats,
-    repairing: Repairing,
-    masks: dict[str, np.ndarray],
-    forecast: Forecast,
-    likely: np.ndarray,
+    seen: Considered, job: Job, repairing: Repairing, masks: dict[str, np.ndarray], forecast: Forecast
 ) -> CustomerMachine:
+    prices, belief = seen.prices, seen.thought.problem.prior
+    likely = belief > 0
+    settings = prices.settings
+    away = settings.callout_minor * prices.with_tax if seen.situation.intake.away else 0.0
+    price = forecast.toll.repair_cost[likely] / belief[likely] + away
     return CustomerMachine(
-        belief=belief,
+        belief=belief[likely],
         repairing=repairing,
-        price_minor=forecast.toll.repair_cost[likely] / belief,
+        price_minor=0.0 * price if guaranteed(job, settings) else price,
         worth_minor=prices.working,
         owed_minor=0.0,
-        comeback_minor=max(0.0, prices.working) + prices.settings.comeback_minor,
+        comeback_minor=max(0.0, prices.working) + settings.comeback_minor,
         suspects=masks,
-        currency=prices.settings.currency,
+        currency=settings.currency,
     )
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from counterpoise.errors import InputError
 from counterpoise.money.estimate import diagnosis_alone, estimate, needed_parts, needed_positions
-from counterpoise.money.order import Charges, Order, Part, Position, Task, Worse
+from counterpoise.money.order import Charges, Discount, Order, Part, Position, Task, Worse
 
 LID = Position("lid", "Top cover", 3, 3)
 FRONT = Position("front", "Front panel", 10, 12, behind="lid")
@@ -173,3 +173,43 @@ def test_the_range_holds_eight_in_ten_virtual_jobs():
 def test_what_cannot_be_is_refused(wrong):
     with pytest.raises(InputError):
         wrong()
+
+
+def test_tax_inside_the_prices_by_hand():
+    """60 min at 72.00 with 20 % inside: 60.00 and 12.00."""
+    found = estimate(Order((Task("one", "One", 60),)), Charges(7200, tax_percent=20, tax_mode="included"))
+    assert (found.net_minor, found.tax_minor, found.gross_minor) == (6000, 1200, 7200)
+
+
+def test_rounding_each_line_is_not_rounding_the_total():
+    """Three lines of 0.333: line by line 0.99, together 1.00."""
+    tasks = tuple(Task(f"t{i}", "Third", 20) for i in range(3))
+    lines = estimate(Order(tasks), Charges(100, round_on="line"))
+    assert ([line.net_minor for line in lines.lines], lines.net_minor) == ([33, 33, 33], 99)
+    whole = estimate(Order(tasks), Charges(100))
+    assert (sorted(line.net_minor for line in whole.lines), whole.net_minor) == ([33, 33, 34], 100)
+
+
+def test_discounts_on_a_line_on_a_kind_and_on_the_whole():
+    off = (Discount("dampers", percent=10), Discount("part", minor=1000))
+    found = estimate(ORDER, dataclasses.replace(CHARGES, line_discounts=off, discount_percent=10))
+    lines = by_id(found)
+    assert lines["discount:dampers"].net_minor == -240  # 30 min at 80
+    assert lines["discount:dampers"].title == "Discount on replace the set of dampers"
+    assert lines["discount:part"].net_minor == -1000
+    left = 68 * 80 + 2 * 2520 + 150 - 240 - 1000
+    assert lines["discount"].net_minor == -left // 10
+    ids = [line.id for line in found.lines]
+    assert ids.index("discount:dampers") == 1 + ids.index("dampers")
+
+
+@pytest.mark.parametrize("off", [("nothing", 10, 0), ("spring", 0, 100_000)])
+def test_a_discount_that_cannot_be(off):
+    with pytest.raises(InputError, match="discount"):
+        estimate(ORDER, dataclasses.replace(CHARGES, line_discounts=(Discount(*off),)))
+
+
+def test_a_guarantee_is_shown_and_costs_nothing():
+    found = estimate(dataclasses.replace(ORDER, free=True), CHARGES)
+    assert found.payable_minor == found.ceiling_minor == found.high_minor == 0
+    assert by_id(found)["guarantee"].net_minor == -(68 * 80 + 2 * 2520 + 150)

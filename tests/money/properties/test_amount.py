@@ -25,6 +25,7 @@ from counterpoise.money.amount import (
 JUDGE = {
     "half_up": decimal.ROUND_HALF_UP,
     "half_even": decimal.ROUND_HALF_EVEN,
+    "half_down": decimal.ROUND_HALF_DOWN,
     "up": decimal.ROUND_UP,
     "down": decimal.ROUND_DOWN,
 }

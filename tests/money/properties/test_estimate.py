@@ -1,9 +1,11 @@
+from dataclasses import replace
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from counterpoise.money.amount import ROUNDINGS, percent, round_minor
 from counterpoise.money.estimate import estimate
-from counterpoise.money.order import Charges, Order, Part, Position, Task, Worse
+from counterpoise.money.order import ROUND_ON, TAX_MODES, Charges, Discount, Order, Part, Position, Task, Worse
 
 prices = st.integers(0, 10**6)
 POSITIONS = (
@@ -43,6 +45,9 @@ def orders(draw):
     return Order(tasks, POSITIONS, parts, quality, worse, draw(st.booleans()))
 
 
+LESS = st.builds(Discount, st.sampled_from(["labour", "t0"]), st.sampled_from([0.0, 2.5, 10.0, 33.3, 50.0]))
+
+
 @st.composite
 def charges(draw):
     rates = st.floats(0, 40).map(lambda rate: round(rate, 2))
@@ -59,8 +64,24 @@ def charges(draw):
         draw(st.sampled_from([1, 5, 15])),
         draw(st.sampled_from([0, 30])),
         draw(st.sampled_from(ROUNDINGS)),
-        draw(st.sampled_from([1, 5, 10])),
+        round_on=draw(st.sampled_from(ROUND_ON)),
+        tax_mode=draw(st.sampled_from(TAX_MODES)),
+        line_discounts=draw(st.lists(LESS, max_size=2)),
+        cash_step=draw(st.sampled_from([1, 5, 10])),
     )
+
+
+def check_tax(found, terms):
+    """By the rate on what it is reckoned from: exactly on the total, or as the sum of what each line gives."""
+    included = terms.tax_mode == "included"
+    share = percent(1, terms.tax_percent) / (1 + percent(1, terms.tax_percent) if included else 1)
+    bases = [line.gross_minor if included else line.net_minor for line in found.lines]
+    if terms.round_on == "total":
+        assert found.tax_minor == round_minor(sum(bases) * share, terms.rounding)
+    else:
+        assert [line.tax_minor for line in found.lines] == [round_minor(one * share, terms.rounding) for one in bases]
+    for line, base in zip(found.lines, bases, strict=True):
+        assert abs(line.tax_minor - base * share) < 1
 
 
 @given(orders(), charges())
@@ -70,9 +91,34 @@ def test_lines_add_up_in_every_rounding_mode(order, terms):
     assert sum(line.net_minor for line in found.lines) == found.net_minor
     assert sum(line.tax_minor for line in found.lines) == found.tax_minor
     assert sum(line.gross_minor for line in found.lines) == found.gross_minor == found.net_minor + found.tax_minor
-    assert found.tax_minor == round_minor(percent(found.net_minor, terms.tax_percent), terms.rounding)
+    check_tax(found, terms)
     assert found.payable_minor % terms.cash_step == 0
     assert abs(found.payable_minor - found.gross_minor) < terms.cash_step
+
+
+@given(orders(), charges())
+@settings(max_examples=100, deadline=None)
+def test_a_guarantee_costs_nothing_to_the_last_coin(order, terms):
+    found, free = estimate(order, terms), estimate(replace(order, free=True), terms)
+    assert (free.net_minor, free.tax_minor, free.payable_minor, free.high_minor) == (0, 0, 0, 0)
+    assert sum(line.net_minor for line in free.lines) == sum(line.tax_minor for line in free.lines) == 0
+    paid = sum(line.gross_minor for line in free.lines if line.kind != "guarantee")
+    before = sum(line.gross_minor for line in found.lines if line.kind != "discount")
+    assert abs(paid - before) <= 2 * len(found.lines)
+
+
+@given(orders(), charges())
+@settings(max_examples=100, deadline=None)
+def test_both_tax_modes_ask_the_same_of_the_customer(order, terms):
+    """Rates with the tax inside them, and the same rates with it taken out and added again."""
+    free = replace(terms, line_discounts=(), discount_percent=0.0, tax_percent=25.0, callout_minor=0,
+                   diagnosis_credited=True, markup_percent=0.0)  # fmt: skip
+    tasks = tuple(replace(task, parts={}, consumables_minor=0) for task in order.tasks)
+    order = replace(order, tasks=tasks)
+    inside = estimate(order, replace(free, hourly_minor=5 * free.hourly_minor, tax_mode="included"))
+    added = estimate(order, replace(free, hourly_minor=4 * free.hourly_minor, tax_mode="added"))
+    slack = 2 * (len(added.lines) if free.round_on == "line" else 1) + 1
+    assert abs(inside.gross_minor - added.gross_minor) <= slack
 
 
 @given(orders(), charges())
