@@ -10,6 +10,7 @@ from counterpoise.cli.catalog import catalog
 from counterpoise.cli.demo import demo
 from counterpoise.cli.donor import parts
 from counterpoise.cli.estimate import estimate
+from counterpoise.cli.fit import fit
 from counterpoise.cli.jobs import job
 from counterpoise.cli.ledger import ledger
 from counterpoise.cli.machine import machine
@@ -47,6 +48,7 @@ def main() -> None:
 
 
 job.add_command(estimate)
+job.add_command(fit)
 job.add_command(machine)
 job.add_command(parts)
 job.add_command(quote)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from counterpoise.dynamics.answers import Study
+    from counterpoise.dynamics.fit_spin import SpinFit, SpinLevels
 
 INK, PAPER, SHADE, ACCENT = "#1c1b19", "#fdfcf8", "#d9d5ca", "#8a3b12"
 STYLES = ((INK, "-", 1.8), (ACCENT, "--", 1.8), ("#55524b", ":", 2.2), ("#6f6a60", "-.", 1.6))
@@ -53,6 +54,19 @@ def speed_figure(studies: Mapping[str, Study]) -> Figure:
 def feet_figure(studies: Mapping[str, Study]) -> Figure:
     """Least load on each foot, against speed."""
     return one(draw_feet, studies, 3.2)
+
+
+def fit_figure(seen: SpinLevels, fit: SpinFit) -> Figure:
+    """Shake once a turn as recorded (dots) and of the machine as fitted (line): across above, upright below."""
+    figure = Figure(figsize=(WIDTH_IN, 5.6), dpi=90, facecolor=PAPER, layout="constrained")
+    for axes, title, read, found in zip(
+        figure.subplots(2, 1), ("Across", "Up and down"), (seen.flat, seen.up), (fit.flat, fit.up), strict=True
+    ):
+        axes.semilogy(seen.rpm, read, "o", color=INK, markersize=4.5, label="recorded")
+        axes.semilogy(fit.rpm, found, "-", color=ACCENT, linewidth=1.8, label="fitted")
+        prepare(axes, f"{title}, once a turn", "drum speed, rpm", "m/s²")
+        axes.legend(fontsize=9, frameon=False, loc="upper left")
+    return figure
 
 
 def one(draw: object, studies: Mapping[str, Study], height_in: float) -> Figure:

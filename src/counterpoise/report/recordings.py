@@ -140,6 +140,11 @@ def figure(desk: Desk, number: int, recording: str, role: Role, top_rpm: float |
     return svg(proof_figure(before, reading) if before else spin_figure(reading))
 
 
+def reading_of(desk: Desk, recording: str, top_rpm: float | None = None) -> Reading:
+    """A kept recording, read. Raises NotFoundError, RecordingError."""
+    return _read(desk.recording(recording)[1], top_rpm or desk.facts(recording).top_rpm)
+
+
 def _proof_body(told: RecordingAnswer, minutes: float | None, note: str) -> Body:
     assert told.proof is not None  # noqa: S101  # one from after always has it
     rows = "; ".join(f"{r.name} {_seen(r.before)} before, {_seen(r.after)} after ({r.unit})" for r in told.proof.rows)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from threading import Lock
 
+from counterpoise.catalog.family import Family
 from counterpoise.dynamics.answers import Answers, Heaviest
 from counterpoise.dynamics.families import FAMILIES, build, family
 from counterpoise.dynamics.faults import FAULTS, applies
@@ -231,13 +232,16 @@ def pictures(question: Question) -> tuple[Picture, ...]:
 
 def kind_of(seen: JobView) -> str:
     """The model's kind for a job's machine. Raises InputError where there is none."""
-    if seen.family.id not in FAMILIES:
+    return kind_of_family(seen.family)
+
+
+def kind_of_family(family: Family) -> str:
+    """The model's kind for a family of the catalog. Raises InputError where there is none."""
+    if family.id not in FAMILIES:
         raise InputError(
-            f"There is no model in motion of a {seen.family.title.lower()}",
-            field="family",
-            remedy="Go back to the bench.",
+            f"There is no model in motion of a {family.title.lower()}", field="family", remedy="Go back to the bench."
         )
-    return seen.family.id
+    return family.id
 
 
 KINDS = tuple((key, FAMILY_WORDS[key]) for key in FAMILIES)

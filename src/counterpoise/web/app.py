@@ -14,6 +14,7 @@ from counterpoise.web import (
     errors,
     estimate,
     evidence,
+    fit,
     jobs,
     ledger,
     machine,
@@ -32,8 +33,8 @@ from counterpoise.web.render import SCRIPTS, STYLES, script, style
 from counterpoise.workshop.desk import Desk
 
 _ROOMS = (
-    jobs, bench, machine, measure, recording, capture, evidence, estimate, quote, decision, sheet, settings, yard,
-    ledger, donor, twin, prices,
+    jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision, sheet, settings,
+    yard, ledger, donor, twin, prices,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '

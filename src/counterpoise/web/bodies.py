@@ -187,6 +187,15 @@ class FiguresIn(Sent):
         return Figures(self.values, self.how, note=self.note)
 
 
+class FitIn(Sent):
+    """The machine is fitted to a kept recording: what is known of the run, and which figures may move."""
+
+    load_kg: Annotated[float, Field(ge=0, le=14, allow_inf_nan=False)] | None = None
+    unbalance_kg: Annotated[float, Field(ge=0.02, le=3, allow_inf_nan=False)] | None = None
+    free: Annotated[tuple[Ident, ...], Field(max_length=12)] = ()
+    note: Long = ""
+
+
 class RetractionIn(Sent):
     """Takes an entry back; ``comeback``: it closed the job rightly, but the machine came back."""
 

@@ -25,7 +25,7 @@ api = APIRouter(prefix="/api", tags=["recording"])
 RecordingId = Annotated[str, Path(max_length=120)]
 TopRpm = Annotated[float | None, Query(ge=200, le=2500)]
 FileName = Annotated[str, Query(max_length=200)]
-_FIGURE_POLICY = {"content-security-policy": "default-src 'none'; style-src 'unsafe-inline'"}  # a drawing styles itself
+FIGURE_POLICY = {"content-security-policy": "default-src 'none'; style-src 'unsafe-inline'"}  # a drawing styles itself
 
 
 class RecordingKept(BaseModel):
@@ -123,7 +123,7 @@ def drawn(
 ) -> Response:
     """Draw speed and shake."""
     return Response(
-        figure(desk, number, recording, role, top_rpm), media_type="image/svg+xml", headers=dict(_FIGURE_POLICY)
+        figure(desk, number, recording, role, top_rpm), media_type="image/svg+xml", headers=dict(FIGURE_POLICY)
     )
 
 
