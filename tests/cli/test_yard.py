@@ -2,7 +2,7 @@ def test_the_yard_in_the_terminal(run, ask, number):
     code, found = ask("yard", "--hours", 1)
     assert (code, [job["number"] for job in found["fits"]]) == (0, [number])
     text = run("yard", "--hours", 1)[1]
-    assert "54 EUR an hour" in text
+    assert "56 EUR an hour" in text
     assert "fill 1 h 00 min best" in text
 
 

@@ -10,11 +10,13 @@ def test_the_yard_ranks_what_waits_and_leaves_out_what_is_closed(client, desk, n
     found = client.get("/api/yard").json()
     assert {job["number"] for job in found["bench"]} == {number, other}
     first = found["bench"][0]
-    assert first["gain_minor"] == 9600 - 6000
-    assert first["per_hour_minor"] == round(3600 * 60 / 40)
+    assert (first["number"], first["gain_minor"]) == (other, 9600 - 6000)
+    late, waits = desk.settings().late_day_minor, desk.settings().waiting_day_minor
+    hourly = [job["per_hour_minor"] for job in found["bench"]]
+    assert hourly == [round((3600 + late + waits) * 60 / 40), round((3600 + waits) * 60 / 40)]
     assert found["late"] == [other]
     page = client.get("/yard").text
-    for said in ("54 EUR an hour", "late: promised for 20 Feb 2026", "worth 72 EUR more"):
+    for said in ("56 EUR an hour", "late: promised for 20 Feb 2026", "worth 89 EUR more"):
         assert said in page
 
 
@@ -38,3 +40,10 @@ def test_a_day_promised_is_kept_and_a_wrong_one_refused(client, desk):
     assert client.post("/jobs", data=form | {"promised": "5 March"}).status_code == 422
     assert client.post("/jobs", data=form | {"promised": "2026-02-30"}).status_code == 422
     assert len(desk.lines()) == 1
+
+
+def test_what_waits_for_parts_is_listed_apart(client, desk, number):
+    client.post(f"/api/jobs/{number}/notes", json={"text": "Dampers ordered", "parts_due": "2026-03-09"})
+    found = client.get("/api/yard").json()
+    assert ([job["number"] for job in found["waits"]], found["bench"], found["fits"]) == ([number], [], [])
+    assert "due 9 Mar 2026" in client.get("/yard").text

@@ -38,6 +38,8 @@ def _tell(found: Yard) -> None:
     for job in found.bench:
         gain = f"{about(job.per_hour_minor or 0, found.currency)} an hour"
         promised = f"{'late: ' * (job.number in found.late)}promised for {day(job.promised)}" if job.promised else ""
+        if job.days_waiting and not promised:
+            promised = f"customer waits {job.days_waiting} days"
         grid.add_row(
             say("*" if job.number in taken else ""), say(f"No. {job.number}"), say(job.title),
             Text(gain, justify="right"), say(minutes(job.minutes)), say(promised, "bold"),
@@ -47,6 +49,8 @@ def _tell(found: Yard) -> None:
     if taken:
         worth = about(found.fits_minor, found.currency)
         screen.print(say(f"* fill {minutes(60 * found.hours)} best: {minutes(found.fits_minutes)}, {worth} more."))
+    for job in found.waits:
+        screen.print(say(f"Waits for parts, due {day(job.parts_due)}: No. {job.number} {job.title}"))
     for job in found.decide:
         screen.print(say(f"Decide only: No. {job.number} {job.title}: {job.next}"))
     for left in found.left_out:

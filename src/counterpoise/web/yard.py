@@ -18,7 +18,7 @@ Hours = Annotated[float, Query(ge=0, le=168, allow_inf_nan=False)]
 @pages.get("/yard", include_in_schema=False)
 def yard_page(request: Request, desk: AtDesk, hours: Hours = HOURS) -> Response:
     """Show which machine to take next."""
-    return page(request, "yard.html", yard=yard(desk, hours))
+    return page(request, "yard.html", yard=yard(desk, hours), settings=desk.settings())
 
 
 @api.get("/yard")

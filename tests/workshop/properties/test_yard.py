@@ -1,5 +1,6 @@
 """The choice of the next machines against every possible choice."""
 
+from datetime import date
 from itertools import combinations
 
 import pytest
@@ -8,30 +9,35 @@ from hypothesis import strategies as st
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.assessment import Assessment, OptionView, Step
-from counterpoise.workshop.evidence import Entry, Intake, Job
-from counterpoise.workshop.yard import Waiting, fitting, ranked, waiting
+from counterpoise.workshop.evidence import Entry, Intake, Job, Note
+from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.yard import Waiting, delay_of, fitting, ranked, waiting
 
 
-def one(number, gain, minutes):
-    return Waiting(number, f"job {number}", "workshop", "look", gain, gain, minutes, round(gain * 60 / minutes))
+def one(number, gain, minutes, delay=0, due=""):
+    hourly = round((gain + delay) * 60 / minutes)
+    return Waiting(number, f"job {number}", "workshop", "look", gain, gain, minutes, hourly, "", delay, 0, due)
 
 
-JOBS = st.lists(st.tuples(st.integers(0, 9000), st.integers(1, 90)), max_size=9).map(
-    lambda pairs: [one(i, gain, minutes) for i, (gain, minutes) in enumerate(pairs, 1)]
-)
+JOBS = st.lists(
+    st.tuples(st.integers(0, 9000), st.integers(1, 90), st.integers(0, 2000), st.sampled_from(["", "", "2026-03-09"])),
+    max_size=9,
+).map(lambda rows: [one(i, *row) for i, row in enumerate(rows, 1)])
 
 
 @given(JOBS, st.integers(0, 200))
 def test_no_other_choice_gains_more(jobs, minutes):
     chosen = fitting(jobs, minutes)
     assert sum(job.minutes for job in chosen) <= minutes
+    open_ones = [job for job in jobs if job.gain_minor > 0 and not job.parts_due]
     most = max(
-        sum(job.gain_minor for job in some)
-        for size in range(len(jobs) + 1)
-        for some in combinations(jobs, size)
+        sum(job.now_minor for job in some)
+        for size in range(len(open_ones) + 1)
+        for some in combinations(open_ones, size)
         if sum(job.minutes for job in some) <= minutes
     )
-    assert sum(job.gain_minor for job in chosen) == most
+    assert sum(job.now_minor for job in chosen) == most
+    assert not any(job.parts_due for job in chosen)
     assert chosen == ranked(chosen)
 
 
@@ -47,16 +53,46 @@ def found(value, minutes, kind, options):
     return Assessment(1, value, value, value, 0.0, minutes, step, "", "", (), (), ways)
 
 
+SHOP = Settings(waiting_day_minor=100, late_day_minor=1200)
+TODAY = date(2026, 3, 4)
 JOB = Job(1, (Entry(1, "2026-03-01T09:00:00Z", "", Intake("small", "workshop", "Veltro", ("shakes",))),))
 
 
 def test_what_can_be_had_without_the_bench_is_no_gain():
     ways = [("repair_resell", 9000, True), ("sell_as_is", 3000, True), ("scrap", -500, True), ("replace", 9900, False)]
-    seen = waiting(JOB, found(9000, 90.0, "check", ways))
+    seen = waiting(JOB, found(9000, 90.0, "check", ways), SHOP, TODAY)
     assert (seen.gain_minor, seen.per_hour_minor, seen.minutes) == (6000, 4000, 90.0)
 
 
 def test_where_only_a_decision_is_left_no_hour_is_counted():
-    seen = waiting(JOB, found(3000, 0.0, "ending", [("sell_as_is", 3000, True)]))
+    seen = waiting(JOB, found(3000, 0.0, "ending", [("sell_as_is", 3000, True)]), SHOP, TODAY)
     assert (seen.per_hour_minor, seen.minutes) == (None, 0.0)
     assert ranked([seen, one(2, 0, 30)])[-1] == seen
+
+
+def customers(promised="", *more):
+    intake = Intake("small", "customer", "Veltro", ("shakes",), promised=promised)
+    bodies = (intake, *more)
+    return Job(2, tuple(Entry(i, "2026-03-01T09:00:00Z", "", body) for i, body in enumerate(bodies, 1)))
+
+
+@pytest.mark.parametrize(
+    ("promised", "cost"),
+    [("", 100), ("2026-03-01", 1300), ("2026-03-04", 1300), ("2026-03-05", 700), ("2026-03-15", 200)],
+)
+def test_what_a_days_delay_costs(promised, cost):
+    assert delay_of(customers(promised), SHOP, TODAY) == cost
+    assert delay_of(JOB, SHOP, TODAY) == 0
+
+
+def test_a_promise_moves_a_job_up_and_parts_to_come_move_it_out():
+    way = [("repair_hand_back", 3000, True), ("hand_back", 0, True)]
+    assessed = found(3000, 60.0, "repair", way)
+    plain, due = waiting(customers(), assessed, SHOP, TODAY), waiting(customers("2026-03-04"), assessed, SHOP, TODAY)
+    assert (plain.per_hour_minor, due.per_hour_minor, due.days_waiting) == (3100, 4300, 3)
+    ordered = customers("2026-03-04", Note("springs", parts_due="2026-03-05"))
+    waits = waiting(ordered, assessed, SHOP, TODAY)
+    assert ranked([waits, plain, due]) == (due, plain, waits)
+    assert fitting([waits], 600) == ()
+    arrived = waiting(ordered, assessed, SHOP, date(2026, 3, 5))
+    assert fitting([arrived], 600) == (arrived,)
