@@ -1,9 +1,9 @@
-"""``counterpoise demo``: one job of an invented workshop, played from intake to its end."""
+"""``counterpoise demo``: three machines of an invented workshop, played from intake to their end."""
 
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
@@ -13,8 +13,12 @@ import click
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
+    from counterpoise.report.quoting import QuotePaper
     from counterpoise.report.view import JobView
     from counterpoise.workshop.assessment import OptionView, Suspect
+    from counterpoise.workshop.demo import Machine, Said
+    from counterpoise.workshop.desk import Desk
+    from counterpoise.workshop.evidence import Body
 
 _SHOWN = 4
 _MOVED = 0.005
@@ -33,47 +37,160 @@ class Turn:
     value_minor: int
 
 
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """What the quote came to. ``limit_minor``: the most a repair is worth to this customer.
+
+    ``kept_minor``: of the price, before tax, what the workshop would keep after parts and its own bench time.
+    """
+
+    price_minor: int
+    ceiling_minor: int
+    limit_minor: int
+    works: float
+    kept_minor: int
+    best: str
+    accepted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """A machine played to its end."""
+
+    id: str
+    lesson: str
+    turns: tuple[Turn, ...]
+    ending: str
+    received_minor: int
+    files: tuple[str, ...]
+    offer: Offer | None = None
+    obvious: Obvious | None = None
+
+
 @click.command()
 @click.option("--folder", default="demo", show_default=True, type=click.Path(file_okay=False), help="Where to write.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def demo(folder: str, as_json: bool) -> None:
-    """Play an invented job to its end, say what each finding changed, and write its sheet."""
-    from counterpoise.cli.jobs import write_sheet
-    from counterpoise.report.sheet import build_sheet
+    """Play three invented machines to their ends: one mended, one not although the owner would pay, one for its parts.
+
+    Says what each finding changed, and writes quotes, job sheets and labels.
+    """
+    from counterpoise.report.taking import open_desk
+    from counterpoise.workshop.demo import MACHINES, SETTINGS
 
     _make(Path(folder))
-    turns, obvious, last = _play(tell=not as_json)
-    sheet = build_sheet(last.job, last.family, last.assessment, last.settings)
-    files = write_sheet(sheet, str(Path(folder) / "sheet.pdf"), str(Path(folder) / "sheet.html"))
-    if as_json:
-        told = {"turns": [asdict(turn) for turn in turns], "obvious": asdict(obvious), "files": files}
-        click.echo(json.dumps(told, indent=2, ensure_ascii=False))
-        return
-    click.echo(f"\nThe job sheet is in {' and '.join(files)}.")
-
-
-def _play(tell: bool) -> tuple[list[Turn], Obvious, JobView]:
-    from counterpoise.report.taking import open_desk
-    from counterpoise.report.view import view
-    from counterpoise.workshop.demo import SETTINGS, play
-
     with TemporaryDirectory() as scratch:
         desk = open_desk(str(Path(scratch) / "demo.db"))
         with desk.store:
             desk.change_settings(SETTINGS)
-            turns: list[Turn] = []
-            views: list[JobView] = []
-            for job in play(desk):
-                seen = view(desk, job.number)
-                if tell:
-                    _tell(views, seen)
-                if views:
-                    turns.append(_turn(views[-1], seen))
-                views.append(seen)
-    obvious = _obvious(views)
+            stories = [_played(desk, machine, Path(folder), tell=not as_json) for machine in MACHINES]
+    if as_json:
+        click.echo(json.dumps({"machines": [asdict(story) for story in stories]}, indent=2, ensure_ascii=False))
+        return
+    click.echo(f"\nWritten to {folder}: {', '.join(Path(file).name for story in stories for file in story.files)}.")
+
+
+def _played(desk: Desk, machine: Machine, folder: Path, tell: bool) -> Story:
+    from counterpoise.cli.jobs import write_sheet
+    from counterpoise.report.sheet import build_sheet
+    from counterpoise.report.view import view
+    from counterpoise.workshop.demo import MACHINES, play
+
+    turns: list[Turn] = []
+    views: list[JobView] = []
+    offers: list[Offer] = []
+    if tell:
+        _head(machine, MACHINES.index(machine) + 1)
+    for job in play(
+        desk, machine, lambda number, said: _asked(view(desk, number), said, _named(folder, machine), offers, tell)
+    ):
+        seen = view(desk, job.number)
+        if tell:
+            _tell(views, seen, whole=machine is MACHINES[0])
+        if views:
+            turns.append(_turn(views[-1], seen))
+        views.append(seen)
+    last, named = views[-1], _named(folder, machine)
+    sheet = build_sheet(last.job, last.family, last.assessment, last.settings)
+    files = write_sheet(sheet, f"{named}-sheet.pdf", f"{named}-sheet.html")
+    files += [f"{named}-quote.pdf"] if offers else _labels(last, named)
+    obvious = None if offers else _obvious(views)
     if tell:
         _settle(views, obvious)
-    return turns, obvious, views[-1]
+    closed = last.job.closed
+    return Story(
+        id=machine.id,
+        lesson=machine.lesson,
+        turns=tuple(turns),
+        ending=closed.ending if closed else "",
+        received_minor=(closed.received_minor if closed else None) or 0,
+        files=tuple(files),
+        offer=offers[0] if offers else None,
+        obvious=obvious,
+    )
+
+
+def _named(folder: Path, machine: Machine) -> str:
+    return str(folder / machine.id.replace("_", "-"))
+
+
+def _head(machine: Machine, number: int) -> None:
+    from counterpoise.cli.show import console, say
+
+    out = console()
+    out.print()
+    out.rule(say(f" {number}. {machine.lesson} ", "bold red"), style="red", align="left")
+    out.print()
+
+
+def _asked(seen: JobView, said: Said, named: str, offers: list[Offer], tell: bool) -> Body:
+    """Quote the work, write the quote, and put the customer's answer down."""
+    from counterpoise.report.estimating import costing
+    from counterpoise.report.pdf import quote_pdf
+    from counterpoise.report.quoting import answer_to, quoted
+    from counterpoise.workshop.planning import Prices
+
+    paper, costs = quoted(seen), costing(seen)
+    Path(f"{named}-quote.pdf").write_bytes(quote_pdf(paper))
+    age = seen.job.intake.age_years or seen.settings.unknown_age_years
+    worth = costs.works * Prices(seen.family, seen.settings, "customer", age).working
+    best = _best(seen)
+    offers.append(Offer(
+        paper.price_minor, paper.ceiling_minor, round(worth), costs.works,
+        costs.estimate.net_minor - costs.own.net_minor, best.title if best else "", said.option == "repair_hand_back",
+    ))  # fmt: skip
+    if tell:
+        _tell_offer(paper, offers[-1])
+    answer = answer_to(seen, said.option, said.who, paper.price_minor, paper.repairs)
+    return replace(answer, why=said.why)
+
+
+def _tell_offer(paper: QuotePaper, offer: Offer) -> None:
+    from counterpoise.cli.show import console, say
+    from counterpoise.report.words import about
+
+    out = console()
+    out.rule(style="dim")
+    out.print(say(f"The quote: {paper.price}, at most {paper.ceiling}", "bold"))
+    for passage in paper.passages:
+        if passage.title not in {"What we would do", "Our guarantee"}:
+            out.print(say(f"   {passage.title}: {' '.join(passage.sentences[:2])}"))
+    if not offer.accepted:
+        price, limit, kept = (
+            about(m, paper.currency) for m in (offer.price_minor, offer.limit_minor, offer.kept_minor)
+        )
+        said = (
+            f"   Paying {price} would have bought {limit} worth of machine; we would have kept {kept} of it. We say no."
+        )
+        out.print(say(said, "bold"))
+
+
+def _labels(last: JobView, named: str) -> list[str]:
+    from counterpoise.report.donor import donor
+    from counterpoise.report.pdf import labels_pdf
+
+    Path(f"{named}-labels.pdf").write_bytes(labels_pdf(donor(last)))
+    return [f"{named}-labels.pdf"]
 
 
 def _turn(before: JobView, after: JobView) -> Turn:
@@ -102,13 +219,15 @@ def _moves(before: tuple[Suspect, ...], after: tuple[Suspect, ...]) -> list[tupl
     return [(titles[fault], old.get(fault, 0.0), new.get(fault, 0.0)) for fault in shown]
 
 
-def _tell(views: list[JobView], seen: JobView) -> None:
+def _tell(views: list[JobView], seen: JobView, whole: bool) -> None:
+    """Say what an entry changed; of the first machine, show all that the bench page shows when it comes in."""
     from counterpoise.cli.show import bench, console, say
     from counterpoise.report.words import colon
 
     out = console()
     if not views:
-        out.print(bench(seen))
+        out.print(bench(seen) if whole else say(f"{seen.title} ({', '.join(seen.facts)})", "bold"))
+        out.print(say(seen.job.intake.story, "italic"))
         return
     before, line = views[-1], seen.lines[-1]
     out.rule(style="dim")
@@ -171,29 +290,38 @@ def _repairs(seen: JobView) -> dict[str, int]:
     return {one.action.id: round(one.lower) for one in plan.appraisals if one.action.id in seen.family.repairs}
 
 
-def _settle(views: list[JobView], obvious: Obvious) -> None:
+def _settle(views: list[JobView], obvious: Obvious | None) -> None:
     """Say what the obvious repair would have been worth, and what the machine brought."""
     from counterpoise.cli.show import console, say
     from counterpoise.report.lines import option_title
-    from counterpoise.report.words import about, money, reach
+    from counterpoise.report.words import money
 
     out, last = console(), views[-1]
-    spared = obvious.decided_minor - obvious.now_minor
     out.rule(style="dim")
-    out.print(say(f"The obvious: {obvious.repair}", "bold"))
-    out.print(say(f"   after entry {obvious.after_entry} it looked worth {about(obvious.then_minor, last.currency)}"))
-    out.print(say(f"   knowing what was found after, {about(obvious.now_minor, last.currency)}"))
-    out.print(say(f"Decided: {obvious.decided}, {about(obvious.decided_minor, last.currency)}", "bold"))
-    out.print(say(f"   {about(spared, last.currency)} better than the obvious"))
-    for option in next(seen for seen in reversed(views) if not seen.job.decision).assessment.options:
-        wide = reach(option.low_minor, option.high_minor, last.currency)
-        if option.available and option.title != obvious.decided:
-            amount = about(option.value_minor, last.currency)
-            out.print(say(f"   {option.title}: {amount}{f' ({wide})' if wide else ''}"))
+    if obvious is not None:
+        _tell_obvious(views, obvious)
     closed = last.job.closed
     if closed is not None:
         took = "" if closed.received_minor is None else f", brought in {money(closed.received_minor, last.currency)}"
         out.print(say(f"Closed: {option_title(closed.ending)}{took}", "bold"))
+
+
+def _tell_obvious(views: list[JobView], obvious: Obvious) -> None:
+    from counterpoise.cli.show import console, say
+    from counterpoise.report.words import about, reach
+
+    out, currency = console(), views[-1].currency
+    spared = obvious.decided_minor - obvious.now_minor
+    out.print(say(f"The obvious: {obvious.repair}", "bold"))
+    out.print(say(f"   after entry {obvious.after_entry} it looked worth {about(obvious.then_minor, currency)}"))
+    out.print(say(f"   knowing what was found after, {about(obvious.now_minor, currency)}"))
+    out.print(say(f"Decided: {obvious.decided}, {about(obvious.decided_minor, currency)}", "bold"))
+    out.print(say(f"   {about(spared, currency)} better than the obvious"))
+    for option in next(seen for seen in reversed(views) if not seen.job.decision).assessment.options:
+        wide = reach(option.low_minor, option.high_minor, currency)
+        if option.available and option.title != obvious.decided:
+            amount = about(option.value_minor, currency)
+            out.print(say(f"   {option.title}: {amount}{f' ({wide})' if wide else ''}"))
 
 
 def _make(folder: Path) -> None:

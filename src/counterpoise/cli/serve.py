@@ -20,7 +20,7 @@ _DEMO = Path("build/demo.sqlite3")
 @click.option(
     "--port", type=click.IntRange(0, 65535), default=8642, show_default=True, help="The port; 0: any free one."
 )
-@click.option("--demo", is_flag=True, help="Open an invented workshop with a dozen jobs.")
+@click.option("--demo", is_flag=True, help="Open an invented workshop with its jobs.")
 @click.option("--store", envvar=STORE_VARIABLE, default=None, show_envvar=True, metavar="PATH", help="The store.")
 @click.option("--json", "as_json", is_flag=True, help="Print the address as JSON once the pages answer.")
 def serve(host: str, port: int, demo: bool, store: str | None, as_json: bool) -> None:
@@ -36,12 +36,14 @@ def serve(host: str, port: int, demo: bool, store: str | None, as_json: bool) ->
 
 def _prepare(where: str, demo: bool) -> None:
     """Open the store once before serving, so that its errors are told in words; fill an empty one for the demo."""
-    from counterpoise.workshop.demo import seed
     from counterpoise.workshop.store import Store
 
     with Store(where) as store:
-        if demo:
-            seed(store)
+        if demo and not store.jobs():
+            from counterpoise.catalog.loader import families, load_family
+            from counterpoise.workshop.demo import seed
+
+            seed(store, {name: load_family(name) for name in families()})
 
 
 def _listen(host: str, port: int) -> socket.socket:

@@ -1,82 +1,74 @@
-"""An invented workshop: its people, its settings, and one job to be played from intake to its end.
+"""An invented workshop: its people, its settings, and three machines to be played from intake to their end.
 
 Workshop, people, makers, models and prices are invented. :mod:`counterpoise.workshop.demo_jobs` holds the jobs of
-its book; :func:`seed` writes them.
+its book, :mod:`counterpoise.workshop.demo_machines` the three; :func:`seed` writes them.
 """
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from counterpoise.workshop.demo_jobs import BOOK
-from counterpoise.workshop.evidence import Body, Closed, Decision, Entry, Finding, Intake, Job
+from counterpoise.workshop.demo_jobs import BOOK, FIRST_DAY
+from counterpoise.workshop.demo_machines import IN_PARTS, MACHINES, MENDED, TOO_DEAR, Machine, Said
+from counterpoise.workshop.evidence import Body, Closed, Entry, Intake, Job, Note
 from counterpoise.workshop.parcel import Parcel
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
+    from counterpoise.catalog.family import Family
     from counterpoise.workshop.desk import Desk
+    from counterpoise.workshop.settings import Settings
     from counterpoise.workshop.store import Store
 
 SETTINGS = {"workshop_name": "The Back Bench, Alder Yard", "people": 2, "resale_new_minor": 40000}
 _OTHERWISE_MINUTES = 2.0  # between two entries that do not say how long they took
-
-PLAYED_BY = "Odo"
-PLAYED_INTAKE = Intake(
-    family="front_loader",
-    owner="workshop",
-    title="Taldera T8, fetched from Mill Street",
-    complaints=("shakes", "walks", "knocks"),
-    age_years=5.0,
-    features={"drive": "direct", "tub": "bolted"},
-    maker="Taldera",
-    model="T8 1400",
-    serial="T8-0417733",
-    story="Fetched for nothing. Somebody had looked in and said: dampers, an hour.",
-)
-PLAYED: tuple[Body, ...] = (
-    Finding("ask_when_in_spin", "run_up", minutes=0.4, note="Goes wild on the way up, then bangs."),
-    Finding("rock_corners", "firm", minutes=0.7),
-    Finding("lift_tub", "one_side_free", minutes=1.0, note="The left one brakes no more."),
-    Finding("push_tub_bounces", "swings_on", 5.0, 0.5, minutes=1.0, note="Swings on and on. So: dampers?"),
-    Finding("drum_by_hand", "on_its_own", 3.5, 0.3, minutes=1.0, note="That is not the tub moving. The drum itself."),
-    Finding("turn_drum_by_hand", "catches", minutes=1.0),
-    Finding("look_drain_trap", "crumbs", minutes=2.0, note="Two coins and a spoonful of grey crumbs."),
-    Finding("measure_rim_runout", "much", 9.0, 0.5, minutes=3.0, note="To be sure before it comes apart."),
-    Decision(
-        "part_out",
-        why="The dampers are worn, true. But the drum support is through: new dampers would have shaken for a week.",
-    ),
-    Closed(
-        "part_out",
-        ("drum_support:cracked", "damper_worn:gone"),
-        11_500,
-        "Motor, board, door, pump and springs on the shelf. The rest to the yard.",
-    ),
-)
+_LATEST = ("2026-03-18T08:00:00Z", "2026-03-18T09:10:00Z", "2026-03-18T10:20:00Z")
 
 
-def play(desk: Desk) -> Iterator[Job]:
-    """Play the demo's job at a desk; give the job as it stands after its intake and after each entry."""
-    number = desk.open_job(PLAYED_INTAKE, PLAYED_BY).number
+def play(desk: Desk, machine: Machine, answered: Callable[[int, Said], Body]) -> Iterator[Job]:
+    """Play a machine at a desk; give its job as it stands after its intake and after each entry.
+
+    ``answered`` puts a customer's answer to the quote of a job into an entry. A closing that names no money takes in
+    what was agreed.
+    """
+    number = desk.open_job(machine.intake, machine.by).number
     yield desk.job(number)
-    for body in PLAYED:
-        desk.record(number, body, PLAYED_BY)
+    for step in machine.steps:
+        body = answered(number, step) if isinstance(step, Said) else step
+        if isinstance(body, Closed) and body.received_minor is None:
+            decided = desk.job(number).decision
+            body = replace(body, received_minor=decided.agreed_minor if decided else None)
+        desk.record(number, body, machine.by)
         yield desk.job(number)
 
 
-def seed(store: Store) -> list[Job]:
-    """Write the invented workshop's settings and jobs into an empty store; leave any other store as it is."""
+def seed(store: Store, known: Mapping[str, Family] | None = None) -> list[Job]:
+    """Write the invented workshop's settings and jobs into an empty store; leave any other store as it is.
+
+    The book ends today. Of the three machines all is known and nothing decided yet. ``known``: the families by id, so
+    that closings keep the figures of their day.
+    """
     if store.jobs():
         return []
-    store.change_settings(SETTINGS)
-    return store.add_all(Parcel(entries_of(opened, by, steps)) for opened, by, steps in BOOK)
+    settings = store.change_settings(SETTINGS)
+    latest: list[tuple[str, str, tuple[Body | timedelta, ...]]] = [
+        (at, one.by, (one.intake, *one.findings)) for at, one in zip(_LATEST, MACHINES, strict=True)
+    ]
+    days = (date.fromisoformat(store.now()[:10]) - FIRST_DAY).days
+    made = [entries_of(opened, by, steps, days) for opened, by, steps in [*BOOK, *latest]]
+    return store.add_all(Parcel(_with_terms(entries, known or {}, settings)) for entries in made)
 
 
-def entries_of(opened: str, by: str, steps: Iterable[Body | timedelta]) -> tuple[Entry, ...]:
-    """Return bodies as numbered entries: each is written when it is done, a timedelta is a wait before the next."""
-    at = datetime.fromisoformat(opened).astimezone(UTC)
+def entries_of(opened: str, by: str, steps: Iterable[Body | timedelta], days: int = 0) -> tuple[Entry, ...]:
+    """Return bodies as numbered entries: each is written when it is done, a timedelta is a wait before the next.
+
+    ``days``: all of it happens so much later.
+    """
+    later = timedelta(days)
+    at = datetime.fromisoformat(opened).astimezone(UTC) + later
     out: list[Entry] = []
     for step in steps:
         if isinstance(step, timedelta):
@@ -84,8 +76,31 @@ def entries_of(opened: str, by: str, steps: Iterable[Body | timedelta]) -> tuple
             continue
         if out:
             at += timedelta(minutes=getattr(step, "minutes", None) or _OTHERWISE_MINUTES)
-        out.append(Entry(len(out) + 1, at.strftime("%Y-%m-%dT%H:%M:%SZ"), by, step))
+        out.append(Entry(len(out) + 1, at.strftime("%Y-%m-%dT%H:%M:%SZ"), by, _later(step, later)))
     return tuple(out)
 
 
-__all__ = ["PLAYED", "PLAYED_BY", "PLAYED_INTAKE", "SETTINGS", "entries_of", "play", "seed"]
+def _later(body: Body, by: timedelta) -> Body:
+    """The days that a body names, moved."""
+    if isinstance(body, Intake) and body.promised:
+        return replace(body, promised=(date.fromisoformat(body.promised) + by).isoformat())
+    if isinstance(body, Note) and body.parts_due:
+        return replace(body, parts_due=(date.fromisoformat(body.parts_due) + by).isoformat())
+    return body
+
+
+def _with_terms(entries: tuple[Entry, ...], known: Mapping[str, Family], settings: Settings) -> tuple[Entry, ...]:
+    from counterpoise.workshop.ledger import terms_now  # brings in the planner; the list of jobs needs none of it
+
+    family = known.get(Job(0, entries).intake.family)
+    if family is None:
+        return entries
+    return tuple(
+        replace(e, body=replace(e.body, terms=terms_now(family, settings, Job(0, entries[: i + 1]))))
+        if isinstance(e.body, Closed)
+        else e
+        for i, e in enumerate(entries)
+    )
+
+
+__all__ = ["IN_PARTS", "MACHINES", "MENDED", "SETTINGS", "TOO_DEAR", "Machine", "Said", "entries_of", "play", "seed"]

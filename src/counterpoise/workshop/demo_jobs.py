@@ -1,8 +1,11 @@
-"""The book of the invented workshop: a dozen jobs in every state, written with the ids of ``front_loader``."""
+"""The book of the invented workshop: a dozen jobs in every state, written with the ids of ``front_loader``.
+
+Their days are those of an invented March; :func:`counterpoise.workshop.demo.seed` moves them so that it ends today.
+"""
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 from counterpoise.workshop.evidence import (
     Body,
@@ -19,6 +22,7 @@ from counterpoise.workshop.evidence import (
 _DAY = timedelta(days=1)
 _HOUR = timedelta(hours=1)
 _KIND = "front_loader"
+FIRST_DAY = date(2026, 3, 18)  # the day that becomes today
 
 _DELIVERED_YESTERDAY: tuple[Body | timedelta, ...] = (
     Intake(
@@ -99,7 +103,7 @@ _CAME_BACK: tuple[Body | timedelta, ...] = (
     Proof(True, 12.0),
     Closed("repair_hand_back", ("upper_weight_loose",), 6200),
     9 * _DAY,
-    Retraction(7, "Came back: it clacks again, a little softer."),
+    Retraction(7, "It clacks again, a little softer.", comeback=True),
     Proof(False, 6.0, "Clack at full speed. So there was a second cause."),
     Finding("look_front_weight_mirror", "could_not_tell", minutes=2.0, note="Mirror too large."),
 )  # fmt: skip
@@ -114,7 +118,7 @@ _JUST_IN: tuple[Body | timedelta, ...] = (
 _ON_BOARDS: tuple[Body | timedelta, ...] = (
     Intake(
         _KIND, "customer", "Taldera T8 in the attic flat", ("shakes", "walks"), 4.0, {"drive": "belt"},
-        "Taldera", "T8 1200",
+        "Taldera", "T8 1200", away=True,
     ),
     Finding("ask_floor", "boards", minutes=0.3),
     Finding("measure_level", "leans", 7.0, 1.0, minutes=1.0),
@@ -134,13 +138,13 @@ _HUMS: tuple[Body | timedelta, ...] = (
 _WAITS_FOR_PARTS: tuple[Body | timedelta, ...] = (
     Intake(
         _KIND, "customer", "Quarrow 714, bangs and leans", ("knocks", "shakes", "stops_unbalance"), 9.0,
-        {"drive": "direct"}, "Quarrow", "714 D", contact="Mr Aldous, mornings",
+        {"drive": "direct"}, "Quarrow", "714 D", contact="Mr Aldous, mornings", promised="2026-03-21",
     ),
     Finding("lift_tub", "one_side_free", minutes=1.0),
     Finding("look_springs", "broken", minutes=1.0, note="Left one, at the hook."),
     Finding("drum_by_hand", "with_tub", 0.3, 0.3, minutes=1.0),
     Decision("repair_hand_back", 11_800, "He has seen the broken spring."),
-    Note("Pair of springs and cups ordered, due on Thursday."),
+    Note("Pair of springs and cups ordered.", parts_due="2026-03-20"),
 )  # fmt: skip
 _WAITS_FOR_A_WORD: tuple[Body | timedelta, ...] = (
     Intake(
@@ -168,7 +172,8 @@ _NOT_PROVED_YET: tuple[Body | timedelta, ...] = (
 _A_SHORT_LURCH: tuple[Body | timedelta, ...] = (
     Intake(
         _KIND, "customer", "Taldera T9, lurches at the start", ("shakes",), 0.5, {"drive": "direct"}, "Taldera", "T9",
-        contact="Mr and Mrs Vey", story="New, and they are worried. A lurch at every start, then quiet.",
+        contact="Mr and Mrs Vey", promised="2026-03-18",
+        story="New, and they are worried. A lurch at every start, then quiet.",
     ),
     Finding("ask_when_in_spin", "short_start", minutes=0.4),
     Finding("ask_transit_bolts", "taken_out", minutes=0.3),
