@@ -41,6 +41,11 @@ def test_cautions_stand_before_the_steps_they_are_about(run, number):
     assert at == sorted(at)
 
 
+def test_the_terminal_says_when_the_runner_up_would_be_better(run, number):
+    text = " ".join(run("job", "next", number)[1].split())
+    assert '"Look at the springs" would be the better step if "Dampers worn" were likelier than 46 % (now 31 %)' in text
+
+
 def test_markup_in_a_text_is_shown_as_it_is(run, ask):
     ask("job", "new", "--family", "bench", "--title", "[red]loud[/red] \x1b[31m")
     text = run("job", "list")[1]

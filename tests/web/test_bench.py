@@ -10,6 +10,15 @@ def test_the_bench_page_answers_in_order(client, number):
     assert at == sorted(at)
 
 
+def test_the_page_says_when_the_runner_up_would_be_better(client, number):
+    text = client.get(f"/jobs/{number}").text
+    assert "“Look at the springs” would be the better step if" in text
+    assert "were likelier than 46 % (now 31 %), or</li>" in text
+    assert "this step took more than 6 minutes (now 2 minutes).</li>" in text
+    told = client.get(f"/api/jobs/{number}").json()["assessment"]["contest"]
+    assert (told["id"], told["turnings"][0]["at"]) == ("look_springs", 0.455)
+
+
 def test_a_finding_moves_the_job_on(client, desk, number):
     form = {"check": "new_place", "outcome": "no", "last": "1", "minutes": "2,5", "note": "second floor", "by": "ada"}
     answer = client.post(f"/jobs/{number}/findings", data=form)

@@ -15,7 +15,7 @@ from counterpoise.catalog.family import (
     RepairEntry,
 )
 from counterpoise.report.steps import opened, step_of
-from counterpoise.workshop.assessment import Assessment, OptionView, Rival, Step, Suspect
+from counterpoise.workshop.assessment import Assessment, Contest, OptionView, Rival, Step, Suspect, Turning
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Decision, Finding, Intake, Proof, RepairDone
 
@@ -106,6 +106,13 @@ _OPTIONS = (
     OptionView("scrap", "Scrap", -1000, -1000, -1000, "on nothing"),
     OptionView("repair_resell", "Repair and resell", 0, 0, 0, "on the machine being the workshop's", available=False),
 )
+_CONTEST = Contest(
+    "check", "look_springs", "Look at the springs",
+    (
+        Turning("chance", "damper_worn", 0.31, 0.455, True, '"Dampers worn" were likelier than 46 % (now 31 %)'),
+        Turning("minutes", "drum_by_hand", 2.0, 5.7, True, "this step took more than 6 minutes (now 2 minutes)"),
+    ),
+)  # fmt: skip
 _RIVALS = (
     Rival("check", "look_springs", "Look at the springs", 8, 310),
     Rival("ending", "part_out", "Part out", 0, 4200, "the motor alone brings 35"),
@@ -138,6 +145,7 @@ def assess(family, settings, job):
         minutes_expected=40, next=step, why="It parts the two dearest suspects and costs one minute.",
         stop_reason="Nothing left to check could change this." if step and step.kind == "ending" else "",
         rivals=_RIVALS if step else (), suspects=_SUSPECTS, options=_OPTIONS,
+        contest=_CONTEST if step else None,
         warnings=("The play and the drum by hand speak against each other.",) if _odd(job) else (),
     )  # fmt: skip
 

@@ -138,6 +138,11 @@ def _why(view: JobView) -> Iterator[RenderableType]:
         loss = f"would cost {words.money(rival.loss_minor, currency)}" if rival.loss_minor > 0 else "as good"
         note = f"; {rival.note}" if rival.note else ""
         yield say(f"Instead: {rival.title} ({loss}{note})")
+    if found.contest:
+        yield say(f'"{found.contest.title}" would be the better step if')
+        for turning in found.contest.turnings:
+            yield say(f"  {turning.text}", "dim")
+        yield say("  (one figure moved at a time, both ways of going on held as planned now)", "dim")
 
 
 def _else(found: Assessment) -> Iterator[RenderableType]:

@@ -10,13 +10,14 @@ from counterpoise.reasoning.belief import marginals
 from counterpoise.reasoning.explain import likelihood_word
 from counterpoise.reasoning.forecast import Forecast, Measures
 from counterpoise.reasoning.lookahead import Effort
-from counterpoise.workshop.assessment import Assessment, OptionView, Suspect
+from counterpoise.workshop.assessment import Assessment, Contest, OptionView, Rival, Step, Suspect
 from counterpoise.workshop.evidence import Job
 from counterpoise.workshop.planning import Prices, Thought, build_problem, think
 from counterpoise.workshop.record import OPTIONS
 from counterpoise.workshop.replay import Situation, replay
 from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.stepping import Stepper
+from counterpoise.workshop.turning import contest, courses
 from counterpoise.workshop.weighing import Considered, weigh_options
 
 EFFORT = Effort(growths=14)
@@ -39,6 +40,7 @@ def assess(family: Family, settings: Settings, job: Job, effort: Effort = EFFORT
     seen = consider(family, settings, job, effort)
     stepper = Stepper(seen.situation, seen.thought, seen.plan)
     next_step, why, stop = stepper.next(job)
+    rivals = () if job.closed else stepper.rivals(RIVALS)
     return Assessment(
         job=job.number,
         value_minor=round(seen.plan.lower),
@@ -49,7 +51,8 @@ def assess(family: Family, settings: Settings, job: Job, effort: Effort = EFFORT
         next=next_step,
         why=why,
         stop_reason=stop,
-        rivals=() if job.closed else stepper.rivals(RIVALS),
+        rivals=rivals,
+        contest=_contest(seen, next_step, rivals),
         suspects=suspects(seen.situation),
         options=tuple(_option(one) for one in weigh_options(seen, job)),
         warnings=(*seen.situation.warnings, *_write_off_warning(seen.situation)),
@@ -61,6 +64,15 @@ def _option(o: OptionResult) -> OptionView:
         o.id, OPTIONS[o.id], o.value_minor, o.low_minor, o.high_minor, o.hinges_on, o.best, o.available,
         tuple(hinge.sentence for hinge in o.hinges), o.days, o.per_hour_minor, o.chance_best, o.chance_loss,
     )  # fmt: skip
+
+
+def _contest(seen: Considered, step: Step | None, rivals: tuple[Rival, ...]) -> Contest | None:
+    """What would make the runner-up the better step; None where the step is not the planner's choice."""
+    first = seen.plan.first
+    if step is None or not rivals or (step.kind, step.id) != (first.kind, first.id):
+        return None
+    both = courses(seen.situation.base, seen.prices, seen.thought, seen.forecast)
+    return contest(both, seen.plan, step, rivals[0])
 
 
 def suspects(situation: Situation) -> tuple[Suspect, ...]:

@@ -79,6 +79,32 @@ class Rival:
 
 
 @dataclass(frozen=True, slots=True)
+class Turning:
+    """A figure at which the choice between the step and the runner-up turns, all else as it is.
+
+    ``kind`` is "chance" (of the fault ``id``), "minutes" (of the step ``id``), "price" (of the part ``id``, minor
+    units) or "worth" (of a running machine, minor units). The runner-up is better beyond ``at``, above it if ``more``.
+    """
+
+    kind: str
+    id: str
+    now: float
+    at: float
+    more: bool
+    text: str  # completes "it would be better if ..."
+
+
+@dataclass(frozen=True, slots=True)
+class Contest:
+    """What would have to be true for the runner-up to be the better step, both ways held as they are planned now."""
+
+    kind: StepKind
+    id: str
+    title: str
+    turnings: tuple[Turning, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class OptionView:
     """A way to end the job, with its expected value, range, and what it hinges on."""
 
@@ -113,4 +139,5 @@ class Assessment:
     rivals: tuple[Rival, ...]
     suspects: tuple[Suspect, ...]
     options: tuple[OptionView, ...]
+    contest: Contest | None = None  # what would make the first rival the better step
     warnings: tuple[str, ...] = ()  # findings that contradict each other, what could not be used

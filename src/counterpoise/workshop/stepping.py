@@ -192,9 +192,9 @@ class Stepper:
         checks = [one.upper for one in self._plan.appraisals if one.action.kind == "check"]
         most = max(0.0, max(checks, default=self._plan.lower) - self._plan.lower)
         if most < 1.0:
-            return "No check could change the decision."
+            return "No result of a check could change the decision."
         return (
-            "No check is worth its minutes now. Even one that told everything could add no more than "
+            "No check is worth its minutes now. The most that any could still be worth, if it told everything, is "
             f"{amount(round(most), self._currency)}."
         )
 
