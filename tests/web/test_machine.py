@@ -54,7 +54,7 @@ def test_the_page_shows_what_is_known_and_from_which_entry(client, number):
     page = client.get(f"/jobs/{number}/machine").text
     assert "Room of the tub before it strikes: 24.5 mm" in page
     assert f'href="/jobs/{number}/evidence#e2"' in page
-    assert "Own figures of the machine, measured" in client.get(f"/jobs/{number}/evidence").text
+    assert "Figures of the machine, measured" in client.get(f"/jobs/{number}/evidence").text
 
 
 def test_the_machine_in_motion_reckons_with_them_and_says_where_each_is_from(client, number):

@@ -93,6 +93,7 @@ def demo(folder: str, as_json: bool) -> None:
 def _played(desk: Desk, machine: Machine, folder: Path, tell: bool) -> Story:
     from counterpoise.cli.jobs import write_sheet
     from counterpoise.report.sheet import build_sheet
+    from counterpoise.report.sheet_spin import with_spin
     from counterpoise.report.view import view
     from counterpoise.workshop.demo import MACHINES, play
 
@@ -111,7 +112,7 @@ def _played(desk: Desk, machine: Machine, folder: Path, tell: bool) -> Story:
             turns.append(_turn(views[-1], seen))
         views.append(seen)
     last, named = views[-1], _named(folder, machine)
-    sheet = build_sheet(last.job, last.family, last.assessment, last.settings)
+    sheet = with_spin(build_sheet(last.job, last.family, last.assessment, last.settings), last)
     files = write_sheet(sheet, f"{named}-sheet.pdf", f"{named}-sheet.html")
     files += [f"{named}-quote.pdf"] if offers else _labels(last, named)
     obvious = None if offers else _obvious(views)

@@ -294,10 +294,11 @@ def photo(desk: Desk, number: int, *, tell: bool, files: tuple[str, ...], **more
 def sheet(desk: Desk, number: int, *, tell: bool, pdf: str | None, html: str | None, address: str) -> Any:
     """Write the job sheet; without --pdf or --html, to job-NUMBER.pdf."""
     from counterpoise.report.sheet import build_sheet
+    from counterpoise.report.sheet_spin import with_spin
     from counterpoise.report.view import view
 
     seen = view(desk, number)
-    made = build_sheet(seen.job, seen.family, seen.assessment, seen.settings, address)
+    made = with_spin(build_sheet(seen.job, seen.family, seen.assessment, seen.settings, address), seen)
     if tell and not (pdf or html):
         pdf = f"job-{number}.pdf"
     for path in write_sheet(made, pdf, html):

@@ -86,10 +86,20 @@ def compare(sound: Answers, faulty: Answers) -> str:
     return "; ".join(changes) + "." + (f" New: {'; '.join(events)}." if events else "")
 
 
-def heaviest_words(h: Heaviest) -> str:
-    """How heavy a single thing may be."""
+def upto(h: Heaviest) -> str:
+    """Both limits of one machine."""
 
-    def upto(kg: float | None, what: str) -> str:
+    def one(kg: float | None, what: str) -> str:
         return f"it {what} with nothing up to 5 kg" if kg is None else f"up to {kg:.2f} kg before it {what}"
 
-    return f"One single heavy thing: {upto(h.before_striking_kg, 'strikes')}; {upto(h.before_walking_kg, 'walks')}."
+    return f"{one(h.before_striking_kg, 'strikes')}; {one(h.before_walking_kg, 'walks')}"
+
+
+def heaviest_words(h: Heaviest) -> str:
+    """How heavy a single thing may be."""
+    return f"One single heavy thing: {upto(h)}."
+
+
+def heaviest_beside(sound: Heaviest, faulty: Heaviest, fault: str) -> str:
+    """How heavy a single thing may be, sound and with a fault."""
+    return f"One single heavy thing. Sound: {upto(sound)}. With {fault}: {upto(faulty)}."

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 INK, PAPER, SHADE, ACCENT = "#1c1b19", "#fdfcf8", "#d9d5ca", "#8a3b12"
 STYLES = ((INK, "-", 1.8), (ACCENT, "--", 1.8), ("#55524b", ":", 2.2), ("#6f6a60", "-.", 1.6))
 WIDTH_IN = 4.0  # 360 px at 90 dots an inch
+_SHORTER = re.compile(rb"(\d\.\d\d)\d+")
+PAPER_IN = 6.85  # 174 mm: A4 less its margins
 
 
 def twin_figure(studies: Mapping[str, Study]) -> Figure:
@@ -38,6 +40,26 @@ def twin_figure(studies: Mapping[str, Study]) -> Figure:
     draw_path(tub, studies)
     draw_once_a_turn(speed, studies)
     draw_feet(feet, studies)
+    return figure
+
+
+def paper_figure(studies: Mapping[str, Study]) -> Figure:
+    """All three side by side for a sheet of paper, on white, one legend below."""
+    figure = Figure(figsize=(PAPER_IN, 3.0), facecolor="white", layout="constrained")
+    for axes, draw in zip(figure.subplots(1, 3), (draw_path, draw_once_a_turn, draw_feet), strict=True):
+        draw(axes, studies)
+        axes.set_facecolor("white")
+        axes.title.set_fontsize(8.5)
+        for words in (axes.xaxis.label, axes.yaxis.label, *axes.get_xticklabels(), *axes.get_yticklabels()):
+            words.set_fontsize(7.5)
+        legend = axes.get_legend()
+        if legend is not None:
+            legend.remove()
+    figure.axes[0].set_title("Path of the tub, and its room", loc="left", fontsize=8.5, color=INK)
+    figure.axes[1].set_title("Top panel, once a turn", loc="left", fontsize=8.5, color=INK)
+    figure.axes[2].set_title("Load on the worst foot", loc="left", fontsize=8.5, color=INK)
+    handles = figure.axes[1].get_lines()
+    figure.legend(handles=handles, loc="outside lower center", ncols=len(studies), fontsize=8.5, frameon=False)
     return figure
 
 
@@ -151,14 +173,19 @@ def envelope(rpm: np.ndarray, load: np.ndarray, pieces: int = 120) -> tuple[np.n
     return rpm[:n].reshape(-1, size).mean(axis=1), load[:n].reshape(-1, size).min(axis=1)
 
 
-def svg(figure: Figure) -> bytes:
-    """A figure as SVG, the same bytes for the same figure; places to a hundredth of a point, which halves the file."""
+def svg(figure: Figure, *, letters: str = "none") -> bytes:
+    """A figure as SVG, the same bytes for the same figure; places to a hundredth of a point, which halves the file.
+
+    ``letters`` "path" draws them, for paper whose typesetter has other fonts.
+    """
     import matplotlib as mpl
 
     kept = io.BytesIO()
-    with mpl.rc_context({"svg.hashsalt": "counterpoise", "svg.fonttype": "none", "path.simplify_threshold": 0.5}):
+    with mpl.rc_context({"svg.hashsalt": "counterpoise", "svg.fonttype": letters, "path.simplify_threshold": 0.5}):
         figure.savefig(kept, format="svg", metadata={"Date": None})
-    return re.sub(rb"(\d\.\d\d)\d+", rb"\1", kept.getvalue())
+    if letters == "path":  # drawn letters are scaled by small numbers that must stay whole
+        return re.sub(rb'd="[^"]*"', lambda path: _SHORTER.sub(rb"\1", path[0]), kept.getvalue())
+    return _SHORTER.sub(rb"\1", kept.getvalue())
 
 
 def save_svg(figure: Figure, path: Path | str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -16,4 +17,6 @@ def sheet_html(sheet: Sheet) -> str:
     made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     css = files("counterpoise.report").joinpath("templates", "sheet.css").read_text("utf-8")
     style = Markup(css)  # noqa: S704  # our own file, no text of a user in it
-    return made.get_template("sheet.html").render(sheet=sheet, style=style)
+    picture = re.sub(r"^.*?(?=<svg)", "", sheet.spin.svg, flags=re.DOTALL) if sheet.spin else ""
+    drawn = Markup(picture)  # noqa: S704  # our own drawing; its words are those of the model
+    return made.get_template("sheet.html").render(sheet=sheet, style=style, drawn=drawn, picture="")

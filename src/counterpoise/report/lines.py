@@ -120,7 +120,7 @@ def _say_rest(
         return "Note", body.text, f"parts due {words.day(body.parts_due)}" if body.parts_due else ""
     if isinstance(body, Figures):
         said = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
-        return "Own figures", f"Own figures of the machine, {HOW[body.how]}", said
+        return "Own figures", f"Figures of the machine, {HOW[body.how]}", said
     return ("Came back" if body.comeback else "Taken back"), *_taken_back(body)
 
 

@@ -6,13 +6,15 @@ from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
 from counterpoise.report import words
-from counterpoise.report.lines import OWNERS, EntryLine, lines
+from counterpoise.report.lines import OWNERS, EntryLine, figure_words, lines
 from counterpoise.report.steps import proof_of
 from counterpoise.workshop.assessment import Assessment, Step
 from counterpoise.workshop.evidence import Intake, Job
+from counterpoise.workshop.figures import known_figures
 from counterpoise.workshop.settings import Settings
 
 _MOST_SUSPECTS = 5
+PLAIN = frozenset({"Finding", "Note", "Own figures"})  # lines that say by themselves what they are
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +61,15 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
+class SheetSpin:
+    """What the machine does in a spin, sound and with its fault: title, sentences, figure as SVG (or empty)."""
+
+    title: str
+    sentences: tuple[str, ...]
+    svg: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """All that the sheet of a job says."""
 
@@ -77,6 +88,7 @@ class Sheet:
     work: tuple[Part, ...]
     ended: str
     address: str = ""
+    spin: SheetSpin | None = None
 
 
 def build_sheet(job: Job, family: Family, found: Assessment, settings: Settings, address: str = "") -> Sheet:
@@ -114,6 +126,7 @@ def _machine(intake: Intake, family: Family, job: Job) -> tuple[Row, ...]:
         "Serial number": intake.serial,
         "Age": words.age(intake.age_years),
         "Sort": "; ".join(known),
+        "Its own figures": "; ".join(figure_words(one.id, one.value, family) for one in known_figures(job).values()),
         "Whose": OWNERS[intake.owner],
         "Owner": intake.contact,
         "Taken in": words.when(job.entries[0].at),
@@ -123,7 +136,7 @@ def _machine(intake: Intake, family: Family, job: Job) -> tuple[Row, ...]:
 
 def _line(line: EntryLine) -> Line:
     spent = "" if line.minutes is None else words.minutes(line.minutes)
-    what = line.what if line.what == line.kind or line.kind in {"Finding", "Note"} else f"{line.kind}: {line.what}"
+    what = line.what if line.what == line.kind or line.kind in PLAIN else f"{line.kind}: {line.what}"
     return Line(line.number, words.when(line.at), what, line.result, spent, line.note, words.colon(what))
 
 

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Request, Response
 
+from counterpoise.errors import NotFoundError
 from counterpoise.report.pdf import sheet_pdf
 from counterpoise.report.sheet import Sheet, build_sheet
+from counterpoise.report.sheet_spin import spin_of, with_spin
 from counterpoise.report.view import JobView, view
 from counterpoise.web.bench import JobNumber
 from counterpoise.web.desk import AtDesk
+from counterpoise.web.recording import FIGURE_POLICY
 from counterpoise.web.render import page
 
 pages = APIRouter()
@@ -23,17 +26,31 @@ def _sheet(seen: JobView) -> Sheet:
 def sheet_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
     """Show the job sheet."""
     seen = view(desk, number)
-    return page(request, "sheet_page.html", view=seen, sheet=_sheet(seen))
+    made = with_spin(_sheet(seen), seen, drawn=False)
+    picture = f"/jobs/{number}/spin.svg?{seen.last}"
+    return page(request, "sheet_page.html", view=seen, sheet=made, picture=picture, drawn="")
 
 
 @api.get("/jobs/{number}/sheet")
 def sheet(desk: AtDesk, number: JobNumber) -> Sheet:
     """The job sheet, in parts."""
-    return _sheet(view(desk, number))
+    seen = view(desk, number)
+    return with_spin(_sheet(seen), seen, drawn=False)
 
 
 @pages.get("/jobs/{number}/sheet.pdf", include_in_schema=False)
 def sheet_file(desk: AtDesk, number: JobNumber) -> Response:
     """Send the job sheet as PDF."""
     named = {"content-disposition": f'inline; filename="job-{number}.pdf"'}
-    return Response(sheet_pdf(_sheet(view(desk, number))), media_type="application/pdf", headers=named)
+    seen = view(desk, number)
+    made = sheet_pdf(with_spin(_sheet(seen), seen))
+    return Response(made, media_type="application/pdf", headers=named)
+
+
+@pages.get("/jobs/{number}/spin.svg", include_in_schema=False)
+def spin_picture(desk: AtDesk, number: JobNumber) -> Response:
+    """Draw what the machine does in a spin, sound and with its leading suspect, as it stands on the sheet."""
+    spin = spin_of(view(desk, number))
+    if spin is None or not spin.svg:
+        raise NotFoundError(f"There is no drawing of a spin for job {number}")
+    return Response(spin.svg, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))

@@ -1,0 +1,68 @@
+"""What a job's machine does in a spin, for its sheet: sound beside what is suspected most, or was found."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from threading import Lock
+
+from counterpoise.dynamics.families import FAMILIES, build
+from counterpoise.dynamics.faults import FAULTS, applies
+from counterpoise.dynamics.question import Question
+from counterpoise.dynamics.telling import compare, heaviest_beside
+from counterpoise.errors import InputError
+from counterpoise.report.own_figures import own_machine
+from counterpoise.report.sheet import Sheet, SheetSpin
+from counterpoise.report.twin import asked, spun, suspected
+from counterpoise.report.view import JobView
+
+_one_at_a_time = Lock()
+
+
+def with_spin(sheet: Sheet, seen: JobView, *, drawn: bool = True) -> Sheet:
+    """The sheet with the machine in motion where the model knows the kind; ``drawn``: with its figure."""
+    return replace(sheet, spin=spin_of(seen, drawn=drawn))
+
+
+def fault_of(seen: JobView) -> str:
+    """The mechanical fault to set beside the sound machine: what was found, else what is suspected most; or none."""
+    closed = seen.job.closed
+    if closed is None:
+        return next(iter(suspected(seen, seen.family.id)), "")
+    sound = build(seen.family.id)
+    entries = [seen.family.faults.get(key.partition(":")[0]) for key in closed.faults]
+    twins = [entry.twin for entry in entries if entry and entry.twin]
+    return next((twin for twin in twins if twin in FAULTS and applies(sound, twin)), "")
+
+
+def spin_of(seen: JobView, *, drawn: bool = True) -> SheetSpin | None:
+    """What it does in a spin; None where there is no model of the kind, or no mechanical fault to show."""
+    if seen.family.id not in FAMILIES:
+        return None
+    fault = fault_of(seen)
+    if not fault:
+        return None
+    try:
+        question = asked(seen.family.id, {}, (fault,), own_machine(seen.job, seen.family))
+        return _spun(question, drawn)
+    except InputError as error:  # figures of the job that no machine can have together
+        return SheetSpin("", (str(error),), "")
+
+
+@lru_cache(maxsize=12)
+def _spun(question: Question, drawn: bool) -> SheetSpin:
+    from counterpoise.report.figures_dynamics import paper_figure, svg
+
+    sound, faulty = spun(question)
+    with _one_at_a_time:
+        picture = svg(paper_figure({one.words: one.study for one in (sound, faulty)}), letters="path") if drawn else b""
+    title = f"In a spin to {sound.study.answers.top_rpm:.0f} rpm: sound, and with {faulty.words}"
+    held = "with the figures of this machine" if question.values else "as machines of its kind usually are"
+    words = [compare(sound.study.answers, faulty.study.answers)]
+    if sound.heaviest and faulty.heaviest:
+        words.append(heaviest_beside(sound.heaviest, faulty.heaviest, faulty.words))
+    note = (
+        f"Reckoned, not measured, {held}, {question.unbalance_kg:g} kg out of balance. "
+        "How large the fault is, is an estimate."
+    )
+    return SheetSpin(title, (*words, note), picture.decode())
