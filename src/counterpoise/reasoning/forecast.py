@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import csr_array, diags_array
 
+from counterpoise.reasoning.actions import action_of
 from counterpoise.reasoning.belief import Moves
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.probe import looking_policy
@@ -55,7 +56,7 @@ def _nothing_yet(sets: int, checks: int, repairs: int) -> Toll:
 class Forecast:
     """Follows the plan of a lookahead to its ends, and adds up what it takes.
 
-    ``act`` begins with this action instead of the plan's own.
+    ``act`` begins with this action instead of the plan's own. ``first`` is the action it begins with.
     """
 
     def __init__(self, look: Lookahead, measures: Measures, *, act: int | None = None) -> None:
@@ -63,6 +64,7 @@ class Forecast:
         sets = look.problem.prior.size
         self.toll = _nothing_yet(sets, look.checks, len(look.problem.repairs))
         self._steps = {r: _transition(moves, sets) for r, moves in enumerate(look.problem.moves)}
+        self.first = action_of(look.problem, look.root.act if act is None else act)
         start = csr_array(diags_array(look.root.w))  # rows: what is there now; columns: what was there at first
         self._follow(look.root, start, look.root.state, act, DEEPEST)
 

@@ -10,6 +10,7 @@ from counterpoise.reasoning.belief import marginals
 from counterpoise.reasoning.explain import likelihood_word
 from counterpoise.reasoning.forecast import Forecast, Measures
 from counterpoise.reasoning.lookahead import Effort
+from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.assessment import Assessment, Contest, OptionView, Rival, Step, Suspect
 from counterpoise.workshop.evidence import Job
 from counterpoise.workshop.planning import Prices, Thought, build_problem, think
@@ -92,8 +93,12 @@ def suspects(situation: Situation) -> tuple[Suspect, ...]:
 
 
 def measures(family: Family, thought: Thought) -> Measures:
+    """Minutes and parts of the actions of what was planned."""
+    return measures_of(family, thought.problem)
+
+
+def measures_of(family: Family, problem: Problem) -> Measures:
     """Minutes and parts of the actions of a problem."""
-    problem = thought.problem
     repairs = [family.repairs.get(repair.id) for repair in problem.repairs]
     return Measures(
         check_minutes=np.array([family.checks[c.id].minutes * family.checks[c.id].people for c in problem.checks]),
