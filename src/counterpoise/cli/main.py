@@ -11,6 +11,7 @@ from counterpoise.cli.demo import demo
 from counterpoise.cli.donor import parts
 from counterpoise.cli.estimate import estimate
 from counterpoise.cli.fit import fit
+from counterpoise.cli.guarantee import calibrate, guarantee
 from counterpoise.cli.jobs import job
 from counterpoise.cli.ledger import ledger
 from counterpoise.cli.machine import machine
@@ -53,10 +54,12 @@ job.add_command(machine)
 job.add_command(parts)
 job.add_command(quote)
 job.add_command(recording)
+main.add_command(calibrate)
 main.add_command(cases)
 main.add_command(catalog)
 main.add_command(demo)
 main.add_command(export_job)
+main.add_command(guarantee)
 main.add_command(import_file)
 main.add_command(job)
 main.add_command(ledger)

@@ -15,6 +15,7 @@ from counterpoise.web import (
     estimate,
     evidence,
     fit,
+    guarantee,
     jobs,
     ledger,
     machine,
@@ -34,7 +35,7 @@ from counterpoise.workshop.desk import Desk
 
 _ROOMS = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision, sheet, settings,
-    yard, ledger, donor, twin, prices,
+    yard, guarantee, ledger, donor, twin, prices,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '
