@@ -18,16 +18,16 @@ _FLAGS = [
 
 
 @contextlib.contextmanager
-def served(app):
-    """The address at which the application answers."""
+def served(app, **more):
+    """The address at which the application answers; ``more`` for the server, as the files of a certificate."""
     listening = socket.socket()
     listening.bind(("127.0.0.1", 0))
-    server = uvicorn.Server(uvicorn.Config(app, log_level="error", ws="none"))
+    server = uvicorn.Server(uvicorn.Config(app, log_level="error", ws="none", **more))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     while not server.started:
         time.sleep(0.01)
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    yield f"{'https' if more else 'http'}://127.0.0.1:{listening.getsockname()[1]}"
     server.should_exit = True
     thread.join()
     listening.close()

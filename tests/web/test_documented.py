@@ -7,6 +7,7 @@ FILES = {
     "/jobs/{number}/sheet.pdf", "/jobs/{number}/quote.pdf", "/jobs/{number}/photos/{photo}", "/mark.svg",
     "/ledger.csv", "/prices.csv", "/jobs/{number}/spin.svg", "/jobs/{number}/labels.pdf",
     "/jobs/{number}/recording/{recording}/figure.svg", "/jobs/{number}/recording/{recording}/fit.svg",
+    "/root.crt", "/phone/in/{token}",
     *(f"/{name}" for name in (*STYLES, *SCRIPTS)),
 }  # fmt: skip
 

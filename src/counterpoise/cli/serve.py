@@ -4,29 +4,50 @@ from __future__ import annotations
 
 import os
 import socket
+from importlib import import_module
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from counterpoise.cli.desk import DEFAULT_STORE, STORE_VARIABLE
 from counterpoise.errors import InputError
 
+if TYPE_CHECKING:
+    from counterpoise.workshop.phones import Phones
+
 _LOOPBACK = ("127.0.0.1", "::1", "localhost")
 _DEMO = Path("build/demo.sqlite3")
+_KEYS = "counterpoise-keys"
+_TERMINAL_CODE_S = 3600.0
 
 
 @click.command()
-@click.option("--host", default="127.0.0.1", show_default=True, help="The address to listen at.")
 @click.option(
-    "--port", type=click.IntRange(0, 65535), default=8642, show_default=True, help="The port; 0: any free one."
+    "--host", help="The address to listen at: 127.0.0.1 where not given, with --phone that of this computer."
+)
+@click.option(
+    "--port", type=click.IntRange(0, 65533), default=8642, show_default=True,
+    help="The port, with --phone also the next two; 0: any free ones.",
+)
+@click.option("--phone", is_flag=True, help="Let phones of the workshop's network in, by a code, over TLS.")
+@click.option(
+    "--keys", type=click.Path(file_okay=False, path_type=Path), metavar="FOLDER",
+    help="With --phone: where the root and its key are kept. Beside the store where not given.",
 )
 @click.option("--demo", is_flag=True, help="Open an invented workshop with its jobs.")
 @click.option("--store", envvar=STORE_VARIABLE, default=None, show_envvar=True, metavar="PATH", help="The store.")
 @click.option("--json", "as_json", is_flag=True, help="Print the address as JSON once the pages answer.")
-def serve(host: str, port: int, demo: bool, store: str | None, as_json: bool) -> None:
+def serve(
+    host: str | None, port: int, phone: bool, keys: Path | None, demo: bool, store: str | None, as_json: bool
+) -> None:  # fmt: skip
     """Serve the workshop's pages until Ctrl-C."""
     where = store or (str(_DEMO) if demo else DEFAULT_STORE)
     _prepare(where, demo)
+    if phone:
+        _serve_phones(where, host or "", port, keys or _folder_of_keys(where), as_json=as_json)
+        return
+    host = host or _LOOPBACK[0]
     listening = _listen(host, port)
     address = _address(listening)
     os.environ[STORE_VARIABLE], os.environ["COUNTERPOISE_HOST"] = where, host
@@ -44,6 +65,46 @@ def _prepare(where: str, demo: bool) -> None:
             from counterpoise.workshop.demo import seed
 
             seed(store, {name: load_family(name) for name in families()})
+
+
+def _folder_of_keys(where: str) -> Path:
+    """Beside the store's file; where the store is a database elsewhere, in the current folder."""
+    return Path(_KEYS) if "://" in where else Path(where).absolute().parent / _KEYS
+
+
+def _serve_phones(where: str, host: str, port: int, keys: Path, *, as_json: bool) -> None:
+    from counterpoise.workshop.door import Door
+    from counterpoise.workshop.lan import own_names
+    from counterpoise.workshop.phones import Phones
+    from counterpoise.workshop.trust import identity
+
+    names = own_names(host)
+    known = identity(keys, names)
+    places = ((_LOOPBACK[0], port), (str(names.address), port and port + 1), (str(names.address), port and port + 2))
+    listening = [_listen(*place) for place in places]
+    own, theirs, plain = (_address(one) for one in listening)
+    phones = Phones(known, Door(theirs.replace("http:", "https:", 1)), names, plain)
+    _announce_phones(own, phones, keys, as_json=as_json)
+    import_module("counterpoise.web.serving").serve_phones(where, phones, listening)
+
+
+def _announce_phones(own: str, phones: Phones, keys: Path, *, as_json: bool) -> None:
+    import json
+
+    from counterpoise.report.phone import printed
+
+    code = phones.door.ticket("/jobs", _TERMINAL_CODE_S)
+    mark = phones.identity.fingerprint
+    if as_json:
+        told = {"address": own, "phone": phones.door.origin, "trust": phones.trust_address, "fingerprint": mark}
+        click.echo(json.dumps(told | {"code": code, "keys": str(keys)}))
+        return
+    click.echo(f"The workshop's pages are at {own} (Ctrl-C stops them).")
+    click.echo(f"\nA new phone first trusts this workshop: open {phones.trust_address} on it. Fingerprint of the root:")
+    click.echo(f"  {mark}")
+    click.echo(f"\nThen this code lets one phone in, once, within the hour ({phones.door.origin}):\n")
+    click.echo(printed(code))
+    click.echo(f"Each job shows a code of its own on the page Record a spin. Keep the root's key where it is: {keys}")
 
 
 def _listen(host: str, port: int) -> socket.socket:

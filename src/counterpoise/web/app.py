@@ -20,6 +20,7 @@ from counterpoise.web import (
     ledger,
     machine,
     measure,
+    phone,
     prices,
     quote,
     recording,
@@ -32,10 +33,12 @@ from counterpoise.web.errors import Problem
 from counterpoise.web.guard import Guard, loopback
 from counterpoise.web.render import SCRIPTS, STYLES, script, style
 from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.phones import Phones
+from counterpoise.workshop.settings import Settings
 
 _ROOMS = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision, sheet, settings,
-    yard, guarantee, ledger, donor, twin, prices,
+    yard, guarantee, ledger, donor, twin, prices, phone,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '
@@ -43,11 +46,16 @@ _MARK = (
     'stroke-width="3"/></svg>'
 )
 _TELLS = "A washing machine comes in shaking; what to do now, why, what else it could be, what it is worth."
-_FAULTS = {code: {"model": Problem} for code in (400, 403, 404, 409, 413, 422, 503)}
+_FAULTS = {code: {"model": Problem} for code in (400, 401, 403, 404, 409, 413, 422, 503)}
 
 
-def create_app(desk: Desk, allowed: Callable[[str], bool] = loopback) -> FastAPI:
-    """The application at a desk. ``allowed`` tells which host names it answers to."""
+def create_app(
+    desk: Desk, allowed: Callable[[str], bool] = loopback, phones: Phones | None = None, *, gated: bool = False
+) -> FastAPI:
+    """The application at a desk. ``allowed`` tells which host names it answers to.
+
+    ``phones`` tells how phones reach it; ``gated`` that only those let in may.
+    """
     app = FastAPI(
         title="Counterpoise",
         description=_TELLS,
@@ -57,18 +65,36 @@ def create_app(desk: Desk, allowed: Callable[[str], bool] = loopback) -> FastAPI
         redirect_slashes=False,
         responses={code: dict(fault) for code, fault in _FAULTS.items()},
     )
-    app.state.desk = desk
+    app.state.desk, app.state.phones, app.state.gated = desk, phones, gated
     for room in _ROOMS:
         app.include_router(room.api)
         app.include_router(room.pages)
-    for name in STYLES:
-        app.add_api_route(f"/{name}", _styled(name), include_in_schema=False)
     for name in SCRIPTS:
         app.add_api_route(f"/{name}", _scripted(name), include_in_schema=False)
-    app.add_api_route("/mark.svg", _mark, include_in_schema=False)
-    errors.install(app)
+    _finish(app)
+    if phones is not None and gated:
+        app.add_middleware(phone.Gate, phones=phones)
     app.add_middleware(Guard, allowed=allowed, refuse=errors.refuse)
     return app
+
+
+def create_trust_app(phones: Phones, settings: Callable[[], Settings], allowed: Callable[[str], bool]) -> FastAPI:
+    """The one page for a phone that does not trust the root yet: over a plain line, and there is nothing else on it."""
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
+    app.state.phones, app.state.gated = phones, True
+    app.add_api_route("/root.crt", phone.root_file, include_in_schema=False)
+    app.add_api_route("/", phone.trusting(phones, settings), include_in_schema=False)
+    _finish(app)
+    app.add_middleware(Guard, allowed=allowed, refuse=errors.refuse)
+    return app
+
+
+def _finish(app: FastAPI) -> None:
+    """Give the pages their looks and their answers to every error."""
+    for name in STYLES:
+        app.add_api_route(f"/{name}", _styled(name), include_in_schema=False)
+    app.add_api_route("/mark.svg", _mark, include_in_schema=False)
+    errors.install(app)
 
 
 def _styled(name: str) -> Callable[[], Response]:

@@ -13,6 +13,7 @@ from counterpoise.report.view import view
 from counterpoise.web.bench import JobNumber
 from counterpoise.web.desk import AtDesk
 from counterpoise.web.guard import HEADERS
+from counterpoise.web.phone import code_for, phones_of
 from counterpoise.web.render import page
 from counterpoise.workshop.captures import MOST_PARTS, Arrived
 
@@ -70,7 +71,8 @@ class CaptureKept(BaseModel):
 def record_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
     """Record a spin with this phone."""
     sheet = record_sheet(desk, number)
-    shown = page(request, "record.html", view=view(desk, number), sheet=sheet, most_rows=MOST_ROWS)
+    code = code_for(request, f"/jobs/{number}/record")
+    shown = page(request, "record.html", view=view(desk, number), sheet=sheet, code=code, phones=phones_of(request))
     shown.headers.update(_POLICY)
     return shown
 
