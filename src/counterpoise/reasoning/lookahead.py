@@ -15,8 +15,9 @@ import numpy as np
 from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.bounds import after_repair, hindsight, stop_now
-from counterpoise.reasoning.kernels.expand import expand, work_space
+from counterpoise.reasoning.kernels.expand import expand
 from counterpoise.reasoning.kernels.probe import looking_policy
+from counterpoise.reasoning.kernels.room import work_space
 from counterpoise.reasoning.problem import Arrays, Problem
 
 KEEN = 4  # actions looked at more closely, by worth and again by insight

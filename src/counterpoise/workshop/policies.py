@@ -11,8 +11,9 @@ import numpy as np
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.actions import Action, Kind, action_of
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels.bounds import panels_to_open, plain_policy
-from counterpoise.reasoning.kernels.expand import work_space
+from counterpoise.reasoning.kernels.bounds import panels_to_open
+from counterpoise.reasoning.kernels.repairing import repair_by_ratio
+from counterpoise.reasoning.kernels.room import work_space
 from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.planning import DROPPED
@@ -80,8 +81,7 @@ def _plain(problem: Problem) -> Action:
     """Repair by chance over cost, no checks; stop where stopping is best."""
     smaller, _ = problem.narrowed(DROPPED, MOST_SETS)
     k = smaller.arrays()
-    _, _, scratch, chain, *_ = work_space(k)
-    _, first, ending = plain_policy(k, smaller.prior, problem.tried, problem.opened, scratch, chain)
+    _, first, ending = repair_by_ratio(k, smaller.prior, problem.tried, problem.opened, work_space(k))
     checks = len(problem.checks)
     return action_of(problem, checks + first if first >= 0 else checks + len(problem.repairs) + ending)
 

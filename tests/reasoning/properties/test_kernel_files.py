@@ -3,9 +3,15 @@ from pathlib import Path
 
 import pytest
 
-from counterpoise.reasoning.kernels import bounds, expand, probe, search
+from counterpoise.reasoning.kernels import bounds, expand, hope, probe, repairing, room, search
 
-DRAWN = {probe: (bounds,), search: (bounds,), expand: (bounds, probe)}
+DRAWN = {
+    repairing: (bounds,),
+    hope: (bounds, room),
+    probe: (bounds, hope, repairing, room),
+    search: (bounds,),
+    expand: (bounds, hope, probe, repairing, room),
+}
 
 
 @pytest.mark.parametrize("kernel", DRAWN, ids=lambda module: module.__name__.rpartition(".")[2])

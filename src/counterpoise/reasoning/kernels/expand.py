@@ -1,35 +1,21 @@
 """One step ahead of a state: every useful action with the bracket of each state it can lead to."""
 
-from typing import Any
-
 import numpy as np
 from numba import njit
 
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, hindsight, panels_to_open, plain_policy
-from counterpoise.reasoning.kernels.probe import DEEPEST, insight, looking_policy, right_action, sharpness
+from counterpoise.reasoning.kernels.bounds import EPS, after_repair, panels_to_open
+from counterpoise.reasoning.kernels.hope import expected, hope_row, make_room
+from counterpoise.reasoning.kernels.probe import insight, list_live, looking_policy, sharpness
+from counterpoise.reasoning.kernels.repairing import repair_by_ratio
+from counterpoise.reasoning.kernels.room import DEEPEST
 
-DRAWS_ON = "fec1745ce1d74fe1"  # see the package
+DRAWS_ON = "81fd735b0c79b9ab"  # see the package
 
 SAME = 1e-9  # outcomes whose chance differs less than this between hypotheses teach nothing
 
 
-def work_space(k: Any) -> tuple[Any, ...]:
-    """Work space for :func:`expand` and :func:`looking_policy`."""
-    sets, repairs = k.passes.size, k.repair_cost.size
-    return (
-        np.zeros((DEEPEST + 1, sets)),
-        np.zeros((DEEPEST + 1, sets)),
-        np.zeros((2, sets)),
-        np.zeros((4, max(repairs, k.cure.shape[1]) + 1)),
-        np.zeros((DEEPEST + 1, sets), dtype=np.int64),
-        np.zeros(repairs + 1),
-        np.zeros((DEEPEST + 1, 8), dtype=np.int64),
-        np.zeros((DEEPEST + 1, 4)),
-    )
-
-
 @njit(cache=True, nogil=True)
-def expand(k, w, state, keen, reach, mass, low, high, fixed, work):
+def expand(k, w, state, keen, reach, mass, low, high, fixed, room):
     """Fill, for each action a and outcome o, the mass and bracket of the state it leads to.
 
     ``state`` is (done, tried, opened). ``mass``, ``low``, ``high`` are (C + R, O); ``fixed`` (C + R,) is what the
@@ -42,28 +28,27 @@ def expand(k, w, state, keen, reach, mass, low, high, fixed, work):
     checks, repairs = k.check_cost.size, k.repair_cost.size
     mass[:] = 0.0
     fixed[:] = -np.inf
-    values = np.empty(w.size)
-    hindsight(k, np.ones(w.size), tried, opened, values)
+    make_room(room)
+    here = hope_row(k, tried, opened, DEEPEST + 1, room)
     for c in range(checks):
         if not done >> c & 1:
-            _one_check(k, w, c, state, values, 0.0, mass[c], low[c], high[c], fixed, work)
+            _one_check(k, w, c, state, 0.0, mass[c], low[c], high[c], fixed, room)
     for r in range(repairs):
         if not tried >> r & 1:
-            _one_repair(k, w, r, state, 0.0, mass[checks + r], low[checks + r], high[checks + r], fixed, work)
-    for a in _promising(k, w, state, values, keen, mass, low, fixed, work):
+            _one_repair(k, w, r, state, 0.0, mass[checks + r], low[checks + r], high[checks + r], fixed, room)
+    for a in _promising(k, w, room.calls[here], keen, mass, low, fixed, room):
         if a < checks:
-            _one_check(k, w, a, state, values, reach, mass[a], low[a], high[a], fixed, work)
+            _one_check(k, w, a, state, reach, mass[a], low[a], high[a], fixed, room)
         else:
-            _one_repair(k, w, a - checks, state, reach, mass[a], low[a], high[a], fixed, work)
+            _one_repair(k, w, a - checks, state, reach, mass[a], low[a], high[a], fixed, room)
 
 
 @njit(cache=True, nogil=True)
-def _promising(k, w, state, values, keen, mass, low, fixed, work):
+def _promising(k, w, calls, keen, mass, low, fixed, room):
     checks, actions = k.check_cost.size, fixed.size
     worth, telling = np.full(actions, -np.inf), np.full(actions, -np.inf)
-    calls, joint, live = np.empty(w.size, dtype=np.int64), work[5], np.flatnonzero(w > 0.0)
-    right_action(k, values, state[1], calls)
-    before = sharpness(w, live, calls, joint)
+    count = list_live(w, room.live)
+    before = sharpness(w, count, calls, room)
     for a in range(actions):
         if fixed[a] == -np.inf:
             continue
@@ -71,7 +56,7 @@ def _promising(k, w, state, values, keen, mass, low, fixed, work):
         for o in range(mass.shape[1]):
             worth[a] += mass[a, o] * low[a, o]
         if a < checks:
-            telling[a] = (insight(k, w, a, live, calls, joint) - before) / max(-fixed[a], EPS)
+            telling[a] = (insight(k, w, a, before, calls, room) - before) / max(-fixed[a], EPS)
     chosen = np.zeros(actions, dtype=np.bool_)
     by_worth, by_telling = np.argsort(-worth), np.argsort(-telling)
     for i in range(min(keen, actions)):
@@ -83,7 +68,7 @@ def _promising(k, w, state, values, keen, mass, low, fixed, work):
 
 
 @njit(cache=True, nogil=True)
-def _one_check(k, w, c, state, values, reach, mass, low, high, fixed, work):
+def _one_check(k, w, c, state, reach, mass, low, high, fixed, room):
     done, tried, opened = state
     now_open = opened | k.check_panels[c]
     opening = panels_to_open(k, k.check_panels[c], opened)
@@ -102,10 +87,7 @@ def _one_check(k, w, c, state, values, reach, mass, low, high, fixed, work):
         mass[:] = 0.0
         return
     fixed[c] = -k.check_cost[c] - opening
-    if opening > 0.0:
-        fresh = np.empty(w.size)
-        hindsight(k, w, tried, now_open, fresh)
-        values = fresh
+    values = room.values[hope_row(k, tried, now_open, DEEPEST + 2, room)]
     belief = np.empty(w.size)
     for o in range(k.outcomes[c]):
         if mass[o] <= EPS:
@@ -117,14 +99,14 @@ def _one_check(k, w, c, state, values, reach, mass, low, high, fixed, work):
             if belief[h] > 0.0:
                 best += belief[h] * values[h]
         if reach > 0.0:
-            low[o] = looking_policy(k, belief, (done | 1 << c, tried, now_open), reach * mass[o], work)[0]
+            low[o] = looking_policy(k, belief, (done | 1 << c, tried, now_open), reach * mass[o], room)[0]
         else:
-            low[o] = plain_policy(k, belief, tried, now_open, work[2], work[3])[0]
+            low[o] = repair_by_ratio(k, belief, tried, now_open, room)[0]
         high[o] = max(low[o], best)
 
 
 @njit(cache=True, nogil=True)
-def _one_repair(k, w, r, state, reach, mass, low, high, fixed, work):
+def _one_repair(k, w, r, state, reach, mass, low, high, fixed, room):
     done, tried, opened = state
     now_tried, now_open = tried | 1 << r, opened | k.repair_panels[r]
     belief = np.empty(w.size)
@@ -138,10 +120,9 @@ def _one_repair(k, w, r, state, reach, mass, low, high, fixed, work):
     mass[0] = left
     for h in range(w.size):
         belief[h] /= left
-    values = np.empty(w.size)
-    best = hindsight(k, belief, now_tried, now_open, values)
+    best = expected(belief, room.values[hope_row(k, now_tried, now_open, DEEPEST + 2, room)])
     if reach > 0.0:
-        low[0] = looking_policy(k, belief, (done, now_tried, now_open), reach * left, work)[0]
+        low[0] = looking_policy(k, belief, (done, now_tried, now_open), reach * left, room)[0]
     else:
-        low[0] = plain_policy(k, belief, now_tried, now_open, work[2], work[3])[0]
+        low[0] = repair_by_ratio(k, belief, now_tried, now_open, room)[0]
     high[0] = max(low[0], best)

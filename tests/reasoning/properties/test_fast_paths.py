@@ -1,0 +1,78 @@
+"""What the kernels work out by differences, against the same worked out in full."""
+
+import numpy as np
+import pytest
+from tests.reasoning.random_models import Size, draw
+
+from counterpoise.reasoning.kernels.bounds import hindsight, plain_policy
+from counterpoise.reasoning.kernels.hope import hope_row, make_room
+from counterpoise.reasoning.kernels.probe import insight, list_live, sharpness
+from counterpoise.reasoning.kernels.repairing import repair_by_ratio
+from counterpoise.reasoning.kernels.room import ROWS, work_space
+from counterpoise.reasoning.problem import compile_model
+
+SIZES = [
+    Size(5, 4, 5, 3),
+    Size(4, 3, 5, 2, endings=0),
+    Size(5, 3, 6, 3, outcomes=3, independent=True, max_faults=3, misses=True, endings=2),
+    Size(4, 2, 5, 2, independent=True, max_faults=2, misses=True, endings=0),
+]
+
+
+def problems(count):
+    for size in SIZES:
+        for seed in range(count):
+            yield compile_model(draw(np.random.default_rng(seed), size)), np.random.default_rng([seed, 1])
+
+
+def belief(rng, sets):
+    w = rng.random(sets) * (rng.random(sets) < 0.7)
+    w[-1] += 0.1
+    return w / w.sum()
+
+
+def test_repairing_by_ratio_earns_what_it_does_followed_set_by_set():
+    for problem, rng in problems(25):
+        k = problem.arrays()
+        room = work_space(k)
+        for _ in range(8):
+            w = belief(rng, k.passes.size)
+            tried, opened = (int(rng.integers(1 << n)) for n in (k.repair_cost.size, k.panel_cost.size))
+            slow = plain_policy(k, w, tried, opened, np.zeros((2, w.size)), np.zeros_like(room.chain))
+            fast = repair_by_ratio(k, w, tried, opened, room)
+            assert fast[0] == pytest.approx(slow[0], abs=1e-9)
+            assert fast[1:] == slow[1:]
+
+
+def test_insight_is_the_expected_sum_of_squares():
+    for problem, rng in problems(10):
+        k = problem.arrays()
+        room = work_space(k)
+        w, calls = belief(rng, k.passes.size), rng.integers(0, k.repair_cost.size + 1, k.passes.size)
+        before = sharpness(w, list_live(w, room.live), calls, room)
+        assert before == pytest.approx(squares(w, calls), abs=1e-12)
+        for c, many in enumerate(k.outcomes):
+            joint = w * k.table[c, :many]
+            after = sum(squares(row, calls) / row.sum() for row in joint if row.sum() > 0)
+            assert insight(k, w, c, before, calls, room) == pytest.approx(after, abs=1e-12)
+
+
+def squares(w, calls):
+    return float((np.bincount(calls, w) ** 2).sum())
+
+
+def test_hindsight_is_kept_and_found_again_however_many_are_asked_for():
+    problem, rng = next(problems(1))
+    k = problem.arrays()
+    room = work_space(k)
+    asked = [tuple(int(n) for n in rng.integers(0, (32, 8))) for _ in range(40)]
+    room.filled[0] = ROWS - 30  # as if the others were taken: the last ones have to share a row
+    for tried, opened in asked:
+        row = hope_row(k, tried, opened, 2, room)
+        fresh = np.zeros(k.passes.size)
+        hindsight(k, np.ones(fresh.size), tried, opened, fresh)
+        np.testing.assert_array_equal(room.values[row], fresh)
+    assert (room.known[:, 0] >= 0).sum() == ROWS - 8 - (ROWS - 30)
+    make_room(room)
+    assert room.filled[0] == 0
+    assert (room.known < 0).all()
