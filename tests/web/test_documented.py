@@ -5,7 +5,7 @@ from counterpoise.web.app import _ROOMS, SCRIPTS, STYLES, create_app
 PAGE = (Path(__file__).parents[2] / "docs" / "pages.md").read_text("utf-8")
 FILES = {
     "/jobs/{number}/sheet.pdf", "/jobs/{number}/quote.pdf", "/jobs/{number}/photos/{photo}", "/mark.svg",
-    "/ledger.csv", "/prices.csv", "/jobs/{number}/spin.svg", "/jobs/{number}/labels.pdf",
+    "/ledger.csv", "/prices.csv", "/stock/lots/{lot}/label.pdf", "/jobs/{number}/spin.svg", "/jobs/{number}/labels.pdf",
     "/jobs/{number}/recording/{recording}/figure.svg", "/jobs/{number}/recording/{recording}/fit.svg",
     "/root.crt", "/phone/in/{token}",
     *(f"/{name}" for name in (*STYLES, *SCRIPTS)),

@@ -20,6 +20,7 @@ from counterpoise.workshop.evidence import (
     RepairDone,
     Retraction,
 )
+from counterpoise.workshop.planning import Prices
 from counterpoise.workshop.replay import replay
 from counterpoise.workshop.settings import Settings
 
@@ -161,7 +162,7 @@ def test_worse_adds_what_mending_it_too_would_add():
     situation, costing = replay(FRONT, SHOP, at), found("replace_dampers", at=at)
     worse = costing.order.worse[0]
     fault = next(f for f in FRONT.faults.values() if f.title == worse.title)
-    both = found("replace_dampers", best_repair(situation, SHOP, fault).id, at=at)
+    both = found("replace_dampers", best_repair(situation, Prices.of(situation, SHOP), fault).id, at=at)
     known = FRONT.access | FRONT.repairs | {"proof": FRONT.repairs["level_feet"]}  # one pair of hands
     hands = [
         sum(line.quantity * known[line.id].people for line in one.estimate.lines if line.unit == "min")

@@ -148,7 +148,7 @@ def _asked(seen: JobView, said: Said, named: str, offers: list[Offer], tell: boo
     """Quote the work, write the quote, and put the customer's answer down."""
     from counterpoise.report.estimating import costing
     from counterpoise.report.pdf import quote_pdf
-    from counterpoise.report.quoting import answer_to, quoted
+    from counterpoise.report.quoting import Reply, answer_to, quoted
     from counterpoise.workshop.planning import Prices
 
     paper, costs = quoted(seen), costing(seen)
@@ -162,7 +162,7 @@ def _asked(seen: JobView, said: Said, named: str, offers: list[Offer], tell: boo
     ))  # fmt: skip
     if tell:
         _tell_offer(paper, offers[-1])
-    answer = answer_to(seen, said.option, said.who, paper.price_minor, paper.repairs)
+    answer, _ = answer_to(seen, Reply(said.option, said.who, paper.price_minor, paper.repairs))
     return replace(answer, why=said.why)
 
 

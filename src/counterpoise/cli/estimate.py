@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.desk import at_desk
+from counterpoise.cli.desk import at_desk, hand, pairs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from rich.console import RenderableType
 
-    from counterpoise.report.estimating import EstimateAnswer
+    from counterpoise.report.estimating import EstimateAnswer, PartWays
     from counterpoise.workshop.desk import Desk
     from counterpoise.workshop.estimating import Terms
 
@@ -27,6 +27,10 @@ DISCOUNTS = click.option(
 )  # fmt: skip
 CHARGED = click.option("--charged", is_flag=True, help="Charge what would be free under the guarantee.")
 USED = click.option("--used", is_flag=True, help="Used parts where they can be had.")
+PARTS = click.option(
+    "--part", "parts", multiple=True, metavar="PART=KIND",
+    help="The kind of one part: new, pattern or used; may be given several times. Without it: the cheapest allowed.",
+)  # fmt: skip
 
 
 @click.command()
@@ -35,15 +39,22 @@ USED = click.option("--used", is_flag=True, help="Used parts where they can be h
 @USED
 @DISCOUNTS
 @CHARGED
+@PARTS
+@click.option("--reserve", is_flag=True, help="Reserve for the job what the work takes from the shelf.")
+@click.option("--by", default="", help="Who reserves it; without it, the user of this machine.")
 @at_desk
 def estimate(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], **agreed: Any) -> Any:
     """Say what the work costs: labour, panels, parts, tax, and the most to promise."""
     from counterpoise.cli.show import console
-    from counterpoise.report.estimating import estimated
+    from counterpoise.report.estimating import costing, estimated
     from counterpoise.report.view import view
+    from counterpoise.workshop.stockroom import reserve_work
 
-    seen = view(desk, number)
-    found = estimated(seen, repairs, terms_of(agreed))
+    seen, terms = view(desk, number), terms_of(agreed)
+    if agreed["reserve"]:
+        reserve_work(desk, number, costing(seen, repairs, terms), hand(agreed["by"]))
+        seen = view(desk, number)
+    found = estimated(seen, repairs, terms)
     if tell:
         console().print(*_told(found, seen.currency), sep="\n")
     return found
@@ -53,7 +64,8 @@ def terms_of(agreed: dict[str, Any]) -> Terms:
     """What was agreed, out of a command's options."""
     from counterpoise.workshop.estimating import Terms
 
-    return Terms(agreed["used"], tuple(agreed["discounts"]), agreed["charged"])
+    kinds = tuple(pairs(agreed["parts"], "part").items())
+    return Terms(agreed["used"], tuple(agreed["discounts"]), agreed["charged"], kinds)
 
 
 def _told(found: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
@@ -64,6 +76,7 @@ def _told(found: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
     total = found.estimate
     yield say("; ".join(work.title + " (done)" * work.done for work in found.work), "bold")
     yield _lines(found, currency)
+    yield from (say(note) for note in (_ways(part, currency) for part in found.parts) if note)
     between = reach(total.low_minor, total.high_minor, currency)
     if between:
         yield say(f"8 times in 10: {between}. It puts the machine right {out_of_ten(found.works)}.")
@@ -73,6 +86,16 @@ def _told(found: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
         yield say(f"Under our guarantee: free to the customer, {money(found.own_minor, currency)} to us.", "bold")
     elif found.charged:
         yield say(f"Promise no more than {money(total.ceiling_minor, currency)}; beyond it, stop and ask.")
+
+
+def _ways(part: PartWays, currency: str) -> str:
+    """The other ways to get a part, and what lies on the shelf."""
+    from counterpoise.report.words import money
+
+    other = [f"{way.kind} {money(way.cost_minor, currency)} ({way.source})" for way in part.ways if not way.chosen]
+    held = f"{part.reserved} reserved for this job" if part.reserved else ""
+    told = "; ".join(text for text in (" or ".join(other), held) if text)
+    return " ".join(text for text in (part.note, f"{part.title}, else: {told}." if told else "") if text)
 
 
 def _lines(found: EstimateAnswer, currency: str) -> RenderableType:

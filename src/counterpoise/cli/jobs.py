@@ -60,6 +60,7 @@ def job() -> None:
 @click.option("--promised", default="", metavar="DAY", help="The day it is promised for, like 2026-03-05.")
 @click.option("--away", is_flag=True, help="It is worked on at the owner's place: the call-out is charged.")
 @click.option("--paid", default="", metavar="AMOUNT", help="What the workshop paid for the machine.")
+@click.option("--used-parts", is_flag=True, help="The owner agrees to used parts.")
 @BY
 @at_desk
 def new(desk: Desk, *, tell: bool, by: str, **told: Any) -> Taken:
@@ -107,7 +108,7 @@ def next_step(desk: Desk, number: int, *, tell: bool, pick: str) -> Any:
 
     seen = view(desk, number)
     kind, _, step_id = pick.partition(":")
-    picked = step_of(seen.family, kind, step_id, opened(seen.job, seen.family)) if pick else None
+    picked = step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply) if pick else None
     if tell:
         console().print(bench(seen, picked))
     return told(seen, picked)
@@ -182,6 +183,7 @@ def record(
 @job.command("repair")
 @NUMBER
 @click.argument("repair")
+@click.option("--from-shelf", "lots", multiple=True, metavar="LOT[:PIECES]", help="Pieces of a lot that were used.")
 @MINUTES
 @NOTE
 @PHOTO
@@ -191,7 +193,17 @@ def record(
 def repair(desk: Desk, number: int, *, tell: bool, photos: tuple[str, ...], **more: Any) -> Any:
     """Put REPAIR down as done."""
     body = RepairDone(more["repair"], more["minutes"], more["note"], _photos(desk, number, photos))
-    return _put_down(desk, number, body, tell, more)
+    taken = [_taking(text) for text in more["lots"]]
+    entry = desk.record(number, body, by=hand(more["by"]), expected_last=more["expected_last"], taken=taken)
+    return _taken(desk, number, entry.number, tell)
+
+
+def _taking(text: str) -> tuple[int, int]:
+    """``12:2``: two pieces of lot 12."""
+    lot, _, count = text.partition(":")
+    if not (lot.isdecimal() and (count or "1").isdecimal()):
+        raise InputError(f"from_shelf: {text[:40]} is no lot", field="from_shelf", remedy="Write it like 12 or 12:2.")
+    return int(lot), int(count or 1)
 
 
 @job.command("proof")

@@ -23,6 +23,7 @@ from counterpoise.cli.recording import recording
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
 from counterpoise.cli.spin import spin, spin_proof
+from counterpoise.cli.stock import stock
 from counterpoise.cli.study import study
 from counterpoise.cli.transfer import export_job, import_file
 from counterpoise.cli.twin import twin
@@ -69,6 +70,7 @@ main.add_command(plan)
 main.add_command(prices)
 main.add_command(serve)
 main.add_command(settings)
+main.add_command(stock)
 main.add_command(study)
 main.add_command(twin)
 main.add_command(worth)

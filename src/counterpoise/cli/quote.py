@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from counterpoise.cli.desk import at_desk, hand
-from counterpoise.cli.estimate import CHARGED, DISCOUNTS, REPAIRS, USED, terms_of
+from counterpoise.cli.estimate import CHARGED, DISCOUNTS, PARTS, REPAIRS, USED, terms_of
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ _ANSWERS = {"yes": "repair_hand_back", "hand_back": "hand_back", "replace": "rep
 @USED
 @DISCOUNTS
 @CHARGED
+@PARTS
 @click.option("--pdf", type=click.Path(dir_okay=False), default=None, help="Write it as PDF to this file.")
 @click.option("--answer", type=click.Choice(list(_ANSWERS)), default=None,
               help="Put down what the customer said: yes, or no and what then.")  # fmt: skip
@@ -74,12 +75,12 @@ def _write(paper: QuotePaper, path: str) -> None:
 
 
 def _answer(desk: Desk, seen: JobView, paper: QuotePaper, more: dict[str, Any], tell: bool) -> Any:
-    from counterpoise.report.quoting import answer_to
+    from counterpoise.report.quoting import Reply, put_answer
     from counterpoise.report.view import taken
 
     option = _ANSWERS[more["answer"]]
-    body = answer_to(seen, option, more["agreed_by"], paper.price_minor, paper.repairs, terms_of(more))
-    entry = desk.record(paper.number, body, by=hand(more["by"]), expected_last=paper.last)
+    said = Reply(option, more["agreed_by"], paper.price_minor, paper.repairs, terms_of(more))
+    entry = put_answer(desk, seen, said, hand(more["by"]), paper.last)
     if tell:
-        click.echo(f"\nPut down as entry {entry.number} of job {paper.number}.")
-    return taken(desk, paper.number, entry.number)
+        click.echo(f"\nPut down as entry {entry} of job {paper.number}.")
+    return taken(desk, paper.number, entry)

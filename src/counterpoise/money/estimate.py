@@ -195,12 +195,12 @@ def _parts(order: Order, charges: Charges) -> list[_Draft]:
         part = known[key]
         quality, price = _offer(part, order.quality.get(key, "new"))
         net = count * (price + percent(price, charges.markup_percent))
-        detail = "; ".join(text for text in (_QUALITY_WORDS[quality], part.rule) if text)
+        detail = "; ".join(text for text in (_QUALITY_WORDS[quality], part.notes.get(quality, ""), part.rule) if text)
         drafts.append(_Draft("part", key, part.title, detail, count, "pc", net, float(net) * part.spread))
     return drafts
 
 
-def _offer(part: Part, wanted: Quality) -> tuple[Quality, int]:
+def _offer(part: Part, wanted: Quality) -> tuple[Quality, int | Fraction]:
     for quality in (wanted, *_QUALITIES):
         price = part.price(quality)
         if price is not None:

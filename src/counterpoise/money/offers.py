@@ -6,7 +6,7 @@ Prices are integer minor units for a whole pack, before mark-up and tax. Nothing
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -24,7 +24,8 @@ class Offer:
     """One way to get a part: ``price_minor`` for ``pack`` pieces, from ``source`` (as of the day ``at``).
 
     ``place`` and ``lot`` are set where it lies on the shelf, ``count`` tells how many; None: as many as wanted.
-    ``lead_days``: how long it takes to come, None where nobody knows.
+    ``lead_days``: how long it takes to come, None where nobody knows. ``own_minor``: what a pack cost the workshop,
+    where it is on the shelf and asked for at another price.
     """
 
     quality: Quality
@@ -36,6 +37,7 @@ class Offer:
     place: str = ""
     lot: int | None = None
     lead_days: int | None = None
+    own_minor: int | None = None
 
     def __post_init__(self) -> None:
         if self.price_minor < 0 or self.pack < 1 or (self.count is not None and self.count < 0):
@@ -45,6 +47,11 @@ class Offer:
     def each_minor(self) -> Fraction:
         """The exact price of one."""
         return Fraction(self.price_minor, self.pack)
+
+    @property
+    def to_the_workshop(self) -> Offer:
+        """The same at what it cost the workshop."""
+        return self if self.own_minor is None else replace(self, price_minor=self.own_minor)
 
     def enough(self, count: int) -> bool:
         """Whether there are so many of it."""

@@ -6,6 +6,7 @@ Money is integer minor units before tax, times minutes, spreads one standard dev
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import TYPE_CHECKING, Literal, get_args
 
 from counterpoise.errors import InputError
@@ -52,22 +53,24 @@ class Part:
     """A part and its prices to the workshop, each: by the maker, to pattern, used from the shelf (None: not to be had).
 
     ``set_of``: sold and renewed in this number; ``once``: one serves the whole machine, however many tasks want it;
-    ``with_parts``: renewed along with it; ``includes``: parts that come inside it and are not bought again.
+    ``with_parts``: renewed along with it; ``includes``: parts that come inside it and are not bought again. A price
+    may be a fraction: a share of a pack. ``notes`` say of each quality where it comes from.
     """
 
     id: str
     title: str
-    new_minor: int | None = None
-    pattern_minor: int | None = None
-    used_minor: int | None = None
+    new_minor: int | Fraction | None = None
+    pattern_minor: int | Fraction | None = None
+    used_minor: int | Fraction | None = None
     set_of: int = 1
     once: bool = False
     with_parts: tuple[str, ...] = ()
     includes: tuple[str, ...] = ()
     rule: str = ""
     spread: float = 0.1
+    notes: Mapping[Quality, str] = field(default_factory=dict)
 
-    def price(self, quality: Quality) -> int | None:
+    def price(self, quality: Quality) -> int | Fraction | None:
         """Price of one in minor units, None where it is not to be had in this quality."""
         return {"new": self.new_minor, "pattern": self.pattern_minor, "used": self.used_minor}[quality]
 

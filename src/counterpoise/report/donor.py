@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from counterpoise.catalog.family import Family
 from counterpoise.report.steps import texts
 from counterpoise.report.view import JobView
 from counterpoise.workshop.donor import Yield, yields
@@ -18,8 +19,21 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True)
+class Salvage:
+    """A piece that can be put on the shelf; ``keep``: it is of an assembly worth keeping."""
+
+    item: str
+    title: str
+    good: float
+    keep: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Donor:
-    """The assemblies of a machine by what they bring; ``labels`` for the machine and for what is worth keeping."""
+    """The assemblies of a machine by what they bring; ``labels`` for the machine and for what is worth keeping.
+
+    ``pieces``: what can be put on the shelf.
+    """
 
     workshop: str
     number: int
@@ -27,12 +41,13 @@ class Donor:
     parts: tuple[Yield, ...]
     cautions: tuple[str, ...]
     labels: tuple[Label, ...]
+    pieces: tuple[Salvage, ...] = ()
 
 
 def donor(seen: JobView) -> Donor:
     """What the machine of a job yields."""
     family, intake = seen.family, seen.job.intake
-    found = yields(family, seen.settings, seen.job)
+    found = yields(family, seen.settings, seen.job, seen.supply)
     made = " ".join(part for part in (intake.maker, intake.model) if part)
     machine = Label(seen.title, tuple(line for line in (made, intake.serial and f"Serial {intake.serial}") if line))
     parts = tuple(Label(one.title, (f"From: {made or family.title}", _tested(one))) for one in found if one.keep)
@@ -43,7 +58,12 @@ def donor(seen: JobView) -> Donor:
         parts=found,
         cautions=texts(family, (caution for panel in family.access.values() for caution in panel.cautions)),
         labels=(machine, *parts),
+        pieces=tuple(Salvage(p, _title(family, p), one.good, one.keep) for one in found for p in one.pieces),
     )
+
+
+def _title(family: Family, item: str) -> str:
+    return (family.parts.get(item) or family.assemblies[item]).title
 
 
 def _tested(one: Yield) -> str:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from counterpoise.money.estimate import Estimate
+from counterpoise.money.offers import QUALITIES, Offer
+from counterpoise.money.order import Quality
 from counterpoise.report import words
 from counterpoise.report.view import JobView
 from counterpoise.workshop.compile import fits
 from counterpoise.workshop.estimating import AS_USUAL, Costing, Terms, cost
+from counterpoise.workshop.supply import Choice
+from counterpoise.workshop.telling import provenance, shelf_note
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +45,44 @@ class EstimateAnswer:
     free: bool
     own_minor: int
     estimate: Estimate
+    parts: tuple[PartWays, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way to get a part: what ``count`` of it cost before mark-up and tax, and where that price is from.
+
+    ``lot``: the pieces on the shelf it is; ``allowed``: it goes in without asking.
+    """
+
+    kind: Quality
+    cost_minor: int
+    source: str
+    lead_days: int | None
+    lot: int | None
+    chosen: bool
+    allowed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PartWays:
+    """A part the work needs, and the ways to get it: the best of each kind. ``note``: what is said of the shelf."""
+
+    part: str
+    title: str
+    count: int
+    ways: tuple[Way, ...]
+    note: str
+    reserved: int
+    taken: int
 
 
 def costing(seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) -> Costing:
     """Cost the repairs named, else what was done and what the bench advises. Raises InputError."""
     step = seen.assessment.next
     advised = step.id if step and step.kind == "repair" else ""
-    return cost(seen.family, seen.settings, seen.job, repairs, advised=advised, terms=terms)
+    known = replace(terms, supply=seen.supply)
+    return cost(seen.family, seen.settings, seen.job, repairs, advised=advised, terms=known)
 
 
 def estimated(seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) -> EstimateAnswer:
@@ -71,7 +106,23 @@ def estimated(seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUA
         free=found.free,
         own_minor=found.own.net_minor,
         estimate=found.estimate,
+        parts=tuple(_ways(seen, key, *needed) for key, needed in found.needed.items()),
     )
+
+
+def _ways(seen: JobView, key: str, count: int, chosen: Offer) -> PartWays:
+    part, choice = seen.family.parts[key], Choice(seen.supply)
+    offers = [offer for kind in QUALITIES for offer in choice.of_kind(part, count, kind)[:1]]
+    if chosen not in offers:
+        offers = [chosen, *(offer for offer in offers if offer.quality != chosen.quality)]
+    ways = tuple(
+        Way(o.quality, o.total_minor(count), provenance(o), o.lead_days, o.lot, o == chosen,
+            o.quality in seen.supply.allowed)
+        for o in offers
+    )  # fmt: skip
+    taken = sum(offer.count or 0 for offer in seen.supply.taken.get(key, ()))
+    note = "" if taken >= count else shelf_note(seen.family, part, count, seen.supply)
+    return PartWays(key, part.title, count, ways, note, seen.supply.held.get(key, 0), taken)
 
 
 def quantity(value: float, unit: str) -> str:

@@ -11,9 +11,11 @@ from counterpoise.report import words
 from counterpoise.report.estimating import costing
 from counterpoise.report.lines import TAKEN
 from counterpoise.report.view import JobView
-from counterpoise.workshop.estimating import AS_USUAL, Terms
+from counterpoise.workshop.desk import Desk
+from counterpoise.workshop.estimating import AS_USUAL, Costing, Terms
 from counterpoise.workshop.evidence import Decision
 from counterpoise.workshop.quoting import answered, fee_minor, quote_of
+from counterpoise.workshop.stockroom import reserve_work
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ class QuotePaper:
     used_parts: bool
     discounts: tuple[str, ...]
     free: bool
+    kinds: dict[str, str]
     answer: str
     advice: str
 
@@ -78,23 +81,45 @@ def quoted(seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) 
         used_parts=terms.used,
         discounts=terms.discounts,
         free=found.free,
+        kinds=dict(terms.kinds),
         answer=_answer(seen),
         advice=step.title if step and step.kind == "check" else "",
     )
 
 
-def answer_to(
-    seen: JobView, option: str, agreed_by: str, price_minor: int, repairs: Sequence[str], terms: Terms = AS_USUAL
-) -> Decision:
-    """The customer's answer to the quote of ``price_minor``. Raises ConflictError where the price is another now."""
-    paper, found = quoted(seen, repairs, terms), costing(seen, repairs, terms)
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What a customer said to the quote of ``price_minor`` for this work on these terms; ``photos`` of the paper."""
+
+    option: str
+    agreed_by: str
+    price_minor: int
+    repairs: tuple[str, ...]
+    terms: Terms = AS_USUAL
+    photos: tuple[str, ...] = ()
+
+
+def answer_to(seen: JobView, said: Reply) -> tuple[Decision, Costing]:
+    """The customer's answer as evidence, and the work it is for. Raises ConflictError where the price changed."""
+    paper, found = quoted(seen, said.repairs, said.terms), costing(seen, said.repairs, said.terms)
+    price_minor = said.price_minor
     if paper.price_minor != price_minor:
         raise ConflictError(
             f"The quote was {words.money(price_minor, paper.currency)}, now it is {paper.price}."
             " Look at the quote again, then put the answer down."
         )
     told = tuple(f"{passage.title}: {' '.join(passage.sentences)}" for passage in paper.passages)
-    return replace(answered(found, option, agreed_by), told=(*told, paper.valid))
+    body = answered(found, said.option, said.agreed_by)
+    return replace(body, told=(*told, paper.valid), photos=said.photos), found
+
+
+def put_answer(desk: Desk, seen: JobView, said: Reply, by: str, expected_last: int | None) -> int:
+    """Put the answer down and return its entry; what was agreed to and lies on the shelf is reserved for the job."""
+    body, found = answer_to(seen, said)
+    entry = desk.record(seen.job.number, body, by=by, expected_last=expected_last)
+    if body.option in TAKEN:
+        reserve_work(desk, seen.job.number, found, by)
+    return entry.number
 
 
 def _passages(told: Quote) -> tuple[Passage, ...]:

@@ -35,6 +35,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "days_to_sell",
         "days_to_sell_parts",
     ),
+    "Parts and shelf": ("used_own", "used_customer", "pattern_parts", "plenty_on_shelf"),
     "Machines": (
         "new_machine_minor",
         "resale_new_minor",
@@ -78,6 +79,10 @@ LABELS: dict[str, str] = {
     "parts_markup_percent": "Added to the price of parts, per cent",
     "warranty_months": "Warranty given, months",
     "comeback_minor": "What a machine that comes back costs, {currency}",
+    "used_own": "Own machines get used parts from the shelf, where that is cheaper",
+    "used_customer": "Customers' machines get them too, without asking",
+    "pattern_parts": "Parts to pattern may go in, where they are cheaper",
+    "plenty_on_shelf": "So many used pieces of a kind are plenty: one more is worth nothing (0: no such rule)",
     "new_machine_minor": "A comparable new machine, delivered and connected, {currency}",
     "resale_new_minor": "What a repaired machine of no age sells for, {currency}",
     "resale_fall_percent": "What it loses of that a year, per cent",

@@ -8,6 +8,8 @@ from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.errors import NotFoundError
 from counterpoise.workshop.assessment import Answer, Opening, Step
 from counterpoise.workshop.evidence import Job
+from counterpoise.workshop.supply import NOTHING, Supply
+from counterpoise.workshop.telling import ready
 
 
 def texts(family: Family, cautions: Iterable[str]) -> tuple[str, ...]:
@@ -50,12 +52,14 @@ def _worked(job: Job, family: Family) -> Iterable[CheckEntry | RepairEntry]:
             yield repair
 
 
-def step_of(family: Family, kind: str, step_id: str, already: frozenset[str] = frozenset()) -> Step:
+def step_of(
+    family: Family, kind: str, step_id: str, already: frozenset[str] = frozenset(), supply: Supply = NOTHING
+) -> Step:
     """A step picked by hand; raises NotFoundError where the family knows none of that name."""
     if kind == "check" and step_id in family.checks:
         return _check(family, family.checks[step_id], already)
     if kind == "repair" and step_id in family.repairs:
-        return _repair(family, family.repairs[step_id], already)
+        return _repair(family, family.repairs[step_id], already, supply)
     if kind == "proof":
         return proof_of(family)
     raise NotFoundError(f"There is no {kind} called {step_id[:60]} for this family of machines")
@@ -85,10 +89,8 @@ def _check(family: Family, check: CheckEntry, already: frozenset[str]) -> Step:
     )
 
 
-def _repair(family: Family, repair: RepairEntry, already: frozenset[str]) -> Step:
+def _repair(family: Family, repair: RepairEntry, already: frozenset[str], supply: Supply) -> Step:
     way = way_to(family, repair.access, already)
-    parts = ", ".join(f"{count} x {family.parts[part].title}" for part, count in repair.parts.items())
-    ready = (f"Have ready: {parts}.",) if parts else ()
     done = (f"Done when: {repair.done_when}",) if repair.done_when else ()
     return Step(
         kind="repair",
@@ -99,7 +101,7 @@ def _repair(family: Family, repair: RepairEntry, already: frozenset[str]) -> Ste
         tools=repair.tools,
         openings=way,
         cautions=texts(family, repair.cautions),
-        steps=(*ready, *repair.steps, *done),
+        steps=(*ready(family, repair, supply), *repair.steps, *done),
     )
 
 

@@ -17,17 +17,19 @@ from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Job
 from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.store import JobLine
+from counterpoise.workshop.supply import NOTHING, Supply
 
 
 @dataclass(frozen=True, slots=True)
 class JobView:
-    """A job with all that its pages show."""
+    """A job with all that its pages show. ``supply``: what its parts can be had for."""
 
     job: Job
     family: Family
     settings: Settings
     assessment: Assessment
     lines: tuple[EntryLine, ...]
+    supply: Supply = NOTHING
     pick_note: str = "You picked this step yourself. What you find counts like any other finding."
 
     @property
@@ -112,8 +114,9 @@ def view(desk: Desk, number: int) -> JobView:
     job = desk.job(number)
     family = desk.family(job.intake.family)
     settings = desk.settings()
-    found = _remembered.assessment(desk, job, settings)
-    return JobView(job, family, settings, found, lines(job, family, settings.currency))
+    supply = desk.supply(job)
+    found = _remembered.assessment(desk, job, settings, supply)
+    return JobView(job, family, settings, found, lines(job, family, settings.currency), supply)
 
 
 class _Remembered:
@@ -123,9 +126,9 @@ class _Remembered:
         self._most, self._lock = most, Lock()
         self._desks: WeakKeyDictionary[Desk, OrderedDict[Hashable, Assessment]] = WeakKeyDictionary()
 
-    def assessment(self, desk: Desk, job: Job, settings: Settings) -> Assessment:
+    def assessment(self, desk: Desk, job: Job, settings: Settings, supply: Supply) -> Assessment:
         """The assessment of a job as it stands, computed once."""
-        key = (job.number, job.entries[-1].number, settings)
+        key = (job.number, job.entries[-1].number, settings, supply.told)
         with self._lock:
             known = self._desks.setdefault(desk, OrderedDict())
             if key in known:

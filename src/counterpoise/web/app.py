@@ -26,6 +26,7 @@ from counterpoise.web import (
     recording,
     settings,
     sheet,
+    stock,
     twin,
     yard,
 )
@@ -38,7 +39,7 @@ from counterpoise.workshop.settings import Settings
 
 _ROOMS = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision, sheet, settings,
-    yard, guarantee, ledger, donor, twin, prices, phone,
+    yard, guarantee, ledger, donor, twin, prices, stock, phone,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '

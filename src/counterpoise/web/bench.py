@@ -9,6 +9,7 @@ from fastapi import APIRouter, Path, Request, Response
 from counterpoise.report.choices import StepGroup, step_groups
 from counterpoise.report.measures import kind_for
 from counterpoise.report.measuring import lifting_lines
+from counterpoise.report.shelf import pieces_for
 from counterpoise.report.steps import opened, step_of
 from counterpoise.report.view import JobAnswer, JobView, Taken, taken, told, view
 from counterpoise.web.bodies import EntryIn, FindingIn, ProofIn, RepairIn, StepName
@@ -26,7 +27,8 @@ StepId = Annotated[str, Path(max_length=80)]
 
 def put_down(desk: Desk, number: int, sent: EntryIn) -> int:
     """Add an entry to the job and return its number."""
-    return desk.record(number, sent.body(), by=sent.hand, expected_last=sent.expected_last).number
+    taken = [(one.lot, one.count) for one in sent.taken] if isinstance(sent, RepairIn) else []
+    return desk.record(number, sent.body(), by=sent.hand, expected_last=sent.expected_last, taken=taken).number
 
 
 def kept_photos(desk: Desk, number: int, form: Form) -> list[str]:
@@ -39,7 +41,8 @@ def _bench(request: Request, seen: JobView, picked: Step | None) -> Response:
     step = picked or seen.assessment.next
     measure = kind_for(step.id, seen.family) if step and step.kind == "check" else ""
     lifting = lifting_lines(step, seen.family)
-    return page(request, "bench.html", view=seen, picked=picked, measure=measure, lifting=lifting)
+    pieces = pieces_for(seen, step.id) if step and step.kind == "repair" else ()
+    return page(request, "bench.html", view=seen, picked=picked, measure=measure, lifting=lifting, pieces=pieces)
 
 
 @pages.get("/jobs/{number}", include_in_schema=False)
@@ -71,7 +74,7 @@ def steps(desk: AtDesk, number: JobNumber) -> list[StepGroup]:
 def step_page(request: Request, desk: AtDesk, number: JobNumber, kind: StepName, step_id: StepId) -> Response:
     """Show the bench page with a step picked by hand."""
     seen = view(desk, number)
-    picked = step_of(seen.family, kind, step_id, opened(seen.job, seen.family))
+    picked = step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
     return _bench(request, seen, picked)
 
 
@@ -79,7 +82,7 @@ def step_page(request: Request, desk: AtDesk, number: JobNumber, kind: StepName,
 def step(desk: AtDesk, number: JobNumber, kind: StepName, step_id: StepId) -> JobAnswer:
     """The job with a step picked by hand."""
     seen = view(desk, number)
-    return told(seen, step_of(seen.family, kind, step_id, opened(seen.job, seen.family)))
+    return told(seen, step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply))
 
 
 @pages.post("/jobs/{number}/findings", include_in_schema=False)
@@ -115,10 +118,17 @@ def repair_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         minutes=form.number("minutes", 0, 1440),
         note=form.text("note"),
         photos=kept_photos(desk, number, form),
+        taken=[_taking(text) for text in form.texts("taken")],
         **form.sender(),
     )
     put_down(desk, number, sent)
     return onward(f"/jobs/{number}", sent.by)
+
+
+def _taking(text: str) -> dict[str, str]:
+    """``12:1``: one piece of lot 12."""
+    lot, _, count = text.partition(":")
+    return {"lot": lot, "count": count}
 
 
 @api.post("/jobs/{number}/repairs", status_code=201)

@@ -71,6 +71,7 @@ class IntakeIn(Sent):
     paid_minor: Minor = 0
     promised: Short = ""
     away: bool = False
+    used_parts: bool = False
     answers: Annotated[tuple[Answered, ...], Field(max_length=40)] = ()
     figures: dict[Ident, Number] = Field(default_factory=dict, max_length=40)
 
@@ -104,13 +105,23 @@ class FindingIn(Sent):
         )
 
 
+class Taking(BaseModel):
+    """Pieces of a lot used from the shelf."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    lot: int = Field(ge=1, le=2**31 - 1)
+    count: int = Field(ge=1, le=1000)
+
+
 class RepairIn(Sent):
-    """A repair was carried out."""
+    """A repair was carried out, with pieces ``taken`` from the shelf."""
 
     repair: Ident
     minutes: Minutes | None = None
     note: Long = ""
     photos: Photos = ()
+    taken: Annotated[tuple[Taking, ...], Field(max_length=40)] = ()
 
     def body(self) -> Body:
         """The entry."""

@@ -140,6 +140,7 @@ def open_page(desk: AtDesk, form: Posted) -> Response:
         story=form.text("story"),
         promised=form.text("promised"),
         away=form.text("away") == "true",
+        used_parts=form.text("used_parts") == "yes",
         complaints=form.texts("complaints"),
         age_years=form.number("age_years", 0, 80),
         features=form.starting("feature."),

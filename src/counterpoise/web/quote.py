@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, Request, Response
 from pydantic import Field, StringConstraints
 
+from counterpoise.money.order import Quality
 from counterpoise.report.pdf import quote_pdf
-from counterpoise.report.quoting import QuotePaper, answer_to, quoted
+from counterpoise.report.quoting import QuotePaper, Reply, put_answer, quoted
 from counterpoise.report.view import Taken, taken, view
 from counterpoise.web.bench import JobNumber, kept_photos
 from counterpoise.web.bodies import _NO_CONTROL, Ident, Minor, Photos, Sent, Short
 from counterpoise.web.desk import AtDesk
-from counterpoise.web.estimate import Asked, Repairs
+from counterpoise.web.estimate import Asked, Repairs, chosen_kinds
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.workshop.desk import Desk
@@ -39,12 +39,13 @@ class QuoteAnswerIn(Sent):
     discounts: Annotated[tuple[Short, ...], Field(max_length=20)] = ()
     charged: bool = False
     photos: Photos = ()
+    parts: Annotated[dict[Ident, Quality], Field(max_length=60)] = Field(default_factory=dict)
 
 
 def _put_down(desk: Desk, number: int, sent: QuoteAnswerIn) -> int:
-    terms = Terms(sent.used, sent.discounts, sent.charged)
-    body = answer_to(view(desk, number), sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms)
-    return desk.record(number, replace(body, photos=sent.photos), by=sent.hand, expected_last=sent.expected_last).number
+    terms = Terms(sent.used, sent.discounts, sent.charged, tuple(sent.parts.items()))
+    said = Reply(sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms, sent.photos)
+    return put_answer(desk, view(desk, number), said, sent.hand, sent.expected_last)
 
 
 @pages.get("/jobs/{number}/quote", include_in_schema=False)
@@ -81,6 +82,7 @@ def answer_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         discounts=form.texts("discount"),
         charged=form.text("charged") == "true",
         photos=kept_photos(desk, number, form),
+        parts=chosen_kinds(form.texts("part")),
         **form.sender(),
     )
     _put_down(desk, number, sent)

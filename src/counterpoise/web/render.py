@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from counterpoise.money.quote import out_of_ten
-from counterpoise.report import words
+from counterpoise.report import shelf, words
 from counterpoise.report.estimating import quantity
 from counterpoise.report.lines import option_title
 from counterpoise.workshop.assessment import OptionView
@@ -31,6 +31,7 @@ def environment() -> Environment:
     )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
     made.filters.update(fingers=out_of_ten, quantity=quantity, day=words.day)
+    made.filters.update(kind=shelf.KINDS.__getitem__, origin=shelf.origin, happened=shelf.happened)
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     return made
 

@@ -18,6 +18,7 @@ from counterpoise.workshop.record import OPTIONS
 from counterpoise.workshop.replay import Situation, replay
 from counterpoise.workshop.settings import Settings
 from counterpoise.workshop.stepping import Stepper
+from counterpoise.workshop.supply import NOTHING, Supply
 from counterpoise.workshop.turning import contest, courses
 from counterpoise.workshop.weighing import Considered, weigh_options
 
@@ -27,19 +28,23 @@ RIVALS = 4
 WRITE_OFF_WARNING = 0.10
 
 
-def consider(family: Family, settings: Settings, job: Job, effort: Effort = EFFORT) -> Considered:
-    """Belief, plan and forecast of a job."""
+def consider(
+    family: Family, settings: Settings, job: Job, effort: Effort = EFFORT, supply: Supply = NOTHING
+) -> Considered:
+    """Belief, plan and forecast of a job. ``supply``: what its parts can be had for."""
     situation = replay(family, settings, job)
-    prices = Prices(family, settings, situation.intake.owner, situation.age_years)
-    thought = think(build_problem(situation, settings), effort)
-    forecast = Forecast(thought.look, measures(family, thought))
+    prices = Prices.of(situation, settings, supply)
+    thought = think(build_problem(situation, settings, supply), effort)
+    forecast = Forecast(thought.look, measures(prices, thought))
     return Considered(situation, prices, thought, thought.look.result(), forecast)
 
 
-def assess(family: Family, settings: Settings, job: Job, effort: Effort = EFFORT) -> Assessment:
+def assess(
+    family: Family, settings: Settings, job: Job, effort: Effort = EFFORT, supply: Supply = NOTHING
+) -> Assessment:
     """Everything that is shown of a job; deterministic."""
-    seen = consider(family, settings, job, effort)
-    stepper = Stepper(seen.situation, seen.thought, seen.plan)
+    seen = consider(family, settings, job, effort, supply)
+    stepper = Stepper(seen.situation, seen.thought, seen.plan, supply)
     next_step, why, stop = stepper.next(job)
     rivals = () if job.closed else stepper.rivals(RIVALS)
     return Assessment(
@@ -92,26 +97,20 @@ def suspects(situation: Situation) -> tuple[Suspect, ...]:
     return tuple(sorted(found, key=lambda suspect: -suspect.probability))
 
 
-def measures(family: Family, thought: Thought) -> Measures:
+def measures(prices: Prices, thought: Thought) -> Measures:
     """Minutes and parts of the actions of what was planned."""
-    return measures_of(family, thought.problem)
+    return measures_of(prices, thought.problem)
 
 
-def measures_of(family: Family, problem: Problem) -> Measures:
+def measures_of(prices: Prices, problem: Problem) -> Measures:
     """Minutes and parts of the actions of a problem."""
+    family = prices.family
     repairs = [family.repairs.get(repair.id) for repair in problem.repairs]
     return Measures(
         check_minutes=np.array([family.checks[c.id].minutes * family.checks[c.id].people for c in problem.checks]),
         repair_minutes=np.array([(r.minutes * r.people if r else 0.0) + family.proof_minutes for r in repairs]),
         panel_minutes=np.array([(a.open_min + a.close_min) * a.people for a in family.access.values()]),
-        repair_parts=np.array(
-            [
-                float(sum(family.parts[p].price_minor * n for p, n in r.parts.items()) + r.consumables_minor)
-                if r
-                else 0.0
-                for r in repairs
-            ]
-        ),
+        repair_parts=np.array([float(prices.material_minor(r)) if r else 0.0 for r in repairs]),
     )
 
 

@@ -97,7 +97,7 @@ def play_job(name: str, seed: int, number: int) -> list[Ranged]:
             break
         job = _asked(job, seen, machine, rng)
         seen = consider(family, settings, job, _EFFORT)
-    return _ranged(family, seen, job, machine, rng)
+    return _ranged(seen, job, machine, rng)
 
 
 def _asked(job: Job, seen: Considered, machine: Machine, rng: np.random.Generator) -> Job:
@@ -108,9 +108,9 @@ def _asked(job: Job, seen: Considered, machine: Machine, rng: np.random.Generato
     return Job(job.number, (*job.entries, Entry(len(job.entries) + 1, _LONG_AGO, "", Finding(check, outcome))))
 
 
-def _ranged(family: Family, seen: Considered, job: Job, machine: Machine, rng: np.random.Generator) -> list[Ranged]:
+def _ranged(seen: Considered, job: Job, machine: Machine, rng: np.random.Generator) -> list[Ranged]:
     case = option_case(seen, job)
-    worked = _Work(family, seen, machine.truth, rng).done()
+    worked = _Work(seen, machine.truth, rng).done()
     outcomes = _outcomes(case, seen, machine, worked, rng)
     return [
         Ranged(one.id, one.low_minor, one.high_minor, one.value_minor, outcomes[one.id])
@@ -134,9 +134,9 @@ class Worked:
 class _Work:
     """The option to repair, played once: the plan is made anew after each step."""
 
-    def __init__(self, family: Family, seen: Considered, truth: int, rng: np.random.Generator) -> None:
+    def __init__(self, seen: Considered, truth: int, rng: np.random.Generator) -> None:
         self._problem: Problem = build_problem(seen.situation, seen.prices.settings)
-        self._measures = measures_of(family, self._problem)
+        self._measures = measures_of(seen.prices, self._problem)
         self._first = seen.forecast.repairing().first
         self._truth, self._rng, self._worked = truth, rng, Worked()
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from counterpoise.workshop.assessment import Assessment
     from counterpoise.workshop.settings import Settings
     from counterpoise.workshop.store import JobLine, Store
+    from counterpoise.workshop.supply import Supply
 
 
 class Desk:
@@ -39,16 +40,20 @@ class Desk:
             entries.append(Entry(number, self.store.now(), by, checked))
         return self.store.add(Parcel(tuple(entries)))
 
-    def record(self, job_number: int, body: Body, by: str = "", expected_last: int | None = None) -> Entry:
+    def record(
+        self, job_number: int, body: Body, by: str = "", expected_last: int | None = None,
+        taken: Sequence[tuple[int, int]] = (),
+    ) -> Entry:  # fmt: skip
         """Record an entry. Raises InputError, ReadingError, NotFoundError; ConflictError as :meth:`Store.append` does.
 
         Without ``expected_last`` the entry is checked against the job as it stands and stored only on that.
+        ``taken``: (lot, pieces) used from the shelf with it.
         """
         job = self.job(job_number)
         family = self.family(job.intake.family)
         checked = check_body(family, job, self._dated(family, job, body))
         last = job.entries[-1].number if expected_last is None else expected_last
-        return self.store.append(job_number, checked, by, last)
+        return self.store.append(job_number, checked, by, last, taken)
 
     def _dated(self, family: Family, job: Job, body: Body) -> Body:
         """A closing keeps the figures of its day; everything else stays as it is."""
@@ -56,7 +61,7 @@ class Desk:
             return body
         from counterpoise.workshop.ledger import terms_now  # brings in the planner's catalog side
 
-        return replace(body, terms=terms_now(family, self.settings(), job))
+        return replace(body, terms=terms_now(family, self.settings(), job, self.supply(job)))
 
     def come_back(self, job_number: int, why: str = "", by: str = "", expected_last: int | None = None) -> Entry:
         """Open a closed job again because its machine came back. Raises InputError where it is open."""
@@ -83,7 +88,14 @@ class Desk:
         from counterpoise.workshop.assess import assess  # the planner takes a moment to load; a list of jobs needs none
 
         job = self.job(number)
-        return assess(self.family(job.intake.family), self.settings(), job)
+        return assess(self.family(job.intake.family), self.settings(), job, supply=self.supply(job))
+
+    def supply(self, job: Job) -> Supply:
+        """What the parts of a job can be had for: on the shelf, by the suppliers' lists, else by the catalog."""
+        from counterpoise.workshop.supply import Stores  # a list of jobs needs none of it
+
+        stores = Stores(self.store.prices.book(), self.store.shelf.book())
+        return stores.supply(self.family(job.intake.family), self.settings(), job)
 
     def family(self, key: str) -> Family:
         """Return a family of machines by its id. Raises InputError."""

@@ -12,6 +12,7 @@ from counterpoise.workshop.evidence import Job
 from counterpoise.workshop.planning import Prices
 from counterpoise.workshop.replay import Situation, replay
 from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.supply import NOTHING, Supply, pieces_of, whole_ones
 
 LIKELY_GOOD = 0.5
 
@@ -21,7 +22,8 @@ class Yield:
     """An assembly of a machine. ``good``: chance that no fault has spoiled it.
 
     ``gain_minor``: what taking it off is expected to bring, as far as parts find a buyer, less the bench time;
-    ``keep``: it repays its minutes and is good more likely than not.
+    ``keep``: it repays its minutes and is good more likely than not. ``pieces``: what it is put on the shelf as;
+    ``stocked``: how many lie there already.
     """
 
     id: str
@@ -31,12 +33,14 @@ class Yield:
     minutes: float
     gain_minor: int
     keep: bool
+    pieces: tuple[str, ...] = ()
+    stocked: int = 0
 
 
-def yields(family: Family, settings: Settings, job: Job) -> tuple[Yield, ...]:
+def yields(family: Family, settings: Settings, job: Job, supply: Supply = NOTHING) -> tuple[Yield, ...]:
     """The assemblies of this machine, those that bring the most first; what its features rule out is left out."""
     situation = replay(family, settings, job)
-    prices = Prices(family, settings, situation.intake.owner, situation.age_years)
+    prices = Prices.of(situation, settings, supply)
     found = [
         _yield(entry, situation, prices)
         for entry in family.assemblies.values()
@@ -49,7 +53,10 @@ def _yield(entry: AssemblyEntry, situation: Situation, prices: Prices) -> Yield:
     hypotheses = situation.base.hypotheses
     unspoiled = np.array([1.0 - entry.spoiled_by.get(key, 0.0) for key in hypotheses.fault_ids])
     good = float(np.clip(situation.probabilities @ hypotheses.product_over(unspoiled), 0.0, 1.0))
-    sold = prices.settings.parts_sold_percent / 100.0
-    gain = sold * entry.value_minor - entry.minutes * prices.minute
+    gain = prices.assembly_minor(entry)
     keep = gain > 0 and good >= LIKELY_GOOD
-    return Yield(entry.id, entry.title, good, entry.value_minor, entry.minutes, round(gain * good), keep)
+    pieces = pieces_of(prices.family, entry)
+    stocked = whole_ones(prices.family, entry, prices.supply.on_shelf)
+    return Yield(
+        entry.id, entry.title, good, entry.value_minor, entry.minutes, round(gain * good), keep, pieces, stocked
+    )

@@ -7,8 +7,8 @@ that the work does not cover are what may turn out worse; those that end a machi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import cast
 
 import numpy as np
@@ -17,7 +17,8 @@ from counterpoise.catalog.family import Family, FaultEntry, RepairEntry
 from counterpoise.errors import InputError
 from counterpoise.money.amount import Rounding, read
 from counterpoise.money.estimate import Estimate, estimate, needed_parts, needed_positions
-from counterpoise.money.order import Charges, Discount, Order, Part, Position, RoundOn, Task, TaxMode, Worse
+from counterpoise.money.offers import QUALITIES, Offer
+from counterpoise.money.order import Charges, Discount, Order, Part, Position, Quality, RoundOn, Task, TaxMode, Worse
 from counterpoise.reasoning.belief import marginals
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.comeback import guaranteed, since_comeback
@@ -26,6 +27,8 @@ from counterpoise.workshop.evidence import CANNOT_REACH, Finding, Job, Proof, Re
 from counterpoise.workshop.planning import Prices
 from counterpoise.workshop.replay import Situation, panels_for, replay
 from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.supply import NOTHING, Choice, Supply, bare_parts
+from counterpoise.workshop.telling import provenance
 from counterpoise.workshop.words import did_you_mean
 
 COVERED = 0.5  # work that cures a fault at least this surely is held to deal with it
@@ -40,11 +43,18 @@ class Terms:
     """What is agreed for one job: used parts where they can be had, discounts, and whether a guarantee is waived.
 
     A discount reads "10%" or "12.50" off the whole, "labour:10%" or "replace_belt:5" off a kind of lines or one line.
+    ``kinds``: (part, new or pattern or used) for single parts; ``supply``: what the parts can be had for.
     """
 
     used: bool = False
     discounts: tuple[str, ...] = ()
     charged: bool = False
+    kinds: tuple[tuple[str, str], ...] = ()
+    supply: Supply = NOTHING
+
+    def choice(self, family: Family) -> Choice:
+        """Which parts are chosen. Raises InputError for a part or kind that is not known."""
+        return Choice(self.supply, self.used, checked_kinds(family, self.kinds))
 
 
 AS_USUAL = Terms()
@@ -55,6 +65,7 @@ class Costing:
     """Work on a job and what it costs. ``works``: chance that the machine is right afterwards; ``done``: repair ids.
 
     ``own``: what the same work costs the workshop: bench time and parts. ``free``: it is done under the guarantee.
+    ``needed``: how many of each part, and the offer reckoned with.
     """
 
     repairs: tuple[RepairEntry, ...]
@@ -65,6 +76,7 @@ class Costing:
     estimate: Estimate
     own: Estimate
     free: bool = False
+    needed: Mapping[str, tuple[int, Offer]] = field(default_factory=dict)
 
 
 def estimate_of(family: Family, settings: Settings, job: Job, repairs: Sequence[str] | None = None) -> Estimate:
@@ -83,15 +95,18 @@ def cost(
 ) -> Costing:
     """Cost the repairs named, else those :func:`advised_work` chooses. Raises InputError, also for the terms."""
     situation = replay(family, settings, job)
-    work = _named(situation, repairs) if repairs else advised_work(situation, settings, job, advised)
+    prices = Prices.of(situation, settings, terms.supply)
+    work = _named(situation, repairs) if repairs else advised_work(situation, prices, job, advised)
     done = _done(family, job)
     free = not terms.charged and guaranteed(job, settings)
-    order = order_of(situation, settings, job, work, used=terms.used)
-    own_charges = charges_of(settings, "workshop")
+    order = order_of(situation, prices, job, work)
+    needed = chosen_offers(family, order.tasks, terms.choice(family))
+    own_order = replace(_sourced(order, needed, own=True), away=False)
+    order, own_charges = _sourced(order, needed), charges_of(settings, "workshop")
     charges = with_discounts(charges_of(settings, situation.intake.owner), terms.discounts)
     held = float(situation.probabilities @ works_under(situation, [e for e in work if e.id not in done]))
-    asked, own = estimate(replace(order, free=free), charges), estimate(replace(order, away=False), own_charges)
-    return Costing(work, frozenset(done), min(1.0, held), order, charges, asked, own, free)
+    asked, own = estimate(replace(order, free=free), charges), estimate(own_order, own_charges)
+    return Costing(work, frozenset(done), min(1.0, held), order, charges, asked, own, free, needed)
 
 
 def charges_of(settings: Settings, owner: str) -> Charges:
@@ -141,7 +156,7 @@ def _discount(on: str, much: str, currency: str) -> Discount:
         ) from None
 
 
-def advised_work(situation: Situation, settings: Settings, job: Job, advised: str = "") -> tuple[RepairEntry, ...]:
+def advised_work(situation: Situation, prices: Prices, job: Job, advised: str = "") -> tuple[RepairEntry, ...]:
     """What was done so far; while the machine is not right, also the plan's repair and those for what is likely.
 
     ``advised``: id of the repair that the plan has come to, if it has. Raises InputError where nothing can be mended.
@@ -149,7 +164,7 @@ def advised_work(situation: Situation, settings: Settings, job: Job, advised: st
     family = situation.base.family
     work = dict.fromkeys(_done(family, job))
     if not work or not (situation.proven or situation.proof_due or job.closed):
-        work |= dict.fromkeys(_planned(situation, settings, advised))
+        work |= dict.fromkeys(_planned(situation, prices, advised))
     if not work:
         raise InputError(
             "no suspect can be mended here", field="repair", remedy="Name a repair, or look for the fault first"
@@ -157,20 +172,53 @@ def advised_work(situation: Situation, settings: Settings, job: Job, advised: st
     return tuple(family.repairs[key] for key in work)
 
 
-def order_of(
-    situation: Situation, settings: Settings, job: Job, work: Sequence[RepairEntry], *, used: bool = False
-) -> Order:
-    """Tasks, the panels still closed, parts, and what may turn out worse."""
+def order_of(situation: Situation, prices: Prices, job: Job, work: Sequence[RepairEntry]) -> Order:
+    """Tasks, the panels still closed, parts at catalog prices, and what may turn out worse."""
     family = situation.base.family
     shop = _Shop(family, _opened_by_checks(family, job), _done(family, job))
     return Order(
         tasks=(*(shop.task(entry) for entry in work), proof_task(family, job)),
         positions=shop.positions(),
         parts=shop.parts(),
-        quality=dict.fromkeys(family.parts, "used") if used else {},
-        worse=_worse(situation, settings, shop, work),
+        worse=_worse(situation, prices, shop, work),
         away=situation.intake.away,
     )
+
+
+def checked_kinds(family: Family, kinds: Iterable[tuple[str, str]]) -> dict[str, Quality]:
+    """Kinds of parts by id, as they were chosen. Raises InputError for a part or kind that is not known."""
+    found: dict[str, Quality] = {}
+    for part, kind in kinds:
+        if part not in family.parts:
+            hint = did_you_mean(part[:60], family.parts)
+            raise InputError(f"part: there is no {part[:60]!r}", field="part", remedy=hint)
+        known = next((one for one in QUALITIES if one == kind), None)
+        if known is None:
+            raise InputError(f"part: {kind[:40]!r} is no kind", field="part", remedy="Say new, pattern or used")
+        found[part] = known
+    return found
+
+
+def chosen_offers(family: Family, tasks: Sequence[Task], choice: Choice) -> dict[str, tuple[int, Offer]]:
+    """How many of each part these tasks need, and the offer reckoned with."""
+    wanted = needed_parts(tasks, bare_parts(family))
+    return {key: (count, choice.offer(family.parts[key], count)) for key, count in wanted.items()}
+
+
+def _sourced(order: Order, needed: Mapping[str, tuple[int, Offer]], *, own: bool = False) -> Order:
+    """The order with its parts at the offers; ``own``: at what they cost the workshop."""
+    offers = {key: offer.to_the_workshop if own else offer for key, (_, offer) in needed.items()}
+    parts = tuple(_priced(part, offers[part.id]) if part.id in offers else part for part in order.parts)
+    return replace(order, parts=parts, quality={key: offer.quality for key, offer in offers.items()})
+
+
+def _priced(part: Part, offer: Offer) -> Part:
+    priced = replace(part, set_of=offer.pack, notes={offer.quality: provenance(offer)})
+    if offer.quality == "new":
+        return replace(priced, new_minor=offer.each_minor)
+    if offer.quality == "used":
+        return replace(priced, used_minor=offer.each_minor)
+    return replace(priced, pattern_minor=offer.each_minor)
 
 
 def order_for(family: Family, work: Sequence[RepairEntry]) -> Order:
@@ -232,10 +280,9 @@ class _Shop:
         return None if access in self.open else access
 
 
-def best_repair(situation: Situation, settings: Settings, fault: FaultEntry) -> RepairEntry | None:
+def best_repair(situation: Situation, prices: Prices, fault: FaultEntry) -> RepairEntry | None:
     """The repair that cures a fault most surely, as far as it has gone; of those nearly as sure, the cheapest."""
-    prices = Prices(situation.base.family, settings, situation.intake.owner, situation.age_years)
-    chances = _grade_shares(situation, fault)
+    chances, settings = _grade_shares(situation, fault), prices.settings
     rated = [
         (sure, prices.repair_cost(entry) + _opening_cost(prices, entry), entry)
         for entry in situation.base.family.repairs.values()
@@ -275,13 +322,13 @@ def _named(situation: Situation, repairs: Sequence[str]) -> tuple[RepairEntry, .
     return tuple(family.repairs[key] for key in dict.fromkeys(repairs))
 
 
-def _planned(situation: Situation, settings: Settings, advised: str) -> list[str]:
+def _planned(situation: Situation, prices: Prices, advised: str) -> list[str]:
     family = situation.base.family
     work = [advised] if advised in family.repairs else []
     for key, chance in fault_chances(situation).items():
         if work and chance < LIKELY:
             break
-        entry = best_repair(situation, settings, family.faults[key])
+        entry = best_repair(situation, prices, family.faults[key])
         if entry and not _covers(situation, [family.repairs[one] for one in work], family.faults[key]):
             work.append(entry.id)
     return work
@@ -312,22 +359,22 @@ def _opening_cost(prices: Prices, entry: RepairEntry) -> float:
     return sum(known[key].open + known[key].close for key in panels_for(prices.family, entry.access))
 
 
-def _worse(situation: Situation, settings: Settings, shop: _Shop, work: Sequence[RepairEntry]) -> tuple[Worse, ...]:
+def _worse(situation: Situation, prices: Prices, shop: _Shop, work: Sequence[RepairEntry]) -> tuple[Worse, ...]:
     found: list[Worse] = []
     for key, chance in fault_chances(situation).items():
         fault = shop.family.faults[key]
         if chance < WORRYING or len(found) == _MOST_WORSE:
             break
-        entry = best_repair(situation, settings, fault)
+        entry = best_repair(situation, prices, fault)
         if entry and entry not in work and not fault.write_off and not _covers(situation, work, fault):
-            found.append(Worse(fault.title, min(1.0, chance), *_adds(shop, work, entry)))
+            found.append(Worse(fault.title, min(1.0, chance), *_adds(shop, prices.supply, work, entry)))
     return tuple(found)
 
 
-def _adds(shop: _Shop, work: Sequence[RepairEntry], more: RepairEntry) -> tuple[float, int]:
+def _adds(shop: _Shop, supply: Supply, work: Sequence[RepairEntry], more: RepairEntry) -> tuple[float, int]:
     """Minutes of hands and parts, in minor units, that one more repair adds to the work."""
     before, after = [shop.task(entry) for entry in work], [shop.task(entry) for entry in (*work, more)]
-    known, prices = shop.parts(), {key: part.price_minor for key, part in shop.family.parts.items()}
+    known, parts_of = shop.parts(), shop.family.parts
 
     def minutes(tasks: Sequence[Task]) -> float:
         ways = needed_positions(tasks, shop.positions())
@@ -335,7 +382,8 @@ def _adds(shop: _Shop, work: Sequence[RepairEntry], more: RepairEntry) -> tuple[
 
     def parts(tasks: Sequence[Task]) -> int:
         small = sum(task.consumables_minor for task in tasks)
-        return small + sum(prices[key] * count for key, count in needed_parts(tasks, known).items())
+        wanted = needed_parts(tasks, known).items()
+        return small + sum(supply.best(parts_of[key], count).total_minor(count) for key, count in wanted)
 
     return minutes(after) - minutes(before), parts(after) - parts(before)
 

@@ -20,6 +20,7 @@ class Intake:
     """The first entry of every job. ``paid_minor`` is what the workshop paid for the machine, if anything.
 
     ``promised`` is the day it was promised for (ISO 8601), or empty. ``away``: worked on at the owner's place.
+    ``used_parts``: the owner agrees to used parts.
     """
 
     family: str
@@ -36,6 +37,7 @@ class Intake:
     paid_minor: int = 0
     promised: str = ""
     away: bool = False
+    used_parts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +84,7 @@ class Decision:
 
     Where a customer answered a quote: ``quoted_minor`` its price, ``ceiling_minor`` the most it may come to without
     asking, ``repairs`` the work it was for, ``agreed_by`` who said yes or no (declined: ``agreed_minor`` is the fee),
-    ``told`` the words of the quote, ``photos`` the signed paper, if there is one.
+    ``told`` the words of the quote, ``photos`` the signed paper, if there is one. ``used_parts``: they agreed to those.
     """
 
     option: str
@@ -94,6 +96,7 @@ class Decision:
     agreed_by: str = ""
     told: tuple[str, ...] = ()
     photos: tuple[str, ...] = ()
+    used_parts: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ from counterpoise.workshop.evidence import Closed, Entry, Job
 from counterpoise.workshop.record import OPTIONS
 from counterpoise.workshop.replay import replay
 from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.supply import NOTHING, Choice, Supply
 
 _MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a cell that begins so is run by some spreadsheets
@@ -108,13 +109,13 @@ def as_csv(found: Ledger) -> str:
     return out.getvalue()
 
 
-def terms_now(family: Family, settings: Settings, job: Job) -> dict[str, float]:
+def terms_now(family: Family, settings: Settings, job: Job, supply: Supply = NOTHING) -> dict[str, float]:
     """The workshop's figures as they are now, to be kept with the closing of this job."""
     return {
         "bench_rate_minor": settings.bench_rate_minor,
         "tax_percent": settings.tax_percent,
         "warranty_months": settings.warranty_months,
-        "parts_minor": _parts_minor(family, job),
+        "parts_minor": _parts_minor(family, job, supply),
     }
 
 
@@ -159,13 +160,18 @@ def _tax_in(gross_minor: int, percent: float) -> int:
     return gross_minor - round_minor(Fraction(gross_minor) / (1 + exact(percent) / 100))
 
 
-def _parts_minor(family: Family, job: Job) -> int:
-    """Parts and small material of the repairs done since it last came back, at catalog prices."""
+def _parts_minor(family: Family, job: Job, supply: Supply) -> int:
+    """Parts and small material of the repairs done since it last came back, at what they cost the workshop.
+
+    What was taken from the shelf stands at what was paid for it, the rest at a list's price, else the catalog's.
+    """
     tasks, parts = done_tasks(family, job)
-    bought = needed_parts(tasks, parts)
-    return sum(task.consumables_minor for task in tasks) + sum(
-        family.parts[key].price_minor * count for key, count in bought.items()
-    )
+    offers = {
+        key: (count, Choice(supply, kinds={key: "new"}).offer(family.parts[key], count))
+        for key, count in needed_parts(tasks, parts).items()
+    }
+    bought = sum(offer.to_the_workshop.total_minor(count) for count, offer in offers.values())
+    return sum(task.consumables_minor for task in tasks) + bought
 
 
 def _harmless(text: str) -> str:

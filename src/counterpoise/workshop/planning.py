@@ -7,8 +7,11 @@ from functools import cached_property
 
 import numpy as np
 
-from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
+from counterpoise.catalog.family import AssemblyEntry, CheckEntry, Family, RepairEntry
 from counterpoise.money import Replacement, Weibull
+from counterpoise.money.estimate import needed_parts
+from counterpoise.money.offers import share_of_worth
+from counterpoise.money.order import Part, Task
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses
 from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.model import Access, Ending, Retest
@@ -16,6 +19,7 @@ from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.compile import fits, within_reach
 from counterpoise.workshop.replay import Situation
 from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.supply import NOTHING, Supply, bare_parts, whole_ones
 
 DROPPED = 0.004  # share of belief in sets of faults too rare to plan for
 MOST_SETS = 320
@@ -24,12 +28,18 @@ WORKING_ENDING = {"workshop": "repair_resell", "customer": "repair_hand_back"}
 
 @dataclass(frozen=True)
 class Prices:
-    """What time, parts and endings are worth for this job, in minor units."""
+    """What time, parts and endings are worth for this job, in minor units. ``supply``: where its parts come from."""
 
     family: Family
     settings: Settings
     owner: str
     age_years: float
+    supply: Supply = NOTHING
+
+    @classmethod
+    def of(cls, situation: Situation, settings: Settings, supply: Supply = NOTHING) -> Prices:
+        """Return those of a job where it stands."""
+        return cls(situation.base.family, settings, situation.intake.owner, situation.age_years, supply)
 
     @property
     def minute(self) -> float:
@@ -80,11 +90,33 @@ class Prices:
         """What somebody gives for it unrepaired."""
         return self.resale * self.settings.as_is_percent / 100.0
 
+    def material_minor(self, entry: RepairEntry) -> int:
+        """Parts and consumables of a repair before mark-up and tax: each part the cheapest way this machine allows.
+
+        What is renewed along with a part is among them.
+        """
+        wanted = needed_parts([Task(entry.id, entry.title, 0.0, parts=entry.parts)], self._bare)
+        parts, best = self.family.parts, self.supply.best
+        bought = sum(best(parts[key], count).total_minor(count) for key, count in wanted.items())
+        return bought + entry.consumables_minor
+
+    @cached_property
+    def _bare(self) -> tuple[Part, ...]:
+        return bare_parts(self.family)
+
     def repair_cost(self, entry: RepairEntry) -> float:
         """Labour, parts and consumables of a repair, without opening."""
-        parts = sum(self.family.parts[part].price_minor * count for part, count in entry.parts.items())
         labour = entry.minutes * entry.people * self.repair_minute
-        return labour + (parts + entry.consumables_minor) * self.parts_factor
+        return labour + self.material_minor(entry) * self.parts_factor
+
+    def assembly_minor(self, entry: AssemblyEntry) -> float:
+        """What taking a good assembly off is expected to bring: as far as parts sell, less bench time.
+
+        With as many on the shelf as are plenty, one more brings nothing; with some, so much less.
+        """
+        stocked = whole_ones(self.family, entry, self.supply.on_shelf)
+        share = share_of_worth(stocked, self.settings.plenty_on_shelf) * self.settings.parts_sold_percent / 100.0
+        return share * entry.value_minor - entry.minutes * self.minute
 
     def check_cost(self, entry: CheckEntry) -> float:
         """Bench time of a check, without opening."""
@@ -98,10 +130,10 @@ class Prices:
         )
 
 
-def build_problem(situation: Situation, settings: Settings) -> Problem:
+def build_problem(situation: Situation, settings: Settings, supply: Supply = NOTHING) -> Problem:
     """What there is to decide now, over every set of faults of the family."""
     base, family = situation.base, situation.base.family
-    prices = Prices(family, settings, situation.intake.owner, situation.age_years)
+    prices = Prices.of(situation, settings, supply)
     checks = [
         entry
         for entry in family.checks.values()
@@ -155,7 +187,6 @@ def ending_values(situation: Situation, prices: Prices) -> tuple[tuple[Ending, .
 def parting_value(situation: Situation, prices: Prices, hypotheses: Hypotheses) -> Floats:
     """(H,) what stripping the machine yields: each good assembly that repays its minutes, as far as parts sell."""
     value = np.zeros(len(hypotheses.sets))
-    sold = prices.settings.parts_sold_percent / 100.0
     for assembly in prices.family.assemblies.values():
         if not fits(assembly.needs, situation.intake.features):
             continue
@@ -164,8 +195,7 @@ def parting_value(situation: Situation, prices: Prices, hypotheses: Hypotheses) 
             if feature not in situation.intake.features:
                 share *= prices.family.features[feature].share[needed]
         good = hypotheses.product_over(np.array([1.0 - assembly.spoiled_by.get(k, 0.0) for k in hypotheses.fault_ids]))
-        gain = max(0.0, sold * assembly.value_minor - assembly.minutes * prices.minute)
-        value += share * gain * good
+        value += share * max(0.0, prices.assembly_minor(assembly)) * good
     return value
 
 

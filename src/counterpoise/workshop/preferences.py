@@ -33,6 +33,7 @@ _RANGES: dict[str, tuple[float, float]] = {
     "life_shape": (0.2, 20),
     "life_scale_years": (0.5, 100),
     "people": (1, 20),
+    "plenty_on_shelf": (0, 1000),
     "unknown_age_years": (0, 70),
     "as_is_percent": (0, 100),
     "parts_sold_percent": (0, 100),

@@ -33,7 +33,7 @@ def quote_of(family: Family, settings: Settings, job: Job, found: Assessment, co
         )
     if situation.proven or job.closed:
         raise InputError("nothing is left to quote: the work is done", remedy="Look at the estimate of what was done")
-    prices = Prices(family, settings, "customer", situation.age_years)
+    prices = Prices.of(situation, settings)
     return quote(
         QuoteCase(
             suspicions=tuple(
@@ -73,6 +73,7 @@ def answered(costing: Costing, option: str, agreed_by: str) -> Decision:
         ceiling_minor=total.ceiling_minor if taken else None,
         repairs=tuple(entry.id for entry in costing.repairs),
         agreed_by=agreed_by.strip(),
+        used_parts=taken and "used" in costing.order.quality.values(),
     )
 
 

@@ -33,6 +33,12 @@ def last_number(connection: Connection, job: int) -> int:
     return connection.execute(select(func.max(EntryRow.number)).where(EntryRow.job == job)).scalar_one()
 
 
+def job_exists(connection: Connection, number: int) -> bool:
+    """Whether there is such a job."""
+    known = select(JobRow.number).where(JobRow.number == number)
+    return 0 < number <= _LARGEST and connection.execute(known).first() is not None
+
+
 def new_job(connection: Connection, opened_at: str) -> int:
     """Add a job and return its number."""
     return new_key(connection, JobRow, {"opened_at": opened_at})

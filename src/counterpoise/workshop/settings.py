@@ -34,6 +34,10 @@ class Settings:
     resale_new_minor: int = 26000  # what a repaired machine of age 0 would sell for; falls with age
     resale_fall_percent: float = 11.0  # a year
     as_is_percent: float = 12.0  # of the repaired price, what somebody gives for it unrepaired
+    used_own: bool = True  # own machines get used parts from the shelf where that is cheaper
+    used_customer: bool = False  # customers' machines too, without asking
+    pattern_parts: bool = True  # parts to pattern, where they are cheaper
+    plenty_on_shelf: int = 5  # so many of a kind are plenty: one more is worth nothing; 0: no such rule (from memory)
     parts_sold_percent: float = 75.0  # of what is stripped, how much finds a buyer
     unknown_age_years: float = 8.0  # assumed where nobody knows
     scrap_minor: int = -1000  # metal value less the way to the yard

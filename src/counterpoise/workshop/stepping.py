@@ -11,6 +11,8 @@ from counterpoise.workshop.evidence import Job
 from counterpoise.workshop.planning import WORKING_ENDING, Thought
 from counterpoise.workshop.record import OPTIONS
 from counterpoise.workshop.replay import Situation, panels_for
+from counterpoise.workshop.supply import NOTHING, Supply
+from counterpoise.workshop.telling import ready
 from counterpoise.workshop.wording import amount, minutes_text
 
 ENDING_STEPS = {
@@ -28,8 +30,8 @@ ENDING_STEPS = {
 class Stepper:
     """Turns the plan of one job into steps."""
 
-    def __init__(self, situation: Situation, thought: Thought, plan: Plan) -> None:
-        self._situation, self._thought, self._plan = situation, thought, plan
+    def __init__(self, situation: Situation, thought: Thought, plan: Plan, supply: Supply = NOTHING) -> None:
+        self._situation, self._thought, self._plan, self._supply = situation, thought, plan, supply
         self._family: Family = situation.base.family
 
     def next(self, job: Job) -> tuple[Step | None, str, str]:
@@ -100,8 +102,7 @@ class Stepper:
     def repair(self, entry: RepairEntry) -> Step:
         """A repair with all that stands before it."""
         openings = self._openings(entry.access)
-        parts = tuple(f"{count} x {self._family.parts[part].title}" for part, count in entry.parts.items())
-        steps = entry.steps if not parts else (f"Have ready: {', '.join(parts)}.", *entry.steps)
+        steps = (*ready(self._family, entry, self._supply), *entry.steps)
         if entry.done_when:
             steps = (*steps, f"Done when: {entry.done_when}")
         return Step(

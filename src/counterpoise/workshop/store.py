@@ -16,9 +16,9 @@ from sqlalchemy import Connection, func, select
 from sqlalchemy.exc import DBAPIError
 
 from counterpoise.errors import ConflictError, InputError, StoreError
-from counterpoise.workshop import captures, rows
+from counterpoise.workshop import captures, rows, shelf_rows
 from counterpoise.workshop.bodies import body_from_json, body_to_json, read_text
-from counterpoise.workshop.evidence import Body, Entry, Intake, Job, Retraction
+from counterpoise.workshop.evidence import Body, Closed, Entry, Intake, Job, Retraction
 from counterpoise.workshop.opening import open_engine
 from counterpoise.workshop.parcel import (
     MOST_RECORDING_BYTES,
@@ -35,10 +35,11 @@ from counterpoise.workshop.photos import clean_photo
 from counterpoise.workshop.preferences import changed
 from counterpoise.workshop.prices import Prices
 from counterpoise.workshop.record import check_retraction
+from counterpoise.workshop.shelf import Move, Shelf
 from counterpoise.workshop.tables import EntryRow, PhotoRow, RecordingRow
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
     from types import TracebackType
 
@@ -78,6 +79,7 @@ class Store:
         self._clock = clock
         self._engine = open_engine(where)
         self.prices = Prices(self._reading, self._writing, clock)
+        self.shelf = Shelf(self._reading, self._writing, clock)
 
     def __enter__(self) -> Self:
         return self
@@ -99,11 +101,15 @@ class Store:
         """Open a job with its intake as entry 1."""
         return self.add(Parcel((Entry(1, self._clock(), by, intake),)))
 
-    def append(self, job_number: int, body: Body, by: str = "", expected_last: int | None = None) -> Entry:
+    def append(
+        self, job_number: int, body: Body, by: str = "", expected_last: int | None = None,
+        taken: Sequence[tuple[int, int]] = (),
+    ) -> Entry:  # fmt: skip
         """Add an entry to a job and return it once it is on disk.
 
         ``expected_last`` is the number of the last entry the writer had seen; where another has been written since,
-        ConflictError is raised and nothing stored.
+        ConflictError is raised and nothing stored. ``taken``: (lot, pieces) used from the shelf; they go back where the
+        entry is taken back. What is still reserved for a job that is closed is let go.
         """
         kept = _sound(body)
         with self._writing() as connection:
@@ -119,6 +125,7 @@ class Store:
                 check_retraction(rows.read_job(connection, job_number), kept.entry)
             rows.check_files(connection, kept)
             rows.insert_entries(connection, job_number, [entry])
+            _on_the_shelf(connection, job_number, entry, taken)
         return entry
 
     def retract(self, job_number: int, entry: int, why: str = "", by: str = "") -> Entry:
@@ -284,6 +291,16 @@ class Store:
 def _sound(body: Body) -> Body:
     """Return the body as it will be read back: what cannot be read back is refused before it is stored."""
     return body_from_json(body_to_json(body))
+
+
+def _on_the_shelf(connection: Connection, job: int, entry: Entry, taken: Sequence[tuple[int, int]]) -> None:
+    """What an entry does to the pieces on the shelf."""
+    for lot, count in taken:
+        shelf_rows.move(connection, Move(lot, "used", count, job), entry.by, entry.at, entry=entry.number)
+    if isinstance(entry.body, Retraction):
+        shelf_rows.give_back(connection, job, entry.body.entry, entry.by, entry.at)
+    elif isinstance(entry.body, Closed):
+        shelf_rows.release_all(connection, job, entry.by, entry.at)
 
 
 def _line(job: Job, opened_at: str, last_at: str, entries: int) -> JobLine:
