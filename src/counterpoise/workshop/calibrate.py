@@ -14,7 +14,6 @@ from multiprocessing import get_context
 
 import numpy as np
 
-from counterpoise.catalog.family import Family
 from counterpoise.catalog.loader import load_family
 from counterpoise.money import OptionCase, compare
 from counterpoise.reasoning.actions import Action
