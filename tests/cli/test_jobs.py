@@ -46,6 +46,14 @@ def test_the_terminal_says_when_the_runner_up_would_be_better(run, number):
     assert '"Look at the springs" would be the better step if "Dampers worn" were likelier than 46 % (now 31 %)' in text
 
 
+def test_a_careful_step_can_be_asked_for_once_or_set_for_good(run, ask, number):
+    assert "Careful: it holds up." not in run("job", "next", number)[1]
+    assert "Careful: it holds up." in run("job", "next", number, "--careful")[1]
+    assert ask("job", "next", number, "--careful")[1]["assessment"]["careful"]["cost_minor"] == 40
+    assert ask("settings", "set", "careful=yes")[0] == 0
+    assert "Careful: it holds up." in run("job", "next", number)[1]
+
+
 def test_markup_in_a_text_is_shown_as_it_is(run, ask):
     ask("job", "new", "--family", "bench", "--title", "[red]loud[/red] \x1b[31m")
     text = run("job", "list")[1]

@@ -19,6 +19,12 @@ def test_the_page_says_when_the_runner_up_would_be_better(client, number):
     assert (told["id"], told["turnings"][0]["at"]) == ("look_springs", 0.455)
 
 
+def test_a_careful_workshop_is_told_what_that_changes(client, desk, number):
+    assert "Careful: it holds up." not in client.get(f"/jobs/{number}").text
+    desk.change_settings({"careful": True})
+    assert "Careful: it holds up." in client.get(f"/jobs/{number}").text
+
+
 def test_a_finding_moves_the_job_on(client, desk, number):
     form = {"check": "new_place", "outcome": "no", "last": "1", "minutes": "2,5", "note": "second floor", "by": "ada"}
     answer = client.post(f"/jobs/{number}/findings", data=form)

@@ -15,7 +15,7 @@ from counterpoise.catalog.family import (
     RepairEntry,
 )
 from counterpoise.report.steps import opened, step_of
-from counterpoise.workshop.assessment import Assessment, Contest, OptionView, Rival, Step, Suspect, Turning
+from counterpoise.workshop.assessment import Assessment, Contest, Insurance, OptionView, Rival, Step, Suspect, Turning
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.evidence import Decision, Finding, Intake, Proof, RepairDone
 
@@ -106,6 +106,7 @@ _OPTIONS = (
     OptionView("scrap", "Scrap", -1000, -1000, -1000, "on nothing"),
     OptionView("repair_resell", "Repair and resell", 0, 0, 0, "on the machine being the workshop's", available=False),
 )
+_CAREFUL = Insurance("check", "play", "Measure the play at the rim", 40, 80, 620, "Careful: it holds up.")
 _CONTEST = Contest(
     "check", "look_springs", "Look at the springs",
     (
@@ -158,9 +159,10 @@ def _odd(job):
 class ForeseeableDesk(Desk):
     """The real desk and store, with the assessment above."""
 
-    def assess(self, number):
+    def assess(self, number, *, careful=False):
         job = self.job(number)
-        return assess(self.family(job.intake.family), self.settings(), job)
+        found = assess(self.family(job.intake.family), self.settings(), job)
+        return replace(found, careful=_CAREFUL) if careful or self.settings().careful else found
 
 
 DECIDED = Decision("repair_hand_back", 12000, "the customer agreed by telephone")

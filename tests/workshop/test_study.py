@@ -158,6 +158,15 @@ def test_a_study_that_was_stopped_goes_on_where_it_was(tmp_path, short_blocks, m
     assert len(kept.read_bytes().splitlines()) == 3
 
 
+def test_the_careful_way_is_played_only_when_asked_for_and_changes_no_other(tmp_path, short_blocks):
+    kept, order = tmp_path / "study.jsonl", Order("front_loader", 1, 9, growths=1)
+    plain = run_study(order, kept=kept)
+    careful = run_study(replace(order, careful=True), kept=kept)
+    assert tuple(careful["policies"]) == (*POLICIES, "careful")
+    assert {name: careful["policies"][name] for name in POLICIES} == plain["policies"]
+    assert run_study(order, kept=kept) == plain
+
+
 def test_another_seed_or_a_perturbed_study_in_the_same_file_is_kept_apart(tmp_path, short_blocks):
     kept, order = tmp_path / "study.jsonl", Order("front_loader", 1, 9, growths=1)
     first = run_study(order, kept=kept)

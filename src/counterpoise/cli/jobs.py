@@ -99,14 +99,15 @@ def list_jobs(desk: Desk, *, tell: bool, everything: bool) -> list[Any]:
 @job.command("next")
 @NUMBER
 @click.option("--pick", default="", metavar="KIND:ID", help="Show this step instead, like check:springs_look.")
+@click.option("--careful", is_flag=True, help="Choose a step that holds up if the catalog's figures are off.")
 @at_desk
-def next_step(desk: Desk, number: int, *, tell: bool, pick: str) -> Any:
+def next_step(desk: Desk, number: int, *, tell: bool, pick: str, careful: bool) -> Any:
     """Say what to do now, why, what else it could be, what it is worth."""
     from counterpoise.cli.show import bench, console
     from counterpoise.report.steps import opened, step_of
     from counterpoise.report.view import told, view
 
-    seen = view(desk, number)
+    seen = view(desk, number, careful=careful)
     kind, _, step_id = pick.partition(":")
     picked = step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply) if pick else None
     if tell:

@@ -131,6 +131,8 @@ def _why(view: JobView) -> Iterator[RenderableType]:
     step = found.next
     if step is None:
         return
+    if found.careful:
+        yield say(found.careful.text)
     for answer in step.answers:
         if answer.leads_to:
             yield say(f"  {answer.label}: then {answer.leads_to[:1].lower()}{answer.leads_to[1:]}", "dim")

@@ -20,6 +20,7 @@ from counterpoise.money.amount import show
 @click.option(
     "--growths", default=4, show_default=True, type=click.IntRange(1), help="Our planner's effort a decision."
 )
+@click.option("--careful", is_flag=True, help="Play the careful mode too, as one more way.")
 @click.option("--workers", default=2, show_default=True, type=click.IntRange(1), help="Processes to use.")
 @click.option("--scheduler", default=None, help="Address of a Dask scheduler to use instead (extra 'cluster').")
 @click.option(
@@ -34,6 +35,7 @@ def study(
     seed: int,
     perturb: bool,
     growths: int,
+    careful: bool,
     workers: int,
     scheduler: str | None,
     resume: Path | None,
@@ -46,7 +48,7 @@ def study(
     from counterpoise.workshop.kept import Order
     from counterpoise.workshop.study import run_study
 
-    order = Order(family, jobs, seed, perturb, growths)
+    order = Order(family, jobs, seed, perturb, growths, careful)
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
         if scheduler:
             from counterpoise.workshop.cluster import run_on_cluster

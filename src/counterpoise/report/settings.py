@@ -54,7 +54,7 @@ LABELS: dict[str, str] = {
     "currency": "Currency (three letters)",
     "people": "People at the bench",
     "tools": "Tools at hand, with commas between them; empty: all of them",
-    "careful": "Be careful: rather a safe ending than a gamble",
+    "careful": "Be careful: rather a step that holds up if the catalog's figures are off",
     "labour_rate_minor": "An hour of labour, charged, before tax, {currency}",
     "bench_rate_minor": "What an hour at the bench costs the workshop, {currency}",
     "selling_minutes": "Minutes to clean, photograph and hand over a machine",

@@ -109,13 +109,13 @@ class Taken:
     why: str
 
 
-def view(desk: Desk, number: int) -> JobView:
-    """All that the pages of a job show; raises NotFoundError."""
+def view(desk: Desk, number: int, *, careful: bool = False) -> JobView:
+    """All that the pages of a job show; ``careful`` also where the workshop is not. Raises NotFoundError."""
     job = desk.job(number)
     family = desk.family(job.intake.family)
     settings = desk.settings()
     supply = desk.supply(job)
-    found = _remembered.assessment(desk, job, settings, supply)
+    found = desk.assess(number, careful=True) if careful else _remembered.assessment(desk, job, settings, supply)
     return JobView(job, family, settings, found, lines(job, family, settings.currency), supply)
 
 

@@ -11,7 +11,8 @@ from counterpoise.reasoning.explain import likelihood_word
 from counterpoise.reasoning.forecast import Forecast, Measures
 from counterpoise.reasoning.lookahead import Effort
 from counterpoise.reasoning.problem import Problem
-from counterpoise.workshop.assessment import Assessment, Contest, OptionView, Rival, Step, Suspect
+from counterpoise.workshop.assessment import Assessment, Contest, Insurance, OptionView, Rival, Step, Suspect
+from counterpoise.workshop.careful import Machine, choose, preferring
 from counterpoise.workshop.evidence import Job
 from counterpoise.workshop.planning import Prices, Thought, build_problem, think
 from counterpoise.workshop.record import OPTIONS
@@ -21,6 +22,7 @@ from counterpoise.workshop.stepping import Stepper
 from counterpoise.workshop.supply import NOTHING, Supply
 from counterpoise.workshop.turning import contest, courses
 from counterpoise.workshop.weighing import Considered, weigh_options
+from counterpoise.workshop.wording import SAME_STEP, told_of
 
 EFFORT = Effort(growths=14)
 SHOWN = 0.01  # suspects less likely than this are not listed
@@ -35,8 +37,12 @@ def consider(
     situation = replay(family, settings, job)
     prices = Prices.of(situation, settings, supply)
     thought = think(build_problem(situation, settings, supply), effort)
-    forecast = Forecast(thought.look, measures(prices, thought))
-    return Considered(situation, prices, thought, thought.look.result(), forecast)
+    plan, taking = thought.look.result(), measures(prices, thought)
+    if not settings.careful or plan.first.kind == "exhausted":
+        return Considered(situation, prices, thought, plan, Forecast(thought.look, taking))
+    choice = choose(thought, Machine(situation.base, prices, situation.intake.features, situation.found))
+    forecast = Forecast(thought.look, taking, act=choice.number)
+    return Considered(situation, prices, thought, preferring(plan, choice), forecast, choice)
 
 
 def assess(
@@ -58,6 +64,7 @@ def assess(
         why=why,
         stop_reason=stop,
         rivals=rivals,
+        careful=_careful(seen, next_step),
         contest=_contest(seen, next_step, rivals),
         suspects=suspects(seen.situation),
         options=tuple(_option(one) for one in weigh_options(seen, job)),
@@ -77,8 +84,23 @@ def _contest(seen: Considered, step: Step | None, rivals: tuple[Rival, ...]) -> 
     first = seen.plan.first
     if step is None or not rivals or (step.kind, step.id) != (first.kind, first.id):
         return None
+    if first != seen.thought.look.result().first:
+        return None  # the careful step, whose runner-up would be better by the figures as they are
     both = courses(seen.situation.base, seen.prices, seen.thought, seen.forecast)
     return contest(both, seen.plan, step, rivals[0])
+
+
+def _careful(seen: Considered, step: Step | None) -> Insurance | None:
+    """What the careful mode would do differently, and what that costs; None where it is off or has no say."""
+    choice, first = seen.choice, seen.plan.first
+    if choice is None or step is None or (step.kind, step.id) != (first.kind, first.id):
+        return None
+    kind, which = choice.instead.kind, choice.instead.id
+    title = Stepper(seen.situation, seen.thought, seen.plan).title(choice.instead)
+    cost, mean, worst = (round(each) for each in (choice.cost, choice.mean, choice.worst))
+    other = choice.action != choice.instead
+    text = told_of(title, (cost, mean, worst), seen.prices.settings.currency) if other else SAME_STEP
+    return Insurance(kind, which, title, cost, mean, worst, text)
 
 
 def suspects(situation: Situation) -> tuple[Suspect, ...]:

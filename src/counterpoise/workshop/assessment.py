@@ -105,6 +105,23 @@ class Contest:
 
 
 @dataclass(frozen=True, slots=True)
+class Insurance:
+    """What the careful mode made of the step: what the plan itself would do, and what the difference costs and brings.
+
+    ``cost_minor`` is what the careful step earns less if the catalog is right, ``mean_minor`` what it earns more on
+    average over the range of figures, ``worst_minor`` by how much the worst quarter of that range is better.
+    """
+
+    kind: str  # of the step without the careful mode
+    id: str
+    title: str
+    cost_minor: int
+    mean_minor: int
+    worst_minor: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class OptionView:
     """A way to end the job, with its expected value, range, and what it hinges on."""
 
@@ -139,5 +156,6 @@ class Assessment:
     rivals: tuple[Rival, ...]
     suspects: tuple[Suspect, ...]
     options: tuple[OptionView, ...]
+    careful: Insurance | None = None  # where the careful mode is on
     contest: Contest | None = None  # what would make the first rival the better step
     warnings: tuple[str, ...] = ()  # findings that contradict each other, what could not be used

@@ -70,7 +70,7 @@ def _base(held: _Held) -> Base:
         fault_of=tuple(fault.id for fault in family.faults.values() for _ in fault.keys),
         checks=checks,
         repairs=repairs,
-        tables={name: _slipped(outcome_table(check, hypotheses)) for name, check in checks.items()},
+        tables={name: slipped(outcome_table(check, hypotheses)) for name, check in checks.items()},
         moves={name: moves_of(repair, hypotheses) for name, repair in repairs.items()},
         complaints={name: _complaint(family, name, hypotheses) for name in family.complaints},
     )
@@ -83,7 +83,8 @@ def abstract_check(entry: CheckEntry) -> Check:
     )
 
 
-def _slipped(table: Floats) -> Floats:
+def slipped(table: Floats) -> Floats:
+    """The chances (O, H) of a check with the chance that a finding was read or tapped wrong."""
     return np.asarray((1.0 - SLIP) * table + SLIP / len(table))
 
 

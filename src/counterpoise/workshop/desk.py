@@ -83,12 +83,14 @@ class Desk:
         """Return the list of jobs, newest first."""
         return self.store.jobs()
 
-    def assess(self, number: int) -> Assessment:
-        """Compute suspects, next step, rivals and worth of a job."""
+    def assess(self, number: int, *, careful: bool = False) -> Assessment:
+        """Compute suspects, next step, rivals and worth of a job; ``careful`` whether or not the workshop is."""
         from counterpoise.workshop.assess import assess  # the planner takes a moment to load; a list of jobs needs none
 
         job = self.job(number)
-        return assess(self.family(job.intake.family), self.settings(), job, supply=self.supply(job))
+        settings = self.settings()
+        settings = replace(settings, careful=settings.careful or careful)
+        return assess(self.family(job.intake.family), settings, job, supply=self.supply(job))
 
     def supply(self, job: Job) -> Supply:
         """What the parts of a job can be had for: on the shelf, by the suppliers' lists, else by the catalog."""

@@ -33,7 +33,13 @@ class Order:
     seed: int
     perturb: bool = False
     growths: int = 4
+    careful: bool = False  # the careful mode as one more way of working
     settings: Settings = field(default_factory=lambda: Settings(people=2))
+
+    @property
+    def ways(self) -> tuple[str, ...]:
+        """The names of the ways of working compared."""
+        return (*POLICIES, "careful") if self.careful else POLICIES
 
     def __post_init__(self) -> None:
         if self.jobs < 1:
@@ -74,7 +80,7 @@ def finished(path: Path, order: Order) -> dict[tuple[int, int], dict[str, Any]]:
     return {
         (line["first"], line["count"]): line
         for line in _lines(whole[:end], path)
-        if (line["program"], line["seed"], line["perturb"]) == sought and set(POLICIES) <= set(line["played"])
+        if (line["program"], line["seed"], line["perturb"]) == sought and set(order.ways) <= set(line["played"])
     }
 
 

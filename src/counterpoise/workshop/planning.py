@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -12,6 +13,7 @@ from counterpoise.money import Replacement, Weibull
 from counterpoise.money.estimate import needed_parts
 from counterpoise.money.offers import share_of_worth
 from counterpoise.money.order import Part, Task
+from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses
 from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.model import Access, Ending, Retest
@@ -95,10 +97,13 @@ class Prices:
 
         What is renewed along with a part is among them.
         """
-        wanted = needed_parts([Task(entry.id, entry.title, 0.0, parts=entry.parts)], self._bare)
         parts, best = self.family.parts, self.supply.best
-        bought = sum(best(parts[key], count).total_minor(count) for key, count in wanted.items())
+        bought = sum(best(parts[key], count).total_minor(count) for key, count in self.wanted(entry).items())
         return bought + entry.consumables_minor
+
+    def wanted(self, entry: RepairEntry) -> Mapping[str, int]:
+        """How many of each part a repair takes, with those renewed along."""
+        return needed_parts([Task(entry.id, entry.title, 0.0, parts=entry.parts)], self._bare)
 
     @cached_property
     def _bare(self) -> tuple[Part, ...]:
@@ -214,3 +219,13 @@ def think(problem: Problem, effort: Effort) -> Thought:
     look = Lookahead(smaller)
     look.plan(effort)
     return Thought(smaller, look, float(dropped.sum()))
+
+
+def number_of(problem: Problem, action: Action) -> int:
+    """The planner's number of an action: checks first, then repairs, then endings."""
+    checks, repairs = [c.id for c in problem.checks], [r.id for r in problem.repairs]
+    if action.kind == "check":
+        return checks.index(action.id)
+    if action.kind == "repair":
+        return len(checks) + repairs.index(action.id)
+    return len(checks) + len(repairs) + [e.id for e in problem.endings].index(action.id)

@@ -16,7 +16,10 @@ from counterpoise.reasoning.kernels.repairing import repair_by_ratio
 from counterpoise.reasoning.kernels.room import work_space
 from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem, panels_needed
-from counterpoise.workshop.planning import DROPPED
+from counterpoise.workshop.careful import Machine, choose
+from counterpoise.workshop.compile import Base, base_of
+from counterpoise.workshop.planning import DROPPED, Prices, Thought
+from counterpoise.workshop.settings import Settings
 
 Policy = Callable[[Problem, tuple[str, ...]], Action]
 MOST_SETS = 150  # of faults planned over here: half of what the bench page does, for speed
@@ -44,13 +47,13 @@ class Memory:
         fresh, self._fresh = self._fresh, {}
         return fresh
 
-    def remembering(self, name: str, decide: Callable[[Problem], Action]) -> Policy:
+    def remembering(self, name: str, decide: Policy) -> Policy:
         """The policy that works out an answer once a history."""
 
         def policy(problem: Problem, history: tuple[str, ...]) -> Action:
             key = blake2b("|".join((name, *history)).encode(), digest_size=9).hexdigest()
             if key not in self._known:
-                action = decide(problem)
+                action = decide(problem, history)
                 self._known[key] = self._fresh[key] = f"{action.kind}:{action.id}"
             kind, _, which = self._known[key].partition(":")
             return Action(cast("Kind", kind), which)
@@ -61,15 +64,43 @@ class Memory:
 def policies(family: Family, effort: Effort, memory: Memory | None = None) -> Mapping[str, Policy]:
     """The policies of the study by name. A ``memory`` is for one family, effort and workshop only."""
     memory = Memory() if memory is None else memory
-    plain = memory.remembering("plain", _plain)
+    plain = memory.remembering("plain", lambda problem, _: _plain(problem))
     listed = _Checklist(family, plain)
     return {
-        "ours": memory.remembering("ours", lambda problem: _ahead(problem, effort, simple=False)),
-        "one_step": memory.remembering("one_step", lambda problem: _ahead(problem, Effort(growths=1), simple=True)),
+        "ours": memory.remembering("ours", lambda problem, _: _ahead(problem, effort, simple=False)),
+        "one_step": memory.remembering("one_step", lambda problem, _: _ahead(problem, Effort(growths=1), simple=True)),
         "ratio": plain,
-        "information": memory.remembering("information", _information),
+        "information": memory.remembering("information", lambda problem, _: _information(problem)),
         "checklist": listed.next,
     }
+
+
+def careful_policy(family: Family, settings: Settings, effort: Effort) -> Policy:
+    """The careful mode, which also asks what the findings say of the catalog's figures."""
+    base = base_of(family)
+
+    def policy(problem: Problem, history: tuple[str, ...]) -> Action:
+        smaller, dropped = problem.narrowed(DROPPED, MOST_SETS)
+        look = Lookahead(smaller, brisk=True)
+        if look.plan(effort).first.kind == "exhausted":
+            return look.result().first
+        prices = Prices(family, settings, "workshop", float(history[0].split()[0]))
+        return choose(
+            Thought(smaller, look, float(dropped.sum())), Machine(base, prices, {}, _found(base, history))
+        ).action
+
+    return policy
+
+
+def _found(base: Base, history: tuple[str, ...]) -> dict[str, Floats]:
+    """What the checks since the last repair gave, from the history told to a policy."""
+    found: dict[str, Floats] = {}
+    for name, _, outcome in (line.partition("=") for line in history[1:]):
+        if name in base.checks:
+            found[name] = np.array([float(outcome == each) for each in base.checks[name].outcomes])
+        else:
+            found = {}
+    return found
 
 
 def _ahead(problem: Problem, effort: Effort, *, simple: bool) -> Action:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -44,6 +44,7 @@ class Situation:
     proof_due: bool = False
     proven: bool = False
     warnings: tuple[str, ...] = ()
+    found: Mapping[str, Floats] = field(default_factory=dict)  # (O,) weights of the findings since the last repair
 
     @property
     def probabilities(self) -> Floats:
@@ -94,6 +95,7 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         proof_due=state.proof_due,
         proven=state.proven,
         warnings=tuple(state.warnings),
+        found=_found(base, state),
     )
 
 
@@ -184,6 +186,11 @@ def _open(family: Family, state: _State, access: str | None) -> None:
         if panel not in state.opened:
             state.opened.add(panel)
             state.minutes += family.access[panel].open_min
+
+
+def _found(base: Base, state: _State) -> dict[str, Floats]:
+    told = {name: outcome_weights(base.family.checks[name], finding) for name, finding in state.findings.items()}
+    return {name: weights for name, weights in told.items() if weights is not None}
 
 
 def _weigh(base: Base, state: _State) -> Floats:

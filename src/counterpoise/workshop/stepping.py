@@ -148,9 +148,10 @@ class Stepper:
         )
 
     def _then(self, act: int) -> str:
-        return self._title(action_of(self._thought.problem, act))
+        return self.title(action_of(self._thought.problem, act))
 
-    def _title(self, action: Action) -> str:
+    def title(self, action: Action) -> str:
+        """What an action is called."""
         if action.kind == "check":
             return self._family.checks[action.id].title
         if action.kind == "repair":
@@ -172,7 +173,7 @@ class Stepper:
         if kind == "repair" and name in self._family.repairs:
             repair = self._family.repairs[name]
             return Rival("repair", name, repair.title, self._minutes(repair), round(loss))
-        return Rival("ending", name, self._title(one.action), 0.0, round(loss))
+        return Rival("ending", name, self.title(one.action), 0.0, round(loss))
 
     def _minutes(self, entry: CheckEntry | RepairEntry) -> float:
         return entry.minutes + sum(opening.minutes for opening in self._openings(entry.access))

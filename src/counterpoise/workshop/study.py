@@ -17,7 +17,7 @@ from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.lookahead import Effort
 from counterpoise.workshop.kept import Order, Reader, append, finished, print_of
 from counterpoise.workshop.perturb import perturbed
-from counterpoise.workshop.policies import Memory, Policy, policies
+from counterpoise.workshop.policies import Memory, Policy, careful_policy, policies
 from counterpoise.workshop.virtual import Bench, World, draw_machine, perfect
 
 BLOCK = 50  # jobs worked on in one go; each block of a perturbed study has a catalog of its own
@@ -71,8 +71,11 @@ class _Believed:
 def _believed(order: Order) -> _Believed:
     """What a process keeps from block to block; the same for all orders of one family, effort and workshop."""
     family, memory = load_family(order.family), Memory()
-    ways = policies(family, Effort(growths=order.growths), memory)
-    return _Believed(World.of(family, order.settings), memory, ways, Reader(print_of(order)))
+    world, effort = World.of(family, order.settings), Effort(growths=order.growths)
+    ways = dict(policies(family, effort, memory))
+    if order.careful:
+        ways["careful"] = memory.remembering("careful", careful_policy(family, order.settings, effort))
+    return _Believed(world, memory, ways, Reader(print_of(order)))
 
 
 def run_study(
@@ -112,7 +115,7 @@ def summed(found: Sequence[Mapping[str, Any]], order: Order) -> dict[str, Any]:
     """
     ordered = sorted(found, key=lambda block: int(block["first"]))
     owner = np.repeat(np.arange(len(ordered)), [int(block["count"]) for block in ordered])
-    played = {name: np.array([row for b in ordered for row in b["played"][name]]) for name in ordered[0]["played"]}
+    played = {name: np.array([row for b in ordered for row in b["played"][name]]) for name in order.ways}
     groups = owner if order.perturb and len(ordered) > 1 else np.arange(owner.size)
     best = float(np.mean([value for block in ordered for value in block["perfect"]]))
     ours = played["ours"][:, 0]

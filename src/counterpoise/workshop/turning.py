@@ -16,7 +16,7 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.turning import chance_at_par, change_at_par
 from counterpoise.workshop.assessment import Contest, Rival, Step, Turning
 from counterpoise.workshop.compile import Base
-from counterpoise.workshop.planning import Prices, Thought
+from counterpoise.workshop.planning import Prices, Thought, number_of
 
 SHOWN = 0.01  # suspects less likely than this are not spoken of
 MOST = 3  # turnings told of
@@ -61,7 +61,7 @@ def courses(base: Base, prices: Prices, thought: Thought, forecast: Forecast) ->
     rival = next((one for one in plan.appraisals if one.action != plan.first), None)
     if rival is None:
         return None
-    second = Forecast(thought.look, forecast.measures, act=_number(thought, rival.action))
+    second = Forecast(thought.look, forecast.measures, act=number_of(thought.problem, rival.action))
     return Courses(base, prices, thought, forecast, second, plan.lower - rival.lower)
 
 
@@ -134,12 +134,12 @@ def _parts(both: Courses) -> Iterator[Found]:
     slopes: dict[str, float] = {}
     for number, repair in enumerate(both.thought.problem.repairs):
         entry = both.family.repairs.get(repair.id)
-        for part, count in entry.parts.items() if entry else ():
+        for part, count in both.prices.wanted(entry).items() if entry else ():
             slopes[part] = slopes.get(part, 0.0) - float(often[number]) * count * both.prices.parts_factor
     for part, slope in slopes.items():
-        entry_price = both.family.parts[part]
-        name = f'"{entry_price.title}" cost'
-        yield from _moved(both, "price", part, float(entry_price.price_minor), slope, name)
+        known = both.family.parts[part]
+        now = both.prices.supply.best(known, 1).total_minor(1)
+        yield from _moved(both, "price", part, float(now), slope, f'"{known.title}" cost')
 
 
 def _moved(both: Courses, kind: str, which: str, now: float, slope: float, name: str) -> Iterator[Found]:
@@ -157,17 +157,6 @@ def _moved(both: Courses, kind: str, which: str, now: float, slope: float, name:
     )
     text = f"{name} {'more' if more else 'less'} than {told} (now {present})"
     yield abs(math.log(at / now)), Turning(kind, which, now, at, more, text)
-
-
-def _number(thought: Thought, action: Action) -> int:
-    """The planner's number of an action."""
-    problem = thought.problem
-    checks, repairs = [c.id for c in problem.checks], [r.id for r in problem.repairs]
-    if action.kind == "check":
-        return checks.index(action.id)
-    if action.kind == "repair":
-        return len(checks) + repairs.index(action.id)
-    return len(checks) + len(repairs) + [e.id for e in problem.endings].index(action.id)
 
 
 def _logit(p: float) -> float:

@@ -20,6 +20,7 @@ from counterpoise.money import (
 from counterpoise.reasoning.actions import Plan
 from counterpoise.reasoning.forecast import Forecast
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.workshop.careful import Choice
 from counterpoise.workshop.comeback import guaranteed
 from counterpoise.workshop.evidence import Job
 from counterpoise.workshop.planning import Prices, Thought, parting_value
@@ -36,6 +37,7 @@ class Considered:
     thought: Thought
     plan: Plan
     forecast: Forecast
+    choice: Choice | None = None  # of the careful mode, where it is on
 
 
 TELLING = 0.03  # a fault must be at least this likely for the choice to be said to hinge on it

@@ -16,3 +16,18 @@ def minutes_text(minutes: float) -> str:
         return "half a minute"
     whole = round(minutes)
     return "1 minute" if whole == 1 else f"{whole} minutes"
+
+
+SAME_STEP = "Careful: this step holds up over the range in which the catalog's figures may lie."
+
+
+def told_of(title: str, figures: tuple[int, int, int], currency: str) -> str:
+    """What the careful step costs and brings: (cost, mean, worst) in minor units beside the step ``title``."""
+    cost, mean, worst = figures
+    over = "more" if mean >= 0 else "less"
+    end = "better" if worst >= 0 else "worse"
+    return (
+        f'Careful: without it the step would be "{title}". This one earns {amount(max(cost, 0), currency)} less if the '
+        f"catalog's figures are right, {amount(abs(mean), currency)} {over} on average where they may be off, and the "
+        f"worst quarter of that ends {amount(abs(worst), currency)} {end}."
+    )

@@ -1,0 +1,86 @@
+"""The plan of a lookahead as a fixed way of going on: what it does in each state it comes to."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import csr_array, diags_array
+
+from counterpoise.reasoning.belief import Moves
+from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.kernels.probe import looking_policy
+from counterpoise.reasoning.lookahead import Lookahead, Node, State
+
+DEEPEST = 40
+FAINT = 2e-3  # branches less likely than this are cut short: one more repair if that pays, then the best ending
+
+
+class Walk:
+    """What the plan does, state by state. ``steps`` are the (H, H) moves of each repair before its proof."""
+
+    def __init__(self, look: Lookahead) -> None:
+        self.look, self.k = look, look.arrays
+        sets = look.problem.prior.size
+        self.steps = {r: _transition(moves, sets) for r, moves in enumerate(look.problem.moves)}
+
+    def chosen(self, node: Node | None, now: Floats, state: State, act: int | None, depth: int) -> tuple[int, int]:
+        """The action in the state with unnormalised belief ``now``, and how much deeper to follow it.
+
+        ``act`` is an action that was prescribed, ``node`` the state in the tree if it is there.
+        """
+        mass = float(now.sum())
+        if depth == 0:
+            return self.look.checks + len(self.look.problem.repairs) + self._best_ending(now), 0
+        if mass < FAINT and act is None:
+            return self._last(now, state), 1
+        if act is None:
+            act = node.act if node is not None else self._act(now, mass, state)
+        return act, depth
+
+    def _best_ending(self, now: Floats) -> int:
+        values = self.k.ending_value @ now
+        return int(np.argmax(values)) if values.size else 0
+
+    def _last(self, now: Floats, state: State) -> int:
+        """The best single repair, or the best ending where none pays."""
+        _, tried, opened = state
+        checks, repairs = self.look.checks, len(self.look.problem.repairs)
+        best = float((self.k.ending_value @ now).max(initial=-np.inf))
+        act: int = checks + repairs + self._best_ending(now)
+        for r, worth in enumerate((self._repaired @ now).tolist()):
+            price = opening(int(self.k.repair_panels[r]), opened, self.k.panel_cost)
+            if not tried >> r & 1 and worth - price * float(now.sum()) > best:
+                best, act = worth - price * float(now.sum()), checks + r
+        return act
+
+    @cached_property
+    def _repaired(self) -> Floats:
+        """(R, H): what each repair is worth in each set if the best ending follows where it fails."""
+        k, sets = self.k, self.look.problem.prior.size
+        ended = k.ending_value.max(axis=0) if k.ending_value.shape[0] else np.zeros(sets)
+        after = k.passes * k.pass_value + (1.0 - k.passes) * ended
+        rows = [after @ self.steps[r] - k.repair_cost[r] for r in range(len(self.look.problem.repairs))]
+        return np.array(rows).reshape(len(rows), sets)
+
+    def _act(self, now: Floats, mass: float, state: State) -> int:
+        return int(looking_policy(self.k, now / mass, state, mass, self.look.work)[1])
+
+
+def opening(needed: int, opened: int, each: Floats) -> float:
+    """Sum of ``each`` (A,) over the panels in ``needed`` that are not open."""
+    missing = needed & ~opened
+    return sum(float(amount) for i, amount in enumerate(each) if missing >> i & 1)
+
+
+def _transition(moves: Moves, sets: int) -> csr_array:
+    leaving = np.bincount(moves.source, weights=moves.chance, minlength=sets)
+    stay = diags_array(np.maximum(1.0 - leaving, 0.0))
+    return csr_array(stay + csr_array((moves.chance, (moves.target, moves.source)), shape=(sets, sets)))
+
+
+def child(node: Node | None, act: int, outcome: int) -> Node | None:
+    """The state in the tree that an outcome leads to, if it was looked into."""
+    if node is None or not node.actions or act not in node.actions:
+        return None
+    return next((r.node for r in node.actions[act].results if r.outcome == outcome), None)
