@@ -77,4 +77,4 @@ def test_parts_due_on_a_day_that_cannot_be(client, number, day):
 def test_parts_due_are_shown(client, desk, number):
     client.post(f"/api/jobs/{number}/notes", json={"text": "Dampers ordered", "parts_due": "2026-03-05"})
     assert desk.job(number).parts_due == "2026-03-05"
-    assert "parts due" in client.get(f"/jobs/{number}/evidence").text
+    assert "Parts due 5 Mar 2026." in client.get(f"/jobs/{number}/evidence").text

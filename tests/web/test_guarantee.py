@@ -4,7 +4,7 @@ def test_what_a_guarantee_costs(client):
     one = next(one for one in found["repairs"] if one["repair"] == "replace_dampers")
     page = client.get("/guarantee?family=bench&age=6&price=5").text
     assert one["title"] in page
-    assert f"{one['price_minor'][1] / 100:.2f} EUR" in page
+    assert f"{one['price_minor'][1] / 100:.2f}</b>" in page
     assert found["price_minor"] == 500
     assert 0 <= one["longest_months"] <= 60
     assert len(client.get("/api/guarantee?family=bench&repair=replace_dampers").json()["repairs"]) == 1

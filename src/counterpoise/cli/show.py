@@ -168,6 +168,9 @@ def _worth(view: JobView) -> Iterator[RenderableType]:
             title = f"{option.title} (best today)" if option.best else option.title
             grid.add_row(say(title), Text(amount, justify="right"), say(f"{reach}" if reach else ""))
     yield grid
+    best = next((option for option in found.options if option.best), None)
+    if best is not None and found.next is not None:
+        yield from (say(sentence, "dim") for sentence in best.hinges)
 
 
 def evidence(lines: Iterable[EntryLine]) -> RenderableType:

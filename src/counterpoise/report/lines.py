@@ -117,7 +117,8 @@ def _say_rest(
         took = "" if body.received_minor is None else f"brought in {words.money(body.received_minor, currency)}"
         return "Closed", option_title(body.ending), "; ".join(part for part in (found, took) if part)
     if isinstance(body, Note):
-        return "Note", body.text, f"parts due {words.day(body.parts_due)}" if body.parts_due else ""
+        due = f"Parts due {words.day(body.parts_due)}." if body.parts_due else ""
+        return "Note", " ".join(part for part in (body.text, due) if part), ""
     if isinstance(body, Figures):
         said = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
         return "Own figures", f"Figures of the machine, {HOW[body.how]}", said

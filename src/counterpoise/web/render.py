@@ -30,7 +30,7 @@ def environment() -> Environment:
         {name: getattr(words, name) for name in ("minutes", "chance", "when", "age", "people", "colon")}
     )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
-    made.filters.update(fingers=out_of_ten, quantity=quantity, day=words.day)
+    made.filters.update(fingers=out_of_ten, quantity=quantity, day=words.day, plain_money=words.plain_money)
     made.filters.update(kind=shelf.KINDS.__getitem__, origin=shelf.origin, happened=shelf.happened)
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     return made
