@@ -78,3 +78,16 @@ def test_parts_due_are_shown(client, desk, number):
     client.post(f"/api/jobs/{number}/notes", json={"text": "Dampers ordered", "parts_due": "2026-03-05"})
     assert desk.job(number).parts_due == "2026-03-05"
     assert "Parts due 5 Mar 2026." in client.get(f"/jobs/{number}/evidence").text
+
+
+def test_mend_or_buy_stands_beside_the_ways(client, desk, number):
+    found = client.get(f"/api/jobs/{number}/decision").json()["against_new"]
+    assert [rule["id"] for rule in found["rules"]] == ["years_left", "half"]
+    assert found["rules"][1]["limit_minor"] == desk.settings().new_machine_minor / 2
+    assert found["pays"] == (found["yearly_repaired_minor"] < found["yearly_new_minor"])
+    page = client.get(f"/jobs/{number}/decision").text
+    assert found["sentences"][0] in page
+    assert "Half of a new one" in page
+    own = {"family": "bench", "owner": "workshop", "complaints": ["shakes"]}
+    mine = client.post("/api/jobs", json=own).json()["job"]
+    assert client.get(f"/api/jobs/{mine}/decision").json()["against_new"] is None

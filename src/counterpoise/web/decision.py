@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from fastapi import APIRouter, Request, Response
 
+from counterpoise.money import RepairOrNew
 from counterpoise.report.view import JobView, Taken, chosen, taken, view
+from counterpoise.report.worth import against_new
 from counterpoise.web.bench import JobNumber, put_down
 from counterpoise.web.bodies import CloseIn, DecisionIn
 from counterpoise.web.desk import AtDesk
@@ -29,7 +31,7 @@ class FaultName:
 
 @dataclass(frozen=True, slots=True)
 class DecisionAnswer:
-    """The options side by side, and what was decided so far."""
+    """The options side by side, and what was decided so far; ``against_new`` for a customer's machine."""
 
     number: int
     last: int
@@ -38,6 +40,7 @@ class DecisionAnswer:
     stop_reason: str
     decided: str
     agreed_minor: int | None
+    against_new: RepairOrNew | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +65,7 @@ def _faults(seen: JobView) -> tuple[list[FaultName], list[FaultName]]:
 def decision_page(request: Request, desk: AtDesk, number: JobNumber, option: str = "") -> Response:
     """Show the options side by side."""
     seen = view(desk, number)
-    return page(request, "decision.html", view=seen, chosen=option or chosen(seen))
+    return page(request, "decision.html", view=seen, chosen=option or chosen(seen), worth=against_new(seen))
 
 
 @api.get("/jobs/{number}/decision")
@@ -78,6 +81,7 @@ def decision(desk: AtDesk, number: JobNumber) -> DecisionAnswer:
         stop_reason=seen.assessment.stop_reason,
         decided=made_before.option if made_before else "",
         agreed_minor=made_before.agreed_minor if made_before else None,
+        against_new=against_new(seen),
     )
 
 
