@@ -1,15 +1,16 @@
 import json
+from dataclasses import replace
 
 import pytest
 from click.testing import CliRunner
-from tests.web.test_stock import INTAKE, KIND, ForeseeableDesk, replace
+from tests.web.workbench import INTAKE, STOCKED, ForeseeableDesk
 
 from counterpoise.cli import main
 
 
 @pytest.fixture
 def call(desk):
-    shop = ForeseeableDesk(desk.store, {"bench": KIND})
+    shop = ForeseeableDesk(desk.store, {"bench": STOCKED})
     shop.open_job(replace(INTAKE, owner="workshop", maker="Veltro"), "ada")
 
     def run(*words):

@@ -2,10 +2,12 @@
 
 import pytest
 from tests.web.browser import DESK, PHONE, chromium, served
-from tests.web.workbench import DECIDED, FAMILY, INTAKE, ForeseeableDesk
+from tests.web.workbench import DECIDED, INTAKE, STOCKED, ForeseeableDesk
 
 from counterpoise.web.app import create_app
 from counterpoise.workshop.evidence import Finding, Note, Retraction
+from counterpoise.workshop.shelf import Move, Receipt
+from counterpoise.workshop.stockroom import move, receive
 from counterpoise.workshop.store import Store
 
 pytestmark = pytest.mark.browser
@@ -16,7 +18,7 @@ PAGES = [
     "/jobs", "/jobs/new", "/jobs/1", "/jobs/1/steps", "/jobs/1/steps/check/play", "/jobs/1/steps/check/look_springs",
     "/jobs/1/steps/repair/replace_dampers", "/jobs/1/steps/proof/proof", "/jobs/1/evidence", "/jobs/1/decision",
     "/jobs/1/estimate", "/jobs/1/quote", "/jobs/1/close", "/jobs/1/sheet", "/jobs/2", "/settings", "/yard", "/ledger",
-    "/jobs/1/parts", "/jobs/1/recording", "/jobs/1/record", "/phone", "/prices", "/stock", "/stock/bench/tray",
+    "/jobs/1/parts", "/jobs/1/recording", "/jobs/1/record", "/phone", "/prices", "/stock", "/stock/bench/damper_set",
     "/jobs/77",
 ]  # fmt: skip
 SMALL = """() => [...document.querySelectorAll('a, button, summary, input:not([type=hidden]), textarea, select')]
@@ -33,7 +35,7 @@ LATE = """() => [...document.querySelectorAll('.caution, .sheet-caution')].filte
 @pytest.fixture(scope="module")
 def place(tmp_path_factory):
     with Store(tmp_path_factory.mktemp("browser") / "workshop.db") as store:
-        desk = ForeseeableDesk(store, {"bench": FAMILY})
+        desk = ForeseeableDesk(store, {"bench": STOCKED})
         desk.open_job(INTAKE, "ada")
         desk.record(1, Finding("drum_by_hand", "on_its_own", minutes=3, note=f"knocks {LONG}"))
         desk.record(1, Finding("play", "none"))
@@ -41,6 +43,10 @@ def place(tmp_path_factory):
         desk.record(1, Retraction(4, "it was the right one"))
         desk.open_job(INTAKE, "ada")
         desk.record(2, DECIDED)
+        for kind in ("used", "new"):
+            maker = LONG if kind == "new" else ""
+            lot = receive(desk, Receipt("bench", "damper_set", kind, 3, LONG, maker=maker), LONG)
+        move(desk, Move(lot.number, "reserved", 1, 2, note=LONG), "ada")
         with served(create_app(desk)) as address:
             yield desk, address
 

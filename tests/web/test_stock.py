@@ -4,23 +4,12 @@ from dataclasses import replace
 
 import pytest
 from fastapi.testclient import TestClient
-from tests.web.workbench import FAMILY, INTAKE, ForeseeableDesk
-
-from counterpoise.catalog.family import AssemblyEntry, PartEntry
-
-PARTS = {
-    "damper_set": PartEntry("damper_set", "Set of dampers", 4600, "dampers", "invented", used_minor=1500),
-    "pump": PartEntry("pump", "Drain pump", 3800, "drain", "invented", used_minor=1400),
-}
-DAMPERS = AssemblyEntry("dampers", "Dampers", 5000, 10, "invented", {"damper_worn:gone": 1.0})
-DRUM = AssemblyEntry("drum", "Drum", 5000, 10, "invented", {"support_cracked": 1.0})
-REPAIR = replace(FAMILY.repairs["replace_dampers"], parts={"damper_set": 1})
-KIND = replace(FAMILY, parts=PARTS, assemblies={"dampers": DAMPERS, "drum": DRUM}, repairs={"replace_dampers": REPAIR})
+from tests.web.workbench import INTAKE, STOCKED, ForeseeableDesk
 
 
 @pytest.fixture
 def shop(app, store):
-    app.state.desk = ForeseeableDesk(store, {"bench": KIND})
+    app.state.desk = ForeseeableDesk(store, {"bench": STOCKED})
     for owner in ("workshop", "customer"):
         app.state.desk.open_job(replace(INTAKE, owner=owner, maker="Veltro", model="W 6"), "ada")
     with TestClient(app, base_url="http://localhost", follow_redirects=False) as opened:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from counterpoise.catalog.family import (
     AccessEntry,
+    AssemblyEntry,
     Caution,
     CheckEntry,
     Complaint,
@@ -11,6 +12,7 @@ from counterpoise.catalog.family import (
     FaultEntry,
     Feature,
     Grade,
+    PartEntry,
     Reading,
     RepairEntry,
 )
@@ -92,6 +94,16 @@ FAMILY = Family(
     },
     parts={}, assemblies={},
 )  # fmt: skip
+_PARTS = {
+    "damper_set": PartEntry("damper_set", "Set of dampers", 4600, "dampers", _INVENTED, used_minor=1500),
+    "pump": PartEntry("pump", "Drain pump", 3800, "drain", _INVENTED, used_minor=1400),
+}
+_YIELD = {
+    "dampers": AssemblyEntry("dampers", "Dampers", 5000, 10, _INVENTED, {"damper_worn:gone": 1.0}),
+    "drum": AssemblyEntry("drum", "Drum", 5000, 10, _INVENTED, {"support_cracked": 1.0}),
+}
+_REPLACED = replace(FAMILY.repairs["replace_dampers"], parts={"damper_set": 1})
+STOCKED = replace(FAMILY, parts=_PARTS, assemblies=_YIELD, repairs={"replace_dampers": _REPLACED})
 OTHER = replace(FAMILY, id="other", title="Top loader of the tests")
 INTAKE = Intake("bench", "customer", "Veltro 6, two doors down", ("shakes", "walks"), 6.0, {"drive": "direct"})
 
