@@ -144,6 +144,15 @@ def test_one_reserved_for_another_job_is_not_counted_on(desk):
     assert pump(desk, 1) == 3800
 
 
+def test_the_one_reserved_for_the_job_is_taken_first(desk):
+    receive(desk, USED, "ada")
+    second = receive(desk, replace(USED, cost_minor=300, place="C1"), "ada").number
+    move(desk, Move(second, "reserved", 1, 1), "ada")
+    assert pump(desk, 1) == 300
+    assert desk.supply(desk.job(1)).best(FRONT.parts["drain_pump"], 1).place == "C1"
+    assert reserve_work(desk, 1, costing(view(desk, 1), ["replace_pump"]), "ada") == ()
+
+
 def test_the_page_says_what_the_shelf_saves(desk):
     receive(desk, USED, "ada")
     assert ready(FRONT, PUMP, desk.supply(desk.job(1))) == (

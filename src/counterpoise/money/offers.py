@@ -25,7 +25,7 @@ class Offer:
 
     ``place`` and ``lot`` are set where it lies on the shelf, ``count`` tells how many; None: as many as wanted.
     ``lead_days``: how long it takes to come, None where nobody knows. ``own_minor``: what a pack cost the workshop,
-    where it is on the shelf and asked for at another price.
+    where it is on the shelf and asked for at another price; ``held``: so many are reserved for this very job.
     """
 
     quality: Quality
@@ -38,6 +38,7 @@ class Offer:
     lot: int | None = None
     lead_days: int | None = None
     own_minor: int | None = None
+    held: int = 0
 
     def __post_init__(self) -> None:
         if self.price_minor < 0 or self.pack < 1 or (self.count is not None and self.count < 0):
@@ -69,16 +70,17 @@ class Offer:
 def cheapest(offers: Iterable[Offer], count: int, allowed: Iterable[Quality] = QUALITIES) -> Offer | None:
     """The cheapest offer that is allowed and enough for ``count`` pieces, None where there is none.
 
-    Pieces of one part come from one offer: a pair of springs is no pair where one is new. Of equal ones that on the
-    shelf goes before one to be ordered, then the better quality, then the one that was named first.
+    Pieces of one part come from one offer: a pair of springs is no pair where one is new. What is reserved for the job
+    goes first. Of equal ones that on the shelf goes before one to be ordered, then the better quality, then the one
+    that was named first.
     """
     wanted = set(allowed)
     fitting = [offer for offer in offers if offer.quality in wanted and offer.enough(count)]
-    return min(
-        fitting,
-        key=lambda offer: (offer.total_minor(count), offer.lot is None, QUALITIES.index(offer.quality)),
-        default=None,
-    )
+
+    def rank(offer: Offer) -> tuple[bool, int, bool, int]:
+        return offer.held < count, offer.total_minor(count), offer.lot is None, QUALITIES.index(offer.quality)
+
+    return min(fitting, key=rank, default=None)
 
 
 def share_of_worth(on_shelf: int, plenty: int) -> float:

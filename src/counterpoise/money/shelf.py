@@ -51,8 +51,10 @@ def effect(holding: Holding, kind: MovementKind, count: int, job: int | None = N
     """
     if not 0 <= count <= MOST_PIECES or (count == 0 and kind not in {"counted", "moved"}):
         raise InputError(f"count: {count} cannot be", field="count", remedy="Give how many pieces, 1 or more")
-    if (job is None) == (kind in FOR_A_JOB):
+    if job is None and kind in FOR_A_JOB:
         raise InputError("job: say for which", field="job", remedy="Give the number of the job")
+    if job is not None and kind not in FOR_A_JOB:
+        raise InputError("job: this is for no job in particular", field="job", remedy="Leave the job out")
     change = _EFFECTS[kind](holding, count, job or 0)
     holding.after(*change, job)
     return change

@@ -34,12 +34,11 @@ def pieces_for(seen: JobView, repair: str) -> tuple[Piece, ...]:
     entry = seen.family.repairs.get(repair)
     found = []
     for part, count in entry.parts.items() if entry else ():
-        best, held = seen.supply.best(seen.family.parts[part], count), seen.supply.held.get(part, 0)
         offers = (*seen.supply.offers.get(part, ()), *seen.supply.unsure.get(part, ()))
         for offer in offers:
             if offer.lot is not None and offer.enough(count):
                 words = f"{seen.family.parts[part].title}: {on_shelf(offer, count)}, {offer.source}"
-                found.append(Piece(offer.lot, count, words, held >= count and offer == best))
+                found.append(Piece(offer.lot, count, words, offer.held >= count))
     return tuple(found)
 
 

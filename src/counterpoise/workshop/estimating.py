@@ -385,7 +385,8 @@ def _adds(shop: _Shop, supply: Supply, work: Sequence[RepairEntry], more: Repair
         wanted = needed_parts(tasks, known).items()
         return small + sum(supply.best(parts_of[key], count).total_minor(count) for key, count in wanted)
 
-    return minutes(after) - minutes(before), parts(after) - parts(before)
+    # a dearer piece reserved for the job may no longer do where two are needed
+    return minutes(after) - minutes(before), max(0, parts(after) - parts(before))
 
 
 def works_under(situation: Situation, work: Sequence[RepairEntry]) -> Floats:

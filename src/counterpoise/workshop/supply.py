@@ -81,7 +81,7 @@ class Choice:
         """The offers of one kind that are enough, the cheapest first; the catalog's where nobody else has one."""
         known = sorted(
             (o for o in self.supply.offers.get(part.id, ()) if o.quality == kind and o.enough(count)),
-            key=lambda offer: (offer.total_minor(count), offer.lot is None),
+            key=lambda offer: (offer.held < count, offer.total_minor(count), offer.lot is None),
         )
         if known or kind == "pattern":
             return tuple(known)
@@ -101,14 +101,11 @@ class Stores:
         asker = _Asker(family, job)
         lots = [lot for lot in self.shelf.lots if lot.family == family.id and lot.item in family.parts]
         listed = asker.listed(self.prices.standing(family.id))
-        offers = {
-            key: (*listed[key], *(asker.offer(lot, lot.free_for(job.number)) for lot in lots if asker.sure(lot, key)))
-            for key in family.parts
-        }
+        sure = _by_item((lot.item, asker.offer(lot, lot.free_for(job.number))) for lot in lots if asker.sure(lot))
         taken = [(lot, dict(lot.used).get(job.number, 0)) for lot in lots]
-        unsure = [lot for lot in lots if not asker.sure(lot, lot.item)]
+        unsure = [lot for lot in lots if not asker.sure(lot)]
         return Supply(
-            offers={key: tuple(offer for offer in found if offer.count != 0) for key, found in offers.items()},
+            offers={key: (*listed[key], *sure.get(key, ())) for key in family.parts},
             allowed=allowed(settings, job),
             taken=_by_item((lot.item, asker.offer(lot, count)) for lot, count in taken),
             unsure=_by_item((lot.item, asker.offer(lot, lot.free_for(job.number))) for lot in unsure),
@@ -167,17 +164,18 @@ class _Asker:
     def maker(self) -> str:
         return self.job.intake.maker.strip().casefold()
 
-    def sure(self, lot: Lot, item: str) -> bool:
-        """Whether a lot is of this item and fits."""
-        return lot.item == item and lot.maker.casefold() in {"", self.maker}
+    def sure(self, lot: Lot) -> bool:
+        """Whether a lot surely fits."""
+        return lot.maker.casefold() in {"", self.maker}
 
     def offer(self, lot: Lot, count: int) -> Offer:
         """A lot as an offer."""
         made = " ".join(text for text in (lot.maker, lot.model) if text)
         off = f"off a {made or 'machine'}, job {lot.donor}" if lot.donor else f"for {made}" if made else "shelf"
         price = self._price(lot)
+        held = dict(lot.held).get(self.job.number, 0)
         return Offer(
-            lot.kind, price, off, lot.at[:10], 1, count, lot.place, lot.number, 0, lot.cost_minor
+            lot.kind, price, off, lot.at[:10], 1, count, lot.place, lot.number, 0, lot.cost_minor, held
         )  # fmt: skip
 
     def _price(self, lot: Lot) -> int:

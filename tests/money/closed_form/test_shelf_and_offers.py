@@ -68,6 +68,12 @@ def test_of_equal_ones_the_shelf_then_the_better_one_then_the_first():
     assert cheapest((Offer("new", 2900, "x"), Offer("new", 2900, "y")), 1).source == "x"
 
 
+def test_what_is_reserved_for_the_job_goes_first():
+    held = Offer("new", 5000, "shelf", count=2, lot=1, held=1)
+    assert cheapest((PATTERN, held), 1) == held
+    assert cheapest((PATTERN, held), 2) == PATTERN
+
+
 def test_a_pack_is_paid_for_whole():
     bag = Offer("new", 1000, "Nordlicht", pack=4)
     assert [(bag.bought(n), bag.total_minor(n)) for n in (1, 4, 5)] == [(4, 1000), (4, 1000), (8, 2000)]
