@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from counterpoise.dynamics.machine import Machine
 
-ROUNDS = 3
+ROUNDS, TOP_RPM = 3, 1200.0
 
 
 def row(name: str, ours: float, peer: float, peer_name: str, work: str) -> dict[str, Any]:
@@ -143,26 +143,34 @@ def climber() -> Machine:
     return build("front_loader").with_unbalance(0.3, 0.7, laundry=False)
 
 
-def against_solve_ivp(*, plain: bool, seconds: float, top_rpm: float) -> dict[str, Any]:
-    """RK45 (the fastest of three) at its loosest tolerance that comes as near to the exact path as ours."""
-    machine, run, samples = climber(), Run(run_up(top_rpm, seconds)), round(seconds * 100)
+def against_solve_ivp(*, plain: bool, seconds: float, finer: float) -> dict[str, Any]:
+    """RK45 (the fastest of three) at its loosest tolerance that comes as near to the exact path as ours.
+
+    ``finer`` divides our usual step: equal accuracy can be asked for at any accuracy.
+    """
+    machine, run, samples = climber(), Run(run_up(TOP_RPM, seconds)), round(seconds * 100)
     exact = spin(pack(machine), machine, run, 100.0, keep_state=True, finer=32).state[:samples, 6:9]
 
     def ours() -> np.ndarray:
-        return simulate(machine, run, 100.0, keep_state=True).state[:samples, 6:9]
+        return spin(pack(machine), machine, run, 100.0, keep_state=True, finer=finer).state[:samples, 6:9]
 
     error = np.sqrt(np.mean((ours() - exact) ** 2))
-    for tolerance in (1e-4, 1e-5, 1e-6, 1e-7, 1e-8):
-        took, path = judged(False, tolerance, seconds, top_rpm)
+    tried = []
+    for tolerance in (1e-2, 1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8):
+        took, path = judged(False, tolerance, seconds, TOP_RPM)
         if np.sqrt(np.mean((path - exact) ** 2)) <= error:
+            tried.append((took, tolerance))
+        if len(tried) == 2:  # a tighter tolerance is sometimes the faster one
             break
+    took, tolerance = min(tried)
     if plain:
-        took, path = judged(True, tolerance, seconds, top_rpm)
+        took, path = judged(True, tolerance, seconds, TOP_RPM)
     (mine,) = best(ours)
     forces = "the same forces in plain Python" if plain else "our compiled forces"
+    step = step_of(pack(machine), 100.0)[0] / finer
     work = (
-        f"a climb to {top_rpm:.0f} rpm in {seconds:.0f} s, friction dampers and all; "
-        f"both within {1e6 * error:.2f} micrometres rms of the exact path"
+        f"a climb to {TOP_RPM:.0f} rpm in {seconds:.0f} s, friction dampers and all, our step {1e3 * step:g} ms; "
+        f"both within {1e6 * error:.2g} micrometres rms of the exact path"
     )
     name = f"scipy solve_ivp RK45, rtol {tolerance:g}, {forces}"
     return row("equal accuracy", seconds / mine, seconds / took, name, work)
@@ -190,8 +198,9 @@ def rows() -> list[dict[str, Any]]:
     return [
         real_time(),
         against_mujoco(),
-        against_solve_ivp(plain=True, seconds=10.0, top_rpm=1200.0),
-        against_solve_ivp(plain=False, seconds=10.0, top_rpm=1200.0),
+        against_solve_ivp(plain=True, seconds=10.0, finer=1),
+        against_solve_ivp(plain=False, seconds=30.0, finer=1),
+        against_solve_ivp(plain=False, seconds=30.0, finer=0.5),
         batch(),
     ]
 

@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableDesk
 
+from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
 from counterpoise.dynamics.families import FAMILIES
 from counterpoise.report.twin import LIMITS, asked
@@ -115,6 +116,42 @@ def test_what_cannot_be_is_refused_with_its_field(client, query, field):
     assert answer.status_code == 422
     assert answer.json()["field"] == field
     assert answer.json()["remedy"]
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "reason", "valid"),
+    [
+        ("oscillating_kg", "-5", "-5", "38 to 66"),
+        ("top_rpm", "2500", "beyond the model: drum and panels bend", "100 to 2000"),
+        ("stop_m", "2", "2", "0.018 to 0.032"),
+    ],
+)
+def test_nonsense_is_refused_with_reason_and_range_on_page_twin_and_terminal(client, name, value, reason, valid):
+    asking = ["--top-rpm", value] if name == "top_rpm" else ["--set", f"{name}={value}"]
+    said = CliRunner().invoke(main, ["twin", *asking])
+    pages = [client.get(f"{path}?{name}={value}") for path in ("/twin", "/api/twin")]
+    assert said.exit_code == 2
+    assert [one.status_code for one in pages] == [422, 422]
+    for text in (said.output, *(one.text for one in pages)):
+        assert reason in text.replace("\N{MINUS SIGN}", "-")
+        assert valid in text
+
+
+def test_a_tub_on_a_base_is_refused_and_one_not_looked_at_is_taken_to_hang(client, desk):
+    kind = load_family("top_loader")
+    faults = FAULTS | {"damper_worn": replace(FAULTS["damper_worn"], twin="damper_weak")}
+    own = replace(FAMILY, id="top_loader", faults=faults, features=kind.features, twin_needs=kind.twin_needs)
+    desk.families = {**desk.families, "top_loader": own}
+    on_base, unknown = (
+        desk.open_job(replace(INTAKE, family="top_loader", features=has), "ada").number
+        for has in ({"suspension": "base"}, {})
+    )
+    answer = client.get(f"/api/jobs/{on_base}/twin")
+    assert answer.status_code == 422
+    assert "On a base with springs and pads: there is no model in motion of such a machine" in answer.json()["what"]
+    assert f"/jobs/{on_base}/twin" not in client.get(f"/jobs/{on_base}").text
+    assert "taken for granted" in client.get(f"/api/jobs/{unknown}/twin").json()["taken_as"]
+    assert "On four rods" in client.get(f"/jobs/{unknown}/twin").text
 
 
 def test_what_is_typed_comes_back_and_an_empty_field_means_the_usual():

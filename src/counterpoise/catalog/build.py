@@ -38,6 +38,7 @@ def build_family(head: HeadModel, sections: Sections, known: Known, sources: Map
         title=head.title,
         currency=head.currency,
         typical_mass_kg=head.typical_mass_kg,
+        twin_needs=head.twin_needs,
         proof_minutes=head.proof.minutes,
         proof_misses=head.proof.misses,
         proof_steps=tuple(head.proof.steps),

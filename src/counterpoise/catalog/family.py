@@ -226,7 +226,10 @@ class AssemblyEntry:
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """Everything known of one family of machines."""
+    """Everything known of one family of machines.
+
+    ``twin_needs``: the machine as physics is one with these features; of others there is no model.
+    """
 
     id: str
     title: str
@@ -248,6 +251,11 @@ class Family:
     assemblies: Mapping[str, AssemblyEntry]
     proof_source: str = ""
     figures: Mapping[str, FigureEntry] = field(default_factory=dict)
+    twin_needs: Mapping[str, str] = field(default_factory=dict)
+
+    def features_against(self, has: Mapping[str, str], needs: Mapping[str, str]) -> tuple[str, ...]:
+        """Which of the features needed a machine is known not to have."""
+        return tuple(name for name, wanted in needs.items() if has.get(name, wanted) != wanted)
 
     @property
     def fault_keys(self) -> tuple[str, ...]:

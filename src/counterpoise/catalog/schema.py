@@ -333,6 +333,7 @@ class HeadModel(Entry):
     title: Text
     currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
     typical_mass_kg: Annotated[float, Field(gt=0)]
+    twin_needs: Needs = Field(default_factory=dict)
     proof: ProofModel
 
 

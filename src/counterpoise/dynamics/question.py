@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass, field, replace
 
 from counterpoise.dynamics.answers import Heaviest, Study, heaviest_item, study
+from counterpoise.dynamics.check import TOP_RPM
 from counterpoise.dynamics.families import build
 from counterpoise.dynamics.faults import FAULTS, with_fault
 from counterpoise.dynamics.machine import Load, Machine
@@ -15,6 +16,7 @@ from counterpoise.dynamics.telling import compare, heaviest_words, tell
 from counterpoise.errors import InputError
 
 SOUND = "sound"
+SLOWEST_RPM = 100.0
 LEAST_TUB_KG = 2.0  # no tub is lighter
 
 
@@ -75,6 +77,13 @@ def in_words(text: str) -> str:
 
 def machines(question: Question) -> dict[str, Machine]:
     """The sound machine and one for each fault. Raises InputError for what no machine of the family can be."""
+    if question.top_rpm is not None and not SLOWEST_RPM <= question.top_rpm <= TOP_RPM:
+        raise InputError(
+            f"a top speed of {question.top_rpm:g} rpm is beyond the model: drum and panels bend above, "
+            "and below nothing spins",
+            field="top_rpm",
+            remedy=f"{SLOWEST_RPM:g} to {TOP_RPM:g} rpm is valid",
+        )
     base = build(question.family, dict(question.values))
     if base.tub.mass_kg < LEAST_TUB_KG:
         rest = sum(w.mass_kg for w in base.tub.weights) + base.drum.mass_kg

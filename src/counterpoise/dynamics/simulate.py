@@ -188,12 +188,13 @@ def simulate(machine: Machine, run: Run, sample_rate_hz: float = 200.0, *, keep_
 
 
 def spin(
-    par: Par, machine: Machine, run: Run, sample_rate_hz: float, *, keep_state: bool = False, finer: int = 1
+    par: Par, machine: Machine, run: Run, sample_rate_hz: float, *, keep_state: bool = False, finer: float = 1
 ) -> SpinResult:
-    """Run packed arrays, unchecked; ``finer`` divides the step."""
+    """Run packed arrays, unchecked; ``finer`` divides the step (below 1: longer, to a whole number a sample)."""
     q = rest(par)
     dt, every = step_of(par, sample_rate_hz)
-    arrays = kernel_run(machine, run, (dt / finer, every * finer), q)
+    steps = max(1, round(every * finer))
+    arrays = kernel_run(machine, run, (dt * every / steps, steps), q)
     samples = int(arrays.profile[-1, 0] * sample_rate_hz + 1e-9) + 1
     out = new_out(samples, samples if keep_state else 0)
     state = new_state(q, float(arrays.profile[0, 1]), run.seed)

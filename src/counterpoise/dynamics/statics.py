@@ -35,6 +35,7 @@ class Work(NamedTuple):
     ahead: Floats
     rate: Floats
     before: Floats
+    turning: Floats
 
 
 def new_state(q: Floats, omega: float = 0.0, seed: int = 0) -> State:
@@ -47,7 +48,7 @@ def new_state(q: Floats, omega: float = 0.0, seed: int = 0) -> State:
 def new_work() -> Work:
     """Fresh scratch arrays."""
     z = np.zeros
-    return Work(z((2, 3, 3)), z((2, 6)), z(8), z(8), z((4, 6)), z(18), z(18), z(8), z(8))
+    return Work(z((2, 3, 3)), z((2, 6)), z(8), z(8), z((4, 6)), z(18), z(18), z(8), z(8), z((2, 3)))
 
 
 def accelerations_at(

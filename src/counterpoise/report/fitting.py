@@ -12,7 +12,7 @@ from counterpoise.dynamics.fit_spin import USUAL_FREE, Found, SpinFit, SpinLevel
 from counterpoise.errors import InputError
 from counterpoise.report.own_figures import NOTHING, OwnMachine, own_machine
 from counterpoise.report.recordings import reading_of
-from counterpoise.report.twin import kind_of_family
+from counterpoise.report.twin import kind_of_job
 from counterpoise.report.words import number
 from counterpoise.spin.resonance import find_resonances
 from counterpoise.spin.signature import levels
@@ -106,7 +106,7 @@ def levels_of(reading: Reading, load_kg: float | None = None, unbalance_kg: floa
 def fitted(desk: Desk, number: int, recording: str, asked: Asked) -> tuple[SpinLevels, SpinFit]:
     """The recording's levels and the machine fitted to them. Raises InputError where it cannot decide."""
     job, family = desk.job(number), desk.family_of(number)
-    key = kind_of_family(family)
+    key = kind_of_job(job, family)
     own = own_machine(without_fitted(job), family)
     given = own.values(key, {})
     free = tuple(_model_name(family, one) for one in asked.free)

@@ -37,7 +37,7 @@ def fault_of(seen: JobView) -> str:
 
 def spin_of(seen: JobView, *, drawn: bool = True) -> SheetSpin | None:
     """What it does in a spin; None where there is no model of the kind, or no mechanical fault to show."""
-    if seen.family.id not in FAMILIES:
+    if seen.family.id not in FAMILIES or not seen.in_motion:
         return None
     fault = fault_of(seen)
     if not fault:

@@ -20,9 +20,11 @@ from counterpoise.report.own_figures import NOTHING, OwnMachine
 from counterpoise.report.twin_words import FAMILY_WORDS, VALUE_WORDS
 from counterpoise.report.view import JobView
 from counterpoise.report.words import read_number
+from counterpoise.workshop.evidence import Job
 
 MOST_FAULTS = 3  # the figures tell four lines apart
-LIMITS = {"unbalance": (0.0, 5.0), "load": (0.0, 20.0), "depth": (0.0, 1.0), "top_rpm": (100.0, 2000.0)}
+# the model itself refuses speeds, with the reason
+LIMITS = {"unbalance": (0.0, 5.0), "load": (0.0, 20.0), "depth": (0.0, 1.0), "top_rpm": (-1e6, 1e6)}
 _one_at_a_time = Lock()  # a bench machine has few cores, and the drawing settings are shared
 
 
@@ -81,6 +83,7 @@ class TwinAnswer:
     values: tuple[ValueTold, ...]
     top_rpm_known: str = ""
     full_load_kg: float | None = None
+    taken_as: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,11 +235,28 @@ def pictures(question: Question) -> tuple[Picture, ...]:
 
 def kind_of(seen: JobView) -> str:
     """The model's kind for a job's machine. Raises InputError where there is none."""
-    return kind_of_family(seen.family)
+    return kind_of_job(seen.job, seen.family)
 
 
-def kind_of_family(family: Family) -> str:
-    """The model's kind for a family of the catalog. Raises InputError where there is none."""
+def taken_as(seen: JobView) -> str:
+    """What had to be assumed of the machine, in a sentence; empty where all that matters is known."""
+    has = seen.job.intake.features
+    open_ones = [(name, value) for name, value in seen.family.twin_needs.items() if name not in has]
+    told = "; ".join(f"{seen.family.features[n].title} {seen.family.features[n].values[v]}" for n, v in open_ones)
+    return f"Not put down, so taken for granted: {told}. Of the other sort there is no model." if told else ""
+
+
+def kind_of_job(job: Job, family: Family) -> str:
+    """The model's kind for a job's machine. Raises InputError where there is none, with the reason."""
+    has, needs = job.intake.features, family.twin_needs
+    for name in family.features_against(has, needs):
+        feature = family.features[name]
+        raise InputError(
+            f"{feature.title} {feature.values[has[name]]}: there is no model in motion of such a machine, only of one "
+            f"with {feature.values[needs[name]]!r}",
+            field="features",
+            remedy="Go back to the bench; if it is down wrong, correct the intake.",
+        )
     if family.id not in FAMILIES:
         raise InputError(
             f"There is no model in motion of a {family.title.lower()}", field="family", remedy="Go back to the bench."

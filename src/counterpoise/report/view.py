@@ -45,7 +45,8 @@ class JobView:
     @property
     def in_motion(self) -> bool:
         """Whether the model in motion knows faults of this kind of machine."""
-        return any(fault.twin for fault in self.family.faults.values())
+        known = any(fault.twin for fault in self.family.faults.values())
+        return known and not self.family.features_against(self.job.intake.features, self.family.twin_needs)
 
     @property
     def last(self) -> int:

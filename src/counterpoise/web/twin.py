@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request, Response
@@ -9,7 +10,7 @@ from pydantic import Field
 
 from counterpoise.dynamics.question import Question
 from counterpoise.report.own_figures import own_machine
-from counterpoise.report.twin import KINDS, TwinAnswer, asked, kind_of, pictures, suspected, twin_answer
+from counterpoise.report.twin import KINDS, TwinAnswer, asked, kind_of, pictures, suspected, taken_as, twin_answer
 from counterpoise.report.twin_words import PLACES
 from counterpoise.report.view import JobView, view
 from counterpoise.web.bench import JobNumber
@@ -53,7 +54,7 @@ def _of_job(seen: JobView, figures: dict[str, str], faults: list[str], *, chosen
     kind = kind_of(seen)
     names, own = suspected(seen, kind), own_machine(seen.job, seen.family)
     question = asked(kind, figures, tuple(faults) if chosen or faults else tuple(names), own)
-    return question, twin_answer(question, names, own)
+    return question, replace(twin_answer(question, names, own), taken_as=taken_as(seen))
 
 
 def _page(request: Request, desk: Desk, seen: JobView | None, question: Question, found: TwinAnswer) -> Response:

@@ -44,6 +44,41 @@ def test_half_the_step_where_play_knocks():
     assert np.abs(whole[2400:].std(axis=0) / half[2400:].std(axis=0) - 1.0).max() < 0.01
 
 
+KNOCKING = {"drum_support_cracked": (0.25, 300.0), "counterweight_loose": (0.25, 500.0)}
+
+
+def held(machine, rpm, finer):
+    """Two minutes at one speed, the first ten seconds left out."""
+    found = spin(pack(machine), machine, Run(hold(rpm, 130.0)), 200.0, finer=finer)
+    assert found.complete
+    return found.panel_m_s2[2000:], found.tub_m[2000:], found.stop_n[2000:] > 0.0
+
+
+def quiet(kg):
+    machine = build("front_loader").with_unbalance(kg, 0.6)
+    return replace(machine, load=replace(machine.load, mass_kg=4.0))
+
+
+@pytest.mark.parametrize("fault", KNOCKING)
+def test_half_the_step_keeps_the_statistics_of_what_knocks(fault):
+    kg, rpm = KNOCKING[fault]
+    machine = with_fault(quiet(kg), fault)
+    (shake, tub, _), (finer_shake, finer_tub, _) = (held(machine, rpm, finer) for finer in (1, 2))
+    assert finer_shake.std(axis=0) / shake.std(axis=0) == pytest.approx([1.0] * 3, abs=0.01)
+    assert finer_tub.std(axis=0)[[0, 2]] / tub.std(axis=0)[[0, 2]] == pytest.approx([1.0] * 2, abs=0.01)
+    loud, finer_loud = (np.quantile(np.abs(s - s.mean(axis=0)).max(axis=1), 0.99) for s in (shake, finer_shake))
+    assert finer_loud == pytest.approx(loud, rel=0.01)
+
+
+def test_half_the_step_keeps_travel_and_number_of_strikes_against_the_stops():
+    machine = with_fault(quiet(1.2), "damper_weak")
+    (_, tub, struck), (_, finer_tub, finer_struck) = (held(machine, 165.0, finer) for finer in (1, 2))
+    blows, finer_blows = (int((s[1:] & ~s[:-1]).sum()) for s in (struck, finer_struck))
+    assert blows > 400
+    assert finer_blows == pytest.approx(blows, rel=0.02)
+    assert finer_tub.std(axis=0)[[0, 2]] / tub.std(axis=0)[[0, 2]] == pytest.approx([1.0] * 2, abs=0.01)
+
+
 def test_the_same_run_twice_gives_the_same_bits():
     first, again = (simulate(loaded(), Run(SHORT, seed=3)) for _ in range(2))
     assert np.array_equal(first.panel_m_s2, again.panel_m_s2)

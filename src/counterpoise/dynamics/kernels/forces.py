@@ -15,7 +15,9 @@ from typing import Any
 from numba import njit
 
 # Without the run-time for memory the compiler refuses any allocation and counts no references: four times as fast.
-OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "fastmath": False, "error_model": "numpy", "_nrt": False}
+# "contract" lets a product and a sum be rounded once together (a tenth faster); nothing is reordered.
+FASTER = {"contract"}
+OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "fastmath": FASTER, "error_model": "numpy", "_nrt": False}
 jit: Any = njit(**OPTIONS)
 
 GRAVITY = 9.80665
@@ -60,11 +62,18 @@ def turned_back(r, x, y, z):
 
 
 @jit
-def arm_and_rate(v, rot, body, point):
+def set_turning(v, body, work):
+    """Angular velocity of a body in room axes, once for all its points."""
+    o, w = 6 * body, work.turning
+    w[body, 0], w[body, 1], w[body, 2] = turned(work.rot[body], v[o + 3], v[o + 4], v[o + 5])
+
+
+@jit
+def arm_and_rate(v, work, body, point):
     """Arm of a body's point in room axes and the point's velocity relative to the room."""
-    o = 6 * body
-    x, y, z = turned(rot[body], point[0], point[1], point[2])
-    wx, wy, wz = turned(rot[body], v[o + 3], v[o + 4], v[o + 5])
+    o, w = 6 * body, work.turning
+    x, y, z = turned(work.rot[body], point[0], point[1], point[2])
+    wx, wy, wz = w[body, 0], w[body, 1], w[body, 2]
     return x, y, z, v[o] + wy * z - wz * y, v[o + 1] + wz * x - wx * z, v[o + 2] + wx * y - wy * x
 
 
@@ -82,16 +91,17 @@ def push(wrench, x, y, z, fx, fy, fz):
 @jit
 def add_struts(par, q, v, inner, rate, work):
     """Springs, rods and dampers: forces along the line between a cabinet node and a tub node."""
-    rot, wrench = work.rot, work.wrench
+    wrench = work.wrench
     for i in range(par.struts.shape[0]):
         s = par.struts[i]
-        cx, cy, cz, cvx, cvy, cvz = arm_and_rate(v, rot, CABINET, s[0:3])
-        tx, ty, tz, tvx, tvy, tvz = arm_and_rate(v, rot, TUB, s[3:6])
+        cx, cy, cz, cvx, cvy, cvz = arm_and_rate(v, work, CABINET, s[0:3])
+        tx, ty, tz, tvx, tvy, tvz = arm_and_rate(v, work, TUB, s[3:6])
         ux = par.gap[0] + q[6] + tx - q[0] - cx
         uy = par.gap[1] + q[7] + ty - q[1] - cy
         uz = par.gap[2] + q[8] + tz - q[2] - cz
         length = sqrt(ux * ux + uy * uy + uz * uz)
-        ux, uy, uz = ux / length, uy / length, uz / length
+        shrink = 1.0 / length
+        ux, uy, uz = ux * shrink, uy * shrink, uz * shrink
         speed = ux * (tvx - cvx) + uy * (tvy - cvy) + uz * (tvz - cvz)
         pull = s[6] * (length - s[7]) + s[8] * speed
         if s[9] > 0.0:
@@ -110,11 +120,11 @@ def add_struts(par, q, v, inner, rate, work):
 @jit
 def add_ties(par, q, v, work):
     """Door bellows and transit bolts: springs along the three axes between two points that coincide at rest."""
-    rot, wrench = work.rot, work.wrench
+    wrench = work.wrench
     for i in range(par.ties.shape[0]):
         s = par.ties[i]
-        cx, cy, cz, cvx, cvy, cvz = arm_and_rate(v, rot, CABINET, s[0:3])
-        tx, ty, tz, tvx, tvy, tvz = arm_and_rate(v, rot, TUB, s[3:6])
+        cx, cy, cz, cvx, cvy, cvz = arm_and_rate(v, work, CABINET, s[0:3])
+        tx, ty, tz, tvx, tvy, tvz = arm_and_rate(v, work, TUB, s[3:6])
         fx = s[6] * (par.gap[0] + q[6] + tx - q[0] - cx - s[12]) + s[9] * (tvx - cvx)
         fy = s[7] * (par.gap[1] + q[7] + ty - q[1] - cy - s[13]) + s[10] * (tvy - cvy)
         fz = s[8] * (par.gap[2] + q[8] + tz - q[2] - cz - s[14]) + s[11] * (tvz - cvz)
@@ -132,12 +142,21 @@ def stop_force(depth, rate, stiffness, damping):
 
 @jit
 def add_stops(par, q, v, work):
-    """Tub against cabinet, at both ends of the tub; returns the sum of the contact forces."""
-    rot, total = work.rot, 0.0
+    """Tub against cabinet, at both ends of the tub; returns the sum of the contact forces.
+
+    The way between the two points is at most the shift of the bodies and their turns times the arms: while that is
+    less than the least room there is nothing to reckon.
+    """
+    total = 0.0
+    shift = sqrt((q[6] - q[0]) ** 2 + (q[7] - q[1]) ** 2 + (q[8] - q[2]) ** 2)
+    cabinet = sqrt(q[3] * q[3] + q[4] * q[4] + q[5] * q[5])
+    tub = sqrt(q[9] * q[9] + q[10] * q[10] + q[11] * q[11])
     for i in range(par.stops.shape[0]):
         s = par.stops[i]
-        cx, cy, cz, cvx, cvy, cvz = arm_and_rate(v, rot, CABINET, s[0:3])
-        tx, ty, tz, tvx, tvy, tvz = arm_and_rate(v, rot, TUB, s[3:6])
+        if shift + cabinet * s[14] + tub * s[15] < s[16]:
+            continue
+        cx, cy, cz, cvx, cvy, cvz = arm_and_rate(v, work, CABINET, s[0:3])
+        tx, ty, tz, tvx, tvy, tvz = arm_and_rate(v, work, TUB, s[3:6])
         gap = (
             par.gap[0] + q[6] + tx - q[0] - cx,
             par.gap[1] + q[7] + ty - q[1] - cy,
@@ -158,10 +177,10 @@ def add_stops(par, q, v, work):
 @jit
 def add_feet(par, q, v, inner, work):
     """Feet that cannot pull and stick to the floor up to mu N; returns the force on the floor (down positive)."""
-    rot, floor = work.rot, 0.0
+    floor = 0.0
     for i in range(4):
         s = par.feet[i]
-        x, y, z, vx, vy, vz = arm_and_rate(v, rot, CABINET, s[0:3])
+        x, y, z, vx, vy, vz = arm_and_rate(v, work, CABINET, s[0:3])
         depth = q[FLOOR] - (q[2] + z - s[2]) + s[3]
         normal = s[4] * depth + s[5] * (v[FLOOR] - vz)
         if depth <= 0.0 or normal < 0.0:
@@ -194,7 +213,7 @@ def add_loose_weight(par, q, v, acc, work):
     w = par.weight
     if w[0] <= 0.0:
         return
-    x, y, z, vx, vy, vz = arm_and_rate(v, work.rot, TUB, w[4:7])
+    x, y, z, vx, vy, vz = arm_and_rate(v, work, TUB, w[4:7])
     at, rate = (x - w[4], y - w[5], z - w[6]), (vx, vy, vz)
     for axis in range(3):
         slip = q[WEIGHT + axis] - q[6 + axis] - at[axis]
@@ -212,7 +231,8 @@ def add_loose_weight(par, q, v, acc, work):
 def add_spin(par, v, drive, work):
     """Motor reaction, gyroscopic moment and weight of the drum, on the tub and on the drum's tilt."""
     f, drum, a = work.body, par.drum, par.axes[2]
-    g = turned_back(work.rot[TUB], 0.0, 0.0, -GRAVITY)
+    r = work.rot[TUB]
+    g = (-GRAVITY * r[2, 0], -GRAVITY * r[2, 1], -GRAVITY * r[2, 2])
     one, two, pull = par.axes[0], par.axes[1], drum[1] * drum[3]
     wx = v[9] + v[HUB] * one[0] + v[HUB + 1] * two[0]  # tilting on the hub turns the spin vector too
     wy = v[10] + v[HUB] * one[1] + v[HUB + 1] * two[1]
@@ -235,7 +255,8 @@ def add_spin(par, v, drive, work):
 def add_unbalances(par, drive, work):
     """Each unbalance: m r (omega^2 n - alpha t) at its place, and the moment of its weight about the axis."""
     f, drum, one, two, a = work.body, par.drum, par.axes[0], par.axes[1], par.axes[2]
-    g = turned_back(work.rot[TUB], 0.0, 0.0, -GRAVITY)
+    r = work.rot[TUB]
+    g = (-GRAVITY * r[2, 0], -GRAVITY * r[2, 1], -GRAVITY * r[2, 2])
     sine, cosine = sin(drive[PHI]), cos(drive[PHI])
     for i in range(par.unbalances.shape[0]):
         u = par.unbalances[i]
@@ -325,13 +346,14 @@ def solve_bodies(par, drive, v, acc, work):
     f[5] += mz - (p * hy - s * hx)
     which = 1 if drive[OMEGA] > par.drum[2] else 0
     inverse = par.inverse[which]
-    for i in range(8):
+    size = 8 if par.hub[0] > 0.0 else 6  # a drum that sits tight does not tilt
+    for i in range(size):
         total = 0.0
-        for j in range(8):
+        for j in range(size):
             total += inverse[i, j] * f[j]
         work.solved[i] = total
     acc[6], acc[7], acc[8] = turned(r, work.solved[0], work.solved[1], work.solved[2])
-    for i in range(3, 8):
+    for i in range(3, size):
         acc[6 + i] = work.solved[i]
 
 
@@ -345,6 +367,8 @@ def accelerations(par, q, v, inner, drive, work):
     work.body[:] = 0.0
     set_rotation(q, CABINET, work.rot)
     set_rotation(q, TUB, work.rot)
+    set_turning(v, CABINET, work)
+    set_turning(v, TUB, work)
     work.wrench[CABINET, 2] = -par.cabinet[0] * GRAVITY
     work.wrench[TUB, 2] = -par.drum[7] * GRAVITY
     add_struts(par, q, v, inner, rate, work)

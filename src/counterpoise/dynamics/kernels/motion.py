@@ -26,7 +26,7 @@ from counterpoise.dynamics.kernels.forces import (
     turned_back,
 )
 
-DRAWS_ON = "b62d2b39a6bd37c1"
+DRAWS_ON = "7f9d59ee422c0b88"
 
 
 @jit
