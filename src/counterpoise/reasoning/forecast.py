@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
-from scipy.sparse import csr_array, diags_array
+from numpy.typing import NDArray
+from scipy.sparse import csc_array
 
 from counterpoise.reasoning.actions import action_of
-from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.lookahead import Lookahead, Node, State
 from counterpoise.reasoning.walking import DEEPEST, Walk, child, opening
 
@@ -48,6 +50,36 @@ def _nothing_yet(sets: int, checks: int, repairs: int) -> Toll:
     return Toll(a, b, c, d, e, f, np.zeros(checks), np.zeros(repairs))
 
 
+def _sums(places: Ints, weights: Floats, count: int) -> Floats:
+    return np.asarray(np.bincount(places, weights=weights, minlength=count), dtype=np.float64)
+
+
+class Cloud(NamedTuple):
+    """What is there ``now`` and what was there at first (``origin``), by number of the set of faults, with a weight."""
+
+    now: Ints
+    origin: Ints
+    weight: Floats
+
+    def by_origin(self, sets: int) -> Floats:
+        """(H,) the weight by what was there at first."""
+        return _sums(self.origin, self.weight, sets)
+
+    def times(self, factor: Floats | NDArray[np.bool_]) -> Cloud:
+        """Weighed by a factor (H,) of what is there now; what has none is left out."""
+        weight = self.weight * factor[self.now]
+        kept = weight != 0.0
+        return Cloud(self.now[kept], self.origin[kept], weight[kept])
+
+    def moved(self, step: csc_array) -> Cloud:
+        """After a repair whose moves are the columns of ``step``."""
+        first, count = step.indptr[self.now], np.diff(step.indptr)[self.now]
+        inside = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+        place = np.repeat(first, count) + inside
+        weight = np.repeat(self.weight, count) * step.data[place]
+        return Cloud(step.indices[place].astype(np.int64), np.repeat(self.origin, count), weight)
+
+
 class Forecast(Walk):
     """Follows the plan of a lookahead to its ends, and adds up what it takes.
 
@@ -60,8 +92,8 @@ class Forecast(Walk):
         sets = look.problem.prior.size
         self.toll = _nothing_yet(sets, look.checks, len(look.problem.repairs))
         self.first = action_of(look.problem, look.root.act if act is None else act)
-        start = csr_array(diags_array(look.root.w))  # rows: what is there now; columns: what was there at first
-        self._follow(look.root, start, look.root.state, act, DEEPEST)
+        there = np.flatnonzero(look.root.w > 0.0)
+        self._follow(look.root, Cloud(there, there, look.root.w[there]), look.root.state, act, DEEPEST)
 
     @property
     def minutes(self) -> float:
@@ -73,60 +105,53 @@ class Forecast(Walk):
         checks, repairs = self.look.checks, len(self.look.problem.repairs)
         if self.look.root.act < checks + repairs or not repairs:
             return self
-        sound = np.array([float((self.steps[r] @ self.look.root.w)[0]) for r in range(repairs)])
+        sound = np.array([float((self.step(r) @ self.look.root.w)[0]) for r in range(repairs)])
         worth = sound * self.look.problem.working - self.k.repair_cost
         hopeful = np.where(sound >= 0.5 * sound.max(), worth, -np.inf)
         return Forecast(self.look, self.measures, act=checks + int(np.argmax(hopeful)))
 
-    def _follow(self, node: Node | None, w: csr_array, state: State, act: int | None, depth: int) -> None:
-        now: Floats = np.asarray(w.sum(axis=1), dtype=np.float64).ravel()
-        if now.sum() <= 0.0:
+    def _follow(self, node: Node | None, w: Cloud, state: State, act: int | None, depth: int) -> None:
+        if w.weight.sum() <= 0.0:
             return
-        checks, repairs = self.look.checks, len(self.look.problem.repairs)
-        act, depth = self.chosen(node, now, state, act, depth)
+        checks, repairs, sets = self.look.checks, len(self.look.problem.repairs), self.k.passes.size
+        act, depth = self.chosen(node, _sums(w.now, w.weight, sets), state, act, depth)
         if act < checks:
             self._check(node, w, state, act, depth)
         elif act < checks + repairs:
             self._repair(node, w, state, act - checks, depth)
         else:
-            ended = self.toll.ended.setdefault(act - checks - repairs, np.zeros(now.size))
-            ended += _by_origin(w)
+            ended = self.toll.ended.setdefault(act - checks - repairs, np.zeros(sets))
+            ended += w.by_origin(sets)
             if self.k.ending_value.shape[0]:
-                self.toll.worth += self.k.ending_value[act - checks - repairs] @ w
+                self.toll.worth += w.times(self.k.ending_value[act - checks - repairs]).by_origin(sets)
 
-    def _check(self, node: Node | None, w: csr_array, state: State, c: int, depth: int) -> None:
+    def _check(self, node: Node | None, w: Cloud, state: State, c: int, depth: int) -> None:
         done, tried, opened = state
         needed = int(self.k.check_panels[c])
         minutes = self.measures.check_minutes[c] + opening(needed, opened, self.measures.panel_minutes)
-        origin = _by_origin(w)
+        origin = w.by_origin(self.k.passes.size)
         self.toll.minutes += origin * minutes
         self.toll.worth -= origin * (self.k.check_cost[c] + opening(needed, opened, self.k.panel_cost))
         self.toll.looked[c] += origin.sum()
         after = (done | 1 << c, tried, opened | needed)
         for o in range(int(self.k.outcomes[c])):
-            part = csr_array(diags_array(self.k.table[c, o]) @ w)
-            self._follow(child(node, c, o), part, after, None, depth - 1)
+            self._follow(child(node, c, o), w.times(self.k.table[c, o]), after, None, depth - 1)
 
-    def _repair(self, node: Node | None, w: csr_array, state: State, r: int, depth: int) -> None:
-        done, tried, opened = state
-        needed, origin, toll = int(self.k.repair_panels[r]), _by_origin(w), self.toll
-        toll.minutes += origin * (
-            self.measures.repair_minutes[r] + opening(needed, opened, self.measures.panel_minutes)
-        )
+    def _repair(self, node: Node | None, w: Cloud, state: State, r: int, depth: int) -> None:
+        (done, tried, opened), sets, toll = state, self.k.passes.size, self.toll
+        needed, origin = int(self.k.repair_panels[r]), w.by_origin(sets)
+        minutes = self.measures.repair_minutes[r] + opening(needed, opened, self.measures.panel_minutes)
+        toll.minutes += origin * minutes
         price = self.k.repair_cost[r] + opening(needed, opened, self.k.panel_cost)
         toll.repair_cost += origin * price
         toll.tried[r] += origin.sum()
         toll.parts += origin * self.measures.repair_parts[r]
-        after = csr_array(self.steps[r] @ w)
-        passed = csr_array(diags_array(self.k.passes) @ after)
-        sound = np.asarray(passed[[0], :].toarray()).ravel()
+        after = w.moved(self.step(r))
+        passed = after.times(self.k.passes)
+        sound = passed.times(np.arange(sets) == 0).by_origin(sets)
         toll.sound += sound
-        toll.slipped += _by_origin(passed) - sound
-        toll.worth += self.k.pass_value @ passed - origin * price
-        failed = csr_array(diags_array(1.0 - self.k.passes) @ after)
+        toll.slipped += passed.by_origin(sets) - sound
+        toll.worth += passed.times(self.k.pass_value).by_origin(sets) - origin * price
         state = (done, tried | 1 << r, opened | needed)
+        failed = after.times(1.0 - self.k.passes)
         self._follow(child(node, self.look.checks + r, 0), failed, state, None, depth - 1)
-
-
-def _by_origin(w: csr_array) -> Floats:
-    return np.asarray(w.sum(axis=0), dtype=np.float64).ravel()

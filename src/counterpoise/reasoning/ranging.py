@@ -58,10 +58,11 @@ class Ranging(Walk):
         (done, tried, opened), (r, depth) = state, order
         needed, k = int(self.k.repair_panels[r]), self.k
         self.worth -= truly.sum(axis=1) * (self._repair_cost[:, r] + self._open(needed, opened))
-        mended = np.asarray((self.steps[r] @ truly.T).T)
+        step = self.step(r)
+        mended = np.asarray((step @ truly.T).T)
         self.worth += mended @ (k.passes * k.pass_value)
         after = (done, tried | 1 << r, opened | needed)
-        failed = np.asarray(self.steps[r] @ now) * (1.0 - k.passes)
+        failed = np.asarray(step @ now) * (1.0 - k.passes)
         self._follow(child(node, self.look.checks + r, 0), failed, mended * (1.0 - k.passes), after, (None, depth - 1))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse import csr_array, diags_array
+from scipy.sparse import csc_array
 
 from counterpoise.reasoning.belief import Moves
 from counterpoise.reasoning.hypotheses import Floats
@@ -17,12 +17,17 @@ FAINT = 2e-3  # branches less likely than this are cut short: one more repair if
 
 
 class Walk:
-    """What the plan does, state by state. ``steps`` are the (H, H) moves of each repair before its proof."""
+    """What the plan does, state by state."""
 
     def __init__(self, look: Lookahead) -> None:
         self.look, self.k = look, look.arrays
-        sets = look.problem.prior.size
-        self.steps = {r: _transition(moves, sets) for r, moves in enumerate(look.problem.moves)}
+        self._steps: dict[int, csc_array] = {}
+
+    def step(self, repair: int) -> csc_array:
+        """(H, H): what a repair makes of each set of faults (columns), before its proof."""
+        if repair not in self._steps:
+            self._steps[repair] = _transition(self.look.problem.moves[repair], self.look.problem.prior.size)
+        return self._steps[repair]
 
     def chosen(self, node: Node | None, now: Floats, state: State, act: int | None, depth: int) -> tuple[int, int]:
         """The action in the state with unnormalised belief ``now``, and how much deeper to follow it.
@@ -60,8 +65,11 @@ class Walk:
         k, sets = self.k, self.look.problem.prior.size
         ended = k.ending_value.max(axis=0) if k.ending_value.shape[0] else np.zeros(sets)
         after = k.passes * k.pass_value + (1.0 - k.passes) * ended
-        rows = [after @ self.steps[r] - k.repair_cost[r] for r in range(len(self.look.problem.repairs))]
-        return np.array(rows).reshape(len(rows), sets)
+        rows = np.repeat(after[None], len(self.look.problem.repairs), axis=0) - k.repair_cost[:, None]
+        for r, moves in enumerate(self.look.problem.moves):
+            gain = moves.chance * (after[moves.target] - after[moves.source])
+            rows[r] += np.bincount(moves.source, weights=gain, minlength=sets)
+        return rows
 
     def _act(self, now: Floats, mass: float, state: State) -> int:
         return int(looking_policy(self.k, now / mass, state, mass, self.look.work)[1])
@@ -73,10 +81,12 @@ def opening(needed: int, opened: int, each: Floats) -> float:
     return sum(float(amount) for i, amount in enumerate(each) if missing >> i & 1)
 
 
-def _transition(moves: Moves, sets: int) -> csr_array:
+def _transition(moves: Moves, sets: int) -> csc_array:
     leaving = np.bincount(moves.source, weights=moves.chance, minlength=sets)
-    stay = diags_array(np.maximum(1.0 - leaving, 0.0))
-    return csr_array(stay + csr_array((moves.chance, (moves.target, moves.source)), shape=(sets, sets)))
+    here = np.arange(sets)
+    chance = np.concatenate([np.maximum(1.0 - leaving, 0.0), moves.chance])
+    places = (np.concatenate([here, moves.target]), np.concatenate([here, moves.source]))
+    return csc_array((chance, places), shape=(sets, sets))
 
 
 def child(node: Node | None, act: int, outcome: int) -> Node | None:
