@@ -66,6 +66,7 @@ def test_what_the_insurance_costs_is_said():
     assert found.careful.title == "Replace the set of dampers"
     assert found.careful.text.startswith('Careful: without it the step would be "Replace the set of dampers".')
     assert found.contest is None
+    assert "sure to be worth more" in found.why
 
 
 def test_it_is_off_unless_asked_for():

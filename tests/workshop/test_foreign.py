@@ -67,7 +67,7 @@ def test_every_real_record_can_be_assessed(bench):
     seen = {}
     settings = bench.settings()
     for job in take_in(bench, repair_records().read_bytes()).jobs:
-        said = job.intake.complaints, job.intake.age_years, job.closed
+        said = job.intake.complaints, job.intake.age_years, job.closed is None
         if said not in seen:
             seen[said] = assess(FRONT_LOADER, settings, job, Effort(growths=0))
         found = seen[said]

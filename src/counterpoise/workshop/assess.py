@@ -22,7 +22,7 @@ from counterpoise.workshop.stepping import Stepper
 from counterpoise.workshop.supply import NOTHING, Supply
 from counterpoise.workshop.turning import contest, courses
 from counterpoise.workshop.weighing import Considered, weigh_options
-from counterpoise.workshop.wording import SAME_STEP, told_of
+from counterpoise.workshop.wording import SAFE_ENDING, SAME_STEP, told_of
 
 EFFORT = Effort(growths=14)
 SHOWN = 0.01  # suspects less likely than this are not listed
@@ -53,6 +53,9 @@ def assess(
     stepper = Stepper(seen.situation, seen.thought, seen.plan, supply)
     next_step, why, stop = stepper.next(job)
     rivals = () if job.closed else stepper.rivals(RIVALS)
+    insurance = _careful(seen, next_step)
+    if insurance and next_step and next_step.kind == "ending" and insurance.id != next_step.id:
+        why = SAFE_ENDING
     return Assessment(
         job=job.number,
         value_minor=round(seen.plan.lower),
@@ -64,7 +67,7 @@ def assess(
         why=why,
         stop_reason=stop,
         rivals=rivals,
-        careful=_careful(seen, next_step),
+        careful=insurance,
         contest=_contest(seen, next_step, rivals),
         suspects=suspects(seen.situation),
         options=tuple(_option(one) for one in weigh_options(seen, job)),

@@ -18,6 +18,7 @@ def minutes_text(minutes: float) -> str:
     return "1 minute" if whole == 1 else f"{whole} minutes"
 
 
+SAFE_ENDING = "Nothing that could still be found or mended is sure to be worth more than this."
 SAME_STEP = "Careful: this step holds up over the range in which the catalog's figures may lie."
 
 
