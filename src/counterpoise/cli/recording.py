@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     help="Before the repair, after it (proof), or from when the machine was sound.",
 )  # fmt: skip
 @click.option("--top-rpm", type=click.FloatRange(200, 2500), help="The programme's spin speed, where known.")
+@click.option("--sound", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="Its sound: a WAV file.")
 @click.option("--look", is_flag=True, help="Only say what it says; put nothing down.")
 @MINUTES
 @NOTE
@@ -33,10 +34,12 @@ def recording(
     desk: Desk, number: int, file: Path, role: Literal["before", "after", "sound"], *, tell: bool, **more: Any
 ) -> Any:
     """Read the recording FILE (CSV or CSV.gz) of a spin and put it down in the job."""
-    from counterpoise.report.recordings import answer, body, keep
+    from counterpoise.report.recordings import add_sound, answer, body, keep
     from counterpoise.report.view import taken
 
     kept = keep(desk, number, (file.name, file.read_bytes()), more["top_rpm"])
+    if more["sound"]:
+        add_sound(desk, number, kept, (more["sound"].name, more["sound"].read_bytes()))
     told = answer(desk, number, kept, role, more["top_rpm"])
     if tell:
         click.echo("\n".join(_lines(told)))
@@ -53,4 +56,6 @@ def _lines(told: RecordingAnswer) -> list[str]:
     out = [told.proof.sentence, *(f"  {r.name}: {r.before} before, {r.after} after ({r.unit})" for r in told.proof.rows)
            ] if told.proof else []  # fmt: skip
     out += [told.sentence, *(f"  {100 * line.chance:3.0f} %  {line.words}" for line in told.groups)]
+    if told.sound:
+        out += [told.sound.sentence, *(f"  {line}" for line in told.sound.lines)]
     return out + [f"Note: {remark}" for remark in told.remarks]

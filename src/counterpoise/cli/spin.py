@@ -13,6 +13,7 @@ from counterpoise.spin.proof import Proof, compare
 from counterpoise.spin.read import read_recording
 from counterpoise.spin.reading import Reading, read_spin
 from counterpoise.spin.recording import Told
+from counterpoise.spin.sound import read_sound, sound_data
 from counterpoise.spin.summary import as_data, proof_data
 from counterpoise.spin.verdict import judge
 
@@ -34,12 +35,17 @@ def reading_of(file: Path, top_rpm: float | None, told: Told | None = None) -> R
 @click.option("--unit", default="", help="Unit of the accelerations: g, mg, m/s2 or cm/s2. Found if not told.")
 @click.option("--time-unit", default="", help="Unit of the time: s, ms, us, ns or iso. Found if not told.")
 @click.option("--rate-hz", type=float, help="Sample rate, for a file without a column of time.")
+@click.option("--sound", type=FILE, help="The sound of the same spin: a WAV file.")
+@click.option("--sound-start", type=float, help="When it begins, in seconds of the recording. Found if not told.")
 @JSON
 def spin(file: Path, baseline: Path | None, top_rpm: float | None, as_json: bool, **told: Any) -> None:
     """Read the recording FILE (CSV or CSV.gz) of a phone that lay on the machine during a spin."""
+    wav, start_s = told.pop("sound"), told.pop("sound_start")
     reading = reading_of(file, top_rpm, _told(**told))
-    sound = reading_of(baseline, top_rpm) if baseline else None
-    data = as_data(reading, judge(reading, sound))
+    healthy = reading_of(baseline, top_rpm) if baseline else None
+    data = as_data(reading, judge(reading, healthy))
+    if wav:
+        data["sound"] = sound_data(read_sound(wav, reading, start_s))
     click.echo(json.dumps(data) if as_json else "\n".join(_lines(data)))
 
 
@@ -62,7 +68,13 @@ def _lines(data: dict[str, Any]) -> list[str]:
     ]
     if data["knocks"]["per_second"] > 0.3:
         out.append(f"It knocks {data['knocks']['per_second']:.1f} times a second at low speed.")
-    return out + [f"Note: {note['text']}" for note in data["notes"]]
+    out += [f"Note: {note['text']}" for note in data["notes"]]
+    if "sound" in data:
+        from counterpoise.report.sound import sound_lines
+
+        out += ["", data["sound"]["sentence"], *(f"  {line}" for line in sound_lines(data["sound"], data["top_rpm"]))]
+        out.append("Tones of a bearing: counterpoise measure bearing-tones")
+    return out
 
 
 @click.command("spin-proof")

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Literal
 
 from counterpoise.errors import InputError
 from counterpoise.report.figures_spin import proof_figure, spin_figure, svg
+from counterpoise.report.readings import read_bytes
+from counterpoise.report.sound import SoundAnswer, keep_sound, sound_answer
 from counterpoise.spin.groups import WORDS
 from counterpoise.spin.proof import CANNOT_TELL, LOAD_ADVICE, PASS, Row, compare
-from counterpoise.spin.read import read_recording
-from counterpoise.spin.reading import Reading, read_spin
+from counterpoise.spin.reading import Reading
 from counterpoise.spin.summary import as_data
 from counterpoise.spin.verdict import judge
 from counterpoise.workshop.evidence import COULD_NOT_TELL, Body, Finding, Note, Proof
@@ -84,6 +83,7 @@ class RecordingAnswer:
     stretches: tuple[Stretch, ...]
     remarks: tuple[str, ...]
     proof: ProofAnswer | None = None
+    sound: SoundAnswer | None = None
 
 
 def keep(desk: Desk, number: int, file: tuple[str, bytes], top_rpm: float | None) -> str:
@@ -92,7 +92,7 @@ def keep(desk: Desk, number: int, file: tuple[str, bytes], top_rpm: float | None
     Raises RecordingError.
     """
     desk.job(number)
-    _read(file[1], top_rpm)
+    read_bytes(file[1], top_rpm)
     return desk.add_recording(Path(file[0]).name or "recording.csv", file[1], Facts(top_rpm=top_rpm))
 
 
@@ -100,8 +100,9 @@ def answer(desk: Desk, number: int, recording: str, role: Role, top_rpm: float |
     """What a kept recording says in a job; ``top_rpm`` None: as told with it. Raises NotFoundError, RecordingError."""
     job = desk.job(number)
     name, data = desk.recording(recording)
-    top_rpm = top_rpm or desk.facts(recording).top_rpm
-    reading = _read(data, top_rpm)
+    facts = desk.facts(recording)
+    top_rpm = top_rpm or facts.top_rpm
+    reading = read_bytes(data, top_rpm)
     sound = _kept(desk, _sound(job), recording, top_rpm)
     found = as_data(reading, judge(reading, sound))
     return RecordingAnswer(
@@ -110,7 +111,17 @@ def answer(desk: Desk, number: int, recording: str, role: Role, top_rpm: float |
         top_rpm=found["top_rpm"], told_rpm=top_rpm, groups=_groups(found),
         stretches=_stretches(found), remarks=_remarks(found),
         proof=_proof(desk, job, reading, recording, top_rpm) if role == "after" else None,
+        sound=sound_answer(desk, (data, top_rpm), facts, reading.course.top_rpm),
     )  # fmt: skip
+
+
+def add_sound(desk: Desk, number: int, recording: str, file: tuple[str, bytes], start_s: float | None = None) -> None:
+    """Keep the (name, bytes) of a WAV as the sound of a recording; ``start_s`` is when it begins on its clock.
+
+    Raises NotFoundError, RecordingError.
+    """
+    desk.job(number)
+    keep_sound(desk, recording, file, start_s)
 
 
 def body(family: Family, told: RecordingAnswer, minutes: float | None = None, note: str = "") -> Body:
@@ -135,14 +146,14 @@ def figure(desk: Desk, number: int, recording: str, role: Role, top_rpm: float |
     """Speed and shake as SVG; for a recording from after a repair, before and after in one."""
     job = desk.job(number)
     top_rpm = top_rpm or desk.facts(recording).top_rpm
-    reading = _read(desk.recording(recording)[1], top_rpm)
+    reading = read_bytes(desk.recording(recording)[1], top_rpm)
     before = _kept(desk, _before(job), recording, top_rpm) if role == "after" else None
     return svg(proof_figure(before, reading) if before else spin_figure(reading))
 
 
 def reading_of(desk: Desk, recording: str, top_rpm: float | None = None) -> Reading:
     """A kept recording, read. Raises NotFoundError, RecordingError."""
-    return _read(desk.recording(recording)[1], top_rpm or desk.facts(recording).top_rpm)
+    return read_bytes(desk.recording(recording)[1], top_rpm or desk.facts(recording).top_rpm)
 
 
 def _proof_body(told: RecordingAnswer, minutes: float | None, note: str) -> Body:
@@ -171,7 +182,7 @@ def _kept(desk: Desk, kept: str, recording: str, top_rpm: float | None) -> Readi
     """Another recording of the job, read with the top speed told of it, else of this one; never the same one."""
     if not kept or kept == recording:
         return None
-    return _read(desk.recording(kept)[1], desk.facts(kept).top_rpm or top_rpm)
+    return read_bytes(desk.recording(kept)[1], desk.facts(kept).top_rpm or top_rpm)
 
 
 def _before(job: Job) -> str:
@@ -187,15 +198,6 @@ def _sound(job: Job) -> str:
 def _latest(job: Job, kind: type[Finding]) -> str:
     found = [e.body.recording for e in job.standing if isinstance(e.body, kind) and e.body.recording]
     return found[-1] if found else ""
-
-
-@lru_cache(maxsize=4)
-def _read(data: bytes, top_rpm: float | None) -> Reading:
-    """Read the bytes of a CSV or CSV.gz; the last few are remembered, as page and figure ask for the same."""
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "recording.csv"
-        path.write_bytes(data)
-        return read_spin(read_recording(path, top_rpm=top_rpm), top_rpm=top_rpm)
 
 
 def _groups(found: dict[str, Any]) -> tuple[GroupLine, ...]:

@@ -141,18 +141,22 @@ def _alike(one: Floats, other: Floats) -> float:
 
 def _refined(heard: Heard, reading: Reading, start_s: float) -> float:
     """Shift by a little where the tones that follow the drum get clearer; stay where there are none."""
-    for far, step in REFINE_S:
-        shifts = np.arange(-far, far + 1e-9, step)
-        clear = [_clearness(heard, _turning(reading, start_s + shift)) for shift in shifts]
-        if max(clear) > 0:
-            start_s += float(shifts[int(np.argmax(clear))])
+    for wave in (heard.low, heard.beat):
+        best = start_s
+        for far, step in REFINE_S:
+            shifts = best + np.arange(-far, far + 1e-9, step)
+            clear = [_clearness(wave, heard.rate_hz, _turning(reading, float(shift))) for shift in shifts]
+            if not max(clear) > 0:
+                break
+            best = float(shifts[int(np.argmax(clear))])
+        else:
+            return best
     return start_s
 
 
-def _clearness(heard: Heard, turning: Turning) -> float:
-    waves = ((heard.low, False), (heard.beat, True))
-    found = [following(wave, heard.rate_hz, turning, in_beat=in_beat) or () for wave, in_beat in waves]
-    return sum(tone.over_db for tones in found for tone in tones[:MOST_TONES])
+def _clearness(wave: Floats, rate_hz: float, turning: Turning) -> float:
+    found = following(wave, rate_hz, turning, in_beat=False) or ()
+    return sum(tone.over_db for tone in found[:MOST_TONES])
 
 
 # --- words and data ---
@@ -175,7 +179,7 @@ def sentence(sound: Sound) -> str:
         return f"The sound cannot tell: {sound.cannot_tell[0].lower()}{sound.cannot_tell[1:]}"
     if not sound.tones:
         return NONE
-    odd = [tone for tone in sound.tones if tone.whole is False]
+    odd = [tone for tone in sound.tones if tone.whole is False and not _overtone(tone, sound.tones)]
     if not odd:
         return FROM_THE_DRUM
     listed = ", ".join(f"{tone.order:.2f}" for tone in odd[:3])
@@ -183,6 +187,12 @@ def sentence(sound: Sound) -> str:
         f"Tones follow the drum {listed} times a turn: no whole numbers, so belt, motor or bearing. Compare them with"
         " the tones of this machine's bearing."
     )
+
+
+def _overtone(tone: Tone, others: tuple[Tone, ...]) -> bool:
+    """Whether it is two or more times another that was heard."""
+    times = [tone.order / other.order for other in others]
+    return any(each > 1.5 and abs(each - round(each)) < 0.004 * each for each in times)
 
 
 def sound_data(sound: Sound) -> dict[str, Any]:

@@ -21,6 +21,7 @@ LEAST_SPEEDS, LEAST_BLOCKS = 4, 12
 CLEAR_DB = 7.0
 NEAR = 1.5  # orders to each side that make up the surroundings
 STANDING_DB = 10.0
+_BELL = np.hanning(TURNS * PER_TURN)
 _NOISE = float(np.log(2))  # median over mean of the power of noise
 
 
@@ -104,7 +105,7 @@ def _smooth_angle(fine: Floats, t_s: Floats, f_hz: Floats, angle: Floats) -> Flo
 
 
 def _whitened(turns: Floats) -> Floats:
-    power = np.abs(np.fft.rfft((turns - turns.mean()) * np.hanning(len(turns)))) ** 2
+    power = np.abs(np.fft.rfft((turns - turns.mean()) * _BELL)) ** 2
     return _over_surroundings(power[: int((MOST_ORDER + NEAR) * TURNS)], int(2 * NEAR * TURNS) + 1)
 
 
@@ -142,8 +143,8 @@ def standing(wave: Floats, rate_hz: float) -> tuple[float, ...]:
     starts = range(0, len(wave) - size + 1, size)
     if len(starts) < 5:
         return ()
-    around = int(60 * size / rate_hz) | 1
-    powers = [np.abs(np.fft.rfft(wave[at : at + size] * np.hanning(size))) ** 2 for at in starts]
+    around, bell = int(60 * size / rate_hz) | 1, np.hanning(size)
+    powers = [np.abs(np.fft.rfft(wave[at : at + size] * bell)) ** 2 for at in starts]
     rows = [_over_surroundings(power, around) for power in powers]
     over_db = 10 * np.log10(np.quantile(np.array(rows), 0.3, axis=0) * _NOISE + 1e-12)
     audible = int(0.4 * rate_hz * size / rate_hz)

@@ -10,12 +10,12 @@ from pydantic import BaseModel
 from starlette.concurrency import run_in_threadpool
 
 from counterpoise.errors import InputError
-from counterpoise.report.recordings import RecordingAnswer, Role, answer, body, figure, keep
+from counterpoise.report.recordings import RecordingAnswer, Role, add_sound, answer, body, figure, keep
 from counterpoise.report.view import Taken, taken, view
 from counterpoise.web.bench import JobNumber
 from counterpoise.web.bodies import RecordingIn
 from counterpoise.web.desk import AtDesk
-from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.guard import MOST_BYTES
 from counterpoise.web.render import page
 from counterpoise.workshop.desk import Desk
@@ -61,6 +61,7 @@ def keep_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         raise InputError("recording: no file came", field="recording", remedy="Go back and choose the file.")
     top_rpm = form.number("top_rpm", 200, 2500)
     kept = keep(desk, number, (files[0].filename or "", files[0].file.read()), top_rpm)
+    _sound_of(desk, number, kept, form)
     return onward(f"/jobs/{number}/recording/{kept}?{urlencode({'role': form.text('role') or 'before'})}")
 
 
@@ -75,6 +76,38 @@ async def keep_bytes(
     """Keep a recording: the bytes of a CSV or CSV.gz file."""
     file = (name, await request.body())
     return RecordingKept(recording=await run_in_threadpool(keep, desk, number, file, top_rpm))
+
+
+def _sound_of(desk: Desk, number: int, recording: str, form: Form) -> bool:
+    """Keep the sound that came with a form, if one did."""
+    files = form.files("sound")
+    if files:
+        start_s = form.number("sound_start_s", -2000, 2000)
+        add_sound(desk, number, recording, (files[0].filename or "", files[0].file.read()), start_s)
+    return bool(files)
+
+
+@pages.post("/jobs/{number}/recording/{recording}/sound", include_in_schema=False)
+def sound_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Posted) -> Response:
+    """Keep the sound of a recording and show what it says."""
+    if not _sound_of(desk, number, recording, form):
+        raise InputError("sound: no file came", field="sound", remedy="Go back and choose the WAV file.")
+    return onward(f"/jobs/{number}/recording/{recording}?{urlencode({'role': form.text('role') or 'before'})}")
+
+
+@api.post(
+    "/jobs/{number}/recording/{recording}/sound",
+    status_code=201,
+    openapi_extra={"requestBody": {"content": {"audio/wav": {}}, "required": True}},
+)
+async def sound_bytes(
+    request: Request, desk: AtDesk, number: JobNumber, recording: RecordingId,
+    name: FileName = "", start_s: Annotated[float | None, Query(ge=-2000, le=2000)] = None,
+) -> RecordingKept:  # fmt: skip
+    """Keep the sound of a recording: a WAV file; ``start_s`` is when it begins on the recording's clock."""
+    file = (name, await request.body())
+    await run_in_threadpool(add_sound, desk, number, recording, file, start_s)
+    return RecordingKept(recording=recording)
 
 
 @pages.get("/jobs/{number}/recording/{recording}", include_in_schema=False)
