@@ -64,7 +64,8 @@ def sound_lines(found: dict[str, Any], top_rpm: float) -> list[str]:
         out.append(f"Tones that keep their pitch whatever the drum does: {listed} Hz (pump, mains, room).")
     if found["lined_up"]:
         how = "as told" if found["lined_up"] == "told" else "found by its level"
-        out.append(f"The sound begins at {round(found['start_s'], 1) + 0.0:.1f} s on the clock of the recording ({how}).")
+        begin_s = round(found["start_s"], 1) + 0.0  # no minus before a zero
+        out.append(f"The sound begins at {begin_s:.1f} s on the clock of the recording ({how}).")
     return out + [note["text"] for note in found["notes"]]
 
 
