@@ -18,11 +18,13 @@ MEASURED = {
     270: 2.11, 290: 2.89, 309: 3.01, 340: 2.89, 400: 2.66, 500: 2.44, 600: 2.34, 900: 2.256, 1200: 2.302, 1370: 2.360,
 }  # fmt: skip
 FITTED = {
-    "oscillating_kg": 48.2, "spring_n_m": 8890.0, "damper_viscous_n_s_m": 111.0, "damper_friction_n": 51.1,
-    "damper_bushing_n_m": 150000.0, "damper_pin_n_m": 3200.0, "damper_pin_n_s_m": 14.0, "pitch_inertia_kg_m2": 1.588,
-    "bellows_n_m": 740.0, "centre_y_m": 0.0025, "drum_radius_m": 0.30,
+    "oscillating_kg": 48.69862, "upper_weight_kg": 10.39659, "front_weight_kg": 7.39095, "cabinet_kg": 19.90733,
+    "pitch_inertia_kg_m2": 1.62427, "roll_inertia_kg_m2": 3.08666, "centre_y_m": 0.01228, "drum_radius_m": 0.29845,
+    "spring_n_m": 9453.13767, "damper_viscous_n_s_m": 128.59832, "damper_friction_n": 49.93835,
+    "damper_bushing_n_m": 107893.14978, "damper_pin_n_m": 3071.77275, "damper_pin_n_s_m": 15.50622,
+    "bellows_n_m": 1314.69239, "bellows_n_s_m": 5.85352, "foot_n_m": 502801.28728,
 }  # fmt: skip
-WATCHED, DEPTH_SHARE = (0.0, -0.232, 0.46), 0.493
+WATCHED, DEPTH_SHARE = (-0.02645, -0.19868, 0.46), 0.45469
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +51,19 @@ def test_second_peak_within_ten_per_cent(simulated):
 def test_dip_between_the_peaks(simulated):
     dip = min(simulated[210], simulated[230], simulated[250])
     assert dip == simulated[230]
-    assert dip < 0.25 * min(simulated[166], simulated[309])
+    assert dip == pytest.approx(MEASURED[230], rel=0.20)
+
+
+@pytest.mark.parametrize("rpm", [130, 140, 150, 190, 250, 270, 290, 340, 400])
+def test_flanks_within_ten_per_cent(simulated, rpm):
+    assert simulated[rpm] == pytest.approx(MEASURED[rpm], rel=0.10)
+
+
+def test_the_fall_to_the_dip_comes_seven_rpm_early(simulated):
+    """The one flank that is off: 30 % low at 210 rpm, where the measured curve falls by 4 % a rpm."""
+    rpm = (190.0, 210.0, 230.0)
+    falls_at = np.interp(-MEASURED[210], [-simulated[r] for r in rpm], rpm)
+    assert falls_at == pytest.approx(210.0, abs=10.0)
 
 
 @pytest.mark.parametrize("rpm", [500, 600, 900, 1200, 1370])

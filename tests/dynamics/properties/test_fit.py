@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from tests.dynamics.literature.test_measured_run import DEPTH_SHARE, FITTED, MEASURED, WATCHED
+from tests.dynamics.literature.test_measured_run import MEASURED
 
 from counterpoise.dynamics import build
 from counterpoise.dynamics.fit import MeasuredRun, fit, machine_for, misfits
@@ -10,6 +10,13 @@ from counterpoise.dynamics.linear import modes
 from counterpoise.dynamics.response import respond
 from counterpoise.errors import InputError
 
+# What a fit of the steady response alone gave for the figures that are held here; the full integration has its own.
+OTHERS = {
+    "oscillating_kg": 48.2, "damper_viscous_n_s_m": 111.0, "damper_bushing_n_m": 150000.0, "damper_pin_n_m": 3200.0,
+    "damper_pin_n_s_m": 14.0, "pitch_inertia_kg_m2": 1.588, "bellows_n_m": 740.0, "centre_y_m": 0.0025,
+    "drum_radius_m": 0.30,
+}  # fmt: skip
+WATCHED, DEPTH_SHARE = (0.0, -0.232, 0.46), 0.493
 SPEEDS = np.array([130.0, 150.0, 170.0, 200.0, 300.0, 600.0])
 
 
@@ -33,8 +40,7 @@ def test_spring_friction_and_mass_are_found_again():
 
 
 def test_the_measured_run_of_the_literature_is_met_better_than_by_the_defaults():
-    given = {k: v for k, v in FITTED.items() if k not in {"damper_friction_n", "spring_n_m"}}
-    run = MeasuredRun(0.5, DEPTH_SHARE, tuple(MEASURED.items()), watch_m=WATCHED, given=given)
+    run = MeasuredRun(0.5, DEPTH_SHARE, tuple(MEASURED.items()), watch_m=WATCHED, given=OTHERS)
     found = fit("front_loader", run, ["damper_friction_n", "spring_n_m"])
     start = np.sqrt(np.mean(misfits(machine_for("front_loader", run, {}), run) ** 2))
     assert found.misfit < 0.8 * start
