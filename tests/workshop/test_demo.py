@@ -122,3 +122,14 @@ def test_the_book_ends_today_and_keeps_the_figures_of_its_days(store, known):
     assert [job.number for job in jobs if job.came_back]
     assert [job.intake.title for job in jobs[:3]] == [machine.intake.title for machine in reversed(MACHINES)]
     assert all(job.closed is None and job.decision is None for job in jobs[:3])
+
+
+def test_the_shelf_of_the_invented_workshop_is_of_parts_that_the_catalog_knows(store):
+    seed(store)
+    family = load_family("front_loader")
+    lots, prices = store.shelf.book().lots, store.prices.book().prices
+    assert {lot.item for lot in lots} <= set(family.parts) | set(family.assemblies)
+    assert any(lot.donor and store.job(lot.donor).intake.maker == lot.maker for lot in lots)
+    assert {price.line.part for price in prices} <= set(family.parts)
+    seed(store)
+    assert len(store.shelf.book().lots) == len(lots)

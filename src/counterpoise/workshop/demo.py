@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from counterpoise.workshop.demo_jobs import BOOK, FIRST_DAY
 from counterpoise.workshop.demo_machines import IN_PARTS, MACHINES, MENDED, TOO_DEAR, Machine, Said
+from counterpoise.workshop.demo_shelf import fill
 from counterpoise.workshop.evidence import Body, Closed, Entry, Intake, Job, Note
 from counterpoise.workshop.parcel import Parcel
 
@@ -46,7 +47,7 @@ def play(desk: Desk, machine: Machine, answered: Callable[[int, Said], Body]) ->
 
 
 def seed(store: Store, known: Mapping[str, Family] | None = None) -> list[Job]:
-    """Write the invented workshop's settings and jobs into an empty store; leave any other store as it is.
+    """Write the invented workshop's settings, jobs and shelf into an empty store; leave any other store as it is.
 
     The book ends today. Of the three machines all is known and nothing decided yet. ``known``: the families by id, so
     that closings keep the figures of their day.
@@ -59,7 +60,9 @@ def seed(store: Store, known: Mapping[str, Family] | None = None) -> list[Job]:
     ]
     days = (date.fromisoformat(store.now()[:10]) - FIRST_DAY).days
     made = [entries_of(opened, by, steps, days) for opened, by, steps in [*BOOK, *latest]]
-    return store.add_all(Parcel(_with_terms(entries, known or {}, settings)) for entries in made)
+    jobs = store.add_all(Parcel(_with_terms(entries, known or {}, settings)) for entries in made)
+    fill(store, jobs)
+    return jobs
 
 
 def entries_of(opened: str, by: str, steps: Iterable[Body | timedelta], days: int = 0) -> tuple[Entry, ...]:
