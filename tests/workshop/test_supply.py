@@ -7,13 +7,12 @@ import pytest
 from tests.workshop.price_files import FAMILIES, FRONT, TOP
 
 from counterpoise.money.offers import Offer, share_of_worth
+from counterpoise.money.order import Task
 from counterpoise.reasoning.lookahead import Effort
-from counterpoise.report.estimating import costing
-from counterpoise.report.view import view
 from counterpoise.workshop.assess import consider, measures
 from counterpoise.workshop.desk import Desk
 from counterpoise.workshop.donor import yields
-from counterpoise.workshop.estimating import Terms, cost
+from counterpoise.workshop.estimating import Terms, chosen_offers, cost
 from counterpoise.workshop.evidence import Intake, RepairDone
 from counterpoise.workshop.ledger import terms_now
 from counterpoise.workshop.planning import Prices, parting_value
@@ -48,6 +47,12 @@ def prices(desk, number):
 def pump(desk, number):
     """What the planner reckons the pump of a repair at, before mark-up and tax."""
     return prices(desk, number).material_minor(PUMP) - PUMP.consumables_minor
+
+
+def costed(desk, number, repairs=(), **more):
+    """The estimate of a job with what its parts can be had for."""
+    job = desk.job(number)
+    return cost(FRONT, desk.settings(), job, repairs, terms=Terms(supply=desk.supply(job), **more))
 
 
 def listed(desk, text, supplier="Nordlicht"):
@@ -150,7 +155,7 @@ def test_the_one_reserved_for_the_job_is_taken_first(desk):
     move(desk, Move(second, "reserved", 1, 1), "ada")
     assert pump(desk, 1) == 300
     assert desk.supply(desk.job(1)).best(FRONT.parts["drain_pump"], 1).place == "C1"
-    assert reserve_work(desk, 1, costing(view(desk, 1), ["replace_pump"]), "ada") == ()
+    assert reserve_work(desk, 1, costed(desk, 1, ["replace_pump"]), "ada") == ()
 
 
 def test_the_page_says_what_the_shelf_saves(desk):
@@ -176,15 +181,22 @@ def test_two_are_needed_so_one_on_the_shelf_does_not_do(desk):
 
 @pytest.mark.parametrize("family", [FRONT, TOP], ids=lambda family: family.id)
 def test_planner_and_estimate_reckon_every_repair_with_the_same_parts(family):
-    intake = Intake(family.id, "workshop", "x", (), 6.0)
-    from counterpoise.workshop.evidence import Entry, Job
-
-    job = Job(1, (Entry(1, "2026-03-01T09:00:00Z", "", intake),))
     reckoned = Prices(family, Settings(), "workshop", 6.0)
     for entry in family.repairs.values():
-        lines = cost(family, Settings(), job, [entry.id]).estimate.lines
+        task = Task(entry.id, entry.title, entry.minutes, parts=entry.parts)
+        needed = chosen_offers(family, [task], Choice())
+        parts = sum(offer.total_minor(count) for count, offer in needed.values())
+        assert parts + entry.consumables_minor == reckoned.material_minor(entry), entry.id
+
+
+def test_the_lines_of_an_estimate_are_what_the_planner_reckons_with(desk):
+    listed(desk, "front_loader/damper_set;43,00;new;;1\n")
+    receive(desk, replace(USED, item="control_board"), "ada")
+    for repair in ("replace_dampers", "replace_board"):
+        entry = FRONT.repairs[repair]
+        lines = costed(desk, 1, [repair]).estimate.lines
         net = sum(line.net_minor for line in lines if line.kind in {"part", "consumables"})
-        assert net == reckoned.material_minor(entry), entry.id
+        assert net == prices(desk, 1).material_minor(entry)
 
 
 def test_plan_and_forecast_reckon_with_the_same_parts(desk):
@@ -215,11 +227,10 @@ def test_parts_on_the_shelf_make_a_job_worth_more_unless_they_spoil_the_parting_
 def test_an_estimate_takes_the_shelf_and_says_so_and_other_ways_can_be_chosen(desk):
     receive(desk, USED, "ada")
     listed(desk, "front_loader/drain_pump;24,00;pattern;;1\nfront_loader/drain_pump;36,00;new;;1\n")
-    seen = view(desk, 1)
 
     def line(kind=""):
-        terms = Terms(kinds=(("drain_pump", kind),) if kind else ())
-        return next(one for one in costing(seen, ["replace_pump"], terms).estimate.lines if one.id == "drain_pump")
+        found = costed(desk, 1, ["replace_pump"], kinds=(("drain_pump", kind),) if kind else ())
+        return next(one for one in found.estimate.lines if one.id == "drain_pump")
 
     assert (line().net_minor, line().detail) == (0, "used, tested; on the shelf (B2)")
     assert line("new").net_minor == 3600
@@ -242,9 +253,9 @@ def test_a_piece_that_went_in_is_charged_as_what_it_is(desk):
 
 def test_what_the_work_takes_is_reserved_once(desk):
     receive(desk, USED, "ada")
-    found = costing(view(desk, 1), ["replace_pump"])
+    found = costed(desk, 1, ["replace_pump"])
     assert [lot.held for lot in reserve_work(desk, 1, found, "ada")] == [((1, 1),)]
-    assert reserve_work(desk, 1, costing(view(desk, 1), ["replace_pump"]), "ada") == ()
+    assert reserve_work(desk, 1, costed(desk, 1, ["replace_pump"]), "ada") == ()
     assert pump(desk, 1) == 0
 
 
@@ -296,8 +307,7 @@ def test_assessments_are_remembered_until_shelf_or_prices_change(desk):
     from counterpoise.report import view as views
 
     asked = []
-    real = desk.assess
-    desk.assess = lambda number: asked.append(number) or real(number)
+    desk.assess = lambda number: asked.append(number) or object()
     first = views.view(desk, 1)
     assert views.view(desk, 1).assessment is first.assessment
     receive(desk, USED, "ada")
