@@ -29,7 +29,8 @@ class Repairing:
     """The repair as it would go under each hypothesis, checks on the way included.
 
     ``minutes`` and ``parts_minor`` (H,) from here on; ``works`` (H,): chance that the machine is sound at the end;
-    ``returns`` (H,): chance that it comes back within the guarantee. Spreads are shares of the mean.
+    ``returns`` (H,): chance that it comes back within the guarantee. Spreads are shares of the mean. ``lost_minutes``
+    and ``lost_parts_minor`` (H,): what is spent where it does not succeed, if that is not the same (None: it is).
     """
 
     minutes: Floats
@@ -39,6 +40,17 @@ class Repairing:
     minutes_spread: float = 0.3
     parts_spread: float = 0.1
     days: float = 3.0
+    lost_minutes: Floats | None = None
+    lost_parts_minor: Floats | None = None
+
+    def spent(self, per_minute: float) -> tuple[Floats, Floats]:
+        """Bench time and parts in money, (H,): where it succeeds, and where it does not."""
+        whole = per_minute * self.minutes + self.parts_minor
+        if self.lost_minutes is None or self.lost_parts_minor is None:
+            return whole, whole
+        lost = per_minute * self.lost_minutes + self.lost_parts_minor
+        rest = whole - (1.0 - self.works) * lost
+        return np.divide(rest, self.works, out=whole.copy(), where=self.works > 0.0), lost
 
     def __post_init__(self) -> None:
         for name in ("minutes", "parts_minor", "works", "returns"):
@@ -87,8 +99,9 @@ class CustomerMachine:
 
     ``worth_minor``: of the working machine (see :mod:`counterpoise.money.worth`); ``owed_minor``: the fee for the
     diagnosis, owed whatever is chosen unless the repair takes it in; ``unsuccessful_minor``: what is charged where the
-    repair does not succeed (None: the whole price). ``as_is_minor``: what the machine is worth to its owner unrepaired
-    (0: of no use); ``removal_minor``: what it costs to be rid of it; ``comeback_minor``: the bother of a comeback.
+    repair does not succeed, one number or (H,) (None: the whole price). ``as_is_minor``: what the machine is worth to
+    its owner unrepaired (0: of no use); ``removal_minor``: what it costs to be rid of it; ``comeback_minor``: what a
+    comeback costs it.
     """
 
     belief: Floats
@@ -96,7 +109,7 @@ class CustomerMachine:
     price_minor: Floats
     worth_minor: float
     owed_minor: float
-    unsuccessful_minor: float | None = None
+    unsuccessful_minor: float | Floats | None = None
     as_is_minor: float = 0.0
     removal_minor: float = 0.0
     comeback_minor: float = 0.0
@@ -115,9 +128,9 @@ def workshop_case(own: OwnMachine) -> OptionCase:
     # a repair that fails leaves parts or metal: decided once, not by a fact nobody sees
     part_it = float(own.belief @ parting) > own.scrap_minor
     left = parting if part_it else np.full_like(parting, own.scrap_minor)
-    spent = rate * repair.minutes + repair.parts_minor
+    spent, lost = repair.spent(rate)
     sold = own.resale_minor - selling
-    fails = Risk(FAILS, 1.0 - repair.works, sold - left)
+    fails = Risk(FAILS, 1.0 - repair.works, sold - spent - (left - lost))
     minutes = float(own.belief @ (repair.minutes + repair.works * own.selling_minutes))
     back = Risk(COMES_BACK, repair.works * repair.returns, own.comeback_minor)
     flat = np.ones_like(own.belief)

@@ -31,7 +31,8 @@ class Toll:
 
     ``minutes`` of everything; ``repair_cost`` in the unit of value, opening included; ``parts``; ``sound``: repaired
     and proven; ``slipped``: passed its proof with a fault left; ``worth``: value less all costs; ``ended``: by the
-    number of the ending chosen. ``looked`` (C,) and ``tried`` (R,) are the chances of each check and repair.
+    number of the ending chosen. ``looked`` (C,) and ``tried`` (R,) are the chances of each check and repair. ``lost``
+    (3, H) is the part of minutes, cost and parts that goes where the work is given up with an ending.
     """
 
     minutes: Floats
@@ -42,12 +43,13 @@ class Toll:
     worth: Floats
     looked: Floats
     tried: Floats
+    lost: Floats
     ended: dict[int, Floats] = field(default_factory=dict)
 
 
 def _nothing_yet(sets: int, checks: int, repairs: int) -> Toll:
     a, b, c, d, e, f = np.zeros((6, sets))
-    return Toll(a, b, c, d, e, f, np.zeros(checks), np.zeros(repairs))
+    return Toll(a, b, c, d, e, f, np.zeros(checks), np.zeros(repairs), np.zeros((3, sets)))
 
 
 def _sums(places: Ints, weights: Floats, count: int) -> Floats:
@@ -92,6 +94,7 @@ class Forecast(Walk):
         sets = look.problem.prior.size
         self.toll = _nothing_yet(sets, look.checks, len(look.problem.repairs))
         self.first = action_of(look.problem, look.root.act if act is None else act)
+        self._spent = np.zeros(3)  # minutes, cost and parts on the way to where the plan is followed
         there = np.flatnonzero(look.root.w > 0.0)
         self._follow(look.root, Cloud(there, there, look.root.w[there]), look.root.state, act, DEEPEST)
 
@@ -122,6 +125,7 @@ class Forecast(Walk):
         else:
             ended = self.toll.ended.setdefault(act - checks - repairs, np.zeros(sets))
             ended += w.by_origin(sets)
+            self.toll.lost += self._spent[:, None] * w.by_origin(sets)
             if self.k.ending_value.shape[0]:
                 self.toll.worth += w.times(self.k.ending_value[act - checks - repairs]).by_origin(sets)
 
@@ -134,8 +138,10 @@ class Forecast(Walk):
         self.toll.worth -= origin * (self.k.check_cost[c] + opening(needed, opened, self.k.panel_cost))
         self.toll.looked[c] += origin.sum()
         after = (done | 1 << c, tried, opened | needed)
+        before, self._spent = self._spent, self._spent + np.array([minutes, 0.0, 0.0])
         for o in range(int(self.k.outcomes[c])):
             self._follow(child(node, c, o), w.times(self.k.table[c, o]), after, None, depth - 1)
+        self._spent = before
 
     def _repair(self, node: Node | None, w: Cloud, state: State, r: int, depth: int) -> None:
         (done, tried, opened), sets, toll = state, self.k.passes.size, self.toll
@@ -154,4 +160,6 @@ class Forecast(Walk):
         toll.worth += passed.times(self.k.pass_value).by_origin(sets) - origin * price
         state = (done, tried | 1 << r, opened | needed)
         failed = after.times(1.0 - self.k.passes)
+        before, self._spent = self._spent, self._spent + np.array([minutes, price, self.measures.repair_parts[r]])
         self._follow(child(node, self.look.checks + r, 0), failed, state, None, depth - 1)
+        self._spent = before

@@ -30,7 +30,7 @@ from counterpoise.workshop.weighing import Considered, option_case
 MOST_SETS = 150
 MOST_STEPS = 40
 MOST_ANSWERED = 3  # questions answered before a job is thought through
-_EFFORT = Effort(growths=2)
+_WALKING = Effort(growths=2)  # after each step of the work; jobs are thought through as the bench page does
 _LONG_AGO = "2000-01-01T00:00:00Z"
 
 
@@ -90,12 +90,12 @@ def play_job(name: str, seed: int, number: int) -> list[Ranged]:
     owner: Owner = "customer" if number % 2 else "workshop"
     intake = Intake(family.id, owner, "virtual", machine.complaints, machine.age_years)
     job = Job(number, (Entry(1, _LONG_AGO, "", intake),))
-    seen = consider(family, settings, job, _EFFORT)
+    seen = consider(family, settings, job)
     for _ in range(int(rng.integers(0, MOST_ANSWERED + 1))):
         if seen.plan.first.kind != "check":
             break
         job = _asked(job, seen, machine, rng)
-        seen = consider(family, settings, job, _EFFORT)
+        seen = consider(family, settings, job)
     return _ranged(seen, job, machine, rng)
 
 
@@ -156,7 +156,7 @@ class _Work:
 
     def _next(self) -> Action:
         smaller, _ = self._problem.narrowed(DROPPED, MOST_SETS)
-        return Lookahead(smaller, brisk=True).plan(_EFFORT).first
+        return Lookahead(smaller, brisk=True).plan(_WALKING).first
 
     def _open(self, access: str | None) -> float:
         """Open what is in the way; returns what that costs."""

@@ -73,15 +73,21 @@ def _repairing(belief: Floats, forecast: Forecast, likely: np.ndarray, days: flo
     toll = forecast.toll
     weight = belief[likely]
     handed_over = (toll.sound + toll.slipped)[likely]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        returns = np.where(handed_over > 0, toll.slipped[likely] / handed_over, 0.0)
+    given_up = np.maximum(0.0, weight - handed_over)
     return Repairing(
+        lost_minutes=_each(toll.lost[0, likely], given_up),
+        lost_parts_minor=_each(toll.lost[2, likely], given_up),
         minutes=toll.minutes[likely] / weight,
         parts_minor=toll.parts[likely] / weight,
         works=np.clip(handed_over / weight, 0.0, 1.0),
-        returns=np.clip(returns, 0.0, 1.0),
+        returns=np.clip(_each(toll.slipped[likely], handed_over), 0.0, 1.0),
         days=days,
     )
+
+
+def _each(total: Floats, mass: Floats) -> Floats:
+    """A total shared out over the chance of it, 0 where there is none."""
+    return np.divide(total, mass, out=np.zeros_like(total), where=mass > 1e-12)
 
 
 def _own(seen: Considered, repairing: Repairing, masks: dict[str, np.ndarray]) -> OwnMachine:
@@ -114,11 +120,15 @@ def _customers(
     likely = belief > 0
     settings = prices.settings
     away = settings.callout_minor * prices.with_tax if seen.situation.intake.away else 0.0
-    price = forecast.toll.repair_cost[likely] / belief[likely] + away
+    toll, free = forecast.toll, guaranteed(job, settings)
+    handed = (toll.sound + toll.slipped)[likely]
+    price = _each((toll.repair_cost - toll.lost[1])[likely], handed) + away
+    lost = _each(toll.lost[1, likely], np.maximum(0.0, belief[likely] - handed))
     return CustomerMachine(
         belief=belief[likely],
         repairing=repairing,
-        price_minor=0.0 * price if guaranteed(job, settings) else price,
+        price_minor=0.0 * price if free else price,
+        unsuccessful_minor=0.0 * lost if free else lost,
         worth_minor=prices.working,
         owed_minor=0.0,
         comeback_minor=max(0.0, prices.working) + settings.comeback_minor,

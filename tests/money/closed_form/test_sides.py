@@ -192,3 +192,24 @@ def test_impossible_repairs_are_refused():
         dataclasses.replace(REPAIR, works=np.array([1.2, 0.0, 0.0]))
     with pytest.raises(InputError):
         dataclasses.replace(REPAIR, minutes=np.array([-1.0, 0.0, 0.0]))
+
+
+def test_what_is_spent_in_vain_widens_the_range_and_leaves_the_mean():
+    """Half of the time the work is given up after a tenth of it: the mean cost is the same, the outcomes are not."""
+    works = np.full(3, 0.5)
+    flat = dataclasses.replace(REPAIR, works=works, returns=0.0 * works, minutes_spread=0.0, parts_spread=0.0)
+    split = dataclasses.replace(flat, lost_minutes=0.1 * REPAIR.minutes, lost_parts_minor=0.1 * REPAIR.parts_minor)
+    done, lost = split.spent(60.0)
+    assert 0.5 * done + 0.5 * lost == pytest.approx(60.0 * REPAIR.minutes + REPAIR.parts_minor)
+    assert lost == pytest.approx(0.1 * (60.0 * REPAIR.minutes + REPAIR.parts_minor))
+    even, uneven = (workshop_case(dataclasses.replace(OWN, repairing=one)) for one in (flat, split))
+    assert values(even) == pytest.approx(values(uneven))
+    assert not np.allclose(even.options[0].values, uneven.options[0].values)
+
+
+def test_a_customer_who_is_charged_for_a_try():
+    tried = dataclasses.replace(CUSTOMER, unsuccessful_minor=np.array([1000.0, 2000.0, 0.0]))
+    got = values(customer_case(tried))["repair_hand_back"]
+    each = REPAIR.works * (30000 - CUSTOMER.price_minor - REPAIR.returns * 2000)
+    each -= (1 - REPAIR.works) * tried.unsuccessful_minor
+    assert got == pytest.approx(float(BELIEF @ each))
