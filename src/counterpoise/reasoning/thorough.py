@@ -13,8 +13,9 @@ import numpy as np
 
 from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels.bounds import panels_to_open, plain_policy
+from counterpoise.reasoning.kernels.bounds import panels_to_open
 from counterpoise.reasoning.kernels.known import known_values
+from counterpoise.reasoning.kernels.repairing import repair_by_ratio
 from counterpoise.reasoning.kernels.thorough import thorough_policy, thorough_space
 from counterpoise.reasoning.lookahead import Effort
 from counterpoise.reasoning.problem import Problem
@@ -61,8 +62,8 @@ class Thorough:
 
     def _plainly(self) -> Followed:
         """Plain repairing, or stopping."""
-        p, k, space = self.problem, self._k, self._space
-        value, first, ending = plain_policy(k, p.prior, p.tried, p.opened, space[4], space[5])
+        p, k = self.problem, self._k
+        value, first, ending = repair_by_ratio(k, p.prior, p.tried, p.opened, self._space[-1])
         checks, repairs = k.check_cost.size, k.repair_cost.size
         return Followed(float(value), checks + (int(first) if first >= 0 else repairs + max(int(ending), 0)), 1)
 

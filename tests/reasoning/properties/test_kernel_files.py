@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from counterpoise.reasoning.kernels import bounds, expand, hope, probe, repairing, room, search
+from counterpoise.reasoning.kernels import bounds, expand, hope, known, probe, repairing, room, search, thorough
 
 DRAWN = {
     repairing: (bounds,),
@@ -11,6 +11,8 @@ DRAWN = {
     probe: (bounds, hope, repairing, room),
     search: (bounds,),
     expand: (bounds, hope, probe, repairing, room),
+    known: (bounds,),
+    thorough: (bounds, hope, probe, repairing, room),
 }
 
 

@@ -4,76 +4,79 @@ The guess only chooses the steps. What the policy earns is reckoned exactly, so 
 what is left of the belief when a branch matters less than ``tolerance`` is left to plain repairing.
 """
 
+from typing import Any
+
 import numpy as np
 from numba import njit
 
-from counterpoise.reasoning.kernels.bounds import (
-    EPS,
-    _marginals,
-    _price,
-    after_repair,
-    hindsight,
-    panels_to_open,
-    plain_policy,
-)
-from counterpoise.reasoning.kernels.probe import insight, right_action, sharpness
+from counterpoise.reasoning.kernels.bounds import EPS, after_repair, panels_to_open
+from counterpoise.reasoning.kernels.hope import hope_row, make_room
+from counterpoise.reasoning.kernels.probe import insight, list_live, sharpness
+from counterpoise.reasoning.kernels.repairing import repair_by_ratio
+from counterpoise.reasoning.kernels.room import work_space
 
-DRAWS_ON = ""  # see the package
+DRAWS_ON = "81fd735b0c79b9ab"  # see the package
 
 DEEPEST = 30  # steps in a row
 BY_COST, BY_GAIN = 3, 2  # checks tried at a state: those that settle most for their cost, and most in all
 TELLING = 1e-4  # a check that settles less than this share of the doubt is not tried
 
 
-def thorough_space(k):
-    """Work space of :func:`thorough_policy`."""
-    sets, repairs = k.passes.size, k.repair_cost.size
+def thorough_space(k: Any) -> tuple[Any, ...]:
+    """Work space of :func:`thorough_policy`: beliefs (D, H), ways (D, 5), sums (D, 4), a belief, actions, a room."""
+    sets, actions = k.passes.size, k.check_cost.size + k.repair_cost.size
     return (
         np.zeros((DEEPEST + 1, sets)),
-        np.zeros((DEEPEST + 1, sets), dtype=np.int64),
-        np.zeros((DEEPEST + 1, 6), dtype=np.int64),
+        np.zeros((DEEPEST + 1, 5), dtype=np.int64),
         np.zeros((DEEPEST + 1, 4)),
-        np.zeros((2, sets)),
-        np.zeros((4, max(repairs, k.cure.shape[1]) + 1)),
-        np.zeros(repairs + 1),
         np.zeros(sets),
-        np.zeros(k.cure.shape[1]),
+        np.zeros(actions, dtype=np.bool_),
+        work_space(k),
     )
 
 
 @njit(cache=True, nogil=True)
-def _largest(score, count, chosen):
-    order = np.argsort(-score)
-    for i in range(min(count, order.size)):
-        if score[order[i]] > 0.0:
-            chosen[order[i]] = True
+def _mark_largest(score, count, chosen):
+    for _ in range(count):
+        best = 0
+        for i in range(score.size):
+            if score[i] > score[best]:
+                best = i
+        if score.size == 0 or score[best] <= 0.0:
+            return
+        chosen[best], score[best] = True, 0.0
 
 
 @njit(cache=True, nogil=True)
-def _telling_checks(k, w, state, calls, stake, joint, chosen):
+def _telling_checks(k, w, state, stake, chosen, room):
     """Mark the checks that settle most of the doubt about the right repair for their cost, and most in all."""
-    done, _, opened = state
-    live = np.flatnonzero(w > 0.0)
-    before = sharpness(w, live, calls, joint)
+    done, tried, opened = state
+    make_room(room)
+    calls = room.calls[hope_row(k, tried, opened, 0, room)]
+    before = sharpness(w, list_live(w, room.live), calls, room)
     checks = k.check_cost.size
     ratio, gain = np.zeros(checks), np.zeros(checks)
     for c in range(checks):
         cost = k.check_cost[c] + panels_to_open(k, k.check_panels[c], opened)
         if done >> c & 1 or cost >= stake:
             continue
-        settled = (insight(k, w, c, live, calls, joint) - before) / max(1.0 - before, EPS)
+        settled = (insight(k, w, c, before, calls, room) - before) / max(1.0 - before, EPS)
         if settled > TELLING:
             ratio[c], gain[c] = settled / max(cost, EPS), settled * stake - cost
-    _largest(ratio, BY_COST, chosen)
-    _largest(gain, BY_GAIN, chosen)
+    _mark_largest(ratio, BY_COST, chosen)
+    _mark_largest(gain, BY_GAIN, chosen)
 
 
 @njit(cache=True, nogil=True)
 def _likely_repairs(k, w, state, chances, chosen):
     """Mark the repair of largest chance over cost, the one of largest gain, and those that cure nothing but prove."""
     _, tried, opened = state
-    checks = k.check_cost.size
-    _marginals(k, w, chances)
+    checks, none = k.check_cost.size, k.cure.shape[1] - 1
+    chances[:] = 0.0
+    for h in range(w.size):
+        for m in range(k.members.shape[1]):
+            chances[k.members[h, m]] += w[h]
+    chances[none] = 0.0
     ratio, gain, by_ratio, by_gain = 0.0, -np.inf, -1, -1
     for r in range(k.repair_cost.size):
         if tried >> r & 1:
@@ -81,7 +84,7 @@ def _likely_repairs(k, w, state, chances, chosen):
         cured = 0.0
         for q in range(k.cured_start[r], k.cured_start[r + 1]):
             cured += chances[k.cured_fault[q]] * k.cure[r, k.cured_fault[q]]
-        price = max(_price(k, r, opened), EPS)
+        price = max(k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], opened), EPS)
         if k.cured_start[r] == k.cured_start[r + 1] and w[0] > 0.0:
             chosen[checks + r] = True
         elif cured > EPS:
@@ -137,18 +140,18 @@ def _promise(k, w, a, state, start, guide, lean, belief):
 
 
 @njit(cache=True, nogil=True)
-def _choose(k, depth, state, start, guide, lean, stake, work):
+def _choose(k, w, state, start, guide, lean, plain, stake, work):
     """The action of most promise, -1 where plain repairing earns as much as any promises."""
-    calls, ways, sums = work[1], work[2], work[3]
-    w = work[0][depth]
-    chosen = np.zeros(k.check_cost.size + k.repair_cost.size, dtype=np.bool_)
-    _telling_checks(k, w, state, calls[ways[depth, 5]], stake, work[6], chosen)
-    _likely_repairs(k, w, state, work[8], chosen)
-    best, which = sums[depth, 1] + EPS, -1
-    for a in np.flatnonzero(chosen):
-        promise = _promise(k, w, a, state, start, guide, lean, work[7])
-        if promise > best:
-            best, which = promise, a
+    belief, chosen, room = work[3], work[4], work[5]
+    chosen[:] = False
+    _telling_checks(k, w, state, stake, chosen, room)
+    _likely_repairs(k, w, state, room.chances, chosen)
+    best, which = plain + EPS, -1
+    for a in range(chosen.size):
+        if chosen[a]:
+            promise = _promise(k, w, a, state, start, guide, lean, belief)
+            if promise > best:
+                best, which = promise, a
     return which
 
 
@@ -156,23 +159,18 @@ def _choose(k, depth, state, start, guide, lean, stake, work):
 def _arrive(k, depth, start, guide, lean, tolerance, work):
     """Open the frame of the belief in row ``depth``.
 
-    ``ways`` (D, 6) ints a frame: done, tried, opened, action or -1, next outcome, row of the right actions; ``sums``
-    (D, 4): chance of coming here, plain worth, worth so far, chance of the outcome looked into.
+    The ways (D, 5) of a frame: done, tried, opened, action or -1, next outcome; the sums (D, 4): chance of coming here,
+    plain worth, worth so far, chance of the outcome looked into.
     """
-    beliefs, calls, ways, sums = work[0], work[1], work[2], work[3]
-    w, (done, tried, opened) = beliefs[depth], (ways[depth, 0], ways[depth, 1], ways[depth, 2])
-    sums[depth, 1] = plain_policy(k, w, tried, opened, work[4], work[5])[0]
+    ways, sums = work[1], work[2]
+    w, (done, tried, opened) = work[0][depth], (ways[depth, 0], ways[depth, 1], ways[depth, 2])
+    plain = repair_by_ratio(k, w, tried, opened, work[5])[0]
+    sums[depth, 1] = plain
     ways[depth, 3], ways[depth, 4] = -1, 0
-    stake = panels_to_open(k, opened, start) + np.dot(guide[0], w) - sums[depth, 1]
-    if sums[depth, 0] * stake <= tolerance or depth + 1 >= beliefs.shape[0]:
+    stake = panels_to_open(k, opened, start) + np.dot(guide[0], w) - plain
+    if sums[depth, 0] * stake <= tolerance or depth + 1 >= work[0].shape[0]:
         return
-    ways[depth, 5] = depth
-    if depth > 0 and opened == ways[depth - 1, 2] and tried == ways[depth - 1, 1]:
-        ways[depth, 5] = ways[depth - 1, 5]
-    else:
-        hindsight(k, np.ones(w.size), tried, opened, work[7])
-        right_action(k, work[7], tried, calls[depth])
-    a = _choose(k, depth, (done, tried, opened), start, guide, lean, stake, work)
+    a = _choose(k, w, (done, tried, opened), start, guide, lean, plain, stake, work)
     ways[depth, 3] = a
     if a >= k.check_cost.size:
         r = a - k.check_cost.size
@@ -184,7 +182,7 @@ def _arrive(k, depth, start, guide, lean, tolerance, work):
 @njit(cache=True, nogil=True)
 def _keep(depth, work):
     """Normalise the belief in the row below and note its chance; False where nothing is left of it."""
-    below, sums = work[0][depth + 1], work[3]
+    below, sums = work[0][depth + 1], work[2]
     part = below.sum()
     if part <= EPS * EPS:
         return False
@@ -196,7 +194,7 @@ def _keep(depth, work):
 @njit(cache=True, nogil=True)
 def _descend(k, depth, work):
     """Write the belief after the next outcome of this frame's action one row deeper; False when none is left."""
-    beliefs, ways, sums = work[0], work[2], work[3]
+    beliefs, ways, sums = work[0], work[1], work[2]
     a, checks = ways[depth, 3], k.check_cost.size
     ways[depth + 1, :3] = ways[depth, :3]
     if a >= checks:
@@ -229,7 +227,7 @@ def thorough_policy(k, w, state, guide, lean, tolerance, work):
     and then knowing, or each ending, earns (R + E, H). ``lean`` (0..1) is the share of what knowing adds that is hoped
     for. A state is followed while its chance times what knowing would add exceeds ``tolerance``.
     """
-    ways, sums = work[2], work[3]
+    ways, sums = work[1], work[2]
     work[0][0][:] = w
     ways[0, 0], ways[0, 1], ways[0, 2] = state
     start, depth, states, first = state[2], 0, 1, -1
