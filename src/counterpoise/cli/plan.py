@@ -24,6 +24,7 @@ _WORDS = {
     "exhausted": "Nothing left that could help",
 }
 GROWTHS = 400  # leaves the planner for large models grows where the exact search ran out of budget
+SECONDS = 2.0  # then spent on a closer bracket
 SPARE = 1.25  # slots a state: the table is never filled to the brim
 FEWEST_SLOTS, MOST_SLOTS = 1 << 12, 1 << 24
 
@@ -72,8 +73,9 @@ def _better(found: Plan, problem: Problem) -> Plan:
     from dataclasses import replace
 
     from counterpoise.reasoning.lookahead import Effort, plan_ahead
+    from counterpoise.reasoning.thorough import certify
 
-    other = plan_ahead(problem, Effort(growths=GROWTHS))
+    other = certify(problem, Effort(seconds=SECONDS), plan_ahead(problem, Effort(growths=GROWTHS)))
     ahead = other.lower > found.lower
     lower = max(found.lower, other.lower)
     return replace(

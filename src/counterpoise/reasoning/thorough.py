@@ -75,6 +75,19 @@ class Thorough:
         return Followed(float(value), int(act), int(states)) if act >= 0 else replace(self.stopped, states=int(states))
 
 
+def capped(problem: Problem, plan: Plan) -> Plan:
+    """The plan with no upper end above what one who knows what is wrong would earn; some milliseconds."""
+    known = np.zeros(problem.prior.size)
+    less = problem.hypotheses.one_less
+    most = float(known_values(problem.arrays(), less, problem.prior, problem.tried, problem.opened, known))
+    upper = max(plan.lower, min(plan.upper, most))
+    return replace(plan, upper=upper, appraisals=_under(upper, plan.appraisals))
+
+
+def _under(upper: float, found: tuple[Appraisal, ...]) -> tuple[Appraisal, ...]:
+    return tuple(replace(one, upper=max(one.lower, min(one.upper, upper))) for one in found)
+
+
 def certify(problem: Problem, effort: Effort, plan: Plan | None = None) -> Plan:
     """A plan with the closest bracket that the seconds of ``effort`` allow, or one as close as its ``gap``.
 
@@ -107,6 +120,6 @@ def _plan(problem: Problem, plan: Plan | None, best: Followed, upper: float, sta
     else:
         first, lower = plan.first, plan.lower
     upper = max(lower, upper)
-    others = () if plan is None else tuple(replace(a, upper=min(a.upper, upper)) for a in plan.appraisals)
+    others = () if plan is None else _under(upper, plan.appraisals)
     front = Appraisal(first, lower, upper)
     return Plan(lower, upper, first, (front, *(a for a in others if a.action != first)), states)

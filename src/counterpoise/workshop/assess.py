@@ -11,6 +11,7 @@ from counterpoise.reasoning.explain import likelihood_word
 from counterpoise.reasoning.forecast import Forecast, Measures
 from counterpoise.reasoning.lookahead import Effort
 from counterpoise.reasoning.problem import Problem
+from counterpoise.reasoning.thorough import capped
 from counterpoise.workshop.assessment import Assessment, Contest, Insurance, OptionView, Rival, Step, Suspect
 from counterpoise.workshop.careful import Machine, choose, preferring
 from counterpoise.workshop.evidence import Job
@@ -37,7 +38,7 @@ def consider(
     situation = replay(family, settings, job)
     prices = Prices.of(situation, settings, supply)
     thought = think(build_problem(situation, settings, supply), effort)
-    plan, taking = thought.look.result(), measures(prices, thought)
+    plan, taking = capped(thought.problem, thought.look.result()), measures(prices, thought)
     if not settings.careful or plan.first.kind == "exhausted":
         return Considered(situation, prices, thought, plan, Forecast(thought.look, taking))
     choice = choose(thought, Machine(situation.base, prices, situation.intake.features, situation.found))
