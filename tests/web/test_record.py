@@ -75,6 +75,23 @@ def test_missing_pieces_are_named_and_can_still_come(client, number, base, spin)
     assert client.post(base, json={"parts": len(sent)}).status_code == 201
 
 
+def test_fewer_pieces_than_have_come_are_no_whole(client, base, spin):
+    for part, one in enumerate(pieces(*spin)[:8]):
+        client.put(f"{base}/{part}", json=one)
+    assert client.post(base, json={"parts": 7}).status_code == 409
+    assert client.post(base, json={"parts": 8}).status_code == 201
+
+
+def test_a_coarse_clock_of_the_browser_is_evened_out(client, number, base, spin):
+    t_ms, acc = spin
+    for part, one in enumerate(pieces(t_ms // 100 * 100, acc)):
+        assert client.put(f"{base}/{part}", json=one).status_code == 200
+    told = client.post(base, json={"parts": part + 1, "top_rpm": 1100}).json()
+    read = client.get(f"/api/jobs/{number}/recording/{told['recording']}").json()
+    assert abs(read["top_rpm"] / 1100 - 1) < 0.01
+    assert any("share their time" in remark for remark in read["remarks"])
+
+
 def test_a_piece_with_other_readings_under_a_known_number_is_refused(client, base):
     assert client.put(f"{base}/0", json=GOOD).status_code == 200
     assert client.put(f"{base}/0", json=GOOD | {"x": [5.0, 5.0]}).status_code == 409

@@ -77,6 +77,8 @@ def finish(desk: Desk, number: int, capture: str, parts: int, top_rpm: float | N
     if missing or not parts:
         listed = ", ".join(map(str, missing[:8])) + (" ..." if len(missing) > 8 else "")
         raise ConflictError(f"{len(missing)} of {parts} pieces have not come: {listed}. Send them, then finish again.")
+    if len(come.parts) > parts:
+        raise ConflictError(f"{len(come.parts)} pieces have come, more than the {parts} it is said to have.")
     table = gzip.compress(HEADER + desk.store.captured(capture), mtime=0)
     recording = keep(desk, number, ("recorded by phone.csv.gz", table), top_rpm)
     desk.store.complete(capture, recording)

@@ -98,7 +98,7 @@ def sound_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Po
 @api.post(
     "/jobs/{number}/recording/{recording}/sound",
     status_code=201,
-    openapi_extra={"requestBody": {"content": {"audio/wav": {}}, "required": True}},
+    openapi_extra={"requestBody": {"content": {"application/octet-stream": {}}, "required": True}},
 )
 async def sound_bytes(
     request: Request, desk: AtDesk, number: JobNumber, recording: RecordingId,

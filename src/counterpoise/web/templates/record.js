@@ -78,6 +78,7 @@ class Take {
   #rows = { t_ms: [], x: [], y: [], z: [] };
   #begun = null;
   #last = -1;
+  #before = "";
   #saving = Promise.resolve();
   count = 0;
   recording = false;
@@ -100,10 +101,14 @@ class Take {
     const bare = event.acceleration;
     const one = full && full.x !== null ? full : bare;
     if (!one || one.x === null || one.y === null || one.z === null) return;
-    this.#begun ??= event.timeStamp;
-    const t = event.timeStamp - this.#begun;
-    if (t <= this.#last) return; // told twice
+    const stamp = event.timeStamp > 0 ? event.timeStamp : performance.now();
+    this.#begun ??= stamp;
+    const t = stamp - this.#begun;
+    const values = `${one.x} ${one.y} ${one.z}`;
+    // some browsers keep a coarse clock, and several readings share a time: the reader spreads them
+    if (t < this.#last || (t === this.#last && values === this.#before)) return;
     this.#last = t;
+    this.#before = values;
     this.count += 1;
     this.trace.add(t, one);
     this.still.add(t, one);
