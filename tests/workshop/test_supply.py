@@ -168,6 +168,9 @@ def test_the_page_says_what_the_shelf_saves(desk):
         "Drain pump: a used one is on the shelf (B2), 14.00 EUR instead of 38.00 EUR, if the customer agrees to it."
     )
     assert ready(FRONT, PUMP, NOTHING) == ("Have ready: 1 x Drain pump.",)
+    lot = receive(desk, replace(USED, kind="new", cost_minor=3800, place="A1"), "ada").number
+    move(desk, Move(lot, "reserved", 1, 2), "ada")
+    assert ready(FRONT, PUMP, desk.supply(desk.job(2)))[1] == "Drain pump: a new one is on the shelf (A1)."
 
 
 def test_two_are_needed_so_one_on_the_shelf_does_not_do(desk):

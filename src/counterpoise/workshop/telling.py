@@ -24,7 +24,9 @@ def shelf_note(family: Family, part: PartEntry, count: int, supply: Supply) -> s
     """Where a part lies on the shelf and what it saves; empty where none does."""
     best = supply.best(part, count)
     if best.lot is not None:
-        return f"{part.title}: {on_shelf(best, count)}, {instead(family, part, count, supply, best)}."
+        saves = best.total_minor(count) < supply.bought(part, count).total_minor(count)
+        told = f", {instead(family, part, count, supply, best)}" if saves else ""
+        return f"{part.title}: {on_shelf(best, count)}{told}."
     shelved = [offer for offer in supply.offers.get(part.id, ()) if offer.lot is not None]
     other = cheapest(shelved, count)
     if other is not None and other.quality not in supply.allowed:
