@@ -24,8 +24,8 @@ def shelf_note(family: Family, part: PartEntry, count: int, supply: Supply) -> s
     """Where a part lies on the shelf and what it saves; empty where none does."""
     best = supply.best(part, count)
     if best.lot is not None:
-        saves = best.total_minor(count) < supply.bought(part, count).total_minor(count)
-        told = f", {instead(family, part, count, supply, best)}" if saves else ""
+        cheaper = best.total_minor(count) < supply.bought(part, count).total_minor(count)
+        told = f", {instead(family, part, count, supply, best)}" if cheaper else ""
         return f"{part.title}: {on_shelf(best, count)}{told}."
     shelved = [offer for offer in supply.offers.get(part.id, ()) if offer.lot is not None]
     other = cheapest(shelved, count)
