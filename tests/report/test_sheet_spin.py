@@ -90,3 +90,10 @@ def test_figures_that_cannot_be_together_are_told_in_place_of_the_drawing(desk, 
     assert made.svg == ""
     assert "50 to 78 kg is valid" in made.sentences[0]
     assert "50 to 78 kg is valid" in sheet_html(sheet(desk, number))
+
+
+def test_a_phone_gets_the_three_curves_below_each_other(desk, number):
+    wide, tall = (ET.fromstring(spin_of(view(desk, number), form=form).svg) for form in ("wide", "tall"))
+    width, height = (float(tall.get(side).removesuffix("pt")) for side in ("width", "height"))
+    assert height > 2.0 * width
+    assert float(wide.get("width").removesuffix("pt")) > 2.0 * float(wide.get("height").removesuffix("pt"))

@@ -1,6 +1,7 @@
 """The machine in motion as a page, and its twin: any machine of a kind, and that of a job with what is suspected."""
 
 import base64
+import json
 import re
 from dataclasses import replace
 from xml.etree import ElementTree as ET
@@ -152,6 +153,17 @@ def test_a_tub_on_a_base_is_refused_and_one_not_looked_at_is_taken_to_hang(clien
     assert f"/jobs/{on_base}/twin" not in client.get(f"/jobs/{on_base}").text
     assert "taken for granted" in client.get(f"/api/jobs/{unknown}/twin").json()["taken_as"]
     assert "On four rods" in client.get(f"/jobs/{unknown}/twin").text
+
+
+def test_the_shake_is_told_at_the_point_asked_for_as_in_the_terminal(client):
+    told = client.get("/api/twin?point_x=0.2&point_y=-0.2").json()
+    middle = client.get("/api/twin").json()
+    assert told["point_m"] == [0.2, -0.2]
+    here, there = (one["machines"][0]["answers"]["panel_top_m_s2"] for one in (told, middle))
+    assert here != there  # across it moves as one; up and down the corners move more
+    said = json.loads(CliRunner().invoke(main, ["twin", "--point", "0.2,-0.2", "--json"]).output)
+    assert said["sound"]["panel_top_m_s2"] == here
+    assert client.get("/api/twin?point_x=1").json()["field"] == "point_x"
 
 
 def test_what_is_typed_comes_back_and_an_empty_field_means_the_usual():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import lru_cache
 from threading import Lock
+from typing import Literal
 
 from counterpoise.dynamics.families import FAMILIES, build
 from counterpoise.dynamics.faults import FAULTS, applies
@@ -17,11 +18,12 @@ from counterpoise.report.twin import asked, spun, suspected
 from counterpoise.report.view import JobView
 
 _one_at_a_time = Lock()
+Form = Literal["wide", "tall", ""]
 
 
 def with_spin(sheet: Sheet, seen: JobView, *, drawn: bool = True) -> Sheet:
     """The sheet with the machine in motion where the model knows the kind; ``drawn``: with its figure."""
-    return replace(sheet, spin=spin_of(seen, drawn=drawn))
+    return replace(sheet, spin=spin_of(seen, form="wide" if drawn else ""))
 
 
 def fault_of(seen: JobView) -> str:
@@ -35,8 +37,11 @@ def fault_of(seen: JobView) -> str:
     return next((twin for twin in twins if twin in FAULTS and applies(sound, twin)), "")
 
 
-def spin_of(seen: JobView, *, drawn: bool = True) -> SheetSpin | None:
-    """What it does in a spin; None where there is no model of the kind, or no mechanical fault to show."""
+def spin_of(seen: JobView, *, form: Form = "wide") -> SheetSpin | None:
+    """What it does in a spin; None where there is no model of the kind, or no mechanical fault to show.
+
+    ``form`` of its figure: ``wide`` for paper, ``tall`` for a phone, empty for none.
+    """
     if seen.family.id not in FAMILIES or not seen.in_motion:
         return None
     fault = fault_of(seen)
@@ -44,18 +49,20 @@ def spin_of(seen: JobView, *, drawn: bool = True) -> SheetSpin | None:
         return None
     try:
         question = asked(seen.family.id, {}, (fault,), own_machine(seen.job, seen.family))
-        return _spun(question, drawn)
+        return _spun(question, form)
     except InputError as error:  # figures of the job that no machine can have together
         return SheetSpin("", (str(error),), "")
 
 
 @lru_cache(maxsize=12)
-def _spun(question: Question, drawn: bool) -> SheetSpin:
-    from counterpoise.report.figures_dynamics import paper_figure, svg
+def _spun(question: Question, form: Form) -> SheetSpin:
+    from counterpoise.report.figures_dynamics import paper_figure, svg, twin_figure
 
     sound, faulty = spun(question)
+    studies = {one.words: one.study for one in (sound, faulty)}
     with _one_at_a_time:
-        picture = svg(paper_figure({one.words: one.study for one in (sound, faulty)}), letters="path") if drawn else b""
+        drawn = {"wide": paper_figure, "tall": twin_figure}[form](studies) if form else None
+        picture = svg(drawn, letters="path") if drawn else b""
     title = f"In a spin to {sound.study.answers.top_rpm:.0f} rpm: sound, and with {faulty.words}"
     held = "with the figures of this machine" if question.values else "as machines of its kind usually are"
     words = [compare(sound.study.answers, faulty.study.answers)]

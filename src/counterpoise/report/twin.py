@@ -14,6 +14,7 @@ from counterpoise.dynamics.families import FAMILIES, build, family
 from counterpoise.dynamics.faults import FAULTS, applies
 from counterpoise.dynamics.machine import Machine
 from counterpoise.dynamics.question import Case, Question, answered, in_words, sentences
+from counterpoise.dynamics.run import Phone
 from counterpoise.dynamics.value import Value
 from counterpoise.errors import InputError
 from counterpoise.report.own_figures import NOTHING, OwnMachine
@@ -24,7 +25,8 @@ from counterpoise.workshop.evidence import Job
 
 MOST_FAULTS = 3  # the figures tell four lines apart
 # the model itself refuses speeds, with the reason
-LIMITS = {"unbalance": (0.0, 5.0), "load": (0.0, 20.0), "depth": (0.0, 1.0), "top_rpm": (-1e6, 1e6)}
+LIMITS = {"unbalance": (0.0, 5.0), "load": (0.0, 20.0), "depth": (0.0, 1.0), "top_rpm": (-1e6, 1e6),
+          "point_x": (-0.3, 0.3), "point_y": (-0.3, 0.3)}  # fmt: skip
 _one_at_a_time = Lock()  # a bench machine has few cores, and the drawing settings are shared
 
 
@@ -84,6 +86,7 @@ class TwinAnswer:
     top_rpm_known: str = ""
     full_load_kg: float | None = None
     taken_as: str = ""
+    point_m: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +125,7 @@ def asked(key: str, texts: Mapping[str, str], faults: tuple[str, ...], own: OwnM
         unbalance_kg=read.get("unbalance", plain.unbalance_kg),
         depth=read.get("depth", plain.depth),
         faults=tuple(dict.fromkeys(faults)),
+        phone=Phone(read.get("point_x", 0.0), read.get("point_y", 0.0)),
     )
 
 
@@ -175,6 +179,7 @@ def twin_answer(
         values=_values(question, own),
         top_rpm_known=own.words.get("top_rpm", "") if question.top_rpm == own.top_rpm else "",
         full_load_kg=own.full_load_kg,
+        point_m=(question.phone.x_m, question.phone.y_m),
     )
 
 

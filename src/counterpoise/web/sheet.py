@@ -27,7 +27,7 @@ def sheet_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
     """Show the job sheet."""
     seen = view(desk, number)
     made = with_spin(_sheet(seen), seen, drawn=False)
-    picture = f"/jobs/{number}/spin.svg?{seen.last}"
+    picture = f"/jobs/{number}/spin.svg?at={seen.last}"
     return page(request, "sheet_page.html", view=seen, sheet=made, picture=picture, drawn="")
 
 
@@ -48,9 +48,9 @@ def sheet_file(desk: AtDesk, number: JobNumber) -> Response:
 
 
 @pages.get("/jobs/{number}/spin.svg", include_in_schema=False)
-def spin_picture(desk: AtDesk, number: JobNumber) -> Response:
-    """Draw what the machine does in a spin, sound and with its leading suspect, as it stands on the sheet."""
-    spin = spin_of(view(desk, number))
+def spin_picture(desk: AtDesk, number: JobNumber, tall: bool = False) -> Response:
+    """Draw what the machine does in a spin, sound and with its leading suspect; ``tall``: for a phone."""
+    spin = spin_of(view(desk, number), form="tall" if tall else "wide")
     if spin is None or not spin.svg:
         raise NotFoundError(f"There is no drawing of a spin for job {number}")
     return Response(spin.svg, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))

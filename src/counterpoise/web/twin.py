@@ -41,9 +41,18 @@ def _figures(
     depth: Annotated[str, Query(max_length=24, description="Its place: 0 hub, 1 opening.")] = "",
     load: Annotated[str, Query(max_length=24, description="Evenly spread wet load, kg.")] = "",
     top_rpm: Annotated[str, Query(max_length=24, description="Top spin speed.")] = "",
+    point_x: Annotated[str, Query(max_length=24, description="Point on the top panel, m right of its middle.")] = "",
+    point_y: Annotated[str, Query(max_length=24, description="The same, m to the rear.")] = "",
 ) -> dict[str, str]:
     """What was typed by name: these, and any of the family's own figures."""
-    named = {"unbalance": unbalance, "depth": depth, "load": load, "top_rpm": top_rpm}
+    named = {
+        "unbalance": unbalance,
+        "depth": depth,
+        "load": load,
+        "top_rpm": top_rpm,
+        "point_x": point_x,
+        "point_y": point_y,
+    }
     return {name: text[:40] for name, text in request.query_params.items() if name not in _OWN} | named
 
 
