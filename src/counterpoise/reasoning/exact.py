@@ -9,9 +9,10 @@ import numpy as np
 
 from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels import search
+from counterpoise.reasoning.kernels import bounds, search, states
 from counterpoise.reasoning.kernels.bounds import EPS
 from counterpoise.reasoning.problem import Arrays, Problem
+from counterpoise.reasoning.symmetry import symmetry_of
 
 SLOTS = 1 << 21
 
@@ -35,15 +36,16 @@ class Solver:
     def __init__(self, problem: Problem, *, budget: int = 10_000_000, slots: int = SLOTS) -> None:
         self.problem = problem
         self._k: Arrays = problem.arrays()
-        self._s = search.new_space(self._k, slots, budget)
+        self._symmetry = symmetry_of(problem, self._k)
+        self._s = states.new_space(self._k, self._symmetry.block, self._symmetry.twin, slots, budget)
 
     def plan(self) -> Plan:
         """Best first action, its worth, and the certificate."""
         p, s = self.problem, self._s
         s.w[0] = p.prior
         low, high = search.solve(self._k, s, 0, p.done, p.tried, p.opened, -np.inf)
-        slot = search.find(s, 0, p.done, p.tried, p.opened)
-        first = action_of(p, int(s.act[slot]))
+        slot = states.find(s, 0, p.done, p.tried, p.opened)
+        first = action_of(p, int(s.act[slot]) - 1)
         return Plan(float(low), float(high), first, (Appraisal(first, float(low), float(high)),), int(s.meter[0]))
 
     def tree(self) -> Branch:
@@ -55,12 +57,38 @@ class Solver:
         s = self._s
         s.w[depth] = w
         low, _ = search.solve(self._k, s, depth, *state, -np.inf)
-        number = int(s.act[search.find(s, depth, *state)])
+        number = self._own_name(int(s.act[states.find(s, depth, *state)]) - 1, w, state, depth, low)
         results = tuple(
             (label, self._branch(belief, probability * mass, after, depth + 1))
             for label, mass, belief, after in self._results(number, w, state, depth)
         )
         return Branch(action_of(self.problem, number), float(low), probability, results)
+
+    def _own_name(self, number: int, w: Floats, state: tuple[int, int, int], depth: int, low: float) -> int:
+        """The action meant: a state may have been solved under the names of another that is like it."""
+        found = [(abs(self._worth(a, w, state, depth) - low), a) for a in self._symmetry.alike.get(number, ())]
+        return min(found)[1] if found else number
+
+    def _worth(self, number: int, w: Floats, state: tuple[int, int, int], depth: int) -> float:
+        """Worth of an action here; minus infinity where it has been done already."""
+        k, (done, tried, opened) = self._k, state
+        checks = len(self.problem.checks)
+        value = 0.0
+        if number < checks:
+            if done >> number & 1:
+                return -np.inf
+            value -= k.check_cost[number] + bounds.panels_to_open(k, k.check_panels[number], opened)
+        else:
+            r = number - checks
+            if tried >> r & 1:
+                return -np.inf
+            self._s.w[depth] = w
+            value -= k.repair_cost[r] + bounds.panels_to_open(k, k.repair_panels[r], opened)
+            value += search.to_failed(k, self._s, depth, r)[1]
+        for _, mass, belief, after in self._results(number, w, state, depth):
+            self._s.w[depth + 1] = belief
+            value += mass * search.solve(k, self._s, depth + 1, *after, -np.inf)[0]
+        return value
 
     def _results(
         self, number: int, w: Floats, state: tuple[int, int, int], depth: int

@@ -46,6 +46,8 @@ class Arrays(NamedTuple):
     cured_start: Ints  # (R + 1,) into the faults that a repair cures
     cured_fault: Ints  # (Q,)
     forced: bool  # no ending is given: repairing goes on while a repair could help
+    one_fault: bool  # exactly one fault is there, and a retest misses nothing
+    apart: bool  # and each fault has one repair of its own, and an ending is worth the same whatever the fault
 
 
 @dataclass(frozen=True)
@@ -180,6 +182,8 @@ def _pack(problem: Problem) -> Arrays:
         cured_start=np.cumsum([0, *(cure > 0).sum(axis=1)]).astype(np.int64),
         cured_fault=np.nonzero(cure > 0)[1].astype(np.int64),
         forced=not problem.endings,
+        one_fault=_one_fault(problem),
+        apart=_one_fault(problem) and _apart(problem, cure),
     )
 
 
@@ -224,6 +228,18 @@ def _ending_hope(problem: Problem, repair_cost: Floats) -> Floats:
         for moves in problem.moves:
             np.maximum.at(hope, moves.source, hope[moves.target])
     return hope
+
+
+def _one_fault(problem: Problem) -> bool:
+    return problem.hypotheses.members.shape[1] == 1 and problem.prior[0] == 0.0 and problem.retest.misses == 0.0
+
+
+def _apart(problem: Problem, cure: Floats) -> bool:
+    helps = cure > 0
+    endings = problem.ending_values[:, 1:]
+    return bool(
+        (helps.sum(axis=0) <= 1).all() and (helps.sum(axis=1) <= 1).all() and (endings == endings[:, :1]).all()
+    )
 
 
 def _slip(problem: Problem, hope: Floats) -> Floats:

@@ -3,13 +3,27 @@ from pathlib import Path
 
 import pytest
 
-from counterpoise.reasoning.kernels import bounds, expand, hope, known, probe, repairing, room, search, thorough
+from counterpoise.reasoning.kernels import (
+    bounds,
+    expand,
+    hope,
+    informed,
+    known,
+    probe,
+    repairing,
+    room,
+    search,
+    states,
+    thorough,
+)
 
 DRAWN = {
     repairing: (bounds,),
     hope: (bounds, room),
     probe: (bounds, hope, repairing, room),
-    search: (bounds,),
+    informed: (bounds,),
+    states: (bounds,),
+    search: (bounds, informed, states),
     expand: (bounds, hope, probe, repairing, room),
     known: (bounds,),
     thorough: (bounds, hope, probe, repairing, room),

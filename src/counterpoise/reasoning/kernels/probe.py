@@ -150,7 +150,8 @@ def _descend(k, depth, room):
         part, faint = 0.0, 0.0
         for h in range(beliefs.shape[1]):
             weight = beliefs[depth, h] * k.table[c, o, h]
-            if weight * sums[depth, 0] < FAINT:
+            # where repairing must go on, the faintest fault still has its repair tried, at the cost of all that is left
+            if weight * sums[depth, 0] < FAINT and not k.forced:
                 faint += weight
                 weight = 0.0
             beliefs[depth + 1, h] = weight
