@@ -25,6 +25,7 @@ _WORDS = {
 }
 GROWTHS = 400  # leaves the planner for large models grows where the exact search ran out of budget
 SECONDS = 2.0  # then spent on a closer bracket
+NEAR, FAR = 1_000_000, 10_000_000  # states looked at unless told: the bound for one fault makes them cheap
 SPARE = 1.25  # slots a state: the table is never filled to the brim
 FEWEST_SLOTS, MOST_SLOTS = 1 << 12, 1 << 24
 
@@ -32,16 +33,19 @@ FEWEST_SLOTS, MOST_SLOTS = 1 << 12, 1 << 24
 @click.command()
 @click.argument("file", type=_READABLE)
 @click.option("--tree", "as_tree", is_flag=True, help="Also the whole plan: what to do after each result.")
-@click.option("--budget", type=click.IntRange(min=1), default=1_000_000, show_default=True,
-              help="States the exact search may look at before it settles for a bracket.")  # fmt: skip
+@click.option("--budget", type=click.IntRange(min=1), default=None,
+              help="States the exact search may look at before it settles for a bracket; ten million where exactly one "
+                   "fault is there, else one million.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def plan(file: Path, budget: int, *, as_tree: bool, as_json: bool) -> None:
+def plan(file: Path, budget: int | None, *, as_tree: bool, as_json: bool) -> None:
     """Plan the abstract model in FILE (docs/model.md): what to do first, what that is worth, and how sure it is."""
     from counterpoise.catalog.model_file import load_model
     from counterpoise.reasoning.exact import Solver
     from counterpoise.reasoning.problem import compile_model
 
-    problem = compile_model(load_model(file))
+    model = load_model(file)
+    problem = compile_model(model)
+    budget = budget or (FAR if model.prior == "exactly_one" else NEAR)
     solver = Solver(problem, budget=budget, slots=_slots(budget))
     found = solver.plan()
     tree = _tree(solver, found) if as_tree else None

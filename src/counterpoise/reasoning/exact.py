@@ -87,8 +87,8 @@ class Solver:
             value += search.to_failed(k, self._s, depth, r)[1]
         for _, mass, belief, after in self._results(number, w, state, depth):
             self._s.w[depth + 1] = belief
-            value += mass * search.solve(k, self._s, depth + 1, *after, -np.inf)[0]
-        return value
+            value += mass * float(search.solve(k, self._s, depth + 1, *after, -np.inf)[0])
+        return float(value)
 
     def _results(
         self, number: int, w: Floats, state: tuple[int, int, int], depth: int

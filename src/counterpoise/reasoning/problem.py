@@ -237,9 +237,7 @@ def _one_fault(problem: Problem) -> bool:
 def _apart(problem: Problem, cure: Floats) -> bool:
     helps = cure > 0
     endings = problem.ending_values[:, 1:]
-    return bool(
-        (helps.sum(axis=0) <= 1).all() and (helps.sum(axis=1) <= 1).all() and (endings == endings[:, :1]).all()
-    )
+    return bool((helps.sum(axis=0) <= 1).all() and (helps.sum(axis=1) <= 1).all() and (endings == endings[:, :1]).all())
 
 
 def _slip(problem: Problem, hope: Floats) -> Floats:

@@ -18,6 +18,7 @@ PRINTED = {
     "w2_vomlelova_2003_theorem_4_m1": (-3, None, None),
     "w2_vomlelova_2003_theorem_4_m2": (-11 / 3, None, None),
     "w2_vomlelova_2003_theorem_4_m3": (-17 / 4, None, None),
+    **{f"w2_vomlelova_2003_theorem_4_m{m}": (-(2 + m * (m + 3) / (2 * (m + 1))), None, None) for m in range(4, 9)},
     "w3_lin_2014_figure_2": (-7 / 4, "repair", "A1"),
     "w3_lin_2014_figure_2_without_question": (-7 / 4, "repair", "A1"),
     "w4_langseth_2003_example_4": (-1.48051, "repair", "A2"),

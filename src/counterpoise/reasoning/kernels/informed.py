@@ -179,8 +179,8 @@ def _add_inversions(p, cost, order, upto, pairs):
 def informed(k, w, done, tried, opened, asked):
     """Upper bound on the worth of the state with every check left for nothing; infinite where it does not apply.
 
-    With ``asked`` (only where :attr:`Arrays.apart`) also what asking must cost at least, (R,) what having a repair first
-    costs over having it in its best place, and (R,) whether it may as well come first whatever the outcomes:
+    With ``asked`` (only where :attr:`Arrays.apart`) also what asking must cost at least, (R,) what having a repair
+    first costs over having it in its best place, and (R,) whether it may as well come first whatever the outcomes:
     (bound, charge, losses, first).
     """
     losses, first = np.zeros(k.repair_cost.size), np.zeros(k.repair_cost.size, np.bool_)
@@ -227,7 +227,7 @@ def informed(k, w, done, tried, opened, asked):
 
 @njit(cache=True)
 def _charge(k, w, checks, where, chance, pairs):
-    """What falls short of the free worth at least: either nothing is asked, or some repairs come first and then a check.
+    """What falls short of the free worth at least: nothing is asked, or some repairs come first and then a check.
 
     Repairs that come first are uninformed: each pair of them comes in one order, whatever the outcomes would be.
     """
@@ -245,8 +245,10 @@ def _charge(k, w, checks, where, chance, pairs):
 
 @njit(cache=True)
 def _least_cut(pairs, fee):
-    """Least over sets S of repairs: the pairs inside S in their better common order, the pairs (i outside, j inside) at
-    ``pairs[i, j]``, and ``fee[i]`` for each i outside. A minimum cut, since the better order costs no more than both.
+    """Least that a set S of repairs costs when it comes first.
+
+    Pairs inside S are charged in their better common order, pairs (i outside, j inside) at ``pairs[i, j]``, and each i
+    outside at ``fee[i]``. A minimum cut, since the better order costs no more than both together.
 
     Found as the largest flow by shortest augmenting paths.
     """
