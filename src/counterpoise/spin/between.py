@@ -1,4 +1,8 @@
-"""What lies between the orders, and how the machine passes its slow resonance: signs of rattles and of dampers."""
+"""What lies on and between the orders, and how the machine passes its slow resonance.
+
+Signs of rattles, of dampers and of blows: a blow once a turn fills all orders, rubbing friction the third and fifth,
+a bearing what lies between.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -6,62 +10,68 @@ from numpy.typing import NDArray
 from counterpoise.spin.orders import Orders
 from counterpoise.spin.phases import PHASES, Course
 from counterpoise.spin.recording import Floats
-from counterpoise.spin.uniform import Spectra
+from counterpoise.spin.uniform import TOP_HZ, Spectra
 
-BANDS_RPM = ((330, 450), (600, 820), (850, 2000))
-BETWEEN = {"half_more": (1.5, 2.5), "tone": (3.25, 3.5, 3.65), "quarter": (1.25, 1.75, 2.25)}
-HIGH_HZ = (24.0, 29.0)
+BANDS_RPM = ((85, 106), (330, 450), (600, 820), (850, 2000))
+WHOLE = (2, 3, 4, 5, 6)
+HALVES = (0.5, 1.5, 2.5, 3.5)
+TONES = (2.7, 3.9)
+NEAR_WHOLE = 0.12
+GRID = np.arange(0.5, 6.01, 0.05)
+EVERY_PHONE_HZ = 29.0
 PASSAGE_S = 6.0
 FLOOR = 1e-5  # (m/s2)^2
 
 
-def between_orders(spectrum: Spectra, orders: Orders, course: Course) -> dict[str, float]:
-    """Power between the orders over the power of the first, in log10, in three bands of speed on holds.
+def between_orders(spectrum: Spectra, orders: Orders, course: Course, rate_hz: float) -> dict[str, float]:
+    """Power on a grid of orders over the power of the first, log10, in bands of speed where the drum turns evenly.
 
-    Up to 29 Hz only, which every phone sees.
+    Names end in the band's lowest speed: ``on_K`` an order, ``off_K`` a half order, ``tone`` the strongest of what
+    lies between about 2.7 and 3.9, ``quiet`` the floor, both up to 29 Hz (every phone sees that) and ``tone_far``
+    and ``quiet_far`` up to what this phone sees.
     """
-    holding = course.phase == PHASES.index("hold")
+    even = np.isin(course.phase, [PHASES.index("hold"), PHASES.index("distribution")])
     rpm = 60 * np.nan_to_num(orders.f_hz)
-    out = {}
+    out: dict[str, float] = {}
     for low, high in BANDS_RPM:
-        here = holding & (rpm >= low) & (rpm < high)
-        for name, multiples in BETWEEN.items():
-            out[f"{name}_{low}"] = _excess(spectrum, orders.f_hz, here, multiples)
-        out[f"high_{low}"] = _high(spectrum, orders.f_hz, here)
+        frames = np.flatnonzero(even & (rpm >= low) & (rpm < high))
+        far = _spectrum_of(spectrum, orders.f_hz, frames, min(0.47 * rate_hz, TOP_HZ - 1))
+        near = _spectrum_of(spectrum, orders.f_hz, frames, EVERY_PHONE_HZ)
+        out |= {f"{name}_{low}": value for name, value in _described(near, far).items()}
     return out
 
 
-def _at(spectrum: Spectra, f_hz: Floats, frames: NDArray[np.int64]) -> Floats:
-    """Power of frames at one frequency each, NaN above what every phone sees."""
-    place = f_hz / spectrum.f_hz[1]
-    low = np.clip(place.astype(int), 0, len(spectrum.f_hz) - 2)
-    part = place - low
-    value = spectrum.power[frames, low] * (1 - part) + spectrum.power[frames, low + 1] * part
-    return np.where(f_hz < HIGH_HZ[1], value, np.nan)
-
-
-def _excess(spectrum: Spectra, f_hz: Floats, here: NDArray[np.bool_], multiples: tuple[float, ...]) -> float:
-    frames = np.flatnonzero(here)
+def _spectrum_of(spectrum: Spectra, f_hz: Floats, frames: NDArray[np.int64], most_hz: float) -> Floats:
+    """Median power over the frames on GRID, NaN above ``most_hz`` or with less than four frames."""
     if len(frames) < 4:
-        return np.nan
-    f = f_hz[frames]
-    one = np.median(_at(spectrum, f, frames))
-    levels = [float(np.median(_at(spectrum, each * f, frames))) for each in multiples]
-    seen = [each for each in levels if np.isfinite(each)]
-    return float(np.log10((max(seen) + FLOOR) / (one + FLOOR))) if seen else np.nan
+        return np.full(len(GRID), np.nan)
+    at = f_hz[frames, None] * GRID
+    place = np.minimum(at / spectrum.f_hz[1], len(spectrum.f_hz) - 1.001)
+    low = place.astype(int)
+    rows = np.arange(len(frames))[:, None]
+    power = spectrum.power[frames]
+    value = power[rows, low] * (1 - (place - low)) + power[rows, low + 1] * (place - low)
+    return np.where(np.median(at, axis=0) < most_hz, np.median(value, axis=0), np.nan)
 
 
-def _high(spectrum: Spectra, f_hz: Floats, here: NDArray[np.bool_]) -> float:
-    """Quiet floor between 24 and 29 Hz: its lower quartile, so that lines do not count."""
-    frames = np.flatnonzero(here)
-    if len(frames) < 4:
-        return np.nan
-    band = (spectrum.f_hz > HIGH_HZ[0]) & (spectrum.f_hz < HIGH_HZ[1])
-    if band.sum() < 4:
-        return np.nan
-    floor = float(np.median(np.quantile(spectrum.power[frames][:, band], 0.25, axis=1)))
-    one = float(np.median(_at(spectrum, f_hz[frames], frames)))
-    return float(np.log10((floor + FLOOR) / (one + FLOOR)))
+def _at(line: Floats, order: float) -> float:
+    return float(line[round((order - GRID[0]) / 0.05)])
+
+
+def _described(near: Floats, far: Floats) -> dict[str, float]:
+    one = _at(near, 1.0) + FLOOR
+    tone = (np.abs(GRID - sum(TONES) / 2) < (TONES[1] - TONES[0]) / 2) & (np.abs(GRID - np.round(GRID)) > NEAR_WHOLE)
+    off = np.abs(2 * GRID - np.round(2 * GRID)) > 2 * NEAR_WHOLE
+    found = {f"on_{order}": _at(far, order) for order in WHOLE} | {f"off_{order}": _at(far, order) for order in HALVES}
+    for name, line in (("", near), ("_far", far)):
+        found[f"tone{name}"] = _most(line[tone])
+        seen = line[off & np.isfinite(line)]
+        found[f"quiet{name}"] = float(np.quantile(seen, 0.25)) if len(seen) > 4 else np.nan
+    return {name: float(np.log10((value + FLOOR) / one)) for name, value in found.items()}
+
+
+def _most(values: Floats) -> float:
+    return float(np.nanmax(values)) if np.isfinite(values).any() else np.nan
 
 
 def slow_passage(orders: Orders, course: Course) -> dict[str, float]:

@@ -1,8 +1,9 @@
 """From a signature to what it says about the nine groups.
 
-A forest, learned by ``counterpoise.spin.learn`` on rehearsed recordings, is read from a data file of the package.
-Its answers are tempered: the log odds against the prior are divided by a temperature fitted on machines it never
-saw, softened further, and mixed with the prior, because the rehearsals are not the world.
+A forest and a few small networks, learned by ``counterpoise.spin.learn`` on rehearsed recordings, are read from a data
+file of the package and averaged. Their answers are tempered: the log odds against the prior are divided by a
+temperature fitted on machines they never saw, softened further, and mixed with the prior, because the rehearsals are
+not the world.
 """
 
 from dataclasses import dataclass
@@ -14,11 +15,13 @@ from numpy.lib.npyio import NpzFile
 
 from counterpoise.spin.forest import Forest
 from counterpoise.spin.groups import GROUPS, PRIOR
+from counterpoise.spin.net import Net
 from counterpoise.spin.recording import Floats
 
 MODEL_FILE = "signature_model.npz"
 UNSEEN = -9.0
 CLIP = 10.0
+NET_CLIP = 3.0
 SOFTEN = 1.2
 DOUBT = 0.05
 PRIOR_OF = np.array([PRIOR[group] for group in GROUPS])
@@ -26,23 +29,38 @@ PRIOR_OF = np.array([PRIOR[group] for group in GROUPS])
 
 @dataclass(frozen=True)
 class Learned:
-    """A forest over named features, each taken from its ``centre``; ``temperature`` divides the log odds."""
+    """What is asked about named features, each taken from its ``centre`` and for the networks over its ``spread``.
+
+    ``temperature`` divides the log odds.
+    """
 
     names: tuple[str, ...]
     centre: Floats
+    spread: Floats
     forest: Forest
+    nets: tuple[Net, ...]
     temperature: float
 
 
 def inputs(values: Floats, centre: Floats) -> Floats:
-    """Features from their centres, a number far below all others where not seen; (n, features)."""
+    """Features from their centres for the forest, a number far below all others where not seen; (n, features)."""
     x: Floats = np.clip(np.nan_to_num(values - centre, nan=UNSEEN), -CLIP, CLIP)
     return x
 
 
+def scaled(values: Floats, centre: Floats, spread: Floats) -> Floats:
+    """Features for the networks, 0 where not seen: what was not seen says nothing; (n, features)."""
+    x: Floats = np.clip(np.nan_to_num((values - centre) / spread), -NET_CLIP, NET_CLIP)
+    return x
+
+
 def votes(learned: Learned, values: Floats) -> Floats:
-    """Raw probability of each group (n, groups) before tempering."""
-    return learned.forest.predict(inputs(values, learned.centre))
+    """Raw probability of each group (n, groups) before tempering: half the forest's, half the networks'."""
+    by_forest = learned.forest.predict(inputs(values, learned.centre))
+    x = scaled(values, learned.centre, learned.spread)
+    by_nets = np.mean([net.predict(x) for net in learned.nets], axis=0)
+    mean: Floats = (by_forest + by_nets) / 2
+    return mean
 
 
 def tempered(p: Floats, temperature: float) -> Floats:
@@ -73,17 +91,22 @@ def pack(learned: Learned, kind: str) -> dict[str, np.ndarray]:
     return {
         f"{kind}.names": np.array(learned.names),
         f"{kind}.centre": learned.centre.astype(np.float32),
+        f"{kind}.spread": learned.spread.astype(np.float32),
         f"{kind}.temperature": np.array(learned.temperature),
         f"{kind}.root": forest.root,
         f"{kind}.feature": forest.feature,
         f"{kind}.threshold": forest.threshold.astype(np.float16),
         f"{kind}.child": forest.child,
         f"{kind}.leaf": np.round(255 * forest.leaf).astype(np.uint8),
+        f"{kind}.into": np.array([net.into for net in learned.nets], dtype=np.float16),
+        f"{kind}.into_offset": np.array([net.into_offset for net in learned.nets], dtype=np.float16),
+        f"{kind}.out": np.array([net.out for net in learned.nets], dtype=np.float16),
+        f"{kind}.out_offset": np.array([net.out_offset for net in learned.nets], dtype=np.float16),
     }
 
 
 def unpack(stored: NpzFile, kind: str) -> Learned:
-    """Give the forest back from the arrays of the data file."""
+    """Give what was learned back from the arrays of the data file."""
     leaf = stored[f"{kind}.leaf"].astype(np.float64)
     forest = Forest(
         stored[f"{kind}.root"],
@@ -93,8 +116,10 @@ def unpack(stored: NpzFile, kind: str) -> Learned:
         leaf / leaf.sum(axis=1, keepdims=True),
     )
     names = tuple(str(name) for name in stored[f"{kind}.names"])
-    centre = stored[f"{kind}.centre"].astype(np.float64)
-    return Learned(names, centre, forest, float(stored[f"{kind}.temperature"]))
+    centre, spread = (stored[f"{kind}.{part}"].astype(np.float64) for part in ("centre", "spread"))
+    parts = (stored[f"{kind}.{part}"].astype(np.float64) for part in ("into", "into_offset", "out", "out_offset"))
+    nets = tuple(Net(*each) for each in zip(*parts, strict=True))
+    return Learned(names, centre, spread, forest, nets, float(stored[f"{kind}.temperature"]))
 
 
 def stored_reliability(kind: str) -> Floats:
@@ -106,7 +131,7 @@ def stored_reliability(kind: str) -> Floats:
 def group_probabilities(signature: dict[str, float], baseline: dict[str, float] | None = None) -> Floats:
     """Probability of each of GROUPS (9,), with the machine's own earlier healthy recording if there is one.
 
-    With a baseline both forests are asked and their answers averaged in log space: together they err less.
+    With a baseline both kinds are asked and their answers averaged in log space: together they err less.
     """
     kinds = ("alone", "with_baseline") if baseline else ("alone",)
     log_p = np.zeros(len(GROUPS))

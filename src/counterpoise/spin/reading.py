@@ -7,13 +7,14 @@ import numpy as np
 
 from counterpoise.spin.between import between_orders, slow_passage
 from counterpoise.spin.knocks import Knocks, find_knocks
+from counterpoise.spin.lean import ellipses, leaning
 from counterpoise.spin.orders import Orders, find_orders
 from counterpoise.spin.phases import Course, find_course
 from counterpoise.spin.recording import Floats, Recording
 from counterpoise.spin.refine import sharpen
 from counterpoise.spin.signature import signature
 from counterpoise.spin.track import Track, track_speed
-from counterpoise.spin.uniform import Spectra, spectra, upright
+from counterpoise.spin.uniform import Spectra, Upright, spectra, upright
 
 STILL_MS2 = 0.12
 STILL_SPREAD = 4.0
@@ -34,12 +35,15 @@ class Reading:
     knocks: Knocks
     still: bool
     spectrum: Spectra
+    signal: Upright
 
     @cached_property
     def signature(self) -> dict[str, float]:
         """Features by name, NaN where not seen."""
         found = signature(self.orders, self.course, self.knocks)
-        found |= between_orders(self.spectrum, self.orders, self.course)
+        found |= between_orders(self.spectrum, self.orders, self.course, self.recording.rate_hz)
+        found |= leaning(self.signal, self.orders, self.course)
+        found |= ellipses(self.orders, self.course)
         return found | slow_passage(self.orders, self.course)
 
 
@@ -59,7 +63,7 @@ def read_spin(recording: Recording, *, top_rpm: float | None = None) -> Reading:
     rms = np.sqrt(np.sum(orders.rms_ms2**2, axis=0))
     turning = float(np.mean(np.isfinite(track.f_hz)))
     still = turning < MOST_TURNING and _is_still(rms, recording.step_ms2)
-    return Reading(recording, track, course, orders, knocks, still, spectrum)
+    return Reading(recording, track, course, orders, knocks, still, spectrum, even)
 
 
 def only_tumbled(orders: Orders) -> bool:

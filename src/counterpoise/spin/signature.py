@@ -17,6 +17,7 @@ from counterpoise.spin.recording import Floats
 FLOOR_MS2 = 0.004
 SHARES_RPM = ((150, 250), (250, 330), (330, 450), (450, 580), (580, 680), (680, 800), (800, 950))
 HALF_RPM = ((380, 580), (580, 680), (680, 800), (800, 950))
+SLOW_RPM = ((130, 200),)
 HARMONIC_RPM = ((200, 330), (330, 450), (450, 600), (600, 820))
 RESONANCE_GRID_HZ = np.arange(5.0, 26.0, 0.5)
 Flags = NDArray[np.bool_]
@@ -122,6 +123,10 @@ def _harmonics(lev: Levels) -> dict[str, float]:
         out[f"three_{low}"] = _mid(_log(lev.total[3]) - one, here)
         out[f"broad_{low}"] = _mid(_log(lev.broad), here)
         out[f"broad_one_{low}"] = _mid(_log(lev.broad) - one, here)
+    for low, high in SLOW_RPM:
+        here = _between(lev.rpm, low, high)
+        out[f"two_{low}"] = _mid(_log(lev.total[2]) - one, here)
+        out[f"three_{low}"] = _mid(_log(lev.total[3]) - one, here)
     for low, high in HALF_RPM:
         out[f"half_{low}"] = _mid(_log(lev.total[0]) - one, _between(lev.rpm, low, high))
     return out
@@ -173,4 +178,7 @@ def _slow(orders: Orders, course: Course, knocks: Knocks) -> dict[str, float]:
         "slow_high_ms2": float(np.log10(knocks.high_rms_ms2 + FLOOR_MS2)),
         "dist_one": _mid(_log(size[1]), distributing),
         "dist_two": _mid(_log(size[2]) - _log(size[1]), distributing),
+        "dist_three": _mid(_log(size[3]) - _log(size[1]), distributing),
+        "dist_up_flat": _mid(_log(np.abs(orders.amplitude[1, 2])) - _log(size[1]), distributing),
+        "tumble_dist": _mid(_log(rms), course.phase == 1) - _mid(_log(rms), distributing),
     }

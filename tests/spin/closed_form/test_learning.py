@@ -1,23 +1,78 @@
-"""The forest, its temperature, and the rehearsals it learns from."""
+"""Forest and networks, their temperature, and the rehearsals they learn from."""
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy import signal as filters
 from tests.spin.shared import made, spin_signal
 
+from counterpoise.dynamics import Run, simulate
+from counterpoise.dynamics.check import check
 from counterpoise.spin.forest import grow
 from counterpoise.spin.groups import FAULTS_OF, GROUPS, PRIOR
-from counterpoise.spin.learn import GROUP_OF, ends_still, examples_of, faults_of, target_of
+from counterpoise.spin.learn import GROUP_OF, ends_still, examples_of, faults_of, target_of, weights
+from counterpoise.spin.net import train
 from counterpoise.spin.orders import find_orders
 from counterpoise.spin.phases import find_course
 from counterpoise.spin.posterior import PRIOR_OF, learned_forests, pack, stored_reliability, tempered, unpack, votes
 from counterpoise.spin.refine import sharpen
-from counterpoise.spin.rehearsal import through_phone
+from counterpoise.spin.rehearsal import Caution, bench_of, cut_short, even_end, profile, through_phone
 from counterpoise.spin.resonance import find_resonances
 from counterpoise.spin.signature import levels
+from counterpoise.spin.specimens import loaded, machine_of, spoil
 from counterpoise.spin.track import track_speed
 from counterpoise.spin.training import Lessons, fit, fitted_temperature, reliability
 from counterpoise.spin.uniform import spectra, upright
+
+
+def test_a_network_learns_what_no_line_can_part():
+    rng = np.random.default_rng(0)
+    x, y = corners(rng)
+    net = train(x, np.eye(2)[y], 800, rng)
+    fresh, truth = corners(rng)
+    p = net.predict(fresh)
+    assert p.sum(axis=1) == pytest.approx(np.ones(len(fresh)))
+    assert np.mean(p.argmax(axis=1) == truth) > 0.8
+
+
+def test_each_fault_weighs_alike():
+    weight = weights([(), (), (), ("soft_floor",), ("soft_floor", "heavy_load"), ("heavy_load",)])
+    assert weight[:3].sum() == pytest.approx(2 * weight[3])
+    assert weight[4] == weight[5]
+
+
+@pytest.mark.parametrize("fault", sorted(set(GROUP_OF) - {"sound"}))
+def test_every_fault_can_be_put_into_a_specimen(fault):
+    rng = np.random.default_rng(11)
+    sound = machine_of(rng)
+    check(sound)
+    spoiled = spoil(loaded(sound, rng), fault, rng)
+    check(spoiled)
+    assert spoiled != replace(sound, load=spoiled.load) or fault == "heavy_load"
+
+
+def test_a_worn_damper_does_not_pull_at_its_bushing():
+    rng = np.random.default_rng(12)
+    sound = machine_of(rng)
+    dead = spoil(sound, "two_dampers_dead", rng)
+    for one, two in zip(sound.dampers[:2], dead.dampers[:2], strict=True):
+        assert two.friction_n < 0.16 * one.friction_n
+        assert two.bushing_n_m * one.friction_n == pytest.approx(one.bushing_n_m * two.friction_n)
+
+
+def test_a_controller_minds_what_a_heavy_load_does():
+    rng = np.random.default_rng(13)
+    bench = bench_of(rng)
+    light, heavy = (spoil(loaded(bench.machine, rng), fault, rng) for fault in ("spring_tired", "heavy_load"))
+    spin = profile(rng, 1000.0)
+    assert even_end(spin)[1] < 110
+    results = [simulate(each, Run(spin), 100.0) for each in (light, heavy)]
+    strict, lax = Caution(1e-4, 1e-4, 3), Caution(1.0, 1.0, 3)
+    assert [strict.minds(light, spin, results[0]), lax.minds(heavy, spin, results[1])] == [True, False]
+    cut = cut_short(3, rng)
+    assert max(rpm for _, rpm in cut.points) < 110
+    assert cut.points[-1][1] == 0
 
 
 def corners(rng, count=400):
@@ -39,24 +94,25 @@ def lessons_of(rng, count=300):
     target = np.eye(len(GROUPS))[rng.integers(len(GROUPS), size=count)]
     values = target @ rng.normal(0, 1, (len(GROUPS), 6)) + rng.normal(0, 0.3, (count, 6))
     values[rng.random(values.shape) < 0.1] = np.nan
-    return Lessons(tuple("abcdef"), values, target, np.arange(count))
+    return Lessons(tuple("abcdef"), values, target, np.arange(count), np.ones(count))
 
 
 def test_packing_keeps_the_answers(tmp_path):
     rng = np.random.default_rng(1)
     lessons = lessons_of(rng)
-    learned = fit(lessons, 10, rng)
+    learned = fit(lessons, (10, 2, 200), rng)
     np.savez_compressed(tmp_path / "m.npz", allow_pickle=False, **pack(learned, "alone"))
     with np.load(tmp_path / "m.npz") as stored:
         again = unpack(stored, "alone")
     assert votes(again, lessons.values) == pytest.approx(votes(learned, lessons.values), abs=0.01)
 
 
-def test_the_same_seed_gives_the_same_forest():
+def test_the_same_seed_learns_the_same():
     lessons = lessons_of(np.random.default_rng(1))
-    one, two = (fit(lessons, 5, np.random.default_rng(4)).forest for _ in range(2))
-    assert np.array_equal(one.threshold, two.threshold)
-    assert np.array_equal(one.leaf, two.leaf)
+    one, two = (fit(lessons, (5, 1, 50), np.random.default_rng(4)) for _ in range(2))
+    assert np.array_equal(one.forest.threshold, two.forest.threshold)
+    assert np.array_equal(one.forest.leaf, two.forest.leaf)
+    assert np.array_equal(one.nets[0].into, two.nets[0].into)
 
 
 def test_temperature_softens_what_is_too_sure():
@@ -65,9 +121,9 @@ def test_temperature_softens_what_is_too_sure():
     loud = 0.5 * target + 0.5 * np.eye(len(GROUPS))[rng.choice(len(GROUPS), 4000, p=PRIOR_OF)]
     wrong = rng.random(4000) < 0.4
     loud[wrong] = np.roll(loud[wrong], 1, axis=1)
-    temperature = fitted_temperature(loud, target)
+    temperature = fitted_temperature(loud, target, np.ones(4000))
     assert temperature > 1.2
-    said, _, count = reliability(tempered(loud, temperature), target)
+    said, _, count = reliability(tempered(loud, temperature), target, np.ones(4000))
     assert count.sum() > 1000
     assert np.all(np.diff(said) > 0)
 
@@ -99,8 +155,7 @@ def test_targets_and_draws():
 
 
 def test_a_rehearsal_is_the_same_each_time_and_can_be_kept(tmp_path):
-    first = examples_of(3, 2026, 10, tmp_path)
-    again = examples_of(3, 2026, 10, tmp_path)
+    first, again = ([one for run in examples_of(3, 2026, tmp_path) for one in run] for _ in range(2))
     assert first[0][0] == ()
     assert ends_still(np.arange(100.0), np.zeros((100, 3)))
     assert [faults for faults, _ in first] == [faults for faults, _ in again]
