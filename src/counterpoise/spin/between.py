@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from counterpoise.spin.orders import Orders
 from counterpoise.spin.phases import PHASES, Course
 from counterpoise.spin.recording import Floats
+from counterpoise.spin.track import fold
 from counterpoise.spin.uniform import TOP_HZ, Spectra
 
 BANDS_RPM = ((85, 106), (330, 450), (600, 820), (850, 2000))
@@ -17,6 +18,8 @@ WHOLE = (2, 3, 4, 5, 6)
 HALVES = (0.5, 1.5, 2.5, 3.5)
 TONES = (2.7, 3.9)
 NEAR_WHOLE = 0.12
+CLEAR_HZ = 1.2
+FOLDED_UP_TO = 9
 GRID = np.arange(0.5, 6.01, 0.05)
 EVERY_PHONE_HZ = 29.0
 PASSAGE_S = 6.0
@@ -37,7 +40,8 @@ def between_orders(spectrum: Spectra, orders: Orders, course: Course, rate_hz: f
         frames = np.flatnonzero(even & (rpm >= low) & (rpm < high))
         far = _spectrum_of(spectrum, orders.f_hz, frames, min(0.47 * rate_hz, TOP_HZ - 1))
         near = _spectrum_of(spectrum, orders.f_hz, frames, EVERY_PHONE_HZ)
-        out |= {f"{name}_{low}": value for name, value in _described(near, far).items()}
+        clear = _clear(orders.f_hz[frames], rate_hz)
+        out |= {f"{name}_{low}": value for name, value in _described(near, far, clear).items()}
     return out
 
 
@@ -54,14 +58,23 @@ def _spectrum_of(spectrum: Spectra, f_hz: Floats, frames: NDArray[np.int64], mos
     return np.where(np.median(at, axis=0) < most_hz, np.median(value, axis=0), np.nan)
 
 
+def _clear(f_hz: Floats, rate_hz: float) -> NDArray[np.bool_]:
+    """Grid orders on which no whole order lands, folded at half the sample rate or not."""
+    if not len(f_hz):
+        return np.zeros(len(GRID), dtype=np.bool_)
+    f = float(np.median(f_hz))
+    apart = np.abs(fold(f * np.arange(1, FOLDED_UP_TO + 1), rate_hz)[:, None] - f * GRID)
+    return np.asarray(apart.min(axis=0) > np.minimum(CLEAR_HZ, 0.2 * f), dtype=np.bool_)
+
+
 def _at(line: Floats, order: float) -> float:
     return float(line[round((order - GRID[0]) / 0.05)])
 
 
-def _described(near: Floats, far: Floats) -> dict[str, float]:
+def _described(near: Floats, far: Floats, clear: NDArray[np.bool_]) -> dict[str, float]:
     one = _at(near, 1.0) + FLOOR
-    tone = (np.abs(GRID - sum(TONES) / 2) < (TONES[1] - TONES[0]) / 2) & (np.abs(GRID - np.round(GRID)) > NEAR_WHOLE)
-    off = np.abs(2 * GRID - np.round(2 * GRID)) > 2 * NEAR_WHOLE
+    tone = (np.abs(GRID - sum(TONES) / 2) < (TONES[1] - TONES[0]) / 2) & clear
+    off = (np.abs(2 * GRID - np.round(2 * GRID)) > 2 * NEAR_WHOLE) & clear
     found = {f"on_{order}": _at(far, order) for order in WHOLE} | {f"off_{order}": _at(far, order) for order in HALVES}
     for name, line in (("", near), ("_far", far)):
         found[f"tone{name}"] = _most(line[tone])

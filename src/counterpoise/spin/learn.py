@@ -29,7 +29,7 @@ PAIRS = 0.1
 STOPPED_MS2 = 0.25
 GROUP_OF = {fault: i for i, group in enumerate(GROUPS) for fault in FAULTS_OF[group]}
 # What differs from the machine's own sound recording is worth knowing for levels and ratios, not for counts.
-NO_DIFFERENCE = {"spun", "given_up", "attempts", "top_krpm", "slow_knocks_hz"}
+NO_DIFFERENCE = {"spun", "given_up", "attempts", "top_krpm", "slow_knocks_hz", "rate"}
 Example = tuple[tuple[str, ...], dict[str, float]]
 
 

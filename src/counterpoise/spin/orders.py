@@ -1,7 +1,7 @@
 """Orders of the drum speed: how strong 0.5x, 1x, 2x and 3x are, per axis, at every moment of the spin.
 
 The samples are turned back by the drum angle at their own times, so neither jitter nor interpolation weakens
-a line. What is left when the orders are taken out is the broadband level.
+a line. What is left when the orders are taken out, folded ones too, is the broadband level.
 """
 
 from dataclasses import dataclass
@@ -15,6 +15,7 @@ from counterpoise.spin.track import Track
 from counterpoise.spin.uniform import rest_vector, windowed
 
 ORDERS = (0.5, 1.0, 2.0, 3.0)
+HIGHER = (4.0, 5.0)  # not told, only taken out of the broadband level
 WINDOW_S = 1.5
 
 
@@ -42,20 +43,32 @@ def find_orders(recording: Recording, turn: Floats, track: Track) -> Orders:
     window /= window.sum()
     middle = np.searchsorted(recording.t_s, track.t_s)
     starts = np.clip(middle - length // 2, 0, acc.shape[1] - length)
-    amplitude = np.stack([2 * windowed(acc * np.exp(-1j * order * phase), starts, window) for order in ORDERS])
-    near = 2.0 / WINDOW_S
-    for row, order in enumerate(ORDERS):
-        too_fast = order * track.f_hz > 0.5 * recording.rate_hz
-        lost = np.isnan(track.f_hz) | (too_fast & (order > 1))
+    every = (*ORDERS, *HIGHER)
+    back = _turned_back(phase)
+    amplitude = np.stack([2 * windowed(acc * back[order], starts, window) for order in every])
+    for row, order in enumerate(every):
+        lost = np.isnan(track.f_hz)
         if order > 1:
-            lost |= folded_onto(order, track.f_hz, recording.rate_hz, near)
+            lost |= folded_onto(order, track.f_hz, recording.rate_hz, 2.0 / WINDOW_S)
         amplitude[row][:, lost] = np.nan
     acc = acc / _spacing(recording.t_s)
     mean = windowed(acc, starts, window)
     total = windowed(acc**2, starts, window) - mean**2
     in_orders = 0.5 * np.nansum(np.abs(amplitude) ** 2, axis=0)
     broadband = np.sqrt(np.maximum(total - in_orders, 0))
-    return Orders(track.t_s, track.f_hz, amplitude, broadband, np.sqrt(np.maximum(total, 0)))
+    told = amplitude[: len(ORDERS)]
+    for row, order in enumerate(ORDERS):
+        if order > 1:
+            told[row][:, order * np.nan_to_num(track.f_hz) > 0.5 * recording.rate_hz] = np.nan
+    return Orders(track.t_s, track.f_hz, told, broadband, np.sqrt(np.maximum(total, 0)))
+
+
+def _turned_back(phase: Floats) -> dict[float, NDArray[np.complex128]]:
+    """exp(-i order phase) for every order, by products: an exponential costs more."""
+    half = np.exp(-0.5j * phase)
+    one = half * half
+    two = one * one
+    return {0.5: half, 1.0: one, 2.0: two, 3.0: two * one, 4.0: two * two, 5.0: two * two * one}
 
 
 def _spacing(t_s: Floats) -> Floats:

@@ -7,7 +7,7 @@ import numpy as np
 
 from counterpoise.spin.between import between_orders, slow_passage
 from counterpoise.spin.knocks import Knocks, find_knocks
-from counterpoise.spin.lean import ellipses, leaning
+from counterpoise.spin.lean import FAINT_MS2, ellipses, leaning
 from counterpoise.spin.orders import Orders, find_orders
 from counterpoise.spin.phases import Course, find_course
 from counterpoise.spin.recording import Floats, Recording
@@ -44,6 +44,8 @@ class Reading:
         found |= between_orders(self.spectrum, self.orders, self.course, self.recording.rate_hz)
         found |= leaning(self.signal, self.orders, self.course)
         found |= ellipses(self.orders, self.course)
+        found["rate"] = float(np.log10(self.recording.rate_hz))
+        found["hush"] = float(np.log10(np.quantile(self.orders.broadband_ms2.max(axis=0), 0.03) + FAINT_MS2))
         return found | slow_passage(self.orders, self.course)
 
 
