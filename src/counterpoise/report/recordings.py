@@ -128,7 +128,7 @@ def body(family: Family, told: RecordingAnswer, minutes: float | None = None, no
     """The entry that puts a recording down: a finding, a proof, or a note that keeps the one of the sound machine."""
     if told.role == "sound":
         text = f"Recording of the machine when it was sound: {told.name}. {note}".strip()
-        return Note(text, recording=told.recording)
+        return Note(text, recording=told.recording, healthy=True)
     if told.role == "after":
         return _proof_body(told, minutes, note)
     if CHECK not in family.checks:
@@ -190,9 +190,9 @@ def _before(job: Job) -> str:
 
 
 def _sound(job: Job) -> str:
-    """The latest kept of the sound machine; a proof that could not tell is a note too, and says so."""
-    notes = [e.body for e in job.standing if isinstance(e.body, Note) and e.body.recording]
-    return next((n.recording for n in reversed(notes) if not n.text.startswith("Proof spin")), "")
+    """The latest kept of the sound machine."""
+    notes = [e.body for e in job.standing if isinstance(e.body, Note)]
+    return next((note.recording for note in reversed(notes) if note.recording and note.healthy), "")
 
 
 def _latest(job: Job, kind: type[Finding]) -> str:

@@ -115,8 +115,9 @@ class Closed:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A remark, photos or the recording of a sound machine's spin that belong to no check.
+    """A remark, photos or a recording of a spin that belong to no check.
 
+    ``healthy``: the recording is of this machine when it was sound, and is compared with from then on.
     ``parts_due``: the day (ISO 8601) on which parts on order are expected, or empty; until then the job waits.
     """
 
@@ -124,6 +125,7 @@ class Note:
     photos: tuple[str, ...] = ()
     recording: str = ""
     parts_due: str = ""
+    healthy: bool = False
 
 
 @dataclass(frozen=True, slots=True)
