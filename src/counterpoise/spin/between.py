@@ -63,7 +63,8 @@ def _clear(f_hz: Floats, rate_hz: float) -> NDArray[np.bool_]:
     if not len(f_hz):
         return np.zeros(len(GRID), dtype=np.bool_)
     f = float(np.median(f_hz))
-    apart = np.abs(fold(f * np.arange(1, FOLDED_UP_TO + 1), rate_hz)[:, None] - f * GRID)
+    whole = np.arange(1, FOLDED_UP_TO + 1, dtype=np.float64)
+    apart = np.abs(fold(f * whole, rate_hz)[:, None] - f * GRID)
     return np.asarray(apart.min(axis=0) > np.minimum(CLEAR_HZ, 0.2 * f), dtype=np.bool_)
 
 
