@@ -77,3 +77,14 @@ def test_the_worth_of_a_way_followed_to_its_ends_is_that_of_the_plan(small):
     assert forced.toll.tried[0] == pytest.approx(1.0)
     assert forced.toll.worth.sum() == pytest.approx(belt_first)
     assert forced.toll.sound.sum() == pytest.approx(0.7 + 0.3 * 0.9)
+
+
+def test_what_is_spent_where_the_work_is_given_up(small):
+    """Belt first, then the pump: given up where the new pump did not cure, after both repairs, the lid, two proofs."""
+    look = Lookahead(small)
+    look.plan(Effort(growths=200))
+    measures = Measures(np.ones(1), np.array([20.0, 15.0]), np.array([4.0]), np.array([7.0, 9.0]))
+    toll = Forecast(look, measures, act=1).toll
+    assert toll.lost.sum(axis=1) == pytest.approx([0.03 * (20 + 15 + 4), 0.03 * (46 + 5 + 35), 0.03 * (7 + 9)])
+    assert sum(part.sum() for part in toll.ended.values()) == pytest.approx(0.03)
+    assert np.all(toll.lost[0] <= toll.minutes + 1e-12)
