@@ -8,7 +8,8 @@ brackets are carried back to the root. The result is deterministic for a given n
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -24,16 +25,21 @@ KEEN = 4  # actions looked at more closely, by worth and again by insight
 State = tuple[int, int, int]  # checks done, repairs tried, panels opened, as bits
 
 SEVERAL, FEW = 6, 2  # first steps, and repairs and results of each, that are looked at a step deeper
+HOPE = 0.3  # of what a result might gain: a look ahead of it gains half at most, mostly a tenth (514 looks)
 IDLE = 0.02  # a result that holds less than this share of the doubt is not
 
 
 @dataclass(frozen=True)
 class Effort:
-    """When to stop: after ``growths`` leaves, ``seconds``, or a gap of ``gap`` (in the unit of value)."""
+    """When to stop: after ``growths`` leaves, ``seconds``, or a gap of ``gap`` (in the unit of value).
+
+    ``choosing``: also once the promising first steps are judged at one depth; growing on tells more of their worth.
+    """
 
     growths: int = 24
     seconds: float = np.inf
     gap: float = 0.0
+    choosing: bool = False
 
 
 @dataclass
@@ -51,15 +57,20 @@ class Node:
 
 @dataclass
 class ActionNode:
-    """An action: what it earns for certain, and where it can lead with what probability."""
+    """An action: what it earns for certain, its bracket, and where it can lead with what probability.
+
+    ``rows`` (3, O) hold mass, lower and upper end by outcome; results are made of them only where they are asked for.
+    """
 
     fixed: float
-    results: list[Result]
-    low: float = field(init=False)
-    high: float = field(init=False)
+    low: float
+    high: float
+    rows: Floats
 
-    def __post_init__(self) -> None:
-        self.update()
+    @cached_property
+    def results(self) -> list[Result]:
+        """The outcomes that can come."""
+        return [Result(o, *self.rows[:, o].tolist()) for o in np.flatnonzero(self.rows[0] > 0).tolist()]
 
     def update(self) -> None:
         """Carry the brackets of the results back."""
@@ -76,6 +87,11 @@ class Result:
     low: float
     high: float
     node: Node | None = None
+
+    @property
+    def possible(self) -> float:
+        """The most that knowing more of this result could add to the action."""
+        return self.mass * (self.high - self.low)
 
 
 class Lookahead:
@@ -102,7 +118,9 @@ class Lookahead:
         """Grow until the effort is spent, then say what to do first. Calling again goes on growing."""
         end = time.monotonic() + effort.seconds
         while self.grown < effort.growths and self.root.high - self.root.low > effort.gap:
-            grew = self._level() or self._grow_once(towards_upper=self.grown % 2 == 1)
+            grew = self._level() or (
+                not (effort.choosing and self._front == []) and self._grow_once(towards_upper=self.grown % 2 == 1)
+            )
             if not grew or time.monotonic() >= end:
                 break
         return self.result()
@@ -119,7 +137,7 @@ class Lookahead:
             self._front = self._promising()
         while self._front:
             branch, result = self._front.pop(0)
-            if result.mass * (result.high - result.low) < IDLE * (self.root.high - self.root.low):
+            if result.possible < IDLE * (self.root.high - self.root.low) or self._hopeless(branch, result):
                 continue
             result.node = self._child(self.root, branch, result)
             self._grow(result.node)
@@ -128,6 +146,11 @@ class Lookahead:
             self._settle(self.root)
             return True
         return False
+
+    def _hopeless(self, branch: ActionNode, result: Result) -> bool:
+        """Whether the branch could come first only if its results gained more of what they might than they ever do."""
+        still = result.possible + sum(other.possible for one, other in self._front or () if one is branch)
+        return self.root.low - branch.low > HOPE * still
 
     def _promising(self) -> list[tuple[ActionNode, Result]]:
         """The best first steps and repairs, each with its weightiest result first; then the second ones."""
@@ -230,15 +253,25 @@ class Lookahead:
         return self._node(w / w.sum(), state, reach)
 
     def _grow(self, node: Node) -> None:
-        mass, low, high = (np.zeros(self._shape) for _ in range(3))
+        rows = np.zeros((3, *self._shape))
         fixed = np.zeros(self._shape[0])
         expand(
-            self.arrays, node.w, node.state, 0 if self._simple else KEEN, node.reach, mass, low, high, fixed, self.work
+            self.arrays,
+            node.w,
+            node.state,
+            0 if self._simple else KEEN,
+            node.reach,
+            rows[0],
+            rows[1],
+            rows[2],
+            fixed,
+            self.work,
         )
-        node.actions = {}
-        for a in np.flatnonzero(np.isfinite(fixed)).tolist():
-            results = [Result(o, mass[a, o], low[a, o], high[a, o]) for o in np.flatnonzero(mass[a] > 0).tolist()]
-            node.actions[a] = ActionNode(float(fixed[a]), results)
+        low, high = (fixed + (rows[0] * end).sum(axis=1) for end in rows[1:])
+        node.actions = {
+            a: ActionNode(float(fixed[a]), float(low[a]), float(high[a]), rows[:, a])
+            for a in np.flatnonzero(np.isfinite(fixed)).tolist()
+        }
         self.grown += 1
         self._settle(node)
 

@@ -25,7 +25,7 @@ from counterpoise.workshop.turning import contest, courses
 from counterpoise.workshop.weighing import Considered, weigh_options
 from counterpoise.workshop.wording import SAFE_ENDING, SAME_STEP, told_of
 
-EFFORT = Effort(growths=14)
+EFFORT = Effort(growths=14, choosing=True)
 SHOWN = 0.01  # suspects less likely than this are not listed
 RIVALS = 4
 WRITE_OFF_WARNING = 0.10

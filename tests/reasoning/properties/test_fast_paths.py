@@ -7,7 +7,7 @@ from tests.reasoning.random_models import Size, draw
 from counterpoise.reasoning.kernels.bounds import hindsight, plain_policy
 from counterpoise.reasoning.kernels.hope import hope_row, make_room
 from counterpoise.reasoning.kernels.probe import insight, list_live, sharpness
-from counterpoise.reasoning.kernels.repairing import repair_by_ratio
+from counterpoise.reasoning.kernels.repairing import PATIENCE, repair_by_ratio
 from counterpoise.reasoning.kernels.room import ROWS, work_space
 from counterpoise.reasoning.problem import compile_model
 
@@ -40,8 +40,11 @@ def test_repairing_by_ratio_earns_what_it_does_followed_set_by_set():
             tried, opened = (int(rng.integers(1 << n)) for n in (k.repair_cost.size, k.panel_cost.size))
             slow = plain_policy(k, w, tried, opened, np.zeros((2, w.size)), np.zeros_like(room.chain))
             fast = repair_by_ratio(k, w, tried, opened, room)
-            assert fast[0] == pytest.approx(slow[0], abs=1e-9)
-            assert fast[1:] == slow[1:]
+            left = k.repair_cost.size - tried.bit_count()
+            if k.forced or left <= PATIENCE:
+                assert fast[0] == pytest.approx(slow[0], abs=1e-9)
+                assert fast[1:] == slow[1:]
+            assert fast[0] <= slow[0] + 1e-9
 
 
 def test_insight_is_the_expected_sum_of_squares():

@@ -1,13 +1,16 @@
 """The plain policy of repairing by chance over cost, worked out by what each repair changes.
 
-It earns what :func:`counterpoise.reasoning.kernels.bounds.plain_policy` says; but a repair touches few sets of faults,
-so chances, endings and mass are carried along, and the failed retest is one factor on all of them.
+It earns what :func:`counterpoise.reasoning.kernels.bounds.plain_policy` says, or less where that would go on through
+many repairs that do not pay before one that does. A repair touches few sets of faults, so chances, endings and mass are
+carried along, and the failed retest is one factor on all of them.
 """
 
 import numpy as np
 from numba import njit
 
 from counterpoise.reasoning.kernels.bounds import EPS, LITTLE, panels_to_open
+
+PATIENCE = 4
 
 DRAWS_ON = "a2745f27b5d7db78"  # see the package
 
@@ -134,7 +137,7 @@ def repair_by_ratio(k, w, tried, opened, room):
     """Worth of repairing by chance over cost, stopping where stopping is best: (value, first repair or -1, ending).
 
     ``w`` (H,) sums to one. Where an ending is given, what little belief is left after many repairs is ended rather than
-    followed.
+    followed; and so it is after ``PATIENCE`` repairs in a row after none of which stopping is worth more than before.
     """
     chain, ends, now, prices = room.chain, room.ends, room.scratch[0], room.prices[0]
     if room.priced[0] != opened:
@@ -143,8 +146,8 @@ def repair_by_ratio(k, w, tried, opened, room):
     mass, scale, steps, first = _begin(k, w, room), 1.0, 0, -1
     stop, ending = _best_ending(ends)
     count = _hopeful(k, tried, prices, room)
-    enough = EPS if k.forced else LITTLE
-    while mass * scale > enough:
+    enough, earned, best, waited = (EPS if k.forced else LITTLE), 0.0, stop, 0
+    while mass * scale > enough and (k.forced or waited < PATIENCE):
         place = _take_best(count, scale, room)
         if place < 0:
             break
@@ -165,7 +168,12 @@ def repair_by_ratio(k, w, tried, opened, room):
         scale *= 1.0 - k.miss
         if k.repair_panels[r] & ~opened:
             opened, prices = _open_for(k, r, opened, count, room)
+        earned += chain[2, steps] - chain[1, steps]
         steps += 1
+        waited += 1
+        worth = earned + scale * _best_ending(ends)[0]
+        if worth > best:
+            best, waited = worth, 0
     if steps == 0:
         return 0.0 if k.forced else stop, -1, ending
     value = _worth_of(steps, 0.0 if k.forced else scale * _best_ending(ends)[0], k.forced, chain)
