@@ -148,7 +148,12 @@ class Lookahead:
         return False
 
     def _hopeless(self, branch: ActionNode, result: Result) -> bool:
-        """Whether the branch could come first only if its results gained more of what they might than they ever do."""
+        """Whether a check could come first only if its results gained more of what they might than they ever do.
+
+        Not so repairs: where one fails nearly all is still to be looked at, and may gain all it can.
+        """
+        if any(branch is one for a, one in (self.root.actions or {}).items() if a >= self.checks):
+            return False
         still = result.possible + sum(other.possible for one, other in self._front or () if one is branch)
         return self.root.low - branch.low > HOPE * still
 
