@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Moves:
-    """What a repair does to sets of faults: from ``source`` to ``target`` with chance ``chance``; all (K,)."""
+    """What a repair does to sets of faults: from ``source``, rising, to ``target`` with chance ``chance``; all (K,)."""
 
     source: Ints
     target: Ints
