@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csc_array
 
 from counterpoise.reasoning.actions import action_of
-from counterpoise.reasoning.belief import Moves
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.lookahead import Lookahead, Node, State
 from counterpoise.reasoning.walking import DEEPEST, Walk, child, opening
@@ -29,7 +31,8 @@ class Toll:
 
     ``minutes`` of everything; ``repair_cost`` in the unit of value, opening included; ``parts``; ``sound``: repaired
     and proven; ``slipped``: passed its proof with a fault left; ``worth``: value less all costs; ``ended``: by the
-    number of the ending chosen. ``looked`` (C,) and ``tried`` (R,) are the chances of each check and repair.
+    number of the ending chosen. ``looked`` (C,) and ``tried`` (R,) are the chances of each check and repair. ``lost``
+    (3, H) is the part of minutes, cost and parts that goes where the work is given up with an ending.
     """
 
     minutes: Floats
@@ -40,51 +43,43 @@ class Toll:
     worth: Floats
     looked: Floats
     tried: Floats
+    lost: Floats
     ended: dict[int, Floats] = field(default_factory=dict)
 
 
 def _nothing_yet(sets: int, checks: int, repairs: int) -> Toll:
     a, b, c, d, e, f = np.zeros((6, sets))
-    return Toll(a, b, c, d, e, f, np.zeros(checks), np.zeros(repairs))
+    return Toll(a, b, c, d, e, f, np.zeros(checks), np.zeros(repairs), np.zeros((3, sets)))
 
 
-@dataclass(frozen=True)
-class Flow:
-    """Chances by what is there now and what was there at first: ``chance`` (N,) of sets ``now`` and ``first`` (N,)."""
+def _sums(places: Ints, weights: Floats, count: int) -> Floats:
+    return np.asarray(np.bincount(places, weights=weights, minlength=count), dtype=np.float64)
+
+
+class Cloud(NamedTuple):
+    """What is there ``now`` and what was there at first (``origin``), by number of the set of faults, with a weight."""
 
     now: Ints
-    first: Ints
-    chance: Floats
-    sets: int
+    origin: Ints
+    weight: Floats
 
-    def times(self, by: Floats) -> Flow:
-        """Each chance times ``by`` (H,) of the set there now; what becomes nothing is left out."""
-        chance = self.chance * by[self.now]
-        kept = chance > 0.0
-        return Flow(self.now[kept], self.first[kept], chance[kept], self.sets)
+    def by_origin(self, sets: int) -> Floats:
+        """(H,) the weight by what was there at first."""
+        return _sums(self.origin, self.weight, sets)
 
-    def moved(self, moves: Moves) -> Flow:
-        """After a repair that makes these moves."""
-        stays = 1.0 - np.bincount(moves.source, moves.chance, self.sets)
-        still = self.times(np.maximum(stays, 0.0))
-        start, end = (np.searchsorted(moves.source, self.now, side) for side in ("left", "right"))
-        many = end - start
-        move = np.repeat(end - np.cumsum(many), many) + np.arange(many.sum())
-        return Flow(
-            np.concatenate([still.now, moves.target[move]]),
-            np.concatenate([still.first, np.repeat(self.first, many)]),
-            np.concatenate([still.chance, np.repeat(self.chance, many) * moves.chance[move]]),
-            self.sets,
-        )
+    def times(self, factor: Floats | NDArray[np.bool_]) -> Cloud:
+        """Weighed by a factor (H,) of what is there now; what has none is left out."""
+        weight = self.weight * factor[self.now]
+        kept = weight != 0.0
+        return Cloud(self.now[kept], self.origin[kept], weight[kept])
 
-    def by_now(self) -> Floats:
-        """(H,) chance of what is there now."""
-        return np.asarray(np.bincount(self.now, self.chance, self.sets), dtype=np.float64)
-
-    def by_first(self, worth: Floats | None = None) -> Floats:
-        """(H,) chance of what was there at first, times ``worth`` (H,) of what is there now if given."""
-        weight = self.chance if worth is None else self.chance * worth[self.now]
-        return np.asarray(np.bincount(self.first, weight, self.sets), dtype=np.float64)
+    def moved(self, step: csc_array) -> Cloud:
+        """After a repair whose moves are the columns of ``step``."""
+        first, count = step.indptr[self.now], np.diff(step.indptr)[self.now]
+        inside = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+        place = np.repeat(first, count) + inside
+        weight = np.repeat(self.weight, count) * step.data[place]
+        return Cloud(step.indices[place].astype(np.int64), np.repeat(self.origin, count), weight)
 
 
 class Forecast(Walk):
@@ -99,9 +94,9 @@ class Forecast(Walk):
         sets = look.problem.prior.size
         self.toll = _nothing_yet(sets, look.checks, len(look.problem.repairs))
         self.first = action_of(look.problem, look.root.act if act is None else act)
+        self._spent = np.zeros(3)  # minutes, cost and parts on the way to where the plan is followed
         there = np.flatnonzero(look.root.w > 0.0)
-        start = Flow(there, there, look.root.w[there], sets)
-        self._follow(look.root, start, look.root.state, act, DEEPEST)
+        self._follow(look.root, Cloud(there, there, look.root.w[there]), look.root.state, act, DEEPEST)
 
     @property
     def minutes(self) -> float:
@@ -113,57 +108,58 @@ class Forecast(Walk):
         checks, repairs = self.look.checks, len(self.look.problem.repairs)
         if self.look.root.act < checks + repairs or not repairs:
             return self
-        w = self.look.root.w
-        sound = np.array([w[0] + m.chance[m.target == 0] @ w[m.source[m.target == 0]] for m in self.look.problem.moves])
+        sound = np.array([float((self.step(r) @ self.look.root.w)[0]) for r in range(repairs)])
         worth = sound * self.look.problem.working - self.k.repair_cost
         hopeful = np.where(sound >= 0.5 * sound.max(), worth, -np.inf)
         return Forecast(self.look, self.measures, act=checks + int(np.argmax(hopeful)))
 
-    def _follow(self, node: Node | None, w: Flow, state: State, act: int | None, depth: int) -> None:
-        now = w.by_now()
-        if now.sum() <= 0.0:
+    def _follow(self, node: Node | None, w: Cloud, state: State, act: int | None, depth: int) -> None:
+        if w.weight.sum() <= 0.0:
             return
-        checks, repairs = self.look.checks, len(self.look.problem.repairs)
-        act, depth = self.chosen(node, now, state, act, depth)
+        checks, repairs, sets = self.look.checks, len(self.look.problem.repairs), self.k.passes.size
+        act, depth = self.chosen(node, _sums(w.now, w.weight, sets), state, act, depth)
         if act < checks:
             self._check(node, w, state, act, depth)
         elif act < checks + repairs:
             self._repair(node, w, state, act - checks, depth)
         else:
-            ended = self.toll.ended.setdefault(act - checks - repairs, np.zeros(now.size))
-            ended += w.by_first()
+            ended = self.toll.ended.setdefault(act - checks - repairs, np.zeros(sets))
+            ended += w.by_origin(sets)
+            self.toll.lost += self._spent[:, None] * w.by_origin(sets)
             if self.k.ending_value.shape[0]:
-                self.toll.worth += w.by_first(self.k.ending_value[act - checks - repairs])
+                self.toll.worth += w.times(self.k.ending_value[act - checks - repairs]).by_origin(sets)
 
-    def _check(self, node: Node | None, w: Flow, state: State, c: int, depth: int) -> None:
+    def _check(self, node: Node | None, w: Cloud, state: State, c: int, depth: int) -> None:
         done, tried, opened = state
         needed = int(self.k.check_panels[c])
         minutes = self.measures.check_minutes[c] + opening(needed, opened, self.measures.panel_minutes)
-        origin = w.by_first()
+        origin = w.by_origin(self.k.passes.size)
         self.toll.minutes += origin * minutes
         self.toll.worth -= origin * (self.k.check_cost[c] + opening(needed, opened, self.k.panel_cost))
         self.toll.looked[c] += origin.sum()
         after = (done | 1 << c, tried, opened | needed)
+        before, self._spent = self._spent, self._spent + np.array([minutes, 0.0, 0.0])
         for o in range(int(self.k.outcomes[c])):
             self._follow(child(node, c, o), w.times(self.k.table[c, o]), after, None, depth - 1)
+        self._spent = before
 
-    def _repair(self, node: Node | None, w: Flow, state: State, r: int, depth: int) -> None:
-        done, tried, opened = state
-        needed, origin, toll = int(self.k.repair_panels[r]), w.by_first(), self.toll
-        toll.minutes += origin * (
-            self.measures.repair_minutes[r] + opening(needed, opened, self.measures.panel_minutes)
-        )
+    def _repair(self, node: Node | None, w: Cloud, state: State, r: int, depth: int) -> None:
+        (done, tried, opened), sets, toll = state, self.k.passes.size, self.toll
+        needed, origin = int(self.k.repair_panels[r]), w.by_origin(sets)
+        minutes = self.measures.repair_minutes[r] + opening(needed, opened, self.measures.panel_minutes)
+        toll.minutes += origin * minutes
         price = self.k.repair_cost[r] + opening(needed, opened, self.k.panel_cost)
         toll.repair_cost += origin * price
         toll.tried[r] += origin.sum()
         toll.parts += origin * self.measures.repair_parts[r]
-        after = w.moved(self.look.problem.moves[r])
+        after = w.moved(self.step(r))
         passed = after.times(self.k.passes)
-        whole = after.now == 0  # set 0 is the empty one
-        sound = np.bincount(after.first[whole], after.chance[whole] * self.k.passes[0], w.sets)
+        sound = passed.times(np.arange(sets) == 0).by_origin(sets)
         toll.sound += sound
-        toll.slipped += passed.by_first() - sound
-        toll.worth += passed.by_first(self.k.pass_value) - origin * price
-        failed = after.times(1.0 - self.k.passes)
+        toll.slipped += passed.by_origin(sets) - sound
+        toll.worth += passed.times(self.k.pass_value).by_origin(sets) - origin * price
         state = (done, tried | 1 << r, opened | needed)
+        failed = after.times(1.0 - self.k.passes)
+        before, self._spent = self._spent, self._spent + np.array([minutes, price, self.measures.repair_parts[r]])
         self._follow(child(node, self.look.checks + r, 0), failed, state, None, depth - 1)
+        self._spent = before

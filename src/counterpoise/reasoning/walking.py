@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse import csr_array, diags_array
+from scipy.sparse import csc_array
 
 from counterpoise.reasoning.belief import Moves
 from counterpoise.reasoning.hypotheses import Floats
@@ -18,11 +17,17 @@ FAINT = 2e-3  # branches less likely than this are cut short: one more repair if
 
 
 class Walk:
-    """What the plan does, state by state. ``steps`` are the (H, H) moves of each repair before its proof."""
+    """What the plan does, state by state."""
 
     def __init__(self, look: Lookahead) -> None:
         self.look, self.k = look, look.arrays
-        self.steps = _Steps(look.problem.moves, look.problem.prior.size)
+        self._steps: dict[int, csc_array] = {}
+
+    def step(self, repair: int) -> csc_array:
+        """(H, H): what a repair makes of each set of faults (columns), before its proof."""
+        if repair not in self._steps:
+            self._steps[repair] = _transition(self.look.problem.moves[repair], self.look.problem.prior.size)
+        return self._steps[repair]
 
     def chosen(self, node: Node | None, now: Floats, state: State, act: int | None, depth: int) -> tuple[int, int]:
         """The action in the state with unnormalised belief ``now``, and how much deeper to follow it.
@@ -48,11 +53,10 @@ class Walk:
         checks, repairs = self.look.checks, len(self.look.problem.repairs)
         best = float((self.k.ending_value @ now).max(initial=-np.inf))
         act: int = checks + repairs + self._best_ending(now)
-        mass, worth = float(now.sum()), self._repaired @ now
-        for r in np.flatnonzero(worth > best).tolist():
-            value = float(worth[r]) - opening(int(self.k.repair_panels[r]), opened, self.k.panel_cost) * mass
-            if not tried >> r & 1 and value > best:
-                best, act = value, checks + r
+        for r, worth in enumerate((self._repaired @ now).tolist()):
+            price = opening(int(self.k.repair_panels[r]), opened, self.k.panel_cost)
+            if not tried >> r & 1 and worth - price * float(now.sum()) > best:
+                best, act = worth - price * float(now.sum()), checks + r
         return act
 
     @cached_property
@@ -61,11 +65,11 @@ class Walk:
         k, sets = self.k, self.look.problem.prior.size
         ended = k.ending_value.max(axis=0) if k.ending_value.shape[0] else np.zeros(sets)
         after = k.passes * k.pass_value + (1.0 - k.passes) * ended
-        rows = np.tile(after, (len(self.look.problem.moves), 1)) - k.repair_cost[:, None]
+        rows = np.repeat(after[None], len(self.look.problem.repairs), axis=0) - k.repair_cost[:, None]
         for r, moves in enumerate(self.look.problem.moves):
-            gained = moves.chance * (after[moves.target] - after[moves.source])
-            rows[r] += np.bincount(moves.source, gained, sets)
-        return np.asarray(rows)
+            gain = moves.chance * (after[moves.target] - after[moves.source])
+            rows[r] += np.bincount(moves.source, weights=gain, minlength=sets)
+        return rows
 
     def _act(self, now: Floats, mass: float, state: State) -> int:
         return int(looking_policy(self.k, now / mass, state, mass, self.look.work)[1])
@@ -73,29 +77,16 @@ class Walk:
 
 def opening(needed: int, opened: int, each: Floats) -> float:
     """Sum of ``each`` (A,) over the panels in ``needed`` that are not open."""
-    missing, total = needed & ~opened, 0.0
-    while missing:
-        total += float(each[(missing & -missing).bit_length() - 1])
-        missing &= missing - 1
-    return total
+    missing = needed & ~opened
+    return sum(float(amount) for i, amount in enumerate(each) if missing >> i & 1)
 
 
-class _Steps:
-    """The moves of each repair as a matrix, made when it is first wanted."""
-
-    def __init__(self, moves: Sequence[Moves], sets: int) -> None:
-        self._moves, self._sets, self._made = moves, sets, dict[int, csr_array]()
-
-    def __getitem__(self, r: int) -> csr_array:
-        if r not in self._made:
-            self._made[r] = _transition(self._moves[r], self._sets)
-        return self._made[r]
-
-
-def _transition(moves: Moves, sets: int) -> csr_array:
+def _transition(moves: Moves, sets: int) -> csc_array:
     leaving = np.bincount(moves.source, weights=moves.chance, minlength=sets)
-    stay = diags_array(np.maximum(1.0 - leaving, 0.0))
-    return csr_array(stay + csr_array((moves.chance, (moves.target, moves.source)), shape=(sets, sets)))
+    here = np.arange(sets)
+    chance = np.concatenate([np.maximum(1.0 - leaving, 0.0), moves.chance])
+    places = (np.concatenate([here, moves.target]), np.concatenate([here, moves.source]))
+    return csc_array((chance, places), shape=(sets, sets))
 
 
 def child(node: Node | None, act: int, outcome: int) -> Node | None:
