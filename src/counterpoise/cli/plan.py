@@ -36,21 +36,35 @@ FEWEST_SLOTS, MOST_SLOTS = 1 << 12, 1 << 24
 @click.option("--budget", type=click.IntRange(min=1), default=None,
               help="States the exact search may look at before it settles for a bracket; ten million where exactly one "
                    "fault is there, else one million.")  # fmt: skip
+@click.option("--seconds", type=click.FloatRange(min=0.001, max=3600), default=None,
+              help="Answer within about this time, with the bracket found by then.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def plan(file: Path, budget: int | None, *, as_tree: bool, as_json: bool) -> None:
+def plan(file: Path, budget: int | None, seconds: float | None, *, as_tree: bool, as_json: bool) -> None:
     """Plan the abstract model in FILE (docs/model.md): what to do first, what that is worth, and how sure it is."""
     from counterpoise.catalog.model_file import load_model
+    from counterpoise.reasoning.anytime import plan_within
     from counterpoise.reasoning.exact import Solver
     from counterpoise.reasoning.problem import compile_model
 
     model = load_model(file)
     problem = compile_model(model)
+    if seconds is not None:
+        if as_tree:
+            raise InputError(
+                "a tree is only of a plan that is proven best", field="seconds", remedy="leave out --seconds"
+            )
+        _answer(plan_within(problem, seconds), None, as_json=as_json)
+        return
     budget = budget or (FAR if model.prior == "exactly_one" else NEAR)
     solver = Solver(problem, budget=budget, slots=_slots(budget))
     found = solver.plan()
     tree = _tree(solver, found) if as_tree else None
     if not found.exact:
         found = _better(found, problem)
+    _answer(found, tree, as_json=as_json)
+
+
+def _answer(found: Plan, tree: Branch | None, *, as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps(as_data(found, tree), indent=2, ensure_ascii=False))
     else:
@@ -74,17 +88,11 @@ def _tree(solver: Solver, found: Plan) -> Branch:
 
 def _better(found: Plan, problem: Problem) -> Plan:
     """The better ends of two brackets: that of the search cut short, and that of the planner for large models."""
-    from dataclasses import replace
-
+    from counterpoise.reasoning.anytime import better_of
     from counterpoise.reasoning.lookahead import Effort, plan_ahead
     from counterpoise.reasoning.thorough import certify
 
-    other = certify(problem, Effort(seconds=SECONDS), plan_ahead(problem, Effort(growths=GROWTHS)))
-    ahead = other.lower > found.lower
-    lower = max(found.lower, other.lower)
-    return replace(
-        found, lower=lower, upper=max(lower, min(found.upper, other.upper)), first=other.first if ahead else found.first
-    )
+    return better_of(found, certify(problem, Effort(seconds=SECONDS), plan_ahead(problem, Effort(growths=GROWTHS))))
 
 
 def step_of(action: Action) -> dict[str, str]:
