@@ -10,7 +10,7 @@ from tests.reasoning.random_models import Size, draw
 from counterpoise.reasoning.exact import Solver, solve_exactly
 from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.kernels.informed import informed
-from counterpoise.reasoning.model import Check, Ending, Fault, Model, Repair
+from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
 from counterpoise.reasoning.problem import compile_model
 from counterpoise.reasoning.symmetry import symmetry_of
 
@@ -65,6 +65,33 @@ def test_with_a_repair_for_each_fault_bound_and_plan_are_held_against_brute_forc
         tighter += charge > 0.1
         assert solve_exactly(problem, slots=1 << 12).value == pytest.approx(worth, abs=1e-8)
     assert tighter > 6  # the charge for asking does something
+
+
+@pytest.mark.parametrize("ending", [CALL, None])
+def test_panels_in_the_way_are_held_against_brute_force(ending):
+    for seed in range(25):
+        rng = np.random.default_rng([seed, 77])
+        model = own_repairs(rng, 4, 2, ending)
+        model = replace(
+            model,
+            access=(
+                Access("lid", float(rng.integers(0, 6)), 1.0),
+                Access("deep", float(rng.integers(0, 9)), 0.0, "lid"),
+            ),
+            checks=tuple(replace(check, access=_somewhere(rng)) for check in model.checks),
+            repairs=tuple(replace(repair, access=_somewhere(rng)) for repair in model.repairs),
+            retest=Retest(float(rng.integers(0, 4))),
+            working=float(rng.choice([0, 20])),
+        )
+        problem, worth = compile_model(model), Brute(model).worth()
+        k = problem.arrays()
+        free, charge, _, _ = informed(k, problem.prior, 0, 0, 0, True)
+        assert free - charge >= worth - 1e-9, seed
+        assert solve_exactly(problem, slots=1 << 12).value == pytest.approx(worth, abs=1e-8), seed
+
+
+def _somewhere(rng):
+    return ("lid", "deep", None)[int(rng.integers(3))]
 
 
 def test_free_checks_make_the_bound_exact():
