@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -12,6 +13,7 @@ from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem
 
 STATES_A_SECOND = 12_000  # of the exact search on a slow core; half the time is meant for it
+LIGHT = 64  # outcomes of all checks together up to which a state costs no more than that
 SLOTS = 1 << 15
 
 
@@ -22,7 +24,8 @@ def plan_within(problem: Problem, seconds: float, *, clock: Callable[[], float] 
     grows until the time is up, so a faster machine may answer better but never with a bracket that is not valid.
     """
     end = clock() + seconds
-    budget = max(1, int(STATES_A_SECOND * seconds / 2))
+    together = math.prod(len(check.outcomes) for check in problem.checks)
+    budget = max(1, int(STATES_A_SECOND * seconds / 2 * min(1.0, LIGHT / together)))
     found = Solver(problem, budget=budget, slots=max(SLOTS, 1 << (2 * budget).bit_length())).plan()
     if found.exact:
         return found
