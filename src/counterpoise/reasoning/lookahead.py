@@ -7,9 +7,11 @@ brackets are carried back to the root. The result is deterministic for a given n
 
 from __future__ import annotations
 
+import threading
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -18,7 +20,7 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.bounds import after_repair, hindsight, stop_now
 from counterpoise.reasoning.kernels.expand import expand
 from counterpoise.reasoning.kernels.probe import looking_policy
-from counterpoise.reasoning.kernels.room import work_space
+from counterpoise.reasoning.kernels.room import Room, work_space
 from counterpoise.reasoning.problem import Arrays, Problem
 
 KEEN = 4  # actions looked at more closely, by worth and again by insight
@@ -98,10 +100,10 @@ class Lookahead:
     """Grows the tree of one problem. ``arrays`` is the problem as the kernels read it, ``work`` their work space.
 
     A ``simple`` one knows only the plain policy, for comparison; a ``brisk`` one follows states that are unlikely to
-    come less far.
+    come less far. With ``pair`` two first steps are looked into at once, on two cores; what is found is the same.
     """
 
-    def __init__(self, problem: Problem, *, simple: bool = False, brisk: bool = False) -> None:
+    def __init__(self, problem: Problem, *, simple: bool = False, brisk: bool = False, pair: bool = False) -> None:
         self.problem, self._simple, self._brisk = problem, simple, brisk
         self.arrays: Arrays = problem.arrays()
         checks, outcomes, sets = self.arrays.table.shape
@@ -110,6 +112,8 @@ class Lookahead:
         self._shape = (actions, max(outcomes, 1))
         self.work = work_space(self.arrays)
         self._values = np.zeros(sets)
+        self._second = work_space(self.arrays) if pair else None
+        self._ahead: dict[int, Node] = {}
         self.root = self._node(problem.prior, (problem.done, problem.tried, problem.opened), 1.0)
         self.grown = 0
         self._front: list[tuple[ActionNode, Result]] | None = None
@@ -137,15 +141,38 @@ class Lookahead:
             self._front = self._promising()
         while self._front:
             branch, result = self._front.pop(0)
-            if result.possible < IDLE * (self.root.high - self.root.low) or self._hopeless(branch, result):
+            if self._idle(branch, result):
                 continue
-            result.node = self._child(self.root, branch, result)
-            self._grow(result.node)
+            result.node = self._looked_into(branch, result)
+            self.grown += 1
             result.low, result.high = max(result.low, result.node.low), min(result.high, result.node.high)
             branch.update()
             self._settle(self.root)
             return True
         return False
+
+    def _idle(self, branch: ActionNode, result: Result) -> bool:
+        return result.possible < IDLE * (self.root.high - self.root.low) or self._hopeless(branch, result)
+
+    def _looked_into(self, branch: ActionNode, result: Result) -> Node:
+        """The state a first step leads to, grown; if there is a second core, the next one in turn along with it.
+
+        What is looked into ahead depends on nothing found meanwhile, so it is the same, or not used at all.
+        """
+        if id(result) in self._ahead:
+            return self._ahead.pop(id(result))
+        following = next((item for item in self._front or () if not self._idle(*item)), None)
+        if self._second is None or following is None:
+            return self._grown_child(branch, result, self.work)
+        beside = _Beside(partial(self._grown_child, *following, self._second))
+        node = self._grown_child(branch, result, self.work)
+        self._ahead[id(following[1])] = beside.result()
+        return node
+
+    def _grown_child(self, branch: ActionNode, result: Result, room: Room) -> Node:
+        node = self._child(self.root, branch, result, room)
+        self._expand(node, room)
+        return node
 
     def _hopeless(self, branch: ActionNode, result: Result) -> bool:
         """Whether a check could come first only if its results gained more of what they might than they ever do.
@@ -205,10 +232,10 @@ class Lookahead:
         found.sort(key=lambda one: one.action != first)
         return Plan(root.low, root.high, first, tuple(found), self.grown)
 
-    def _node(self, w: Floats, state: State, mass: float) -> Node:
+    def _node(self, w: Floats, state: State, mass: float, room: Room | None = None) -> Node:
         _, tried, opened = state
-        high = hindsight(self.arrays, w, tried, opened, self._values)
-        low, act = looking_policy(self.arrays, w, state, 0.0 if self._simple else mass, self.work)
+        high = hindsight(self.arrays, w, tried, opened, self._values if room is None else np.zeros(w.size))
+        low, act = looking_policy(self.arrays, w, state, 0.0 if self._simple else mass, room or self.work)
         return Node(w, state, float(low), max(float(low), float(high)), int(act), mass)
 
     def _grow_once(self, *, towards_upper: bool) -> bool:
@@ -243,7 +270,7 @@ class Lookahead:
             return None
         return max(branches, key=lambda b: b.high if towards_upper else b.low)
 
-    def _child(self, node: Node, branch: ActionNode, result: Result) -> Node:
+    def _child(self, node: Node, branch: ActionNode, result: Result, room: Room | None = None) -> Node:
         k, (done, tried, opened) = self.arrays, node.state
         number = next(a for a, b in (node.actions or {}).items() if b is branch)
         if number < self.checks:
@@ -255,9 +282,13 @@ class Lookahead:
             after_repair(k, r, node.w, w)
             state = (done, tried | 1 << r, opened | int(k.repair_panels[r]))
         reach = node.reach * result.mass if self._brisk else 1.0
-        return self._node(w / w.sum(), state, reach)
+        return self._node(w / w.sum(), state, reach, room)
 
     def _grow(self, node: Node) -> None:
+        self._expand(node, self.work)
+        self.grown += 1
+
+    def _expand(self, node: Node, room: Room) -> None:
         rows = np.zeros((3, *self._shape))
         fixed = np.zeros(self._shape[0])
         expand(
@@ -270,14 +301,13 @@ class Lookahead:
             rows[1],
             rows[2],
             fixed,
-            self.work,
+            room,
         )
         low, high = (fixed + (rows[0] * end).sum(axis=1) for end in rows[1:])
         node.actions = {
             a: ActionNode(float(fixed[a]), float(low[a]), float(high[a]), rows[:, a])
             for a in np.flatnonzero(np.isfinite(fixed)).tolist()
         }
-        self.grown += 1
         self._settle(node)
 
     def _settle(self, node: Node) -> None:
@@ -288,6 +318,31 @@ class Lookahead:
                 node.low, node.act = branch.low, a
         stop = float(stop_now(self.arrays, node.w)[0])
         node.high = min(node.high, max([node.low, stop, *(b.high for b in branches.values())]))
+
+
+class _Beside:
+    """A call in a thread of its own; the kernels leave the other free to run. A pool would not outlive a fork."""
+
+    def __init__(self, call: Callable[[], Node]) -> None:
+        self._call = call
+        self._found: Node | None = None
+        self._failed: BaseException | None = None
+        self._thread = threading.Thread(target=self._run)
+        self._thread.start()
+
+    def _run(self) -> None:
+        try:
+            self._found = self._call()
+        except BaseException as failed:  # noqa: BLE001 - told where the result is asked for
+            self._failed = failed
+
+    def result(self) -> Node:
+        """Wait for the result, or for what went wrong."""
+        self._thread.join()
+        if self._failed is not None:
+            raise self._failed
+        assert self._found is not None  # noqa: S101 - one of the two is there
+        return self._found
 
 
 def plan_ahead(problem: Problem, effort: Effort = Effort()) -> Plan:

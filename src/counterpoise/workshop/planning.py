@@ -216,7 +216,7 @@ class Thought:
 def think(problem: Problem, effort: Effort) -> Thought:
     """Plan over the likeliest sets of faults."""
     smaller, dropped = problem.narrowed(DROPPED, MOST_SETS)
-    look = Lookahead(smaller)
+    look = Lookahead(smaller, pair=True)
     look.plan(effort)
     return Thought(smaller, look, float(dropped.sum()))
 

@@ -5,7 +5,7 @@ import pytest
 from tests.reasoning.brute import Brute
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.lookahead import Effort, Lookahead
+from counterpoise.reasoning.lookahead import Effort, Lookahead, _Beside
 from counterpoise.reasoning.problem import compile_model
 
 KINDS = {
@@ -46,3 +46,19 @@ def test_the_same_problem_gives_the_same_plan():
     model = draw(np.random.default_rng(5), Size(6, 5, 6, 3, independent=True, max_faults=2))
     one, two = (Lookahead(compile_model(model)).plan(Effort(growths=30)) for _ in range(2))
     assert one == two
+
+
+def test_two_cores_find_what_one_finds():
+    for seed in range(4):
+        size = Size(6, 5, 6, 2, independent=True, max_faults=2)
+        problem = compile_model(draw(np.random.default_rng([seed, 31]), size))
+        one, two = (Lookahead(problem, pair=pair).plan(Effort(growths=12)) for pair in (False, True))
+        assert one == two
+
+
+def test_what_goes_wrong_beside_is_told():
+    def fails():
+        raise ValueError("as meant")
+
+    with pytest.raises(ValueError, match="as meant"):
+        _Beside(fails).result()
