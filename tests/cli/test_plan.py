@@ -78,9 +78,7 @@ MANY = "\n".join(
         "checks:",
         *(
             f"  q{j}: {{cost: 1, outcomes: [no, yes], under: "
-             "{"
-            + ", ".join(f"f{i}: {{yes: {0.1 + 0.8 * ((i * (j + 2)) % 5) / 4:.2f}}}" for i in range(9))
-            + "}}"
+            "{" + ", ".join(f"f{i}: {{yes: {0.1 + 0.8 * ((i * (j + 2)) % 5) / 4:.2f}}}" for i in range(9)) + "}}"
             for j in range(4)
         ),
         "repairs:",
@@ -141,6 +139,12 @@ def test_a_file_that_is_none_is_told(words):
     result = CliRunner().invoke(main, ["plan", *words])
     assert result.exit_code == 2
     assert "FILE" in result.stderr
+
+
+def test_states_and_seconds_at_once_are_refused(planned):
+    result = planned(TOY, "--seconds", "0.1", "--budget", "20")
+    assert result.exit_code == 2
+    assert "leave out --budget or --seconds" in result.stderr
 
 
 def test_a_budget_of_nothing_is_refused(planned):

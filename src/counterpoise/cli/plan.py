@@ -26,8 +26,6 @@ _WORDS = {
 GROWTHS = 400  # leaves the planner for large models grows where the exact search ran out of budget
 SECONDS = 2.0  # then spent on a closer bracket
 NEAR, FAR = 1_000_000, 10_000_000  # states looked at unless told: the bound for one fault makes them cheap
-SPARE = 1.25  # slots a state: the table is never filled to the brim
-FEWEST_SLOTS, MOST_SLOTS = 1 << 12, 1 << 24
 
 
 @click.command()
@@ -43,12 +41,16 @@ def plan(file: Path, budget: int | None, seconds: float | None, *, as_tree: bool
     """Plan the abstract model in FILE (docs/model.md): what to do first, what that is worth, and how sure it is."""
     from counterpoise.catalog.model_file import load_model
     from counterpoise.reasoning.anytime import plan_within
-    from counterpoise.reasoning.exact import Solver
+    from counterpoise.reasoning.exact import Solver, slots_for
     from counterpoise.reasoning.problem import compile_model
 
     model = load_model(file)
     problem = compile_model(model)
     if seconds is not None:
+        if budget is not None:
+            raise InputError(
+                "either a number of states or a time", field="seconds", remedy="leave out --budget or --seconds"
+            )
         if as_tree:
             raise InputError(
                 "a tree is only of a plan that is proven best", field="seconds", remedy="leave out --seconds"
@@ -56,7 +58,7 @@ def plan(file: Path, budget: int | None, seconds: float | None, *, as_tree: bool
         _answer(plan_within(problem, seconds), None, as_json=as_json)
         return
     budget = budget or (FAR if model.prior == "exactly_one" else NEAR)
-    solver = Solver(problem, budget=budget, slots=_slots(budget))
+    solver = Solver(problem, budget=budget, slots=slots_for(budget))
     found = solver.plan()
     tree = _tree(solver, found) if as_tree else None
     if not found.exact:
@@ -69,11 +71,6 @@ def _answer(found: Plan, tree: Branch | None, *, as_json: bool) -> None:
         click.echo(json.dumps(as_data(found, tree), indent=2, ensure_ascii=False))
     else:
         click.echo("\n".join([*told(found), *(["", *drawn(tree)] if tree else [])]))
-
-
-def _slots(budget: int) -> int:
-    wanted = min(max(int(budget * SPARE) + 1, FEWEST_SLOTS), MOST_SLOTS)
-    return 1 << (wanted - 1).bit_length()
 
 
 def _tree(solver: Solver, found: Plan) -> Branch:

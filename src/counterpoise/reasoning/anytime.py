@@ -8,13 +8,12 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from counterpoise.reasoning.actions import Plan
-from counterpoise.reasoning.exact import Solver
+from counterpoise.reasoning.exact import Solver, slots_for
 from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem
 
 STATES_A_SECOND = 12_000  # of the exact search on a slow core; half the time is meant for it
 LIGHT = 64  # outcomes of all checks together up to which a state costs no more than that
-SLOTS = 1 << 15
 
 
 def plan_within(problem: Problem, seconds: float, *, clock: Callable[[], float] = time.monotonic) -> Plan:
@@ -26,7 +25,7 @@ def plan_within(problem: Problem, seconds: float, *, clock: Callable[[], float] 
     end = clock() + seconds
     together = math.prod(len(check.outcomes) for check in problem.checks)
     budget = max(1, int(STATES_A_SECOND * seconds / 2 * min(1.0, LIGHT / together)))
-    found = Solver(problem, budget=budget, slots=max(SLOTS, 1 << (2 * budget).bit_length())).plan()
+    found = Solver(problem, budget=budget, slots=slots_for(budget)).plan()
     if found.exact:
         return found
     look, grown = Lookahead(problem), -1

@@ -15,6 +15,14 @@ from counterpoise.reasoning.problem import Arrays, Problem
 from counterpoise.reasoning.symmetry import symmetry_of
 
 SLOTS = 1 << 21
+SPARE = 1.25  # slots a state: the table is never filled to the brim
+FEWEST_SLOTS, MOST_SLOTS = 1 << 12, 1 << 24
+
+
+def slots_for(budget: int) -> int:
+    """Size of the table that holds so many states."""
+    wanted = min(max(int(budget * SPARE) + 1, FEWEST_SLOTS), MOST_SLOTS)
+    return 1 << (wanted - 1).bit_length()
 
 
 @dataclass(frozen=True)
