@@ -127,40 +127,23 @@ def write_off(desk: Desk, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
     return _move(desk, lot, "written_off", tell, by, **told)
 
 
-@stock.command("reserve")
-@_LOT
-@_JOB
-@_COUNT
-@_NOTE
-@_BY
-@at_desk
-def reserve(desk: Desk, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
-    """Reserve pieces of LOT for a job."""
-    return _move(desk, lot, "reserved", tell, by, **told)
+def _for_a_job(name: str, kind: str, said: str) -> None:
+    """Make the command that puts down what pieces of a lot have to do with a job."""
+
+    @stock.command(name, help=said)
+    @_LOT
+    @_JOB
+    @_COUNT
+    @_NOTE
+    @_BY
+    @at_desk
+    def command(desk: Desk, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
+        return _move(desk, lot, kind, tell, by, **told)
 
 
-@stock.command("release")
-@_LOT
-@_JOB
-@_COUNT
-@_NOTE
-@_BY
-@at_desk
-def release(desk: Desk, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
-    """Let go of pieces of LOT that are reserved for a job."""
-    return _move(desk, lot, "released", tell, by, **told)
-
-
-@stock.command("use")
-@_LOT
-@_JOB
-@_COUNT
-@_NOTE
-@_BY
-@at_desk
-def use(desk: Desk, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
-    """Take pieces of LOT for a job; with its repair, `job repair --from-shelf` does it at once."""
-    return _move(desk, lot, "used", tell, by, **told)
+_for_a_job("reserve", "reserved", "Reserve pieces of LOT for a job.")
+_for_a_job("release", "released", "Let go of pieces of LOT that are reserved for a job.")
+_for_a_job("use", "used", "Take pieces of LOT for a job; with its repair, `job repair --from-shelf` does it at once.")
 
 
 @stock.command("undo")
