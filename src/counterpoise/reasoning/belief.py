@@ -86,6 +86,12 @@ def repaired(belief: Floats, moves: Moves) -> Floats:
     return np.asarray(np.maximum(after, 0.0))
 
 
+def mean_after(values: Floats, moves: Moves) -> Floats:
+    """(H,) from (H,): the mean of a figure over what a repair makes of each set, before any retest."""
+    gain = moves.chance * (values[moves.target] - values[moves.source])
+    return np.asarray(values + np.bincount(moves.source, weights=gain, minlength=values.size))
+
+
 def marginals(belief: Floats, hypotheses: Hypotheses) -> Floats:
     """(F,) chance that each fault is present."""
     return np.asarray(belief @ hypotheses.present)

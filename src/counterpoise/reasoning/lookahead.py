@@ -106,15 +106,14 @@ class Lookahead:
     def __init__(self, problem: Problem, *, simple: bool = False, brisk: bool = False, pair: bool = False) -> None:
         self.problem, self._simple, self._brisk = problem, simple, brisk
         self.arrays: Arrays = problem.arrays()
-        checks, outcomes, sets = self.arrays.table.shape
+        checks, outcomes, _ = self.arrays.table.shape
         actions = checks + len(problem.repairs)
         self.checks = checks
         self._shape = (actions, max(outcomes, 1))
         self.work = work_space(self.arrays)
-        self._values = np.zeros(sets)
-        self._second = work_space(self.arrays) if pair else None
+        self._second = work_space(self.arrays, self.work) if pair else None
         self._ahead: dict[int, Node] = {}
-        self.root = self._node(problem.prior, (problem.done, problem.tried, problem.opened), 1.0)
+        self.root = self._node(problem.prior, (problem.done, problem.tried, problem.opened), 1.0, self.work)
         self.grown = 0
         self._front: list[tuple[ActionNode, Result]] | None = None
 
@@ -209,7 +208,7 @@ class Lookahead:
         for o in range(int(k.outcomes[check])):
             joint = root.w * k.table[check, o]
             mass = float(joint.sum())
-            node = grown.get(o) or (self._node(joint / mass, state, 1.0) if mass > 0 else None)
+            node = grown.get(o) or (self._node(joint / mass, state, 1.0, self.work) if mass > 0 else None)
             found.append((mass, node.act if node else root.act))
         return found
 
@@ -232,10 +231,10 @@ class Lookahead:
         found.sort(key=lambda one: one.action != first)
         return Plan(root.low, root.high, first, tuple(found), self.grown)
 
-    def _node(self, w: Floats, state: State, mass: float, room: Room | None = None) -> Node:
+    def _node(self, w: Floats, state: State, mass: float, room: Room) -> Node:
         _, tried, opened = state
-        high = hindsight(self.arrays, w, tried, opened, self._values if room is None else np.zeros(w.size))
-        low, act = looking_policy(self.arrays, w, state, 0.0 if self._simple else mass, room or self.work)
+        high = hindsight(self.arrays, w, tried, opened, np.empty_like(w))
+        low, act = looking_policy(self.arrays, w, state, 0.0 if self._simple else mass, room)
         return Node(w, state, float(low), max(float(low), float(high)), int(act), mass)
 
     def _grow_once(self, *, towards_upper: bool) -> bool:
@@ -249,7 +248,7 @@ class Lookahead:
                 break
             result = max(open_results, key=lambda r: r.mass * (r.high - r.low))
             if result.node is None:
-                result.node = self._child(node, branch, result)
+                result.node = self._child(node, branch, result, self.work)
             path.append((node, branch, result))
             node = result.node
         if node.actions is not None:
@@ -270,7 +269,7 @@ class Lookahead:
             return None
         return max(branches, key=lambda b: b.high if towards_upper else b.low)
 
-    def _child(self, node: Node, branch: ActionNode, result: Result, room: Room | None = None) -> Node:
+    def _child(self, node: Node, branch: ActionNode, result: Result, room: Room) -> Node:
         k, (done, tried, opened) = self.arrays, node.state
         number = next(a for a, b in (node.actions or {}).items() if b is branch)
         if number < self.checks:

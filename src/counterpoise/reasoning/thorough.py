@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
+from counterpoise.reasoning.belief import mean_after
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.bounds import panels_to_open
 from counterpoise.reasoning.kernels.known import known_values
@@ -55,9 +56,8 @@ class Thorough:
         at = k.passes * k.pass_value + (1.0 - k.passes) * self._known
         rows = [k.ending_value]
         for r, moves in enumerate(self.problem.moves):
-            after = at - k.repair_cost[r] - panels_to_open(k, k.repair_panels[r], self.problem.opened)
-            np.add.at(after, moves.source, moves.chance * (at[moves.target] - at[moves.source]))
-            rows.insert(-1, after[None])
+            price = k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], self.problem.opened)
+            rows.insert(-1, (mean_after(at, moves) - price)[None])
         return np.ascontiguousarray(np.vstack(rows))
 
     def _plainly(self) -> Followed:

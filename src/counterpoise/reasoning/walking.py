@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import csc_array
 
-from counterpoise.reasoning.belief import Moves
+from counterpoise.reasoning.belief import Moves, mean_after
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.probe import looking_policy
 from counterpoise.reasoning.lookahead import Lookahead, Node, State
@@ -65,11 +65,8 @@ class Walk:
         k, sets = self.k, self.look.problem.prior.size
         ended = k.ending_value.max(axis=0) if k.ending_value.shape[0] else np.zeros(sets)
         after = k.passes * k.pass_value + (1.0 - k.passes) * ended
-        rows = np.repeat(after[None], len(self.look.problem.repairs), axis=0) - k.repair_cost[:, None]
-        for r, moves in enumerate(self.look.problem.moves):
-            gain = moves.chance * (after[moves.target] - after[moves.source])
-            rows[r] += np.bincount(moves.source, weights=gain, minlength=sets)
-        return rows
+        means = [mean_after(after, moves) for moves in self.look.problem.moves]
+        return np.reshape(means, (len(means), sets)) - k.repair_cost[:, None]
 
     def _act(self, now: Floats, mass: float, state: State) -> int:
         return int(looking_policy(self.k, now / mass, state, mass, self.look.work)[1])

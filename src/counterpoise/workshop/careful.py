@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 
@@ -21,7 +20,7 @@ from counterpoise.reasoning.hypotheses import Floats, Hypotheses
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.problem import Problem
 from counterpoise.reasoning.ranging import Ranging, shortfall
-from counterpoise.workshop.compile import Base, abstract_check, slipped
+from counterpoise.workshop.compile import Base, abstract_check, remembered, slipped
 from counterpoise.workshop.perturb import perturbed
 from counterpoise.workshop.planning import Prices, Thought, number_of
 
@@ -125,27 +124,10 @@ def _candidates(plan: Plan) -> list[Action]:
     return list(dict.fromkeys([plan.first, *chosen]))
 
 
-class _Held:
-    """A family as a cache key: the same object, not the same contents."""
-
-    def __init__(self, family: Family) -> None:
-        self.family = family
-
-    def __hash__(self) -> int:
-        return id(self.family)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held) and other.family is self.family
-
-
+@remembered
 def catalogs(family: Family) -> tuple[Family, ...]:
     """The catalogs of the range, drawn once."""
-    return _catalogs(_Held(family))
-
-
-@lru_cache(maxsize=8)
-def _catalogs(held: _Held) -> tuple[Family, ...]:
-    return tuple(perturbed(held.family, np.random.default_rng([SEED, i])) for i in range(CATALOGS))
+    return tuple(perturbed(family, np.random.default_rng([SEED, i])) for i in range(CATALOGS))
 
 
 def _ranged(problem: Problem, machine: Machine) -> tuple[list[Problem], Floats, Floats]:

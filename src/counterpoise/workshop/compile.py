@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, wraps
+from typing import TypeVar
 
 import numpy as np
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.catalog.priors import independent_priors
-from counterpoise.reasoning.belief import Moves, moves_of, normalised, to_log
+from counterpoise.reasoning.belief import Moves, mean_after, moves_of, normalised, to_log
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses, enumerate_hypotheses
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.model import Check, Fault, Model, Repair
 
+Known = TypeVar("Known")
 MAX_FAULTS = 3
 SLIP = 0.01  # chance that a finding was read or tapped wrong, spread over all outcomes (from memory)
 
@@ -46,14 +48,19 @@ class _Held:
         return isinstance(other, _Held) and other.family is self.family
 
 
+def remembered(worked_out: Callable[[Family], Known]) -> Callable[[Family], Known]:
+    """Keep what was worked out of the last eight families."""
+
+    @lru_cache(maxsize=8)
+    def known(held: _Held) -> Known:
+        return worked_out(held.family)
+
+    return wraps(worked_out)(lambda family: known(_Held(family)))
+
+
+@remembered
 def base_of(family: Family) -> Base:
     """The family laid out for reasoning; costs a moment the first time."""
-    return _base(_Held(family))
-
-
-@lru_cache(maxsize=8)
-def _base(held: _Held) -> Base:
-    family = held.family
     faults = tuple(
         Fault(key, 0.5, group=fault.id if fault.grades else None, alone=fault.alone)
         for fault in family.faults.values()
@@ -117,3 +124,11 @@ def fits(needs: Mapping[str, str], features: Mapping[str, str]) -> bool:
 def within_reach(entry: CheckEntry | RepairEntry, people: int, tools: tuple[str, ...] | None) -> bool:
     """Whether the workshop has the hands and the tools for it."""
     return entry.people <= people and (tools is None or set(entry.tools) <= set(tools))
+
+
+def works_under(base: Base, work: Sequence[RepairEntry]) -> Floats:
+    """(H,): under each set of faults, the chance that this work leaves none of them."""
+    sound = np.array([float(not faults) for faults in base.hypotheses.sets])
+    for entry in reversed(work):
+        sound = mean_after(sound, base.moves[entry.id])
+    return np.asarray(np.clip(sound, 0.0, 1.0))

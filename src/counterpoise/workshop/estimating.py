@@ -11,8 +11,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import cast
 
-import numpy as np
-
 from counterpoise.catalog.family import Family, FaultEntry, RepairEntry
 from counterpoise.errors import InputError
 from counterpoise.money.amount import Rounding, read
@@ -20,9 +18,8 @@ from counterpoise.money.estimate import Estimate, estimate, needed_parts, needed
 from counterpoise.money.offers import QUALITIES, Offer
 from counterpoise.money.order import Charges, Discount, Order, Part, Position, Quality, RoundOn, Task, TaxMode, Worse
 from counterpoise.reasoning.belief import marginals
-from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.comeback import guaranteed, since_comeback
-from counterpoise.workshop.compile import fits, within_reach
+from counterpoise.workshop.compile import fits, within_reach, works_under
 from counterpoise.workshop.evidence import CANNOT_REACH, Finding, Job, Proof, RepairDone
 from counterpoise.workshop.planning import Prices
 from counterpoise.workshop.replay import Situation, panels_for, replay
@@ -104,7 +101,7 @@ def cost(
     own_order = replace(_sourced(order, needed, own=True), away=False)
     order, own_charges = _sourced(order, needed), charges_of(settings, "workshop")
     charges = with_discounts(charges_of(settings, situation.intake.owner), terms.discounts)
-    held = float(situation.probabilities @ works_under(situation, [e for e in work if e.id not in done]))
+    held = float(situation.probabilities @ works_under(situation.base, [e for e in work if e.id not in done]))
     asked, own = estimate(replace(order, free=free), charges), estimate(own_order, own_charges)
     return Costing(work, frozenset(done), min(1.0, held), order, charges, asked, own, free, needed)
 
@@ -387,17 +384,6 @@ def _adds(shop: _Shop, supply: Supply, work: Sequence[RepairEntry], more: Repair
 
     # a dearer piece reserved for the job may no longer do where two are needed
     return minutes(after) - minutes(before), max(0, parts(after) - parts(before))
-
-
-def works_under(situation: Situation, work: Sequence[RepairEntry]) -> Floats:
-    """(H,): under each set of faults, the chance that this work leaves none of them."""
-    sound = np.array([float(not faults) for faults in situation.base.hypotheses.sets])
-    for entry in reversed(work):
-        moves = situation.base.moves[entry.id]
-        before = sound.copy()
-        np.add.at(before, moves.source, moves.chance * (sound[moves.target] - sound[moves.source]))
-        sound = before
-    return np.asarray(np.clip(sound, 0.0, 1.0))
 
 
 def _done(family: Family, job: Job) -> dict[str, float | None]:

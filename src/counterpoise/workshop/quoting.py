@@ -11,7 +11,8 @@ from counterpoise.money.estimate import diagnosis_alone
 from counterpoise.money.quote import Guarantee, Quote, QuoteCase, Suspicion, quote
 from counterpoise.money.worth import rules
 from counterpoise.workshop.assessment import Assessment
-from counterpoise.workshop.estimating import Costing, works_under
+from counterpoise.workshop.compile import works_under
+from counterpoise.workshop.estimating import Costing
 from counterpoise.workshop.evidence import Decision, Job
 from counterpoise.workshop.planning import Prices
 from counterpoise.workshop.promise import cover_of, slips
@@ -85,7 +86,7 @@ def _guarantee(family: Family, settings: Settings, costing: Costing) -> Guarante
 
 def _ways(situation: Situation, prices: Prices, costing: Costing, seed: int) -> tuple[OptionResult, ...]:
     """The customer's ways out against this very work at this price, not against all that could still be tried."""
-    works = works_under(situation, [entry for entry in costing.repairs if entry.id not in costing.done])
+    works = works_under(situation.base, [entry for entry in costing.repairs if entry.id not in costing.done])
     likely = situation.probabilities > 0
     belief, works = situation.probabilities[likely], works[likely]
     price = float(costing.estimate.payable_minor)

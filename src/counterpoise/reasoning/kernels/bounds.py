@@ -178,7 +178,7 @@ def after_repair(k, r, w, out):
 
 
 @njit(cache=True)
-def _marginals(k, w, out):
+def marginals(k, w, out):
     """Fill ``out`` (F + 1,) with the unnormalised chance of each fault."""
     out[:] = 0.0
     none = out.size - 1
@@ -192,16 +192,23 @@ def _marginals(k, w, out):
 
 
 @njit(cache=True)
+def chance_to_cure(k, r, chances):
+    """Expected number of faults that repair ``r`` cures, from the chance of each fault (F + 1,)."""
+    cured = 0.0
+    for q in range(k.cured_start[r], k.cured_start[r + 1]):
+        cured += chances[k.cured_fault[q]] * k.cure[r, k.cured_fault[q]]
+    return cured
+
+
+@njit(cache=True)
 def _next_repair(k, w, tried, opened, chances):
     """The repair of largest chance to cure something over its cost; -1 where none helps."""
-    _marginals(k, w, chances)
+    marginals(k, w, chances)
     best, which = -1.0, -1
     for r in range(k.repair_cost.size):
         if tried >> r & 1:
             continue
-        cured = 0.0
-        for q in range(k.cured_start[r], k.cured_start[r + 1]):
-            cured += chances[k.cured_fault[q]] * k.cure[r, k.cured_fault[q]]
+        cured = chance_to_cure(k, r, chances)
         if cured > EPS:
             ratio = cured / max(_price(k, r, opened), EPS)
             if ratio > best:

@@ -13,7 +13,7 @@ from numba import njit
 
 from counterpoise.reasoning.kernels.bounds import EPS
 
-DRAWS_ON = "a2745f27b5d7db78"  # see the package
+DRAWS_ON = "f4c70fa061ca5ff5"  # see the package
 
 MOST_LEAVES = 4096  # outcomes together beyond which the bound is not worth its time
 FLOW = 1e-12  # flow below this is rounding

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 DEEPEST = 9  # checks in a row that the looking policy follows
 ROWS = 512  # tables of hindsight kept
+TABLES = ("order", "usual", "far_start", "far_set", "far_first", "far_by")  # what the kernels only read
 
 
 class Room(NamedTuple):
@@ -47,8 +48,8 @@ class Room(NamedTuple):
     far_by: NDArray[np.float64]  # the differences, (sets that differ, outcomes) of one check after the other
 
 
-def work_space(k: Any) -> Room:
-    """Work space for the kernels that plan ahead."""
+def work_space(k: Any, beside: Room | None = None) -> Room:
+    """Work space for the kernels that plan ahead; with the tables of another of the same problem, if there is one."""
     sets, repairs, depth = k.passes.size, k.repair_cost.size, DEEPEST + 1
     most = max(int(np.diff(k.move_start).max(initial=0)), 1)
     return Room(
@@ -75,12 +76,12 @@ def work_space(k: Any) -> Room:
         shift=np.zeros((repairs + 1, k.table.shape[1])),
         touched=np.zeros(repairs + 1, dtype=np.int64),
         marked=np.zeros(repairs + 1, dtype=np.bool_),
-        order=np.argsort(k.check_cost, kind="stable").astype(np.int64),
-        **_far(k),
+        **({name: getattr(beside, name) for name in TABLES} if beside else _tables(k)),
     )
 
 
-def _far(k: Any) -> dict[str, Any]:
+def _tables(k: Any) -> dict[str, Any]:
+    """What the kernels only read, the rest is theirs to write."""
     usual = np.ascontiguousarray(k.table[:, :, 0])
     start, sets, first, by = [0], [], [0], []
     for c, many in enumerate(k.outcomes.tolist()):
@@ -91,6 +92,7 @@ def _far(k: Any) -> dict[str, Any]:
         start.append(start[-1] + far.size)
         first.append(first[-1] + by[-1].size)
     return {
+        "order": np.argsort(k.check_cost, kind="stable").astype(np.int64),
         "usual": usual,
         "far_start": np.array(start, dtype=np.int64),
         "far_set": np.concatenate([np.zeros(0, np.int64), *sets]).astype(np.int64),

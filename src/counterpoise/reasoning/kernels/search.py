@@ -11,7 +11,7 @@ from counterpoise.reasoning.kernels.bounds import EPS, after_repair, hindsight, 
 from counterpoise.reasoning.kernels.informed import informed
 from counterpoise.reasoning.kernels.states import BUDGET, NODES, find
 
-DRAWS_ON = "7d4f6e00e43661ce"  # see the package
+DRAWS_ON = "9ae0ac8486744fce"  # see the package
 
 TOL = 1e-9
 DONE, TRIED, OPENED, SLOT, COUNT, NEXT, BEST, CURRENT, OUTCOME = range(9)  # places in a frame of Space.way

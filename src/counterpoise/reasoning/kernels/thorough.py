@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, panels_to_open
+from counterpoise.reasoning.kernels.bounds import EPS, after_repair, chance_to_cure, marginals, panels_to_open
 from counterpoise.reasoning.kernels.hope import hope_row, make_room
 from counterpoise.reasoning.kernels.probe import insight, list_live, sharpness
 from counterpoise.reasoning.kernels.repairing import repair_by_ratio
 from counterpoise.reasoning.kernels.room import work_space
 
-DRAWS_ON = "2147e8a0bc5823bd"  # see the package
+DRAWS_ON = "9d627a5fcee21113"  # see the package
 
 DEEPEST = 30  # steps in a row
 BY_COST, BY_GAIN = 3, 2  # checks tried at a state: those that settle most for their cost, and most in all
@@ -71,19 +71,13 @@ def _telling_checks(k, w, state, stake, chosen, room):
 def _likely_repairs(k, w, state, chances, chosen):
     """Mark the repair of largest chance over cost, the one of largest gain, and those that cure nothing but prove."""
     _, tried, opened = state
-    checks, none = k.check_cost.size, k.cure.shape[1] - 1
-    chances[:] = 0.0
-    for h in range(w.size):
-        for m in range(k.members.shape[1]):
-            chances[k.members[h, m]] += w[h]
-    chances[none] = 0.0
+    checks = k.check_cost.size
+    marginals(k, w, chances)
     ratio, gain, by_ratio, by_gain = 0.0, -np.inf, -1, -1
     for r in range(k.repair_cost.size):
         if tried >> r & 1:
             continue
-        cured = 0.0
-        for q in range(k.cured_start[r], k.cured_start[r + 1]):
-            cured += chances[k.cured_fault[q]] * k.cure[r, k.cured_fault[q]]
+        cured = chance_to_cure(k, r, chances)
         price = max(k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], opened), EPS)
         if k.cured_start[r] == k.cured_start[r + 1] and w[0] > 0.0:
             chosen[checks + r] = True
