@@ -79,6 +79,19 @@ def test_half_the_step_keeps_travel_and_number_of_strikes_against_the_stops():
     assert finer_tub.std(axis=0)[[0, 2]] / tub.std(axis=0)[[0, 2]] == pytest.approx([1.0] * 2, abs=0.01)
 
 
+@pytest.mark.parametrize("bushing", [6e4, 1.5e5])
+@pytest.mark.parametrize("severity", [0.95, 0.99])
+def test_a_lining_worn_to_little_behind_a_stiff_bushing_moves_as_in_steps_of_a_sixteenth(bushing, severity):
+    """It slides within less than a step; the steps grew without bound here."""
+    machine = loaded()
+    machine = replace(machine, dampers=tuple(replace(d, bushing_n_m=bushing) for d in machine.dampers))
+    worn = with_fault(machine, "damper_dead", severity)
+    whole, fine = (spin(pack(worn), worn, Run(SHORT), 200.0, finer=n) for n in (1, 16))
+    assert whole.complete
+    for part in (slice(300, 1500), slice(2400, None)):
+        assert whole.panel_m_s2[part].std(axis=0) == pytest.approx(fine.panel_m_s2[part].std(axis=0), rel=0.05)
+
+
 def test_the_same_run_twice_gives_the_same_bits():
     first, again = (simulate(loaded(), Run(SHORT, seed=3)) for _ in range(2))
     assert np.array_equal(first.panel_m_s2, again.panel_m_s2)
