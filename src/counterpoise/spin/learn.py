@@ -13,89 +13,16 @@ from pathlib import Path
 
 import numpy as np
 
-from counterpoise.errors import InputError
-from counterpoise.spin.groups import FAULTS_OF, GROUPS
+from counterpoise.spin.examples import GROUP_OF, Example, examples_of
+from counterpoise.spin.groups import GROUPS
 from counterpoise.spin.posterior import MODEL_FILE, Learned, pack, tempered
-from counterpoise.spin.read import recording
-from counterpoise.spin.reading import read_spin
 from counterpoise.spin.recording import Floats
-from counterpoise.spin.rehearsal import HEARINGS, bench_of, rehearse
+from counterpoise.spin.rehearsal import HEARINGS
 from counterpoise.spin.training import SIZE, Lessons, cross_votes, fit, fitted_temperature, reliability
 
-TESTS = 5
-CAUTIOUS = 4
 SEEN_SHARE = 0.02
-PAIRS = 0.1
-STOPPED_MS2 = 0.25
-GROUP_OF = {fault: i for i, group in enumerate(GROUPS) for fault in FAULTS_OF[group]}
 # What differs from the machine's own sound recording is worth knowing for levels and ratios, not for counts.
 NO_DIFFERENCE = {"spun", "given_up", "attempts", "top_krpm", "slow_knocks_hz", "rate"}
-Example = tuple[tuple[str, ...], dict[str, float]]
-
-
-def faults_of(rng: np.random.Generator) -> tuple[str, ...]:
-    """Draw one fault (all alike), one time in ten two; () is sound."""
-    count = 2 if rng.random() < PAIRS else 1
-    drawn = rng.choice(list(GROUP_OF), count, replace=False)
-    return tuple(sorted({str(fault) for fault in drawn} - {"sound"}))
-
-
-def examples_of(number: int, seed: int, keep: Path | None = None) -> list[list[Example]]:
-    """Signatures of one machine by spin and phone: first the sound spin, then the tests; [] if that cannot be run.
-
-    Recordings are rounded to single precision; ``keep`` names a folder to keep them in, so that a change of the
-    reader needs no new simulation.
-    """
-    kept = keep / f"{number}.npz" if keep else None
-    if kept is None or not kept.exists():
-        heard = _heard(number, seed)
-        if kept:
-            np.savez(kept, allow_pickle=False, **heard)
-    else:
-        with np.load(kept) as stored:
-            heard = dict(stored)
-    found = {run: _examples(heard, run) for run in range(1 + TESTS) if f"f{run}" in heard}
-    return [each for each in found.values() if each] if found.get(0) else []
-
-
-def ends_still(t_s: np.ndarray, acc_ms2: np.ndarray) -> bool:
-    """Whether the machine has stopped at the end; if it never spun and did not stop, the simulation broke off."""
-    last = acc_ms2[t_s > t_s[-1] - 0.4]
-    return bool(np.all(last.std(axis=0) < STOPPED_MS2))
-
-
-def _heard(number: int, seed: int) -> dict[str, np.ndarray]:
-    """Faults f0 and times and accelerations t0.0, a0.0, t0.1 ... of the sound run and each test, by run and phone.
-
-    What cannot be run is left out. One machine in CAUTIOUS has a controller that gives up easily on its tests.
-    """
-    rng = np.random.default_rng([seed, number])
-    bench, heard = bench_of(rng), {}
-    for run, faults in enumerate([(), *(faults_of(rng) for _ in range(TESTS))]):
-        try:
-            one = rehearse(bench, faults, rng, cautious=run > 0 and number % CAUTIOUS == 0)
-        except (InputError, np.linalg.LinAlgError):
-            one = None  # a machine the dynamics room cannot bring to rest: rare, and no loss
-        if one:
-            heard[f"f{run}"] = np.array("+".join(faults))
-            for phone, each in enumerate(one.recordings):
-                heard[f"t{run}.{phone}"] = each.t_s.astype(np.float32)
-                heard[f"a{run}.{phone}"] = each.acc_ms2.astype(np.float32)
-        elif run == 0:
-            return {}
-    return heard
-
-
-def _examples(heard: dict[str, np.ndarray], run: int) -> list[Example]:
-    """One run as each phone heard it; [] where the simulation broke off before it spun."""
-    faults = tuple(fault for fault in str(heard[f"f{run}"]).split("+") if fault)
-    found = []
-    for phone in range(HEARINGS):
-        t, acc = (heard[f"{what}{run}.{phone}"].astype(np.float64) for what in "ta")
-        rises = np.concatenate([[True], np.diff(np.maximum.accumulate(t)) > 0])
-        read = read_spin(recording(t[rises] - t[0], acc[rises])).signature
-        found += [(faults, read)] if read["spun"] or ends_still(t, acc) else []
-    return found if len(found) == HEARINGS else []
 
 
 def target_of(faults: tuple[str, ...]) -> Floats:
@@ -115,23 +42,28 @@ def weights(faults: list[tuple[str, ...]]) -> Floats:
     return np.asarray(weight / weight.mean(), dtype=np.float64)
 
 
+def faults_in(machines: list[list[list[Example]]], *, with_baseline: bool) -> list[tuple[str, ...]]:
+    """What was wrong in each example of ``lessons``, in the same order."""
+    return [wrong for runs in machines for run in runs[int(with_baseline) :] for wrong, _ in run]
+
+
 def lessons(machines: list[list[list[Example]]], *, with_baseline: bool) -> Lessons:
     """Lay the examples out as a table; with a baseline, each recording against the sound one of some phone."""
     every = [one for machine in machines for run in machine for _, one in run]
     names = tuple(name for name in every[0] if np.mean([np.isfinite(one[name]) for one in every]) > SEEN_SHARE)
     differences = tuple(name for name in names if name not in NO_DIFFERENCE)
-    values, faults, machine = [], [], []
+    values, machine = [], []
     for number, (base, *tests) in enumerate(machines):
-        for run in tests if with_baseline else [base, *tests]:
-            for phone, (wrong, signature) in enumerate(run):
+        for run in tests if with_baseline else (base, *tests):
+            for phone, (_, signature) in enumerate(run):
                 row = [signature[name] for name in names]
                 if with_baseline:
                     sound = base[(phone + number) % HEARINGS][1]
                     row += [signature[name] - sound[name] for name in differences]
                 values.append(row)
-                faults.append(wrong)
                 machine.append(number)
     all_names = names + (tuple(f"{name}'" for name in differences) if with_baseline else ())
+    faults = faults_in(machines, with_baseline=with_baseline)
     target = np.array([target_of(each) for each in faults])
     return Lessons(all_names, np.array(values), target, np.array(machine), weights(faults))
 
@@ -142,6 +74,23 @@ def score(p: Floats, lesson: Lessons) -> tuple[float, float]:
     right = np.take_along_axis(lesson.target > 0, rank, axis=1)
     first, three = right[:, 0], right[:, :3].any(axis=1)
     return float(np.average(first, weights=lesson.weight)), float(np.average(three, weights=lesson.weight))
+
+
+def called(p: Floats, faults: list[tuple[str, ...]]) -> dict[str, tuple[int, Floats]]:
+    """How recordings of each single fault are called: how many there are, and the share that each group comes first."""
+    first = np.eye(len(GROUPS))[np.argmax(p, axis=1)]
+    told = [each for each in GROUP_OF if each != "sound"]
+    rows = {fault: np.array([wrong == ((fault,) if fault else ()) for wrong in faults]) for fault in ("", *told)}
+    return {fault or "sound": (int(row.sum()), first[row].mean(axis=0)) for fault, row in rows.items() if row.any()}
+
+
+def calls(found: dict[str, tuple[int, Floats]]) -> str:
+    """The same as a table in words."""
+
+    def shared(shares: Floats) -> str:
+        return ", ".join(f"{group} {share:.2f}" for group, share in zip(GROUPS, shares, strict=True) if share >= 0.005)
+
+    return "\n".join(f"  {fault} ({count}): {shared(shares)}" for fault, (count, shares) in found.items())
 
 
 def learn(lesson: Lessons, seed: int) -> tuple[Learned, Floats]:
@@ -156,7 +105,7 @@ def main() -> None:
     options = argparse.ArgumentParser(description="Learn the meaning of signatures by rehearsal.")
     options.add_argument("--machines", type=int, default=553)
     options.add_argument("--seed", type=int, default=2026)
-    options.add_argument("--keep", type=Path, help="Folder to keep the simulated recordings in.")
+    options.add_argument("--keep", type=Path, help="Folder to keep recordings and signatures in.")
     options.add_argument("--workers", type=int, default=2)
     options.add_argument("--out", type=Path, default=Path(__file__).with_name(MODEL_FILE))
     given = options.parse_args()
@@ -175,6 +124,7 @@ def main() -> None:
             f"{kind}: {len(lesson.values)} recordings of {len(machines)} machines, unseen first {first:.3f}, "
             f"first three {three:.3f}, temperature {learned.temperature:.2f}"
         )
+        print(calls(called(unseen, faults_in(machines, with_baseline=kind == "with_baseline"))))
     np.savez_compressed(given.out, allow_pickle=False, **arrays)
 
 

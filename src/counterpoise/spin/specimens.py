@@ -2,7 +2,8 @@
 
 The ranges are wide on purpose: what is learned from them must hold on machines nobody simulated. Ranges are those
 of the dynamics room where nothing else is said; all others are estimates. Dampers: the friction of a sound one is
-mostly 40 to 110 N (common practice for front loaders), now and then a fluid kind leads instead.
+mostly 30 to 120 N (common practice for front loaders: 40 to 110, and some on either side), now and then a fluid kind
+leads instead.
 """
 
 from dataclasses import replace
@@ -42,12 +43,13 @@ def machine_of(rng: np.random.Generator) -> Machine:
 def _dampers(dampers: tuple[Damper, ...], rng: np.random.Generator) -> tuple[Damper, ...]:
     """One kind for the machine, friction-led or fluid-led, leaning 0.3 to 0.6 rad; pieces differ by 7 %.
 
-    The bushing gives by the same way, 0.5 to 2.5 mm, before the lining slides, however strong the friction.
+    Makers choose friction by ratio, so it is drawn log-evenly: sound machines of little grip are as common as those of
+    much. The bushing gives by the same way, 0.5 to 2.5 mm, before the lining slides, however strong the friction.
     """
     smaller = float(rng.uniform(2 / len(dampers), 1))
-    friction, viscous = rng.uniform(40, 110), np.exp(rng.uniform(np.log(3), np.log(40)))
+    friction, viscous = np.exp(rng.uniform(np.log([30, 3]), np.log([120, 40])))
     if rng.random() < FLUID_SHARE:
-        friction, viscous = rng.uniform(10, 40), rng.uniform(40, 130)
+        friction, viscous = np.exp(rng.uniform(np.log([10, 40]), np.log([40, 130])))
     lean, slack_m = float(np.tan(rng.uniform(0.3, 0.6))), np.exp(rng.uniform(np.log(5e-4), np.log(2.5e-3)))
     return tuple(
         replace(
@@ -127,11 +129,12 @@ def spoil(machine: Machine, fault: str, rng: np.random.Generator) -> Machine:
 
 
 def _worn(machine: Machine, fault: str, rng: np.random.Generator) -> Machine:
-    """Take friction away; a lining without grip does not load its bushing either."""
+    """Take friction away; a lining that lost only its grip keeps its bushing, one worn to nothing is soft itself."""
     which = int(rng.integers(len(machine.dampers))) if fault == "damper_dead" else 0
     spoiled = with_fault(machine, fault, float(rng.uniform(*DAMPING[fault])), which)
+    softens = float(rng.uniform(0, 1))
     dampers = tuple(
-        replace(worn, bushing_n_m=d.bushing_n_m * worn.friction_n / d.friction_n)
+        replace(worn, bushing_n_m=d.bushing_n_m * (worn.friction_n / d.friction_n) ** softens)
         for worn, d in zip(spoiled.dampers, machine.dampers, strict=True)
     )
     return replace(spoiled, dampers=dampers)
