@@ -7,7 +7,7 @@ from tests.reasoning.random_models import Size, draw
 from counterpoise.reasoning.kernels.bounds import hindsight, plain_policy
 from counterpoise.reasoning.kernels.hope import hope_row, make_room
 from counterpoise.reasoning.kernels.probe import insight, list_live, sharpness
-from counterpoise.reasoning.kernels.repairing import PATIENCE, repair_by_ratio
+from counterpoise.reasoning.kernels.repairing import PATIENCE, list_belief, repair_by_ratio
 from counterpoise.reasoning.kernels.room import ROWS, work_space
 from counterpoise.reasoning.problem import compile_model
 
@@ -58,6 +58,25 @@ def test_insight_is_the_expected_sum_of_squares():
             joint = w * k.table[c, :many]
             after = sum(squares(row, calls) / row.sum() for row in joint if row.sum() > 0)
             assert insight(k, w, c, before, calls, room) == pytest.approx(after, abs=1e-12)
+
+
+def test_moves_come_by_rising_source_and_lead_to_sets_that_stand_before_it():
+    met = 0
+    for problem, _ in problems(10):
+        for moves in problem.moves:
+            assert (np.diff(moves.source) >= 0).all()
+            assert (moves.target < moves.source).all()
+            met += moves.source.size
+    assert met > 1000
+
+
+def test_a_belief_is_listed_where_it_is_positive():
+    for problem, rng in problems(2):
+        room = work_space(problem.arrays())
+        w = belief(rng, problem.prior.size)
+        count = list_belief(w, room.live, room.weights)
+        np.testing.assert_array_equal(room.live[:count], np.flatnonzero(w))
+        np.testing.assert_array_equal(room.weights[:count], w[w > 0])
 
 
 def squares(w, calls):

@@ -18,7 +18,7 @@ from counterpoise.reasoning.kernels import (
 )
 
 DRAWN = {
-    repairing: (bounds,),
+    repairing: (bounds, room),
     hope: (bounds, room),
     probe: (bounds, hope, repairing, room),
     informed: (bounds,),
