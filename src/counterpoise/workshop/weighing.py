@@ -70,7 +70,7 @@ def _days(settings: Settings, job: Job) -> float:
 
 
 def _repairing(belief: Floats, forecast: Forecast, likely: np.ndarray, days: float) -> Repairing:
-    toll = forecast.toll
+    toll = forecast.worked
     weight = belief[likely]
     handed_over = (toll.sound + toll.slipped)[likely]
     given_up = np.maximum(0.0, weight - handed_over)
@@ -120,7 +120,7 @@ def _customers(
     likely = belief > 0
     settings = prices.settings
     away = settings.callout_minor * prices.with_tax if seen.situation.intake.away else 0.0
-    toll, free = forecast.toll, guaranteed(job, settings)
+    toll, free = forecast.worked, guaranteed(job, settings)
     handed = (toll.sound + toll.slipped)[likely]
     price = _each((toll.repair_cost - toll.lost[1])[likely], handed) + away
     lost = _each(toll.lost[1, likely], np.maximum(0.0, belief[likely] - handed))

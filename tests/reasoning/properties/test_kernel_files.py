@@ -9,6 +9,7 @@ from counterpoise.reasoning.kernels import (
     hope,
     informed,
     known,
+    playing,
     probe,
     repairing,
     room,
@@ -27,6 +28,7 @@ DRAWN = {
     expand: (bounds, hope, probe, repairing, room),
     known: (bounds,),
     thorough: (bounds, hope, probe, repairing, room),
+    playing: (bounds, hope, probe, repairing, room, thorough),
 }
 
 

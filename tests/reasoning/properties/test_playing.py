@@ -1,0 +1,141 @@
+"""Machines worked on in thought, against following every branch in plain Python; and where the answer is plain."""
+
+import numpy as np
+import pytest
+from tests.reasoning.random_models import Size, draw
+
+from counterpoise.reasoning.forecast import Forecast, Measures
+from counterpoise.reasoning.kernels import playing
+from counterpoise.reasoning.kernels.bounds import after_repair
+from counterpoise.reasoning.kernels.thorough import guessed_step, thorough_space
+from counterpoise.reasoning.lookahead import Effort, Lookahead
+from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
+from counterpoise.reasoning.problem import compile_model
+from counterpoise.reasoning.thorough import LEAN, Thorough
+
+
+class EveryBranch:
+    """What the guessed steps take, each outcome of each machine followed; figures (H, 8) as the kernel's."""
+
+    def __init__(self, problem, first, takes):
+        self.problem, self.k, self.takes, self.first = problem, problem.arrays(), takes, first
+        self.guide, self.space = Thorough(problem)._guide, thorough_space(self.k)
+        self.figures = np.zeros((problem.prior.size, playing.FIGURES))
+        belief = problem.prior / problem.prior.sum()
+        self.follow(belief, np.diag(problem.prior), (problem.done, problem.tried, problem.opened), np.zeros(3), 0)
+
+    def follow(self, belief, mass, state, spent, depth):
+        """``mass`` (H, H): what was there at first by what is there now; ``belief`` (H,) what is believed of now."""
+        if belief.sum() <= 1e-12:
+            return
+        belief = belief / belief.sum()  # rounded as the kernel does it, so that ties fall the same way
+        (done, tried, opened), k = state, self.k
+        a = self.first
+        if depth:
+            a = guessed_step(k, belief, state, self.problem.opened, self.guide, LEAN, self.space)
+        checks, origin = k.check_cost.size, mass.sum(axis=1)
+        if a >= checks + k.repair_cost.size:
+            self.figures[:, playing.LOST_MINUTES :] += origin[:, None] * spent
+            return
+        needed = int(k.check_panels[a] if a < checks else k.repair_panels[a - checks])
+        missing = [i for i in range(k.panel_cost.size) if needed & ~opened & 1 << i]
+        minutes, cost, parts = sum(self.takes[2][i] for i in missing), 0.0, 0.0
+        if a < checks:
+            minutes += self.takes[0][a]
+        else:
+            minutes += self.takes[1][a - checks]
+            cost = k.repair_cost[a - checks] + sum(k.panel_cost[i] for i in missing)
+            parts = self.takes[3][a - checks]
+        self.figures[:, :3] += origin[:, None] * np.array([minutes, cost, parts])
+        spent = spent + np.array([minutes, cost, parts])
+        if a < checks:
+            for o in range(k.outcomes[a]):
+                found, after = belief * k.table[a, o], (done | 1 << a, tried, opened | needed)
+                self.follow(found, mass * k.table[a, o], after, spent, depth + 1)
+            return
+        moves, after = self.problem.moves[a - checks], mass.copy()
+        for source, target, chance in zip(moves.source, moves.target, moves.chance, strict=True):
+            after[:, source] -= mass[:, source] * chance
+            after[:, target] += mass[:, source] * chance
+        passed = after * k.passes
+        self.figures[:, playing.SOUND] += passed[:, 0]
+        self.figures[:, playing.SLIPPED] += passed[:, 1:].sum(axis=1)
+        left = np.zeros(belief.size)
+        after_repair(k, a - checks, belief, left)
+        state = (done, tried | 1 << (a - checks), opened | needed)
+        self.follow(left, after - passed, state, spent, depth + 1)
+
+
+def takes_of(problem, rng):
+    k = problem.arrays()
+    sizes = (k.check_cost.size, k.repair_cost.size, k.panel_cost.size, k.repair_cost.size)
+    return tuple(rng.uniform(1.0, 30.0, size) for size in sizes)
+
+
+@pytest.mark.parametrize("endings", [0, 2])
+@pytest.mark.parametrize("misses", [False, True])
+def test_drawn_machines_come_to_what_following_every_branch_says(endings, misses):
+    size = Size(4, 3, 4, 3, outcomes=3, independent=True, max_faults=2, endings=endings, misses=misses)
+    followed = 0
+    for seed in range(6):
+        rng = np.random.default_rng([seed, endings, misses])
+        problem = compile_model(draw(rng, size))
+        takes = takes_of(problem, rng)
+        for first in (0, 1, len(problem.checks), len(problem.checks) + 1):
+            exact = EveryBranch(problem, first, takes).figures.sum(axis=0)
+            played = Thorough(problem).played(first, takes, 20_000, seed).sum(axis=0)
+            # four standard errors of what is drawn, for figures that spread by up to some sixty
+            room = np.array([2.0, 2.0, 2.0, 0.015, 0.015, 2.0, 2.0, 2.0])
+            assert (np.abs(played - exact) <= room).all(), (seed, first, played, exact)
+            followed += 1
+    assert followed == 24
+
+
+def test_every_machine_is_handed_over_or_given_up_and_the_same_seed_says_the_same():
+    size = Size(5, 4, 5, 3, independent=True, max_faults=3, misses=True, endings=2)
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        problem = compile_model(draw(rng, size))
+        takes = takes_of(problem, rng)
+        one, two = (Thorough(problem).played(0, takes, 200, 7) for _ in range(2))
+        assert (one == two).all()
+        handed = one[:, playing.SOUND] + one[:, playing.SLIPPED]
+        assert (one >= 0.0).all()
+        assert (handed <= problem.prior + 1e-9).all()
+        assert (one[:, :3] >= one[:, playing.LOST_MINUTES :] - 1e-9).all()
+
+
+def shelf_of_two():
+    """A sure check in a panel tells two faults apart; each has a sure repair, one behind the same panel."""
+    return Model(
+        faults=(Fault("a", 0.3), Fault("b", 0.7)),
+        access=(Access("lid", 2.0, 1.0),),
+        checks=(Check("look", 1.0, ("a", "b"), {"a": {"a": 1.0}, "b": {"b": 1.0}}, access="lid"),),
+        repairs=(Repair("mend_a", 20.0, {"a": 1.0}, "lid"), Repair("mend_b", 30.0, {"b": 1.0})),
+        retest=Retest(4.0),
+        working=100.0,
+        endings=(Ending("scrap", 0.0),),
+    )
+
+
+def test_two_faults_by_hand():
+    problem = compile_model(shelf_of_two())
+    look = Lookahead(problem)
+    look.plan(Effort(growths=3))
+    measures = Measures(np.array([5.0]), np.array([40.0, 50.0]), np.array([7.0]), np.array([11.0, 13.0]))
+    found = Forecast(look, measures, act=0).worked
+    rows = [problem.hypotheses.index[(fault,)] for fault in (0, 1)]
+    assert found.minutes[rows] == pytest.approx([0.3 * (5 + 7 + 40), 0.7 * (5 + 7 + 50)])
+    assert found.repair_cost[rows] == pytest.approx([0.3 * 24.0, 0.7 * 34.0])  # the lid is open already
+    assert found.parts[rows] == pytest.approx([0.3 * 11.0, 0.7 * 13.0])
+    assert found.sound[rows] == pytest.approx([0.3, 0.7])
+    assert found.slipped.sum() == found.lost.sum() == 0.0
+
+
+def test_a_plan_that_ends_at_once_takes_nothing():
+    problem = compile_model(shelf_of_two())
+    look = Lookahead(problem)
+    look.plan(Effort(growths=1))
+    measures = Measures(np.array([5.0]), np.array([40.0, 50.0]), np.array([7.0]), np.array([11.0, 13.0]))
+    found = Forecast(look, measures, act=len(problem.checks) + len(problem.repairs)).worked
+    assert found.minutes.sum() == found.sound.sum() == found.lost.sum() == 0.0
