@@ -13,10 +13,10 @@ from scipy.sparse import csc_array
 from counterpoise.reasoning.actions import action_of
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.lookahead import Lookahead, Node, State
-from counterpoise.reasoning.thorough import Thorough
+from counterpoise.reasoning.playing import Takes, played
 from counterpoise.reasoning.walking import DEEPEST, Walk, child, opening
 
-PLAYED = 200  # machines worked on in thought
+PLAYED = 120  # machines worked on in thought
 
 
 @dataclass(frozen=True)
@@ -126,8 +126,8 @@ class Forecast(Walk):
         branches and gives up sooner. Of the toll there is what is told of repairs; the rest stays at 0.
         """
         m, sets = self.measures, self.k.passes.size
-        takes = (m.check_minutes, m.repair_minutes, m.panel_minutes, m.repair_parts)
-        figures = Thorough(self.look.problem).played(self._number, takes, PLAYED, 0)
+        takes = Takes(m.check_minutes, m.repair_minutes, m.panel_minutes, m.repair_parts)
+        figures = played(self.look.problem, self._number, takes, PLAYED, self.look.work)
         minutes, cost, parts, sound, slipped, *lost = figures.T
         toll = _nothing_yet(sets, self.look.checks, len(self.look.problem.repairs))
         return replace(

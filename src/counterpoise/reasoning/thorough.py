@@ -16,7 +16,6 @@ from counterpoise.reasoning.belief import mean_after
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.bounds import panels_to_open
 from counterpoise.reasoning.kernels.known import known_values
-from counterpoise.reasoning.kernels.playing import FIGURES, played_out
 from counterpoise.reasoning.kernels.repairing import repair_by_ratio
 from counterpoise.reasoning.kernels.thorough import thorough_policy, thorough_space
 from counterpoise.reasoning.lookahead import Effort
@@ -25,10 +24,7 @@ from counterpoise.reasoning.problem import Problem
 LEAN = 0.4  # share of what knowing would add that the guess hopes for
 FIRST, LAST = 1 / 128, 1e-7  # tolerance at first and at last, as a share of what knowing would add
 NEXT = (1 / 8, 1 / 2)  # the next tolerance is between these shares of the last, as the time left allows
-MOST_STEPS = 40  # of one machine worked on in thought; then it is given up
 PRUDENT = 0.7  # share of the time left that a round is meant to take
-
-Takes = tuple[Floats, Floats, Floats, Floats]  # minutes of checks, repairs and panels, and parts of repairs
 
 
 @dataclass(frozen=True)
@@ -70,31 +66,6 @@ class Thorough:
         value, first, ending = repair_by_ratio(k, p.prior, p.tried, p.opened, self._space[-1])
         checks, repairs = k.check_cost.size, k.repair_cost.size
         return Followed(float(value), checks + (int(first) if first >= 0 else repairs + max(int(ending), 0)), 1)
-
-    def played(self, first: int, takes: Takes, machines: int, seed: int) -> Floats:
-        """(H, 8): what machines take that are worked on in thought from the action ``first`` on, times their chance.
-
-        The sets of faults are put in the order of their worth and cut into ``machines`` pieces of equal chance; in each
-        piece one machine is drawn, and stands for all of it. The figures are those of
-        :mod:`counterpoise.reasoning.kernels.playing`; the same for the same seed.
-        """
-        p, rng = self.problem, np.random.default_rng(seed)
-        order = np.argsort(self._known, kind="stable")
-        edges = np.cumsum(p.prior[order]) / p.prior.sum()
-        cuts = np.arange(1, machines) / machines
-        places = (np.arange(machines) + rng.random(machines)) / machines
-        there = order[np.minimum(np.searchsorted(edges, places, side="right"), order.size - 1)]
-        figures, throws = np.zeros((machines, FIGURES)), rng.random((machines, MOST_STEPS))
-        state = (p.done, p.tried, p.opened)
-        played_out(self._k, p.prior, state, first, self._guide, LEAN, there, throws, takes, self._space, figures)
-        ends = np.sort(np.concatenate([edges, cuts]))
-        lengths = np.diff(ends, prepend=0.0)
-        middles = ends - 0.5 * lengths
-        sets = order[np.minimum(np.searchsorted(edges, middles), order.size - 1)]
-        piece = np.minimum((middles * machines).astype(np.int64), machines - 1)
-        found = np.zeros((order.size, FIGURES))
-        np.add.at(found, sets, lengths[:, None] * figures[piece])
-        return found
 
     def follow(self, tolerance: float) -> Followed:
         """The policy when branches that matter less than ``tolerance`` (in the unit of value) repair plainly."""

@@ -28,7 +28,7 @@ DRAWN = {
     expand: (bounds, hope, probe, repairing, room),
     known: (bounds,),
     thorough: (bounds, hope, probe, repairing, room),
-    playing: (bounds, hope, probe, repairing, room, thorough),
+    playing: (bounds, hope, probe, repairing, room),
 }
 
 

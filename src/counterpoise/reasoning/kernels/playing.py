@@ -7,9 +7,9 @@ import numpy as np
 from numba import njit
 
 from counterpoise.reasoning.kernels.bounds import EPS, after_repair, panels_to_open
-from counterpoise.reasoning.kernels.thorough import guessed_step
+from counterpoise.reasoning.kernels.probe import looking_policy
 
-DRAWS_ON = "5f7785a3e584aa87"  # see the package
+DRAWS_ON = "9d627a5fcee21113"  # see the package
 
 MINUTES, COST, PARTS, SOUND, SLIPPED, LOST_MINUTES, LOST_COST, LOST_PARTS = range(8)
 FIGURES = 8
@@ -148,12 +148,13 @@ def _next_group(k, depth, beliefs, frames, ends):
 
 
 @njit(cache=True, nogil=True)
-def played_out(k, w, state, first, guide, lean, there, throws, takes, work, out):
+def played_out(k, w, state, first, share, there, throws, takes, room, out):
     """Fill ``out`` (n, 8) with what each of n machines takes and how it ends, by the chance that it does.
 
     ``there`` (n,) is the set of faults that each has, and is changed; ``throws`` (n, D) are uniform on 0..1 and D the
-    most steps. ``first`` is the first action, or -1; the rest is :func:`guessed_step` with its ``guide``, ``lean`` and
-    ``work``. ``takes``: minutes of checks, repairs and panels, and the price of the parts of each repair.
+    most steps. ``first`` is the first action, or -1; the rest is the policy that looks before it repairs, thought out
+    in each state as if one came there with the chance ``share``. ``takes``: minutes of checks, repairs and panels, and
+    the price of the parts of each repair.
     """
     n, deepest = throws.shape
     beliefs = np.zeros((deepest + 1, w.size))
@@ -172,7 +173,7 @@ def played_out(k, w, state, first, guide, lean, there, throws, takes, work, out)
             elif depth == 0 and first >= 0:
                 a = first
             else:
-                a = guessed_step(k, beliefs[depth], now, state[2], guide, lean, work)
+                a = looking_policy(k, beliefs[depth], now, share, room)[1]
             frames[depth, 5], frames[depth, 6] = a, 0
             frames[depth, 7] = _act(k, a, depth, beliefs, frames, group, there, throws, takes, ends)
         if _next_group(k, depth, beliefs, frames, ends):

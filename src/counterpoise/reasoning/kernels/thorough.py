@@ -174,22 +174,6 @@ def _arrive(k, depth, start, guide, lean, tolerance, work):
 
 
 @njit(cache=True, nogil=True)
-def guessed_step(k, w, state, start, guide, lean, work):
-    """The action of most promise where plain repairing is done if none promises more, as the planner numbers them.
-
-    Arguments as for :func:`thorough_policy`; ``start`` holds the panels that were open where ``guide`` was made.
-    """
-    _, tried, opened = state
-    plain, first, ending = repair_by_ratio(k, w, tried, opened, work[5])
-    stake = panels_to_open(k, opened, start) + np.dot(guide[0], w) - plain
-    a = _choose(k, w, state, start, guide, lean, plain, stake, work) if stake > 0.0 else -1
-    if a >= 0:
-        return a
-    checks = k.check_cost.size
-    return checks + first if first >= 0 else checks + k.repair_cost.size + max(ending, 0)
-
-
-@njit(cache=True, nogil=True)
 def _keep(depth, work):
     """Normalise the belief in the row below and note its chance; False where nothing is left of it."""
     below, sums = work[0][depth + 1], work[2]
