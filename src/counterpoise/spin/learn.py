@@ -1,4 +1,4 @@
-"""Learn what signatures mean, by rehearsal: ``python -m counterpoise.spin.learn --machines 553 --seed 2026``.
+"""Learn what signatures mean, by rehearsal: ``python -m counterpoise.spin.learn --machines 640 --seed 2026``.
 
 Simulates that many machines, each once sound and five times with a random fault (one time in ten with two), heard by
 two phones, reads every recording with this room's own reader, and fits a forest and networks. Writes the package's
@@ -103,7 +103,7 @@ def learn(lesson: Lessons, seed: int) -> tuple[Learned, Floats]:
 def main() -> None:
     """Rehearse, learn, write, report."""
     options = argparse.ArgumentParser(description="Learn the meaning of signatures by rehearsal.")
-    options.add_argument("--machines", type=int, default=553)
+    options.add_argument("--machines", type=int, default=640)
     options.add_argument("--seed", type=int, default=2026)
     options.add_argument("--keep", type=Path, help="Folder to keep recordings and signatures in.")
     options.add_argument("--workers", type=int, default=2)

@@ -16,7 +16,7 @@ from counterpoise.spin.recording import Floats
 # All plain levels of a recording move together; ratios and differences from the own baseline stay.
 LEVEL_ERROR = 0.25
 LEVELS = re.compile(r"(flat|up|broad)_\d+|full_(flat|up|broad)|slow_most|slow_high_ms2|dist_one")
-SIZE = (120, 5, 4000)  # trees, networks, steps of their training
+SIZE = (95, 7, 4000)  # trees, networks, steps of their training
 IN_TRIALS = (60, 2, 4000)
 FOLDS = 5
 BINS = np.array([0.0, 0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0])
