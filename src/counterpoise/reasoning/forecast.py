@@ -13,20 +13,10 @@ from scipy.sparse import csc_array
 from counterpoise.reasoning.actions import action_of
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.lookahead import Lookahead, Node, State
-from counterpoise.reasoning.playing import Takes, played
+from counterpoise.reasoning.playing import Measures, played
 from counterpoise.reasoning.walking import DEEPEST, Walk, child, opening
 
 PLAYED = 120  # machines worked on in thought
-
-
-@dataclass(frozen=True)
-class Measures:
-    """What each action takes: checks (C,), repairs with their proof (R,), panels with closing (A,); parts (R,)."""
-
-    check_minutes: Floats
-    repair_minutes: Floats
-    panel_minutes: Floats
-    repair_parts: Floats
 
 
 @dataclass
@@ -95,13 +85,19 @@ class Forecast(Walk):
     def __init__(self, look: Lookahead, measures: Measures, *, act: int | None = None) -> None:
         super().__init__(look)
         self.measures = measures
-        sets = look.problem.prior.size
-        self.toll = _nothing_yet(sets, look.checks, len(look.problem.repairs))
         self._number = look.root.act if act is None else act
         self.first = action_of(look.problem, self._number)
+        self._prescribed = act
+
+    @cached_property
+    def toll(self) -> Toll:
+        """What the plan takes, followed as it stands."""
+        look = self.look
+        self._toll = _nothing_yet(look.problem.prior.size, look.checks, len(look.problem.repairs))
         self._spent = np.zeros(3)  # minutes, cost and parts on the way to where the plan is followed
         there = np.flatnonzero(look.root.w > 0.0)
-        self._follow(look.root, Cloud(there, there, look.root.w[there]), look.root.state, act, DEEPEST)
+        self._follow(look.root, Cloud(there, there, look.root.w[there]), look.root.state, self._prescribed, DEEPEST)
+        return self._toll
 
     @property
     def minutes(self) -> float:
@@ -125,11 +121,9 @@ class Forecast(Walk):
         Followed on some hundred machines in thought, none cut short, where the plan itself is followed in few of its
         branches and gives up sooner. Of the toll there is what is told of repairs; the rest stays at 0.
         """
-        m, sets = self.measures, self.k.passes.size
-        takes = Takes(m.check_minutes, m.repair_minutes, m.panel_minutes, m.repair_parts)
-        figures = played(self.look.problem, self._number, takes, PLAYED, self.look.work)
+        figures = played(self.look.problem, self._number, self.measures, PLAYED, self.look.work)
         minutes, cost, parts, sound, slipped, *lost = figures.T
-        toll = _nothing_yet(sets, self.look.checks, len(self.look.problem.repairs))
+        toll = _nothing_yet(len(figures), self.look.checks, len(self.look.problem.repairs))
         return replace(
             toll, minutes=minutes, repair_cost=cost, parts=parts, sound=sound, slipped=slipped, lost=np.array(lost)
         )
@@ -144,20 +138,20 @@ class Forecast(Walk):
         elif act < checks + repairs:
             self._repair(node, w, state, act - checks, depth)
         else:
-            ended = self.toll.ended.setdefault(act - checks - repairs, np.zeros(sets))
+            ended = self._toll.ended.setdefault(act - checks - repairs, np.zeros(sets))
             ended += w.by_origin(sets)
-            self.toll.lost += self._spent[:, None] * w.by_origin(sets)
+            self._toll.lost += self._spent[:, None] * w.by_origin(sets)
             if self.k.ending_value.shape[0]:
-                self.toll.worth += w.times(self.k.ending_value[act - checks - repairs]).by_origin(sets)
+                self._toll.worth += w.times(self.k.ending_value[act - checks - repairs]).by_origin(sets)
 
     def _check(self, node: Node | None, w: Cloud, state: State, c: int, depth: int) -> None:
         done, tried, opened = state
         needed = int(self.k.check_panels[c])
         minutes = self.measures.check_minutes[c] + opening(needed, opened, self.measures.panel_minutes)
         origin = w.by_origin(self.k.passes.size)
-        self.toll.minutes += origin * minutes
-        self.toll.worth -= origin * (self.k.check_cost[c] + opening(needed, opened, self.k.panel_cost))
-        self.toll.looked[c] += origin.sum()
+        self._toll.minutes += origin * minutes
+        self._toll.worth -= origin * (self.k.check_cost[c] + opening(needed, opened, self.k.panel_cost))
+        self._toll.looked[c] += origin.sum()
         after = (done | 1 << c, tried, opened | needed)
         before, self._spent = self._spent, self._spent + np.array([minutes, 0.0, 0.0])
         for o in range(int(self.k.outcomes[c])):
@@ -165,7 +159,7 @@ class Forecast(Walk):
         self._spent = before
 
     def _repair(self, node: Node | None, w: Cloud, state: State, r: int, depth: int) -> None:
-        (done, tried, opened), sets, toll = state, self.k.passes.size, self.toll
+        (done, tried, opened), sets, toll = state, self.k.passes.size, self._toll
         needed, origin = int(self.k.repair_panels[r]), w.by_origin(sets)
         minutes = self.measures.repair_minutes[r] + opening(needed, opened, self.measures.panel_minutes)
         toll.minutes += origin * minutes

@@ -16,8 +16,8 @@ MOST_STEPS = 40  # of one machine; then it is given up
 SHARE = 0.1  # how far each step is thought out, as a chance of coming to it
 
 
-class Takes(NamedTuple):
-    """Minutes of the checks (C,), repairs with their proof (R,) and panels (A,); price of the parts of repairs (R,)."""
+class Measures(NamedTuple):
+    """What each action takes: checks (C,), repairs with their proof (R,), panels with closing (A,); parts (R,)."""
 
     check_minutes: Floats
     repair_minutes: Floats
@@ -25,7 +25,7 @@ class Takes(NamedTuple):
     repair_parts: Floats
 
 
-def played(problem: Problem, first: int, takes: Takes, machines: int, work: Room | None = None) -> Floats:
+def played(problem: Problem, first: int, measures: Measures, machines: int, work: Room | None = None) -> Floats:
     """(H, 8): what ``machines`` take from the action ``first`` on, by the set of faults, times their chance.
 
     The sets are put in the order of their worth to one who knows, and cut into as many pieces of equal chance; in each
@@ -41,7 +41,7 @@ def played(problem: Problem, first: int, takes: Takes, machines: int, work: Room
     there = order[np.minimum(np.searchsorted(edges, places, side="right"), order.size - 1)]
     figures, throws = np.zeros((machines, FIGURES)), rng.random((machines, MOST_STEPS))
     state = (problem.done, problem.tried, problem.opened)
-    played_out(k, prior, state, first, SHARE, there, throws, takes, work or work_space(k), figures)
+    played_out(k, prior, state, first, SHARE, there, throws, measures, work or work_space(k), figures)
     return _shared_out(figures, order, edges)
 
 

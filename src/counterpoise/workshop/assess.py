@@ -8,8 +8,9 @@ from counterpoise.catalog.family import Family
 from counterpoise.money import OptionResult
 from counterpoise.reasoning.belief import marginals
 from counterpoise.reasoning.explain import likelihood_word
-from counterpoise.reasoning.forecast import Forecast, Measures
+from counterpoise.reasoning.forecast import Forecast
 from counterpoise.reasoning.lookahead import Effort
+from counterpoise.reasoning.playing import Measures
 from counterpoise.reasoning.problem import Problem
 from counterpoise.reasoning.thorough import capped
 from counterpoise.workshop.assessment import Assessment, Contest, Insurance, OptionView, Rival, Step, Suspect

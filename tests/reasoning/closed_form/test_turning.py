@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from counterpoise.reasoning.forecast import Forecast, Measures
+from counterpoise.reasoning.forecast import Forecast
 from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
+from counterpoise.reasoning.playing import Measures
 from counterpoise.reasoning.problem import compile_model
 from counterpoise.reasoning.turning import chance_at_par, change_at_par
 

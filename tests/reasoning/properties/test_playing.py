@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.forecast import Forecast, Measures
+from counterpoise.reasoning.forecast import Forecast
 from counterpoise.reasoning.kernels import playing
 from counterpoise.reasoning.kernels.bounds import after_repair
 from counterpoise.reasoning.kernels.probe import looking_policy
 from counterpoise.reasoning.kernels.room import work_space
 from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
-from counterpoise.reasoning.playing import SHARE, Takes, played
+from counterpoise.reasoning.playing import SHARE, Measures, played
 from counterpoise.reasoning.problem import compile_model
 
 
@@ -72,7 +72,7 @@ class EveryBranch:
 def takes_of(problem, rng):
     k = problem.arrays()
     sizes = (k.check_cost.size, k.repair_cost.size, k.panel_cost.size, k.repair_cost.size)
-    return Takes(*(rng.uniform(1.0, 30.0, size) for size in sizes))
+    return Measures(*(rng.uniform(1.0, 30.0, size) for size in sizes))
 
 
 def without_ties(model, rng):
