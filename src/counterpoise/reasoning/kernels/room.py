@@ -15,7 +15,7 @@ ROWS = 512  # tables of hindsight kept
 PRICED = 64  # tables of prices kept; a power of two
 LANES = 4  # outcomes summed at once: a check with fewer has outcomes of no chance added
 # Without counting who holds an array: else the compiled code counts at every call for each of the some eighty arrays of
-# a model and a work space, which took half of all time. Such kernels must make no array of their own.
+# a model and a work space, which took a good part of the time. Such kernels must make no array of their own.
 lean = njit(cache=True, nogil=True, _nrt=False)  # type: ignore[call-overload]
 Index = NDArray[np.uint32]  # without a sign, or the compiler would look for negative ones at every access
 
