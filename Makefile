@@ -22,7 +22,8 @@ test: $(DEV) browser check
 > $(BIN)/python -m pytest -n 2 --dist loadfile
 
 check: $(DEV)
-> $(BIN)/ruff check src tests benchmarks
+> $(BIN)/ruff check src tests benchmarks tools
+> $(BIN)/ruff format --check src tests benchmarks tools
 > $(BIN)/mypy
 > $(BIN)/lint-imports
 
@@ -46,7 +47,7 @@ lock: $(DEV)
 $(RUN): requirements/run.txt pyproject.toml | .venv/bin/pip
 > $(BIN)/pip install -q --require-hashes -r requirements/run.txt
 > $(BIN)/pip install -q --no-deps --no-build-isolation -e .
-> $(BIN)/python -c 'from counterpoise.report.taking import warm; warm()'  # compiles the planner once, for the demo and the pages
+> $(BIN)/python -c 'from counterpoise.workshop.services.intake import warm; warm()'  # compiles the planner once, for the demo and the pages
 > touch $@
 
 $(DEV): requirements/dev.txt pyproject.toml | .venv/bin/pip

@@ -15,9 +15,9 @@ from typing import Any
 
 import numpy as np
 
-from counterpoise.reasoning.anytime import plan_within
-from counterpoise.reasoning.exact import solve_exactly
 from counterpoise.reasoning.model import Check, Fault, Model, Repair
+from counterpoise.reasoning.planning.exact import solve_exactly
+from counterpoise.reasoning.planning.timed_solver import plan_within
 from counterpoise.reasoning.problem import compile_model
 
 MODELS, SECONDS, BUDGET = 200, 0.1, 400_000
@@ -33,7 +33,10 @@ def drawn(seed: int) -> Model:
         for i, name in enumerate(names)
     ]
     return Model(
-        tuple(Fault(name, float(p)) for name, p in zip(names, rng.dirichlet(np.ones(count)), strict=True)),
+        tuple(
+            Fault(name, float(p))
+            for name, p in zip(names, rng.dirichlet(np.ones(count)), strict=True)
+        ),
         checks=tuple(_question(rng, f"q{i}", names) for i in range(questions)),
         repairs=tuple(repairs),
     )
@@ -41,7 +44,10 @@ def drawn(seed: int) -> Model:
 
 def _question(rng: np.random.Generator, name: str, faults: list[str]) -> Check:
     told = {fault: bool(rng.random() < rng.uniform(0.1, 0.5)) for fault in faults}
-    under = {f: {"yes": float(rng.uniform(0.5, 1.0) if there else rng.uniform(0.0, 0.3))} for f, there in told.items()}
+    under = {
+        f: {"yes": float(rng.uniform(0.5, 1.0) if there else rng.uniform(0.0, 0.3))}
+        for f, there in told.items()
+    }
     return Check(name, float(rng.uniform(0.5, 5.0)), ("no", "yes"), under, exclusive=True)
 
 

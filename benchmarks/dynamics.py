@@ -20,16 +20,25 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from tests.dynamics.judges import mujoco_model
 
-from counterpoise.dynamics import Run, build, draw, hold, run_up, simulate, simulate_many, spin_cycle
+from counterpoise.dynamics import (
+    Run,
+    build,
+    draw,
+    hold,
+    run_up,
+    simulate,
+    simulate_many,
+    spin_cycle,
+)
 from counterpoise.dynamics.kernels.forces import accelerations
-from counterpoise.dynamics.pack import pack
-from counterpoise.dynamics.simulate import spin, step_of
-from counterpoise.dynamics.statics import new_work, rest
+from counterpoise.dynamics.motion.equilibrium import new_work, rest
+from counterpoise.dynamics.motion.pack import pack
+from counterpoise.dynamics.motion.simulate import spin, step_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from counterpoise.dynamics.machine import Machine
+    from counterpoise.dynamics.machines.machine import Machine
 
 ROUNDS, TOP_RPM = 3, 1200.0
 
@@ -56,7 +65,10 @@ def best(*calls: Callable[[], object]) -> list[float]:
     """Shortest time of each call, taken in turn."""
     for call in calls:
         call()
-    return [min(times) for times in zip(*([timed(call) for call in calls] for _ in range(ROUNDS)), strict=True)]
+    return [
+        min(times)
+        for times in zip(*([timed(call) for call in calls] for _ in range(ROUNDS)), strict=True)
+    ]
 
 
 def both_can(machine: Machine) -> Machine:
@@ -93,7 +105,13 @@ def against_mujoco() -> dict[str, Any]:
         f"{seconds:.0f} s of the same front loader at 300 rpm, step {1e3 * step_s:.3f} ms, "
         "feet in contact, friction dampers"
     )
-    return row("the same machine and step", seconds / ours, seconds / peer, f"MuJoCo {mujoco.__version__}, Euler", work)
+    return row(
+        "the same machine and step",
+        seconds / ours,
+        seconds / peer,
+        f"MuJoCo {mujoco.__version__}, Euler",
+        work,
+    )
 
 
 def ivp(machine: Machine, run: Run, method: str, tolerance: float, last_s: float) -> np.ndarray:
@@ -118,12 +136,20 @@ def ivp(machine: Machine, run: Run, method: str, tolerance: float, last_s: float
 
     start = np.concatenate([rest(par), np.zeros(26)])
     found = solve_ivp(
-        slope, (0.0, last_s), start, method, np.arange(0.0, last_s, 0.01), rtol=tolerance, atol=1e-2 * tolerance
+        slope,
+        (0.0, last_s),
+        start,
+        method,
+        np.arange(0.0, last_s, 0.01),
+        rtol=tolerance,
+        atol=1e-2 * tolerance,
     )
     return found.y[6:9].T
 
 
-def judged(plain: bool, tolerance: float, seconds: float, top_rpm: float) -> tuple[float, np.ndarray]:
+def judged(
+    plain: bool, tolerance: float, seconds: float, top_rpm: float
+) -> tuple[float, np.ndarray]:
     """Processor time and path of RK45: forces compiled or, in a process of its own, the same code as plain Python."""
     if not plain:
         start = process_time()
@@ -133,8 +159,13 @@ def judged(plain: bool, tolerance: float, seconds: float, top_rpm: float) -> tup
         "import json; from benchmarks.dynamics import judged; "
         f"took, path = judged(False, {tolerance}, {seconds}, {top_rpm}); print(json.dumps([took, path.tolist()]))"
     )
-    env = os.environ | {"NUMBA_DISABLE_JIT": "1", "PYTHONPATH": os.pathsep.join(p or "." for p in sys.path)}
-    out = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True).stdout
+    env = os.environ | {
+        "NUMBA_DISABLE_JIT": "1",
+        "PYTHONPATH": os.pathsep.join(p or "." for p in sys.path),
+    }
+    out = subprocess.run(
+        [sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True
+    ).stdout
     took, path = json.loads(out)
     return float(took), np.array(path)
 
@@ -152,7 +183,9 @@ def against_solve_ivp(*, plain: bool, seconds: float, finer: float) -> dict[str,
     exact = spin(pack(machine), machine, run, 100.0, keep_state=True, finer=32).state[:samples, 6:9]
 
     def ours() -> np.ndarray:
-        return spin(pack(machine), machine, run, 100.0, keep_state=True, finer=finer).state[:samples, 6:9]
+        return spin(pack(machine), machine, run, 100.0, keep_state=True, finer=finer).state[
+            :samples, 6:9
+        ]
 
     error = np.sqrt(np.mean((ours() - exact) ** 2))
     tried = []
@@ -189,7 +222,11 @@ def batch(count: int = 1000, seconds: float = 10.0) -> dict[str, Any]:
         one += timed(partial(simulate_many, chunk[::4], run, 100.0, workers=1), perf_counter)
     work = f"{count} different front loaders, a climb of {seconds:.0f} s each, on two cores"
     return row(
-        "many machines at once", count * seconds / two, count / 4 * seconds / one, "one core (a quarter of them)", work
+        "many machines at once",
+        count * seconds / two,
+        count / 4 * seconds / one,
+        "one core (a quarter of them)",
+        work,
     )
 
 

@@ -14,16 +14,16 @@ from tests.reasoning.random_models import Size, draw
 from counterpoise.catalog.loader import load_family
 from counterpoise.catalog.priors import independent_priors
 from counterpoise.reasoning.belief import marginals, observe, to_log
-from counterpoise.reasoning.exact import solve_exactly
 from counterpoise.reasoning.hypotheses import enumerate_hypotheses, prior_of
 from counterpoise.reasoning.likelihood import full_row, outcome_table
 from counterpoise.reasoning.model import Fault, Model
+from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
-from counterpoise.workshop.assess import EFFORT
-from counterpoise.workshop.compile import abstract_check
-from counterpoise.workshop.planning import DROPPED, MOST_SETS, think
-from counterpoise.workshop.settings import Settings
-from counterpoise.workshop.virtual import World, draw_machine, start
+from counterpoise.workshop.diagnosis.assess import EFFORT
+from counterpoise.workshop.diagnosis.family_model import abstract_check
+from counterpoise.workshop.diagnosis.problem import DROPPED, MOST_SETS, think
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.studies.simulated_jobs import World, draw_machine, start
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -33,12 +33,18 @@ if TYPE_CHECKING:
     from counterpoise.reasoning.problem import Arrays, Problem
 
 ROUNDS = 5
-FAULTS, CHECKS, CAUSES = 12, 12, 6  # of the sub-network that the exact inference of the peer can hold
+FAULTS, CHECKS, CAUSES = (
+    12,
+    12,
+    6,
+)  # of the sub-network that the exact inference of the peer can hold
 MACHINES = 40
 NEAR = 1e-6
 
 
-def row(name: str, ours_s: float, peer_s: float, peer_name: str, unit: str, work: str) -> dict[str, Any]:
+def row(
+    name: str, ours_s: float, peer_s: float, peer_name: str, unit: str, work: str
+) -> dict[str, Any]:
     return {
         "name": name,
         "ours": float(f"{1 / ours_s:.4g}"),
@@ -113,7 +119,9 @@ def network_of(model: Model) -> Any:
         for each in np.ndindex(*[2] * len(rows)):
             present = [one for one, there in zip(rows.values(), each, strict=True) if there]
             table = np.diff(np.prod([leak, *present], axis=0), prepend=0.0)
-            net.cpt(check.id)[dict(zip(rows, map(int, each), strict=True))] = np.maximum(table, 0.0).tolist()
+            net.cpt(check.id)[dict(zip(rows, map(int, each), strict=True))] = np.maximum(
+                table, 0.0
+            ).tolist()
     return net
 
 
@@ -136,7 +144,9 @@ def belief(family: Family) -> dict[str, Any]:
     def theirs() -> list[float]:
         judge.setEvidence({})
         found: list[float] = []
-        for count in range(1, len(seen) + 1):  # one finding after the other, the suspects asked for each time
+        for count in range(
+            1, len(seen) + 1
+        ):  # one finding after the other, the suspects asked for each time
             judge.setEvidence(dict(list(seen.items())[:count]))
             judge.makeInference()
             found = [float(judge.posterior(name)[1]) for name in names]
@@ -195,7 +205,10 @@ class Unpruned:
         while mass > 0.01:
             cured = k.cure[:, :-1] @ (w @ present)
             price = np.array(
-                [k.repair_cost[r] + self.opening(int(k.repair_panels[r]), opened) for r in range(cured.size)]
+                [
+                    k.repair_cost[r] + self.opening(int(k.repair_panels[r]), opened)
+                    for r in range(cured.size)
+                ]
             )
             ratio = np.where([tried >> r & 1 for r in range(cured.size)], -1.0, cured / price)
             r = int(np.argmax(ratio))
@@ -222,7 +235,9 @@ class Unpruned:
 
 def next_steps(family: Family) -> list[dict[str, Any]]:
     world, rng = World.of(family, Settings()), np.random.default_rng(1)
-    problems = [start(world.base, world.settings, draw_machine(world, rng)) for _ in range(MACHINES)]
+    problems = [
+        start(world.base, world.settings, draw_machine(world, rng)) for _ in range(MACHINES)
+    ]
     think(problems[0], EFFORT)
     ours = [taken(lambda problem=problem: think(problem, EFFORT), 1) for problem in problems]
     theirs = []

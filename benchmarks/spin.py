@@ -12,10 +12,10 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 from scipy import signal
 
-from counterpoise.spin.read import read_recording
+from counterpoise.spin.causes.verdict import judge
+from counterpoise.spin.files.read import read_recording
 from counterpoise.spin.reading import read_spin
 from counterpoise.spin.summary import as_data
-from counterpoise.spin.verdict import judge
 
 RATE_HZ, SECONDS = 200.0, 120.0
 POINTS = [

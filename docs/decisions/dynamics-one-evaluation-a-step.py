@@ -5,8 +5,8 @@ from time import process_time
 import numpy as np
 
 from counterpoise.dynamics import Run, build, run_up
-from counterpoise.dynamics.pack import pack
-from counterpoise.dynamics.simulate import spin
+from counterpoise.dynamics.motion.pack import pack
+from counterpoise.dynamics.motion.simulate import spin
 
 
 def main() -> None:

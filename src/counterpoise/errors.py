@@ -43,7 +43,9 @@ class ModelError(InputError):
 class ReadingError(InputError):
     """A measurement by hand that cannot be right as given; ``meant`` is the likeliest slip, put right."""
 
-    def __init__(self, message: str, *, field: str = "", remedy: str = "", meant: float | None = None) -> None:
+    def __init__(
+        self, message: str, *, field: str = "", remedy: str = "", meant: float | None = None
+    ) -> None:
         self.meant = meant
         super().__init__(message, field=field, remedy=remedy)
 

@@ -29,14 +29,20 @@ def chances(
     model = Model(faults, prior="independent", max_faults=3)
     hypotheses = enumerate_hypotheses(model)
     belief = to_log(prior_of(model, hypotheses))
-    for check, seen in [*(_complaint(family, c) for c in complaints), *(_finding(family, *f) for f in findings)]:
+    for check, seen in [
+        *(_complaint(family, c) for c in complaints),
+        *(_finding(family, *f) for f in findings),
+    ]:
         known = {key: row for key, row in check.under.items() if key in hypotheses.fault_ids}
         table = outcome_table(
-            Check(check.id, 0, check.outcomes, known, check.otherwise, exclusive=check.exclusive), hypotheses
+            Check(check.id, 0, check.outcomes, known, check.otherwise, exclusive=check.exclusive),
+            hypotheses,
         )
         belief = observe(belief, table, [float(outcome == seen) for outcome in check.outcomes])
     found: dict[str, float] = {}
-    for key, chance in zip(hypotheses.fault_ids, marginals(np.exp(belief), hypotheses).tolist(), strict=True):
+    for key, chance in zip(
+        hypotheses.fault_ids, marginals(np.exp(belief), hypotheses).tolist(), strict=True
+    ):
         found[owner[key].id] = found.get(owner[key].id, 0.0) + chance
     return found
 
@@ -53,9 +59,13 @@ def _complaint(family: Family, name: str) -> tuple[Check, str]:
         for key, row in fault.complaints.items()
         if name in row
     }
-    return Check(name, 0, ("silent", "heard"), under, {"heard": family.complaints[name].leak}), "heard"
+    return Check(
+        name, 0, ("silent", "heard"), under, {"heard": family.complaints[name].leak}
+    ), "heard"
 
 
 def _finding(family: Family, name: str, outcome: str) -> tuple[Check, str]:
     entry = family.checks[name]
-    return Check(name, 0, tuple(entry.outcomes), entry.under, entry.otherwise, exclusive=entry.exclusive), outcome
+    return Check(
+        name, 0, tuple(entry.outcomes), entry.under, entry.otherwise, exclusive=entry.exclusive
+    ), outcome

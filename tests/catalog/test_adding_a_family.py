@@ -54,4 +54,7 @@ def test_a_mistake_in_a_new_family_is_told_with_its_line(tmp_path):
     path = tmp_path / "spin_dryer.yaml"
     path.write_text(text)
     line = next(number for number, row in enumerate(text.splitlines(), 1) if "brake_dregs" in row)
-    assert any(f":{line}:" in problem and "brake_dregs" in problem for problem in inspect_family(path).problems)
+    assert any(
+        f":{line}:" in problem and "brake_dregs" in problem
+        for problem in inspect_family(path).problems
+    )

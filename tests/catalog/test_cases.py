@@ -9,10 +9,10 @@ from counterpoise.catalog.cases import CASES, ENDINGS, load_cases
 from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
 from counterpoise.errors import CatalogError
-from counterpoise.workshop.assess import assess
-from counterpoise.workshop.casebook import job_of, play
-from counterpoise.workshop.record import OPTIONS
-from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.diagnosis.assess import assess
+from counterpoise.workshop.jobs.entry_checks import OPTIONS
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.studies.casebook import job_of, play
 
 
 def test_the_case_book_is_long_enough_and_every_story_is_short():
@@ -53,7 +53,9 @@ def test_an_answer_against_the_judgement_is_objected_to():
     told = play(case, load_family(case.family), assess, Settings()).objections
     assert told[0].endswith("first, not suds")
     assert told[1:] == ("goes on with part_out, a blunder", "would decide for part_out, not scrap")
-    told = play(replace(case, blunder=(), do_next=("scrap",)), load_family(case.family), assess, Settings()).objections
+    told = play(
+        replace(case, blunder=(), do_next=("scrap",)), load_family(case.family), assess, Settings()
+    ).objections
     assert told[1] == "goes on with part_out, not with one of scrap"
 
 

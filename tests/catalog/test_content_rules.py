@@ -6,7 +6,7 @@ import pytest
 
 from counterpoise.catalog.loader import families, inspect_family, load_family
 from counterpoise.catalog.priors import independent_priors
-from counterpoise.dynamics.faults import FAULTS
+from counterpoise.dynamics.machines.faults import FAULTS
 
 # Words that must not stand in a step, title or tool without one of these cautions on the way to it.
 DANGERS = {

@@ -3,8 +3,8 @@
 import pytest
 
 from counterpoise.catalog.loader import families, load_family
-from counterpoise.dynamics.families import FAMILIES
-from counterpoise.report.own_figures import TOP, TOTAL
+from counterpoise.dynamics.machines.families import FAMILIES
+from counterpoise.report.views.machine_figures import TOP, TOTAL
 
 
 @pytest.mark.parametrize("name", families())
@@ -28,4 +28,6 @@ def test_the_whole_machine_weighs_what_its_two_halves_can(name):
 
 @pytest.mark.parametrize("name", families())
 def test_what_the_plate_says_is_asked_when_the_machine_comes_in(name):
-    assert {"spin_rpm", "rated_load_kg", "machine_kg"} <= {k for k, f in load_family(name).figures.items() if f.intake}
+    assert {"spin_rpm", "rated_load_kg", "machine_kg"} <= {
+        k for k, f in load_family(name).figures.items() if f.intake
+    }

@@ -55,7 +55,9 @@ def test_a_recording_names_the_nine_groups_and_each_group_has_its_faults(family)
             row["nothing_found"] = 1 - sum(row.values())
             if fault.spin_group is not None:
                 assert row[fault.spin_group] >= 0.2, key
-            if fault.spin_group not in {None, "nothing_found"} and not key.endswith((":early", ":corroded")):
+            if fault.spin_group not in {None, "nothing_found"} and not key.endswith(
+                (":early", ":corroded")
+            ):
                 assert max(row, key=row.get) == fault.spin_group, key
 
 
@@ -86,4 +88,11 @@ def test_write_offs_are_the_drum_support_the_bearing_and_what_takes_a_new_tub(fa
 
 def test_zero_part_repairs_are_there(family):
     free = {repair.id for repair in family.repairs.values() if not repair.parts}
-    assert {"explain_normal", "advise_load", "level_feet", "firm_floor", "clear_drain", "give_room"} <= free
+    assert {
+        "explain_normal",
+        "advise_load",
+        "level_feet",
+        "firm_floor",
+        "clear_drain",
+        "give_room",
+    } <= free

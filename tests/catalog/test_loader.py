@@ -28,7 +28,9 @@ def write(tmp_path):
 
 
 def line_of(path, part):
-    return next(number for number, text in enumerate(path.read_text().splitlines(), 1) if part in text)
+    return next(
+        number for number, text in enumerate(path.read_text().splitlines(), 1) if part in text
+    )
 
 
 def test_a_sound_file_becomes_records_with_every_number_form_read_right():
@@ -57,7 +59,10 @@ def test_a_bare_fault_stands_for_all_its_grades():
 def test_provenance_stays_with_each_entry():
     family = load_family(FILES / "small.yaml")
     assert family.faults["damper"].source == "prior: guide; otherwise: from memory"
-    assert family.checks["push"].source == "minutes: guide; under.bearing: invented; otherwise: from memory"
+    assert (
+        family.checks["push"].source
+        == "minutes: guide; under.bearing: invented; otherwise: from memory"
+    )
     assert family.sources["guide"].title == "A guide of our own"
     assert family.sources["common practice"].title
 
@@ -127,7 +132,9 @@ MISTAKES = [
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "message", "mark"), MISTAKES, ids=[f"{n}-{m[2][:30]}" for n, m in enumerate(MISTAKES)]
+    ("old", "new", "message", "mark"),
+    MISTAKES,
+    ids=[f"{n}-{m[2][:30]}" for n, m in enumerate(MISTAKES)],
 )
 def test_a_mistake_is_told_with_its_line_and_a_remedy(write, old, new, message, mark):
     path = write((old, new))
@@ -141,10 +148,18 @@ def test_a_mistake_is_told_with_its_line_and_a_remedy(write, old, new, message, 
 
 
 def test_all_mistakes_are_told_at_once_in_the_order_of_the_file(write):
-    swaps = [m[:2] for m in MISTAKES if m[0] in {"currency: EUR", "prior: 0.2", "behind: lid", "minutes: 35"}]
+    swaps = [
+        m[:2]
+        for m in MISTAKES
+        if m[0] in {"currency: EUR", "prior: 0.2", "behind: lid", "minutes: 35"}
+    ]
     chosen = list({old: (old, new) for old, new in swaps}.values())
     with pytest.raises(CatalogError) as caught:
-        load_family(write(*chosen, ("title: A small machine", "title: A\ntitle: B"), ("{no: 0.9}", "{no: 2}")))
+        load_family(
+            write(
+                *chosen, ("title: A small machine", "title: A\ntitle: B"), ("{no: 0.9}", "{no: 2}")
+            )
+        )
     lines = [int(one.split(":")[1]) for one in caught.value.problems]
     assert lines == sorted(lines)
     assert len(caught.value.problems) == len(chosen) + 2
@@ -153,17 +168,23 @@ def test_all_mistakes_are_told_at_once_in_the_order_of_the_file(write):
 
 def test_several_mistakes_of_one_entry_are_told_together(write):
     path = write(
-        ("kind: look", "kind: lok"), ("intake: true", "intak: true"), ("{belt: {no: 0.9}}", "{blt: {non: 0.9}}")
+        ("kind: look", "kind: lok"),
+        ("intake: true", "intak: true"),
+        ("{belt: {no: 0.9}}", "{blt: {non: 0.9}}"),
     )
     with pytest.raises(CatalogError) as caught:
         load_family(path)
     told = "\n".join(caught.value.problems)
-    assert all(part in told for part in ("'lok' is not allowed", "unknown key intak", "no fault blt"))
+    assert all(
+        part in told for part in ("'lok' is not allowed", "unknown key intak", "no fault blt")
+    )
 
 
 def test_broken_yaml_is_told_with_its_line(write):
     path = write(("values: {direct:", "values: [direct:"))
-    with pytest.raises(CatalogError, match=rf"small.yaml:{line_of(path, 'values: [direct')}: is not YAML"):
+    with pytest.raises(
+        CatalogError, match=rf"small.yaml:{line_of(path, 'values: [direct')}: is not YAML"
+    ):
         load_family(path)
 
 
@@ -192,14 +213,19 @@ def test_a_missing_section_and_a_section_of_the_wrong_shape_are_told(write):
     assert any("unknown key partz; did you mean parts?" in one for one in told)
     assert any("parts is missing" in one for one in told)
     path = write(("complaints:\n  shakes", "complaints: none\nfoo:\n  shakes"))
-    assert any("complaints holds 'none', not a table" in one for one in inspect_family(path).problems)
+    assert any(
+        "complaints holds 'none', not a table" in one for one in inspect_family(path).problems
+    )
 
 
 def test_a_mistake_in_the_sources_is_told_under_their_own_name(write):
     path = write()
     (path.parent / "sources.yaml").write_text("guide: {titel: A guide}\n")
     told = inspect_family(path).problems
-    assert any(one.startswith("sources.yaml:1: guide.titel: unknown key titel; did you mean title?") for one in told)
+    assert any(
+        one.startswith("sources.yaml:1: guide.titel: unknown key titel; did you mean title?")
+        for one in told
+    )
 
 
 def test_an_unknown_family_is_told_with_what_to_do():
@@ -210,7 +236,10 @@ def test_an_unknown_family_is_told_with_what_to_do():
 def test_faults_that_nothing_cures_or_shows_are_warnings(write):
     assert inspect_family(write()).warnings == ()
     report = inspect_family(
-        write(("cures: {belt: 1}", "cures: {damper: 1}"), ("{belt: {no: 0.9}}", "{bearing: {no: 0.9}}"))
+        write(
+            ("cures: {belt: 1}", "cures: {damper: 1}"),
+            ("{belt: {no: 0.9}}", "{bearing: {no: 0.9}}"),
+        )
     )
     assert report.family is not None
     assert len(report.warnings) == 2

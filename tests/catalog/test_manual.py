@@ -12,7 +12,10 @@ MANUAL = (Path(__file__).parents[2] / "docs" / "catalog.md").read_text()
 
 @pytest.fixture(scope="module")
 def examples():
-    return [parse_tree(text.encode(), Tree("x")).data for text in re.findall(r"```yaml\n(.*?)```", MANUAL, re.DOTALL)]
+    return [
+        parse_tree(text.encode(), Tree("x")).data
+        for text in re.findall(r"```yaml\n(.*?)```", MANUAL, re.DOTALL)
+    ]
 
 
 @pytest.mark.parametrize("section", SECTIONS)

@@ -49,10 +49,17 @@ def test_every_key_is_read():
         Fault("load", 0, None, alone=True),
         Fault("7", 0.001),
     )
-    assert (model.prior, model.max_faults, model.nothing_wrong, model.working) == ("independent", 2, True, 100)
+    assert (model.prior, model.max_faults, model.nothing_wrong, model.working) == (
+        "independent",
+        2,
+        True,
+        100,
+    )
     assert model.access == (Access("lid", 3, 3.5), Access("deep", 1, 0, "lid"))
     under = {"belt_gone": {"no": 0.3, "off": 0.5}, "7": {"yes": 0.25, "no": 0.25, "off": 0.5}}
-    assert model.checks == (Check("listen", 2, ("yes", "no", "off"), under, {"no": 0.05}, None, exclusive=True),)
+    assert model.checks == (
+        Check("listen", 2, ("yes", "no", "off"), under, {"no": 0.05}, None, exclusive=True),
+    )
     assert model.repairs == (Repair("new_belt", 40, {"belt_early": 1, "belt_gone": 0.9}, "deep"),)
     assert model.retest == Retest(5, 0.1, 30)
     assert model.endings == (
@@ -64,24 +71,45 @@ def test_every_key_is_read():
 
 
 def test_only_faults_must_be_given_and_empty_sections_are_empty():
-    for text in ("faults: {a: 1}", "faults: {a: 1}\nchecks:\nrepairs: {}\naccess: null\nendings:\nretest:\n"):
+    for text in (
+        "faults: {a: 1}",
+        "faults: {a: 1}\nchecks:\nrepairs: {}\naccess: null\nendings:\nretest:\n",
+    ):
         model = parse_model(text)
-        assert (model.prior, model.max_faults, model.working, model.retest) == ("exactly_one", 3, 0, Retest())
+        assert (model.prior, model.max_faults, model.working, model.retest) == (
+            "exactly_one",
+            3,
+            0,
+            Retest(),
+        )
         assert (model.access, model.checks, model.repairs, model.endings) == ((), (), (), ())
 
 
 def test_json_is_read_too():
-    assert parse_model('{"faults": {"a": 0.25, "b": 7.5e-1}}').faults == (Fault("a", 0.25), Fault("b", 0.75))
+    assert parse_model('{"faults": {"a": 0.25, "b": 7.5e-1}}').faults == (
+        Fault("a", 0.25),
+        Fault("b", 0.75),
+    )
 
 
 MISTAKES = [
-    ("pump: 0.3", "pump: 1.3", 5, "faults.pump.prior: 1.3 is outside its limits; it must be 1 or less"),
+    (
+        "pump: 0.3",
+        "pump: 1.3",
+        5,
+        "faults.pump.prior: 1.3 is outside its limits; it must be 1 or less",
+    ),
     ("pump: 0.3", "pump: '0.3'", 5, "faults.pump.prior: '0.3' is not a number"),
     ("pump: 0.3", "pump: yes", 5, "faults.pump.prior: 'yes' is not a number"),
     ("pump: 0.3", "pump: .inf", 5, "faults.pump.prior: inf is"),
     ("pump: 0.3", "pump: 0.3\n  pump: 0.4", 6, "key pump is given twice, first in line 5"),
     ("group: belt}", "grp: belt}", 6, "unknown key grp; did you mean group?"),
-    ("prior: independent", "prior: independant", 1, "'independant' is not allowed; did you mean independent?"),
+    (
+        "prior: independent",
+        "prior: independant",
+        1,
+        "'independant' is not allowed; did you mean independent?",
+    ),
     ("max_faults: 2", "max_faults: 0", 2, "max_faults: 0 is outside its limits"),
     ("max_faults: 2", "max_faults: 2.5", 2, "max_faults: 2.5 is not a whole number"),
     ("nothing_wrong: true", "nothing_wrong: yes", 3, "'yes' is not true or false"),
@@ -93,13 +121,38 @@ MISTAKES = [
     ("cost: 2", "cost: -2", 15, "checks.listen.cost: -2 is outside its limits"),
     ("[yes, no, off]", "[yes, no, no, off]", 17, "an outcome is named twice"),
     ("{no: 0.3, off: .5}", "{no: 0.3, of: .5}", 18, "there is no outcome of; did you mean off?"),
-    ("{no: 0.3, off: .5}", "{no: 0.6, off: .5}", 18, "checks.listen.under.belt_gone: the chances sum to 1.1"),
+    (
+        "{no: 0.3, off: .5}",
+        "{no: 0.6, off: .5}",
+        18,
+        "checks.listen.under.belt_gone: the chances sum to 1.1",
+    ),
     ("{belt_gone: {no", "{belt: {no", 18, "there is no fault belt"),
-    ("yes: 0.25, no: 0.25", "yes: 0.2, no: 0.2", 18, "every outcome is named but the chances sum to 0.9"),
-    ("otherwise: {no: 5e-2}", "otherwise: {no: 1.5}", 19, "checks.listen.otherwise.no: 1.5 is outside"),
+    (
+        "yes: 0.25, no: 0.25",
+        "yes: 0.2, no: 0.2",
+        18,
+        "every outcome is named but the chances sum to 0.9",
+    ),
+    (
+        "otherwise: {no: 5e-2}",
+        "otherwise: {no: 1.5}",
+        19,
+        "checks.listen.otherwise.no: 1.5 is outside",
+    ),
     ("access: deep", "access: cellar", 22, "there is no access cellar; known: deep, lid"),
-    ("cures: {belt_early: 1,", "cures: {belt_erly: 1,", 22, "there is no fault belt_erly; did you mean belt_early?"),
-    ("misses: 0.1", "misses: 1", 23, "retest.misses: 1 is outside its limits; it must be less than 1"),
+    (
+        "cures: {belt_early: 1,",
+        "cures: {belt_erly: 1,",
+        22,
+        "there is no fault belt_erly; did you mean belt_early?",
+    ),
+    (
+        "misses: 0.1",
+        "misses: 1",
+        23,
+        "retest.misses: 1 is outside its limits; it must be less than 1",
+    ),
     ("{value: -10}", "{}", 26, "endings.scrap: the ending has no value"),
     ("{value: -10}", "{value: low}", 26, "endings.scrap.value: 'low' is not a table"),
     ("{pump: -15}", "{pum: -15}", 27, "there is no fault pum; did you mean pump?"),

@@ -16,11 +16,15 @@ def family():
 
 
 def chance_given_something_wrong(family, priors: Mapping[str, float]) -> dict[str, float]:
-    group = {key: fault.id for fault in family.faults.values() for key in fault.keys if fault.grades}
+    group = {
+        key: fault.id for fault in family.faults.values() for key in fault.keys if fault.grades
+    }
     alone = {key for fault in family.faults.values() for key in fault.keys if fault.alone}
     faults = tuple(Fault(key, prior, group.get(key), key in alone) for key, prior in priors.items())
     hypotheses = enumerate_hypotheses(Model(faults, prior="independent", max_faults=3))
-    chance = marginals(prior_of(Model(faults, prior="independent", max_faults=3), hypotheses), hypotheses)
+    chance = marginals(
+        prior_of(Model(faults, prior="independent", max_faults=3), hypotheses), hypotheses
+    )
     return dict(zip(hypotheses.fault_ids, chance.tolist(), strict=True))
 
 
@@ -28,12 +32,15 @@ def test_given_that_something_is_wrong_each_fault_is_as_common_as_stated(family)
     found = chance_given_something_wrong(family, independent_priors(family))
     for fault in family.faults.values():
         share = np.prod([family.features[name].share[value] for name, value in fault.needs.items()])
-        assert sum(found[key] for key in fault.keys) == pytest.approx(fault.prior * share, rel=0.12), fault.id
+        assert sum(found[key] for key in fault.keys) == pytest.approx(
+            fault.prior * share, rel=0.12
+        ), fault.id
 
 
 def test_the_mean_number_of_faults_is_the_sum_of_the_stated_chances(family):
     stated = sum(
-        fault.prior * np.prod([family.features[name].share[value] for name, value in fault.needs.items()])
+        fault.prior
+        * np.prod([family.features[name].share[value] for name, value in fault.needs.items()])
         for fault in family.faults.values()
     )
     found = chance_given_something_wrong(family, independent_priors(family))

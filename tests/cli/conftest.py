@@ -6,13 +6,15 @@ from click.testing import CliRunner
 from tests.web.workbench import FAMILY, INTAKE, ForeseeableDesk
 
 from counterpoise.cli import main
-from counterpoise.workshop.store import Store
+from counterpoise.workshop.store.store import Store
 
 
 @pytest.fixture
 def desk(tmp_path):
     ticks = itertools.count()
-    with Store(tmp_path / "workshop.db", lambda: f"2026-03-01T09:00:{next(ticks) % 60:02}Z") as store:
+    with Store(
+        tmp_path / "workshop.db", lambda: f"2026-03-01T09:00:{next(ticks) % 60:02}Z"
+    ) as store:
         yield ForeseeableDesk(store, {"bench": FAMILY})
 
 

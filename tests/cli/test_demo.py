@@ -11,15 +11,23 @@ def test_the_demo_plays_three_machines_to_their_ends_and_writes_their_papers(tmp
     result = CliRunner().invoke(main, ["demo", "--folder", str(tmp_path / "out"), "--json"])
     assert result.exit_code == 0, result.output
     mended, too_dear, in_parts = json.loads(result.output)["machines"]
-    assert [one["ending"] for one in (mended, too_dear, in_parts)] == ["repair_hand_back", "replace", "part_out"]
+    assert [one["ending"] for one in (mended, too_dear, in_parts)] == [
+        "repair_hand_back",
+        "replace",
+        "part_out",
+    ]
     assert mended["offer"]["accepted"]
-    assert mended["offer"]["price_minor"] == mended["received_minor"] < mended["offer"]["limit_minor"]
+    assert (
+        mended["offer"]["price_minor"] == mended["received_minor"] < mended["offer"]["limit_minor"]
+    )
     assert not too_dear["offer"]["accepted"]
     assert too_dear["offer"]["price_minor"] > too_dear["offer"]["limit_minor"]
     assert too_dear["offer"]["kept_minor"] > too_dear["received_minor"] > 0
     assert len([turn for turn in in_parts["turns"] if turn["suspects"]]) >= 6
     for story in (mended, too_dear, in_parts):
-        assert any(abs(new - old) > 0.2 for turn in story["turns"] for _, old, new in turn["suspects"])
+        assert any(
+            abs(new - old) > 0.2 for turn in story["turns"] for _, old, new in turn["suspects"]
+        )
         for name in story["files"]:
             assert (tmp_path / "out" / name.rpartition("/")[2]).stat().st_size > 1000
     obvious = in_parts["obvious"]
@@ -33,6 +41,8 @@ def test_the_demo_plays_three_machines_to_their_ends_and_writes_their_papers(tmp
 
 def test_a_folder_that_cannot_be_made_is_said(tmp_path):
     (tmp_path / "file").write_text("in the way")
-    result = CliRunner().invoke(main, ["demo", "--folder", str(tmp_path / "file" / "out"), "--json"])
+    result = CliRunner().invoke(
+        main, ["demo", "--folder", str(tmp_path / "file" / "out"), "--json"]
+    )
     assert result.exit_code == 2
     assert "--folder" in result.output

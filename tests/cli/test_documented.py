@@ -17,7 +17,9 @@ def test_every_command_and_option_is_documented(name):
     assert name in SECTIONS
     for option in options(KNOWN[name]):
         assert all(f"{call}" in SECTIONS[name] for call in option.opts), option.opts
-        assert option.help or isinstance(option.type, click.Choice), f"{option.name} says nothing of itself"
+        assert option.help or isinstance(option.type, click.Choice), (
+            f"{option.name} says nothing of itself"
+        )
     assert KNOWN[name].help
 
 

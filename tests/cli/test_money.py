@@ -15,7 +15,10 @@ def test_worth_of_a_repair(ask, run):
 
 def test_the_verdict_turns_at_the_limit(ask):
     limit = ask("worth", "--age", 12, "--price", 1)[1]["rules"][0]["limit_minor"]
-    below, above = (ask("worth", "--age", 12, "--price", f"{minor / 100:.2f}")[1] for minor in (limit - 1, limit + 1))
+    below, above = (
+        ask("worth", "--age", 12, "--price", f"{minor / 100:.2f}")[1]
+        for minor in (limit - 1, limit + 1)
+    )
     assert (below["pays"], above["pays"]) == (True, False)
 
 
@@ -36,7 +39,9 @@ def test_worth_of_nonsense(run, words, said):
 
 def test_lives_of_a_table(ask, run, tmp_path):
     file = tmp_path / "lives.csv"
-    file.write_text("years;failed;entered\n3,5;yes;0\n9;no;2\n\n12;yes;1\n14;Yes;6\n", encoding="utf-8")
+    file.write_text(
+        "years;failed;entered\n3,5;yes;0\n9;no;2\n\n12;yes;1\n14;Yes;6\n", encoding="utf-8"
+    )
     code, found = ask("lives", file)
     assert (code, found["machines"], found["failures"]) == (0, 4, 3)
     assert 8 < found["life"]["scale_years"] < 16

@@ -27,7 +27,9 @@ def planned(tmp_path):
         path = tmp_path / "toy.yaml"
         path.write_text(text, encoding="utf-8")
         result = CliRunner().invoke(main, ["plan", str(path), *words])
-        assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+        assert result.exception is None or isinstance(result.exception, SystemExit), (
+            result.exception
+        )
         return result
 
     return call
@@ -51,7 +53,10 @@ def test_the_answer_in_words(planned):
 
 def test_the_plan_as_a_tree(planned):
     text = planned(TOY, "--tree").stdout
-    assert "Check listen\n  quiet (70 %):\n    Repair: new_belt\n  hum (30 %):\n    Repair: new_pump\n" in text
+    assert (
+        "Check listen\n  quiet (70 %):\n    Repair: new_belt\n  hum (30 %):\n    Repair: new_pump\n"
+        in text
+    )
     tree = json.loads(planned(TOY, "--tree", "--json").stdout)["tree"]
     assert tree["step"] == {"kind": "check", "id": "listen"}
     assert [(one["result"], one["step"]["id"]) for one in tree["results"]] == [
@@ -68,7 +73,11 @@ def test_a_plan_that_stops_at_once(planned):
 
 def test_nothing_to_try_and_no_way_to_stop_is_an_ending_without_a_name(planned):
     found = json.loads(planned("faults: {a: 1}", "--json").stdout)
-    assert (found["value"], found["exact"], found["first_step"]) == (0, True, {"kind": "ending", "id": ""})
+    assert (found["value"], found["exact"], found["first_step"]) == (
+        0,
+        True,
+        {"kind": "ending", "id": ""},
+    )
     assert "Nothing left that could help" in planned("faults: {a: 1}").stdout
 
 
@@ -78,7 +87,11 @@ MANY = "\n".join(
         "checks:",
         *(
             f"  q{j}: {{cost: 1, outcomes: [no, yes], under: "
-            "{" + ", ".join(f"f{i}: {{yes: {0.1 + 0.8 * ((i * (j + 2)) % 5) / 4:.2f}}}" for i in range(9)) + "}}"
+            "{"
+            + ", ".join(
+                f"f{i}: {{yes: {0.1 + 0.8 * ((i * (j + 2)) % 5) / 4:.2f}}}" for i in range(9)
+            )
+            + "}}"
             for j in range(4)
         ),
         "repairs:",
@@ -111,7 +124,10 @@ def test_no_tree_is_drawn_of_a_plan_that_is_not_proven(planned):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        (TOY.replace("cost: 40", "cost: -40"), "toy.yaml:7: repairs.new_belt.cost: -40 is outside its limits"),
+        (
+            TOY.replace("cost: 40", "cost: -40"),
+            "toy.yaml:7: repairs.new_belt.cost: -40 is outside its limits",
+        ),
         (TOY.replace("access: lid", "access: lit"), "there is no access lit; did you mean lid?"),
         (TOY.replace("working", "workin"), "unknown key workin; did you mean working?"),
         ("faults: [", "is not YAML"),

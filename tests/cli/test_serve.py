@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from counterpoise.cli import main
-from counterpoise.workshop.store import Store
+from counterpoise.workshop.store.store import Store
 
 
 def test_a_port_in_use_is_said_in_words(tmp_path):
@@ -42,8 +42,13 @@ class _serving:  # noqa: N801  # reads as a word in a with statement
 
     def __enter__(self):
         command = [sys.executable, "-m", "counterpoise", "serve", "--demo", "--port", "0", "--json"]
-        surroundings = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path), "COUNTERPOISE_STORE": str(self.where)}
-        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=surroundings)
+        surroundings = os.environ | {
+            "PYTHONPATH": os.pathsep.join(sys.path),
+            "COUNTERPOISE_STORE": str(self.where),
+        }
+        self.process = subprocess.Popen(
+            command, stdout=subprocess.PIPE, text=True, env=surroundings
+        )
         return json.loads(self.process.stdout.readline())["address"]
 
     def __exit__(self, *_):

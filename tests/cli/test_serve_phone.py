@@ -17,7 +17,18 @@ from click.testing import CliRunner
 from counterpoise.cli import main
 
 pytestmark = pytest.mark.slow
-WORDS = ["-m", "counterpoise", "serve", "--demo", "--phone", "--host", "127.0.0.2", "--port", "0", "--json"]
+WORDS = [
+    "-m",
+    "counterpoise",
+    "serve",
+    "--demo",
+    "--phone",
+    "--host",
+    "127.0.0.2",
+    "--port",
+    "0",
+    "--json",
+]
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +38,9 @@ def running(tmp_path_factory):
         "PYTHONPATH": os.pathsep.join(sys.path),
         "COUNTERPOISE_STORE": str(folder / "demo.sqlite3"),
     }
-    process = subprocess.Popen([sys.executable, *WORDS], stdout=subprocess.PIPE, text=True, env=surroundings)
+    process = subprocess.Popen(
+        [sys.executable, *WORDS], stdout=subprocess.PIPE, text=True, env=surroundings
+    )
     yield json.loads(process.stdout.readline()), folder
     process.send_signal(signal.SIGINT)
     process.stdout.close()
@@ -41,7 +54,9 @@ def trusting(running):
 
 
 def asked(address, path, trusting, method="GET", cookie="", body=None):
-    line = http.client.HTTPSConnection(urlsplit(address).hostname, urlsplit(address).port, context=trusting)
+    line = http.client.HTTPSConnection(
+        urlsplit(address).hostname, urlsplit(address).port, context=trusting
+    )
     headers = {"cookie": cookie} if cookie else {}
     line.request(method, path, body, headers)
     answer = line.getresponse()

@@ -13,7 +13,9 @@ from counterpoise.cli import main
 def files(tmp_path_factory):
     folder = tmp_path_factory.mktemp("sound")
     t, acc, _ = spin_signal(100.0, noise=0.05)
-    np.savetxt(folder / "a.csv", np.column_stack([t, acc]), "%.4f", ",", header="t,x,y,z", comments="")
+    np.savetxt(
+        folder / "a.csv", np.column_stack([t, acc]), "%.4f", ",", header="t,x,y,z", comments=""
+    )
     (folder / "a.wav").write_bytes(wav(spin_sound({3.07: 0.01})))
     (folder / "bad.wav").write_bytes(b"nothing")
     return folder
@@ -33,6 +35,8 @@ def test_the_sound_is_read_beside_the_recording(files):
 
 
 def test_a_file_that_is_no_sound_is_told(files):
-    told = CliRunner().invoke(main, ["spin", str(files / "a.csv"), "--sound", str(files / "bad.wav")])
+    told = CliRunner().invoke(
+        main, ["spin", str(files / "a.csv"), "--sound", str(files / "bad.wav")]
+    )
     assert told.exit_code == 2
     assert "bad.wav is no WAV file" in told.output

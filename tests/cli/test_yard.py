@@ -7,7 +7,15 @@ def test_the_yard_in_the_terminal(run, ask, number):
 
 
 def test_a_day_promised_from_the_terminal(ask, run, desk):
-    assert ask("job", "new", "--family", "bench", "--complaint", "shakes", "--promised", "2026-03-05")[0] == 0
+    assert (
+        ask("job", "new", "--family", "bench", "--complaint", "shakes", "--promised", "2026-03-05")[
+            0
+        ]
+        == 0
+    )
     assert desk.job(1).intake.promised == "2026-03-05"
     assert "promised for 5 Mar 2026" in run("yard")[1]
-    assert run("job", "new", "--family", "bench", "--complaint", "shakes", "--promised", "tomorrow")[0] == 2
+    assert (
+        run("job", "new", "--family", "bench", "--complaint", "shakes", "--promised", "tomorrow")[0]
+        == 2
+    )

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from counterpoise.dynamics import build
-from counterpoise.dynamics.pack import pack
+from counterpoise.dynamics.motion.pack import pack
 
 
 def rock(par):

@@ -24,7 +24,9 @@ def prior(model: Model) -> Belief:
         weights = {}
         for size in range(model.max_faults + 1):
             for chosen in combinations(faults, size):
-                if not admitted([faults[name] for name in chosen]) or (size == 0 and not model.nothing_wrong):
+                if not admitted([faults[name] for name in chosen]) or (
+                    size == 0 and not model.nothing_wrong
+                ):
                     continue
                 weight = 1.0
                 for name, fault in faults.items():
@@ -36,7 +38,9 @@ def prior(model: Model) -> Belief:
 
 def admitted(chosen) -> bool:
     groups = [fault.group for fault in chosen if fault.group is not None]
-    return len(groups) == len(set(groups)) and (len(chosen) < 2 or not any(fault.alone for fault in chosen))
+    return len(groups) == len(set(groups)) and (
+        len(chosen) < 2 or not any(fault.alone for fault in chosen)
+    )
 
 
 def row(check: Check, given) -> list[float]:
@@ -63,7 +67,10 @@ def outcome_chances(check: Check, faults: frozenset) -> list[float]:
 
 def observe(belief: Belief, check: Check, outcome: int) -> Belief:
     """Bayes."""
-    joint = {faults: weight * outcome_chances(check, faults)[outcome] for faults, weight in belief.items()}
+    joint = {
+        faults: weight * outcome_chances(check, faults)[outcome]
+        for faults, weight in belief.items()
+    }
     total = sum(joint.values())
     return {faults: weight / total for faults, weight in joint.items() if weight > GONE * total}
 
@@ -102,7 +109,12 @@ class Brute:
         return self.steps(prior(self.model), frozenset(), frozenset(), frozenset())
 
     def best(self, belief: Belief, done: frozenset, tried: frozenset, opened: frozenset) -> float:
-        key = (frozenset((faults, round(weight, 11)) for faults, weight in belief.items()), done, tried, opened)
+        key = (
+            frozenset((faults, round(weight, 11)) for faults, weight in belief.items()),
+            done,
+            tried,
+            opened,
+        )
         if key not in self.known:
             self.known[key] = max(self.steps(belief, done, tried, opened).values())
         return self.known[key]
@@ -119,7 +131,9 @@ class Brute:
                 found["check", check.id] = self.look(belief, check, done, tried, opened)
         could_help = False
         for repair in model.repairs:
-            if repair.id not in tried and any(repair.cures.get(name, 0) > 0 for faults in belief for name in faults):
+            if repair.id not in tried and any(
+                repair.cures.get(name, 0) > 0 for faults in belief for name in faults
+            ):
                 could_help = True
                 found["repair", repair.id] = self.mend(belief, repair, done, tried, opened)
         if model.nothing_wrong and "retest" not in tried:
@@ -132,9 +146,13 @@ class Brute:
         price, now_open = self.reach(check.access, opened)
         value = -check.cost - price
         for outcome in range(len(check.outcomes)):
-            chance = sum(weight * self.chances(check, faults)[outcome] for faults, weight in belief.items())
+            chance = sum(
+                weight * self.chances(check, faults)[outcome] for faults, weight in belief.items()
+            )
             if chance > GONE:
-                value += chance * self.best(observe(belief, check, outcome), done | {check.id}, tried, now_open)
+                value += chance * self.best(
+                    observe(belief, check, outcome), done | {check.id}, tried, now_open
+                )
         return value
 
     def mend(self, belief: Belief, repair: Repair, done, tried, opened) -> float:
@@ -153,7 +171,9 @@ class Brute:
                 left[faults] = weight * (1 - retest.misses)
         mass = sum(left.values())
         if mass > GONE:
-            value += mass * self.best({faults: w / mass for faults, w in left.items()}, done, tried, opened)
+            value += mass * self.best(
+                {faults: w / mass for faults, w in left.items()}, done, tried, opened
+            )
         return value
 
     def reach(self, access: str | None, opened: frozenset) -> tuple[float, frozenset]:

@@ -40,7 +40,9 @@ def draw(rng: np.random.Generator, size: Size) -> Model:
         checks=tuple(_check(rng, f"c{i}", names, panels, size) for i in range(size.checks)),
         repairs=tuple(_repair(rng, f"r{i}", names, panels) for i in range(size.repairs)),
         retest=_retest(rng, size),
-        working=float(rng.choice([0, 30, 80])) if size.endings == 0 else float(rng.choice([40, 100])),
+        working=float(rng.choice([0, 30, 80]))
+        if size.endings == 0
+        else float(rng.choice([40, 100])),
         endings=tuple(_ending(rng, f"e{i}", names) for i in range(size.endings)),
     )
 
@@ -66,7 +68,9 @@ def _check(rng, name, faults, panels, size):
     under = {fault: _row(rng, outcomes, sharp=size.sharp) for fault in named}
     otherwise = {} if size.sharp else _row(rng, outcomes, scale=0.2)
     exclusive = bool(rng.random() < 0.3)
-    return Check(name, float(rng.integers(0, 5)), outcomes, under, otherwise, _place(rng, panels), exclusive)
+    return Check(
+        name, float(rng.integers(0, 5)), outcomes, under, otherwise, _place(rng, panels), exclusive
+    )
 
 
 def _row(rng, outcomes, *, scale=1.0, sharp=False):
@@ -80,7 +84,9 @@ def _repair(rng, name, faults, panels):
     touched = [fault for fault in faults if rng.random() < 1.5 / len(faults)] or [
         faults[int(rng.integers(len(faults)))]
     ]
-    cures = {fault: 1.0 if rng.random() < 0.5 else float(rng.uniform(0.3, 0.95)) for fault in touched}
+    cures = {
+        fault: 1.0 if rng.random() < 0.5 else float(rng.uniform(0.3, 0.95)) for fault in touched
+    }
     return Repair(name, float(rng.integers(1, 40)), cures, _place(rng, panels))
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from counterpoise.spin.read import read_recording, recording
+from counterpoise.spin.files.read import read_recording, recording
 from counterpoise.spin.reading import Reading, read_spin
 from counterpoise.spin.recording import GRAVITY_MS2, Recording
 

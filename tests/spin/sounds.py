@@ -7,7 +7,9 @@ import numpy as np
 from tests.spin.shared import USUAL, speed_profile
 
 
-def spin_sound(tones, *, rate_hz=16_000, start_s=0.0, points=USUAL, beats=(), standing=(), noise=0.003, seed=2):
+def spin_sound(
+    tones, *, rate_hz=16_000, start_s=0.0, points=USUAL, beats=(), standing=(), noise=0.003, seed=2
+):
     """A drum with tones {times a turn: size}, ringing at 3 kHz ``beats`` times a turn, tones at fixed pitch (Hz)."""
     rng = np.random.default_rng(seed)
     t = np.arange(start_s, points[-1][0], 1 / rate_hz)
@@ -37,12 +39,21 @@ def wav(wave, rate_hz=16_000, *, bits=16, is_float=False, channels=1, extensible
         whole = np.clip(np.round(frames * (2**23 - 1)), -(2**23), 2**23 - 1).astype("<i4")
         data = whole.view(np.uint8).reshape(-1, 4)[:, :3].tobytes()
     else:
-        data = np.clip(np.round(frames * (2 ** (bits - 1) - 1)), -(2 ** (bits - 1)), 2 ** (bits - 1) - 1)
+        data = np.clip(
+            np.round(frames * (2 ** (bits - 1) - 1)), -(2 ** (bits - 1)), 2 ** (bits - 1) - 1
+        )
         data = data.astype(f"<i{bits // 8}").tobytes()
     tag, width = (3 if is_float else 1), bits // 8
-    told = struct.pack("<HHIIHH", tag, channels, rate_hz, rate_hz * channels * width, channels * width, bits)
+    told = struct.pack(
+        "<HHIIHH", tag, channels, rate_hz, rate_hz * channels * width, channels * width, bits
+    )
     if extensible:
-        told = struct.pack("<H", 0xFFFE) + told[2:] + struct.pack("<HHIH", 22, bits, 0, tag) + bytes(14)
+        told = (
+            struct.pack("<H", 0xFFFE)
+            + told[2:]
+            + struct.pack("<HHIH", 22, bits, 0, tag)
+            + bytes(14)
+        )
     out = io.BytesIO()
     body = b"WAVE" + before + b"fmt " + struct.pack("<I", len(told)) + told
     body += b"data" + struct.pack("<I", len(data)) + data

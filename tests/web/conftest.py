@@ -5,13 +5,15 @@ from fastapi.testclient import TestClient
 from tests.web.workbench import FAMILY, INTAKE, ForeseeableDesk
 
 from counterpoise.web.app import create_app
-from counterpoise.workshop.store import Store
+from counterpoise.workshop.store.store import Store
 
 
 @pytest.fixture
 def store(tmp_path):
     ticks = itertools.count()
-    with Store(tmp_path / "workshop.db", lambda: f"2026-03-01T09:00:{next(ticks) % 60:02}Z") as opened:
+    with Store(
+        tmp_path / "workshop.db", lambda: f"2026-03-01T09:00:{next(ticks) % 60:02}Z"
+    ) as opened:
         yield opened
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from counterpoise.dynamics import Phone, Run, SpinProfile, simulate
-from counterpoise.spin.rehearsal import bench_of, loaded, spoil
+from counterpoise.spin.training.synthetic_recordings import bench_of, loaded, spoil
 
 CAPTURE = "0123456789abcdef" * 2
 PIECE_ROWS = 180

@@ -13,7 +13,12 @@ FILES = {
 
 
 def routes(kind):
-    return {(m, route.path) for room in _ROOMS for route in getattr(room, kind).routes for m in route.methods}
+    return {
+        (m, route.path)
+        for room in _ROOMS
+        for route in getattr(room, kind).routes
+        for m in route.methods
+    }
 
 
 def test_every_page_has_its_twin():
@@ -22,7 +27,12 @@ def test_every_page_has_its_twin():
     assert len(pages) > 15
     assert pages <= twins
     piece = "/jobs/{number}/record/{capture}"
-    assert twins - pages == {("POST", "/photos"), ("GET", piece), ("POST", piece), ("PUT", f"{piece}/{{part}}")}
+    assert twins - pages == {
+        ("POST", "/photos"),
+        ("GET", piece),
+        ("POST", piece),
+        ("PUT", f"{piece}/{{part}}"),
+    }
 
 
 def test_every_route_is_documented():
@@ -30,7 +40,9 @@ def test_every_route_is_documented():
         assert f"`{method} {path}`" in PAGE
     for path in FILES:
         assert f"`GET {path}`" in PAGE
-    for method, path in routes("api") - {(method, f"/api{path}") for method, path in routes("pages")}:
+    for method, path in routes("api") - {
+        (method, f"/api{path}") for method, path in routes("pages")
+    }:
         assert f"`{method} {path}`" in PAGE
 
 

@@ -7,12 +7,14 @@ from schemathesis.specs.openapi.checks import positive_data_acceptance
 from tests.web.workbench import DECIDED, FAMILY, INTAKE, ForeseeableDesk
 
 from counterpoise.web.app import create_app
-from counterpoise.workshop.evidence import Finding
-from counterpoise.workshop.store import Store
+from counterpoise.workshop.jobs.entries import Finding
+from counterpoise.workshop.store.store import Store
 
 APP = create_app(None, allowed=lambda _: True)
 SCHEMA = schemathesis.openapi.from_asgi("/api/openapi.json", APP)
-OPERATIONS = [(operation.ok().method, operation.ok().path) for operation in SCHEMA.get_all_operations()]
+OPERATIONS = [
+    (operation.ok().method, operation.ok().path) for operation in SCHEMA.get_all_operations()
+]
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -29,7 +31,13 @@ def desk(tmp_path_factory):
 @pytest.mark.parametrize(("method", "path"), OPERATIONS)
 def test_the_twins_answer_as_described(method, path):
     @given(case=SCHEMA[path][method].as_strategy())
-    @settings(max_examples=40, derandomize=True, deadline=None, database=None, suppress_health_check=list(HealthCheck))
+    @settings(
+        max_examples=40,
+        derandomize=True,
+        deadline=None,
+        database=None,
+        suppress_health_check=list(HealthCheck),
+    )
     def answered(case):
         # the ids of checks, repairs and faults are the catalog's, not the description's: unknown ones are refused
         case.call_and_validate(timeout=300, excluded_checks=[positive_data_acceptance])

@@ -3,9 +3,9 @@
 import pytest
 from fastapi.testclient import TestClient
 
-from counterpoise.report.taking import open_desk
 from counterpoise.web.app import create_app
-from counterpoise.workshop.demo import seed
+from counterpoise.workshop.demo.play import seed
+from counterpoise.workshop.services.intake import open_desk
 
 pytestmark = pytest.mark.slow
 
@@ -13,7 +13,10 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="module")
 def client(tmp_path_factory):
     desk = open_desk(str(tmp_path_factory.mktemp("real") / "workshop.db"))
-    with desk.store, TestClient(create_app(desk), base_url="http://localhost", follow_redirects=False) as opened:
+    with (
+        desk.store,
+        TestClient(create_app(desk), base_url="http://localhost", follow_redirects=False) as opened,
+    ):
         seed(desk.store)
         yield opened
 
@@ -27,7 +30,12 @@ def test_the_intake_asks_what_the_catalog_says(client):
 
 
 def test_a_job_taken_in_gets_advice_that_moves_on(client):
-    intake = {"family": "front_loader", "owner": "customer", "complaints": ["shakes"], "age_years": "6"}
+    intake = {
+        "family": "front_loader",
+        "owner": "customer",
+        "complaints": ["shakes"],
+        "age_years": "6",
+    }
     place = client.post("/jobs", data=intake).headers["location"]
     told = client.get(f"/api{place}").json()
     step = told["assessment"]["next"]

@@ -74,9 +74,13 @@ def test_the_twin_names_the_field_and_nothing_changes(client, desk, number, path
     assert len(desk.job(number).entries) == 1
 
 
-@pytest.mark.parametrize("body", [b"{", b"", b"[1]", b"null", b"\xff\xfe", b'{"check": NaN}', b"[" * 50_000])
+@pytest.mark.parametrize(
+    "body", [b"{", b"", b"[1]", b"null", b"\xff\xfe", b'{"check": NaN}', b"[" * 50_000]
+)
 def test_broken_json_is_told(client, desk, number, body):
-    answer = client.post(f"/api/jobs/{number}/findings", content=body, headers={"content-type": "application/json"})
+    answer = client.post(
+        f"/api/jobs/{number}/findings", content=body, headers={"content-type": "application/json"}
+    )
     assert answer.status_code in {400, 422}
     assert set(answer.json()) == {"what", "field", "remedy"}
     assert len(desk.job(number).entries) == 1
@@ -84,12 +88,21 @@ def test_broken_json_is_told(client, desk, number, body):
 
 def test_a_broken_form_is_told(client, number):
     headers = {"content-type": "multipart/form-data; boundary=x"}
-    assert client.post(f"/jobs/{number}/notes", content=b"--x\r\nnonsense", headers=headers).status_code in {400, 422}
+    assert client.post(
+        f"/jobs/{number}/notes", content=b"--x\r\nnonsense", headers=headers
+    ).status_code in {400, 422}
 
 
 @pytest.mark.parametrize(
     "path",
-    ["/jobs/99", "/jobs/99/sheet.pdf", "/nowhere", "/jobs/1/steps/check/none", "/jobs/1/photos/none", "/jobs/new/more"],
+    [
+        "/jobs/99",
+        "/jobs/99/sheet.pdf",
+        "/nowhere",
+        "/jobs/1/steps/check/none",
+        "/jobs/1/photos/none",
+        "/jobs/new/more",
+    ],
 )
 def test_what_is_not_there_gets_a_plain_page(client, number, path):
     answer = client.get(path)
@@ -97,7 +110,9 @@ def test_what_is_not_there_gets_a_plain_page(client, number, path):
     assert "That did not go through" in answer.text
 
 
-@pytest.mark.parametrize("path", ["/jobs/0", "/jobs/abc", "/jobs/99999999999999999999", "/jobs/1/steps/dance/x"])
+@pytest.mark.parametrize(
+    "path", ["/jobs/0", "/jobs/abc", "/jobs/99999999999999999999", "/jobs/1/steps/dance/x"]
+)
 def test_an_address_that_cannot_be_gets_a_plain_page(client, number, path):
     answer = client.get(path)
     assert answer.status_code == 422
@@ -125,7 +140,15 @@ def test_scripts_in_every_text_are_shown_as_text(client, desk, number):
         assert client.post(f"{made}/{path}", data=form).status_code == 303
     client.post("/settings", data=_settings(client) | {"workshop_name": SCRIPT})
     assert desk.settings().workshop_name == SCRIPT
-    for path in ("/jobs", made, f"{made}/evidence", f"{made}/decision", f"{made}/sheet", f"{made}/close", "/settings"):
+    for path in (
+        "/jobs",
+        made,
+        f"{made}/evidence",
+        f"{made}/decision",
+        f"{made}/sheet",
+        f"{made}/close",
+        "/settings",
+    ):
         text = client.get(path).text
         assert "<script" not in text
         assert "<img src=x" not in text
@@ -140,21 +163,31 @@ def test_scripts_in_every_text_are_shown_as_text(client, desk, number):
 
 
 def _settings(client):
-    from counterpoise.report.settings import LABELS, shown
+    from counterpoise.report.views.settings import LABELS, shown
 
     now = client.get("/api/settings").json()
     return {name: shown(name, now[name]) for name in LABELS if not isinstance(now[name], bool)}
 
 
 def test_the_settings_page_changes_what_differs(client, desk):
-    form = _settings(client) | {"labour_rate_minor": "52,50", "tools": "pliers, gauge", "careful": "yes"}
+    form = _settings(client) | {
+        "labour_rate_minor": "52,50",
+        "tools": "pliers, gauge",
+        "careful": "yes",
+    }
     assert client.post("/settings", data=form).status_code == 303
     now = desk.settings()
-    assert (now.labour_rate_minor, now.tools, now.careful, now.people) == (5250, ("pliers", "gauge"), True, 2)
+    assert (now.labour_rate_minor, now.tools, now.careful, now.people) == (
+        5250,
+        ("pliers", "gauge"),
+        True,
+        2,
+    )
 
 
 @pytest.mark.parametrize(
-    "change", [{"labour_rate_minor": "-1"}, {"currency": "JPY"}, {"life_shape": "0"}, {"people": ""}]
+    "change",
+    [{"labour_rate_minor": "-1"}, {"currency": "JPY"}, {"life_shape": "0"}, {"people": ""}],
 )
 def test_a_wrong_setting_changes_nothing(client, desk, change):
     before = desk.settings()
@@ -170,7 +203,10 @@ def test_a_photo_is_kept_without_its_place_and_shown(client, desk, number):
     exif[0x8825] = {1: "N", 2: (48.0, 1.0, 2.0)}
     picture.save(data, "JPEG", exif=exif)
     files = {"photos": ("foot.jpg", data.getvalue(), "image/jpeg")}
-    assert client.post(f"/jobs/{number}/notes", data={"text": "front foot"}, files=files).status_code == 303
+    assert (
+        client.post(f"/jobs/{number}/notes", data={"text": "front foot"}, files=files).status_code
+        == 303
+    )
     photo = desk.job(number).entries[-1].body.photos[0]
     sent = client.get(f"/jobs/{number}/photos/{photo}")
     assert sent.headers["content-type"] == "image/jpeg"
@@ -180,7 +216,10 @@ def test_a_photo_is_kept_without_its_place_and_shown(client, desk, number):
 
 @pytest.mark.parametrize(
     ("path", "form"),
-    [("findings", {"check": "drum_by_hand", "outcome": "on_its_own"}), ("repairs", {"repair": "replace_dampers"})],
+    [
+        ("findings", {"check": "drum_by_hand", "outcome": "on_its_own"}),
+        ("repairs", {"repair": "replace_dampers"}),
+    ],
 )
 def test_a_finding_or_a_repair_carries_its_photos(client, desk, number, path, form):
     data = io.BytesIO()
@@ -192,7 +231,9 @@ def test_a_finding_or_a_repair_carries_its_photos(client, desk, number, path, fo
 
 def test_what_is_no_photo_is_told(client, desk, number):
     files = {"photos": ("foot.jpg", b"<svg onload=alert(1)>", "image/jpeg")}
-    assert client.post(f"/jobs/{number}/notes", data={"text": "foot"}, files=files).status_code == 422
+    assert (
+        client.post(f"/jobs/{number}/notes", data={"text": "foot"}, files=files).status_code == 422
+    )
     assert client.post("/api/photos", content=b"no photo").status_code == 422
     assert len(desk.job(number).entries) == 1
 
@@ -202,7 +243,9 @@ def test_a_store_that_fails_is_told(desk, number, monkeypatch):
         raise StoreError("The store could not be written: disk full")
 
     monkeypatch.setattr(desk.store, "append", fail)
-    with TestClient(create_app(desk), base_url="http://localhost", follow_redirects=False) as client:
+    with TestClient(
+        create_app(desk), base_url="http://localhost", follow_redirects=False
+    ) as client:
         answer = client.post(f"/jobs/{number}/notes", data={"text": "x"})
     assert answer.status_code == 503
     assert "disk full" in answer.text
@@ -213,7 +256,9 @@ def test_an_unforeseen_error_shows_no_insides(desk, number, monkeypatch):
         raise ZeroDivisionError("secret inside")
 
     monkeypatch.setattr(desk, "assess", fail)
-    with TestClient(create_app(desk), base_url="http://localhost", raise_server_exceptions=False) as client:
+    with TestClient(
+        create_app(desk), base_url="http://localhost", raise_server_exceptions=False
+    ) as client:
         for path in (f"/jobs/{number}", f"/api/jobs/{number}"):
             answer = client.get(path)
             assert answer.status_code == 500
@@ -230,7 +275,11 @@ def test_with_several_families_the_kind_is_asked_first(store):
 
 
 def test_intake_is_all_or_nothing(client, desk):
-    body = {"family": "bench", "complaints": ["shakes"], "answers": [{"check": "new_place", "outcome": "maybe"}]}
+    body = {
+        "family": "bench",
+        "complaints": ["shakes"],
+        "answers": [{"check": "new_place", "outcome": "maybe"}],
+    }
     assert client.post("/api/jobs", json=body).json()["field"] == "outcome"
     assert desk.lines() == []
     body["answers"] = [{"check": "new_place", "outcome": "yes"}]
@@ -247,8 +296,14 @@ def test_the_twin_and_the_page_agree(client, desk, number):
     told = client.get(f"/api/jobs/{number}").json()
     assert told["last"] == 1
     assert told["assessment"]["next"]["title"] in client.get(f"/jobs/{number}").text
-    sent = client.post(f"/api/jobs/{number}/findings", json={"check": "new_place", "outcome": "no", "expected_last": 1})
+    sent = client.post(
+        f"/api/jobs/{number}/findings",
+        json={"check": "new_place", "outcome": "no", "expected_last": 1},
+    )
     assert sent.json()["next"]["id"] == "drum_by_hand"
-    again = client.post(f"/api/jobs/{number}/findings", json={"check": "play", "outcome": "some", "expected_last": 1})
+    again = client.post(
+        f"/api/jobs/{number}/findings",
+        json={"check": "play", "outcome": "some", "expected_last": 1},
+    )
     assert again.status_code == 409
     assert desk.open_job(INTAKE).number == 2

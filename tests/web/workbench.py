@@ -16,15 +16,26 @@ from counterpoise.catalog.family import (
     Reading,
     RepairEntry,
 )
-from counterpoise.report.steps import opened, step_of
-from counterpoise.workshop.assessment import Assessment, Contest, Insurance, OptionView, Rival, Step, Suspect, Turning
-from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.evidence import Decision, Finding, Intake, Proof, RepairDone
+from counterpoise.report.views.steps import opened, step_of
+from counterpoise.workshop.diagnosis.assessment import (
+    Assessment,
+    Contest,
+    Insurance,
+    OptionView,
+    Rival,
+    Step,
+    Suspect,
+    Turning,
+)
+from counterpoise.workshop.jobs.entries import Decision, Finding, Intake, Proof, RepairDone
+from counterpoise.workshop.services.workshop import Desk
 
 _INVENTED = "invented"
 
 CAUTIONS = {
-    "unplug": Caution("unplug", "Pull the plug and keep it where you can see it.", _INVENTED, grave=True),
+    "unplug": Caution(
+        "unplug", "Pull the plug and keep it where you can see it.", _INVENTED, grave=True
+    ),
     "edges": Caution("edges", "The sheet edges cut: wear gloves.", _INVENTED),
     "turning": Caution("turning", "Stay clear of the turning drum.", _INVENTED, grave=True),
 }
@@ -95,7 +106,9 @@ FAMILY = Family(
     parts={}, assemblies={},
 )  # fmt: skip
 _PARTS = {
-    "damper_set": PartEntry("damper_set", "Set of dampers", 4600, "dampers", _INVENTED, used_minor=1500),
+    "damper_set": PartEntry(
+        "damper_set", "Set of dampers", 4600, "dampers", _INVENTED, used_minor=1500
+    ),
     "pump": PartEntry("pump", "Drain pump", 3800, "drain", _INVENTED, used_minor=1400),
 }
 _YIELD = {
@@ -105,20 +118,55 @@ _YIELD = {
 _REPLACED = replace(FAMILY.repairs["replace_dampers"], parts={"damper_set": 1})
 STOCKED = replace(FAMILY, parts=_PARTS, assemblies=_YIELD, repairs={"replace_dampers": _REPLACED})
 OTHER = replace(FAMILY, id="other", title="Top loader of the tests")
-INTAKE = Intake("bench", "customer", "Veltro 6, two doors down", ("shakes", "walks"), 6.0, {"drive": "direct"})
+INTAKE = Intake(
+    "bench", "customer", "Veltro 6, two doors down", ("shakes", "walks"), 6.0, {"drive": "direct"}
+)
 
 _SUSPECTS = (
-    Suspect("damper_worn", "Dampers worn", FAULTS["damper_worn"].means, 0.52, "likely", (("getting weak", 0.3),)),
-    Suspect("support_cracked", "Drum support cracked", FAULTS["support_cracked"].means, 0.27, "possible", (), True),
+    Suspect(
+        "damper_worn",
+        "Dampers worn",
+        FAULTS["damper_worn"].means,
+        0.52,
+        "likely",
+        (("getting weak", 0.3),),
+    ),
+    Suspect(
+        "support_cracked",
+        "Drum support cracked",
+        FAULTS["support_cracked"].means,
+        0.27,
+        "possible",
+        (),
+        True,
+    ),
     Suspect("not_level", "Not level", FAULTS["not_level"].means, 0.003, "hardly"),
 )
 _OPTIONS = (
-    OptionView("repair_hand_back", "Repair and hand back", 9600, 2000, 15000, "on the dampers being all", best=True),
+    OptionView(
+        "repair_hand_back",
+        "Repair and hand back",
+        9600,
+        2000,
+        15000,
+        "on the dampers being all",
+        best=True,
+    ),
     OptionView("part_out", "Part out", 6000, 4000, 7000, "on what motor and board bring"),
     OptionView("scrap", "Scrap", -1000, -1000, -1000, "on nothing"),
-    OptionView("repair_resell", "Repair and resell", 0, 0, 0, "on the machine being the workshop's", available=False),
+    OptionView(
+        "repair_resell",
+        "Repair and resell",
+        0,
+        0,
+        0,
+        "on the machine being the workshop's",
+        available=False,
+    ),
 )
-_CAREFUL = Insurance("check", "play", "Measure the play at the rim", 40, 80, 620, "Careful: it holds up.")
+_CAREFUL = Insurance(
+    "check", "play", "Measure the play at the rim", 40, 80, 620, "Careful: it holds up."
+)
 _CONTEST = Contest(
     "check", "look_springs", "Look at the springs",
     (
@@ -151,7 +199,11 @@ def next_step(family, job):
 def assess(family, settings, job):
     step = next_step(family, job)
     if step and step.answers:
-        step = replace(step, gain_minor=1420, answers=tuple(replace(a, leads_to="part out") for a in step.answers))
+        step = replace(
+            step,
+            gain_minor=1420,
+            answers=tuple(replace(a, leads_to="part out") for a in step.answers),
+        )
     sums = [entry.body.minutes or 0.0 for entry in job.standing if hasattr(entry.body, "minutes")]
     return Assessment(
         job=job.number, value_minor=9600, lower_minor=9100, upper_minor=9900, minutes_so_far=sum(sums),
@@ -164,7 +216,11 @@ def assess(family, settings, job):
 
 
 def _odd(job):
-    found = {body.check: body.outcome for body in (e.body for e in job.standing) if isinstance(body, Finding)}
+    found = {
+        body.check: body.outcome
+        for body in (e.body for e in job.standing)
+        if isinstance(body, Finding)
+    }
     return found.get("drum_by_hand") == "on_its_own" and found.get("play") == "none"
 
 

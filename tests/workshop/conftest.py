@@ -5,8 +5,8 @@ import pytest
 from sqlalchemy import create_engine
 from tests.workshop.small import FAMILY
 
-from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.store import Store
+from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.store.store import Store
 
 
 @pytest.fixture

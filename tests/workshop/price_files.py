@@ -27,7 +27,11 @@ BROKEN = {
     750: ("", 'front_loader/drain_pump;N750;"Pump;38,00;1;new;3;', "quotation mark"),
     800: ("", "front_loader/drain_pump;N800;" + "x" * 5000 + ";38,00;1;new;3;", "characters"),
     850: ("price", "front_loader/drain_pump;N850;Pump;3,8,00;1;new;3;", "wrong places"),
-    999: ("price", "front_loader/drain_pump;N999;Pump;1.00.000,00;1;new;3;", "where this list writes"),
+    999: (
+        "price",
+        "front_loader/drain_pump;N999;Pump;1.00.000,00;1;new;3;",
+        "where this list writes",
+    ),
 }
 
 
@@ -36,7 +40,9 @@ def sound(index):
     family = FRONT if index % 3 else TOP
     part = list(family.parts)[index % len(family.parts)]
     maker, minor = MAKERS[index % len(MAKERS)], 500 + 7 * index
-    return f"{family.id}/{part};N{index};Part {index};{minor // 100},{minor % 100:02};1;new;3;{maker}"
+    return (
+        f"{family.id}/{part};N{index};Part {index};{minor // 100},{minor % 100:02};1;new;3;{maker}"
+    )
 
 
 def long_list(lines=1000, broken=BROKEN):

@@ -10,7 +10,7 @@ from counterpoise.catalog.family import (
     Reading,
     RepairEntry,
 )
-from counterpoise.workshop.evidence import Intake
+from counterpoise.workshop.jobs.entries import Intake
 
 _INVENTED = "invented"
 
@@ -60,4 +60,11 @@ FAMILY = Family(
     },
     parts={}, assemblies={},
 )  # fmt: skip
-INTAKE = Intake("small", "customer", "Quarrow 714, two doors down", ("shakes", "walks"), 6.0, {"drive": "direct"})
+INTAKE = Intake(
+    "small",
+    "customer",
+    "Quarrow 714, two doors down",
+    ("shakes", "walks"),
+    6.0,
+    {"drive": "direct"},
+)

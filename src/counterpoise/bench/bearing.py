@@ -77,7 +77,9 @@ def defect_orders(size: BearingSize) -> DefectOrders:
     """
     ratio = size.ratio
     spin = size.pitch_mm / (2 * size.ball_mm) * (1 - ratio**2)
-    return DefectOrders(size.balls / 2 * (1 - ratio), size.balls / 2 * (1 + ratio), 2 * spin, (1 - ratio) / 2)
+    return DefectOrders(
+        size.balls / 2 * (1 - ratio), size.balls / 2 * (1 + ratio), 2 * spin, (1 - ratio) / 2
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,7 +151,9 @@ class Turning:
 class BearingCheck(Result):
     """What turning and listening say; ``drag`` is the torque to keep the drum turning, if it was read."""
 
-    SCALES: ClassVar[Mapping[str, Scale]] = {"drag": Scale((0.6, 1.5), ("turns freely", "drags", "binds"), "estimate")}
+    SCALES: ClassVar[Mapping[str, Scale]] = {
+        "drag": Scale((0.6, 1.5), ("turns freely", "drags", "binds"), "estimate")
+    }
 
     drag: Quantity | None
     grade: str
@@ -164,7 +168,9 @@ def turn_and_listen(turning: Turning) -> BearingCheck:
         (turning.mark, MARKS, "mark"),
     ):
         if value not in allowed:
-            raise ReadingError(f"{field} cannot be {value!r}", field=field, remedy=f"one of: {', '.join(allowed)}")
+            raise ReadingError(
+                f"{field} cannot be {value!r}", field=field, remedy=f"one of: {', '.join(allowed)}"
+            )
     possible(turning.rim_radius_m, METRE, "rim_radius_m")
     drag = None
     if turning.pull_n:
@@ -172,7 +178,13 @@ def turn_and_listen(turning: Turning) -> BearingCheck:
             turning.rim_radius_m, "N m"
         )
     signs = _signs(turning, drag)
-    grade = "worn" if turning.sound == "grinding" or len(signs) >= 2 else "doubtful" if signs else "sound"
+    grade = (
+        "worn"
+        if turning.sound == "grinding" or len(signs) >= 2
+        else "doubtful"
+        if signs
+        else "sound"
+    )
     advice = {
         "worn": "The bearing is worn: wiggle the drum for its play, weigh the job before opening it.",
         "doubtful": "One sign alone: wiggle the drum for its play.",

@@ -15,7 +15,9 @@ UNPLUGGED = Caution(
     "Pull the mains plug and keep it in your own hands. A door lock is no substitute.",
     "29 CFR 1910.147 and 1910.333",
 )
-DRUM_STILL = Caution("Drum still, door wide open, nothing loose near it, sleeves and rings off.", "common practice")
+DRUM_STILL = Caution(
+    "Drum still, door wide open, nothing loose near it, sleeves and rings off.", "common practice"
+)
 SHARP = Caution("Sheet edges cut: gloves on before you reach behind a panel.", "common practice")
 DISCHARGE = Caution(
     "Wait five minutes after unplugging, then check with a meter that the capacitors are empty.",
@@ -44,7 +46,10 @@ TIPPED = Caution(
     "Before reaching under a raised machine, prop it with wood that cannot slide. A hand or a knee is no prop.",
     "29 CFR 1910.147 (block stored mechanical energy)",
 )
-DRAIN = Caution("Drain the machine first: spilled water and mains do not mix, and it is lighter.", "common practice")
+DRAIN = Caution(
+    "Drain the machine first: spilled water and mains do not mix, and it is lighter.",
+    "common practice",
+)
 NO_POWER = Caution(
     "Protective earth comes first. If it fails, do not plug the machine in for any further test.",
     "common practice",

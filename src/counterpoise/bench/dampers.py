@@ -11,7 +11,14 @@ from scipy import optimize, special
 
 from counterpoise.bench.cautions import BLOCK_TUB, DRUM_STILL, SHARP, UNPLUGGED
 from counterpoise.bench.quantity import Quantity, Result, Scale, average
-from counterpoise.bench.readings import AMPLITUDE_MM, BOUNCES, FORCE_N, SCALE_KG, all_possible, possible
+from counterpoise.bench.readings import (
+    AMPLITUDE_MM,
+    BOUNCES,
+    FORCE_N,
+    SCALE_KG,
+    all_possible,
+    possible,
+)
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
@@ -76,12 +83,20 @@ def damper_set(strokes: Sequence[Stroke], new_n: float = 80.0, new_sd_n: float =
     Friction is the mean of in and out: the damper's own weight helps one way and hinders the other.
     """
     if not strokes:
-        raise ReadingError("no damper was measured", field="strokes", remedy="push in at least one damper")
+        raise ReadingError(
+            "no damper was measured", field="strokes", remedy="push in at least one damper"
+        )
     possible(new_n, FORCE_N, "new_n")
     if not new_n > 0:
-        raise ReadingError("a new damper without friction", field="new_n", remedy="give the force of a sound one in N")
+        raise ReadingError(
+            "a new damper without friction",
+            field="new_n",
+            remedy="give the force of a sound one in N",
+        )
     dampers = tuple(_damper(stroke, new_n, new_sd_n) for stroke in strokes)
-    weakest, strongest = (pick((d.friction for d in dampers), key=lambda q: q.value) for pick in (min, max))
+    weakest, strongest = (
+        pick((d.friction for d in dampers), key=lambda q: q.value) for pick in (min, max)
+    )
     share = weakest.value / new_n
     of_new = Quantity.normal(share, math.hypot(weakest.sd, share * new_sd_n) / new_n, "of new")
     forces = [d.friction for d in dampers]
@@ -91,7 +106,9 @@ def damper_set(strokes: Sequence[Stroke], new_n: float = 80.0, new_sd_n: float =
         weakest_of_new=of_new,
         weakest=weakest,
         mean=Quantity.normal(float(np.mean([f.value for f in forces])), mean_sd, "N"),
-        spread=Quantity.normal(strongest.value - weakest.value, math.hypot(strongest.sd, weakest.sd), "N"),
+        spread=Quantity.normal(
+            strongest.value - weakest.value, math.hypot(strongest.sd, weakest.sd), "N"
+        ),
         dampers=dampers,
         new_n=new_n,
         replace_set=replace,
@@ -127,7 +144,9 @@ def _damper(stroke: Stroke, new_n: float, new_sd_n: float) -> Damper:
 
 
 def _set_sentence(dampers: tuple[Damper, ...], new_n: float, *, replace: bool) -> str:
-    each = "; ".join(f"{d.name} {d.friction} ({d.word}, worn with {100 * d.chance_worn:.0f} %)" for d in dampers)
+    each = "; ".join(
+        f"{d.name} {d.friction} ({d.word}, worn with {100 * d.chance_worn:.0f} %)" for d in dampers
+    )
     bad = [d.name for d in dampers if d.chance_worn > 0.5]
     if replace:
         names = " and ".join(bad)
@@ -153,7 +172,11 @@ class Bounce(Result):
 
 
 def bounce(
-    push_mm: float, bounces: int, *, push_sd_mm: float = 3.0, stiffness_n_per_m: float = TUB_STIFFNESS_N_PER_M
+    push_mm: float,
+    bounces: int,
+    *,
+    push_sd_mm: float = 3.0,
+    stiffness_n_per_m: float = TUB_STIFFNESS_N_PER_M,
 ) -> Bounce:
     """Friction from a push (mm down from rest, then let go) and the number of whole bounces until it stands.
 
@@ -209,7 +232,11 @@ def bounce_decay(
         )
     per_mm = stiffness_n_per_m / 4000 / cycles
     friction = Quantity.normal((first_mm - last_mm) * per_mm, math.sqrt(2) * sd_mm * per_mm, "N")
-    return _bounce(friction, stiffness_n_per_m, f"{first_mm:.0f} mm down to {last_mm:.0f} mm in {cycles:g} bounces")
+    return _bounce(
+        friction,
+        stiffness_n_per_m,
+        f"{first_mm:.0f} mm down to {last_mm:.0f} mm in {cycles:g} bounces",
+    )
 
 
 def _stiff(stiffness_n_per_m: float) -> None:
@@ -221,7 +248,9 @@ def _stiff(stiffness_n_per_m: float) -> None:
         )
 
 
-def _bounce(friction: Quantity, stiffness: float, seen: str, swings: Quantity | None = None) -> Bounce:
+def _bounce(
+    friction: Quantity, stiffness: float, seen: str, swings: Quantity | None = None
+) -> Bounce:
     word = Bounce.SCALES["friction"].word(friction)
     advice = {
         "sound": "The set as a whole brakes well; one dead damper can hide in it, so push each if in doubt.",

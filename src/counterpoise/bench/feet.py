@@ -65,7 +65,9 @@ class Feet:
 def slopes_of(heights_mm: Array, width_m: float, depth_m: float) -> tuple[float, float]:
     """Least-squares slopes (rad) of four heights: right side high, rear high."""
     fl, fr, rl, rr = heights_mm
-    return float(((fr + rr) - (fl + rl)) / (2000 * width_m)), float(((rl + rr) - (fl + fr)) / (2000 * depth_m))
+    return float(((fr + rr) - (fl + rl)) / (2000 * width_m)), float(
+        ((rl + rr) - (fl + fr)) / (2000 * depth_m)
+    )
 
 
 def twist_of(heights_mm: Array) -> float:
@@ -106,7 +108,9 @@ class FootTurn:
             if self.turns > 0
             else "in, anticlockwise seen from above: lowers it"
         )
-        return f"{self.foot} foot: {spell_turns(abs(self.turns))} {way} ({abs(self.change_mm):.1f} mm)"
+        return (
+            f"{self.foot} foot: {spell_turns(abs(self.turns))} {way} ({abs(self.change_mm):.1f} mm)"
+        )
 
 
 def spell_turns(turns: float) -> str:
@@ -144,7 +148,9 @@ def advise(supports: Array, feet: Feet, tolerance: Tolerance, *, leave: bool) ->
     steps = np.zeros(4) if leave else _fewest_steps(supports, feet, tolerance)
     change = steps * feet.step_turns * feet.pitch_mm
     after = supports + change
-    x, y = (math.degrees(math.atan(slope)) for slope in slopes_of(after, feet.width_m, feet.depth_m))
+    x, y = (
+        math.degrees(math.atan(slope)) for slope in slopes_of(after, feet.width_m, feet.depth_m)
+    )
     gap = 4 * abs(twist_of(after))
     turns = tuple(
         FootTurn(foot, float(step * feet.step_turns), float(moved))
@@ -196,10 +202,13 @@ def _search(now: Array, room: Array, low: Array, high: Array) -> Array | None:
     steps is least at the median foot; so the optimum is exact.
     """
     ranges = [
-        np.arange(math.ceil(-form - size), math.floor(-form + size) + 1) for form, size in zip(now, room, strict=True)
+        np.arange(math.ceil(-form - size), math.floor(-form + size) + 1)
+        for form, size in zip(now, room, strict=True)
     ]
     forms = np.stack([grid.ravel() for grid in np.meshgrid(*ranges, indexing="ij")])
-    forms = forms[:, ((forms[:2] - forms[2]) % 2 == 0).all(0)]  # others would ask for parts of a step
+    forms = forms[
+        :, ((forms[:2] - forms[2]) % 2 == 0).all(0)
+    ]  # others would ask for parts of a step
     base = _FORMS.T @ forms / 4
     lowest, highest = (low[:, None] - base).max(0), (high[:, None] - base).min(0)
     fits = lowest <= highest + 1e-9

@@ -44,8 +44,14 @@ class Level(Result):
     """How the machine stands. Slopes: right side high, rear high."""
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
-        "lean": Scale((0.5, 1.5), ("level", "leans", "leans badly"), "common practice, from memory"),
-        "gap": Scale((0.5, 2.0), ("stands firm", "a foot is short", "a foot hangs"), "common practice, from memory"),
+        "lean": Scale(
+            (0.5, 1.5), ("level", "leans", "leans badly"), "common practice, from memory"
+        ),
+        "gap": Scale(
+            (0.5, 2.0),
+            ("stands firm", "a foot is short", "a foot hangs"),
+            "common practice, from memory",
+        ),
     }
 
     lean: Quantity
@@ -61,17 +67,26 @@ class Level(Result):
     remarks: tuple[str, ...]
 
 
-def level(readings: LevelReadings, feet: Feet | None = None, tolerance: Tolerance | None = None) -> Level:
+def level(
+    readings: LevelReadings, feet: Feet | None = None, tolerance: Tolerance | None = None
+) -> Level:
     """Slopes, rock and foot advice from level readings. Raises ReadingError where a direction is missing."""
     feet, tolerance = feet or Feet(), tolerance or Tolerance()
     slope_x, bent_x = _combine(readings.front, readings.rear, "across", "front", "rear")
     slope_y, bent_y = _combine(readings.left, readings.right, "along", "left", "right")
     gap = _gap(readings)
     gaps = np.array([readings.gap_mm * (foot == readings.floating) for foot in FEET])
-    good = max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg and gaps.max() <= tolerance.gap_mm
-    advice = advise(supports_mm(slope_x.value, slope_y.value, gaps, feet), feet, tolerance, leave=good)
+    good = (
+        max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg
+        and gaps.max() <= tolerance.gap_mm
+    )
+    advice = advise(
+        supports_mm(slope_x.value, slope_y.value, gaps, feet), feet, tolerance, leave=good
+    )
     left = Quantity.normal(advice.after_gap_mm, gap.sd, "mm") if gap else None
-    after = _chance(_at(advice.after_x_deg, slope_x), _at(advice.after_y_deg, slope_y), left, tolerance)
+    after = _chance(
+        _at(advice.after_x_deg, slope_x), _at(advice.after_y_deg, slope_y), left, tolerance
+    )
     both_sd = math.hypot(slope_x.sd, slope_y.sd) / math.sqrt(2)
     lean = magnitude(math.hypot(slope_x.value, slope_y.value), both_sd, "deg")
     return Level(
@@ -86,7 +101,8 @@ def level(readings: LevelReadings, feet: Feet | None = None, tolerance: Toleranc
         chance_after=after,
         advice=advice,
         remarks=(*bent_x, *bent_y, *_cannot_reach(advice)),
-        sentence=_sentence(slope_x, slope_y, gap, readings.floating, advice) + _how_sure(advice, after),
+        sentence=_sentence(slope_x, slope_y, gap, readings.floating, advice)
+        + _how_sure(advice, after),
         cautions=(HEAVY, TIPPED),
     )
 
@@ -105,7 +121,11 @@ def _combine(
     weights = np.array([1 / max(reading.sd, 1e-6) ** 2 for reading in given])
     mean = float(weights @ [reading.value for reading in given] / weights.sum())
     sd = float(1 / math.sqrt(weights.sum()))
-    if one is None or other is None or abs(one.value - other.value) <= 3 * max(math.hypot(one.sd, other.sd), 1e-6):
+    if (
+        one is None
+        or other is None
+        or abs(one.value - other.value) <= 3 * max(math.hypot(one.sd, other.sd), 1e-6)
+    ):
         return Quantity.normal(mean, sd, "deg"), ()
     remark = (
         f"The {first} says {one.value:.2f} and the {second} {other.value:.2f} degrees: the top is bent, "
@@ -120,10 +140,14 @@ def _gap(readings: LevelReadings) -> Quantity | None:
     named = (*FEET, NO_FOOT)
     if readings.floating and readings.floating not in named:
         raise ReadingError(
-            f"no foot is called {readings.floating!r}", field="floating", remedy=f"one of: {', '.join(named)}"
+            f"no foot is called {readings.floating!r}",
+            field="floating",
+            remedy=f"one of: {', '.join(named)}",
         )
     if readings.gap_mm > 0 and readings.floating in {"", NO_FOOT}:
-        raise ReadingError("a gap, but no foot that floats", field="floating", remedy=f"name it: {', '.join(FEET)}")
+        raise ReadingError(
+            "a gap, but no foot that floats", field="floating", remedy=f"name it: {', '.join(FEET)}"
+        )
     if not readings.floating:
         return None
     found = Quantity.normal(readings.gap_mm, readings.gap_sd_mm, "mm")
@@ -147,7 +171,10 @@ def _how_sure(advice: FootAdvice, chance: float) -> str:
 def _chance_within(slope: Quantity, limit: float) -> float:
     if slope.sd == 0:
         return float(abs(slope.value) <= limit)
-    return float(special.ndtr((limit - slope.value) / slope.sd) - special.ndtr((-limit - slope.value) / slope.sd))
+    return float(
+        special.ndtr((limit - slope.value) / slope.sd)
+        - special.ndtr((-limit - slope.value) / slope.sd)
+    )
 
 
 def _cannot_reach(advice: FootAdvice) -> tuple[str, ...]:
@@ -162,15 +189,27 @@ def _cannot_reach(advice: FootAdvice) -> tuple[str, ...]:
     return (remark,)
 
 
-def _sentence(slope_x: Quantity, slope_y: Quantity, gap: Quantity | None, floating: str, advice: FootAdvice) -> str:
-    across = f"{abs(slope_x.value):.2f} degrees {'right' if slope_x.value >= 0 else 'left'} side high"
+def _sentence(
+    slope_x: Quantity, slope_y: Quantity, gap: Quantity | None, floating: str, advice: FootAdvice
+) -> str:
+    across = (
+        f"{abs(slope_x.value):.2f} degrees {'right' if slope_x.value >= 0 else 'left'} side high"
+    )
     along = f"{abs(slope_y.value):.2f} degrees {'rear' if slope_y.value >= 0 else 'front'} high"
     if gap is None:
         rocks = "the corners were not pressed, so a foot may still float"
     else:
-        rocks = "no foot floats" if floating == NO_FOOT else f"the {floating} foot floats by {gap.value:.1f} mm"
+        rocks = (
+            "no foot floats"
+            if floating == NO_FOOT
+            else f"the {floating} foot floats by {gap.value:.1f} mm"
+        )
     if not advice.turns:
-        do = "Leave the feet as they are." if advice.reachable else "Turning feet does not help here."
+        do = (
+            "Leave the feet as they are."
+            if advice.reachable
+            else "Turning feet does not help here."
+        )
     else:
         do = (
             "Loosen the locknuts, then turn "
@@ -206,17 +245,27 @@ class Foreseen:
     @classmethod
     def of(cls, before: Level) -> Foreseen:
         """Take what matters from the first measurement."""
-        return cls(before.slope_x, before.slope_y, before.advice.after_x_deg, before.advice.after_y_deg)
+        return cls(
+            before.slope_x, before.slope_y, before.advice.after_x_deg, before.advice.after_y_deg
+        )
 
 
 def confirm(
-    before: Foreseen, readings: LevelReadings, feet: Feet | None = None, tolerance: Tolerance | None = None
+    before: Foreseen,
+    readings: LevelReadings,
+    feet: Feet | None = None,
+    tolerance: Tolerance | None = None,
 ) -> LevelCheck:
     """Compare new readings with what the advice foresaw."""
     now = level(readings, feet, tolerance)
     foreseen = np.array([before.after_x_deg, before.after_y_deg])
     start, seen = (np.array([stand.slope_x.value, stand.slope_y.value]) for stand in (before, now))
-    sd = np.array([math.hypot(before.slope_x.sd, now.slope_x.sd), math.hypot(before.slope_y.sd, now.slope_y.sd)])
+    sd = np.array(
+        [
+            math.hypot(before.slope_x.sd, now.slope_x.sd),
+            math.hypot(before.slope_y.sd, now.slope_y.sd),
+        ]
+    )
     # A foot may settle by a few tenths of a millimetre when the locknut draws it up.
     doubt = np.hypot(sd, 0.05)
     as_foreseen = bool(np.all(np.abs(seen - foreseen) <= 3 * doubt))

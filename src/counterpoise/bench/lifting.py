@@ -65,7 +65,9 @@ def weight_limit_kg(lift: Lift) -> float:
     vertical = 1 - 0.003 * abs(lift.height_cm - 75)
     distance = min(1.0, 0.82 + 4.5 / max(25.0, lift.travel_cm))
     twist = 1 - 0.0032 * lift.twist_deg
-    return LOAD_CONSTANT_KG * horizontal * vertical * distance * twist * _frequency(lift) * _grip(lift)
+    return (
+        LOAD_CONSTANT_KG * horizontal * vertical * distance * twist * _frequency(lift) * _grip(lift)
+    )
 
 
 def _frequency(lift: Lift) -> float:
@@ -82,7 +84,9 @@ def _frequency(lift: Lift) -> float:
 def _grip(lift: Lift) -> float:
     grips = {"good": 1.0, "fair": 1.0 if lift.height_cm >= 75 else 0.95, "poor": 0.9}
     if lift.grip not in grips:
-        raise ReadingError(f"no grip is called {lift.grip!r}", field="grip", remedy=f"one of: {', '.join(grips)}")
+        raise ReadingError(
+            f"no grip is called {lift.grip!r}", field="grip", remedy=f"one of: {', '.join(grips)}"
+        )
     return grips[lift.grip]
 
 
@@ -105,7 +109,9 @@ class LiftAdvice(Result):
     trolley: bool
 
 
-def lifting(mass_kg: float, lift: Lift | None = None, *, sd_kg: float = 0.0, most_people: int = 4) -> LiftAdvice:
+def lifting(
+    mass_kg: float, lift: Lift | None = None, *, sd_kg: float = 0.0, most_people: int = 4
+) -> LiftAdvice:
     """People needed so that nobody lifts over the limit, or a trolley.
 
     The equation holds for one person; for a team its limit is summed and cut to the share that a team can
@@ -116,11 +122,15 @@ def lifting(mass_kg: float, lift: Lift | None = None, *, sd_kg: float = 0.0, mos
     limit = weight_limit_kg(lift)
     if not limit > 0:
         raise ReadingError(
-            "nobody can lift there", field="reach_cm", remedy="get closer than 63 cm and grip below 175 cm"
+            "nobody can lift there",
+            field="reach_cm",
+            remedy="get closer than 63 cm and grip below 175 cm",
         )
     heavy = mass_kg + 1.645 * sd_kg
     teams = tuple(
-        (people, mass_kg / (limit * people * share)) for people, share in TEAM_SHARE.items() if people <= most_people
+        (people, mass_kg / (limit * people * share))
+        for people, share in TEAM_SHARE.items()
+        if people <= most_people
     )
     enough = [people for people, index in teams if index * heavy / mass_kg <= 1]
     return LiftAdvice(
@@ -139,7 +149,9 @@ def _sentence(mass_kg: float, limit: float, enough: list[int], most_people: int)
     if not enough:
         return f"{start}: use a trolley with a strap. Not even {most_people} people are enough."
     if enough[0] == 1:
-        return f"{mass_kg:g} kg: one person may lift it; the limit held like this is {limit:.1f} kg."
+        return (
+            f"{mass_kg:g} kg: one person may lift it; the limit held like this is {limit:.1f} kg."
+        )
     return f"{start}: {enough[0]} people, or a trolley."
 
 
@@ -178,8 +190,15 @@ def tipping(body: Body | None = None) -> Tipping:
     # Lying flat, the centre is centre_height_m away from the edge it turns about, the hands hands_m.
     heave = body.mass_kg * body.centre_height_m / body.hands_m
     limit = weight_limit_kg(Lift(reach_cm=35, height_cm=20, travel_cm=60))
-    people = next((team for team, share in TEAM_SHARE.items() if team >= 2 and team * share * limit >= heave), None)
-    helped = f"{people} people" if people else "more than four people should lift, so use a trolley with a strap"
+    people = next(
+        (team for team, share in TEAM_SHARE.items() if team >= 2 and team * share * limit >= heave),
+        None,
+    )
+    helped = (
+        f"{people} people"
+        if people
+        else "more than four people should lift, so use a trolley with a strap"
+    )
     return Tipping(
         push=push,
         balance_deg=angle,

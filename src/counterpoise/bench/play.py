@@ -81,12 +81,16 @@ def play(wiggle: Wiggle, shaft: Shaft | None = None) -> Play:
     shaft = shaft or Shaft()
     if not wiggle.sd_mm > 0:
         raise ReadingError(
-            "a reading without doubt", field="sd_mm", remedy="give how well you can read it, e.g. 0.2 mm"
+            "a reading without doubt",
+            field="sd_mm",
+            remedy="give how well you can read it, e.g. 0.2 mm",
         )
     radial = _mean(wiggle.radial_mm, wiggle.sd_mm, "radial_mm")
     axial = _mean(wiggle.axial_mm, wiggle.sd_mm, "axial_mm") if wiggle.axial_mm else None
     rock_mm = _mean(wiggle.rocking_mm, wiggle.sd_mm, "rocking_mm") if wiggle.rocking_mm else None
-    rocking = rock_mm.scaled(math.degrees(1 / (1000 * shaft.rim_diameter_m)), "deg") if rock_mm else None
+    rocking = (
+        rock_mm.scaled(math.degrees(1 / (1000 * shaft.rim_diameter_m)), "deg") if rock_mm else None
+    )
     uneven = _uneven(wiggle)
     says = _says(radial, axial, uneven)
     return Play(
@@ -113,12 +117,18 @@ def _uneven(wiggle: Wiggle) -> Quantity | None:
     values = all_possible(wiggle.round_mm, PLAY_MM, "round_mm")
     mean = sum(values) / len(values)
     length = math.sqrt(sum((value - mean) ** 2 for value in values))
-    return magnitude(length, wiggle.sd_mm, "mm", len(values) - 1).scaled(1 / math.sqrt(len(values)), "mm")
+    return magnitude(length, wiggle.sd_mm, "mm", len(values) - 1).scaled(
+        1 / math.sqrt(len(values)), "mm"
+    )
 
 
-def _says(radial: Quantity, axial: Quantity | None, uneven: Quantity | None) -> tuple[tuple[str, str], ...]:
+def _says(
+    radial: Quantity, axial: Quantity | None, uneven: Quantity | None
+) -> tuple[tuple[str, str], ...]:
     loose = 100 * Play.SCALES["radial"].at_least(radial, "some play")
-    bearing = f"worn: {loose:.0f} %" if loose >= 10 else f"play does not point to it ({loose:.0f} %)"
+    bearing = (
+        f"worn: {loose:.0f} %" if loose >= 10 else f"play does not point to it ({loose:.0f} %)"
+    )
     if axial is not None and Play.SCALES["axial"].at_least(axial, "some end play") > 0.5:
         bearing += "; it also moves endways: check that the rotor bolt or pulley nut is tight first"
     if uneven is None:
@@ -130,9 +140,13 @@ def _says(radial: Quantity, axial: Quantity | None, uneven: Quantity | None) -> 
     return (("bearing", bearing), ("drum support", support), ("drum", "not told by wiggling"))
 
 
-def _sentence(radial: Quantity, axial: Quantity | None, shaft: Shaft, says: tuple[tuple[str, str], ...]) -> str:
+def _sentence(
+    radial: Quantity, axial: Quantity | None, shaft: Shaft, says: tuple[tuple[str, str], ...]
+) -> str:
     word = Play.SCALES["radial"].word(radial)
-    lever = f"that is {radial.value / shaft.lever:.2f} mm in the bearings, {shaft.lever:.0f} times less"
+    lever = (
+        f"that is {radial.value / shaft.lever:.2f} mm in the bearings, {shaft.lever:.0f} times less"
+    )
     endways = "" if axial is None else f" Endways it moves {axial}."
     moved = f"At the rim the drum moves {radial} against the tub ({word}); {lever}."
     return f"{moved}{endways} Drum support: {says[1][1]}."

@@ -26,7 +26,9 @@ if TYPE_CHECKING:
 Z90 = 1.6448536269514722  # half-width of a central 90 % interval of the standard normal, in sd
 
 
-def soft_outcomes(value: float, sd: float, edges: Sequence[float], *, falling: bool = False) -> tuple[float, ...]:
+def soft_outcomes(
+    value: float, sd: float, edges: Sequence[float], *, falling: bool = False
+) -> tuple[float, ...]:
     """Chance that the true value lies in each of the ordered bins, for a normal error of ``sd``.
 
     Gives ``len(edges) + 1`` weights that sum to 1, in rising order of the bins, or the other way round where
@@ -35,10 +37,14 @@ def soft_outcomes(value: float, sd: float, edges: Sequence[float], *, falling: b
     do not rise or an sd that is negative.
     """
     if not (math.isfinite(value) and math.isfinite(sd) and sd >= 0):
-        raise InputError(f"{value} with sd {sd} is no measured value", field="sd", remedy="give a finite sd >= 0")
+        raise InputError(
+            f"{value} with sd {sd} is no measured value", field="sd", remedy="give a finite sd >= 0"
+        )
     rising = all(low < high for low, high in itertools.pairwise(edges))
     if not rising or not all(math.isfinite(edge) for edge in edges):
-        raise InputError("bin edges must rise", field="edges", remedy="list them from small to large, each once")
+        raise InputError(
+            "bin edges must rise", field="edges", remedy="list them from small to large, each once"
+        )
     weights = _bins(value, sd, edges)
     return weights[::-1] if falling else weights
 
@@ -85,7 +91,9 @@ class Quantity:
     def __str__(self) -> str:
         """Write the value and its interval, as ``3.2 mm (2.8 to 3.6)``."""
         places = decimals(max(self.sd, 1e-9), self.value)
-        return f"{self.value:.{places}f} {self.unit} ({self.low:.{places}f} to {self.high:.{places}f})"
+        return (
+            f"{self.value:.{places}f} {self.unit} ({self.low:.{places}f} to {self.high:.{places}f})"
+        )
 
     def scaled(self, factor: float, unit: str) -> Quantity:
         """Return the same quantity in another unit."""
@@ -188,20 +196,31 @@ class Result:
         return {name: value for name in names if isinstance(value := getattr(self, name), Quantity)}
 
     def outcome_weights(
-        self, edges: Sequence[float], sd: float | None = None, *, measure: str = "", falling: bool = False
+        self,
+        edges: Sequence[float],
+        sd: float | None = None,
+        *,
+        measure: str = "",
+        falling: bool = False,
     ) -> tuple[float, ...]:
         """Soft weights of one measure (by default the leading one) over the bins between ``edges``."""
         measures = self.measures
         if not measures or (measure and measure not in measures):
             known = ", ".join(measures) or "none"
-            raise InputError(f"no measure {measure!r} here", field="measure", remedy=f"measured: {known}")
+            raise InputError(
+                f"no measure {measure!r} here", field="measure", remedy=f"measured: {known}"
+            )
         found = measures[measure or next(iter(measures))]
         return found.outcome_weights(edges, sd, falling=falling)
 
     def grades(self) -> dict[str, dict[str, float]]:
         """Chance of each word of the bench's own scales, for every measure that has one."""
         measures = self.measures
-        return {name: scale.weights(measures[name]) for name, scale in self.SCALES.items() if name in measures}
+        return {
+            name: scale.weights(measures[name])
+            for name, scale in self.SCALES.items()
+            if name in measures
+        }
 
     def to_dict(self) -> dict[str, Any]:
         """Return everything as plain numbers, texts, lists and mappings."""

@@ -71,7 +71,11 @@ def _meant(value: float, span: Span) -> float | None:
     slips = [value, abs(value)] if value < 0 <= span.low else [value]
     for base in reversed(slips):
         for factor in (1, 0.1, 0.01, 0.001, 10, 100):
-            if math.isfinite(base) and span.low <= base * factor <= span.high and base * factor != 0:
+            if (
+                math.isfinite(base)
+                and span.low <= base * factor <= span.high
+                and base * factor != 0
+            ):
                 return base * factor
     return None
 
@@ -85,5 +89,9 @@ def all_possible(values: Iterable[float], span: Span, field: str = "") -> tuple[
     """Check a row of readings; there must be at least one."""
     checked = tuple(possible(value, span, field) for value in values)
     if not checked:
-        raise ReadingError(f"{span.what} is missing", field=field, remedy=f"give at least one reading in {span.unit}")
+        raise ReadingError(
+            f"{span.what} is missing",
+            field=field,
+            remedy=f"give at least one reading in {span.unit}",
+        )
     return checked

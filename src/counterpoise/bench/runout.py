@@ -46,14 +46,22 @@ class Rim:
         """Angles (rad) and gaps (mm) of the readings that are there."""
         if not 4 <= len(self.gaps_mm) <= 24:
             raise ReadingError(
-                f"{len(self.gaps_mm)} places round the rim", field="gaps_mm", remedy="use 4 to 24 places"
+                f"{len(self.gaps_mm)} places round the rim",
+                field="gaps_mm",
+                remedy="use 4 to 24 places",
             )
         if not self.sd_mm >= 0:
             raise ReadingError(
-                f"a doubt of {self.sd_mm:g} mm", field="sd_mm", remedy="give how well you read a gap, e.g. 0.3 mm"
+                f"a doubt of {self.sd_mm:g} mm",
+                field="sd_mm",
+                remedy="give how well you read a gap, e.g. 0.3 mm",
             )
         places = [k for k, gap in enumerate(self.gaps_mm) if gap is not None]
-        gaps = [possible(gap, GAP_MM, f"gaps_mm[{k}]") for k, gap in enumerate(self.gaps_mm) if gap is not None]
+        gaps = [
+            possible(gap, GAP_MM, f"gaps_mm[{k}]")
+            for k, gap in enumerate(self.gaps_mm)
+            if gap is not None
+        ]
         if len(gaps) < 4:
             raise ReadingError(
                 f"only {len(gaps)} readings",
@@ -86,7 +94,9 @@ class Runout(Result):
     says: tuple[tuple[str, str], ...]
 
 
-def runout(front: Rim, back: Rim | None = None, *, depth_mm: float = 200.0, way: str = "turned") -> Runout:
+def runout(
+    front: Rim, back: Rim | None = None, *, depth_mm: float = 200.0, way: str = "turned"
+) -> Runout:
     """Work out the rim from readings at the front and, for the tilt, a second row ``depth_mm`` further in."""
     if way not in WAYS:
         raise ReadingError(
@@ -174,8 +184,14 @@ def _says(
     if way == "turned":
         return (
             ("drum support", f"bent or cracked: {off}"),
-            ("bearing", "not told: wiggle the drum for its play, and walk round with the drum still"),
-            ("drum", f"{oval}; a drum that is oval but turns about its own centre has a sound support"),
+            (
+                "bearing",
+                "not told: wiggle the drum for its play, and walk round with the drum still",
+            ),
+            (
+                "drum",
+                f"{oval}; a drum that is oval but turns about its own centre has a sound support",
+            ),
         )
     tub = "a tub that is out of shape looks the same until the drum is wiggled"
     return (
@@ -185,7 +201,9 @@ def _says(
     )
 
 
-def _sentence(eccentricity: Quantity, where: str, ovality: Quantity | None, tilt: Quantity | None) -> str:
+def _sentence(
+    eccentricity: Quantity, where: str, ovality: Quantity | None, tilt: Quantity | None
+) -> str:
     parts = [where.format(eccentricity)]
     parts.append("an oval could not be told" if ovality is None else f"it is oval by {ovality}")
     if tilt is not None:
@@ -207,7 +225,9 @@ class Strike(Result):
     """Whether the drum will touch the tub; ``room`` is what is left where it is narrowest."""
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
-        "room": Scale((0.0, 2.0), ("will strike", "close", "clear"), "geometry; the 2 mm are an estimate")
+        "room": Scale(
+            (0.0, 2.0), ("will strike", "close", "clear"), "geometry; the 2 mm are an estimate"
+        )
     }
 
     room: Quantity
@@ -233,7 +253,11 @@ def strike(
     left = Quantity.normal(room, sd, "mm")
     chance = left.outcome_weights([0.0])[0]
     verdict = (
-        "will strike the tub" if chance > 0.5 else "may touch the tub" if chance > 0.05 else "stays clear of the tub"
+        "will strike the tub"
+        if chance > 0.5
+        else "may touch the tub"
+        if chance > 0.05
+        else "stays clear of the tub"
     )
     return Strike(
         room=left,

@@ -115,17 +115,35 @@ def _tests(readings: SafetyReadings, appliance: Appliance) -> tuple[SafetyTest, 
     meter = readings.meter_percent
     tests = []
     if earthed:
-        tests.append(_test("protective earth", readings.earth_ohm, EARTH_OHM, earth_limit_ohm(appliance.cord_m), meter))
-    tests.append(_test("insulation", readings.insulation_mohm, MEGOHM, strict, meter, at_most=False))
+        tests.append(
+            _test(
+                "protective earth",
+                readings.earth_ohm,
+                EARTH_OHM,
+                earth_limit_ohm(appliance.cord_m),
+                meter,
+            )
+        )
+    tests.append(
+        _test("insulation", readings.insulation_mohm, MEGOHM, strict, meter, at_most=False)
+    )
     if earthed:
         limit = conductor_limit_ma(appliance.heater_kw)
-        tests.append(_test("protective conductor current", readings.conductor_ma, MILLIAMPERE, limit, meter))
+        tests.append(
+            _test("protective conductor current", readings.conductor_ma, MILLIAMPERE, limit, meter)
+        )
     tests.append(_test("touch current", readings.touch_ma, MILLIAMPERE, 0.5, meter))
     return tuple(tests)
 
 
 def _test(
-    name: str, value: float | None, span: Span, limit: float, meter_percent: float, *, at_most: bool = True
+    name: str,
+    value: float | None,
+    span: Span,
+    limit: float,
+    meter_percent: float,
+    *,
+    at_most: bool = True,
 ) -> SafetyTest:
     if value is None:
         return SafetyTest(name, None, limit, at_most, span.unit, None, "not measured")
@@ -149,4 +167,6 @@ def _sentence(tests: tuple[SafetyTest, ...], verdict: str) -> str:
 
 def _told(test: SafetyTest) -> str:
     bound = f"limit {'at most' if test.at_most else 'at least'} {test.limit:g} {test.unit}"
-    return f"{test.name} {'' if test.reading is None else f'{test.reading}, '}{bound}: {test.verdict}"
+    return (
+        f"{test.name} {'' if test.reading is None else f'{test.reading}, '}{bound}: {test.verdict}"
+    )

@@ -16,7 +16,9 @@ from counterpoise.bench.readings import BUBBLE, SLOPE_DEG, SLOPE_MM_PER_M, possi
 VIAL_MM_PER_M = 5.0
 
 
-def from_bubble(divisions: float, vial_mm_per_m: float = VIAL_MM_PER_M, sd_divisions: float = 0.2) -> Quantity:
+def from_bubble(
+    divisions: float, vial_mm_per_m: float = VIAL_MM_PER_M, sd_divisions: float = 0.2
+) -> Quantity:
     """Slope in degrees of a bubble that stands off the middle by a (fractional) number of divisions."""
     possible(divisions, BUBBLE, "divisions")
     return from_mm_per_m(divisions * vial_mm_per_m, sd_divisions * vial_mm_per_m)

@@ -44,7 +44,9 @@ class Springs(Result):
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "unlike": Scale((4.0, 12.0), ("a pair", "unlike", "one is gone"), "estimate"),
-        "set_length": Scale((3.0, 8.0), ("not stretched", "stretched", "stretched badly"), "estimate"),
+        "set_length": Scale(
+            (3.0, 8.0), ("not stretched", "stretched", "stretched badly"), "estimate"
+        ),
         "sag": Scale((6.0, 15.0), ("sits right", "sags", "hangs low"), "estimate"),
     }
 
@@ -60,7 +62,9 @@ def springs(pair: SpringPair) -> Springs:
     """Compare the two springs; one bad means both, as a new one beside an old one hangs the tub askew."""
     for hook in pair.hooks:
         if hook not in HOOKS:
-            raise ReadingError(f"no hook is called {hook!r}", field="hooks", remedy=f"one of: {', '.join(HOOKS)}")
+            raise ReadingError(
+                f"no hook is called {hook!r}", field="hooks", remedy=f"one of: {', '.join(HOOKS)}"
+            )
     left, right = (
         average(all_possible(lengths, LENGTH_MM, field), pair.sd_mm, "mm")
         for lengths, field in ((pair.left_mm, "left_mm"), (pair.right_mm, "right_mm"))
@@ -68,10 +72,19 @@ def springs(pair: SpringPair) -> Springs:
     difference = Quantity.normal(left.value - right.value, math.hypot(left.sd, right.sd), "mm")
     unlike = _absolute(difference)
     stretched = _set_length(pair)
-    sag = average(all_possible(pair.sag_mm, SAG_MM, "sag_mm"), pair.sd_mm, "mm") if pair.sag_mm else None
-    bad = (("unlike", unlike, "unlike"), ("set_length", stretched, "stretched"), ("sag", sag, "sags"))
+    sag = (
+        average(all_possible(pair.sag_mm, SAG_MM, "sag_mm"), pair.sd_mm, "mm")
+        if pair.sag_mm
+        else None
+    )
+    bad = (
+        ("unlike", unlike, "unlike"),
+        ("set_length", stretched, "stretched"),
+        ("sag", sag, "sags"),
+    )
     replace = any(hook != "sound" for hook in pair.hooks) or any(
-        found is not None and Springs.SCALES[name].at_least(found, word) > 0.5 for name, found, word in bad
+        found is not None and Springs.SCALES[name].at_least(found, word) > 0.5
+        for name, found, word in bad
     )
     return Springs(
         unlike=unlike,
@@ -100,7 +113,9 @@ def _set_length(pair: SpringPair) -> Quantity | None:
     return Quantity.normal(pair.free_mm - pair.new_free_mm, pair.sd_mm, "mm")
 
 
-def _springs_sentence(pair: SpringPair, difference: Quantity, sag: Quantity | None, *, replace: bool) -> str:
+def _springs_sentence(
+    pair: SpringPair, difference: Quantity, sag: Quantity | None, *, replace: bool
+) -> str:
     side = "left" if difference.value >= 0 else "right"
     faults = [
         f"the {name} hook is {hook}"
@@ -109,7 +124,11 @@ def _springs_sentence(pair: SpringPair, difference: Quantity, sag: Quantity | No
     ]
     hooks = "; ".join(faults) if faults else "both hooks are sound"
     advice = "Replace both springs, never one." if replace else "They make a pair: leave them."
-    low = "" if sag is None else f" the drum hangs {sag} below the door ring ({Springs.SCALES['sag'].word(sag)});"
+    low = (
+        ""
+        if sag is None
+        else f" the drum hangs {sag} below the door ring ({Springs.SCALES['sag'].word(sag)});"
+    )
     return f"The {side} spring hangs longer by {_absolute(difference)};{low} {hooks}. {advice}"
 
 
@@ -147,7 +166,11 @@ def counterweight(reading: WeightReading) -> Counterweight:
     Natural frequencies go with 1/sqrt(swinging mass), the swing at full spin with 1/mass.
     """
     if reading.dust not in DUST_SEEN:
-        raise ReadingError(f"dust cannot be {reading.dust!r}", field="dust", remedy=f"one of: {', '.join(DUST_SEEN)}")
+        raise ReadingError(
+            f"dust cannot be {reading.dust!r}",
+            field="dust",
+            remedy=f"one of: {', '.join(DUST_SEEN)}",
+        )
     if not 0 <= reading.loose_bolts <= reading.bolts:
         raise ReadingError(
             f"{reading.loose_bolts} of {reading.bolts} bolts loose",
@@ -163,7 +186,9 @@ def counterweight(reading: WeightReading) -> Counterweight:
             field="tub_kg",
             remedy="give the mass of tub, drum and weights in kg",
         )
-    broken = missing is not None and Counterweight.SCALES["missing"].at_least(missing, "chipped") > 0.5
+    broken = (
+        missing is not None and Counterweight.SCALES["missing"].at_least(missing, "chipped") > 0.5
+    )
     replace = broken or reading.dust == "heap"
     return Counterweight(
         missing=missing,
@@ -172,7 +197,9 @@ def counterweight(reading: WeightReading) -> Counterweight:
         loose=reading.loose_bolts > 0,
         replace=replace,
         sentence=_weight_sentence(reading, missing, replace=replace),
-        cautions=(UNPLUGGED, HEAVY, DUST) if reading.dust != "none" or broken else (UNPLUGGED, HEAVY),
+        cautions=(UNPLUGGED, HEAVY, DUST)
+        if reading.dust != "none" or broken
+        else (UNPLUGGED, HEAVY),
     )
 
 
@@ -191,13 +218,21 @@ def _missing(reading: WeightReading) -> Quantity | None:
 
 
 def _weight_sentence(reading: WeightReading, missing: Quantity | None, *, replace: bool) -> str:
-    mass = "The weight was not put on a scale" if missing is None else f"{missing} of it are missing"
-    bolts = f"{reading.loose_bolts} of {reading.bolts} bolts are loose" if reading.loose_bolts else "no bolt is loose"
+    mass = (
+        "The weight was not put on a scale" if missing is None else f"{missing} of it are missing"
+    )
+    bolts = (
+        f"{reading.loose_bolts} of {reading.bolts} bolts are loose"
+        if reading.loose_bolts
+        else "no bolt is loose"
+    )
     advice = []
     if replace:
         advice.append("Replace it.")
     if reading.loose_bolts:
-        advice.append("Look for a crack round the holes, then tighten all its bolts: a loose weight knocks and breaks.")
+        advice.append(
+            "Look for a crack round the holes, then tighten all its bolts: a loose weight knocks and breaks."
+        )
     if reading.dust == "some" and not replace:
         advice.append("Some dust: look for where it rubs.")
     return f"{mass}; {bolts}; dust: {reading.dust}. " + (" ".join(advice) or "Nothing to do.")

@@ -49,7 +49,9 @@ class Windings(Result):
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "unbalance": Scale(
-            (2.0, 5.0), ("balanced", "uneven", "a winding is off"), "from memory: motor shops accept 2 to 5 %"
+            (2.0, 5.0),
+            ("balanced", "uneven", "a winding is off"),
+            "from memory: motor shops accept 2 to 5 %",
         ),
     }
 
@@ -89,7 +91,9 @@ def windings(readings: PhaseReadings) -> Windings:
         else ()
     )
     if not readings.ohm:
-        raise ReadingError("no winding was measured", field="ohm", remedy="measure each pair of motor pins")
+        raise ReadingError(
+            "no winding was measured", field="ohm", remedy="measure each pair of motor pins"
+        )
     net = np.array(closed) - possible(readings.leads_ohm, OHM, "leads_ohm")
     if (net < 0).any():
         raise ReadingError(
@@ -121,7 +125,9 @@ def windings(readings: PhaseReadings) -> Windings:
 
 def _mean(ohm: np.ndarray, sd: np.ndarray, warm: float) -> Quantity:
     value = float(ohm.mean())
-    return Quantity.normal(value, math.hypot(float(np.sqrt((sd**2).sum())) / ohm.size, value * warm), "ohm")
+    return Quantity.normal(
+        value, math.hypot(float(np.sqrt((sd**2).sum())) / ohm.size, value * warm), "ohm"
+    )
 
 
 def _unbalance(net: np.ndarray, sd: np.ndarray) -> Quantity:
@@ -154,7 +160,9 @@ def _off_expected(mean: Quantity | None, readings: PhaseReadings) -> Quantity | 
     return Quantity.normal(100 * (share - 1), sd, "%")
 
 
-def _sentence(mean: Quantity | None, unbalance: Quantity | None, off: Quantity | None, opened: tuple[int, ...]) -> str:
+def _sentence(
+    mean: Quantity | None, unbalance: Quantity | None, off: Quantity | None, opened: tuple[int, ...]
+) -> str:
     if opened:
         which = " and ".join(str(phase) for phase in opened)
         return f"Winding {which} is open: look at plug and crimp first, then the motor is done for."

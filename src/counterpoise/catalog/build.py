@@ -21,8 +21,8 @@ from counterpoise.catalog.family import (
     RepairEntry,
     Source,
 )
-from counterpoise.catalog.mistakes import Entry
-from counterpoise.catalog.names import GENERAL_SOURCES, Known, Sourced
+from counterpoise.catalog.messages import Entry
+from counterpoise.catalog.references import GENERAL_SOURCES, Known, Sourced
 
 if TYPE_CHECKING:
     from counterpoise.catalog.schema import HeadModel, SourceModel
@@ -31,7 +31,9 @@ Value = TypeVar("Value")
 Sections = Mapping[str, Mapping[str, Entry]]
 
 
-def build_family(head: HeadModel, sections: Sections, known: Known, sources: Mapping[str, SourceModel]) -> Family:
+def build_family(
+    head: HeadModel, sections: Sections, known: Known, sources: Mapping[str, SourceModel]
+) -> Family:
     """Put the records of a family together."""
     return Family(
         id=head.family,
@@ -45,14 +47,27 @@ def build_family(head: HeadModel, sections: Sections, known: Known, sources: Map
         proof_cautions=tuple(head.proof.cautions),
         proof_source=head.proof.provenance,
         sources=_sources(sources),
-        cautions={key: Caution(id=key, **_flat(entry)) for key, entry in sections["cautions"].items()},
-        complaints={key: Complaint(id=key, **_flat(entry)) for key, entry in sections["complaints"].items()},
-        features={key: Feature(id=key, **_flat(entry)) for key, entry in sections["features"].items()},
-        figures={key: FigureEntry(id=key, **_flat(entry)) for key, entry in sections["figures"].items()},
+        cautions={
+            key: Caution(id=key, **_flat(entry)) for key, entry in sections["cautions"].items()
+        },
+        complaints={
+            key: Complaint(id=key, **_flat(entry)) for key, entry in sections["complaints"].items()
+        },
+        features={
+            key: Feature(id=key, **_flat(entry)) for key, entry in sections["features"].items()
+        },
+        figures={
+            key: FigureEntry(id=key, **_flat(entry)) for key, entry in sections["figures"].items()
+        },
         faults={key: _fault(key, entry, known) for key, entry in sections["faults"].items()},
-        access={key: AccessEntry(id=key, **_flat(entry)) for key, entry in sections["access"].items()},
+        access={
+            key: AccessEntry(id=key, **_flat(entry)) for key, entry in sections["access"].items()
+        },
         checks={key: _check(key, entry, known) for key, entry in sections["checks"].items()},
-        repairs={key: _spread(RepairEntry, key, entry, "cures", known) for key, entry in sections["repairs"].items()},
+        repairs={
+            key: _spread(RepairEntry, key, entry, "cures", known)
+            for key, entry in sections["repairs"].items()
+        },
         parts={key: PartEntry(id=key, **_flat(entry)) for key, entry in sections["parts"].items()},
         assemblies={
             key: _spread(AssemblyEntry, key, entry, "spoiled_by", known)
@@ -69,7 +84,9 @@ def _sources(sources: Mapping[str, SourceModel]) -> dict[str, Source]:
 def _flat(entry: Entry) -> dict[str, Any]:
     """The fields of a model as plain values: lists as tuples, the source as one line."""
     plain = {name: getattr(entry, name) for name in type(entry).model_fields}
-    plain = {name: tuple(value) if isinstance(value, list) else value for name, value in plain.items()}
+    plain = {
+        name: tuple(value) if isinstance(value, list) else value for name, value in plain.items()
+    }
     if isinstance(entry, Sourced):
         plain["source"] = entry.provenance
     return plain
@@ -88,7 +105,9 @@ def _spread(record: type[Value], key: str, entry: Entry, field: str, known: Know
 
 def _fault(key: str, entry: Entry, known: Known) -> FaultEntry:
     plain = _flat(entry)
-    plain["grades"] = tuple(Grade(id=name, **_flat(grade)) for name, grade in plain["grades"].items())
+    plain["grades"] = tuple(
+        Grade(id=name, **_flat(grade)) for name, grade in plain["grades"].items()
+    )
     plain["age"] = tuple(plain["age"].items())
     rows = plain["complaints"].items()
     by_grade = {f"{key}:{grade}" if grade else key: row for grade, row in rows}

@@ -12,7 +12,17 @@ from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
 from counterpoise.catalog.family import Family
 from counterpoise.catalog.loader import DATA, families, load_family
-from counterpoise.catalog.mistakes import Amount, Entry, Text, as_text, mistake, read_entry, refuse, show, unknown
+from counterpoise.catalog.messages import (
+    Amount,
+    Entry,
+    Text,
+    as_text,
+    mistake,
+    read_entry,
+    refuse,
+    show,
+    unknown,
+)
 from counterpoise.catalog.yaml_tree import Tree, read_tree
 from counterpoise.errors import CatalogError
 
@@ -104,9 +114,15 @@ class CaseIn(Entry):
     @field_validator("do_next", "blunder", mode="after")
     @classmethod
     def _next(cls, names: list[str], info: ValidationInfo) -> list[str]:
-        both = set(names) & set(info.data.get("do_next", [])) if info.field_name == "blunder" else set()
+        both = (
+            set(names) & set(info.data.get("do_next", []))
+            if info.field_name == "blunder"
+            else set()
+        )
         if both:
-            raise mistake(f"{', '.join(sorted(both))} is right and a blunder at once", "decide for one")
+            raise mistake(
+                f"{', '.join(sorted(both))} is right and a blunder at once", "decide for one"
+            )
         return _steps(names, info)
 
     @field_validator("features", mode="after")
@@ -127,7 +143,11 @@ class CaseIn(Entry):
         family = _known(info)
         _among(list(given), "check", family.checks)
         refuse(
-            ((check,), shown, unknown(f"outcome of {check}", show(shown), family.checks[check].outcomes))
+            (
+                (check,),
+                shown,
+                unknown(f"outcome of {check}", show(shown), family.checks[check].outcomes),
+            )
             for check, shown in given.items()
             if not _possible(family, check, shown)
         )
@@ -139,11 +159,19 @@ def _possible(family: Family, check: str, shown: object) -> bool:
     if isinstance(shown, str):
         return shown in entry.outcomes
     number = isinstance(shown, int | float) and not isinstance(shown, bool)
-    return number and entry.reading is not None and entry.reading.low <= float(str(shown)) <= entry.reading.high
+    return (
+        number
+        and entry.reading is not None
+        and entry.reading.low <= float(str(shown)) <= entry.reading.high
+    )
 
 
 def _among(names: list[str], kind: str, known: Mapping[str, object]) -> list[str]:
-    refuse(((place,), name, unknown(kind, name, known)) for place, name in enumerate(names) if name not in known)
+    refuse(
+        ((place,), name, unknown(kind, name, known))
+        for place, name in enumerate(names)
+        if name not in known
+    )
     return names
 
 
@@ -166,7 +194,9 @@ def _case(tree: Tree, name: str) -> Case | None:
     family = entry.get("family") if isinstance(entry, dict) else None
     if family not in families():
         tree.add(
-            (name, "family"), f"{name}.family: {show(family)} is not shipped", f"use one of: {', '.join(families())}"
+            (name, "family"),
+            f"{name}.family: {show(family)} is not shipped",
+            f"use one of: {', '.join(families())}",
         )
         return None
     read = read_entry(CaseIn, tree, (name,), load_family(str(family)))

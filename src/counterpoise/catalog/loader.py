@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from counterpoise.catalog.build import build_family
-from counterpoise.catalog.mistakes import Entry, instead, read_entry, sentence, show
-from counterpoise.catalog.names import GENERAL_SOURCES, Known
+from counterpoise.catalog.cross_checks import cross_check, groups_of_faults
+from counterpoise.catalog.messages import Entry, instead, read_entry, sentence, show
+from counterpoise.catalog.references import GENERAL_SOURCES, Known
 from counterpoise.catalog.schema import OPTIONAL, SECTIONS, HeadModel, SourceModel
-from counterpoise.catalog.whole import cross_check, groups_of_faults
 from counterpoise.catalog.yaml_tree import Tree, read_tree
 from counterpoise.errors import CatalogError, NotFoundError
 
@@ -77,7 +77,9 @@ def _inspect(path: Path, stamp: object) -> Report:
     sources = _sources(path)
     source_trees = [one for one, _ in sources]
     notes = Tree(tree.name, lines=tree.lines)
-    family = _read(tree, notes, {key: value for _, found in sources for key, value in found.items()})
+    family = _read(
+        tree, notes, {key: value for _, found in sources for key, value in found.items()}
+    )
     problems = [*(problem for one in source_trees for problem in one.report()), *tree.report()]
     return Report(None if problems else family, tuple(problems), tuple(notes.report()))
 
@@ -89,7 +91,9 @@ def _sources(path: Path) -> list[tuple[Tree, dict[str, SourceModel]]]:
     for place in (one for one in places if one.is_file()):
         tree = read_tree(place)
         entries = _entries(tree, "", SourceModel, None)
-        result.append((tree, {key: entry for key, entry in entries.items() if isinstance(entry, SourceModel)}))
+        result.append(
+            (tree, {key: entry for key, entry in entries.items() if isinstance(entry, SourceModel)})
+        )
     return result
 
 
@@ -119,8 +123,14 @@ def _known(data: dict[str, Any], sources: dict[str, SourceModel]) -> Known:
 
 
 def _inner(table: dict[Any, Any], key: str) -> dict[str, list[str]]:
-    inner = {str(name): entry.get(key) if isinstance(entry, dict) else None for name, entry in table.items()}
-    return {name: [str(one) for one in found] if isinstance(found, dict) else [] for name, found in inner.items()}
+    inner = {
+        str(name): entry.get(key) if isinstance(entry, dict) else None
+        for name, entry in table.items()
+    }
+    return {
+        name: [str(one) for one in found] if isinstance(found, dict) else []
+        for name, found in inner.items()
+    }
 
 
 def _head(tree: Tree, known: Known) -> HeadModel | None:
@@ -144,11 +154,17 @@ def _entries(tree: Tree, section: str, model: type[Entry], known: Known | None) 
             tree.add((), f"{section} is missing", f"add '{section}:' with its entries")
         elif not tree.problems or section:
             tree.add(
-                loc, f"{section or 'the file'} holds {show(table)}, not a table of entries", "write 'id: {...}' lines"
+                loc,
+                f"{section or 'the file'} holds {show(table)}, not a table of entries",
+                "write 'id: {...}' lines",
             )
         return {}
     found = {str(key): read_entry(model, tree, (*loc, key), known) for key in table}
     for key in found:
         if not key.isidentifier() and section:
-            tree.add((*loc, key), f"{section}.{key} is not an id", "use letters, digits and _ only, a letter first")
+            tree.add(
+                (*loc, key),
+                f"{section}.{key} is not an id",
+                "use letters, digits and _ only, a letter first",
+            )
     return {key: entry for key, entry in found.items() if entry is not None}

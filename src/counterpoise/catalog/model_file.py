@@ -7,7 +7,8 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
-from counterpoise.catalog.mistakes import (
+from counterpoise.catalog.cross_checks import note_cycles
+from counterpoise.catalog.messages import (
     Amount,
     Chance,
     Entry,
@@ -18,11 +19,19 @@ from counterpoise.catalog.mistakes import (
     row_mistakes,
     show,
 )
-from counterpoise.catalog.names import AccessId, FaultKey, Known
-from counterpoise.catalog.whole import note_cycles
+from counterpoise.catalog.references import AccessId, FaultKey, Known
 from counterpoise.catalog.yaml_tree import Tree, parse_tree, read_tree
 from counterpoise.errors import ModelError
-from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, PriorKind, Repair, Retest
+from counterpoise.reasoning.model import (
+    Access,
+    Check,
+    Ending,
+    Fault,
+    Model,
+    PriorKind,
+    Repair,
+    Retest,
+)
 
 
 def _number(value: Any) -> bool:
@@ -44,7 +53,10 @@ def _ending(value: Any) -> Any:
     if not isinstance(value, dict):
         return value
     if not {"value", "base"} & value.keys():
-        raise mistake("the ending has no value", "write 'value: 10', or 'value: {fault: 10}' for a value by fault")
+        raise mistake(
+            "the ending has no value",
+            "write 'value: 10', or 'value: {fault: 10}' for a value by fault",
+        )
     if _number(value.get("value")) and "base" not in value:
         return {("base" if key == "value" else key): inner for key, inner in value.items()}
     return value
@@ -88,7 +100,9 @@ class CheckIn(Entry):
 
     @field_validator("under", mode="after")
     @classmethod
-    def _rows(cls, under: dict[str, dict[str, float]], info: ValidationInfo) -> dict[str, dict[str, float]]:
+    def _rows(
+        cls, under: dict[str, dict[str, float]], info: ValidationInfo
+    ) -> dict[str, dict[str, float]]:
         outcomes = info.data.get("outcomes")
         rows = [(key, row_mistakes(row, outcomes)) for key, row in under.items()]
         refuse(((key, *loc), value, error) for key, found in rows for loc, value, error in found)
@@ -136,9 +150,9 @@ class ModelIn(Entry):
     repairs: Annotated[dict[Id, RepairIn], BeforeValidator(_nothing)] = Field(default_factory=dict)
     retest: Annotated[RetestIn, BeforeValidator(_nothing)] = Field(default_factory=RetestIn)
     working: float = 0.0
-    endings: Annotated[dict[Id, Annotated[EndingIn, BeforeValidator(_ending)]], BeforeValidator(_nothing)] = Field(
-        default_factory=dict
-    )
+    endings: Annotated[
+        dict[Id, Annotated[EndingIn, BeforeValidator(_ending)]], BeforeValidator(_nothing)
+    ] = Field(default_factory=dict)
 
 
 def load_model(path: str | Path) -> Model:
@@ -160,7 +174,9 @@ def _model(tree: Tree) -> Model:
         tree.add((), f"holds {show(tree.data)}, not a table", "begin with 'faults: {name: chance}'")
     if tree.problems or read is None:
         count = "1 mistake" if len(tree.report()) == 1 else f"{len(tree.report())} mistakes"
-        raise ModelError(f"{count} found:\n" + "\n".join(f"  {problem}" for problem in tree.report()))
+        raise ModelError(
+            f"{count} found:\n" + "\n".join(f"  {problem}" for problem in tree.report())
+        )
     try:
         return _build(read)
     except ModelError as error:
@@ -173,14 +189,23 @@ def _table(data: dict[str, Any], section: str) -> dict[str, Any]:
 
 
 def _known(data: dict[str, Any]) -> Known:
-    return Known({"access": list(_table(data, "access"))}, {name: [] for name in _table(data, "faults")}, {})
+    return Known(
+        {"access": list(_table(data, "access"))}, {name: [] for name in _table(data, "faults")}, {}
+    )
 
 
 def _whole(tree: Tree) -> None:
     """Mistakes that show only when the model is looked at as a whole."""
-    access = {name: entry for name, entry in _table(tree.data, "access").items() if isinstance(entry, dict)}
+    access = {
+        name: entry
+        for name, entry in _table(tree.data, "access").items()
+        if isinstance(entry, dict)
+    }
     note_cycles(tree, access)
-    given = [entry.get("prior") if isinstance(entry, dict) else entry for entry in _table(tree.data, "faults").values()]
+    given = [
+        entry.get("prior") if isinstance(entry, dict) else entry
+        for entry in _table(tree.data, "faults").values()
+    ]
     priors = [prior for prior in given if isinstance(prior, int | float)]
     if priors and len(priors) == len(given):
         _priors(tree, priors)
@@ -191,22 +216,38 @@ def _priors(tree: Tree, priors: list[float]) -> None:
         tree.add(("faults",), "faults: every prior is zero", "give at least one fault a chance")
     if tree.data.get("prior") == "independent" and len(priors) > 1 and max(priors) == 1:
         tree.add(
-            ("faults",), "faults: a prior of 1 among independent faults", "leave the certain fault out or lower it"
+            ("faults",),
+            "faults: a prior of 1 among independent faults",
+            "leave the certain fault out or lower it",
         )
 
 
 def _build(read: ModelIn) -> Model:
     return Model(
-        faults=tuple(Fault(name, one.prior, one.group, one.alone) for name, one in read.faults.items()),
+        faults=tuple(
+            Fault(name, one.prior, one.group, one.alone) for name, one in read.faults.items()
+        ),
         prior=read.prior,
         max_faults=read.max_faults,
         nothing_wrong=read.nothing_wrong,
-        access=tuple(Access(name, one.open, one.close, one.behind) for name, one in read.access.items()),
+        access=tuple(
+            Access(name, one.open, one.close, one.behind) for name, one in read.access.items()
+        ),
         checks=tuple(
-            Check(name, one.cost, tuple(one.outcomes), one.under, one.otherwise, one.access, one.exclusive)
+            Check(
+                name,
+                one.cost,
+                tuple(one.outcomes),
+                one.under,
+                one.otherwise,
+                one.access,
+                one.exclusive,
+            )
             for name, one in read.checks.items()
         ),
-        repairs=tuple(Repair(name, one.cost, one.cures, one.access) for name, one in read.repairs.items()),
+        repairs=tuple(
+            Repair(name, one.cost, one.cures, one.access) for name, one in read.repairs.items()
+        ),
         retest=Retest(read.retest.cost, read.retest.misses, read.retest.comeback),
         working=read.working,
         endings=tuple(Ending(name, one.base, one.value) for name, one in read.endings.items()),

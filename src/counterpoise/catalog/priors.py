@@ -37,7 +37,9 @@ def independent_priors(
         odds = base * _fits(family, fault, features or {}) * age_factor(fault, age_years)
         shares = [grade.share for grade in fault.grades] or [1.0]
         if odds > 0:
-            priors |= {key: _chance(share * odds) for key, share in zip(fault.keys, shares, strict=True)}
+            priors |= {
+                key: _chance(share * odds) for key, share in zip(fault.keys, shares, strict=True)
+            }
     return priors
 
 
@@ -62,7 +64,9 @@ def odds_scale(family: Family) -> float:
     """
     faults = family.faults.values()
     alone = sum(fault.prior for fault in faults if fault.alone)
-    wanted = sum(fault.prior * _fits(family, fault, {}) for fault in faults if not fault.alone) / (1.0 - alone)
+    wanted = sum(fault.prior * _fits(family, fault, {}) for fault in faults if not fault.alone) / (
+        1.0 - alone
+    )
     stated = _stated_odds(family)
     low, high = _LEAST, _MOST
     if _mean_count(stated, high) <= wanted:
@@ -75,7 +79,11 @@ def odds_scale(family: Family) -> float:
 
 def _stated_odds(family: Family) -> list[float]:
     """The odds of each fault that can be there with others, over machines of unknown features."""
-    return [_odds(fault.prior) * _fits(family, fault, {}) for fault in family.faults.values() if not fault.alone]
+    return [
+        _odds(fault.prior) * _fits(family, fault, {})
+        for fault in family.faults.values()
+        if not fault.alone
+    ]
 
 
 def _mean_count(stated: list[float], scale: float) -> float:

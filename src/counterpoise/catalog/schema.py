@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
-from counterpoise.catalog.mistakes import (
+from counterpoise.catalog.messages import (
     SUM_TOLERANCE,
     Amount,
     Chance,
@@ -22,7 +22,7 @@ from counterpoise.catalog.mistakes import (
     row_mistakes,
     unknown,
 )
-from counterpoise.catalog.names import (
+from counterpoise.catalog.references import (
     AccessId,
     Cautions,
     ComplaintId,
@@ -78,7 +78,11 @@ class FeatureModel(Sourced):
     def _over_values(cls, share: dict[str, float], info: ValidationInfo) -> dict[str, float]:
         values = info.data.get("values")
         if values is not None:
-            refuse(((name,), name, unknown("value", name, values)) for name in share if name not in values)
+            refuse(
+                ((name,), name, unknown("value", name, values))
+                for name in share
+                if name not in values
+            )
         if abs(sum(share.values()) - 1) > SUM_TOLERANCE:
             raise mistake(f"the shares sum to {sum(share.values()):g}", "make them sum to 1")
         return share
@@ -104,16 +108,23 @@ class FigureModel(Sourced):
     def _above(cls, high: float, info: ValidationInfo) -> float:
         low = info.data.get("low")
         if low is not None and low >= high:
-            raise mistake(f"low {low:g} is not below high {high:g}", "give the lowest and highest figure possible")
+            raise mistake(
+                f"low {low:g} is not below high {high:g}",
+                "give the lowest and highest figure possible",
+            )
         return high
 
     @field_validator("values", mode="after")
     @classmethod
     def _within(cls, values: list[float], info: ValidationInfo) -> list[float]:
         low, high = info.data.get("low"), info.data.get("high")
-        outside = [v for v in values if low is not None and high is not None and not low <= v <= high]
+        outside = [
+            v for v in values if low is not None and high is not None and not low <= v <= high
+        ]
         if outside:
-            raise mistake(f"{outside[0]:g} lies outside {low:g}..{high:g}", "widen the limits or leave it out")
+            raise mistake(
+                f"{outside[0]:g} lies outside {low:g}..{high:g}", "widen the limits or leave it out"
+            )
         return values
 
 
@@ -126,10 +137,16 @@ class GradeModel(Entry):
 
 def _by_grade(table: Any) -> Any:
     """Complaints are given for the whole fault, or by grade; inside they are always by grade ("" the whole fault)."""
-    if not isinstance(table, dict) or not table or all(isinstance(row, dict) for row in table.values()):
+    if (
+        not isinstance(table, dict)
+        or not table
+        or all(isinstance(row, dict) for row in table.values())
+    ):
         return table
     if any(isinstance(row, dict) for row in table.values()):
-        raise mistake("some rows are by grade and some are not", "give all complaints by grade, or none")
+        raise mistake(
+            "some rows are by grade and some are not", "give all complaints by grade, or none"
+        )
     return {"": table}
 
 
@@ -168,10 +185,16 @@ class FaultModel(Sourced):
 
     @field_validator("complaints", mode="after")
     @classmethod
-    def _grades_exist(cls, table: dict[str, dict[str, float]], info: ValidationInfo) -> dict[str, dict[str, float]]:
+    def _grades_exist(
+        cls, table: dict[str, dict[str, float]], info: ValidationInfo
+    ) -> dict[str, dict[str, float]]:
         grades = info.data.get("grades")
         if grades is not None:
-            refuse(((name,), name, unknown("grade", name, grades)) for name in table if name and name not in grades)
+            refuse(
+                ((name,), name, unknown("grade", name, grades))
+                for name in table
+                if name and name not in grades
+            )
         return table
 
 
@@ -212,7 +235,10 @@ class ReadingModel(Entry):
     def _around(cls, high: float, info: ValidationInfo) -> float:
         low, edges = info.data.get("low"), info.data.get("edges")
         if low is not None and low >= high:
-            raise mistake(f"low {low:g} is not below high {high:g}", "give the lowest and highest reading possible")
+            raise mistake(
+                f"low {low:g} is not below high {high:g}",
+                "give the lowest and highest reading possible",
+            )
         if low is not None and edges and not (low < edges[0] and edges[-1] < high):
             raise mistake("an edge lies outside low..high", "widen the limits or move the edge")
         return high
@@ -249,7 +275,9 @@ class CheckModel(Work):
         outcomes = info.data.get("outcomes")
         found = named_twice(under, known_to(info))
         for key, row in under.items():
-            found += [((key, *loc), value, error) for loc, value, error in row_mistakes(row, outcomes)]
+            found += [
+                ((key, *loc), value, error) for loc, value, error in row_mistakes(row, outcomes)
+            ]
         refuse(found)
         return under
 
@@ -265,9 +293,7 @@ class CheckModel(Work):
     def _edges(cls, reading: ReadingModel | None, info: ValidationInfo) -> ReadingModel | None:
         outcomes = info.data.get("outcomes")
         if reading is not None and outcomes is not None and len(reading.edges) != len(outcomes) - 1:
-            text = (
-                f"{len(reading.edges)} edges part a reading into {len(reading.edges) + 1}, not {len(outcomes)} outcomes"
-            )
+            text = f"{len(reading.edges)} edges part a reading into {len(reading.edges) + 1}, not {len(outcomes)} outcomes"
             raise mistake(text, "give one edge less than there are outcomes")
         return reading
 

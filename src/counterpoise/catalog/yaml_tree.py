@@ -67,7 +67,9 @@ def parse_tree(raw: bytes, tree: Tree) -> Tree:
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        tree.problems.append((raw.count(b"\n", 0, error.start) + 1, "is not UTF-8 text; save the file as UTF-8"))
+        tree.problems.append(
+            (raw.count(b"\n", 0, error.start) + 1, "is not UTF-8 text; save the file as UTF-8")
+        )
         return tree
     try:
         node = YAML(typ="safe", pure=True).compose(text)
@@ -87,7 +89,9 @@ def parse_tree(raw: bytes, tree: Tree) -> Tree:
 
 def _syntax(error: YAMLError) -> tuple[int, str]:
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
-    what = str(getattr(error, "problem", None) or getattr(error, "reason", None) or error).splitlines()[0]
+    what = str(
+        getattr(error, "problem", None) or getattr(error, "reason", None) or error
+    ).splitlines()[0]
     context = getattr(error, "context", None)
     where = f" ({context})" if context else ""
     line = mark.line + 1 if mark is not None else 1
@@ -110,14 +114,18 @@ class _Walk:
         if self.count > MAX_NODES or id(node) in self.open:
             if not self.endless:
                 self.tree.add(
-                    loc, "an alias makes the file endless", "write the entry out instead of repeating it by *"
+                    loc,
+                    "an alias makes the file endless",
+                    "write the entry out instead of repeating it by *",
                 )
             self.endless = True
             return None
         if isinstance(node, ScalarNode):
             return self._scalar(node, loc)
         self.open.add(id(node))
-        whole = self._mapping(node, loc) if isinstance(node, MappingNode) else self._sequence(node, loc)
+        whole = (
+            self._mapping(node, loc) if isinstance(node, MappingNode) else self._sequence(node, loc)
+        )
         self.open.discard(id(node))
         return whole
 
@@ -126,9 +134,7 @@ class _Walk:
         for key, line, child in self._keys(node, loc):
             here = (*loc, key if isinstance(key, int | str) else str(key))
             if key in result:
-                what = (
-                    f"{spell(loc)}key {key} is given twice, first in line {self.tree.line(here)}; leave one of them out"
-                )
+                what = f"{spell(loc)}key {key} is given twice, first in line {self.tree.line(here)}; leave one of them out"
                 self.tree.problems.append((line, what))
                 continue
             self.tree.lines[here] = line

@@ -8,24 +8,32 @@ from typing import Any
 import click
 
 from counterpoise.catalog.cases import Case, load_cases
-from counterpoise.catalog.find import plain
 from counterpoise.catalog.loader import load_family
-from counterpoise.catalog.mistakes import instead, sentence
+from counterpoise.catalog.lookup import plain
+from counterpoise.catalog.messages import instead, sentence
 from counterpoise.errors import NotFoundError
-from counterpoise.workshop.casebook import Verdict, play
-from counterpoise.workshop.settings import Settings
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.studies.casebook import Verdict, play
 
 
 @click.command()
 @click.argument("case", required=False)
-@click.option("--run", is_flag=True, help="Play the cases and hold the answers against them. Exits 1 where one is off.")
+@click.option(
+    "--run",
+    is_flag=True,
+    help="Play the cases and hold the answers against them. Exits 1 where one is off.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
 def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> None:
     """The case book: short stories with what a seasoned hand would suspect, do next, and never do."""
     chosen = _choose(case)
     if not run:
-        click.echo(json.dumps(plain(chosen), indent=2, ensure_ascii=False) if as_json else _listing(chosen, case))
+        click.echo(
+            json.dumps(plain(chosen), indent=2, ensure_ascii=False)
+            if as_json
+            else _listing(chosen, case)
+        )
         return
     verdicts = [_play(one) for one in chosen]
     if as_json:
@@ -47,7 +55,7 @@ def _choose(name: str | None) -> list[Case]:
 
 
 def _play(case: Case) -> Verdict:
-    from counterpoise.workshop.assess import assess
+    from counterpoise.workshop.diagnosis.assess import assess
 
     return play(case, load_family(case.family), assess, Settings())
 

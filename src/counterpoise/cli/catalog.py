@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.catalog.find import SECTIONS, entries_of, find_entry, plain
 from counterpoise.catalog.loader import families, inspect_family, load_family
+from counterpoise.catalog.lookup import SECTIONS, entries_of, find_entry, plain
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
@@ -47,7 +47,8 @@ def list_families(as_json: bool) -> None:
     found = [load_family(name) for name in families()]
     if as_json:
         rows = [
-            {"id": one.id, "title": one.title} | {name: len(entries_of(one, name)) for name in SECTIONS}
+            {"id": one.id, "title": one.title}
+            | {name: len(entries_of(one, name)) for name in SECTIONS}
             for one in found
         ]
         click.echo(json.dumps(rows, indent=2))
@@ -66,13 +67,26 @@ def show(family: str, entry: str | None, as_json: bool) -> None:
     if entry is not None:
         section, record = find_entry(known, entry)
         data = {"section": section, **plain(record)}
-        click.echo(json.dumps(data, indent=2, ensure_ascii=False) if as_json else "\n".join(_lines(known, data)))
+        click.echo(
+            json.dumps(data, indent=2, ensure_ascii=False)
+            if as_json
+            else "\n".join(_lines(known, data))
+        )
         return
-    listing = {name: {key: _title(one) for key, one in entries_of(known, name).items()} for name in SECTIONS}
+    listing = {
+        name: {key: _title(one) for key, one in entries_of(known, name).items()}
+        for name in SECTIONS
+    }
     if as_json:
-        click.echo(json.dumps({"id": known.id, "title": known.title, **listing}, indent=2, ensure_ascii=False))
+        click.echo(
+            json.dumps(
+                {"id": known.id, "title": known.title, **listing}, indent=2, ensure_ascii=False
+            )
+        )
         return
-    click.echo(f"{known.title} ({known.id}), about {known.typical_mass_kg:g} kg, prices in {known.currency}")
+    click.echo(
+        f"{known.title} ({known.id}), about {known.typical_mass_kg:g} kg, prices in {known.currency}"
+    )
     for name, titles in listing.items():
         click.echo(f"\n{name}")
         for key, title in titles.items():

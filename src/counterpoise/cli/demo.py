@@ -13,12 +13,12 @@ import click
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
-    from counterpoise.report.quoting import QuotePaper
-    from counterpoise.report.view import JobView
-    from counterpoise.workshop.assessment import OptionView, Suspect
-    from counterpoise.workshop.demo import Machine, Said
-    from counterpoise.workshop.desk import Desk
-    from counterpoise.workshop.evidence import Body
+    from counterpoise.report.views.job import JobView
+    from counterpoise.report.views.quote import QuotePaper
+    from counterpoise.workshop.demo.play import Machine, Said
+    from counterpoise.workshop.diagnosis.assessment import OptionView, Suspect
+    from counterpoise.workshop.jobs.entries import Body
+    from counterpoise.workshop.services.workshop import Desk
 
 _SHOWN = 4
 _MOVED = 0.005
@@ -68,34 +68,48 @@ class Story:
 
 
 @click.command()
-@click.option("--folder", default="demo", show_default=True, type=click.Path(file_okay=False), help="Where to write.")
+@click.option(
+    "--folder",
+    default="demo",
+    show_default=True,
+    type=click.Path(file_okay=False),
+    help="Where to write.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def demo(folder: str, as_json: bool) -> None:
     """Play three invented machines to their ends: one mended, one not although the owner would pay, one for its parts.
 
     Says what each finding changed, and writes quotes, job sheets and labels.
     """
-    from counterpoise.report.taking import open_desk
-    from counterpoise.workshop.demo import MACHINES, SETTINGS
+    from counterpoise.workshop.demo.play import MACHINES, SETTINGS
+    from counterpoise.workshop.services.intake import open_desk
 
     _make(Path(folder))
     with TemporaryDirectory() as scratch:
         desk = open_desk(str(Path(scratch) / "demo.db"))
         with desk.store:
             desk.change_settings(SETTINGS)
-            stories = [_played(desk, machine, Path(folder), tell=not as_json) for machine in MACHINES]
+            stories = [
+                _played(desk, machine, Path(folder), tell=not as_json) for machine in MACHINES
+            ]
     if as_json:
-        click.echo(json.dumps({"machines": [asdict(story) for story in stories]}, indent=2, ensure_ascii=False))
+        click.echo(
+            json.dumps(
+                {"machines": [asdict(story) for story in stories]}, indent=2, ensure_ascii=False
+            )
+        )
         return
-    click.echo(f"\nWritten to {folder}: {', '.join(Path(file).name for story in stories for file in story.files)}.")
+    click.echo(
+        f"\nWritten to {folder}: {', '.join(Path(file).name for story in stories for file in story.files)}."
+    )
 
 
 def _played(desk: Desk, machine: Machine, folder: Path, tell: bool) -> Story:
-    from counterpoise.cli.jobs import write_sheet
-    from counterpoise.report.sheet import build_sheet
-    from counterpoise.report.sheet_spin import with_spin
-    from counterpoise.report.view import view
-    from counterpoise.workshop.demo import MACHINES, play
+    from counterpoise.cli.job.commands import write_sheet
+    from counterpoise.report.paper.sheet import build_sheet
+    from counterpoise.report.paper.sheet_spin import with_spin
+    from counterpoise.report.views.job import view
+    from counterpoise.workshop.demo.play import MACHINES, play
 
     turns: list[Turn] = []
     views: list[JobView] = []
@@ -103,7 +117,11 @@ def _played(desk: Desk, machine: Machine, folder: Path, tell: bool) -> Story:
     if tell:
         _head(machine, MACHINES.index(machine) + 1)
     for job in play(
-        desk, machine, lambda number, said: _asked(view(desk, number), said, _named(folder, machine), offers, tell)
+        desk,
+        machine,
+        lambda number, said: _asked(
+            view(desk, number), said, _named(folder, machine), offers, tell
+        ),
     ):
         seen = view(desk, job.number)
         if tell:
@@ -136,7 +154,7 @@ def _named(folder: Path, machine: Machine) -> str:
 
 
 def _head(machine: Machine, number: int) -> None:
-    from counterpoise.cli.show import console, say
+    from counterpoise.cli.job.show import console, say
 
     out = console()
     out.print()
@@ -146,10 +164,10 @@ def _head(machine: Machine, number: int) -> None:
 
 def _asked(seen: JobView, said: Said, named: str, offers: list[Offer], tell: bool) -> Body:
     """Quote the work, write the quote, and put the customer's answer down."""
-    from counterpoise.report.estimating import costing
-    from counterpoise.report.pdf import quote_pdf
-    from counterpoise.report.quoting import Reply, answer_to, quoted
-    from counterpoise.workshop.planning import Prices
+    from counterpoise.report.paper.pdf import quote_pdf
+    from counterpoise.report.views.estimate import costing
+    from counterpoise.report.views.quote import Reply, answer_to, quoted
+    from counterpoise.workshop.diagnosis.problem import Prices
 
     paper, costs = quoted(seen), costing(seen)
     Path(f"{named}-quote.pdf").write_bytes(quote_pdf(paper))
@@ -167,8 +185,8 @@ def _asked(seen: JobView, said: Said, named: str, offers: list[Offer], tell: boo
 
 
 def _tell_offer(paper: QuotePaper, offer: Offer) -> None:
-    from counterpoise.cli.show import console, say
-    from counterpoise.report.words import about
+    from counterpoise.cli.job.show import console, say
+    from counterpoise.report.words.numbers import about
 
     out = console()
     out.rule(style="dim")
@@ -178,17 +196,16 @@ def _tell_offer(paper: QuotePaper, offer: Offer) -> None:
             out.print(say(f"   {passage.title}: {' '.join(passage.sentences[:2])}"))
     if not offer.accepted:
         price, limit, kept = (
-            about(m, paper.currency) for m in (offer.price_minor, offer.limit_minor, offer.kept_minor)
+            about(m, paper.currency)
+            for m in (offer.price_minor, offer.limit_minor, offer.kept_minor)
         )
-        said = (
-            f"   Paying {price} would have bought {limit} worth of machine; we would have kept {kept} of it. We say no."
-        )
+        said = f"   Paying {price} would have bought {limit} worth of machine; we would have kept {kept} of it. We say no."
         out.print(say(said, "bold"))
 
 
 def _labels(last: JobView, named: str) -> list[str]:
-    from counterpoise.report.donor import donor
-    from counterpoise.report.pdf import labels_pdf
+    from counterpoise.report.paper.pdf import labels_pdf
+    from counterpoise.report.views.donor import donor
 
     Path(f"{named}-labels.pdf").write_bytes(labels_pdf(donor(last)))
     return [f"{named}-labels.pdf"]
@@ -211,19 +228,23 @@ def _best(seen: JobView) -> OptionView | None:
     return next((option for option in seen.assessment.options if option.best), None)
 
 
-def _moves(before: tuple[Suspect, ...], after: tuple[Suspect, ...]) -> list[tuple[str, float, float]]:
+def _moves(
+    before: tuple[Suspect, ...], after: tuple[Suspect, ...]
+) -> list[tuple[str, float, float]]:
     """The likeliest suspects, and those that were, with their chance before and after."""
     old = {suspect.fault: suspect.probability for suspect in before}
     new = {suspect.fault: suspect.probability for suspect in after}
     titles = {suspect.fault: suspect.title for suspect in (*before, *after)}
-    shown = sorted(titles, key=lambda fault: -max(old.get(fault, 0.0), new.get(fault, 0.0)))[:_SHOWN]
+    shown = sorted(titles, key=lambda fault: -max(old.get(fault, 0.0), new.get(fault, 0.0)))[
+        :_SHOWN
+    ]
     return [(titles[fault], old.get(fault, 0.0), new.get(fault, 0.0)) for fault in shown]
 
 
 def _tell(views: list[JobView], seen: JobView, whole: bool) -> None:
     """Say what an entry changed; of the first machine, show all that the bench page shows when it comes in."""
-    from counterpoise.cli.show import bench, console, say
-    from counterpoise.report.words import colon
+    from counterpoise.cli.job.show import bench, console, say
+    from counterpoise.report.words.numbers import colon
 
     out = console()
     if not views:
@@ -243,19 +264,23 @@ def _tell(views: list[JobView], seen: JobView, whole: bool) -> None:
 def _tell_moves(before: JobView, after: JobView) -> None:
     from rich.table import Table
 
-    from counterpoise.cli.show import console, say
-    from counterpoise.report.words import about, chance
+    from counterpoise.cli.job.show import console, say
+    from counterpoise.report.words.numbers import about, chance
 
     grid = Table.grid(padding=(0, 2))
     for title, old, new in _moves(before.assessment.suspects, after.assessment.suspects):
-        moved = "the same" if abs(new - old) < _MOVED else "more likely" if new > old else "less likely"
+        moved = (
+            "the same" if abs(new - old) < _MOVED else "more likely" if new > old else "less likely"
+        )
         grid.add_row(say(f"   {title}"), say(f"{chance(old)} to {chance(new)}"), say(moved))
     console().print(grid)
     best, step = _best(after), after.assessment.next
     if step is not None:
         console().print(say(f"   Next: {step.title}"))
     if best is not None and step is not None:
-        console().print(say(f"   Best today: {best.title}, {about(best.value_minor, after.currency)}"))
+        console().print(
+            say(f"   Best today: {best.title}, {about(best.value_minor, after.currency)}")
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,26 +301,34 @@ def _obvious(views: list[JobView]) -> Obvious:
     hopeful = max(known, key=lambda seen: seen.assessment.value_minor)
     then, now = _repairs(hopeful), _repairs(known[-1])
     paid = [repair for repair, worth in then.items() if worth > 0] or list(then)
-    best = max(paid, key=lambda repair: then[repair] - now.get(repair, 0))  # what was found later took most from it
+    best = max(
+        paid, key=lambda repair: then[repair] - now.get(repair, 0)
+    )  # what was found later took most from it
     decision = views[-1].job.decision
     chosen = next(o for o in known[-1].assessment.options if decision and o.id == decision.option)
     title = hopeful.family.repairs[best].title
-    return Obvious(title, hopeful.last, then[best], now.get(best, 0), chosen.title, chosen.value_minor)
+    return Obvious(
+        title, hopeful.last, then[best], now.get(best, 0), chosen.title, chosen.value_minor
+    )
 
 
 def _repairs(seen: JobView) -> dict[str, int]:
     """What beginning with each repair is worth, as the planner sees it."""
-    from counterpoise.workshop.assess import consider
+    from counterpoise.workshop.diagnosis.assess import consider
 
     plan = consider(seen.family, seen.settings, seen.job).plan
-    return {one.action.id: round(one.lower) for one in plan.appraisals if one.action.id in seen.family.repairs}
+    return {
+        one.action.id: round(one.lower)
+        for one in plan.appraisals
+        if one.action.id in seen.family.repairs
+    }
 
 
 def _settle(views: list[JobView], obvious: Obvious | None) -> None:
     """Say what the obvious repair would have been worth, and what the machine brought."""
-    from counterpoise.cli.show import console, say
-    from counterpoise.report.lines import option_title
-    from counterpoise.report.words import money
+    from counterpoise.cli.job.show import console, say
+    from counterpoise.report.words.entry_lines import option_title
+    from counterpoise.report.words.numbers import money
 
     out, last = console(), views[-1]
     out.rule(style="dim")
@@ -303,22 +336,32 @@ def _settle(views: list[JobView], obvious: Obvious | None) -> None:
         _tell_obvious(views, obvious)
     closed = last.job.closed
     if closed is not None:
-        took = "" if closed.received_minor is None else f", brought in {money(closed.received_minor, last.currency)}"
+        took = (
+            ""
+            if closed.received_minor is None
+            else f", brought in {money(closed.received_minor, last.currency)}"
+        )
         out.print(say(f"Closed: {option_title(closed.ending)}{took}", "bold"))
 
 
 def _tell_obvious(views: list[JobView], obvious: Obvious) -> None:
-    from counterpoise.cli.show import console, say
-    from counterpoise.report.words import about, reach
+    from counterpoise.cli.job.show import console, say
+    from counterpoise.report.words.numbers import about, reach
 
     out, currency = console(), views[-1].currency
     spared = obvious.decided_minor - obvious.now_minor
     out.print(say(f"The obvious: {obvious.repair}", "bold"))
-    out.print(say(f"   after entry {obvious.after_entry} it looked worth {about(obvious.then_minor, currency)}"))
+    out.print(
+        say(
+            f"   after entry {obvious.after_entry} it looked worth {about(obvious.then_minor, currency)}"
+        )
+    )
     out.print(say(f"   knowing what was found after, {about(obvious.now_minor, currency)}"))
     out.print(say(f"Decided: {obvious.decided}, {about(obvious.decided_minor, currency)}", "bold"))
     out.print(say(f"   {about(spared, currency)} better than the obvious"))
-    for option in next(seen for seen in reversed(views) if not seen.job.decision).assessment.options:
+    for option in next(
+        seen for seen in reversed(views) if not seen.job.decision
+    ).assessment.options:
         wide = reach(option.low_minor, option.high_minor, currency)
         if option.available and option.title != obvious.decided:
             amount = about(option.value_minor, currency)
@@ -329,4 +372,6 @@ def _make(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError(f"{folder}: {error.strerror}", field="folder", remedy="Give another --folder.") from error
+        raise InputError(
+            f"{folder}: {error.strerror}", field="folder", remedy="Give another --folder."
+        ) from error

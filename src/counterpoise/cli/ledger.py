@@ -6,21 +6,27 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.desk import at_desk
+from counterpoise.cli.common import at_desk
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.desk import Desk
-    from counterpoise.workshop.ledger import Ledger
+    from counterpoise.workshop.billing.ledger import Ledger
+    from counterpoise.workshop.services.workshop import Desk
 
 
 @click.command()
 @click.argument("month", default="")
-@click.option("--csv", "file", type=click.Path(dir_okay=False), default=None, help="Write the lines to this file.")
+@click.option(
+    "--csv",
+    "file",
+    type=click.Path(dir_okay=False),
+    default=None,
+    help="Write the lines to this file.",
+)
 @at_desk
 def ledger(desk: Desk, month: str, *, tell: bool, file: str | None) -> Any:
     """Say what the jobs closed in MONTH (like 2026-03; without it, the last with any) took and left."""
-    from counterpoise.report.ledger import month_of
+    from counterpoise.report.views.ledger import month_of
 
     found = month_of(desk, month)
     if file:
@@ -33,20 +39,22 @@ def ledger(desk: Desk, month: str, *, tell: bool, file: str | None) -> Any:
 def _write(found: Ledger, file: str) -> None:
     from pathlib import Path
 
-    from counterpoise.workshop.ledger import as_csv
+    from counterpoise.workshop.billing.ledger import as_csv
 
     try:
         Path(file).write_text(as_csv(found), encoding="utf-8", newline="")
     except OSError as error:
-        raise InputError(f"{file}: {error.strerror}", field="file", remedy="Give another file.") from error
+        raise InputError(
+            f"{file}: {error.strerror}", field="file", remedy="Give another file."
+        ) from error
 
 
 def _tell(found: Ledger) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from counterpoise.cli.show import console, say
-    from counterpoise.report.words import minutes, money
+    from counterpoise.cli.job.show import console, say
+    from counterpoise.report.words.numbers import minutes, money
 
     grid = Table.grid(padding=(0, 2))
     for line in found.lines:
@@ -58,5 +66,10 @@ def _tell(found: Ledger) -> None:
     screen = console()
     screen.print(say(f"{found.month}: job, bench time, received, left", "bold"))
     screen.print(grid if found.lines else "No job was closed in this month.")
-    received, left = money(found.received_minor, found.currency), money(found.margin_minor, found.currency)
-    screen.print(say(f"Together: {minutes(found.bench_minutes)}, {received} received, {left} left.", "bold"))
+    received, left = (
+        money(found.received_minor, found.currency),
+        money(found.margin_minor, found.currency),
+    )
+    screen.print(
+        say(f"Together: {minutes(found.bench_minutes)}, {received} received, {left} left.", "bold")
+    )

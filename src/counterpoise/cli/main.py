@@ -4,26 +4,26 @@ from typing import Any
 
 import click
 
-from counterpoise.cli.bench import measure
 from counterpoise.cli.cases import cases
 from counterpoise.cli.catalog import catalog
 from counterpoise.cli.demo import demo
-from counterpoise.cli.donor import parts
-from counterpoise.cli.estimate import estimate
-from counterpoise.cli.fit import fit
 from counterpoise.cli.guarantee import calibrate, guarantee
-from counterpoise.cli.jobs import job
+from counterpoise.cli.job.commands import job
+from counterpoise.cli.job.donor import parts
+from counterpoise.cli.job.estimate import estimate
+from counterpoise.cli.job.fit import fit
+from counterpoise.cli.job.machine import machine
+from counterpoise.cli.job.quote import quote
+from counterpoise.cli.job.recording import recording
 from counterpoise.cli.ledger import ledger
-from counterpoise.cli.machine import machine
+from counterpoise.cli.measure.commands import measure
 from counterpoise.cli.money import lives, worth
 from counterpoise.cli.plan import plan
-from counterpoise.cli.prices import prices
-from counterpoise.cli.quote import quote
-from counterpoise.cli.recording import recording
 from counterpoise.cli.serve import serve
 from counterpoise.cli.settings import settings
 from counterpoise.cli.spin import spin, spin_proof
-from counterpoise.cli.stock import stock
+from counterpoise.cli.stock.commands import stock
+from counterpoise.cli.stock.prices import prices
 from counterpoise.cli.study import study
 from counterpoise.cli.transfer import export_job, import_file
 from counterpoise.cli.twin import twin

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.desk import at_desk, plain
+from counterpoise.cli.common import at_desk, plain
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.desk import Desk
+    from counterpoise.workshop.services.workshop import Desk
 
 _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
@@ -25,7 +25,7 @@ _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
 @at_desk
 def worth(desk: Desk, *, age: float, price: str, used: str | None, holds: float, tell: bool) -> Any:
     """Weigh a repair against a new machine, by the years left, and by the rules people know."""
-    from counterpoise.cli.show import console, say
+    from counterpoise.cli.job.show import console, say
     from counterpoise.money import Replacement, Weibull, repair_or_new
     from counterpoise.money.amount import read, show_about
 
@@ -33,12 +33,16 @@ def worth(desk: Desk, *, age: float, price: str, used: str | None, holds: float,
     life = Weibull(now.life_shape, now.life_scale_years)
     new = Replacement(now.new_machine_minor, life, now.discount_rate_percent)
     beside = None if used is None else read(used, now.currency)
-    found = repair_or_new(new, age, read(price, now.currency), works=holds, used_minor=beside, currency=now.currency)
+    found = repair_or_new(
+        new, age, read(price, now.currency), works=holds, used_minor=beside, currency=now.currency
+    )
     if tell:
         for sentence in found.sentences:
             console().print(say(sentence))
         for rule in found.rules:
-            console().print(say(f"\n{rule.title}: up to {show_about(rule.limit_minor, now.currency)}", "bold"))
+            console().print(
+                say(f"\n{rule.title}: up to {show_about(rule.limit_minor, now.currency)}", "bold")
+            )
             console().print(say(rule.why))
     return found
 
@@ -48,7 +52,7 @@ def worth(desk: Desk, *, age: float, price: str, used: str | None, holds: float,
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def lives(file: Path, as_json: bool) -> None:
     """Fit the life of machines to FILE, a CSV with years, failed (yes, no) and entered (years)."""
-    from counterpoise.cli.show import console, say
+    from counterpoise.cli.job.show import console, say
     from counterpoise.money.fit import fit_weibull
     from counterpoise.money.records import read_lives, told
 

@@ -13,7 +13,7 @@ from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.reasoning.actions import Action, Plan
-    from counterpoise.reasoning.exact import Branch, Solver
+    from counterpoise.reasoning.planning.exact import Branch, Solver
     from counterpoise.reasoning.problem import Problem
 
 _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -25,23 +25,30 @@ _WORDS = {
 }
 GROWTHS = 400  # leaves the planner for large models grows where the exact search ran out of budget
 SECONDS = 2.0  # then spent on a closer bracket
-NEAR, FAR = 1_000_000, 10_000_000  # states looked at unless told: the bound for one fault makes them cheap
+NEAR, FAR = (
+    1_000_000,
+    10_000_000,
+)  # states looked at unless told: the bound for one fault makes them cheap
 
 
 @click.command()
 @click.argument("file", type=_READABLE)
-@click.option("--tree", "as_tree", is_flag=True, help="Also the whole plan: what to do after each result.")
+@click.option(
+    "--tree", "as_tree", is_flag=True, help="Also the whole plan: what to do after each result."
+)
 @click.option("--budget", type=click.IntRange(min=1), default=None,
               help="States the exact search may look at before it settles for a bracket; ten million where exactly one "
                    "fault is there, else one million.")  # fmt: skip
 @click.option("--seconds", type=click.FloatRange(min=0.001, max=3600), default=None,
               help="Answer within about this time, with the bracket found by then.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def plan(file: Path, budget: int | None, seconds: float | None, *, as_tree: bool, as_json: bool) -> None:
+def plan(
+    file: Path, budget: int | None, seconds: float | None, *, as_tree: bool, as_json: bool
+) -> None:
     """Plan the abstract model in FILE (docs/model.md): what to do first, what that is worth, and how sure it is."""
     from counterpoise.catalog.model_file import load_model
-    from counterpoise.reasoning.anytime import plan_within
-    from counterpoise.reasoning.exact import Solver, slots_for
+    from counterpoise.reasoning.planning.exact import Solver, slots_for
+    from counterpoise.reasoning.planning.timed_solver import plan_within
     from counterpoise.reasoning.problem import compile_model
 
     model = load_model(file)
@@ -49,11 +56,15 @@ def plan(file: Path, budget: int | None, seconds: float | None, *, as_tree: bool
     if seconds is not None:
         if budget is not None:
             raise InputError(
-                "either a number of states or a time", field="seconds", remedy="leave out --budget or --seconds"
+                "either a number of states or a time",
+                field="seconds",
+                remedy="leave out --budget or --seconds",
             )
         if as_tree:
             raise InputError(
-                "a tree is only of a plan that is proven best", field="seconds", remedy="leave out --seconds"
+                "a tree is only of a plan that is proven best",
+                field="seconds",
+                remedy="leave out --seconds",
             )
         _answer(plan_within(problem, seconds), None, as_json=as_json)
         return
@@ -85,11 +96,14 @@ def _tree(solver: Solver, found: Plan) -> Branch:
 
 def _better(found: Plan, problem: Problem) -> Plan:
     """The better ends of two brackets: that of the search cut short, and that of the planner for large models."""
-    from counterpoise.reasoning.anytime import better_of
-    from counterpoise.reasoning.lookahead import Effort, plan_ahead
-    from counterpoise.reasoning.thorough import certify
+    from counterpoise.reasoning.planning.bounds_refinement import certify
+    from counterpoise.reasoning.planning.lookahead import Effort, plan_ahead
+    from counterpoise.reasoning.planning.timed_solver import better_of
 
-    return better_of(found, certify(problem, Effort(seconds=SECONDS), plan_ahead(problem, Effort(growths=GROWTHS))))
+    return better_of(
+        found,
+        certify(problem, Effort(seconds=SECONDS), plan_ahead(problem, Effort(growths=GROWTHS))),
+    )
 
 
 def step_of(action: Action) -> dict[str, str]:
@@ -112,7 +126,11 @@ def as_data(found: Plan, tree: Branch | None) -> dict[str, Any]:
 
 def _branch(branch: Branch) -> dict[str, Any]:
     results = [{"result": label, **_branch(after)} for label, after in branch.results]
-    told = {"step": step_of(branch.action), "value": _clean(branch.value), "probability": _clean(branch.probability)}
+    told = {
+        "step": step_of(branch.action),
+        "value": _clean(branch.value),
+        "probability": _clean(branch.probability),
+    }
     return told | ({"results": results} if results else {})
 
 

@@ -51,12 +51,25 @@ def options(command: click.Command) -> list[click.Option]:
 
 def reference(main: click.Command) -> str:
     """All commands and options as Markdown."""
-    return "\n".join([_HEAD, *(_section(name, command) for name, command in commands(main, "counterpoise"))])
+    return "\n".join(
+        [_HEAD, *(_section(name, command) for name, command in commands(main, "counterpoise"))]
+    )
 
 
 def _section(name: str, command: click.Command) -> str:
-    arguments = [one.make_metavar(click.Context(command)) for one in command.params if isinstance(one, click.Argument)]
-    told = [f"## `{name}`", "", f"`{' '.join([name, *arguments])}`", "", (command.help or "").strip(), ""]
+    arguments = [
+        one.make_metavar(click.Context(command))
+        for one in command.params
+        if isinstance(one, click.Argument)
+    ]
+    told = [
+        f"## `{name}`",
+        "",
+        f"`{' '.join([name, *arguments])}`",
+        "",
+        (command.help or "").strip(),
+        "",
+    ]
     rows = [f"- `{_call(one)}`: {_help(one)}" for one in options(command)]
     return "\n".join([*told, *rows, ""])
 
@@ -66,7 +79,11 @@ def _call(option: click.Option) -> str:
     if option.is_flag:
         return names
     choices = option.type.choices if isinstance(option.type, click.Choice) else None
-    shown = "|".join(str(choice) for choice in choices) if choices else option.metavar or option.type.name.upper()
+    shown = (
+        "|".join(str(choice) for choice in choices)
+        if choices
+        else option.metavar or option.type.name.upper()
+    )
     return f"{names} {shown}"
 
 

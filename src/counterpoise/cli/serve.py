@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.desk import DEFAULT_STORE, STORE_VARIABLE
+from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.phones import Phones
+    from counterpoise.web.network.access import Phones
 
 _LOOPBACK = ("127.0.0.1", "::1", "localhost")
 _DEMO = Path("build/demo.sqlite3")
@@ -24,20 +24,37 @@ _TERMINAL_CODE_S = 3600.0
 
 @click.command()
 @click.option(
-    "--host", help="The address to listen at: 127.0.0.1 where not given, with --phone that of this computer."
+    "--host",
+    help="The address to listen at: 127.0.0.1 where not given, with --phone that of this computer.",
 )
 @click.option(
-    "--port", type=click.IntRange(0, 65533), default=8642, show_default=True,
+    "--port",
+    type=click.IntRange(0, 65533),
+    default=8642,
+    show_default=True,
     help="The port, with --phone also the next two; 0: any free ones.",
 )
-@click.option("--phone", is_flag=True, help="Let phones of the workshop's network in, by a code, over TLS.")
 @click.option(
-    "--keys", type=click.Path(file_okay=False, path_type=Path), metavar="FOLDER",
+    "--phone", is_flag=True, help="Let phones of the workshop's network in, by a code, over TLS."
+)
+@click.option(
+    "--keys",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="FOLDER",
     help="With --phone: where the root and its key are kept. Beside the store where not given.",
 )
 @click.option("--demo", is_flag=True, help="Open an invented workshop with its jobs.")
-@click.option("--store", envvar=STORE_VARIABLE, default=None, show_envvar=True, metavar="PATH", help="The store.")
-@click.option("--json", "as_json", is_flag=True, help="Print the address as JSON once the pages answer.")
+@click.option(
+    "--store",
+    envvar=STORE_VARIABLE,
+    default=None,
+    show_envvar=True,
+    metavar="PATH",
+    help="The store.",
+)
+@click.option(
+    "--json", "as_json", is_flag=True, help="Print the address as JSON once the pages answer."
+)
 def serve(
     host: str | None, port: int, phone: bool, keys: Path | None, demo: bool, store: str | None, as_json: bool
 ) -> None:  # fmt: skip
@@ -57,12 +74,12 @@ def serve(
 
 def _prepare(where: str, demo: bool) -> None:
     """Open the store once before serving, so that its errors are told in words; fill an empty one for the demo."""
-    from counterpoise.workshop.store import Store
+    from counterpoise.workshop.store.store import Store
 
     with Store(where) as store:
         if demo and not store.jobs():
             from counterpoise.catalog.loader import families, load_family
-            from counterpoise.workshop.demo import seed
+            from counterpoise.workshop.demo.play import seed
 
             seed(store, {name: load_family(name) for name in families()})
 
@@ -73,14 +90,18 @@ def _folder_of_keys(where: str) -> Path:
 
 
 def _serve_phones(where: str, host: str, port: int, keys: Path, *, as_json: bool) -> None:
-    from counterpoise.workshop.door import Door
-    from counterpoise.workshop.lan import own_names
-    from counterpoise.workshop.phones import Phones
-    from counterpoise.workshop.trust import identity
+    from counterpoise.web.network.access import Phones
+    from counterpoise.web.network.addresses import own_names
+    from counterpoise.web.network.certificates import identity
+    from counterpoise.web.network.pairing import Door
 
     names = own_names(host)
     known = identity(keys, names)
-    places = ((_LOOPBACK[0], port), (str(names.address), port and port + 1), (str(names.address), port and port + 2))
+    places = (
+        (_LOOPBACK[0], port),
+        (str(names.address), port and port + 1),
+        (str(names.address), port and port + 2),
+    )
     listening = [_listen(*place) for place in places]
     own, theirs, plain = (_address(one) for one in listening)
     phones = Phones(known, Door(theirs.replace("http:", "https:", 1)), names, plain)
@@ -91,20 +112,31 @@ def _serve_phones(where: str, host: str, port: int, keys: Path, *, as_json: bool
 def _announce_phones(own: str, phones: Phones, keys: Path, *, as_json: bool) -> None:
     import json
 
-    from counterpoise.report.phone import printed
+    from counterpoise.web.network.instructions import printed
 
     code = phones.door.ticket("/jobs", _TERMINAL_CODE_S)
     mark = phones.identity.fingerprint
     if as_json:
-        told = {"address": own, "phone": phones.door.origin, "trust": phones.trust_address, "fingerprint": mark}
+        told = {
+            "address": own,
+            "phone": phones.door.origin,
+            "trust": phones.trust_address,
+            "fingerprint": mark,
+        }
         click.echo(json.dumps(told | {"code": code, "keys": str(keys)}))
         return
     click.echo(f"The workshop's pages are at {own} (Ctrl-C stops them).")
-    click.echo(f"\nA new phone first trusts this workshop: open {phones.trust_address} on it. Fingerprint of the root:")
+    click.echo(
+        f"\nA new phone first trusts this workshop: open {phones.trust_address} on it. Fingerprint of the root:"
+    )
     click.echo(f"  {mark}")
-    click.echo(f"\nThen this code lets one phone in, once, within the hour ({phones.door.origin}):\n")
+    click.echo(
+        f"\nThen this code lets one phone in, once, within the hour ({phones.door.origin}):\n"
+    )
     click.echo(printed(code))
-    click.echo(f"Each job shows a code of its own on the page Record a spin. Keep the root's key where it is: {keys}")
+    click.echo(
+        f"Each job shows a code of its own on the page Record a spin. Keep the root's key where it is: {keys}"
+    )
 
 
 def _listen(host: str, port: int) -> socket.socket:
@@ -136,13 +168,18 @@ def _announce(address: str, host: str, as_json: bool) -> None:
         return
     click.echo(f"The workshop's pages are at {address} (Ctrl-C stops them).")
     if host not in _LOOPBACK:
-        click.echo("Everybody on this network can read and write there: there are no accounts.", err=True)
+        click.echo(
+            "Everybody on this network can read and write there: there are no accounts.", err=True
+        )
 
 
 def _run(listening: socket.socket) -> None:
     import uvicorn
 
     config = uvicorn.Config(
-        "counterpoise.web.serving:application", factory=True, log_level="warning", server_header=False
+        "counterpoise.web.serving:application",
+        factory=True,
+        log_level="warning",
+        server_header=False,
     )
     uvicorn.Server(config).run(sockets=[listening])

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.desk import at_desk, pairs
+from counterpoise.cli.common import at_desk, pairs
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.desk import Desk
+    from counterpoise.workshop.services.workshop import Desk
 
 
 @click.group()
@@ -29,19 +29,23 @@ def show(desk: Desk, *, tell: bool) -> Any:
 @at_desk
 def change(desk: Desk, changes: tuple[str, ...], *, tell: bool) -> Any:
     """Change settings, all or none; money in whole units, like labour_rate_minor=48.50."""
-    from counterpoise.report.settings import typed
+    from counterpoise.report.views.settings import typed
 
     given = pairs(changes, "changes")
-    return _told(desk.change_settings({name: typed(name, text) for name, text in given.items()}), tell)
+    return _told(
+        desk.change_settings({name: typed(name, text) for name, text in given.items()}), tell
+    )
 
 
 def _told(now: Any, tell: bool) -> Any:
-    from counterpoise.cli.show import console, say
-    from counterpoise.report.settings import GROUPS, LABELS, shown
+    from counterpoise.cli.job.show import console, say
+    from counterpoise.report.views.settings import GROUPS, LABELS, shown
 
     for title, names in GROUPS.items() if tell else ():
         console().print(say(title, "bold"))
         for name in names:
             label = LABELS[name].format(currency=now.currency)
-            console().print(say(f"  {name} = {shown(name, getattr(now, name))}"), say(f"({label})", "dim"))
+            console().print(
+                say(f"  {name} = {shown(name, getattr(now, name))}"), say(f"({label})", "dim")
+            )
     return now

@@ -8,18 +8,20 @@ from typing import Any
 
 import click
 
-from counterpoise.spin.groups import WORDS
+from counterpoise.spin.audio.sound import read_sound, sound_data
+from counterpoise.spin.causes.groups import WORDS
+from counterpoise.spin.causes.verdict import judge
+from counterpoise.spin.files.read import read_recording
 from counterpoise.spin.proof import Proof, compare
-from counterpoise.spin.read import read_recording
 from counterpoise.spin.reading import Reading, read_spin
 from counterpoise.spin.recording import Told
-from counterpoise.spin.sound import read_sound, sound_data
 from counterpoise.spin.summary import as_data, proof_data
-from counterpoise.spin.verdict import judge
 
 FILE = click.Path(path_type=Path)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-TOP = click.option("--top-rpm", type=click.FloatRange(200, 2500), help="The programme's spin speed, where known.")
+TOP = click.option(
+    "--top-rpm", type=click.FloatRange(200, 2500), help="The programme's spin speed, where known."
+)
 
 
 def reading_of(file: Path, top_rpm: float | None, told: Told | None = None) -> Reading:
@@ -29,16 +31,28 @@ def reading_of(file: Path, top_rpm: float | None, told: Told | None = None) -> R
 
 @click.command("spin")
 @click.argument("file", type=FILE)
-@click.option("--baseline", type=FILE, help="An earlier recording of the same machine when it was sound.")
+@click.option(
+    "--baseline", type=FILE, help="An earlier recording of the same machine when it was sound."
+)
 @TOP
 @click.option("--columns", help="Names or numbers (from 0) of time, x, y, z, separated by commas.")
-@click.option("--unit", default="", help="Unit of the accelerations: g, mg, m/s2 or cm/s2. Found if not told.")
-@click.option("--time-unit", default="", help="Unit of the time: s, ms, us, ns or iso. Found if not told.")
+@click.option(
+    "--unit", default="", help="Unit of the accelerations: g, mg, m/s2 or cm/s2. Found if not told."
+)
+@click.option(
+    "--time-unit", default="", help="Unit of the time: s, ms, us, ns or iso. Found if not told."
+)
 @click.option("--rate-hz", type=float, help="Sample rate, for a file without a column of time.")
 @click.option("--sound", type=FILE, help="The sound of the same spin: a WAV file.")
-@click.option("--sound-start", type=float, help="When it begins, in seconds of the recording. Found if not told.")
+@click.option(
+    "--sound-start",
+    type=float,
+    help="When it begins, in seconds of the recording. Found if not told.",
+)
 @JSON
-def spin(file: Path, baseline: Path | None, top_rpm: float | None, as_json: bool, **told: Any) -> None:
+def spin(
+    file: Path, baseline: Path | None, top_rpm: float | None, as_json: bool, **told: Any
+) -> None:
     """Read the recording FILE (CSV or CSV.gz) of a phone that lay on the machine during a spin."""
     wav, start_s = told.pop("sound"), told.pop("sound_start")
     reading = reading_of(file, top_rpm, _told(**told))
@@ -57,11 +71,19 @@ def _told(columns: str | None, unit: str, time_unit: str, rate_hz: float | None)
 
 def _lines(data: dict[str, Any]) -> list[str]:
     out = [data["sentence"], ""]
-    out += [f"  {100 * p:3.0f} %  {WORDS[g]}" for g, p in sorted(data["groups"].items(), key=lambda item: -item[1])]
+    out += [
+        f"  {100 * p:3.0f} %  {WORDS[g]}"
+        for g, p in sorted(data["groups"].items(), key=lambda item: -item[1])
+    ]
     out += ["", f"The drum reached {data['top_rpm']:.0f} rpm."]
-    out += [f"  {p['start_s']:6.1f} to {p['end_s']:6.1f} s  {p['rpm']:5.0f} rpm" for p in data["plateaus"]]
+    out += [
+        f"  {p['start_s']:6.1f} to {p['end_s']:6.1f} s  {p['rpm']:5.0f} rpm"
+        for p in data["plateaus"]
+    ]
     if data["given_up"]:
-        out.append(f"It set out to spin {data['attempts']} times and gave up {data['given_up']} times.")
+        out.append(
+            f"It set out to spin {data['attempts']} times and gave up {data['given_up']} times."
+        )
     out += [
         f"Resonance at {r['rpm']} rpm ({'sideways' if r['axis'] == 'flat' else 'up and down'}, {r['level_ms2']} m/s2)."
         for r in data["resonances"]
@@ -70,9 +92,13 @@ def _lines(data: dict[str, Any]) -> list[str]:
         out.append(f"It knocks {data['knocks']['per_second']:.1f} times a second at low speed.")
     out += [f"Note: {note['text']}" for note in data["notes"]]
     if "sound" in data:
-        from counterpoise.report.sound import sound_lines
+        from counterpoise.report.views.sound import sound_lines
 
-        out += ["", data["sound"]["sentence"], *(f"  {line}" for line in sound_lines(data["sound"], data["top_rpm"]))]
+        out += [
+            "",
+            data["sound"]["sentence"],
+            *(f"  {line}" for line in sound_lines(data["sound"], data["top_rpm"])),
+        ]
         out.append("Tones of a bearing: counterpoise measure bearing-tones")
     return out
 
@@ -89,5 +115,7 @@ def spin_proof(before: Path, after: Path, top_rpm: float | None, as_json: bool) 
 
 
 def _proof_lines(proof: Proof) -> list[str]:
-    rows = [f"  {row.name}: {row.before} before, {row.after} after ({row.unit})" for row in proof.rows]
+    rows = [
+        f"  {row.name}: {row.before} before, {row.after} after ({row.unit})" for row in proof.rows
+    ]
     return [proof.sentence, "", *rows]

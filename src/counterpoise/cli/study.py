@@ -13,16 +13,37 @@ from counterpoise.money.amount import show
 
 
 @click.command()
-@click.option("--family", default="front_loader", show_default=True, help="Family the machines are drawn from.")
-@click.option("--jobs", default=200, show_default=True, type=click.IntRange(1), help="How many virtual jobs.")
-@click.option("--seed", default=1, show_default=True, type=click.IntRange(0), help="Seed of everything drawn.")
-@click.option("--perturb", is_flag=True, help="Draw the machines from a catalog whose figures are off.")
 @click.option(
-    "--growths", default=4, show_default=True, type=click.IntRange(1), help="Our planner's effort a decision."
+    "--family",
+    default="front_loader",
+    show_default=True,
+    help="Family the machines are drawn from.",
+)
+@click.option(
+    "--jobs", default=200, show_default=True, type=click.IntRange(1), help="How many virtual jobs."
+)
+@click.option(
+    "--seed", default=1, show_default=True, type=click.IntRange(0), help="Seed of everything drawn."
+)
+@click.option(
+    "--perturb", is_flag=True, help="Draw the machines from a catalog whose figures are off."
+)
+@click.option(
+    "--growths",
+    default=4,
+    show_default=True,
+    type=click.IntRange(1),
+    help="Our planner's effort a decision.",
 )
 @click.option("--careful", is_flag=True, help="Play the careful mode too, as one more way.")
-@click.option("--workers", default=2, show_default=True, type=click.IntRange(1), help="Processes to use.")
-@click.option("--scheduler", default=None, help="Address of a Dask scheduler to use instead (extra 'cluster').")
+@click.option(
+    "--workers", default=2, show_default=True, type=click.IntRange(1), help="Processes to use."
+)
+@click.option(
+    "--scheduler",
+    default=None,
+    help="Address of a Dask scheduler to use instead (extra 'cluster').",
+)
 @click.option(
     "--resume",
     type=click.Path(dir_okay=False, writable=True, path_type=Path),
@@ -45,13 +66,13 @@ def study(
 
     Every way gets the same machines. "kept" is the share of what one would earn who knew what is wrong.
     """
-    from counterpoise.workshop.kept import Order
-    from counterpoise.workshop.study import run_study
+    from counterpoise.workshop.studies.checkpoints import Order
+    from counterpoise.workshop.studies.study import run_study
 
     order = Order(family, jobs, seed, perturb, growths, careful)
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
         if scheduler:
-            from counterpoise.workshop.cluster import run_on_cluster
+            from counterpoise.workshop.studies.cluster import run_on_cluster
 
             figures = run_on_cluster(order, scheduler, bar.update, kept=resume)
         else:
@@ -61,11 +82,18 @@ def study(
 
 def _lines(figures: dict[str, Any]) -> list[str]:
     perfect = show(round(figures["perfect"]), "EUR")
-    lines = [f"{figures['jobs']} virtual jobs; one who knew what is wrong would earn {perfect} a job.", ""]
-    lines.append(f"{'way of working':<16}{'net a job':>24}{'kept':>8}{'minutes':>10}{'comebacks':>12}")
+    lines = [
+        f"{figures['jobs']} virtual jobs; one who knew what is wrong would earn {perfect} a job.",
+        "",
+    ]
+    lines.append(
+        f"{'way of working':<16}{'net a job':>24}{'kept':>8}{'minutes':>10}{'comebacks':>12}"
+    )
     for name, row in figures["policies"].items():
         net = _with_error(row)
-        lines.append(f"{name:<16}{net:>24}{row['kept']:>8.0%}{row['minutes']:>10.1f}{row['comebacks']:>12.1%}")
+        lines.append(
+            f"{name:<16}{net:>24}{row['kept']:>8.0%}{row['minutes']:>10.1f}{row['comebacks']:>12.1%}"
+        )
     lines += ["", "Ours earns more a job, on the same machines, than"]
     lines += [f"{name:<16}{_with_error(row):>24}" for name, row in figures["ahead"].items()]
     return lines

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.desk import at_desk
+from counterpoise.cli.common import at_desk
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.desk import Desk
-    from counterpoise.workshop.transfer import Intaken
+    from counterpoise.workshop.services.job_import import Intaken
+    from counterpoise.workshop.services.workshop import Desk
 
 
 @click.command("export")
@@ -21,24 +21,35 @@ if TYPE_CHECKING:
 @click.argument("file", type=click.Path(dir_okay=False), required=False)
 @click.option("--replace", is_flag=True, help="Write over FILE where it exists.")
 @at_desk
-def export_job(desk: Desk, job: int, file: str | None, *, replace: bool, tell: bool) -> dict[str, Any]:
+def export_job(
+    desk: Desk, job: int, file: str | None, *, replace: bool, tell: bool
+) -> dict[str, Any]:
     """Write a JOB with its photos and recordings to FILE as JSON, or print it where no FILE is given."""
     data = desk.export_job(job)
     if file is not None:
         _write(Path(file), json.dumps(data, indent=1, ensure_ascii=False) + "\n", replace)
     if tell:
-        click.echo(f"Job {job} written to {file}." if file else json.dumps(data, indent=2, ensure_ascii=False))
+        click.echo(
+            f"Job {job} written to {file}."
+            if file
+            else json.dumps(data, indent=2, ensure_ascii=False)
+        )
     return data
 
 
 @click.command("import")
 @click.argument("file", type=click.Path())
 @click.option("--dry-run", is_flag=True, help="Say what would be taken in, and store nothing.")
-@click.option("--family", default="front_loader", show_default=True, help="Family of machines for records of others.")
+@click.option(
+    "--family",
+    default="front_loader",
+    show_default=True,
+    help="Family of machines for records of others.",
+)
 @at_desk
 def import_file(desk: Desk, file: str, *, dry_run: bool, family: str, tell: bool) -> dict[str, Any]:
     """Take in a FILE: a job as exported, or a CSV of repair records in the columns of the Open Repair Data standard."""
-    from counterpoise.workshop.transfer import read_file, take_in
+    from counterpoise.workshop.services.job_import import read_file, take_in
 
     done = (read_file if dry_run else take_in)(desk, _read(Path(file)), family)
     if tell:

@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.desk import DEFAULT_STORE, STORE_VARIABLE, desk_of
-from counterpoise.dynamics.families import FAMILIES, build, family
-from counterpoise.dynamics.faults import FAULTS, applies
-from counterpoise.dynamics.question import Case, Question, answered, number, sentences
-from counterpoise.dynamics.run import Phone
+from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE, desk_of
+from counterpoise.dynamics.answers.what_if import Case, Question, answered, number, sentences
+from counterpoise.dynamics.machines.families import FAMILIES, build, family
+from counterpoise.dynamics.machines.faults import FAULTS, applies
+from counterpoise.dynamics.motion.run import Phone
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from counterpoise.workshop.desk import Desk
+    from counterpoise.workshop.services.workshop import Desk
 
 
 def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
@@ -30,7 +30,11 @@ def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
     for pair in pairs:
         name, sign, value = pair.partition("=")
         if not sign:
-            raise InputError(f"{pair!r} sets nothing", field="set", remedy="write NAME=NUMBER, like spring_n_m=9000")
+            raise InputError(
+                f"{pair!r} sets nothing",
+                field="set",
+                remedy="write NAME=NUMBER, like spring_n_m=9000",
+            )
         out[name] = number(value, name)
     return out
 
@@ -75,7 +79,7 @@ def as_data(cases: tuple[Case, ...]) -> dict[str, Any]:
 
 def draw(cases: tuple[Case, ...], path: str) -> None:
     """Write the figure."""
-    from counterpoise.report.figures_dynamics import save_svg, twin_figure
+    from counterpoise.report.figures.dynamics import save_svg, twin_figure
 
     if Path(path).suffix.lower() != ".svg":
         raise InputError(f"{path} is no SVG file", field="figure", remedy="end the name with .svg")
@@ -83,28 +87,83 @@ def draw(cases: tuple[Case, ...], path: str) -> None:
 
 
 @click.command()
-@click.option("--family", "key", default="front_loader", type=click.Choice(sorted(FAMILIES)), help="Kind of machine.")
-@click.option("--job", "job", type=int, help="The machine of this job: its own figures, beside it what is suspected.")
 @click.option(
-    "--store", envvar=STORE_VARIABLE, default=DEFAULT_STORE, show_default=True, metavar="PATH", help="With --job."
+    "--family",
+    "key",
+    default="front_loader",
+    type=click.Choice(sorted(FAMILIES)),
+    help="Kind of machine.",
 )
-@click.option("--set", "pairs", multiple=True, metavar="NAME=NUMBER", help="What is known of this machine; see --list.")
+@click.option(
+    "--job",
+    "job",
+    type=int,
+    help="The machine of this job: its own figures, beside it what is suspected.",
+)
+@click.option(
+    "--store",
+    envvar=STORE_VARIABLE,
+    default=DEFAULT_STORE,
+    show_default=True,
+    metavar="PATH",
+    help="With --job.",
+)
+@click.option(
+    "--set",
+    "pairs",
+    multiple=True,
+    metavar="NAME=NUMBER",
+    help="What is known of this machine; see --list.",
+)
 @click.option("--top-rpm", type=float, help="Top spin speed, 100 to 2000.")
-@click.option("--load", "load_kg", default=0.0, type=click.FloatRange(0.0, 20.0), help="Evenly spread wet load, kg.")
-@click.option("--unbalance", default=0.3, type=click.FloatRange(0.0, 5.0), help="Thing on the drum wall, kg.")
-@click.option("--depth", default=0.5, type=click.FloatRange(0.0, 1.0), help="Its place: 0 hub, 1 opening.")
-@click.option("--fault", "faults", multiple=True, metavar="KEY[:SEVERITY[:PART]]", help="A fault; A+B for two at once.")
-@click.option("--point", default="0,0", metavar="X,Y", help="Point on the top panel, m from its middle.")
-@click.option("--heaviest", is_flag=True, help="Also: how heavy a single thing can it spin before it strikes or walks?")
 @click.option(
-    "--measured", type=click.Path(exists=True, dir_okay=False), help="CSV of rpm,mm rms upright: fit to it first."
+    "--load",
+    "load_kg",
+    default=0.0,
+    type=click.FloatRange(0.0, 20.0),
+    help="Evenly spread wet load, kg.",
 )
-@click.option("--free", multiple=True, metavar="NAME", help="Value to fit. Without it: spring and damper friction.")
+@click.option(
+    "--unbalance", default=0.3, type=click.FloatRange(0.0, 5.0), help="Thing on the drum wall, kg."
+)
+@click.option(
+    "--depth", default=0.5, type=click.FloatRange(0.0, 1.0), help="Its place: 0 hub, 1 opening."
+)
+@click.option(
+    "--fault",
+    "faults",
+    multiple=True,
+    metavar="KEY[:SEVERITY[:PART]]",
+    help="A fault; A+B for two at once.",
+)
+@click.option(
+    "--point", default="0,0", metavar="X,Y", help="Point on the top panel, m from its middle."
+)
+@click.option(
+    "--heaviest",
+    is_flag=True,
+    help="Also: how heavy a single thing can it spin before it strikes or walks?",
+)
+@click.option(
+    "--measured",
+    type=click.Path(exists=True, dir_okay=False),
+    help="CSV of rpm,mm rms upright: fit to it first.",
+)
+@click.option(
+    "--free",
+    multiple=True,
+    metavar="NAME",
+    help="Value to fit. Without it: spring and damper friction.",
+)
 @click.option("--figure", type=click.Path(), help="Write the curves to this SVG file.")
-@click.option("--list", "listing", is_flag=True, help="List the values and faults of the family, and stop.")
+@click.option(
+    "--list", "listing", is_flag=True, help="List the values and faults of the family, and stop."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
-def twin(ctx: click.Context, /, key: str, listing: bool, as_json: bool, figure: str | None, **given: Any) -> None:
+def twin(
+    ctx: click.Context, /, key: str, listing: bool, as_json: bool, figure: str | None, **given: Any
+) -> None:
     """Work out what a machine does in a spin: resonances, tub travel, feet, force on the floor, top panel.
 
     The sound machine comes first, then the same machine with each --fault: "what would one dead damper do?" is
@@ -123,28 +182,38 @@ def twin(ctx: click.Context, /, key: str, listing: bool, as_json: bool, figure: 
         draw(cases, figure)
     if as_json:
         data = as_data(cases)
-        click.echo(json.dumps(data | {"known": known} if given["job"] is not None else data, indent=2))
+        click.echo(
+            json.dumps(data | {"known": known} if given["job"] is not None else data, indent=2)
+        )
     else:
         click.echo("\n".join(fill(line, 100) for line in known + told(cases)))
 
 
 def of_job(desk: Desk, given: dict[str, Any]) -> tuple[Question, list[str]]:
     """The question for a job's machine with its leading suspects, and what is known of it in words."""
-    from counterpoise.report.own_figures import own_machine
-    from counterpoise.report.twin import kind_of, suspected
-    from counterpoise.report.view import view
+    from counterpoise.report.views.job import view
+    from counterpoise.report.views.machine_figures import own_machine
+    from counterpoise.report.views.twin import kind_of, suspected
 
     seen = view(desk, given["job"])
     key, own = kind_of(seen), own_machine(seen.job, seen.family)
     typed = settings_of(given["pairs"])
     faults = given["faults"] or tuple(suspected(seen, key))
     asking = question(
-        key, given | {"faults": faults, "top_rpm": given["top_rpm"] or own.top_rpm}, own.values(key, typed)
+        key,
+        given | {"faults": faults, "top_rpm": given["top_rpm"] or own.top_rpm},
+        own.values(key, typed),
     )
     nothing = "Nothing is known of this machine itself: all is usual for its kind."
-    known = [f"Job {seen.job.number}, {seen.title}. Known of this machine:" if own.words else nothing]
+    known = [
+        f"Job {seen.job.number}, {seen.title}. Known of this machine:" if own.words else nothing
+    ]
     held = own.values(key, typed) | ({"top_rpm": own.top_rpm} if own.top_rpm else {})
-    known += [f"  {name} {value:g}, {own.words[name]}" for name, value in held.items() if name not in typed]
+    known += [
+        f"  {name} {value:g}, {own.words[name]}"
+        for name, value in held.items()
+        if name not in typed
+    ]
     return asking, [*known, ""]
 
 
@@ -156,16 +225,22 @@ def levels_in(path: str) -> tuple[tuple[float, float], ...]:
         if not line.strip() or (place == 1 and not parts[0].strip().replace(".", "").isdigit()):
             continue
         if len(parts) < 2:
-            raise InputError(f"{path}, line {place}: {line!r}", field="measured", remedy="write rpm,mm like 166,3.15")
+            raise InputError(
+                f"{path}, line {place}: {line!r}",
+                field="measured",
+                remedy="write rpm,mm like 166,3.15",
+            )
         out.append((number(parts[0].strip(), "rpm"), number(parts[1].strip(), "mm")))
     return tuple(out)
 
 
 def fitted(key: str, values: dict[str, float], given: dict[str, Any]) -> dict[str, float]:
     """Values found from a measured run, told on the side."""
-    from counterpoise.dynamics.fit import MeasuredRun, fit
+    from counterpoise.dynamics.fitting.measured_run import MeasuredRun, fit
 
-    run = MeasuredRun(given["unbalance"], given["depth"], levels_in(given["measured"]), given=values)
+    run = MeasuredRun(
+        given["unbalance"], given["depth"], levels_in(given["measured"]), given=values
+    )
     found = fit(key, run, given["free"] or ("spring_n_m", "damper_friction_n"))
     text = ", ".join(f"{name} {value:g}" for name, value in found.values.items())
     edge = f"; at the end of its range: {', '.join(found.at_limit)}" if found.at_limit else ""
@@ -173,7 +248,9 @@ def fitted(key: str, values: dict[str, float], given: dict[str, Any]) -> dict[st
     return found.values
 
 
-def question(key: str, given: dict[str, Any], own: Mapping[str, float] = MappingProxyType({})) -> Question:
+def question(
+    key: str, given: dict[str, Any], own: Mapping[str, float] = MappingProxyType({})
+) -> Question:
     """What was asked for, fitted to a measured run first where there is one. ``own``: known from a job."""
     values = {**own, **settings_of(given["pairs"])}
     if given["measured"]:

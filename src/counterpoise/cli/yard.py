@@ -6,19 +6,25 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.desk import at_desk
+from counterpoise.cli.common import at_desk
 
 if TYPE_CHECKING:
-    from counterpoise.report.yard import Yard
-    from counterpoise.workshop.desk import Desk
+    from counterpoise.report.views.next_machine import Yard
+    from counterpoise.workshop.services.workshop import Desk
 
 
 @click.command()
-@click.option("--hours", type=click.FloatRange(0, 168), default=4.0, show_default=True, help="Bench time to fill.")
+@click.option(
+    "--hours",
+    type=click.FloatRange(0, 168),
+    default=4.0,
+    show_default=True,
+    help="Bench time to fill.",
+)
 @at_desk
 def yard(desk: Desk, *, tell: bool, hours: float) -> Any:
     """Say which machine to take next: what an hour at the bench adds to each, and which fill the hours best."""
-    from counterpoise.report.yard import yard as weigh
+    from counterpoise.report.views.next_machine import yard as weigh
 
     found = weigh(desk, hours)
     if tell:
@@ -30,14 +36,18 @@ def _tell(found: Yard) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from counterpoise.cli.show import console, say
-    from counterpoise.report.words import about, day, minutes
+    from counterpoise.cli.job.show import console, say
+    from counterpoise.report.words.numbers import about, day, minutes
 
     taken = {job.number for job in found.fits}
     grid = Table.grid(padding=(0, 2))
     for job in found.bench:
         gain = f"{about(job.per_hour_minor or 0, found.currency)} an hour"
-        promised = f"{'late: ' * (job.number in found.late)}promised for {day(job.promised)}" if job.promised else ""
+        promised = (
+            f"{'late: ' * (job.number in found.late)}promised for {day(job.promised)}"
+            if job.promised
+            else ""
+        )
         if job.days_waiting and not promised:
             promised = f"customer waits {job.days_waiting} days"
         grid.add_row(
@@ -48,9 +58,15 @@ def _tell(found: Yard) -> None:
     screen.print(grid if found.bench else "No machine waits for the bench.")
     if taken:
         worth = about(found.fits_minor, found.currency)
-        screen.print(say(f"* fill {minutes(60 * found.hours)} best: {minutes(found.fits_minutes)}, {worth} more."))
+        screen.print(
+            say(
+                f"* fill {minutes(60 * found.hours)} best: {minutes(found.fits_minutes)}, {worth} more."
+            )
+        )
     for job in found.waits:
-        screen.print(say(f"Waits for parts, due {day(job.parts_due)}: No. {job.number} {job.title}"))
+        screen.print(
+            say(f"Waits for parts, due {day(job.parts_due)}: No. {job.number} {job.title}")
+        )
     for job in found.decide:
         screen.print(say(f"Decide only: No. {job.number} {job.title}: {job.next}"))
     for left in found.left_out:

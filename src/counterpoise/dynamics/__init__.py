@@ -12,11 +12,19 @@
 for each.
 """
 
-from counterpoise.dynamics.families import FAMILIES, build, draw
-from counterpoise.dynamics.faults import FAULTS, with_fault
-from counterpoise.dynamics.machine import Load, Machine, Unbalance
-from counterpoise.dynamics.run import Controller, Phone, Run, SpinProfile, hold, run_up, spin_cycle
-from counterpoise.dynamics.simulate import SpinResult, simulate, simulate_many
+from counterpoise.dynamics.machines.families import FAMILIES, build, draw
+from counterpoise.dynamics.machines.faults import FAULTS, with_fault
+from counterpoise.dynamics.machines.machine import Load, Machine, Unbalance
+from counterpoise.dynamics.motion.run import (
+    Controller,
+    Phone,
+    Run,
+    SpinProfile,
+    hold,
+    run_up,
+    spin_cycle,
+)
+from counterpoise.dynamics.motion.simulate import SpinResult, simulate, simulate_many
 
 __all__ = [
     "FAMILIES",

@@ -36,13 +36,16 @@ class Unbalanced(NamedTuple):
     floor_force_n: float
 
 
-def washer(mass_kg: float, unbalance_kg_m: float, stiffness_n_m: float, zeta: float, rpm: float) -> Unbalanced:
+def washer(
+    mass_kg: float, unbalance_kg_m: float, stiffness_n_m: float, zeta: float, rpm: float
+) -> Unbalanced:
     """Vibrate a machine of one degree of freedom at constant speed; ``mass_kg`` is all that moves."""
     positive(mass_kg=mass_kg, stiffness_n_m=stiffness_n_m)
     omega = rpm * pi / 30.0
     r = omega / sqrt(stiffness_n_m / mass_kg)
     return Unbalanced(
-        unbalance_kg_m / mass_kg * rotating_unbalance(zeta, r), unbalance_kg_m * omega**2 * transmissibility(zeta, r)
+        unbalance_kg_m / mass_kg * rotating_unbalance(zeta, r),
+        unbalance_kg_m * omega**2 * transmissibility(zeta, r),
     )
 
 
@@ -81,7 +84,9 @@ def log_decrement(mass_kg: float, damped_period_s: float, ratio: float, cycles: 
     return Decay(zeta, mass_kg * natural**2, 2.0 * zeta * natural * mass_kg)
 
 
-def coulomb_friction(period_s: float, loss_m: float, cycles: float, gravity_m_s2: float = STANDARD_GRAVITY) -> float:
+def coulomb_friction(
+    period_s: float, loss_m: float, cycles: float, gravity_m_s2: float = STANDARD_GRAVITY
+) -> float:
     """Friction coefficient of a block on a spring that loses ``loss_m`` of amplitude in some cycles (Rao)."""
     positive(period_s=period_s, cycles=cycles)
     return loss_m / cycles * (2 * pi / period_s) ** 2 / (4.0 * gravity_m_s2)
@@ -108,7 +113,11 @@ def half_power_damping(zeta: float) -> float:
     Response M X / (m e), width over twice the natural speed. It reads too high, the more the heavier the damping.
     """
     if not 0.0 < zeta < 0.35:
-        raise InputError(f"a damping ratio of {zeta:g}", field="zeta", remedy="0 to 0.35 has two half-power points")
+        raise InputError(
+            f"a damping ratio of {zeta:g}",
+            field="zeta",
+            remedy="0 to 0.35 has two half-power points",
+        )
     # with s = 1/r^2 the response is 1/sqrt((s-1)^2 + 4 zeta^2 s): a quadratic in s at a given level
     lowest = 4.0 * zeta**2 * (1.0 - zeta**2)
     root = sqrt(lowest)

@@ -20,15 +20,29 @@ Comparing the ways to end a job::
 
 ``compare`` gives for each option the expected value, the range that holds eight times in ten, the share of draws in
 which it is best, and the inputs that would flip the choice (``hinges``, and the first as a sentence in ``hinges_on``).
-:mod:`counterpoise.money.sides` makes the case from plain figures (``workshop_case``, ``customer_case``).
+:mod:`counterpoise.money.option_cases` makes the case from plain figures (``workshop_case``, ``customer_case``).
 """
 
-from counterpoise.money.case import Option, OptionCase, Risk, Unknown
-from counterpoise.money.hinges import Hinge
 from counterpoise.money.life import Weibull
+from counterpoise.money.option_cases import (
+    CustomerMachine,
+    OwnMachine,
+    Referral,
+    Repairing,
+    customer_case,
+    workshop_case,
+)
+from counterpoise.money.option_model import Option, OptionCase, Risk, Unknown
 from counterpoise.money.options import OptionResult, compare
-from counterpoise.money.sides import CustomerMachine, OwnMachine, Referral, Repairing, customer_case, workshop_case
-from counterpoise.money.worth import RepairOrNew, Replacement, Rule, break_even_minor, repair_or_new, rules
+from counterpoise.money.sensitivity import Hinge
+from counterpoise.money.worth import (
+    RepairOrNew,
+    Replacement,
+    Rule,
+    break_even_minor,
+    repair_or_new,
+    rules,
+)
 
 __all__ = [
     "CustomerMachine",

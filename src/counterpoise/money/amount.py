@@ -33,11 +33,23 @@ _DIGITS = {
     3: "BHD IQD JOD KWD LYD OMR TND",
     4: "CLF UYW",
 }
-EXPONENTS: Mapping[str, int] = MappingProxyType({c: n for n, codes in _DIGITS.items() for c in codes.split()})
+EXPONENTS: Mapping[str, int] = MappingProxyType(
+    {c: n for n, codes in _DIGITS.items() for c in codes.split()}
+)
 
 # The smallest coin in use where it is more than one minor unit (from memory; a workshop can set its own).
 CASH_STEPS: Mapping[str, int] = MappingProxyType(
-    {"AUD": 5, "CAD": 5, "CHF": 5, "CZK": 100, "DKK": 50, "HUF": 500, "NOK": 100, "NZD": 10, "SEK": 100}
+    {
+        "AUD": 5,
+        "CAD": 5,
+        "CHF": 5,
+        "CZK": 100,
+        "DKK": 50,
+        "HUF": 500,
+        "NOK": 100,
+        "NZD": 10,
+        "SEK": 100,
+    }
 )
 _GROUPED_FROM = 10_000  # whole units; below it a gap between the thousands only gets in the way
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,](\d+))?")
@@ -89,7 +101,11 @@ def percent(amount: Exact, rate_percent: Exact) -> Fraction:
 def to_step(minor: int, step: int, mode: Rounding = "half_up") -> int:
     """Round to a multiple of ``step`` minor units, as for cash where the smallest coins are gone."""
     if step < 1:
-        raise InputError(f"a cash step of {step} is not possible", field="step", remedy="Give 1 or more minor units")
+        raise InputError(
+            f"a cash step of {step} is not possible",
+            field="step",
+            remedy="Give 1 or more minor units",
+        )
     return step * round_minor(Fraction(minor, step), mode)
 
 
@@ -103,7 +119,10 @@ def settle(lines: Sequence[Exact], total: int) -> tuple[int, ...]:
     floors = [math.floor(part) for part in parts]
     missing = total - sum(floors)
     if not 0 <= missing <= sum(part.denominator > 1 for part in parts):
-        raise InputError(f"the lines do not add up to {total}", remedy="Give the total of these very lines, rounded")
+        raise InputError(
+            f"the lines do not add up to {total}",
+            remedy="Give the total of these very lines, rounded",
+        )
     order = sorted(range(len(parts)), key=lambda i: (floors[i] - parts[i], i))
     raised = set(order[:missing])
     return tuple(floor + (i in raised) for i, floor in enumerate(floors))
@@ -119,7 +138,11 @@ def split(total: int, weights: Sequence[Exact]) -> tuple[int, ...]:
     """Share a total out in proportion to weights (>= 0, not all 0), to the minor unit."""
     shares = [exact(weight) for weight in weights]
     if not shares or min(shares) < 0 or not any(shares):
-        raise InputError("the weights must be 0 or more, and not all 0", field="weights", remedy="Give other weights")
+        raise InputError(
+            "the weights must be 0 or more, and not all 0",
+            field="weights",
+            remedy="Give other weights",
+        )
     return settle([total * share / sum(shares) for share in shares], total)
 
 
@@ -144,7 +167,11 @@ def show_about(minor: float, currency: str) -> str:
     """
     units = round_minor(exact(float(minor)) / 10 ** exponent(currency), "half_even")
     sign = "-" if units < 0 else ""
-    left = f"{abs(units):,}".replace(",", "\N{NO-BREAK SPACE}") if abs(units) >= _GROUPED_FROM else str(abs(units))
+    left = (
+        f"{abs(units):,}".replace(",", "\N{NO-BREAK SPACE}")
+        if abs(units) >= _GROUPED_FROM
+        else str(abs(units))
+    )
     return f"{sign}{left} {currency}"
 
 

@@ -22,7 +22,17 @@ from counterpoise.money.order import Charges, Order, Part, Position, Quality, Ta
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-Kind = Literal["access", "labour", "steps", "part", "consumables", "callout", "diagnosis", "discount", "guarantee"]
+Kind = Literal[
+    "access",
+    "labour",
+    "steps",
+    "part",
+    "consumables",
+    "callout",
+    "diagnosis",
+    "discount",
+    "guarantee",
+]
 _QUALITIES: tuple[Quality, ...] = ("new", "pattern", "used")
 _QUALITY_WORDS = {"new": "new", "pattern": "new, to pattern", "used": "used, tested"}
 _MOST_WORSE = 10
@@ -109,13 +119,22 @@ def estimate(order: Order, charges: Charges) -> Estimate:
 def _free(drafts: list[_Draft], order: Order, charges: Charges) -> Estimate:
     """The same lines, and one that takes all of it off again: a guarantee costs the customer nothing."""
     whole = sum((draft.net for draft in drafts), Fraction(0))
-    lines = [replace(draft, sd=0.0) for draft in (*drafts, _lump("guarantee", "Under our guarantee", -whole))]
-    return _total(lines if whole else [], replace(order, worse=()), replace(charges, round_on="total"))
+    lines = [
+        replace(draft, sd=0.0)
+        for draft in (*drafts, _lump("guarantee", "Under our guarantee", -whole))
+    ]
+    return _total(
+        lines if whole else [], replace(order, worse=()), replace(charges, round_on="total")
+    )
 
 
 def diagnosis_alone(order: Order, charges: Charges) -> Estimate:
     """Estimate what is owed where only the fault is found and nothing repaired: the fee, and the call-out if away."""
-    away = [_lump("callout", "Call-out", charges.callout_minor)] if order.away and charges.callout_minor else []
+    away = (
+        [_lump("callout", "Call-out", charges.callout_minor)]
+        if order.away and charges.callout_minor
+        else []
+    )
     drafts = [*away, _lump("diagnosis", "Finding the fault", charges.diagnosis_minor)]
     return _total(drafts, Order(()), charges)
 
@@ -129,7 +148,9 @@ def needed_positions(tasks: Iterable[Task], positions: Iterable[Position]) -> tu
         at = task.access
         while at is not None and at not in needed:
             if at not in known or known[at] in chain:
-                raise InputError(f"{task.title!r} lies behind {at!r}, which cannot be reached", field="access")
+                raise InputError(
+                    f"{task.title!r} lies behind {at!r}, which cannot be reached", field="access"
+                )
             chain.append(known[at])
             at = known[at].behind
         needed.update({position.id: position for position in reversed(chain)})
@@ -150,23 +171,33 @@ def needed_parts(tasks: Iterable[Task], parts: Iterable[Part]) -> dict[str, int]
                 counts[companion] = 1
                 queue.append(companion)
     inside = {key for bought in counts for key in known[bought].includes}
-    return {k: known[k].set_of * math.ceil(n / known[k].set_of) for k, n in counts.items() if k not in inside}
+    return {
+        k: known[k].set_of * math.ceil(n / known[k].set_of)
+        for k, n in counts.items()
+        if k not in inside
+    }
 
 
 def _part(known: Mapping[str, Part], key: str) -> Part:
     if key not in known:
-        raise InputError(f"no part {key!r}", field="parts", remedy="Add it to the parts, with a price")
+        raise InputError(
+            f"no part {key!r}", field="parts", remedy="Add it to the parts, with a price"
+        )
     return known[key]
 
 
 def _labour(order: Order, charges: Charges) -> list[_Draft]:
-    def draft(kind: Kind, item: tuple[str, str], minutes: float, people: int, spread: float) -> _Draft:
+    def draft(
+        kind: Kind, item: tuple[str, str], minutes: float, people: int, spread: float
+    ) -> _Draft:
         net = exact(minutes) * people * charges.hourly_minor / 60
         detail = f"{people} people" if people > 1 else ""
         return _Draft(kind, *item, detail, minutes, "min", net, float(net) * spread)
 
     drafts = [
-        draft("access", (p.id, f"Open and close: {p.title}"), p.open_min + p.close_min, p.people, 0.2)
+        draft(
+            "access", (p.id, f"Open and close: {p.title}"), p.open_min + p.close_min, p.people, 0.2
+        )
         for p in needed_positions(order.tasks, order.positions)
     ]
     drafts += [draft("labour", (t.id, t.title), t.minutes, t.people, t.spread) for t in order.tasks]
@@ -176,7 +207,8 @@ def _labour(order: Order, charges: Charges) -> list[_Draft]:
 def _made_up(labour: Fraction, charges: Charges) -> list[_Draft]:
     """Make the labour up to full steps and to the least that is charged."""
     step, least = (
-        Fraction(minutes * charges.hourly_minor, 60) for minutes in (charges.step_minutes, charges.minimum_minutes)
+        Fraction(minutes * charges.hourly_minor, 60)
+        for minutes in (charges.step_minutes, charges.minimum_minutes)
     )
     if not labour:
         return []
@@ -185,7 +217,11 @@ def _made_up(labour: Fraction, charges: Charges) -> list[_Draft]:
     reasons = (f"in steps of {charges.step_minutes} min",) * (full > labour) + (
         f"at least {charges.minimum_minutes} min",
     ) * (least > full)
-    return [_Draft("steps", "steps", "Made up to what is charged", "; ".join(reasons), 1, "", more)] if more else []
+    return (
+        [_Draft("steps", "steps", "Made up to what is charged", "; ".join(reasons), 1, "", more)]
+        if more
+        else []
+    )
 
 
 def _parts(order: Order, charges: Charges) -> list[_Draft]:
@@ -195,8 +231,14 @@ def _parts(order: Order, charges: Charges) -> list[_Draft]:
         part = known[key]
         quality, price = _offer(part, order.quality.get(key, "new"))
         net = count * (price + percent(price, charges.markup_percent))
-        detail = "; ".join(text for text in (_QUALITY_WORDS[quality], part.notes.get(quality, ""), part.rule) if text)
-        drafts.append(_Draft("part", key, part.title, detail, count, "pc", net, float(net) * part.spread))
+        detail = "; ".join(
+            text
+            for text in (_QUALITY_WORDS[quality], part.notes.get(quality, ""), part.rule)
+            if text
+        )
+        drafts.append(
+            _Draft("part", key, part.title, detail, count, "pc", net, float(net) * part.spread)
+        )
     return drafts
 
 
@@ -205,7 +247,9 @@ def _offer(part: Part, wanted: Quality) -> tuple[Quality, int | Fraction]:
         price = part.price(quality)
         if price is not None:
             return quality, price
-    raise InputError(f"{part.title!r} has no price", field=part.id, remedy="Give a price, or choose another part")
+    raise InputError(
+        f"{part.title!r} has no price", field=part.id, remedy="Give a price, or choose another part"
+    )
 
 
 def _lump(kind: Kind, title: str, minor: Fraction | int, detail: str = "") -> _Draft:
@@ -231,10 +275,24 @@ def _line_discounts(drafts: list[_Draft], charges: Charges) -> list[_Draft]:
         left = sum((d.net for d in at), Fraction(0))
         less = percent(left, discount.percent) + discount.minor
         if less > left:
-            raise InputError("the discount is more than the line costs", field="discount", remedy="Give less")
-        title = at[0].title if len(at) == 1 else {"labour": "labour", "part": "parts"}.get(discount.on, discount.on)
+            raise InputError(
+                "the discount is more than the line costs", field="discount", remedy="Give less"
+            )
+        title = (
+            at[0].title
+            if len(at) == 1
+            else {"labour": "labour", "part": "parts"}.get(discount.on, discount.on)
+        )
         detail = f"{discount.percent:g} %" if discount.percent else "fixed"
-        line = _Draft("discount", f"discount:{discount.on}", f"Discount on {_small(title)}", detail, 1, "", -less)
+        line = _Draft(
+            "discount",
+            f"discount:{discount.on}",
+            f"Discount on {_small(title)}",
+            detail,
+            1,
+            "",
+            -less,
+        )
         found.insert(found.index(at[-1]) + 1, line)
     return found
 
@@ -247,8 +305,12 @@ def _discounts(drafts: list[_Draft], charges: Charges) -> list[_Draft]:
     total = sum((draft.net for draft in drafts), Fraction(0))
     share = percent(total, charges.discount_percent)
     if share + charges.discount_minor > total:
-        raise InputError("the discount is more than the work costs", field="discount_minor", remedy="Give less")
-    found = [_lump("discount", "Discount", -share, f"{charges.discount_percent:g} %")] if share else []
+        raise InputError(
+            "the discount is more than the work costs", field="discount_minor", remedy="Give less"
+        )
+    found = (
+        [_lump("discount", "Discount", -share, f"{charges.discount_percent:g} %")] if share else []
+    )
     if charges.discount_minor:
         found.append(_lump("discount", "Discount", -charges.discount_minor, "fixed"))
     return found
@@ -314,7 +376,9 @@ class _Spread:
     def of(cls, gross: int, drafts: list[_Draft], order: Order, charges: Charges) -> _Spread:
         if len(order.worse) > _MOST_WORSE:
             raise InputError(
-                f"more than {_MOST_WORSE} things that may turn out worse", field="worse", remedy="Name the likeliest"
+                f"more than {_MOST_WORSE} things that may turn out worse",
+                field="worse",
+                remedy="Name the likeliest",
             )
         base = sum((_factor(charges) * draft.sd) ** 2 for draft in drafts)
         amounts = [_more(worse, charges) for worse in order.worse]
@@ -334,7 +398,12 @@ class _Spread:
 
     def above(self, value: float) -> float:
         """Chance of more than ``value``."""
-        return float(sum(w * (norm.sf((value - m) / sd) if sd else float(m > value)) for w, m, sd in self.parts))
+        return float(
+            sum(
+                w * (norm.sf((value - m) / sd) if sd else float(m > value))
+                for w, m, sd in self.parts
+            )
+        )
 
     def quantile(self, chance: float) -> float:
         low = min(mean - 9.0 * sd for _, mean, sd in self.parts)

@@ -18,7 +18,7 @@ from counterpoise.money.life import Weibull
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from counterpoise.money.case import Floats
+    from counterpoise.money.option_model import Floats
 
 _SHAPES = (0.02, 200.0)
 _FEWEST = 3
@@ -33,7 +33,9 @@ class Lives:
     entered: Floats
 
     @classmethod
-    def of(cls, years: ArrayLike, failed: ArrayLike | None = None, entered: ArrayLike | None = None) -> Lives:
+    def of(
+        cls, years: ArrayLike, failed: ArrayLike | None = None, entered: ArrayLike | None = None
+    ) -> Lives:
         """Check and keep. Without ``failed`` all have failed, without ``entered`` all were seen from new."""
         t = np.asarray(years, dtype=float)
         d = np.ones(t.shape, dtype=bool) if failed is None else np.asarray(failed, dtype=bool)
@@ -41,7 +43,9 @@ class Lives:
         if t.ndim != 1 or d.shape != t.shape or e.shape != t.shape:
             raise InputError("years, failed and entered need one figure a machine", field="years")
         if not np.all(np.isfinite(t) & (t > 0) & (e >= 0) & (e < t)):
-            raise InputError("a life must be above 0 and end after it came under observation", field="years")
+            raise InputError(
+                "a life must be above 0 and end after it came under observation", field="years"
+            )
         return cls(t, d, e)
 
 
@@ -74,7 +78,9 @@ def kaplan_meier(lives: Lives) -> SurvivalSteps:
     """Estimate survival without assuming a law (Kaplan and Meier, 1958)."""
     years = np.unique(lives.years[lives.failed])
     dead = np.array([np.sum((lives.years == t) & lives.failed) for t in years], dtype=float)
-    at_risk = np.array([np.sum((lives.years >= t) & (lives.entered < t)) for t in years], dtype=float)
+    at_risk = np.array(
+        [np.sum((lives.years >= t) & (lives.entered < t)) for t in years], dtype=float
+    )
     survival = np.cumprod(1.0 - dead / at_risk)
     left = at_risk - dead
     terms = np.divide(dead, at_risk * left, out=np.zeros_like(dead), where=left > 0)

@@ -38,14 +38,18 @@ class Cover:
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.returns <= 1.0:
-            raise InputError(f"a chance of {self.returns}", field="returns", remedy="Give a chance from 0 to 1")
+            raise InputError(
+                f"a chance of {self.returns}", field="returns", remedy="Give a chance from 0 to 1"
+            )
         if (
             self.comeback_minor < 0
             or (self.failure_minor or 0) < 0
             or self.shows_months <= 0
             or self.margin_percent < 0
         ):
-            raise InputError("costs, time and margin of a guarantee must not be negative", field="comeback_minor")
+            raise InputError(
+                "costs, time and margin of a guarantee must not be negative", field="comeback_minor"
+            )
 
     def held_not(self, months: float) -> float:
         """Chance that the repair shows within the time that it did not hold."""
@@ -53,7 +57,11 @@ class Cover:
 
     def failures(self, months: float) -> float:
         """Other failures to expect within the time."""
-        return 0.0 if self.life is None else self.life.cumulative_hazard(_checked(months) / 12.0, self.age_years)
+        return (
+            0.0
+            if self.life is None
+            else self.life.cumulative_hazard(_checked(months) / 12.0, self.age_years)
+        )
 
     def comes_back(self, months: float) -> float:
         """Chance of at least one comeback within the time."""
@@ -70,7 +78,9 @@ class Cover:
 
     def longest_months(self, price_minor: float) -> int:
         """Whole months that can be given for this price, up to five years."""
-        return max((m for m in range(_LONGEST_MONTHS + 1) if self.price_minor(m) <= price_minor), default=0)
+        return max(
+            (m for m in range(_LONGEST_MONTHS + 1) if self.price_minor(m) <= price_minor), default=0
+        )
 
 
 def _checked(months: float) -> float:

@@ -35,12 +35,17 @@ class Weibull:
         for name in ("shape", "scale_years"):
             value = getattr(self, name)
             if not 0.0 < value < math.inf:
-                raise InputError(f"{name} of a life is {value}", field=name, remedy="Give a number above 0")
+                raise InputError(
+                    f"{name} of a life is {value}", field=name, remedy="Give a number above 0"
+                )
 
     def cumulative_hazard(self, years: float, age: float = 0.0) -> float:
         """Count the failures expected in ``years`` from ``age`` on, each mended to as good as just before."""
         _check_age(age)
-        return float(((age + years) / self.scale_years) ** self.shape - (age / self.scale_years) ** self.shape)
+        return float(
+            ((age + years) / self.scale_years) ** self.shape
+            - (age / self.scale_years) ** self.shape
+        )
 
     def survival(self, years: float, age: float = 0.0) -> float:
         """Chance of going on for ``years`` more, having reached ``age``."""
@@ -53,7 +58,11 @@ class Weibull:
     def quantile(self, chance: float, age: float = 0.0) -> float:
         """Years from ``age`` by which it has failed with this chance (0 <= chance < 1)."""
         if not 0.0 <= chance < 1.0:
-            raise InputError(f"a chance of {chance} has no time", field="chance", remedy="Give 0 or more, below 1")
+            raise InputError(
+                f"a chance of {chance} has no time",
+                field="chance",
+                remedy="Give 0 or more, below 1",
+            )
         _check_age(age)
         start = (age / self.scale_years) ** self.shape
         return float(self.scale_years * (start - math.log1p(-chance)) ** (1.0 / self.shape) - age)
@@ -80,7 +89,9 @@ class Weibull:
         end = self.scale_years * (start + _TAIL) ** (1.0 / self.shape) - age
         half = 0.5 / _PANELS
         s = (2.0 * half * np.arange(_PANELS))[:, None] + half * (1.0 + _NODES)
-        t = end * s**3  # t = end s^3 crowds the nodes at the start, where early failures bend the curve
+        t = (
+            end * s**3
+        )  # t = end s^3 crowds the nodes at the start, where early failures bend the curve
         hazard = ((age + t) / self.scale_years) ** self.shape - start
         kernel = np.exp(-hazard - t * math.log1p(rate_percent / 100.0))
         return float(np.sum(half * _WEIGHTS * kernel * 3.0 * end * s**2))
@@ -88,13 +99,21 @@ class Weibull:
 
 def _check_age(age: float) -> None:
     if not 0.0 <= age < math.inf:
-        raise InputError(f"an age of {age} years is not possible", field="age_years", remedy="Give 0 or more years")
+        raise InputError(
+            f"an age of {age} years is not possible",
+            field="age_years",
+            remedy="Give 0 or more years",
+        )
 
 
 def capital_recovery(rate_percent: float, years: float) -> float:
     """Return the yearly payment, at each year's end, that pays back 1 with interest: the factor A/P."""
     if years <= 0:
-        raise InputError(f"{years} years cannot pay anything back", field="years", remedy="Give more than 0 years")
+        raise InputError(
+            f"{years} years cannot pay anything back",
+            field="years",
+            remedy="Give more than 0 years",
+        )
     rate = rate_percent / 100.0
     return 1.0 / years if rate == 0.0 else rate / -math.expm1(-years * math.log1p(rate))
 
@@ -104,13 +123,18 @@ def present_worth(flows: Sequence[float], rate_percent: float) -> float:
     return sum(flow / (1.0 + rate_percent / 100.0) ** year for year, flow in enumerate(flows, 1))
 
 
-def marginal_costs(values: Sequence[float], running: Sequence[float], rate_percent: float) -> tuple[float, ...]:
+def marginal_costs(
+    values: Sequence[float], running: Sequence[float], rate_percent: float
+) -> tuple[float, ...]:
     """Cost of keeping a machine for each further year, at that year's end: lost value, interest, running.
 
     ``values``: what it would fetch now and at the end of each year (one more than ``running``).
     """
     if len(values) != len(running) + 1:
-        raise InputError("give the value now and at the end of every year that has a running cost", field="values")
+        raise InputError(
+            "give the value now and at the end of every year that has a running cost",
+            field="values",
+        )
     growth = 1.0 + rate_percent / 100.0
     years = zip(values[:-1], values[1:], running, strict=True)
     return tuple(before * growth - after + cost for before, after, cost in years)
@@ -120,10 +144,14 @@ def annual_costs(marginal: Sequence[float], rate_percent: float) -> tuple[float,
     """Equivalent annual cost of keeping for 1, 2, ... years, from the cost of each year at its end."""
     growth = 1.0 + rate_percent / 100.0
     worths = accumulate(cost / growth**year for year, cost in enumerate(marginal, 1))
-    return tuple(worth * capital_recovery(rate_percent, year) for year, worth in enumerate(worths, 1))
+    return tuple(
+        worth * capital_recovery(rate_percent, year) for year, worth in enumerate(worths, 1)
+    )
 
 
-def economic_life(values: Sequence[float], running: Sequence[float], rate_percent: float) -> tuple[int, float]:
+def economic_life(
+    values: Sequence[float], running: Sequence[float], rate_percent: float
+) -> tuple[int, float]:
     """(years, yearly cost) at which owning is cheapest by the year; arguments as for :func:`marginal_costs`."""
     costs = annual_costs(marginal_costs(values, running, rate_percent), rate_percent)
     year = min(range(len(costs)), key=costs.__getitem__)

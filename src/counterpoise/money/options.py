@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from counterpoise.money.hinges import Hinge, expected, hinges
+from counterpoise.money.sensitivity import Hinge, expected, hinges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from counterpoise.money.case import Floats, Option, OptionCase, Unknown
+    from counterpoise.money.option_model import Floats, Option, OptionCase, Unknown
 
 LOW, HIGH = 0.10, 0.90
 
@@ -52,7 +52,10 @@ def compare(case: OptionCase, rng: np.random.Generator) -> tuple[OptionResult, .
     best = int(np.argmax(np.where(shut, -np.inf, values)))
     winner = np.argmax(np.where(shut[:, None], -np.inf, outcomes), axis=0)
     share = np.bincount(winner, minlength=len(values)) / outcomes.shape[1]
-    results = [_result(case, (i, best), (values[i], float(share[i])), outcomes[i]) for i in range(len(case.options))]
+    results = [
+        _result(case, (i, best), (values[i], float(share[i])), outcomes[i])
+        for i in range(len(case.options))
+    ]
     return tuple(sorted(results, key=lambda r: (not r.available, not r.best, -r.value_minor)))
 
 
@@ -65,7 +68,9 @@ def draw(case: OptionCase, rng: np.random.Generator) -> Floats:
     return np.array([_outcome(option, world, off, luck) for option in case.options])
 
 
-def _outcome(option: Option, world: NDArray[np.intp], off: list[tuple[Unknown, Floats]], luck: Floats) -> Floats:
+def _outcome(
+    option: Option, world: NDArray[np.intp], off: list[tuple[Unknown, Floats]], luck: Floats
+) -> Floats:
     total = option.values[world].astype(float)
     for item, deviation in off:
         effect = np.asarray(item.effect.get(option.id, 0.0), dtype=float)
@@ -91,7 +96,9 @@ def _sample(item: Unknown, n: int, rng: np.random.Generator) -> Floats:
     return rng.normal(mean, sd, n)
 
 
-def _result(case: OptionCase, pair: tuple[int, int], figures: tuple[float, float], outcomes: Floats) -> OptionResult:
+def _result(
+    case: OptionCase, pair: tuple[int, int], figures: tuple[float, float], outcomes: Floats
+) -> OptionResult:
     (index, best), (value, share) = pair, figures
     option = case.options[index]
     found = hinges(case, index, best) if option.available else ()

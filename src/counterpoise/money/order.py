@@ -72,7 +72,9 @@ class Part:
 
     def price(self, quality: Quality) -> int | Fraction | None:
         """Price of one in minor units, None where it is not to be had in this quality."""
-        return {"new": self.new_minor, "pattern": self.pattern_minor, "used": self.used_minor}[quality]
+        return {"new": self.new_minor, "pattern": self.pattern_minor, "used": self.used_minor}[
+            quality
+        ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,9 @@ class Charges:
     def __post_init__(self) -> None:
         exponent(self.currency)
         if self.rounding not in ROUNDINGS:
-            raise InputError(f"no rounding {self.rounding!r}", field="rounding", remedy=f"Use one of {ROUNDINGS}")
+            raise InputError(
+                f"no rounding {self.rounding!r}", field="rounding", remedy=f"Use one of {ROUNDINGS}"
+            )
         if self.round_on not in ROUND_ON or self.tax_mode not in TAX_MODES:
             raise InputError(f"no way to round or tax: {self.round_on!r}, {self.tax_mode!r}", field="tax_mode",
                              remedy=f"Use one of {ROUND_ON} and one of {TAX_MODES}")  # fmt: skip
@@ -133,7 +137,9 @@ class Charges:
         for name in ("step_minutes", "cash_step", "ceiling_step"):
             _at_least(self, name, 1)
         if self.discount_percent > 100:
-            raise InputError("a discount above 100 %", field="discount_percent", remedy="Give 0 to 100")
+            raise InputError(
+                "a discount above 100 %", field="discount_percent", remedy="Give 0 to 100"
+            )
         if not 0.5 <= self.ceiling_chance < 1.0:
             raise InputError("a ceiling needs a chance from 0.5 to below 1", field="ceiling_chance")
 
@@ -167,18 +173,24 @@ class Order:
         for kind in ("tasks", "positions", "parts"):
             ids = [item.id for item in getattr(self, kind)]
             if len(set(ids)) < len(ids):
-                raise InputError(f"the same id twice among the {kind}", field=kind, remedy="Give each its own id")
+                raise InputError(
+                    f"the same id twice among the {kind}", field=kind, remedy="Give each its own id"
+                )
         for task in self.tasks:
             _check_task(task)
         for worse in self.worse:
             if not 0.0 <= worse.chance <= 1.0 or worse.minutes < 0 or worse.parts_minor < 0:
                 raise InputError(
-                    f"{worse.title!r} is not possible as given", field="worse", remedy="Chance from 0 to 1"
+                    f"{worse.title!r} is not possible as given",
+                    field="worse",
+                    remedy="Chance from 0 to 1",
                 )
         for part in self.parts:
             prices = (part.new_minor, part.pattern_minor, part.used_minor)
             if min((price for price in prices if price is not None), default=0) < 0:
-                raise InputError(f"{part.title!r} has a negative price", field=part.id, remedy="Give 0 or more")
+                raise InputError(
+                    f"{part.title!r} has a negative price", field=part.id, remedy="Give 0 or more"
+                )
             _at_least(part, "set_of", 1)
 
 
@@ -187,10 +199,14 @@ def _check_task(task: Task) -> None:
         _at_least(task, name, 0)
     _at_least(task, "people", 1)
     if any(count < 1 for count in task.parts.values()):
-        raise InputError(f"{task.title!r} uses fewer than one of a part", field=task.id, remedy="Give 1 or more")
+        raise InputError(
+            f"{task.title!r} uses fewer than one of a part", field=task.id, remedy="Give 1 or more"
+        )
 
 
 def _at_least(item: object, name: str, least: float) -> None:
     value = getattr(item, name)
     if not least <= value < float("inf"):
-        raise InputError(f"{name} is {value}", field=name, remedy=f"Give a number of {least} or more")
+        raise InputError(
+            f"{name} is {value}", field=name, remedy=f"Give a number of {least} or more"
+        )

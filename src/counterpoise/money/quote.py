@@ -118,16 +118,26 @@ def out_of_ten(chance: float) -> str:
 
 def _check(case: QuoteCase) -> None:
     if not case.suspicions:
-        raise InputError("a quote needs something that is wrong", field="suspicions", remedy="Look for the fault first")
+        raise InputError(
+            "a quote needs something that is wrong",
+            field="suspicions",
+            remedy="Look for the fault first",
+        )
     for chance in (case.works, *(s.chance for s in case.suspicions)):
         if not 0.0 <= chance <= 1.0:
-            raise InputError(f"a chance of {chance}", field="chance", remedy="Give a chance from 0 to 1")
+            raise InputError(
+                f"a chance of {chance}", field="chance", remedy="Give a chance from 0 to 1"
+            )
 
 
 def _wrong(ranked: tuple[Suspicion, ...]) -> tuple[str, ...]:
     first, *others = ranked
     said = f"{'Most likely' if first.chance >= 0.5 else 'The likeliest of several'}: {first.title}. {first.means}"
-    also = [f"It could also be: {s.title} ({out_of_ten(s.chance)})." for s in others if s.chance >= _NAMED]
+    also = [
+        f"It could also be: {s.title} ({out_of_ten(s.chance)})."
+        for s in others
+        if s.chance >= _NAMED
+    ]
     return (said.strip(), *also)
 
 
@@ -157,7 +167,9 @@ def _at_most(case: QuoteCase) -> tuple[str, ...]:
     if case.free:
         return ()
     low, high = (show_about(minor, found.currency) for minor in (found.low_minor, found.high_minor))
-    said = [f"You pay no more than {show(found.ceiling_minor, found.currency)} unless we ask you first and you agree."]
+    said = [
+        f"You pay no more than {show(found.ceiling_minor, found.currency)} unless we ask you first and you agree."
+    ]
     if low != high:
         said.append(f"8 times in 10 it ends between {low} and {high}.")
     return tuple(said)
@@ -166,13 +178,23 @@ def _at_most(case: QuoteCase) -> tuple[str, ...]:
 def _worse(case: QuoteCase) -> tuple[str, ...]:
     found = case.estimate
     if case.free:
-        return ("If it turns out to be something else, we stop and ask you before anything costs money.",)
-    extras = ((e.title, out_of_ten(e.chance), show_about(e.gross_minor, found.currency)) for e in found.extras)
+        return (
+            "If it turns out to be something else, we stop and ask you before anything costs money.",
+        )
+    extras = (
+        (e.title, out_of_ten(e.chance), show_about(e.gross_minor, found.currency))
+        for e in found.extras
+    )
     said = [f"{title} ({chance}): {more} more." for title, chance, more in extras]
     no = (
-        f"you owe {show(case.fee_minor, found.currency)} for finding the fault" if case.fee_minor else "you owe nothing"
+        f"you owe {show(case.fee_minor, found.currency)} for finding the fault"
+        if case.fee_minor
+        else "you owe nothing"
     )
-    return (*said, f"If it would cost more than agreed, we stop and ask you. If you then say no, {no}.")
+    return (
+        *said,
+        f"If it would cost more than agreed, we stop and ask you. If you then say no, {no}.",
+    )
 
 
 def _worth(case: QuoteCase) -> tuple[str, ...]:
@@ -184,7 +206,10 @@ def _worth(case: QuoteCase) -> tuple[str, ...]:
     said = [
         f"For you a repair is worth up to {show_about(ours.limit_minor, currency)}; this one is {side} that. {ours.why}"
     ]
-    said += [f'The rule "{r.title}" would say {show_about(r.limit_minor, currency)}. {r.why}' for r in others]
+    said += [
+        f'The rule "{r.title}" would say {show_about(r.limit_minor, currency)}. {r.why}'
+        for r in others
+    ]
     return tuple(said)
 
 
@@ -220,7 +245,9 @@ def _guarantee(case: QuoteCase) -> tuple[str, ...]:
     else:
         what, then = "if it fails again", "That happens"
     chance = out_of_ten(cover.comes_back(months))
-    said = [f"Guaranteed for {months} months: {what}, we mend it for nothing. {then} within that time {chance}."]
+    said = [
+        f"Guaranteed for {months} months: {what}, we mend it for nothing. {then} within that time {chance}."
+    ]
     for longer in sorted(case.guarantee.longer):
         if longer > months:
             net = cover.price_minor(longer) - cover.price_minor(months)

@@ -19,11 +19,15 @@ def read_lives(text: str) -> Lives:
     """
     header = text.lstrip("\ufeff").split("\n", 1)[0]
     mark = ";" if ";" in header else ","
-    rows = csv.DictReader(io.StringIO(text.lstrip("\ufeff"), newline=""), delimiter=mark, skipinitialspace=True)
+    rows = csv.DictReader(
+        io.StringIO(text.lstrip("\ufeff"), newline=""), delimiter=mark, skipinitialspace=True
+    )
     names = {name.strip().lower(): name for name in rows.fieldnames or ()}
     if "years" not in names:
         raise InputError(
-            "there is no column years", field="years", remedy="Begin with a line such as years,failed,entered"
+            "there is no column years",
+            field="years",
+            remedy="Begin with a line such as years,failed,entered",
         )
     found: list[tuple[float, bool, float]] = []
     wrong: list[str] = []
@@ -38,10 +42,13 @@ def read_lives(text: str) -> Lives:
         rest = f"\n  and {len(wrong) - _MOST_TOLD} more" * (len(wrong) > _MOST_TOLD)
         told = "\n  ".join(wrong[:_MOST_TOLD])
         raise InputError(
-            f"{len(wrong)} of {len(found) + len(wrong)} lines cannot be read:\n  {told}{rest}", field="years"
+            f"{len(wrong)} of {len(found) + len(wrong)} lines cannot be read:\n  {told}{rest}",
+            field="years",
         )
     if not found:
-        raise InputError("there is no line below the header", field="years", remedy="Give one line a machine")
+        raise InputError(
+            "there is no line below the header", field="years", remedy="Give one line a machine"
+        )
     years, failed, entered = zip(*found, strict=True)
     return Lives.of(years, failed, entered)
 
@@ -58,13 +65,18 @@ def told(found: WeibullFit) -> tuple[str, ...]:
 
 
 def _life(cells: dict[str, str]) -> tuple[float, bool, float]:
-    years, entered = _number(cells["years"], "years"), _number(cells.get("entered") or "0", "entered")
+    years, entered = (
+        _number(cells["years"], "years"),
+        _number(cells.get("entered") or "0", "entered"),
+    )
     said = (cells.get("failed") or "yes").lower()
     if said not in _YES | _NO:
         raise InputError(f"failed is {said!r}", field="failed", remedy="Write yes or no")
     if not 0.0 <= entered < years:
         raise InputError(
-            f"a life from {entered:g} to {years:g} years", field="years", remedy="It must end after it began"
+            f"a life from {entered:g} to {years:g} years",
+            field="years",
+            remedy="It must end after it began",
         )
     return years, said in _YES, entered
 
@@ -75,5 +87,7 @@ def _number(text: str, field: str) -> float:
     except ValueError:
         value = float("nan")
     if not 0.0 <= value < 1000.0:
-        raise InputError(f"{field} is {text!r}", field=field, remedy="Give years as a number, such as 7.5")
+        raise InputError(
+            f"{field} is {text!r}", field=field, remedy="Give years as a number, such as 7.5"
+        )
     return value

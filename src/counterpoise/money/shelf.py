@@ -14,7 +14,9 @@ from counterpoise.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-MovementKind = Literal["received", "counted", "moved", "reserved", "released", "used", "written_off", "undone"]
+MovementKind = Literal[
+    "received", "counted", "moved", "reserved", "released", "used", "written_off", "undone"
+]
 FOR_A_JOB: tuple[MovementKind, ...] = ("reserved", "released", "used")
 MOST_PIECES = 100_000
 
@@ -39,22 +41,30 @@ class Holding:
         found = Holding(self.pieces + pieces, {key: count for key, count in kept.items() if count})
         if min(kept.values(), default=0) < 0 or found.free < 0:
             raise InputError(
-                f"there are not so many pieces: {_told(self)}", field="count", remedy="Count them, or take fewer"
+                f"there are not so many pieces: {_told(self)}",
+                field="count",
+                remedy="Count them, or take fewer",
             )
         return found
 
 
-def effect(holding: Holding, kind: MovementKind, count: int, job: int | None = None) -> tuple[int, int]:
+def effect(
+    holding: Holding, kind: MovementKind, count: int, job: int | None = None
+) -> tuple[int, int]:
     """What a movement adds to pieces and to those held: (pieces, held). Raises InputError where it cannot be.
 
     ``count`` pieces; for ``counted``, how many there are.
     """
     if not 0 <= count <= MOST_PIECES or (count == 0 and kind not in {"counted", "moved"}):
-        raise InputError(f"count: {count} cannot be", field="count", remedy="Give how many pieces, 1 or more")
+        raise InputError(
+            f"count: {count} cannot be", field="count", remedy="Give how many pieces, 1 or more"
+        )
     if job is None and kind in FOR_A_JOB:
         raise InputError("job: say for which", field="job", remedy="Give the number of the job")
     if job is not None and kind not in FOR_A_JOB:
-        raise InputError("job: this is for no job in particular", field="job", remedy="Leave the job out")
+        raise InputError(
+            "job: this is for no job in particular", field="job", remedy="Leave the job out"
+        )
     change = _EFFECTS[kind](holding, count, job or 0)
     holding.after(*change, job)
     return change
@@ -77,5 +87,7 @@ _EFFECTS: Mapping[MovementKind, Callable[[Holding, int, int], tuple[int, int]]] 
 
 
 def _told(holding: Holding) -> str:
-    held = ", ".join(f"{count} reserved for job {job}" for job, count in sorted(holding.held.items()))
+    held = ", ".join(
+        f"{count} reserved for job {job}" for job, count in sorted(holding.held.items())
+    )
     return f"{holding.pieces} on the shelf{f', {held}' if held else ''}"

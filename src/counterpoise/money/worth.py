@@ -30,7 +30,9 @@ class Replacement:
         ``renewed`` (0..1) is how far the repair sets the clock back: 0 leaves the age as it is, 1 makes it new.
         """
         if not 0.0 <= renewed <= 1.0:
-            raise InputError(f"renewed by {renewed}", field="renewed", remedy="Give a share from 0 to 1")
+            raise InputError(
+                f"renewed by {renewed}", field="renewed", remedy="Give a share from 0 to 1"
+            )
         age = age_years * (1.0 - renewed)
         return self.yearly_minor() * self.life.service_years(age, self.rate_percent)
 
@@ -118,9 +120,15 @@ def repair_or_new(
 ) -> RepairOrNew:
     """Weigh a repair at ``price_minor`` that holds with chance ``works`` (above 0) against a new machine."""
     if price_minor < 0 or works <= 0.0:
-        raise InputError("a repair needs a price of 0 or more and some chance to hold", field="price_minor")
+        raise InputError(
+            "a repair needs a price of 0 or more and some chance to hold", field="price_minor"
+        )
     life, found = replacement.life, rules(replacement, age_years, used_minor, works)
-    left, low, high = life.mean_residual(age_years), life.quantile(0.1, age_years), life.quantile(0.9, age_years)
+    left, low, high = (
+        life.mean_residual(age_years),
+        life.quantile(0.1, age_years),
+        life.quantile(0.9, age_years),
+    )
     new = replacement.yearly_minor()
     repaired = price_minor / (works * life.service_years(age_years, replacement.rate_percent))
     pays = repaired < new
@@ -128,6 +136,8 @@ def repair_or_new(
     sentences = (
         f"At {age_years:g} years a machine has {left:.1f} left on average; 8 in 10 have {low:.1f} to {high:.1f}.",
         f"Repaired it costs {show_about(repaired, currency)} a year, a new one {show_about(new, currency)} a year.",
-        f"The repair pays: it could cost up to {limit}." if pays else f"The repair does not pay: at {limit} it would.",
+        f"The repair pays: it could cost up to {limit}."
+        if pays
+        else f"The repair does not pay: at {limit} it would.",
     )
     return RepairOrNew(left, low, high, round(new), round(repaired), found, pays, sentences)

@@ -49,7 +49,11 @@ def normalised(log_belief: Floats, *, what: str = "the evidence") -> Floats:
 
 
 def observe(
-    log_belief: Floats, table: Floats, weights: Sequence[float] | Floats, *, what: str = "the evidence"
+    log_belief: Floats,
+    table: Floats,
+    weights: Sequence[float] | Floats,
+    *,
+    what: str = "the evidence",
 ) -> Floats:
     """Belief after a check. ``weights`` (O,) holds how well each outcome fits what was seen: one-hot when plain."""
     seen = np.asarray(weights, dtype=np.float64) @ table
@@ -59,7 +63,11 @@ def observe(
 def moves_of(repair: Repair, hypotheses: Hypotheses) -> Moves:
     """Where a repair leads from each set it touches; each fault is cured independently of the others."""
     column = {name: i for i, name in enumerate(hypotheses.fault_ids)}
-    cures = {column[name]: chance for name, chance in repair.cures.items() if chance > 0 and name in column}
+    cures = {
+        column[name]: chance
+        for name, chance in repair.cures.items()
+        if chance > 0 and name in column
+    }
     source, target, chance = [], [], []
     for row, faults in enumerate(hypotheses.sets):
         touched = [fault for fault in faults if fault in cures]

@@ -70,7 +70,9 @@ class Hypotheses:
     def product_over(self, per_fault: Floats) -> Floats:
         """(..., H) from (..., F): a factor a fault, multiplied over the faults of each set."""
         one = np.ones((*per_fault.shape[:-1], 1))
-        return np.asarray(np.concatenate([per_fault, one], axis=-1)[..., self.members].prod(axis=-1))
+        return np.asarray(
+            np.concatenate([per_fault, one], axis=-1)[..., self.members].prod(axis=-1)
+        )
 
     def subset(self, rows: Ints) -> tuple[Hypotheses, Ints]:
         """The sets in ``rows`` with every subset of theirs; and where each came from."""
@@ -108,7 +110,9 @@ def prior_of(model: Model, hypotheses: Hypotheses) -> Floats:
     total = weights.sum()
     if not total > 0:
         raise ModelError(
-            "no set of faults has a chance", field="faults", remedy="give at least one fault a prior above 0"
+            "no set of faults has a chance",
+            field="faults",
+            remedy="give at least one fault a prior above 0",
         )
     return np.asarray(weights / total)
 

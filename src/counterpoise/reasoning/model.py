@@ -131,14 +131,22 @@ def validate(model: Model) -> list[str]:
 
 def _prior_problems(model: Model) -> list[str]:
     problems = [
-        f"fault {f.id}: prior {f.prior:g} is not between 0 and 1" for f in model.faults if not 0 <= f.prior <= 1
+        f"fault {f.id}: prior {f.prior:g} is not between 0 and 1"
+        for f in model.faults
+        if not 0 <= f.prior <= 1
     ]
     if not model.faults:
         problems.append("there is no fault: give at least one")
     elif not sum(fault.prior for fault in model.faults) > 0:
         problems.append("every prior is zero: give at least one fault a chance")
-    if model.prior == "independent" and any(fault.prior >= 1 for fault in model.faults) and len(model.faults) > 1:
-        problems.append("a prior of 1 among independent faults: leave the certain fault out or lower it")
+    if (
+        model.prior == "independent"
+        and any(fault.prior >= 1 for fault in model.faults)
+        and len(model.faults) > 1
+    ):
+        problems.append(
+            "a prior of 1 among independent faults: leave the certain fault out or lower it"
+        )
     if model.max_faults < 1:
         problems.append(f"max_faults is {model.max_faults}: it must be 1 or more")
     return problems
@@ -147,7 +155,9 @@ def _prior_problems(model: Model) -> list[str]:
 def _access_problems(model: Model) -> list[str]:
     behind = {access.id: access.behind for access in model.access}
     problems = [
-        f"access {a.id}: behind {a.behind} is not in access" for a in model.access if a.behind not in {None, *behind}
+        f"access {a.id}: behind {a.behind} is not in access"
+        for a in model.access
+        if a.behind not in {None, *behind}
     ]
     problems += [
         f"access {a.id}: the cost to {verb} is {cost:g}: it must not be negative"
@@ -177,24 +187,44 @@ def _check_problems(check: Check, known: set[str]) -> list[str]:
         problems.append(f"{where}: it needs two outcomes or more")
     if len(set(check.outcomes)) != len(check.outcomes):
         problems.append(f"{where}: an outcome is named twice")
-    rows = [(f"under {name}", row) for name, row in check.under.items()] + [("otherwise", check.otherwise)]
+    rows = [(f"under {name}", row) for name, row in check.under.items()] + [
+        ("otherwise", check.otherwise)
+    ]
     for label, row in rows:
         problems += [
-            f"{where}, {label}: outcome {name} is not in outcomes" for name in row if name not in check.outcomes
+            f"{where}, {label}: outcome {name} is not in outcomes"
+            for name in row
+            if name not in check.outcomes
         ]
-        problems += [f"{where}, {label}: chance {p:g} is not between 0 and 1" for p in row.values() if not 0 <= p <= 1]
+        problems += [
+            f"{where}, {label}: chance {p:g} is not between 0 and 1"
+            for p in row.values()
+            if not 0 <= p <= 1
+        ]
         total = sum(row.values())
         if total > 1 + SUM_TOLERANCE:
             problems.append(f"{where}, {label}: the chances sum to {total:g}, more than 1")
         elif set(row) == set(check.outcomes) and abs(total - 1) > SUM_TOLERANCE:
-            problems.append(f"{where}, {label}: all outcomes are named but their chances sum to {total:g}, not 1")
-    problems += [f"{where}: fault {name} is not in faults" for name in check.under if name not in known]
+            problems.append(
+                f"{where}, {label}: all outcomes are named but their chances sum to {total:g}, not 1"
+            )
+    problems += [
+        f"{where}: fault {name} is not in faults" for name in check.under if name not in known
+    ]
     return problems
 
 
 def _repair_problems(repair: Repair, known: set[str]) -> list[str]:
-    problems = [] if repair.cost >= 0 else [f"repair {repair.id}: cost {repair.cost:g} must not be negative"]
-    problems += [f"repair {repair.id}: fault {name} is not in faults" for name in repair.cures if name not in known]
+    problems = (
+        []
+        if repair.cost >= 0
+        else [f"repair {repair.id}: cost {repair.cost:g} must not be negative"]
+    )
+    problems += [
+        f"repair {repair.id}: fault {name} is not in faults"
+        for name in repair.cures
+        if name not in known
+    ]
     problems += [
         f"repair {repair.id}: chance {p:g} to cure {name} is not between 0 and 1"
         for name, p in repair.cures.items()
@@ -204,7 +234,11 @@ def _repair_problems(repair: Repair, known: set[str]) -> list[str]:
 
 
 def _retest_problems(retest: Retest) -> list[str]:
-    problems = [] if 0 <= retest.misses < 1 else [f"retest: misses {retest.misses:g} must be 0 or more and below 1"]
+    problems = (
+        []
+        if 0 <= retest.misses < 1
+        else [f"retest: misses {retest.misses:g} must be 0 or more and below 1"]
+    )
     for label, cost in (("cost", retest.cost), ("comeback", retest.comeback)):
         if not cost >= 0:
             problems.append(f"retest: {label} {cost:g} must not be negative")

@@ -11,7 +11,13 @@ from numpy.typing import NDArray
 
 from counterpoise.errors import ModelError
 from counterpoise.reasoning.belief import Moves, moves_of
-from counterpoise.reasoning.hypotheses import Floats, Hypotheses, Ints, enumerate_hypotheses, prior_of
+from counterpoise.reasoning.hypotheses import (
+    Floats,
+    Hypotheses,
+    Ints,
+    enumerate_hypotheses,
+    prior_of,
+)
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.model import Access, Check, Ending, Model, Repair, Retest
 
@@ -104,9 +110,15 @@ def compile_model(model: Model) -> Problem:
     """Enumerate the hypotheses of a model and lay out its tables."""
     hypotheses = enumerate_hypotheses(model)
     prior = prior_of(model, hypotheses)
-    for kind, count in (("checks", len(model.checks)), ("repairs", len(model.repairs)), ("access", len(model.access))):
+    for kind, count in (
+        ("checks", len(model.checks)),
+        ("repairs", len(model.repairs)),
+        ("access", len(model.access)),
+    ):
         if count >= MOST_ACTIONS:
-            raise ModelError(f"{count} {kind}: fewer than {MOST_ACTIONS} can be planned over", field=kind)
+            raise ModelError(
+                f"{count} {kind}: fewer than {MOST_ACTIONS} can be planned over", field=kind
+            )
     repairs = model.repairs
     if model.nothing_wrong:
         repairs = (*repairs, Repair("retest", 0.0, {}))
@@ -121,9 +133,9 @@ def compile_model(model: Model) -> Problem:
         working=model.working,
         tables=tuple(outcome_table(check, hypotheses) for check in model.checks),
         moves=tuple(moves_of(repair, hypotheses) for repair in repairs),
-        ending_values=np.array([e.base + hypotheses.sum_over(e.per_fault) for e in model.endings]).reshape(
-            len(model.endings), len(hypotheses.sets)
-        ),
+        ending_values=np.array(
+            [e.base + hypotheses.sum_over(e.per_fault) for e in model.endings]
+        ).reshape(len(model.endings), len(hypotheses.sets)),
     )
 
 
@@ -151,7 +163,9 @@ def _pack(problem: Problem) -> Arrays:
     table = np.zeros((len(problem.checks), widest, count))
     for i, rows in enumerate(problem.tables):
         table[i, : len(rows)] = rows
-    repair_cost = np.array([repair.cost + problem.retest.cost for repair in problem.repairs], dtype=np.float64)
+    repair_cost = np.array(
+        [repair.cost + problem.retest.cost for repair in problem.repairs], dtype=np.float64
+    )
     sound = _ints(not faults for faults in hypotheses.sets).astype(np.bool_)
     hope = _ending_hope(problem, repair_cost)
     cure, cure_start, cure_repair = _cures(problem, repair_cost)
@@ -161,15 +175,21 @@ def _pack(problem: Problem) -> Arrays:
         outcomes=_ints(len(check.outcomes) for check in problem.checks),
         table=table,
         repair_cost=repair_cost,
-        repair_panels=_ints(panels_needed(problem.access, repair.access) for repair in problem.repairs),
+        repair_panels=_ints(
+            panels_needed(problem.access, repair.access) for repair in problem.repairs
+        ),
         move_start=np.cumsum([0, *(len(m.source) for m in problem.moves)]).astype(np.int64),
         move_source=np.concatenate([np.zeros(0, np.int64), *(m.source for m in problem.moves)]),
         move_target=np.concatenate([np.zeros(0, np.int64), *(m.target for m in problem.moves)]),
         move_chance=np.concatenate([np.zeros(0), *(m.chance for m in problem.moves)]),
-        panel_cost=np.array([panel.open + panel.close for panel in problem.access], dtype=np.float64),
+        panel_cost=np.array(
+            [panel.open + panel.close for panel in problem.access], dtype=np.float64
+        ),
         passes=np.where(sound, 1.0, problem.retest.misses),
         # floats even where all figures are whole, or the kernels would be compiled anew for whole numbers
-        pass_value=np.where(sound, problem.working, problem.working - problem.retest.comeback).astype(np.float64),
+        pass_value=np.where(
+            sound, problem.working, problem.working - problem.retest.comeback
+        ).astype(np.float64),
         ending_value=np.ascontiguousarray(problem.ending_values, dtype=np.float64),
         ending_hope=hope,
         slip=_slip(problem, hope),
@@ -231,13 +251,21 @@ def _ending_hope(problem: Problem, repair_cost: Floats) -> Floats:
 
 
 def _one_fault(problem: Problem) -> bool:
-    return problem.hypotheses.members.shape[1] == 1 and problem.prior[0] == 0.0 and problem.retest.misses == 0.0
+    return (
+        problem.hypotheses.members.shape[1] == 1
+        and problem.prior[0] == 0.0
+        and problem.retest.misses == 0.0
+    )
 
 
 def _apart(problem: Problem, cure: Floats) -> bool:
     helps = cure > 0
     endings = problem.ending_values[:, 1:]
-    return bool((helps.sum(axis=0) <= 1).all() and (helps.sum(axis=1) <= 1).all() and (endings == endings[:, :1]).all())
+    return bool(
+        (helps.sum(axis=0) <= 1).all()
+        and (helps.sum(axis=1) <= 1).all()
+        and (endings == endings[:, :1]).all()
+    )
 
 
 def _slip(problem: Problem, hope: Floats) -> Floats:

@@ -9,12 +9,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from counterpoise.spin.groups import WORDS
+from counterpoise.spin.causes.groups import WORDS
+from counterpoise.spin.causes.verdict import Verdict, judge, silent
+from counterpoise.spin.features.signature import levels
 from counterpoise.spin.reading import Reading
-from counterpoise.spin.signature import levels
-from counterpoise.spin.verdict import Verdict, judge, silent
 
-LOAD_ADVICE = "Both times the same load: two wet bath towels, spread by hand, and the highest spin speed."
+LOAD_ADVICE = (
+    "Both times the same load: two wet bath towels, spread by hand, and the highest spin speed."
+)
 PASS, NOT_YET, CANNOT_TELL = "pass", "not yet", "cannot tell"
 # A gross limit (estimate): sound machines stay well below it, simulated ones included, and real ones far below.
 # More is never true running, whatever it was before.
@@ -91,12 +93,18 @@ def _result(old: Level, new: Level, after: Reading, verdict: Verdict) -> tuple[s
     if new.given_up and new.top_rpm < 250:
         return NOT_YET, "It still gives up before the spin."
     if np.isnan(new.full_mm_s):
-        return CANNOT_TELL, f"After the repair it reached only {new.top_rpm:.0f} rpm: use the highest spin speed."
+        return (
+            CANNOT_TELL,
+            f"After the repair it reached only {new.top_rpm:.0f} rpm: use the highest spin speed.",
+        )
     fault = verdict.ranked[0]
     if fault != "nothing_found" and verdict.groups[fault] > SURE_FAULT and not verdict.cannot_tell:
         return NOT_YET, f"The recording still points to this: {WORDS[fault]}."
     if new.full_mm_s > GROSS_MM_S:
-        return NOT_YET, f"At full speed the panel moves at {new.full_mm_s:.0f} mm/s; {GROSS_MM_S:.0f} is too much."
+        return (
+            NOT_YET,
+            f"At full speed the panel moves at {new.full_mm_s:.0f} mm/s; {GROSS_MM_S:.0f} is too much.",
+        )
     return _against_before(old, new)
 
 
@@ -112,7 +120,10 @@ def _against_before(old: Level, new: Level) -> tuple[str, str]:
         return NOT_YET, f"It shakes {ratio:.1f} times as much as before."
     gain = min(new.full_mm_s / old.full_mm_s, _over(new.worst_ms2, old.worst_ms2))
     if gain > BETTER:
-        return PASS, "It shakes no more than before and shows no fault; it was not shaking much before either."
+        return (
+            PASS,
+            "It shakes no more than before and shows no fault; it was not shaking much before either.",
+        )
     return PASS, f"It shakes {100 * (1 - gain):.0f} % less and shows no fault."
 
 

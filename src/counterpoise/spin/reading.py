@@ -5,16 +5,16 @@ from functools import cached_property
 
 import numpy as np
 
-from counterpoise.spin.between import between_orders, slow_passage
-from counterpoise.spin.knocks import Knocks, find_knocks
-from counterpoise.spin.lean import FAINT_MS2, ellipses, leaning
-from counterpoise.spin.orders import Orders, find_orders
-from counterpoise.spin.phases import Course, find_course
+from counterpoise.spin.features.interharmonics import between_orders, slow_passage
+from counterpoise.spin.features.knocks import Knocks, find_knocks
+from counterpoise.spin.features.orders import Orders, find_orders
+from counterpoise.spin.features.signature import signature
+from counterpoise.spin.features.tilt_features import FAINT_MS2, ellipses, leaning
 from counterpoise.spin.recording import Floats, Recording
-from counterpoise.spin.refine import sharpen
-from counterpoise.spin.signature import signature
-from counterpoise.spin.track import Track, track_speed
-from counterpoise.spin.uniform import Spectra, Upright, spectra, upright
+from counterpoise.spin.speed.phase_refinement import sharpen
+from counterpoise.spin.speed.phases import Course, find_course
+from counterpoise.spin.speed.speed_tracking import Track, track_speed
+from counterpoise.spin.speed.uniform import Spectra, Upright, spectra, upright
 
 STILL_MS2 = 0.12
 STILL_SPREAD = 4.0
@@ -45,7 +45,9 @@ class Reading:
         found |= leaning(self.signal, self.orders, self.course)
         found |= ellipses(self.orders, self.course)
         found["rate"] = float(np.log10(self.recording.rate_hz))
-        found["hush"] = float(np.log10(np.quantile(self.orders.broadband_ms2.max(axis=0), 0.03) + FAINT_MS2))
+        found["hush"] = float(
+            np.log10(np.quantile(self.orders.broadband_ms2.max(axis=0), 0.03) + FAINT_MS2)
+        )
         return found | slow_passage(self.orders, self.course)
 
 

@@ -4,13 +4,13 @@ from typing import Any
 
 import numpy as np
 
-from counterpoise.spin.orders import ORDERS
+from counterpoise.spin.causes.verdict import Verdict, sentence
+from counterpoise.spin.features.orders import ORDERS
+from counterpoise.spin.features.resonance import find_resonances
+from counterpoise.spin.features.signature import levels
 from counterpoise.spin.proof import Proof
 from counterpoise.spin.reading import Reading
 from counterpoise.spin.recording import Floats
-from counterpoise.spin.resonance import find_resonances
-from counterpoise.spin.signature import levels
-from counterpoise.spin.verdict import Verdict, sentence
 
 AXES = ("side", "front", "up")
 
@@ -34,7 +34,8 @@ def as_data(reading: Reading, verdict: Verdict) -> dict[str, Any]:
         "attempts": course.attempts,
         "given_up": course.given_up,
         "phases": [
-            {"phase": s.phase, "start_s": round(s.start_s, 2), "end_s": round(s.end_s, 2)} for s in course.stretches
+            {"phase": s.phase, "start_s": round(s.start_s, 2), "end_s": round(s.end_s, 2)}
+            for s in course.stretches
         ],
         "orders": orders(reading),
         "resonances": resonances(reading),
@@ -119,5 +120,8 @@ def proof_data(proof: Proof) -> dict[str, Any]:
         "reason": proof.reason,
         "sentence": proof.sentence,
         "load_advice": proof.load_advice,
-        "rows": [{"name": row.name, "unit": row.unit, "before": row.before, "after": row.after} for row in proof.rows],
+        "rows": [
+            {"name": row.name, "unit": row.unit, "before": row.before, "after": row.after}
+            for row in proof.rows
+        ],
     }

@@ -6,36 +6,38 @@ from collections.abc import Callable
 
 from fastapi import FastAPI, Response
 
-from counterpoise.web import (
+from counterpoise.web import errors
+from counterpoise.web.errors import Problem
+from counterpoise.web.network.access import Phones
+from counterpoise.web.pages.job import (
     bench,
-    capture,
     decision,
     donor,
-    errors,
     estimate,
     evidence,
     fit,
+    machine,
+    measure,
+    quote,
+    recording,
+    sheet,
+    twin,
+)
+from counterpoise.web.pages.job import phone_recording as capture
+from counterpoise.web.pages.workshop import (
     guarantee,
     jobs,
     ledger,
-    machine,
-    measure,
     phone,
     prices,
-    quote,
-    recording,
     settings,
-    sheet,
     stock,
-    twin,
     yard,
 )
-from counterpoise.web.errors import Problem
-from counterpoise.web.guard import Guard, loopback
 from counterpoise.web.render import SCRIPTS, STYLES, script, style
-from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.phones import Phones
-from counterpoise.workshop.settings import Settings
+from counterpoise.web.request_limits import Guard, loopback
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.services.workshop import Desk
 
 _ROOMS = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision, sheet, settings,
@@ -51,7 +53,11 @@ _FAULTS = {code: {"model": Problem} for code in (400, 401, 403, 404, 409, 413, 4
 
 
 def create_app(
-    desk: Desk, allowed: Callable[[str], bool] = loopback, phones: Phones | None = None, *, gated: bool = False
+    desk: Desk,
+    allowed: Callable[[str], bool] = loopback,
+    phones: Phones | None = None,
+    *,
+    gated: bool = False,
 ) -> FastAPI:
     """The application at a desk. ``allowed`` tells which host names it answers to.
 
@@ -79,7 +85,9 @@ def create_app(
     return app
 
 
-def create_trust_app(phones: Phones, settings: Callable[[], Settings], allowed: Callable[[str], bool]) -> FastAPI:
+def create_trust_app(
+    phones: Phones, settings: Callable[[], Settings], allowed: Callable[[str], bool]
+) -> FastAPI:
     """The one page for a phone that does not trust the root yet: over a plain line, and there is nothing else on it."""
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
     app.state.phones, app.state.gated = phones, True
@@ -100,7 +108,11 @@ def _finish(app: FastAPI) -> None:
 
 def _styled(name: str) -> Callable[[], Response]:
     def styled() -> Response:
-        return Response(style(name), media_type="text/css", headers={"cache-control": "public, max-age=31536000"})
+        return Response(
+            style(name),
+            media_type="text/css",
+            headers={"cache-control": "public, max-age=31536000"},
+        )
 
     return styled
 
@@ -108,10 +120,14 @@ def _styled(name: str) -> Callable[[], Response]:
 def _scripted(name: str) -> Callable[[], Response]:
     def scripted() -> Response:
         # one script asks for the next by its plain name, so none may be taken from before an update
-        return Response(script(name), media_type="text/javascript", headers={"cache-control": "no-cache"})
+        return Response(
+            script(name), media_type="text/javascript", headers={"cache-control": "no-cache"}
+        )
 
     return scripted
 
 
 def _mark() -> Response:
-    return Response(_MARK, media_type="image/svg+xml", headers={"cache-control": "public, max-age=86400"})
+    return Response(
+        _MARK, media_type="image/svg+xml", headers={"cache-control": "public, max-age=86400"}
+    )

@@ -11,9 +11,15 @@ from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 from starlette.types import Scope
 
-from counterpoise.errors import ConflictError, CounterpoiseError, InputError, NotFoundError, StoreError
-from counterpoise.web.guard import HEADERS, TOO_MUCH, TooMuchError
+from counterpoise.errors import (
+    ConflictError,
+    CounterpoiseError,
+    InputError,
+    NotFoundError,
+    StoreError,
+)
 from counterpoise.web.render import page
+from counterpoise.web.request_limits import HEADERS, TOO_MUCH, TooMuchError
 
 _log = logging.getLogger(__name__)
 _ANSWERS = {
@@ -44,13 +50,19 @@ def refuse(scope: Scope, status: int, what: str, remedy: str) -> Response:
 
 def _input(request: Request, error: Exception) -> Response:
     if isinstance(error, InputError):
-        return answer(request, 422, Problem(what=error.message, field=error.field, remedy=error.remedy))
+        return answer(
+            request, 422, Problem(what=error.message, field=error.field, remedy=error.remedy)
+        )
     return answer(request, 422, Problem(what=str(error)))
 
 
 def _conflict(request: Request, error: Exception) -> Response:
     what, _, remedy = str(error).partition(". ")
-    return answer(request, 409, Problem(what=what, field="last", remedy=remedy or "Reload the page, then put it down."))
+    return answer(
+        request,
+        409,
+        Problem(what=what, field="last", remedy=remedy or "Reload the page, then put it down."),
+    )
 
 
 def _missing(request: Request, error: Exception) -> Response:
@@ -59,14 +71,21 @@ def _missing(request: Request, error: Exception) -> Response:
 
 def _store(request: Request, error: Exception) -> Response:
     _log.error("store: %s", error)
-    return answer(request, 503, Problem(what=str(error), remedy="Nothing was changed. Check the disk, then try again."))
+    return answer(
+        request,
+        503,
+        Problem(what=str(error), remedy="Nothing was changed. Check the disk, then try again."),
+    )
 
 
 def _http(request: Request, error: Exception) -> Response:
     code = error.status_code if isinstance(error, HTTPException) else 500
     what, remedy = _ANSWERS.get(code, ("That did not work", "Go back and try again."))
     if code == 400:
-        what, remedy = "What was sent could not be read", "Go back, reload the page and send it again."
+        what, remedy = (
+            "What was sent could not be read",
+            "Go back, reload the page and send it again.",
+        )
     return answer(request, code, Problem(what=what, remedy=remedy))
 
 
@@ -75,7 +94,11 @@ def _invalid(request: Request, error: Exception) -> Response:
     first = details[0] if details else {"loc": (), "msg": "not understood"}
     field = ".".join(str(part) for part in first["loc"] if part not in {"body", "path", "query"})
     what = f"{field}: {first['msg']}" if field else str(first["msg"])
-    remedy = "Correct this field and send it again." if field else "Send what the page's form or the API describes."
+    remedy = (
+        "Correct this field and send it again."
+        if field
+        else "Send what the page's form or the API describes."
+    )
     return answer(request, 422, Problem(what=what, field=field, remedy=remedy))
 
 
@@ -86,7 +109,11 @@ def _too_much(request: Request, _: Exception) -> Response:
 def _unforeseen(request: Request, error: Exception) -> Response:
     _log.error("unforeseen error at %s", request.url.path, exc_info=error)
     what = "Something went wrong that should not have; nothing was changed"
-    told = answer(request, 500, Problem(what=what, remedy="Go back and try again; the terminal shows the details."))
+    told = answer(
+        request,
+        500,
+        Problem(what=what, remedy="Go back and try again; the terminal shows the details."),
+    )
     told.headers.update(HEADERS)  # this answer is given outside the guard
     return told
 

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 from starlette.datastructures import FormData, UploadFile
 
 from counterpoise.errors import InputError
-from counterpoise.report.words import read_money, read_number
+from counterpoise.report.words.numbers import read_money, read_number
 
 Model = TypeVar("Model", bound=BaseModel)
 _HAND_DAYS = 90
@@ -40,7 +40,11 @@ class Form:
         """A whole number, or None where nothing was typed."""
         value = self.number(name, 0, 10**9)
         if value is not None and value != int(value):
-            raise InputError(f"{name}: {value:g} is not a whole number", field=name, remedy="Give a whole number.")
+            raise InputError(
+                f"{name}: {value:g} is not a whole number",
+                field=name,
+                remedy="Give a whole number.",
+            )
         return None if value is None else int(value)
 
     def money(self, name: str, *, negative: bool = False) -> int | None:
@@ -49,7 +53,9 @@ class Form:
 
     def files(self, name: str) -> list[UploadFile]:
         """The files sent with the form; an empty file field sends a nameless one."""
-        return [one for one in self.data.getlist(name) if isinstance(one, UploadFile) and one.filename]
+        return [
+            one for one in self.data.getlist(name) if isinstance(one, UploadFile) and one.filename
+        ]
 
     def starting(self, prefix: str) -> dict[str, str]:
         """The answered fields whose names start so, by the rest of the name."""
@@ -77,17 +83,23 @@ def made(model: type[Model], /, **fields: Any) -> Model:
     except ValidationError as error:
         first = error.errors()[0]
         field = ".".join(str(part) for part in first["loc"])
-        raise InputError(f"{field}: {first['msg']}", field=field, remedy="Go back and correct it.") from error
+        raise InputError(
+            f"{field}: {first['msg']}", field=field, remedy="Go back and correct it."
+        ) from error
 
 
 def onward(path: str, by: str = "") -> RedirectResponse:
     """To the next page; remembers who wrote."""
     answer = RedirectResponse(path, 303)
     if by:
-        answer.set_cookie("hand", _plain(by), max_age=_HAND_DAYS * 86400, httponly=True, samesite="strict")
+        answer.set_cookie(
+            "hand", _plain(by), max_age=_HAND_DAYS * 86400, httponly=True, samesite="strict"
+        )
     return answer
 
 
 def _plain(by: str) -> str:
     """A cookie carries plain letters only."""
-    return "".join(letter for letter in by if letter.isascii() and (letter.isalnum() or letter in " .-"))[:40]
+    return "".join(
+        letter for letter in by if letter.isascii() and (letter.isalnum() or letter in " .-")
+    )[:40]

@@ -12,25 +12,42 @@ from fastapi.responses import HTMLResponse
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from counterpoise.money.quote import out_of_ten
-from counterpoise.report import shelf, words
-from counterpoise.report.estimating import quantity
-from counterpoise.report.lines import option_title
-from counterpoise.workshop.assessment import OptionView
+from counterpoise.report.views import stock as shelf
+from counterpoise.report.views.estimate import quantity
+from counterpoise.report.words import numbers as words
+from counterpoise.report.words.entry_lines import option_title
+from counterpoise.workshop.diagnosis.assessment import OptionView
 
-STYLES = {"style.css": "counterpoise.web", "sheet.css": "counterpoise.report"}
+STYLES = {
+    "style.css": ("counterpoise.web", "static"),
+    "sheet.css": ("counterpoise.report.paper", "templates"),
+}
 SCRIPTS = ("record.js", "keep.js", "motion.js")
 
 
 @cache
 def environment() -> Environment:
     """The pages' templates; every value is escaped."""
-    loader = ChoiceLoader([PackageLoader("counterpoise.web"), PackageLoader("counterpoise.report")])
-    made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    loader = ChoiceLoader(
+        [PackageLoader("counterpoise.web"), PackageLoader("counterpoise.report.paper")]
+    )
+    made = Environment(
+        loader=loader,
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     made.filters.update(
-        {name: getattr(words, name) for name in ("minutes", "chance", "when", "age", "people", "colon")}
+        {
+            name: getattr(words, name)
+            for name in ("minutes", "chance", "when", "age", "people", "colon")
+        }
     )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
-    made.filters.update(fingers=out_of_ten, quantity=quantity, day=words.day, plain_money=words.plain_money)
+    made.filters.update(
+        fingers=out_of_ten, quantity=quantity, day=words.day, plain_money=words.plain_money
+    )
     made.filters.update(kind=shelf.KINDS.__getitem__, origin=shelf.origin, happened=shelf.happened)
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     return made
@@ -43,7 +60,8 @@ def _wide(option: OptionView, currency: str) -> str:
 @cache
 def style(name: str) -> bytes:
     """A style sheet of the pages."""
-    return files(STYLES[name]).joinpath("templates", name).read_bytes()
+    package, folder = STYLES[name]
+    return files(package).joinpath(folder, name).read_bytes()
 
 
 @cache
@@ -55,7 +73,7 @@ def style_mark() -> str:
 @cache
 def script(name: str) -> bytes:
     """A script of the pages."""
-    return files("counterpoise.web").joinpath("templates", name).read_bytes()
+    return files("counterpoise.web").joinpath("static", name).read_bytes()
 
 
 def script_mark() -> str:

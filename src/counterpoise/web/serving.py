@@ -15,10 +15,10 @@ from typing import Any
 import uvicorn
 from fastapi import FastAPI
 
-from counterpoise.report.taking import open_desk, warm
 from counterpoise.web.app import create_app, create_trust_app
-from counterpoise.web.guard import local_network, loopback
-from counterpoise.workshop.phones import Phones
+from counterpoise.web.network.access import Phones
+from counterpoise.web.request_limits import local_network, loopback
+from counterpoise.workshop.services.intake import open_desk, warm
 
 STORE = "COUNTERPOISE_STORE"
 HOST = "COUNTERPOISE_HOST"
@@ -43,7 +43,10 @@ def serve_phones(where: str, phones: Phones, listening: Sequence[socket.socket])
     def called(host: str) -> bool:
         return host in phones.names.spoken
 
-    leaf = {"ssl_certfile": str(phones.identity.certificate), "ssl_keyfile": str(phones.identity.key)}
+    leaf = {
+        "ssl_certfile": str(phones.identity.certificate),
+        "ssl_keyfile": str(phones.identity.key),
+    }
     own, theirs, plain = listening
     servers = [
         (_Server(_config(create_app(desk, loopback, phones))), own),

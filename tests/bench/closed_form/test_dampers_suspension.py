@@ -69,7 +69,9 @@ def test_the_bounce_count_of_an_integrated_swing_brackets_its_friction(friction_
     full = 17829.0 * 0.04
     count = swings // 2
     assert full / (4 * count + 3) <= friction_n <= (full / (4 * count - 1) if count else full)
-    assert found.friction.value == pytest.approx(full * (1 / (4 * count + 3) + 1 / (4 * count - 1)) / 2)
+    assert found.friction.value == pytest.approx(
+        full * (1 / (4 * count + 3) + 1 / (4 * count - 1)) / 2
+    )
 
 
 def test_decay_between_two_swings():

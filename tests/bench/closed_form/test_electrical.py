@@ -4,7 +4,13 @@ import math
 
 import pytest
 
-from counterpoise.bench.safety import Appliance, SafetyReadings, conductor_limit_ma, earth_limit_ohm, safety
+from counterpoise.bench.safety import (
+    Appliance,
+    SafetyReadings,
+    conductor_limit_ma,
+    earth_limit_ohm,
+    safety,
+)
 from counterpoise.bench.windings import PhaseReadings, at_20c, winding_temperature_c, windings
 from counterpoise.errors import ReadingError
 
@@ -32,7 +38,9 @@ def test_one_winding_off_reads_as_its_deviation_from_the_mean():
 
 
 def test_leads_and_temperature_come_off():
-    found = windings(PhaseReadings((5.6, 5.6, 5.6), temperature_c=45.0, leads_ohm=0.1, expected_ohm=5.0))
+    found = windings(
+        PhaseReadings((5.6, 5.6, 5.6), temperature_c=45.0, leads_ohm=0.1, expected_ohm=5.0)
+    )
     assert found.mean_20c.value == pytest.approx(5.5 * 254.5 / 279.5)
     assert found.off_expected.value == pytest.approx(100 * (5.5 * 254.5 / 279.5 / 5.0 - 1))
     assert found.mean_20c.sd >= found.mean_20c.value * 3 / 279.5
@@ -69,7 +77,12 @@ def test_all_within_is_within_and_still_defers_to_local_code():
 def test_what_is_missing_is_not_shown():
     found = safety(SafetyReadings(earth_ohm=0.1, insulation_mohm=50.0))
     assert found.verdict == "not shown"
-    assert [test.verdict for test in found.tests] == ["within", "within", "not measured", "not measured"]
+    assert [test.verdict for test in found.tests] == [
+        "within",
+        "within",
+        "not measured",
+        "not measured",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -95,10 +108,13 @@ def test_near_a_limit_the_meter_cannot_tell():
 
 
 def test_limits_follow_heater_and_cord():
-    assert safety(SafetyReadings(0.1, 0.4, 0.8, 0.1), Appliance(heater_kw=4.0)).tests[1].verdict == "within"
-    assert [earth_limit_ohm(length) for length in (1.5, 5.0, 6.0, 12.5, 13.0, 90.0)] == pytest.approx(
-        [0.3, 0.3, 0.4, 0.4, 0.5, 1.0]
+    assert (
+        safety(SafetyReadings(0.1, 0.4, 0.8, 0.1), Appliance(heater_kw=4.0)).tests[1].verdict
+        == "within"
     )
+    assert [
+        earth_limit_ohm(length) for length in (1.5, 5.0, 6.0, 12.5, 13.0, 90.0)
+    ] == pytest.approx([0.3, 0.3, 0.4, 0.4, 0.5, 1.0])
     assert [conductor_limit_ma(power) for power in (2.0, 5.0, 30.0)] == [3.5, 5.0, 10.0]
 
 

@@ -18,7 +18,9 @@ from counterpoise.catalog.loader import load_family
 
 def _level(slope_deg, gap_mm):
     foot = "rear left" if gap_mm else "none"
-    return level(LevelReadings(from_degrees(slope_deg), left=from_degrees(0.0), floating=foot, gap_mm=gap_mm))
+    return level(
+        LevelReadings(from_degrees(slope_deg), left=from_degrees(0.0), floating=foot, gap_mm=gap_mm)
+    )
 
 
 # A sound machine and a bad one for every check.
@@ -27,7 +29,10 @@ CASES = {
     "push_tub_bounces": (lambda: bounce(40, 1), lambda: bounce(40, 6)),
     "measure_level": (lambda: _level(0.05, 0.0), lambda: _level(1.5, 0.0)),
     "measure_foot_gap": (lambda: _level(0.0, 0.0), lambda: _level(0.0, 2.0)),
-    "measure_rim_runout": (lambda: runout(Rim((8.0, 8.1, 8.0, 7.9))), lambda: runout(Rim((12.0, 8.0, 4.0, 8.0)))),
+    "measure_rim_runout": (
+        lambda: runout(Rim((8.0, 8.1, 8.0, 7.9))),
+        lambda: runout(Rim((12.0, 8.0, 4.0, 8.0))),
+    ),
     "measure_damper_push": (
         lambda: damper_set([Stroke("a", (80.0,)), Stroke("b", (75.0,))]),
         lambda: damper_set([Stroke("a", (80.0,)), Stroke("b", (5.0,))]),

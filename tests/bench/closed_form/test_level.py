@@ -39,8 +39,14 @@ def test_four_heights_are_a_plane_and_a_twist():
 
 
 def test_a_short_foot_alone_is_turned_out_by_its_gap():
-    stands = level(LevelReadings(front=from_degrees(0.0), left=from_degrees(0.0), floating="rear left", gap_mm=2.5))
-    assert [(turn.foot, turn.turns) for turn in stands.advice.turns] == [("rear left", 2.0)]  # 2 turns of 1.25 mm
+    stands = level(
+        LevelReadings(
+            front=from_degrees(0.0), left=from_degrees(0.0), floating="rear left", gap_mm=2.5
+        )
+    )
+    assert [(turn.foot, turn.turns) for turn in stands.advice.turns] == [
+        ("rear left", 2.0)
+    ]  # 2 turns of 1.25 mm
     assert stands.rock.value == pytest.approx(0.162 * 2.5, abs=2e-3)
     assert "rear left foot: 2 turns out, clockwise seen from above" in stands.sentence
 
@@ -66,7 +72,9 @@ def test_unknown_extension_never_asks_a_foot_in():
 
 
 def test_too_steep_a_floor_asks_for_a_plate():
-    stands = level(LevelReadings(front=from_degrees(6.0), left=from_degrees(0.0)), Feet(limit_mm=10))
+    stands = level(
+        LevelReadings(front=from_degrees(6.0), left=from_degrees(0.0)), Feet(limit_mm=10)
+    )
     assert not stands.advice.reachable
     assert any("plate" in remark for remark in stands.remarks)
 
@@ -120,7 +128,9 @@ def test_reversal_by_hand():
 
 
 def test_readings_that_disagree_raise_the_doubt_and_say_so():
-    stands = level(LevelReadings(front=from_degrees(1.0), rear=from_degrees(-1.0), left=from_degrees(0.0)))
+    stands = level(
+        LevelReadings(front=from_degrees(1.0), rear=from_degrees(-1.0), left=from_degrees(0.0))
+    )
     assert stands.slope_x.sd == pytest.approx(1.0)
     assert "the top is bent" in stands.remarks[0]
 
@@ -145,14 +155,24 @@ def test_a_foot_past_its_limit_is_refused():
 
 
 def test_the_check_afterwards_tells_right_wrong_and_odd():
-    before = level(LevelReadings(front=from_degrees(1.2), left=from_degrees(0.0)), Feet(extension_mm=(8, 8, 8, 8)))
+    before = level(
+        LevelReadings(front=from_degrees(1.2), left=from_degrees(0.0)),
+        Feet(extension_mm=(8, 8, 8, 8)),
+    )
     foreseen = before.advice.after_x_deg
-    done = confirm(Foreseen.of(before), LevelReadings(front=from_degrees(foreseen), left=from_degrees(0.0)))
+    done = confirm(
+        Foreseen.of(before), LevelReadings(front=from_degrees(foreseen), left=from_degrees(0.0))
+    )
     assert done.as_foreseen
     assert "Press each corner" in done.sentence
-    wrong = confirm(Foreseen.of(before), LevelReadings(front=from_degrees(2.4 - foreseen), left=from_degrees(0.0)))
+    wrong = confirm(
+        Foreseen.of(before),
+        LevelReadings(front=from_degrees(2.4 - foreseen), left=from_degrees(0.0)),
+    )
     assert "wrong way round" in wrong.sentence
-    odd = confirm(Foreseen.of(before), LevelReadings(front=from_degrees(1.2), left=from_degrees(1.5)))
+    odd = confirm(
+        Foreseen.of(before), LevelReadings(front=from_degrees(1.2), left=from_degrees(1.5))
+    )
     assert "another foot" in odd.sentence
 
 

@@ -28,13 +28,17 @@ def test_without_doubt_the_value_falls_in_one_bin_and_an_edge_belongs_above():
     assert soft_outcomes(1.4, 0.0, [0.5, 1.5]) == (0.0, 1.0, 0.0)
 
 
-@pytest.mark.parametrize(("value", "sd", "edges"), [(1, 1, [2, 1]), (1, 1, [1, 1]), (1, -1, [1]), (math.nan, 1, [1])])
+@pytest.mark.parametrize(
+    ("value", "sd", "edges"), [(1, 1, [2, 1]), (1, 1, [1, 1]), (1, -1, [1]), (math.nan, 1, [1])]
+)
 def test_senseless_bins_are_refused(value, sd, edges):
     with pytest.raises(InputError):
         soft_outcomes(value, sd, edges)
 
 
-@pytest.mark.parametrize(("length", "dimensions"), [(0.5, 2), (1.7, 2), (4.0, 2), (12.0, 2), (2.5, 1), (3.0, 5)])
+@pytest.mark.parametrize(
+    ("length", "dimensions"), [(0.5, 2), (1.7, 2), (4.0, 2), (12.0, 2), (2.5, 1), (3.0, 5)]
+)
 def test_the_interval_of_a_magnitude_inverts_the_chi_distribution(length, dimensions):
     found = magnitude(length, 1.0, "mm", dimensions)
     if found.low > 0:
@@ -69,4 +73,6 @@ def test_results_offer_weights_by_measure_and_name_what_they_have():
     assert found.outcome_weights([0.2, 0.6], 0.0) == (0.0, 1.0, 0.0)
     with pytest.raises(InputError, match="measured: weakest_of_new"):
         found.outcome_weights([1.0], measure="colour")
-    assert found.to_dict()["grades"]["weakest_of_new"]["dead"] == pytest.approx(found.outcome_weights([0.2, 0.6])[0])
+    assert found.to_dict()["grades"]["weakest_of_new"]["dead"] == pytest.approx(
+        found.outcome_weights([0.2, 0.6])[0]
+    )

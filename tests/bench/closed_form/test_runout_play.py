@@ -14,7 +14,9 @@ from counterpoise.errors import ReadingError
 def test_four_places_by_hand():
     # Gaps 9, 8, 7, 8 mm at 12, 3, 6 and 9 o'clock: the rim sits 1 mm low, narrowest at six.
     found = runout(Rim((9.0, 8.0, 7.0, 8.0), 0.1), way="walked")
-    assert found.eccentricity.value == pytest.approx(math.sqrt(1 - 0.1**2 / 2))  # mean excess of noise taken off
+    assert found.eccentricity.value == pytest.approx(
+        math.sqrt(1 - 0.1**2 / 2)
+    )  # mean excess of noise taken off
     assert found.indicated.value == pytest.approx(2 * found.eccentricity.value)
     assert found.narrow_deg == pytest.approx(180)
     assert found.mean_gap.value == pytest.approx(8)
@@ -53,14 +55,18 @@ def test_the_fit_is_scipys_least_squares_with_its_covariance(missing):
     sd = math.sqrt(covariance[1, 1])
     assert found.eccentricity.sd == pytest.approx(sd, rel=0.01)
     assert found.eccentricity.value == pytest.approx(math.sqrt(best[1] ** 2 - sd**2), rel=1e-3)
-    assert found.ovality.value == pytest.approx(math.sqrt((4 * best[3]) ** 2 - found.ovality.sd**2), rel=1e-3)
+    assert found.ovality.value == pytest.approx(
+        math.sqrt((4 * best[3]) ** 2 - found.ovality.sd**2), rel=1e-3
+    )
     assert found.mean_gap.sd == pytest.approx(math.sqrt(covariance[0, 0]), rel=1e-4)
 
 
 def test_two_depths_give_the_tilt():
     angles = np.arange(8) * math.pi / 4
     front, back = (Rim(tuple(8 + size * np.cos(angles)), 0.01) for size in (2.0, 1.0))
-    assert runout(front, back, depth_mm=200).tilt.value == pytest.approx(math.degrees(1 / 200), rel=1e-3)
+    assert runout(front, back, depth_mm=200).tilt.value == pytest.approx(
+        math.degrees(1 / 200), rel=1e-3
+    )
 
 
 def test_one_wild_reading_is_named():

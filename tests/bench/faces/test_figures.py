@@ -8,7 +8,7 @@ from counterpoise.bench.level import LevelReadings, level
 from counterpoise.bench.play import Wiggle, play
 from counterpoise.bench.runout import Rim, runout
 from counterpoise.bench.slopes import from_degrees
-from counterpoise.report.figures_bench import dampers_figure, figure_of, level_figure, runout_figure
+from counterpoise.report.figures.bench import dampers_figure, figure_of, level_figure, runout_figure
 
 
 def words(figure):
@@ -16,7 +16,11 @@ def words(figure):
 
 
 def test_each_foot_says_what_to_do():
-    found = level(LevelReadings(front=from_degrees(0.0), left=from_degrees(0.0), floating="rear left", gap_mm=2.5))
+    found = level(
+        LevelReadings(
+            front=from_degrees(0.0), left=from_degrees(0.0), floating="rear left", gap_mm=2.5
+        )
+    )
     said = words(level_figure(found))
     assert "2 turns\nOUT (up)\nfloats" in said
     assert said.count("leave") == 3

@@ -9,10 +9,14 @@ import pytest
 from click.testing import CliRunner
 
 from counterpoise.cli import main
-from counterpoise.cli.bench import measure
+from counterpoise.cli.measure.commands import measure
 
 DOC = (Path(__file__).parents[3] / "docs" / "bench.md").read_text(encoding="utf-8")
-EXAMPLES = [line for line in DOC.splitlines() if line.startswith("counterpoise measure") and "first.json" not in line]
+EXAMPLES = [
+    line
+    for line in DOC.splitlines()
+    if line.startswith("counterpoise measure") and "first.json" not in line
+]
 
 
 def run(line):
@@ -58,11 +62,16 @@ def test_the_check_afterwards_reads_the_first_measurement(tmp_path):
     wrong = run(f"counterpoise measure level --front {2.4 - foreseen} --left 0 --before {first}")
     assert "wrong way round" in wrong.output
     first.write_text("[]", encoding="utf-8")
-    assert "no level measurement" in run(f"counterpoise measure level --front 0 --left 0 --before {first}").output
+    assert (
+        "no level measurement"
+        in run(f"counterpoise measure level --front 0 --left 0 --before {first}").output
+    )
 
 
 def test_reversal_in_a_reading():
-    found = json.loads(run("counterpoise measure level --front 1.3,-0.3 --left 0.5,0.5 --json").output)
+    found = json.loads(
+        run("counterpoise measure level --front 1.3,-0.3 --left 0.5,0.5 --json").output
+    )
     assert found["slope_x"]["value"] == pytest.approx(0.8)
     assert found["slope_y"]["value"] == pytest.approx(0.0)
     assert found["slope_x"]["sd"] == pytest.approx(0.05 / 2**0.5)

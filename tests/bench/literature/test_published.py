@@ -19,9 +19,13 @@ from counterpoise.errors import ReadingError
     ("name", "outer", "inner", "cage", "tolerance"),
     [("6205", 3.5848, 5.4152, 0.3983, 1e-4), ("6203", 3.0531, 4.9469, 0.38164, 1e-4)],
 )
-def test_bearing_orders_of_the_case_western_bearing_data_centre(name, outer, inner, cage, tolerance):
+def test_bearing_orders_of_the_case_western_bearing_data_centre(
+    name, outer, inner, cage, tolerance
+):
     found = defect_orders(SIZES[name])
-    assert (found.outer, found.inner, found.cage) == pytest.approx((outer, inner, cage), abs=tolerance)
+    assert (found.outer, found.inner, found.cage) == pytest.approx(
+        (outer, inner, cage), abs=tolerance
+    )
 
 
 def test_the_published_ball_order_is_twice_the_ball_spin():
@@ -69,7 +73,9 @@ def test_a_washing_machine_is_five_times_too_heavy_for_one():
 
 
 def test_the_best_lift_there_is_allows_the_load_constant():
-    assert weight_limit_kg(Lift(reach_cm=25, height_cm=75, travel_cm=25, grip="good")) == pytest.approx(23.0)
+    assert weight_limit_kg(
+        Lift(reach_cm=25, height_cm=75, travel_cm=25, grip="good")
+    ) == pytest.approx(23.0)
 
 
 @pytest.mark.parametrize(("mass", "people"), [(10.0, 1), (16.0, 2), (20.0, 3), (25.0, 4)])
@@ -77,15 +83,21 @@ def test_people_for_lighter_things(mass, people):
     assert lifting(mass).people == people
 
 
-@pytest.mark.parametrize("lift", [Lift(per_minute=9), Lift(grip="oily"), Lift(reach_cm=70), Lift(twist_deg=170)])
+@pytest.mark.parametrize(
+    "lift", [Lift(per_minute=9), Lift(grip="oily"), Lift(reach_cm=70), Lift(twist_deg=170)]
+)
 def test_lifts_that_cannot_be(lift):
     with pytest.raises(ReadingError):
         lifting(50.0, lift)
 
 
 def test_pace_and_hours_lower_the_limit():
-    assert weight_limit_kg(Lift(per_minute=3, hours=6)) == pytest.approx(weight_limit_kg(Lift()) * 0.55)
-    assert weight_limit_kg(Lift(per_minute=2, hours=2)) == pytest.approx(weight_limit_kg(Lift()) * 0.84)
+    assert weight_limit_kg(Lift(per_minute=3, hours=6)) == pytest.approx(
+        weight_limit_kg(Lift()) * 0.55
+    )
+    assert weight_limit_kg(Lift(per_minute=2, hours=2)) == pytest.approx(
+        weight_limit_kg(Lift()) * 0.84
+    )
 
 
 def test_tipping_by_statics():

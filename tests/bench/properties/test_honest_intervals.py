@@ -32,7 +32,12 @@ def _rims(rng, places, missing, size, oval):
     angles = np.arange(places) * 2 * math.pi / places
     out, turn = rng.uniform(0.1, size), rng.uniform(0, 2 * math.pi)
     second, twist = rng.uniform(0.05, oval), rng.uniform(0, math.pi)
-    gaps = 8 + out * np.cos(angles - turn) + second * np.cos(2 * (angles - twist)) + rng.normal(0, 0.3, places)
+    gaps = (
+        8
+        + out * np.cos(angles - turn)
+        + second * np.cos(2 * (angles - twist))
+        + rng.normal(0, 0.3, places)
+    )
     lost = set(rng.choice(places, missing, replace=False).tolist())
     rim = Rim(tuple(None if k in lost else float(gap) for k, gap in enumerate(gaps)), 0.3)
     return rim, out, turn, second
@@ -79,7 +84,8 @@ def test_short_vectors_too():
             vectors = rng.normal(0, 1, (RUNS, dimensions))
             vectors[:, 0] += true
             runs = [
-                (magnitude(float(length), 1.0, "mm", dimensions), true) for length in np.linalg.norm(vectors, axis=1)
+                (magnitude(float(length), 1.0, "mm", dimensions), true)
+                for length in np.linalg.norm(vectors, axis=1)
             ]
             # Below one sd the upper end is held up at one sd: the interval may then hold more, never less.
             assert 0.88 <= held(runs) <= (0.92 if true > 1 else 0.96)
@@ -91,7 +97,10 @@ def test_play():
     for _ in range(RUNS):
         true, rock = rng.uniform(0.5, 3, 2)
         found = play(
-            Wiggle(tuple(abs(true + rng.normal(0, 0.2, 3))), rocking_mm=(abs(float(rock + rng.normal(0, 0.2))),))
+            Wiggle(
+                tuple(abs(true + rng.normal(0, 0.2, 3))),
+                rocking_mm=(abs(float(rock + rng.normal(0, 0.2))),),
+            )
         )
         runs.append((found.radial, true))
         rocks.append((found.rocking, math.degrees(rock / 480)))
@@ -125,7 +134,9 @@ def test_damper_forces_and_decay():
     for _ in range(RUNS):
         true, weight = rng.uniform(20, 120), rng.uniform(0, 10)
         strokes = (true - weight + rng.normal(0, 4, 2), true + weight + rng.normal(0, 4, 2))
-        forces.append((damper_set([Stroke("one", tuple(strokes[0]), tuple(strokes[1]))]).weakest, true))
+        forces.append(
+            (damper_set([Stroke("one", tuple(strokes[0]), tuple(strokes[1]))]).weakest, true)
+        )
         friction = rng.uniform(20, 60)
         drop = 4000 * friction / 17829 * 2
         seen = rng.normal([60, 60 - drop], 1.0)
@@ -153,13 +164,17 @@ def test_springs_and_windings():
     pairs, means, odd = [], [], []
     for _ in range(RUNS):
         left, right = rng.uniform(195, 210, 2)
-        found = springs(SpringPair(tuple(left + rng.normal(0, 1, 2)), (float(right + rng.normal(0, 1)),)))
+        found = springs(
+            SpringPair(tuple(left + rng.normal(0, 1, 2)), (float(right + rng.normal(0, 1)),))
+        )
         pairs.append((found.difference, left - right))
         true = rng.uniform(4, 6) * (1 + np.array([0, 0, rng.uniform(0, 0.2)]))
         warm = rng.uniform(15, 60)
         hot = true * (234.5 + warm) / 254.5
         shown = hot + rng.normal(0, np.hypot(0.005 * hot, 0.05))
-        coils = windings(PhaseReadings(tuple(shown.tolist()), temperature_c=float(warm + rng.normal(0, 3))))
+        coils = windings(
+            PhaseReadings(tuple(shown.tolist()), temperature_c=float(warm + rng.normal(0, 3)))
+        )
         means.append((coils.mean_20c, true.mean()))
         odd.append((coils.unbalance, 100 * (true.max() - true.mean()) / true.mean()))
     assert 0.88 <= held(pairs) <= 0.92

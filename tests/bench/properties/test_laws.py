@@ -28,7 +28,9 @@ def test_reversal_cancels_any_constant_offset(true, own, other):
     assert first.own_error.value == pytest.approx(own, abs=1e-12)
 
 
-@given(st.floats(-1e3, 1e3), st.floats(0, 1e3), st.lists(st.floats(-1e3, 1e3), max_size=6, unique=True))
+@given(
+    st.floats(-1e3, 1e3), st.floats(0, 1e3), st.lists(st.floats(-1e3, 1e3), max_size=6, unique=True)
+)
 def test_soft_outcomes_are_a_distribution(value, sd, edges):
     weights = soft_outcomes(value, sd, sorted(edges))
     assert len(weights) == len(edges) + 1
@@ -38,7 +40,9 @@ def test_soft_outcomes_are_a_distribution(value, sd, edges):
 
 @given(st.floats(-10, 10), st.floats(0.01, 5), st.floats(0.01, 5))
 def test_a_larger_value_never_looks_milder(value, sd, more):
-    before, after = (np.cumsum(soft_outcomes(place, sd, [0.0, 2.0])) for place in (value, value + more))
+    before, after = (
+        np.cumsum(soft_outcomes(place, sd, [0.0, 2.0])) for place in (value, value + more)
+    )
     assert (after <= before + 1e-12).all()
 
 
@@ -117,9 +121,18 @@ machines = st.fixed_dictionaries(
 @settings(max_examples=200, deadline=None)
 @given(machines)
 def test_one_round_brings_every_machine_within_tolerance(machine):
-    feet = Feet(machine["width"], machine["depth"], PITCH_MM[machine["thread"]], machine["extension"], limit_mm=20.0)
+    feet = Feet(
+        machine["width"],
+        machine["depth"],
+        PITCH_MM[machine["thread"]],
+        machine["extension"],
+        limit_mm=20.0,
+    )
     tolerance = Tolerance()
-    centre = (machine["centre"][0] * feet.width_m * 1000, machine["centre"][1] * feet.depth_m * 1000)
+    centre = (
+        machine["centre"][0] * feet.width_m * 1000,
+        machine["centre"][1] * feet.depth_m * 1000,
+    )
     extension = np.array(machine["extension"])
     plane, gaps = _stand(_corners(feet, extension + machine["floor"]), centre)
     assume(gaps.max() <= 20)
@@ -138,7 +151,9 @@ def test_one_round_brings_every_machine_within_tolerance(machine):
 @given(machines, st.floats(-0.1, 0.1), st.floats(-0.1, 0.1))
 def test_short_feet_on_a_steep_floor_never_make_it_worse(machine, right, back):
     """Feet of 12 mm that cannot take up all: within their travel, no new float, no more lean than before."""
-    feet = Feet(0.5, 0.5, 1.25, tuple(min(12.0, out) for out in machine["extension"]), limit_mm=12.0)
+    feet = Feet(
+        0.5, 0.5, 1.25, tuple(min(12.0, out) for out in machine["extension"]), limit_mm=12.0
+    )
     start = np.array(feet.extension_mm)
     floor = _corners(feet, 0.0)[:, :2] @ [right, back] + np.array(machine["floor"]) / 3
     plane, gaps = _stand(_corners(feet, start + floor), (0.0, 0.0))
@@ -167,7 +182,12 @@ def test_the_stated_chance_of_success_comes_true():
     for _ in range(2000):
         floor = _corners(feet, 0.0)[:, :2] @ rng.uniform(-0.08, 0.08, 2) + rng.uniform(-2, 2, 4)
         plane, gaps = _stand(_corners(feet, start + floor), (10.0, -20.0))
-        seen = _read(plane, np.where(gaps > 0.5, gaps + rng.normal(0, 0.15), gaps), rng.normal(0, 0.2, 2), 0.2)
+        seen = _read(
+            plane,
+            np.where(gaps > 0.5, gaps + rng.normal(0, 0.15), gaps),
+            rng.normal(0, 0.2, 2),
+            0.2,
+        )
         found = level(replace(seen, gap_sd_mm=0.15), feet)
         plane, gaps = _stand(_corners(feet, start + _turned(feet, found) + floor), (10.0, -20.0))
         right.append(max(abs(np.degrees(np.arctan(plane[1:])))) <= 0.5 and gaps.max() <= 0.5)
@@ -184,7 +204,12 @@ def test_one_round_holds_with_noisy_readings_too():
     for _ in range(300):
         floor = rng.uniform(-5, 5, 4)
         plane, gaps = _stand(_corners(feet, np.array(feet.extension_mm) + floor), (10.0, -20.0))
-        seen = _read(plane, np.maximum(0, gaps + (gaps > 0.2) * rng.normal(0, 0.05)), rng.normal(0, 0.05, 2), 0.05)
+        seen = _read(
+            plane,
+            np.maximum(0, gaps + (gaps > 0.2) * rng.normal(0, 0.05)),
+            rng.normal(0, 0.05, 2),
+            0.05,
+        )
         after = np.array(feet.extension_mm) + _turned(feet, level(seen, feet))
         plane, gaps = _stand(_corners(feet, after + floor), (10.0, -20.0))
         good += max(abs(np.degrees(np.arctan(plane[1:])))) <= 0.5 and gaps.max() <= 0.5

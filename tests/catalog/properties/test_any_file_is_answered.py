@@ -23,9 +23,13 @@ JUNK = st.one_of(
     st.floats(allow_nan=True, allow_infinity=True),
     st.sampled_from(["", "x", "damper", "damper:gone", "lid", "1e3", "from memory", "no: yes"]),
     st.lists(st.integers(0, 2), max_size=2),
-    st.dictionaries(st.sampled_from(["damper", "title", "x", "behind"]), st.integers(0, 1), max_size=2),
+    st.dictionaries(
+        st.sampled_from(["damper", "title", "x", "behind"]), st.integers(0, 1), max_size=2
+    ),
 )
-CALM = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+CALM = settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+)
 
 
 @cache
@@ -36,12 +40,20 @@ def small():
 @cache
 def manual():
     text = (HERE.parents[1] / "docs" / "model.md").read_text()
-    return YAML(typ="safe", pure=True).load(re.search(r"```yaml\n(.*?)```", text, re.DOTALL).group(1))
+    return YAML(typ="safe", pure=True).load(
+        re.search(r"```yaml\n(.*?)```", text, re.DOTALL).group(1)
+    )
 
 
 def places(data, loc=()):
     found = [loc] if loc else []
-    inner = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
+    inner = (
+        data.items()
+        if isinstance(data, dict)
+        else enumerate(data)
+        if isinstance(data, list)
+        else ()
+    )
     return found + [place for key, value in inner for place in places(value, (*loc, key))]
 
 

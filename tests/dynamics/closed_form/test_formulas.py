@@ -7,7 +7,7 @@ import pytest
 
 from counterpoise.dynamics import build
 from counterpoise.dynamics import closed_form as cf
-from counterpoise.dynamics.linear import modes
+from counterpoise.dynamics.motion.linear import modes
 from counterpoise.errors import InputError
 
 MX_ME = [
@@ -51,7 +51,9 @@ def test_logarithmic_decrement_rao_chapter_2():
 
 
 def test_decay_by_dry_friction_rao_chapter_2():
-    assert cf.coulomb_friction(2.0 / 5, 0.09, 5.0, gravity_m_s2=9.81) == pytest.approx(0.11318, abs=1e-5)
+    assert cf.coulomb_friction(2.0 / 5, 0.09, 5.0, gravity_m_s2=9.81) == pytest.approx(
+        0.11318, abs=1e-5
+    )
 
 
 @pytest.mark.parametrize(("zeta", "too_much"), [(0.1, 0.05), (0.2, 0.26)])
@@ -73,7 +75,9 @@ def test_balance_grade_iso_21940_11():
     assert cf.permissible_unbalance_kg_m(40.0, 15.0, 1200.0) == pytest.approx(4.775e-3, abs=5e-7)
 
 
-@pytest.mark.parametrize(("velocity", "zone"), [(0.5, "A"), (0.71, "A"), (1.0, "B"), (4.0, "C"), (5.0, "D")])
+@pytest.mark.parametrize(
+    ("velocity", "zone"), [(0.5, "A"), (0.71, "A"), (1.0, "B"), (4.0, "C"), (5.0, "D")]
+)
 def test_vibration_zones_iso_10816_1(velocity, zone):
     assert cf.vibration_zone(velocity) == zone
 

@@ -10,8 +10,8 @@ import pytest
 from tests.dynamics.anchored import plain
 
 from counterpoise.dynamics import build
-from counterpoise.dynamics.machine import Unbalance
-from counterpoise.dynamics.statics import accelerations_at, jacobian, rest
+from counterpoise.dynamics.machines.machine import Unbalance
+from counterpoise.dynamics.motion.equilibrium import accelerations_at, jacobian, rest
 
 MASS = 60.0
 

@@ -40,7 +40,9 @@ def turning(machine, *, locked):
             (0.5 * spin + load.mass_kg * drum.depth_m**2 / 12) * (1 - along) + spin * along,
         )
     for i, u in enumerate(load.unbalances):
-        parts += body(f"unbalance{i}", u.depth_m * a + np.array([u.radius_m, 0.0, 0.0]), u.mass_kg, [1e-9] * 3)
+        parts += body(
+            f"unbalance{i}", u.depth_m * a + np.array([u.radius_m, 0.0, 0.0]), u.mass_kg, [1e-9] * 3
+        )
     joint = "" if locked else f'<joint name="spin" type="hinge" axis="{row(a)}"/>'
     seat = row(np.subtract(drum.hub_m, machine.tub.centre_m))
     speck = '<inertial pos="0 0 0" mass="1e-6" diaginertia="1e-9 1e-9 1e-9"/>'
@@ -49,7 +51,11 @@ def turning(machine, *, locked):
 
 class Builder:
     def __init__(self, machine):
-        self.machine, self.sites, self.tendons = machine, {"cabinet": "", "tub": "", "world": ""}, ""
+        self.machine, self.sites, self.tendons = (
+            machine,
+            {"cabinet": "", "tub": "", "world": ""},
+            "",
+        )
         self.origin = {
             "cabinet": np.array(machine.cabinet.centre_m),
             "tub": np.array(machine.tub.centre_m),
@@ -80,14 +86,32 @@ def mjcf(machine, step_s, *, locked=False, contact=False, integrator="RK4"):
     b = Builder(machine)
     for s in machine.springs:
         b.tendon(
-            b.site("cabinet", s.cabinet_m), b.site("tub", s.tub_m), s.stiffness_n_m, s.damping_n_s_m, s.free_length_m
+            b.site("cabinet", s.cabinet_m),
+            b.site("tub", s.tub_m),
+            s.stiffness_n_m,
+            s.damping_n_s_m,
+            s.free_length_m,
         )
     for d in machine.dampers:
-        b.tendon(b.site("cabinet", d.cabinet_m), b.site("tub", d.tub_m), 0.0, d.viscous_n_s_m, 0.0, d.friction_n)
+        b.tendon(
+            b.site("cabinet", d.cabinet_m),
+            b.site("tub", d.tub_m),
+            0.0,
+            d.viscous_n_s_m,
+            0.0,
+            d.friction_n,
+        )
         b.axis_spring("tub", "cabinet", d.tub_m, 1, d.pin_n_m, d.pin_n_s_m)
     for tie in machine.bellows:
         for axis in range(3):
-            b.axis_spring("tub", "cabinet", tie.place_m, axis, tie.stiffness_n_m[axis], tie.damping_n_s_m[axis])
+            b.axis_spring(
+                "tub",
+                "cabinet",
+                tie.place_m,
+                axis,
+                tie.stiffness_n_m[axis],
+                tie.damping_n_s_m[axis],
+            )
     balls = ""
     for f in machine.feet:
         if contact:
@@ -98,7 +122,9 @@ def mjcf(machine, step_s, *, locked=False, contact=False, integrator="RK4"):
         for axis, k in enumerate((side, side, f.stiffness_n_m)):
             b.axis_spring("cabinet", "world", f.place_m, axis, k, f.damping_n_s_m)
     weights = "".join(
-        body(f"weight_{w.name}", np.subtract(w.place_m, machine.tub.centre_m), w.mass_kg, [1e-9] * 3)
+        body(
+            f"weight_{w.name}", np.subtract(w.place_m, machine.tub.centre_m), w.mass_kg, [1e-9] * 3
+        )
         for w in machine.tub.weights
     )
     c, t = machine.cabinet, machine.tub
@@ -108,7 +134,14 @@ def mjcf(machine, step_s, *, locked=False, contact=False, integrator="RK4"):
         '<mujoco><compiler balanceinertia="true" boundmass="1e-9" boundinertia="1e-9"/>'
         f'<option timestep="{step_s}" integrator="{integrator}" gravity="0 0 -9.80665"/>'
         f"<worldbody>{floor}{b.sites['world']}"
-        + body("cabinet", c.centre_m, c.mass_kg, c.inertia_kg_m2, balls + b.sites["cabinet"], "<freejoint/>")
+        + body(
+            "cabinet",
+            c.centre_m,
+            c.mass_kg,
+            c.inertia_kg_m2,
+            balls + b.sites["cabinet"],
+            "<freejoint/>",
+        )
         + body(
             "tub",
             t.centre_m,

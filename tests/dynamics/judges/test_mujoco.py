@@ -11,8 +11,8 @@ import pytest
 from tests.dynamics.judges import mujoco_model
 
 from counterpoise.dynamics import Run, build, hold, run_up, simulate
-from counterpoise.dynamics.linear import modes
-from counterpoise.dynamics.pack import tub_group
+from counterpoise.dynamics.motion.linear import modes
+from counterpoise.dynamics.motion.pack import tub_group
 
 FAMILIES = ["front_loader", "top_loader"]
 
@@ -20,7 +20,10 @@ FAMILIES = ["front_loader", "top_loader"]
 def machine_of(family, unbalance_kg=0.2, viscous=90.0, friction=0.0):
     """Dampers on rigid bushings and no stiff rubber: what both can say in their own words. No balance ring."""
     machine = build(family).with_unbalance(unbalance_kg, 0.6, laundry=False)
-    dampers = tuple(replace(d, viscous_n_s_m=viscous, friction_n=friction, bushing_n_m=0.0) for d in machine.dampers)
+    dampers = tuple(
+        replace(d, viscous_n_s_m=viscous, friction_n=friction, bushing_n_m=0.0)
+        for d in machine.dampers
+    )
     return replace(machine, dampers=dampers, ring=replace(machine.ring, added_kg=0.0))
 
 
@@ -77,7 +80,9 @@ def balanced_about_its_centre(machine):
     """The unbalance in the plane of the group's centre, so that the tub shifts and hardly nods."""
     group, unbalance = tub_group(machine), machine.load.unbalances[0]
     depth = abs((group.centre_m - np.array(machine.drum.hub_m)) @ np.array(machine.drum.axis))
-    return replace(machine, load=replace(machine.load, unbalances=(replace(unbalance, depth_m=float(depth)),)))
+    return replace(
+        machine, load=replace(machine.load, unbalances=(replace(unbalance, depth_m=float(depth)),))
+    )
 
 
 @pytest.mark.parametrize("family", FAMILIES)
@@ -87,10 +92,20 @@ def test_far_above_resonance_the_other_simulator_moves_by_m_e_over_the_mass(fami
     turning, seconds = 900.0 * np.pi / 30, 12.0
     out = spun(machine, lambda _: turning, seconds)[-800:, 0]  # the last 4 s, 60 turns
     window = np.hanning(800)
-    once = 2.0 * abs(np.sum(out * window * np.exp(-1j * turning * 0.005 * np.arange(800)))) / window.sum()
+    once = (
+        2.0
+        * abs(np.sum(out * window * np.exp(-1j * turning * 0.005 * np.arange(800))))
+        / window.sum()
+    )
     expected = unbalance.mass_kg * unbalance.radius_m / tub_group(machine).mass_kg
-    ours = simulate(machine, Run(hold(900.0, seconds), watch_m=machine.tub.centre_m), 200.0).tub_m[-800:, 0]
-    own = 2.0 * abs(np.sum(ours * window * np.exp(-1j * turning * 0.005 * np.arange(800)))) / window.sum()
+    ours = simulate(machine, Run(hold(900.0, seconds), watch_m=machine.tub.centre_m), 200.0).tub_m[
+        -800:, 0
+    ]
+    own = (
+        2.0
+        * abs(np.sum(ours * window * np.exp(-1j * turning * 0.005 * np.arange(800))))
+        / window.sum()
+    )
     assert once == pytest.approx(expected, rel=0.03)
     assert own == pytest.approx(once, rel=0.03)
 
@@ -101,12 +116,16 @@ def test_far_above_resonance_the_tub_moves_by_m_e_over_the_mass(family):
     machine = balanced_about_its_centre(machine)
     group, unbalance = tub_group(machine), machine.load.unbalances[0]
     expected = unbalance.mass_kg * unbalance.radius_m / tub_group(machine).mass_kg
-    ours = simulate(machine, Run(hold(900.0, 30.0), watch_m=tuple(group.centre_m)), 1000.0, keep_state=True)
+    ours = simulate(
+        machine, Run(hold(900.0, 30.0), watch_m=tuple(group.centre_m)), 1000.0, keep_state=True
+    )
     tub = ours.state[-4000:, 6:9]
     assert np.sqrt(2.0) * tub.std(axis=0)[0] == pytest.approx(expected, rel=0.03)
 
 
-@pytest.mark.parametrize(("family", "friction"), [("front_loader", 0.0), ("top_loader", 0.0), ("front_loader", 25.0)])
+@pytest.mark.parametrize(
+    ("family", "friction"), [("front_loader", 0.0), ("top_loader", 0.0), ("front_loader", 25.0)]
+)
 def test_run_up(family, friction):
     machine = machine_of(family, viscous=40.0, friction=friction)
     end, top = 10.0, 400.0
@@ -115,4 +134,6 @@ def test_run_up(family, friction):
     peak = np.abs(theirs).max()
     assert np.abs(ours.tub_m).max() == pytest.approx(peak, rel=0.10)
     for axis in (0, 2):
-        assert np.abs(ours.tub_m[:, axis]).max() == pytest.approx(np.abs(theirs[:, axis]).max(), abs=0.10 * peak)
+        assert np.abs(ours.tub_m[:, axis]).max() == pytest.approx(
+            np.abs(theirs[:, axis]).max(), abs=0.10 * peak
+        )

@@ -7,15 +7,17 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from counterpoise.dynamics import Run, build, simulate
-from counterpoise.dynamics.pack import pack
-from counterpoise.dynamics.run import SpinProfile
-from counterpoise.dynamics.statics import accelerations_at, rest
+from counterpoise.dynamics.motion.equilibrium import accelerations_at, rest
+from counterpoise.dynamics.motion.pack import pack
+from counterpoise.dynamics.motion.run import SpinProfile
 
 
 def smooth_machine(family):
     """Viscous dampers only, feet that hold: nothing that switches."""
     machine = build(family).with_unbalance(0.15, 0.7, laundry=False)
-    dampers = tuple(replace(d, friction_n=0.0, viscous_n_s_m=100.0, bushing_n_m=0.0) for d in machine.dampers)
+    dampers = tuple(
+        replace(d, friction_n=0.0, viscous_n_s_m=100.0, bushing_n_m=0.0) for d in machine.dampers
+    )
     return replace(machine, dampers=dampers)
 
 
@@ -35,7 +37,9 @@ def trusted(machine, top_rad_s, end_s, times):
         return np.concatenate([way, accelerations_at(par, q, v, drive)])
 
     start = np.concatenate([rest(par), np.zeros(18)])
-    return solve_ivp(slope, (0.0, end_s), start, "DOP853", times, rtol=1e-8, atol=1e-11, max_step=0.01).y.T
+    return solve_ivp(
+        slope, (0.0, end_s), start, "DOP853", times, rtol=1e-8, atol=1e-11, max_step=0.01
+    ).y.T
 
 
 @pytest.mark.parametrize("family", ["front_loader", "top_loader"])
@@ -45,4 +49,7 @@ def test_a_climb_through_the_resonances(family):
     theirs = trusted(machine, top_rpm * np.pi / 30, end, np.arange(ours.t_s.size) / 100.0)
     tub, judge = ours.state[:, 6:9], theirs[:, 6:9]
     assert np.abs(tub - judge).max() < 0.002 * np.abs(judge - judge[0]).max()
-    assert np.abs(ours.state[:, 24:27] - theirs[:, 24:27]).max() < 0.002 * np.abs(theirs[:, 24:27]).max()
+    assert (
+        np.abs(ours.state[:, 24:27] - theirs[:, 24:27]).max()
+        < 0.002 * np.abs(theirs[:, 24:27]).max()
+    )

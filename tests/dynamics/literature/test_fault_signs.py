@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from counterpoise.dynamics import Run, build, hold, simulate, with_fault
-from counterpoise.dynamics.linear import modes
-from counterpoise.dynamics.pack import pack, tub_group
-from counterpoise.dynamics.statics import rest
+from counterpoise.dynamics.motion.equilibrium import rest
+from counterpoise.dynamics.motion.linear import modes
+from counterpoise.dynamics.motion.pack import pack, tub_group
 
 
 @pytest.fixture(scope="module")
@@ -46,21 +46,27 @@ def test_dead_dampers_show_in_the_pass_through_resonance_not_at_full_spin(sound)
 
 
 def test_healthy_friction_puts_a_third_harmonic_into_the_panel(sound):
-    smooth = replace(sound, dampers=tuple(replace(d, friction_n=0.0, viscous_n_s_m=100.0) for d in sound.dampers))
+    smooth = replace(
+        sound, dampers=tuple(replace(d, friction_n=0.0, viscous_n_s_m=100.0) for d in sound.dampers)
+    )
     third = [order(steady(m, 400.0), 3, 0) / order(steady(m, 400.0), 1, 0) for m in (sound, smooth)]
     assert third[0] > 0.1
     assert third[1] < 0.1 * third[0]
 
 
 def test_fifteen_kilograms_of_counterweight_lost(sound):
-    both = with_fault(with_fault(sound, "counterweight_lost", 1.0, 0), "counterweight_lost", 5 / 8, 0)
+    both = with_fault(
+        with_fault(sound, "counterweight_lost", 1.0, 0), "counterweight_lost", 5 / 8, 0
+    )
     assert tub_group(sound).mass_kg - tub_group(both).mass_kg == pytest.approx(15.0)
     assert up_down_hz(both) / up_down_hz(sound) == pytest.approx(1.155, rel=0.03)
     tub = [steady(m, 1000.0).tub_centre_m[-4000:, 2].std() for m in (sound, both)]
     assert tub[1] / tub[0] == pytest.approx(1.33, rel=0.10)
 
 
-def test_a_lost_spring_takes_its_share_of_the_upright_stiffness_and_the_tub_hangs_to_one_side(sound):
+def test_a_lost_spring_takes_its_share_of_the_upright_stiffness_and_the_tub_hangs_to_one_side(
+    sound,
+):
     off = with_fault(sound, "spring_off")
     there = rest(pack(off))
     assert there[8] < rest(pack(sound))[8] - 0.015
@@ -68,7 +74,9 @@ def test_a_lost_spring_takes_its_share_of_the_upright_stiffness_and_the_tub_hang
 
 
 def test_ten_kilograms_more_load_lower_the_resonance(sound):
-    assert up_down_hz(with_fault(sound, "overload")) / up_down_hz(sound) == pytest.approx(0.93, abs=0.02)
+    assert up_down_hz(with_fault(sound, "overload")) / up_down_hz(sound) == pytest.approx(
+        0.93, abs=0.02
+    )
 
 
 def test_a_cracked_drum_support_shakes_twice_a_turn_even_with_an_empty_drum():
@@ -114,7 +122,9 @@ def test_a_soft_floor_moves_all_corners_in_phase(sound):
 
 
 def test_transit_bolts_hand_the_whole_force_to_the_cabinet(sound):
-    assert order(steady(with_fault(sound, "transit_bolts"), 300.0), 1, 0) > 5.0 * order(steady(sound, 300.0), 1, 0)
+    assert order(steady(with_fault(sound, "transit_bolts"), 300.0), 1, 0) > 5.0 * order(
+        steady(sound, 300.0), 1, 0
+    )
 
 
 def test_a_loose_weight_and_a_worn_bearing_add_what_is_no_multiple_of_the_speed(sound):
@@ -124,7 +134,10 @@ def test_a_loose_weight_and_a_worn_bearing_add_what_is_no_multiple_of_the_speed(
         t = found.t_s[-4000:]
         columns = [np.ones(4000)]
         for k in range(1, 13):
-            columns += [np.cos(k * 0.5 * 2 * np.pi * 15.0 * t), np.sin(k * 0.5 * 2 * np.pi * 15.0 * t)]
+            columns += [
+                np.cos(k * 0.5 * 2 * np.pi * 15.0 * t),
+                np.sin(k * 0.5 * 2 * np.pi * 15.0 * t),
+            ]
         basis = np.column_stack(columns)
         return (panel - basis @ np.linalg.lstsq(basis, panel, rcond=None)[0]).std()
 
@@ -134,5 +147,8 @@ def test_a_loose_weight_and_a_worn_bearing_add_what_is_no_multiple_of_the_speed(
 
 def test_an_empty_balance_ring_lets_the_tub_move_further():
     machine = build("top_loader").with_unbalance(0.3, 0.5, laundry=False)
-    full, empty = (steady(m, 700.0).tub_m[-4000:, 0].std() for m in (machine, with_fault(machine, "ring_empty")))
+    full, empty = (
+        steady(m, 700.0).tub_m[-4000:, 0].std()
+        for m in (machine, with_fault(machine, "ring_empty"))
+    )
     assert empty / full == pytest.approx(1.0 + 7.634 / 35.3, rel=0.05)

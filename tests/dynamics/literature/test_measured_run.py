@@ -11,7 +11,7 @@ import pytest
 
 from counterpoise.dynamics import Run, build, hold, simulate
 from counterpoise.dynamics.closed_form import permissible_unbalance_kg_m
-from counterpoise.dynamics.response import respond
+from counterpoise.dynamics.motion.response import respond
 
 MEASURED = {
     75: 0.05, 110: 0.12, 130: 0.48, 140: 1.12, 150: 2.15, 166: 3.15, 190: 2.72, 210: 1.75, 230: 0.40, 250: 1.06,
@@ -30,7 +30,9 @@ WATCHED, DEPTH_SHARE = (-0.02645, -0.19868, 0.46), 0.45469
 @pytest.fixture(scope="module")
 def simulated():
     machine = build("front_loader", FITTED).with_unbalance(0.5, DEPTH_SHARE, laundry=False)
-    runs = {rpm: simulate(machine, Run(hold(rpm, 25.0), watch_m=WATCHED), 200.0) for rpm in MEASURED}
+    runs = {
+        rpm: simulate(machine, Run(hold(rpm, 25.0), watch_m=WATCHED), 200.0) for rpm in MEASURED
+    }
     return {rpm: 1e3 * float(r.tub_m[-2000:, 2].std()) for rpm, r in runs.items()}
 
 
@@ -83,7 +85,9 @@ def test_a_healthy_empty_spin_is_of_the_order_that_was_logged():
     """
     drum = build("front_loader").drum
     left = permissible_unbalance_kg_m(40.0, drum.mass_kg, 1190.0) / drum.radius_m
-    spin = simulate(build("front_loader").with_unbalance(left, laundry=False), Run(hold(1190.0, 10.0)), 500.0)
+    spin = simulate(
+        build("front_loader").with_unbalance(left, laundry=False), Run(hold(1190.0, 10.0)), 500.0
+    )
     rms_mg = spin.panel_m_s2[-2000:].std(axis=0) / 9.80665e-3
     assert 30.0 / 4 < rms_mg[0] < 30.0 * 4
     assert 10.0 / 4 < rms_mg[2] < 10.0 * 4
@@ -91,5 +95,7 @@ def test_a_healthy_empty_spin_is_of_the_order_that_was_logged():
 
 def test_the_upright_shake_grows_about_as_was_logged():
     """D13: once a turn, upright, as the 1.9th power of speed; here between 300 and 900 rpm, within half a power."""
-    upright = np.abs(respond(build("front_loader").with_unbalance(0.1), [300.0, 900.0]).panel_m_s2[:, 2])
+    upright = np.abs(
+        respond(build("front_loader").with_unbalance(0.1), [300.0, 900.0]).panel_m_s2[:, 2]
+    )
     assert np.log(upright[1] / upright[0]) / np.log(3.0) == pytest.approx(1.9, abs=0.5)

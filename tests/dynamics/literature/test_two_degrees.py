@@ -9,11 +9,17 @@ import pytest
 from tests.dynamics.anchored import plain
 
 from counterpoise.dynamics import build, hold
-from counterpoise.dynamics.machine import Unbalance
-from counterpoise.dynamics.run import Run
-from counterpoise.dynamics.simulate import spin
+from counterpoise.dynamics.machines.machine import Unbalance
+from counterpoise.dynamics.motion.run import Run
+from counterpoise.dynamics.motion.simulate import spin
 
-ROWS = [(60, 5.834, 0.287), (100, 3.291, 1.014), (166, 2.103, 8.754), (307, 1.857, 2.446), (1000, 1.772, 1.812)]
+ROWS = [
+    (60, 5.834, 0.287),
+    (100, 3.291, 1.014),
+    (166, 2.103, 8.754),
+    (307, 1.857, 2.446),
+    (1000, 1.772, 1.812),
+]
 
 
 @pytest.fixture(scope="module")

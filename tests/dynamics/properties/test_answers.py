@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from counterpoise.dynamics import build, with_fault
-from counterpoise.dynamics.answers import bisect, heaviest_item, study, with_item
+from counterpoise.dynamics.answers.sentences import compare, heaviest_words, tell
+from counterpoise.dynamics.answers.summary import bisect, heaviest_item, study, with_item
 from counterpoise.dynamics.closed_form import verge_of_walking
-from counterpoise.dynamics.orders import order
-from counterpoise.dynamics.telling import compare, heaviest_words, tell
+from counterpoise.dynamics.motion.harmonics import order
 from counterpoise.errors import InputError
 
 SOUND = build("front_loader").with_unbalance(0.3, laundry=False)
@@ -42,13 +42,19 @@ def test_a_rigid_machine_lifts_and_slips_where_the_closed_form_says():
 
     The block on its four feet, force at mid-height of nothing but itself.
     """
-    low = replace(SOUND, feet=tuple(replace(f, stiffness_n_m=4e6, damping_n_s_m=4000.0) for f in SOUND.feet))
+    low = replace(
+        SOUND, feet=tuple(replace(f, stiffness_n_m=4e6, damping_n_s_m=4000.0) for f in SOUND.feet)
+    )
     bolted = with_fault(low, "transit_bolts")
-    a = study(replace(bolted, top_rpm=600.0, bolts=replace(bolted.bolts, stiffness_n_m=2e6))).answers
+    a = study(
+        replace(bolted, top_rpm=600.0, bolts=replace(bolted.bolts, stiffness_n_m=2e6))
+    ).answers
     mass = 60.3 + 20.0
     verge = verge_of_walking(mass, 0.3 * 0.25, 0.6)
     assert a.slip is not None
-    assert a.slip.rpm < verge.slip_rpm  # the block rocks before it slips as a whole: it can only be sooner
+    assert (
+        a.slip.rpm < verge.slip_rpm
+    )  # the block rocks before it slips as a whole: it can only be sooner
     assert a.slip.rpm > 0.4 * verge.slip_rpm
 
 

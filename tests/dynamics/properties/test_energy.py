@@ -7,10 +7,10 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from counterpoise.dynamics import Run, build
-from counterpoise.dynamics.machine import Machine
-from counterpoise.dynamics.pack import pack, tub_group
-from counterpoise.dynamics.run import hold
-from counterpoise.dynamics.simulate import spin
+from counterpoise.dynamics.machines.machine import Machine
+from counterpoise.dynamics.motion.pack import pack, tub_group
+from counterpoise.dynamics.motion.run import hold
+from counterpoise.dynamics.motion.simulate import spin
 
 RATE = 4000.0
 
@@ -22,13 +22,18 @@ class Book:
         self.machine, self.group = machine, tub_group(machine)
         self.q, self.v = state[:, :18], state[:, 18:]
         self.centre = {"cabinet": np.array(machine.cabinet.centre_m), "tub": self.group.centre_m}
-        self.turn = {"cabinet": Rotation.from_rotvec(self.q[:, 3:6]), "tub": Rotation.from_rotvec(self.q[:, 9:12])}
+        self.turn = {
+            "cabinet": Rotation.from_rotvec(self.q[:, 3:6]),
+            "tub": Rotation.from_rotvec(self.q[:, 9:12]),
+        }
 
     def point(self, owner, place):
         o = 0 if owner == "cabinet" else 6
         arm = self.turn[owner].apply(np.array(place) - self.centre[owner])
         spin = self.turn[owner].apply(self.v[:, o + 3 : o + 6])
-        return self.centre[owner] + self.q[:, o : o + 3] + arm, self.v[:, o : o + 3] + np.cross(spin, arm)
+        return self.centre[owner] + self.q[:, o : o + 3] + arm, self.v[:, o : o + 3] + np.cross(
+            spin, arm
+        )
 
     def stretch(self, part):
         a, va = self.point("cabinet", part.cabinet_m)
@@ -44,24 +49,40 @@ class Book:
 
     def stored(self):
         m, g = self.machine, 9.80665
-        out = 0.5 * m.cabinet.mass_kg * (self.v[:, 0:3] ** 2).sum(axis=1) + m.cabinet.mass_kg * g * self.q[:, 2]
+        out = (
+            0.5 * m.cabinet.mass_kg * (self.v[:, 0:3] ** 2).sum(axis=1)
+            + m.cabinet.mass_kg * g * self.q[:, 2]
+        )
         out += 0.5 * (self.v[:, 3:6] ** 2 * m.cabinet.inertia_kg_m2).sum(axis=1)
-        out += 0.5 * self.group.mass_kg * (self.v[:, 6:9] ** 2).sum(axis=1) + self.group.mass_kg * g * self.q[:, 8]
-        out += 0.5 * np.einsum("ni,ij,nj->n", self.v[:, 9:12], self.group.inertia_kg_m2, self.v[:, 9:12])
+        out += (
+            0.5 * self.group.mass_kg * (self.v[:, 6:9] ** 2).sum(axis=1)
+            + self.group.mass_kg * g * self.q[:, 8]
+        )
+        out += 0.5 * np.einsum(
+            "ni,ij,nj->n", self.v[:, 9:12], self.group.inertia_kg_m2, self.v[:, 9:12]
+        )
         for s in m.springs:
             out += 0.5 * s.stiffness_n_m * (self.stretch(s)[0] - s.free_length_m) ** 2
         for place, k, _ in self.ties():
-            out += 0.5 * ((self.point("tub", place)[0] - self.point("cabinet", place)[0]) ** 2 * k).sum(axis=1)
+            out += 0.5 * (
+                (self.point("tub", place)[0] - self.point("cabinet", place)[0]) ** 2 * k
+            ).sum(axis=1)
         for f in m.feet:
             way = self.point("cabinet", f.place_m)[0] - np.array(f.place_m)
-            out += 0.5 * f.stiffness_n_m * (way[:, 2] ** 2 + f.side_share * (way[:, :2] ** 2).sum(axis=1))
+            out += (
+                0.5
+                * f.stiffness_n_m
+                * (way[:, 2] ** 2 + f.side_share * (way[:, :2] ** 2).sum(axis=1))
+            )
         return out
 
     def lost(self):
         """Power that goes to heat."""
         out = sum(d.viscous_n_s_m * self.stretch(d)[1] ** 2 for d in self.machine.dampers)
         for place, _, c in self.ties():
-            out = out + ((self.point("tub", place)[1] - self.point("cabinet", place)[1]) ** 2 * c).sum(axis=1)
+            out = out + (
+                (self.point("tub", place)[1] - self.point("cabinet", place)[1]) ** 2 * c
+            ).sum(axis=1)
         for f in self.machine.feet:
             out = out + f.damping_n_s_m * (self.point("cabinet", f.place_m)[1] ** 2).sum(axis=1)
         return out
@@ -81,7 +102,9 @@ class Book:
 def quiet_machine(viscous):
     """No dry friction, no bushings; feet that neither lift nor slide."""
     machine = build("front_loader")
-    dampers = tuple(replace(d, viscous_n_s_m=viscous, friction_n=0.0, bushing_n_m=0.0) for d in machine.dampers)
+    dampers = tuple(
+        replace(d, viscous_n_s_m=viscous, friction_n=0.0, bushing_n_m=0.0) for d in machine.dampers
+    )
     return replace(machine, dampers=dampers)
 
 

@@ -5,9 +5,9 @@ import pytest
 from tests.dynamics.literature.test_measured_run import MEASURED
 
 from counterpoise.dynamics import build
-from counterpoise.dynamics.fit import MeasuredRun, fit, machine_for, misfits
-from counterpoise.dynamics.linear import modes
-from counterpoise.dynamics.response import respond
+from counterpoise.dynamics.fitting.measured_run import MeasuredRun, fit, machine_for, misfits
+from counterpoise.dynamics.motion.linear import modes
+from counterpoise.dynamics.motion.response import respond
 from counterpoise.errors import InputError
 
 # What a fit of the steady response alone gave for the figures that are held here; the full integration has its own.
@@ -26,7 +26,9 @@ def measured_on(values):
     levels = 1e3 * respond(machine, SPEEDS).tub_rms_m[:, 2]
     swing = next(m.rpm for m in modes(machine) if m.words == "tub up and down")
     return MeasuredRun(
-        0.3, levels=tuple(zip(SPEEDS.tolist(), levels.tolist(), strict=True)), resonances=(("tub up and down", swing),)
+        0.3,
+        levels=tuple(zip(SPEEDS.tolist(), levels.tolist(), strict=True)),
+        resonances=(("tub up and down", swing),),
     )
 
 
@@ -48,7 +50,12 @@ def test_the_measured_run_of_the_literature_is_met_better_than_by_the_defaults()
 
 
 @pytest.mark.parametrize(
-    ("free", "says"), [(["colour"], "oscillating_kg"), ([], "free"), (["spring_n_m", "oscillating_kg"], "measure more")]
+    ("free", "says"),
+    [
+        (["colour"], "oscillating_kg"),
+        ([], "free"),
+        (["spring_n_m", "oscillating_kg"], "measure more"),
+    ],
 )
 def test_a_fit_that_cannot_be_decided_is_refused(free, says):
     run = MeasuredRun(0.3, levels=((150.0, 2.0),))

@@ -4,7 +4,14 @@ import numpy as np
 import pytest
 
 from counterpoise.dynamics import Phone, build
-from counterpoise.dynamics.fit_spin import SpinLevels, curves, fit_spin, machine_for, summit, widening
+from counterpoise.dynamics.fitting.spin_recording import (
+    SpinLevels,
+    curves,
+    fit_spin,
+    machine_for,
+    summit,
+    widening,
+)
 from counterpoise.errors import InputError
 
 RPM = np.exp(np.arange(np.log(170.0), np.log(1200.0), 0.08))
@@ -15,7 +22,9 @@ DRUM = {"log_unbalance": float(np.log(0.4)), "depth": 0.6, "load_kg": 3.0}
 def read_off(values, noise=0.0):
     machine = machine_for("front_loader", SpinLevels(RPM, RPM, RPM), {}, {**values, **DRUM})
     rng = np.random.default_rng(5)
-    flat, up = (c * np.exp(noise * rng.standard_normal(c.size)) for c in curves(machine, RPM, Phone()))
+    flat, up = (
+        c * np.exp(noise * rng.standard_normal(c.size)) for c in curves(machine, RPM, Phone())
+    )
     return flat, up
 
 
@@ -26,7 +35,9 @@ def seen(values, noise=0.0, **known):
 
 
 def test_what_the_recording_tells_is_found_within_its_own_error():
-    found = fit_spin("front_loader", seen(TRUE, 0.05, load_kg=3.0, phone=(0.0, 0.0)), {"cabinet_kg": 20.0})
+    found = fit_spin(
+        "front_loader", seen(TRUE, 0.05, load_kg=3.0, phone=(0.0, 0.0)), {"cabinet_kg": 20.0}
+    )
     lines = {one.name: one for one in found.found}
     assert "cabinet_kg" not in lines
     assert lines["damper_friction_n"].told
@@ -38,7 +49,9 @@ def test_what_the_recording_tells_is_found_within_its_own_error():
 
 
 def test_springs_swing_far_below_the_speeds_of_a_spin_so_it_does_not_tell_them():
-    found = fit_spin("front_loader", seen(TRUE, 0.1), {}, ["spring_n_m", "damper_friction_n", "cabinet_kg"])
+    found = fit_spin(
+        "front_loader", seen(TRUE, 0.1), {}, ["spring_n_m", "damper_friction_n", "cabinet_kg"]
+    )
     lines = {one.name: one for one in found.found}
     assert not lines["spring_n_m"].told
     assert lines["spring_n_m"].error > 3.0 * 0.08 * (11000.0 - 4500.0)
@@ -47,7 +60,10 @@ def test_springs_swing_far_below_the_speeds_of_a_spin_so_it_does_not_tell_them()
 def test_less_friction_in_the_machine_is_less_friction_in_the_fit():
     worn, sound = (
         fit_spin(
-            "front_loader", seen({"damper_friction_n": n}, load_kg=3.0, phone=(0.0, 0.0)), {}, ["damper_friction_n"]
+            "front_loader",
+            seen({"damper_friction_n": n}, load_kg=3.0, phone=(0.0, 0.0)),
+            {},
+            ["damper_friction_n"],
         )
         for n in (20.0, 80.0)
     )
@@ -77,7 +93,12 @@ def test_misfits_that_go_together_widen_the_error_and_white_ones_do_not():
 
 
 def test_the_fitted_machine_has_the_fitted_values():
-    found = fit_spin("front_loader", seen(TRUE, load_kg=3.0, unbalance_kg=0.4, phone=(0.0, 0.0)), {}, ["foot_n_m"])
+    found = fit_spin(
+        "front_loader",
+        seen(TRUE, load_kg=3.0, unbalance_kg=0.4, phone=(0.0, 0.0)),
+        {},
+        ["foot_n_m"],
+    )
     assert found.machine.feet[0].stiffness_n_m == pytest.approx(found.found[0].value)
     assert found.machine.dampers[0].friction_n == build("front_loader").dampers[0].friction_n
     assert [one.name for one in found.drum] == ["depth"]

@@ -21,9 +21,9 @@ from counterpoise.dynamics import (
     spin_cycle,
     with_fault,
 )
-from counterpoise.dynamics.check import check
-from counterpoise.dynamics.machine import Unbalance
-from counterpoise.dynamics.profile import planned, ripple
+from counterpoise.dynamics.machines.machine import Unbalance
+from counterpoise.dynamics.motion.check import check
+from counterpoise.dynamics.motion.speed_control import planned, ripple
 from counterpoise.errors import InputError
 
 MACHINE = build("front_loader")
@@ -38,12 +38,20 @@ NONSENSE = {
     "no mass": broken(tub=replace(MACHINE.tub, mass_kg=0.0)),
     "not a number": broken(tub=replace(MACHINE.tub, mass_kg=float("nan"))),
     "impossible inertia": broken(tub=replace(MACHINE.tub, inertia_kg_m2=(1.0, 1.0, 9.0))),
-    "spring shorter than its coils": broken(springs=(replace(MACHINE.springs[0], free_length_m=0.04),)),
+    "spring shorter than its coils": broken(
+        springs=(replace(MACHINE.springs[0], free_length_m=0.04),)
+    ),
     "no spring": broken(springs=()),
     "friction": broken(dampers=(replace(MACHINE.dampers[0], friction_n=-5.0),)),
-    "damper without length": broken(dampers=(replace(MACHINE.dampers[0], cabinet_m=MACHINE.dampers[0].tub_m),)),
-    "unbalance outside the drum": broken(load=replace(MACHINE.load, unbalances=(Unbalance(0.3, 0.9, 0.1),))),
-    "unbalance beside the drum": broken(load=replace(MACHINE.load, unbalances=(Unbalance(0.3, 0.2, 0.9),))),
+    "damper without length": broken(
+        dampers=(replace(MACHINE.dampers[0], cabinet_m=MACHINE.dampers[0].tub_m),)
+    ),
+    "unbalance outside the drum": broken(
+        load=replace(MACHINE.load, unbalances=(Unbalance(0.3, 0.9, 0.1),))
+    ),
+    "unbalance beside the drum": broken(
+        load=replace(MACHINE.load, unbalances=(Unbalance(0.3, 0.2, 0.9),))
+    ),
 }
 
 
@@ -127,7 +135,9 @@ def test_every_value_names_its_source_and_random_machines_are_valid(family):
 def test_the_controller_gives_up_on_a_heavy_thing_and_lets_a_light_one_pass():
     control = Run(spin_cycle(1000.0), controller=Controller())
     heavy, light = (
-        replace(MACHINE.with_unbalance(kg), load=replace(MACHINE.with_unbalance(kg).load, mass_kg=4.0))
+        replace(
+            MACHINE.with_unbalance(kg), load=replace(MACHINE.with_unbalance(kg).load, mass_kg=4.0)
+        )
         for kg in (2.0, 0.1)
     )
     assert ripple(heavy, 94.0) > Controller().ripple_limit > ripple(light, 94.0)

@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.cli import main
 from counterpoise.dynamics import FAULTS, build
-from counterpoise.dynamics.faults import applies
+from counterpoise.dynamics.machines.faults import applies
 
 
 def call(*arguments):

@@ -17,7 +17,12 @@ PARTS = (
     Part("damper", "Damper", 2100, 1500, 700, set_of=2, rule="one bad: replace the set"),
     Part("bearing", "Bearing", 2500, with_parts=("seal",)),
     Part("seal", "Shaft seal", 900),
-    Part("tub_half", "Rear half of the tub, with bearing and seal", 14000, includes=("bearing", "seal")),
+    Part(
+        "tub_half",
+        "Rear half of the tub, with bearing and seal",
+        14000,
+        includes=("bearing", "seal"),
+    ),
 )
 ORDER = Order((DAMPERS, SPRING), (LID, FRONT, TUB), PARTS)
 CHARGES = Charges(4800, tax_percent=20, markup_percent=20)
@@ -41,9 +46,15 @@ def test_a_job_by_hand():
 
 
 def test_shared_access_is_counted_once():
-    apart = sum(estimate(Order((task,), ORDER.positions, PARTS), CHARGES).minutes for task in ORDER.tasks)
+    apart = sum(
+        estimate(Order((task,), ORDER.positions, PARTS), CHARGES).minutes for task in ORDER.tasks
+    )
     assert apart - estimate(ORDER, CHARGES).minutes == LID.open_min + LID.close_min
-    assert [p.id for p in needed_positions((BEARING, SPRING), ORDER.positions)] == ["lid", "front", "tub"]
+    assert [p.id for p in needed_positions((BEARING, SPRING), ORDER.positions)] == [
+        "lid",
+        "front",
+        "tub",
+    ]
 
 
 def test_two_people_cost_twice():
@@ -76,7 +87,12 @@ def test_used_and_pattern_parts_and_the_fall_back():
 
 def test_discounts_callout_and_steps():
     charges = dataclasses.replace(
-        CHARGES, discount_percent=10, discount_minor=500, callout_minor=2500, step_minutes=15, markup_percent=0
+        CHARGES,
+        discount_percent=10,
+        discount_minor=500,
+        callout_minor=2500,
+        step_minutes=15,
+        markup_percent=0,
     )
     found = estimate(dataclasses.replace(ORDER, away=True), charges)
     before = 75 * 80 + 4200 + 150 + 2500  # 68 minutes are charged as 75
@@ -86,7 +102,9 @@ def test_discounts_callout_and_steps():
 
 
 def test_a_minimum_charge():
-    found = estimate(Order((SPRING,), ORDER.positions), dataclasses.replace(CHARGES, minimum_minutes=30))
+    found = estimate(
+        Order((SPRING,), ORDER.positions), dataclasses.replace(CHARGES, minimum_minutes=30)
+    )
     assert sum(line.net_minor for line in found.lines if line.kind != "consumables") == 30 * 80
 
 
@@ -111,7 +129,10 @@ def test_without_any_doubt_the_range_is_a_point():
     assert found.over_ceiling == 0.0
 
 
-WORSE = (Worse("A mount is rusted fast", 0.15, minutes=45), Worse("The shaft is scored", 0.3, 60, 9000))
+WORSE = (
+    Worse("A mount is rusted fast", 0.15, minutes=45),
+    Worse("The shaft is scored", 0.3, 60, 9000),
+)
 
 
 def test_what_turns_out_worse_raises_mean_range_and_ceiling():
@@ -138,7 +159,9 @@ def test_the_range_holds_eight_in_ten_virtual_jobs():
     for minutes, spread in ((6, 0.2), (22, 0.2), (30, 0.3), (10, 0.3)):
         net += 80 * skewed(minutes, spread)
     for item in WORSE:
-        extra = 80 * skewed(item.minutes, 0.3) + (1.2 * skewed(item.parts_minor, 0.1) if item.parts_minor else 0.0)
+        extra = 80 * skewed(item.minutes, 0.3) + (
+            1.2 * skewed(item.parts_minor, 0.1) if item.parts_minor else 0.0
+        )
         net += (rng.random(n) < item.chance) * extra
     gross = 1.2 * net
     inside = np.mean((gross >= found.low_minor) & (gross <= found.high_minor))
@@ -151,7 +174,9 @@ def test_the_range_holds_eight_in_ten_virtual_jobs():
     [
         lambda: estimate(Order((DAMPERS,), (LID,), PARTS), CHARGES),
         lambda: estimate(Order((DAMPERS,), (LID, FRONT)), CHARGES),
-        lambda: estimate(Order((Task("a", "A", 1, parts={"x": 1}),), (), (Part("x", "X"),)), CHARGES),
+        lambda: estimate(
+            Order((Task("a", "A", 1, parts={"x": 1}),), (), (Part("x", "X"),)), CHARGES
+        ),
         lambda: estimate(ORDER, dataclasses.replace(CHARGES, discount_minor=10**6)),
         lambda: estimate(dataclasses.replace(ORDER, worse=(WORSE[0],) * 11), CHARGES),
         lambda: needed_positions((BEARING,), (TUB, FRONT, dataclasses.replace(LID, behind="tub"))),
@@ -177,7 +202,9 @@ def test_what_cannot_be_is_refused(wrong):
 
 def test_tax_inside_the_prices_by_hand():
     """60 min at 72.00 with 20 % inside: 60.00 and 12.00."""
-    found = estimate(Order((Task("one", "One", 60),)), Charges(7200, tax_percent=20, tax_mode="included"))
+    found = estimate(
+        Order((Task("one", "One", 60),)), Charges(7200, tax_percent=20, tax_mode="included")
+    )
     assert (found.net_minor, found.tax_minor, found.gross_minor) == (6000, 1200, 7200)
 
 

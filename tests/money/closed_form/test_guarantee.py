@@ -22,7 +22,11 @@ def test_a_guarantee_on_the_repair_alone():
 def test_other_failures_of_a_new_machine_as_published():
     """Weibull 2.2 / 13.9: .00306, .01405, .10546 failures in 1, 2, 5 years; first failure .00305, .01395, .10009."""
     cover = Cover(0.0, 9000, life=WANG)
-    for months, failures, first in ((12, 0.00306, 0.00305), (24, 0.01405, 0.01395), (60, 0.10546, 0.10009)):
+    for months, failures, first in (
+        (12, 0.00306, 0.00305),
+        (24, 0.01405, 0.01395),
+        (60, 0.10546, 0.10009),
+    ):
         assert cover.failures(months) == pytest.approx(failures, abs=5.1e-6)
         assert cover.comes_back(months) == pytest.approx(first, abs=5.1e-6)
 

@@ -17,7 +17,9 @@ CASES = [(0.8, 10.0), (1.0, 12.0), (2.2, 13.9), (5.0, 20.0)]
 def test_against_scipy(shape, scale, age):
     life, judge = Weibull(shape, scale), stats.weibull_min(shape, scale=scale)
     for years in (0.0, 0.5, 4.0, 11.0):
-        assert life.survival(years, age) == pytest.approx(judge.sf(age + years) / judge.sf(age), rel=1e-9)
+        assert life.survival(years, age) == pytest.approx(
+            judge.sf(age + years) / judge.sf(age), rel=1e-9
+        )
     p = 0.3
     assert life.survival(life.quantile(p, age), age) == pytest.approx(1 - p, rel=1e-9)
     area = integrate.quad(lambda t: life.survival(t, age), 0, np.inf, epsabs=1e-12)[0]
@@ -29,7 +31,9 @@ def test_against_scipy(shape, scale, age):
 def test_discounted_service_against_quadrature(shape, scale, age, rate):
     life = Weibull(shape, scale)
     top = life.quantile(1 - 1e-15, age)
-    judge = integrate.quad(lambda t: life.survival(t, age) * (1 + rate / 100) ** -t, 0, top, limit=200)[0]
+    judge = integrate.quad(
+        lambda t: life.survival(t, age) * (1 + rate / 100) ** -t, 0, top, limit=200
+    )[0]
     assert life.service_years(age, rate) == pytest.approx(judge, rel=1e-6)
 
 
@@ -85,7 +89,9 @@ def test_what_cannot_be_is_refused(wrong):
 def test_costs_by_the_year_meet_where_the_repair_breaks_even():
     new = Replacement(62_000)
     limit = break_even_minor(new, 11, works=0.8)
-    assert repair_or_new(new, 11, limit, works=0.8).yearly_repaired_minor == round(new.yearly_minor())
+    assert repair_or_new(new, 11, limit, works=0.8).yearly_repaired_minor == round(
+        new.yearly_minor()
+    )
     found = repair_or_new(new, 11, limit - 1000, works=0.8)
     assert found.pays
     assert found.years_low < found.years_left < found.years_high

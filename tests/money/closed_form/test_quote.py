@@ -65,7 +65,10 @@ def test_the_whole_quote():
         "Most likely: Dampers worn. The dampers no longer brake the tub.",
         "It could also be: Main bearing worn (1 time in 9).",
     )
-    assert found.sure == "We are fairly sure: where a machine shows the same, this is the fault 8 times in 10."
+    assert (
+        found.sure
+        == "We are fairly sure: where a machine shows the same, this is the fault 8 times in 10."
+    )
     # 52 min at 48 an hour, parts 42 + 20 %, tax 20 %
     assert found.cost == (
         "The repair as planned costs 110.40 EUR.",
@@ -74,19 +77,24 @@ def test_the_whole_quote():
     )
     assert found.price_minor == 11040
     # 5 % over all is a quarter of the rusted 2 in 10: 153.60 + .674 sd (17.24) = 165.22, next step of 5
-    assert found.at_most[0] == "You pay no more than 170.00 EUR unless we ask you first and you agree."
-    stop = (
-        "If it would cost more than agreed, we stop and ask you. If you then say no, you owe 36.00 EUR for finding the"
+    assert (
+        found.at_most[0] == "You pay no more than 170.00 EUR unless we ask you first and you agree."
     )
+    stop = "If it would cost more than agreed, we stop and ask you. If you then say no, you owe 36.00 EUR for finding the"
     assert found.worse == ("A mount is rusted fast (2 times in 10): 43 EUR more.", f"{stop} fault.")
-    assert found.worth[0].startswith("For you a repair is worth up to 324 EUR; this one is below that. A machine of 9")
+    assert found.worth[0].startswith(
+        "For you a repair is worth up to 324 EUR; this one is below that. A machine of 9"
+    )
     assert found.worth[1].startswith('The rule "Half of a new one" would say 310 EUR.')
     assert found.alternatives == (
         "Of the ways open to you, the repair comes out best.",
         "Replace with a new one: about 120 EUR worse for you than the repair.",
     )
     assert found.guarantee[0].endswith("Such a repair comes back within that time 1 time in 26.")
-    assert [line.split(":")[0] for line in found.guarantee[1:]] == ["12 months instead", "24 months instead"]
+    assert [line.split(":")[0] for line in found.guarantee[1:]] == [
+        "12 months instead",
+        "24 months instead",
+    ]
     assert quote(CASE) == found
 
 
@@ -101,7 +109,9 @@ def test_a_repair_that_is_not_the_best_way_is_called_that():
 
 
 def test_what_is_not_known_is_not_said():
-    bare = QuoteCase(CASE.suspicions[:1], (), estimate(ORDER, dataclasses.replace(CHARGES, tax_percent=0)), 1.0)
+    bare = QuoteCase(
+        CASE.suspicions[:1], (), estimate(ORDER, dataclasses.replace(CHARGES, tax_percent=0)), 1.0
+    )
     found = quote(bare)
     assert "tax" not in words(found)
     assert found.wrong[0].startswith("The likeliest of several: Main bearing worn.")
@@ -118,7 +128,9 @@ def test_a_guarantee_on_the_whole_machine_says_so():
     cover = Cover(0.05, 9000, life=Weibull(2.2, 13.9), age_years=9)
     found = quote(dataclasses.replace(CASE, guarantee=Guarantee(cover, 12)))
     (said,) = found.guarantee
-    assert said.startswith("Guaranteed for 12 months: if it fails again, we mend it for nothing. That happens within")
+    assert said.startswith(
+        "Guaranteed for 12 months: if it fails again, we mend it for nothing. That happens within"
+    )
     # repair .05 (1 - e^-6), ageing (10^2.2 - 9^2.2) / 13.9^2.2 = .1
     assert cover.comes_back(12) == pytest.approx(0.143, abs=0.005)
     assert said.endswith("1 time in 7.")

@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from counterpoise.errors import InputError
-from counterpoise.money.offers import Offer, cheapest, share_of_worth
+from counterpoise.money.part_offers import Offer, cheapest, share_of_worth
 from counterpoise.money.shelf import Holding, effect
 
 HELD = Holding(5, {4: 2, 7: 1})
@@ -41,7 +41,9 @@ def test_what_a_movement_may_not_do(kind, count, job):
 
 
 def test_who_holds_the_pieces_is_said():
-    with pytest.raises(InputError, match="5 on the shelf, 2 reserved for job 4, 1 reserved for job 7"):
+    with pytest.raises(
+        InputError, match="5 on the shelf, 2 reserved for job 4, 1 reserved for job 7"
+    ):
         effect(HELD, "reserved", 3, 9)
 
 
@@ -76,14 +78,20 @@ def test_what_is_reserved_for_the_job_goes_first():
 
 def test_a_pack_is_paid_for_whole():
     bag = Offer("new", 1000, "Nordlicht", pack=4)
-    assert [(bag.bought(n), bag.total_minor(n)) for n in (1, 4, 5)] == [(4, 1000), (4, 1000), (8, 2000)]
+    assert [(bag.bought(n), bag.total_minor(n)) for n in (1, 4, 5)] == [
+        (4, 1000),
+        (4, 1000),
+        (8, 2000),
+    ]
     assert Offer("new", 1000, "x", pack=3).each_minor == Fraction(1000, 3)
     assert cheapest((bag, Offer("new", 300, "y")), 1).source == "y"
     assert cheapest((bag, Offer("new", 300, "y")), 4).source == "Nordlicht"
 
 
 def test_worth_falls_evenly_until_there_are_plenty():
-    assert [share_of_worth(n, 5) for n in (0, 1, 4, 5, 9)] == pytest.approx([1.0, 0.8, 0.2, 0.0, 0.0])
+    assert [share_of_worth(n, 5) for n in (0, 1, 4, 5, 9)] == pytest.approx(
+        [1.0, 0.8, 0.2, 0.0, 0.0]
+    )
     assert share_of_worth(100, 0) == 1.0
     with pytest.raises(InputError):
         share_of_worth(-1, 5)

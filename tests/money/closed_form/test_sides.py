@@ -14,7 +14,7 @@ from counterpoise.money import (
     customer_case,
     workshop_case,
 )
-from counterpoise.money.hinges import expected, lines
+from counterpoise.money.sensitivity import expected, lines
 
 # dampers / main bearing / nothing found
 BELIEF = np.array([0.6, 0.3, 0.1])
@@ -89,10 +89,14 @@ def test_no_cure_no_pay_charges_less():
 def scaled(machine, field, factor):
     if field in {"minutes", "parts"}:
         name = {"minutes": "minutes", "parts": "parts_minor"}[field]
-        repairing = dataclasses.replace(machine.repairing, **{name: getattr(machine.repairing, name) * factor})
+        repairing = dataclasses.replace(
+            machine.repairing, **{name: getattr(machine.repairing, name) * factor}
+        )
         return dataclasses.replace(machine, repairing=repairing)
     if field == "other_price":
-        referral = dataclasses.replace(machine.referral, price_minor=machine.referral.price_minor * factor)
+        referral = dataclasses.replace(
+            machine.referral, price_minor=machine.referral.price_minor * factor
+        )
         return dataclasses.replace(machine, referral=referral)
     name = {
         "resale": "resale_minor",
@@ -129,15 +133,21 @@ def test_a_sure_bearing_turns_the_choice_against_the_repair():
     likely = dataclasses.replace(OWN, belief=np.array([0.7, 0.2, 0.1]))
     resell = compare(workshop_case(likely), np.random.default_rng(2))
     assert resell[0].id == "repair_resell"
-    assert [hinge.to for hinge in resell[0].hinges if hinge.words == "a worn main bearing"] == ["part_out"]
+    assert [hinge.to for hinge in resell[0].hinges if hinge.words == "a worn main bearing"] == [
+        "part_out"
+    ]
     sure = dataclasses.replace(OWN, belief=np.array([0.0, 1.0, 0.0]))
-    assert compare(workshop_case(sure), np.random.default_rng(2))[0].id == "sell_as_is"  # 2500 against 2400
+    assert (
+        compare(workshop_case(sure), np.random.default_rng(2))[0].id == "sell_as_is"
+    )  # 2500 against 2400
 
 
 def test_a_repair_that_pays_nobody_although_the_customer_would_pay():
     """A bearing in a machine of 13 years: 420 for 8 in 10 chances of what its last years are worth."""
     worth = Replacement(62_000).worth_minor(13)
-    old = dataclasses.replace(CUSTOMER, belief=np.array([0.0, 1.0, 0.0]), worth_minor=worth, referral=None)
+    old = dataclasses.replace(
+        CUSTOMER, belief=np.array([0.0, 1.0, 0.0]), worth_minor=worth, referral=None
+    )
     first, *rest = compare(customer_case(old), np.random.default_rng(3))
     assert first.id in {"hand_back", "replace"}
     assert next(r for r in rest if r.id == "repair_hand_back").value_minor < -15_000
@@ -165,9 +175,15 @@ def played(own, rng):
 
 def test_eight_in_ten_virtual_jobs_of_the_workshop_end_within_the_range():
     """Thirty workshops with their own beliefs, prices and chances; each option by itself: 76 to 84 %."""
-    rng, inside, total = np.random.default_rng(21), dict.fromkeys(("repair_resell", "part_out", "sell_as_is"), 0), 0
+    rng, inside, total = (
+        np.random.default_rng(21),
+        dict.fromkeys(("repair_resell", "part_out", "sell_as_is"), 0),
+        0,
+    )
     for _ in range(30):
-        repairing = dataclasses.replace(REPAIR, works=rng.uniform(0.6, 1.0, 3), minutes=rng.uniform(20, 200, 3))
+        repairing = dataclasses.replace(
+            REPAIR, works=rng.uniform(0.6, 1.0, 3), minutes=rng.uniform(20, 200, 3)
+        )
         belief, parts = rng.dirichlet(np.ones(3)), rng.uniform(4000, 12000, 3)
         own = dataclasses.replace(OWN, belief=belief, repairing=repairing, parts_minor=parts)
         ranges = {r.id: (r.low_minor, r.high_minor) for r in compare(workshop_case(own), rng)}
@@ -182,7 +198,12 @@ def test_eight_in_ten_virtual_jobs_of_the_workshop_end_within_the_range():
 def test_a_free_repair_of_nothing_has_no_unknowns():
     idle = Repairing(np.zeros(1), np.zeros(1), np.ones(1), np.zeros(1))
     own = dataclasses.replace(
-        OWN, belief=np.ones(1), repairing=idle, parts_minor=np.zeros(1), as_is_minor=0.0, suspects={}
+        OWN,
+        belief=np.ones(1),
+        repairing=idle,
+        parts_minor=np.zeros(1),
+        as_is_minor=0.0,
+        suspects={},
     )
     assert [item.id for item in workshop_case(own).unknowns] == ["resale"]
 
@@ -197,8 +218,12 @@ def test_impossible_repairs_are_refused():
 def test_what_is_spent_in_vain_widens_the_range_and_leaves_the_mean():
     """Half of the time the work is given up after a tenth of it: the mean cost is the same, the outcomes are not."""
     works = np.full(3, 0.5)
-    flat = dataclasses.replace(REPAIR, works=works, returns=0.0 * works, minutes_spread=0.0, parts_spread=0.0)
-    split = dataclasses.replace(flat, lost_minutes=0.1 * REPAIR.minutes, lost_parts_minor=0.1 * REPAIR.parts_minor)
+    flat = dataclasses.replace(
+        REPAIR, works=works, returns=0.0 * works, minutes_spread=0.0, parts_spread=0.0
+    )
+    split = dataclasses.replace(
+        flat, lost_minutes=0.1 * REPAIR.minutes, lost_parts_minor=0.1 * REPAIR.parts_minor
+    )
     done, lost = split.spent(60.0)
     assert 0.5 * done + 0.5 * lost == pytest.approx(60.0 * REPAIR.minutes + REPAIR.parts_minor)
     assert lost == pytest.approx(0.1 * (60.0 * REPAIR.minutes + REPAIR.parts_minor))

@@ -8,9 +8,9 @@ import pytest
 from lifelines.datasets import load_waltons
 
 from counterpoise.errors import InputError
-from counterpoise.money import learn
+from counterpoise.money import beta_binomial as learn
+from counterpoise.money.beta_binomial import Share, mixed
 from counterpoise.money.fit import Lives, fit_weibull, kaplan_meier
-from counterpoise.money.learn import Share, mixed
 from counterpoise.money.life import Weibull
 
 
@@ -29,7 +29,9 @@ def virtual(seed, n=400):
     rng = np.random.default_rng(seed)
     entered = rng.uniform(0, 12, n) * (rng.random(n) < 0.6)
     lives = Weibull(2.2, 13.9)
-    dies = np.array([age + lives.quantile(p, age) for age, p in zip(entered, rng.random(n), strict=True)])
+    dies = np.array(
+        [age + lives.quantile(p, age) for age, p in zip(entered, rng.random(n), strict=True)]
+    )
     ends = entered + rng.uniform(1, 14, n)
     return np.minimum(dies, ends), dies <= ends, entered
 
@@ -69,7 +71,10 @@ def test_greenwood_by_hand():
 def test_late_entry_matters():
     """Machines seen only from an age on look longer-lived than they are where that is forgotten."""
     years, failed, entered = virtual(1, 2000)
-    right, wrong = fit_weibull(Lives.of(years, failed, entered)), fit_weibull(Lives.of(years, failed))
+    right, wrong = (
+        fit_weibull(Lives.of(years, failed, entered)),
+        fit_weibull(Lives.of(years, failed)),
+    )
     assert abs(right.life.scale_years - 13.9) < 3 * right.scale_se
     assert wrong.life.mean() > right.life.mean() + 3 * wrong.scale_se
 

@@ -19,7 +19,8 @@ WANG = Weibull(2.2, 13.9)
 
 
 @pytest.mark.parametrize(
-    ("rate", "years", "factor"), [(8, 10, 0.14903), (10, 5, 0.26380), (5, 12, 0.11283), (0, 4, 0.25)]
+    ("rate", "years", "factor"),
+    [(8, 10, 0.14903), (10, 5, 0.26380), (5, 12, 0.11283), (0, 4, 0.25)],
 )
 def test_capital_recovery_factors_of_interest_tables(rate, years, factor):
     assert capital_recovery(rate, years) == pytest.approx(factor, abs=5.1e-6)  # five printed digits
@@ -64,7 +65,8 @@ def test_published_means_of_washing_machine_lives(shape, scale, mean, median):
 
 
 @pytest.mark.parametrize(
-    ("age", "left", "five_more"), [(0, 12.310, 0.8999), (5, 8.301, 0.6845), (10, 5.893, 0.4977), (15, 4.406, 0.3520)]
+    ("age", "left", "five_more"),
+    [(0, 12.310, 0.8999), (5, 8.301, 0.6845), (10, 5.893, 0.4977), (15, 4.406, 0.3520)],
 )
 def test_years_left_at_an_age(age, left, five_more):
     assert WANG.mean_residual(age) == pytest.approx(left, abs=5.1e-4)
@@ -89,7 +91,8 @@ def test_the_half_rule_meets_ours_at_ten_to_eleven_years():
 
 
 @pytest.mark.parametrize(
-    ("years", "failures", "first"), [(1, 0.00306, 0.00305), (2, 0.01405, 0.01395), (5, 0.10546, 0.10009)]
+    ("years", "failures", "first"),
+    [(1, 0.00306, 0.00305), (2, 0.01405, 0.01395), (5, 0.10546, 0.10009)],
 )
 def test_failures_of_a_new_machine_under_guarantee(years, failures, first):
     assert WANG.cumulative_hazard(years) == pytest.approx(failures, abs=5.1e-6)

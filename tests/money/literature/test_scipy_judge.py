@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
+from counterpoise.money.beta_binomial import Share
 from counterpoise.money.fit import Lives, fit_weibull, kaplan_meier
-from counterpoise.money.learn import Share
 from counterpoise.money.life import Weibull, capital_recovery
 
 LIVES = [(2.2, 13.9), (2.2, 15.16), (1.0, 8.0), (0.7, 12.0), (3.5, 55.7)]
@@ -16,9 +16,13 @@ LIVES = [(2.2, 13.9), (2.2, 15.16), (1.0, 8.0), (0.7, 12.0), (3.5, 55.7)]
 def test_a_conditional_life(shape, scale, age):
     ours, judge = Weibull(shape, scale), stats.weibull_min(shape, scale=scale)
     for years in (0.5, 1.0, 5.0, 12.0):
-        assert ours.survival(years, age) == pytest.approx(judge.sf(age + years) / judge.sf(age), rel=1e-10)
+        assert ours.survival(years, age) == pytest.approx(
+            judge.sf(age + years) / judge.sf(age), rel=1e-10
+        )
     for chance in (0.1, 0.5, 0.9):
-        assert ours.quantile(chance, age) == pytest.approx(judge.isf((1 - chance) * judge.sf(age)) - age, rel=1e-8)
+        assert ours.quantile(chance, age) == pytest.approx(
+            judge.isf((1 - chance) * judge.sf(age)) - age, rel=1e-8
+        )
     left = integrate.quad(lambda t: judge.sf(age + t) / judge.sf(age), 0, np.inf, epsabs=1e-10)[0]
     assert ours.mean_residual(age) == pytest.approx(left, rel=1e-6)
 
@@ -30,7 +34,9 @@ def test_discounted_years_of_service(rate):
     def service(t):
         return judge.sf(6 + t) / judge.sf(6) * (1 + rate / 100) ** -t
 
-    assert Weibull(2.2, 13.9).service_years(6.0, rate) == pytest.approx(integrate.quad(service, 0, np.inf)[0], rel=1e-7)
+    assert Weibull(2.2, 13.9).service_years(6.0, rate) == pytest.approx(
+        integrate.quad(service, 0, np.inf)[0], rel=1e-7
+    )
 
 
 @pytest.mark.parametrize("seed", range(3))

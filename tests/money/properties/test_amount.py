@@ -46,7 +46,10 @@ def test_lines_add_up_to_the_total_in_every_mode(lines, mode):
     assert all(abs(whole - line) < 1 for whole, line in zip(rounded, lines, strict=True))
 
 
-@given(st.integers(-(10**9), 10**9), st.lists(st.integers(0, 10**6), min_size=1, max_size=9).filter(any))
+@given(
+    st.integers(-(10**9), 10**9),
+    st.lists(st.integers(0, 10**6), min_size=1, max_size=9).filter(any),
+)
 def test_a_split_adds_up_and_is_fair(total, weights):
     shares = split(total, weights)
     assert sum(shares) == total
@@ -76,10 +79,20 @@ def test_percentages_are_meant_as_written():
 
 def test_known_exponents():
     """ISO 4217: two digits, none, three, four."""
-    assert [EXPONENTS[code] for code in ("EUR", "USD", "JPY", "KRW", "KWD", "TND", "CLF")] == [2, 2, 0, 0, 3, 3, 4]
+    assert [EXPONENTS[code] for code in ("EUR", "USD", "JPY", "KRW", "KWD", "TND", "CLF")] == [
+        2,
+        2,
+        0,
+        0,
+        3,
+        3,
+        4,
+    ]
 
 
-@pytest.mark.parametrize("text", ["", "abc", "1.234", "1,234.50", "1e3", "--5", "12 EURO", "5.", "nan"])
+@pytest.mark.parametrize(
+    "text", ["", "abc", "1.234", "1,234.50", "1e3", "--5", "12 EURO", "5.", "nan"]
+)
 def test_unclear_amounts_are_refused(text):
     with pytest.raises(InputError):
         read(text, "EUR")

@@ -5,7 +5,17 @@ from hypothesis import strategies as st
 
 from counterpoise.money.amount import ROUNDINGS, percent, round_minor
 from counterpoise.money.estimate import estimate
-from counterpoise.money.order import ROUND_ON, TAX_MODES, Charges, Discount, Order, Part, Position, Task, Worse
+from counterpoise.money.order import (
+    ROUND_ON,
+    TAX_MODES,
+    Charges,
+    Discount,
+    Order,
+    Part,
+    Position,
+    Task,
+    Worse,
+)
 
 prices = st.integers(0, 10**6)
 POSITIONS = (
@@ -45,7 +55,9 @@ def orders(draw):
     return Order(tasks, POSITIONS, parts, quality, worse, draw(st.booleans()))
 
 
-LESS = st.builds(Discount, st.sampled_from(["labour", "t0"]), st.sampled_from([0.0, 2.5, 10.0, 33.3, 50.0]))
+LESS = st.builds(
+    Discount, st.sampled_from(["labour", "t0"]), st.sampled_from([0.0, 2.5, 10.0, 33.3, 50.0])
+)
 
 
 @st.composite
@@ -79,7 +91,9 @@ def check_tax(found, terms):
     if terms.round_on == "total":
         assert found.tax_minor == round_minor(sum(bases) * share, terms.rounding)
     else:
-        assert [line.tax_minor for line in found.lines] == [round_minor(one * share, terms.rounding) for one in bases]
+        assert [line.tax_minor for line in found.lines] == [
+            round_minor(one * share, terms.rounding) for one in bases
+        ]
     for line, base in zip(found.lines, bases, strict=True):
         assert abs(line.tax_minor - base * share) < 1
 
@@ -90,7 +104,11 @@ def test_lines_add_up_in_every_rounding_mode(order, terms):
     found = estimate(order, terms)
     assert sum(line.net_minor for line in found.lines) == found.net_minor
     assert sum(line.tax_minor for line in found.lines) == found.tax_minor
-    assert sum(line.gross_minor for line in found.lines) == found.gross_minor == found.net_minor + found.tax_minor
+    assert (
+        sum(line.gross_minor for line in found.lines)
+        == found.gross_minor
+        == found.net_minor + found.tax_minor
+    )
     check_tax(found, terms)
     assert found.payable_minor % terms.cash_step == 0
     assert abs(found.payable_minor - found.gross_minor) < terms.cash_step
@@ -101,7 +119,11 @@ def test_lines_add_up_in_every_rounding_mode(order, terms):
 def test_a_guarantee_costs_nothing_to_the_last_coin(order, terms):
     found, free = estimate(order, terms), estimate(replace(order, free=True), terms)
     assert (free.net_minor, free.tax_minor, free.payable_minor, free.high_minor) == (0, 0, 0, 0)
-    assert sum(line.net_minor for line in free.lines) == sum(line.tax_minor for line in free.lines) == 0
+    assert (
+        sum(line.net_minor for line in free.lines)
+        == sum(line.tax_minor for line in free.lines)
+        == 0
+    )
     paid = sum(line.gross_minor for line in free.lines if line.kind != "guarantee")
     before = sum(line.gross_minor for line in found.lines if line.kind != "discount")
     assert abs(paid - before) <= 2 * len(found.lines)

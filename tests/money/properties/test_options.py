@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from counterpoise.errors import InputError
 from counterpoise.money import Option, OptionCase, Risk, Unknown, compare
-from counterpoise.money.hinges import expected, lines
 from counterpoise.money.options import draw
+from counterpoise.money.sensitivity import expected, lines
 
 
 def random_case(seed: int, *, draws: int = 4000) -> OptionCase:
@@ -18,7 +18,10 @@ def random_case(seed: int, *, draws: int = 4000) -> OptionCase:
     back = Risk("it comes back", rng.uniform(0, 0.3, h), 9000.0)
     fails = Risk("it fails", rng.uniform(0, 0.3, h), rng.normal(6000, 3000, h))
     risks = ((fails, back), (fails,), (), (), ())
-    options = tuple(Option(f"o{i}", f"Option {i}", rng.normal(5000, 6000, h), risks[i], days=i) for i in range(o))
+    options = tuple(
+        Option(f"o{i}", f"Option {i}", rng.normal(5000, 6000, h), risks[i], days=i)
+        for i in range(o)
+    )
 
     def acts(scale: float) -> dict[str, float | np.ndarray]:
         one, *rest = [f"o{i}" for i in rng.permutation(o)]
@@ -48,7 +51,9 @@ def test_eight_in_ten_virtual_jobs_end_within_the_range():
     inside = total = 0
     for seed in range(400):
         case = random_case(seed, draws=1500)
-        ranges = {r.id: (r.low_minor, r.high_minor) for r in compare(case, np.random.default_rng(seed))}
+        ranges = {
+            r.id: (r.low_minor, r.high_minor) for r in compare(case, np.random.default_rng(seed))
+        }
         world = np.random.default_rng(10_000 + seed)
         for _ in range(5):
             for option, value in played(case, world).items():
@@ -68,7 +73,9 @@ def played(case: OptionCase, rng: np.random.Generator) -> dict[str, float]:
             found[option] += off * (effect[h] if isinstance(effect, np.ndarray) else effect)
     for option in case.options:
         seen = 0.0
-        for risk in option.risks:  # one at most, so the later ones only where the earlier did not happen
+        for (
+            risk
+        ) in option.risks:  # one at most, so the later ones only where the earlier did not happen
             loss = float(np.broadcast_to(risk.loss_minor, case.belief.shape)[h])
             earlier = seen
             seen += risk.chance[h]
@@ -100,10 +107,14 @@ def value_at(case: OptionCase, key: str, x: float) -> np.ndarray:
         if item.id == key:
             for option, effect in item.effect.items():
                 shift[option] = (x - item.mean) * (np.zeros(belief.size) + effect)
-    shares = {risk.words: case.belief @ risk.chance for option in case.options for risk in option.risks}
+    shares = {
+        risk.words: case.belief @ risk.chance for option in case.options for risk in option.risks
+    }
     rows = []
     for option in case.options:
-        factor = {risk.words: x / shares[key] if risk.words == key else 1.0 for risk in option.risks}
+        factor = {
+            risk.words: x / shares[key] if risk.words == key else 1.0 for risk in option.risks
+        }
         losses = (risk.chance * factor[risk.words] * risk.loss_minor for risk in option.risks)
         risks = sum(losses, np.zeros(belief.size))
         rows.append(belief @ (option.values + shift[option.id] - risks))
@@ -118,7 +129,9 @@ def test_the_choice_flips_where_it_says(seed):
     for result in compare(case, np.random.default_rng(0)):
         for hinge in result.hinges:
             step = 1e-6 * max(1.0, abs(hinge.flips_at))
-            before, after = (value_at(case, hinge.id, hinge.flips_at + sign * step) for sign in (-1, 1))
+            before, after = (
+                value_at(case, hinge.id, hinge.flips_at + sign * step) for sign in (-1, 1)
+            )
             best = {ids[int(np.argmax(before))], ids[int(np.argmax(after))]}
             assert hinge.to in best
             assert result.id in best
@@ -140,7 +153,9 @@ def test_no_nearer_flip_is_missed(seed):
                 break
             if int(np.argmax(value_at(case, line.id, x))) != start:
                 nearer = sorted(listed.values())
-                assert listed.get(line.id, np.inf) <= sds + 1e-9 or (len(nearer) == 3 and nearer[-1] <= sds + 1e-9)
+                assert listed.get(line.id, np.inf) <= sds + 1e-9 or (
+                    len(nearer) == 3 and nearer[-1] <= sds + 1e-9
+                )
                 break
 
 
@@ -172,7 +187,9 @@ def test_what_it_hinges_on_reads_as_a_sentence():
     )
     repair, scrap = compare(case, np.random.default_rng(1))
     # 9000 - 17000 p = -1000
-    words = "If the chance of a worn main bearing were above 59% (now 12%), the best would be: Scrap."
+    words = (
+        "If the chance of a worn main bearing were above 59% (now 12%), the best would be: Scrap."
+    )
     assert repair.hinges_on == words
     assert scrap.hinges_on == words
     assert repair.hinges[0].flips_at == pytest.approx(10 / 17)
@@ -191,9 +208,14 @@ GOOD = Option("a", "A", np.zeros(2))
         lambda: OptionCase(HALF, (GOOD, GOOD)),
         lambda: OptionCase(HALF, (Option("a", "A", np.zeros(3)),)),
         lambda: OptionCase(HALF, (Option("a", "A", np.array([np.nan, 0.0])),)),
-        lambda: OptionCase(HALF, (Option("a", "A", np.zeros(2), (Risk("r", np.array([0.0, 1.1]), 1.0),)),)),
+        lambda: OptionCase(
+            HALF, (Option("a", "A", np.zeros(2), (Risk("r", np.array([0.0, 1.1]), 1.0),)),)
+        ),
         lambda: OptionCase(HALF, (Option("a", "A", np.zeros(2), (Risk("r", HALF, np.zeros(3)),)),)),
-        lambda: OptionCase(HALF, (Option("a", "A", np.zeros(2), (Risk("r", HALF, 1.0), Risk("s", HALF * 1.1, 1.0))),)),
+        lambda: OptionCase(
+            HALF,
+            (Option("a", "A", np.zeros(2), (Risk("r", HALF, 1.0), Risk("s", HALF * 1.1, 1.0))),),
+        ),
         lambda: OptionCase(HALF, (GOOD,), (Unknown("u", "u", 1, 1, {"b": 1.0}),)),
         lambda: OptionCase(HALF, (GOOD,), (Unknown("u", "u", 1, 1, {"a": np.zeros(3)}),)),
         lambda: OptionCase(HALF, (GOOD,), (Unknown("u", "u", 0, 1, {"a": 1.0}, "positive"),)),

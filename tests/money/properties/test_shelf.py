@@ -4,11 +4,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counterpoise.errors import InputError
-from counterpoise.money.offers import Offer, cheapest
+from counterpoise.money.part_offers import Offer, cheapest
 from counterpoise.money.shelf import FOR_A_JOB, Holding, effect
 
 KINDS = ("received", "counted", "moved", "reserved", "released", "used", "written_off")
-STEPS = st.lists(st.tuples(st.sampled_from(KINDS), st.integers(0, 6), st.integers(1, 3)), max_size=40)
+STEPS = st.lists(
+    st.tuples(st.sampled_from(KINDS), st.integers(0, 6), st.integers(1, 3)), max_size=40
+)
 
 
 @given(STEPS)

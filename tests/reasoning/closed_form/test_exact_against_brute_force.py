@@ -5,7 +5,7 @@ import pytest
 from tests.reasoning.brute import Brute
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.exact import solve_exactly
+from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
 
 KINDS = {
@@ -17,7 +17,10 @@ KINDS = {
     "three faults": (Size(3, 2, 3, 2, independent=True, max_faults=3, outcomes=3), 30),
     "several faults, no ending": (Size(3, 2, 3, 2, independent=True, max_faults=2, endings=0), 60),
     "a retest that misses": (Size(3, 2, 3, 1, misses=True), 150),
-    "several faults, a retest that misses": (Size(3, 2, 3, 2, independent=True, max_faults=3, misses=True), 150),
+    "several faults, a retest that misses": (
+        Size(3, 2, 3, 2, independent=True, max_faults=3, misses=True),
+        150,
+    ),
     "a retest that misses, no ending": (Size(3, 2, 3, 1, misses=True, endings=0), 60),
     "several faults, misses, no ending": (
         Size(3, 2, 3, 1, independent=True, max_faults=2, misses=True, endings=0),
@@ -38,5 +41,7 @@ def test_the_exact_plan_is_as_good_as_trying_everything(kind):
         plan, brute = solve_exactly(compile_model(model), slots=1 << 16), Brute(model)
         assert plan.exact, seed
         assert plan.value == pytest.approx(brute.worth(), abs=1e-6), seed
-        first = ("ending", "") if plan.first.kind == "exhausted" else (plan.first.kind, plan.first.id)
+        first = (
+            ("ending", "") if plan.first.kind == "exhausted" else (plan.first.kind, plan.first.id)
+        )
         assert brute.first_steps()[first] == pytest.approx(brute.worth(), abs=1e-6), seed

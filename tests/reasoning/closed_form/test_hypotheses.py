@@ -26,7 +26,9 @@ def test_the_prior_over_sets_is_that_of_plain_enumeration(size):
         expected = brute.prior(model)
         found = dict(zip(names_of(hypotheses), prior_of(model, hypotheses).tolist(), strict=True))
         assert {faults for faults, weight in found.items() if weight > 0} == set(expected)
-        assert all(found[faults] == pytest.approx(weight, abs=1e-14) for faults, weight in expected.items())
+        assert all(
+            found[faults] == pytest.approx(weight, abs=1e-14) for faults, weight in expected.items()
+        )
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -7,10 +7,9 @@ import numpy as np
 import pytest
 
 from counterpoise.errors import ModelError
-from counterpoise.reasoning.exact import solve_exactly
 from counterpoise.reasoning.kernels.bounds import plain_policy
 from counterpoise.reasoning.model import Access, Fault, Model, Repair
-from counterpoise.reasoning.orders import (
+from counterpoise.reasoning.optimal_orders import (
     expected_repair_cost,
     horn_order,
     independent_faults_order,
@@ -18,6 +17,7 @@ from counterpoise.reasoning.orders import (
     smith_order,
     weighted_completion,
 )
+from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
 
 SEEDS = range(25)
@@ -26,7 +26,9 @@ SEEDS = range(25)
 def figures(rng, count):
     keys = list(range(count))
     chances = rng.dirichlet(np.ones(count))
-    return dict(zip(keys, chances.tolist(), strict=True)), {key: float(rng.integers(1, 9)) for key in keys}
+    return dict(zip(keys, chances.tolist(), strict=True)), {
+        key: float(rng.integers(1, 9)) for key in keys
+    }
 
 
 def independent_cost(order, p, c):
@@ -72,7 +74,9 @@ def test_only_the_cost_of_looking_orders_a_look_then_repair_list(seed):
     def cost(order):
         return expected_repair_cost(order, p, o) + sum(p[key] * r[key] for key in order)
 
-    assert cost(single_fault_order(p, o)) == pytest.approx(min(map(cost, permutations(p))), abs=1e-12)
+    assert cost(single_fault_order(p, o)) == pytest.approx(
+        min(map(cost, permutations(p))), abs=1e-12
+    )
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -83,7 +87,9 @@ def test_the_odds_form_is_best_with_independent_faults(seed):
     c = {key: float(rng.integers(1, 9)) for key in p}
     best = min(independent_cost(order, p, c) for order in permutations(p))
     assert independent_cost(independent_faults_order(p, c), p, c) == pytest.approx(best, abs=1e-12)
-    plan = solve_exactly(compile_model(repairing(p, c, {key: [key] for key in p}, "independent")), slots=1 << 12)
+    plan = solve_exactly(
+        compile_model(repairing(p, c, {key: [key] for key in p}, "independent")), slots=1 << 12
+    )
     assert -plan.value == pytest.approx(best, abs=1e-9)
 
 
@@ -126,11 +132,15 @@ def test_greedy_with_updating_costs_at_most_four_times_the_optimum(seed):
     # T5: Lin, Int. J. Approx. Reason. 55, 2014; one fault, actions that share causes
     rng = np.random.default_rng(seed)
     p, _ = figures(rng, 6)
-    cures = {a: [key for key in p if rng.random() < 0.4] or [a % 6] for a in range(6)} | {6: list(p)}
+    cures = {a: [key for key in p if rng.random() < 0.4] or [a % 6] for a in range(6)} | {
+        6: list(p)
+    }
     c = {a: float(rng.integers(1, 12)) for a in cures}
     model = repairing(p, c, cures)
     best = -solve_exactly(compile_model(model), slots=1 << 12).value
-    assert best == pytest.approx(min(sequence_cost(order, p, c, cures) for order in permutations(cures)), abs=1e-9)
+    assert best == pytest.approx(
+        min(sequence_cost(order, p, c, cures) for order in permutations(cures)), abs=1e-9
+    )
     assert best - 1e-9 <= greedy(model) <= 4 * best + 1e-9
 
 
@@ -148,7 +158,11 @@ def greedy(model):
         # W1: Jensen et al., The SACSO methodology, AI EDAM 15, 2001, Fig. 1: greedy with updating A2, A1, A3
         ([0.20, 0.25, 0.40, 0.15], {1: [0, 1], 2: [1, 2], 3: [2, 3]}, 1.50),
         # W4: Langseth and Jensen, Reliab. Eng. Syst. Saf. 80, 2003, Ex. 4 (derived): with recalculation A3, A4, A2
-        ([0.16373, 0.35576, 0.26819, 0.21232], {1: [0], 2: [0, 1], 3: [1, 2], 4: [2, 3], 5: [3]}, 1.53978),
+        (
+            [0.16373, 0.35576, 0.26819, 0.21232],
+            {1: [0], 2: [0, 1], 3: [1, 2], 4: [2, 3], 5: [3]},
+            1.53978,
+        ),
     ],
 )
 def test_greedy_with_updating_costs_what_is_printed(p, cures, expected):
@@ -158,11 +172,16 @@ def test_greedy_with_updating_costs_what_is_printed(p, cures, expected):
 
 def test_greedy_without_updating_costs_what_is_printed():
     # W4, derived: A3, A2, A4 by the chances before anything was tried
-    p, cures = {0: 0.16373, 1: 0.35576, 2: 0.26819, 3: 0.21232}, {1: [0], 2: [0, 1], 3: [1, 2], 4: [2, 3], 5: [3]}
+    p, cures = (
+        {0: 0.16373, 1: 0.35576, 2: 0.26819, 3: 0.21232},
+        {1: [0], 2: [0, 1], 3: [1, 2], 4: [2, 3], 5: [3]},
+    )
     gain = {a: sum(p[key] for key in cured) for a, cured in cures.items()}
     order = single_fault_order(gain, dict.fromkeys(cures, 1.0))
     assert order[:3] == [3, 2, 4]
-    assert sequence_cost(order, p, dict.fromkeys(cures, 1.0), cures) == pytest.approx(1.58837, abs=1e-5)
+    assert sequence_cost(order, p, dict.fromkeys(cures, 1.0), cures) == pytest.approx(
+        1.58837, abs=1e-5
+    )
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -170,7 +189,9 @@ def test_smith(seed):
     # T7: Pinedo, Scheduling, Thm 3.1.1
     weight, duration = figures(np.random.default_rng(seed), 6)
     best = min(weighted_completion(order, weight, duration) for order in permutations(weight))
-    assert weighted_completion(smith_order(weight, duration), weight, duration) == pytest.approx(best, abs=1e-12)
+    assert weighted_completion(smith_order(weight, duration), weight, duration) == pytest.approx(
+        best, abs=1e-12
+    )
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -179,11 +200,15 @@ def test_horn(seed):
     rng = np.random.default_rng(seed)
     weight = {key: float(rng.integers(0, 9)) for key in range(7)}
     duration = {key: float(rng.integers(0, 6)) for key in range(7)}
-    parent = {key: int(rng.integers(key)) if key and rng.random() < 0.7 else None for key in range(7)}
+    parent = {
+        key: int(rng.integers(key)) if key and rng.random() < 0.7 else None for key in range(7)
+    }
     allowed = [
         order
         for order in permutations(range(7))
-        if all(above is None or order.index(above) < order.index(key) for key, above in parent.items())
+        if all(
+            above is None or order.index(above) < order.index(key) for key, above in parent.items()
+        )
     ]
     best = min(weighted_completion(order, weight, duration) for order in allowed)
     order = horn_order(weight, duration, parent)
@@ -198,7 +223,8 @@ def test_panels_in_a_forest_are_a_schedule(seed):
     p, c = figures(rng, 5)
     panels = [f"p{i}" for i in range(3)]
     above = {
-        panel: panels[int(rng.integers(i))] if i and rng.random() < 0.6 else None for i, panel in enumerate(panels)
+        panel: panels[int(rng.integers(i))] if i and rng.random() < 0.6 else None
+        for i, panel in enumerate(panels)
     }
     opening = {panel: float(rng.integers(1, 7)) for panel in panels}
     places = {key: panels[int(rng.integers(3))] for key in p if rng.random() < 0.8}
@@ -207,7 +233,9 @@ def test_panels_in_a_forest_are_a_schedule(seed):
     duration, parent = {**opening, **c}, {**above, **{key: places.get(key) for key in p}}
     cost = weighted_completion(horn_order(weight, duration, parent), weight, duration)
     model = repairing(p, c, {key: [key] for key in p}, access=access, places=places)
-    assert -solve_exactly(compile_model(model), slots=1 << 12).value == pytest.approx(cost, abs=1e-9)
+    assert -solve_exactly(compile_model(model), slots=1 << 12).value == pytest.approx(
+        cost, abs=1e-9
+    )
 
 
 def test_color_a_tree():
@@ -225,7 +253,9 @@ def test_orders_blind_to_panels_cost_more():
     opening, above = {"A": 6.0, "B": 3.0, "C": 2.0}, {"A": None, "B": None, "C": "B"}
     weight, duration = {**dict.fromkeys(opening, 0.0), **p}, {**opening, **c}
     parent = {**above, **{key: key[0] for key in p}}
-    assert weighted_completion(horn_order(weight, duration, parent), weight, duration) == pytest.approx(10.65)
+    assert weighted_completion(
+        horn_order(weight, duration, parent), weight, duration
+    ) == pytest.approx(10.65)
     blind, opened = [], set()
     for key in single_fault_order(p, c):
         needed = ["B", "C"] if key[0] == "C" else [key[0]]

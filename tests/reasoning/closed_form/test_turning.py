@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from counterpoise.reasoning.forecast import Forecast
-from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
-from counterpoise.reasoning.playing import Measures
+from counterpoise.reasoning.planning.break_even import chance_at_par, change_at_par
+from counterpoise.reasoning.planning.forecast import Forecast
+from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
+from counterpoise.reasoning.planning.monte_carlo import Measures
 from counterpoise.reasoning.problem import compile_model
-from counterpoise.reasoning.turning import chance_at_par, change_at_par
 
 PRIOR = np.array([0.1, 0.2, 0.3, 0.4])
 PRESENT = np.array([False, True, False, True])
@@ -56,7 +56,10 @@ def small():
         Model(
             (Fault("belt", 0.7), Fault("pump", 0.3)),
             checks=(Check("listen", 2.0, ("ok", "bad"), {"pump": {"bad": 0.9}}, {"bad": 0.05}),),
-            repairs=(Repair("new_belt", 40.0, {"belt": 1.0}, "lid"), Repair("new_pump", 30.0, {"pump": 0.9})),
+            repairs=(
+                Repair("new_belt", 40.0, {"belt": 1.0}, "lid"),
+                Repair("new_pump", 30.0, {"pump": 0.9}),
+            ),
             access=(Access("lid", 3.0, 3.0),),
             endings=(Ending("scrap", -10.0, {}),),
             retest=Retest(5.0),
@@ -86,6 +89,8 @@ def test_what_is_spent_where_the_work_is_given_up(small):
     look.plan(Effort(growths=200))
     measures = Measures(np.ones(1), np.array([20.0, 15.0]), np.array([4.0]), np.array([7.0, 9.0]))
     toll = Forecast(look, measures, act=1).toll
-    assert toll.lost.sum(axis=1) == pytest.approx([0.03 * (20 + 15 + 4), 0.03 * (46 + 5 + 35), 0.03 * (7 + 9)])
+    assert toll.lost.sum(axis=1) == pytest.approx(
+        [0.03 * (20 + 15 + 4), 0.03 * (46 + 5 + 35), 0.03 * (7 + 9)]
+    )
     assert sum(part.sum() for part in toll.ended.values()) == pytest.approx(0.03)
     assert np.all(toll.lost[0] <= toll.minutes + 1e-12)

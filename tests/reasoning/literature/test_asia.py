@@ -19,7 +19,12 @@ from counterpoise.reasoning.model import Check, Fault, Model
 TUBERCULOSIS = {True: 0.05, False: 0.01}  # by a visit to Asia
 CANCER, BRONCHITIS = {True: 0.10, False: 0.01}, {True: 0.60, False: 0.30}  # by smoking
 X_RAY = {True: 0.98, False: 0.05}  # by either tuberculosis or cancer
-SHORT_BREATH = {(True, True): 0.9, (True, False): 0.7, (False, True): 0.8, (False, False): 0.1}  # by either, bronchitis
+SHORT_BREATH = {
+    (True, True): 0.9,
+    (True, False): 0.7,
+    (False, True): 0.8,
+    (False, False): 0.1,
+}  # by either, bronchitis
 STATES = list(product((False, True), repeat=4))
 
 
@@ -30,10 +35,18 @@ def chance(p, holds):
 def clinic(visit):
     priors, names = [], ["".join("ny"[flag] for flag in state) for state in STATES]
     for smokes, t, c, b in STATES:
-        prior = 0.5 * chance(TUBERCULOSIS[visit], t) * chance(CANCER[smokes], c) * chance(BRONCHITIS[smokes], b)
+        prior = (
+            0.5
+            * chance(TUBERCULOSIS[visit], t)
+            * chance(CANCER[smokes], c)
+            * chance(BRONCHITIS[smokes], b)
+        )
         priors.append(prior)
     xray = {name: {"yes": X_RAY[t or c]} for name, (_, t, c, _) in zip(names, STATES, strict=True)}
-    breath = {name: {"yes": SHORT_BREATH[t or c, b]} for name, (_, t, c, b) in zip(names, STATES, strict=True)}
+    breath = {
+        name: {"yes": SHORT_BREATH[t or c, b]}
+        for name, (_, t, c, b) in zip(names, STATES, strict=True)
+    }
     checks = (
         Check("xray", 0, ("no", "yes"), xray, exclusive=True),
         Check("short_breath", 0, ("no", "yes"), breath, exclusive=True),
@@ -48,7 +61,9 @@ def posterior(visit, seen):
     belief = to_log(prior_of(model, hypotheses))
     for check in model.checks:
         if check.id in seen:
-            belief = observe(belief, outcome_table(check, hypotheses), np.eye(2)[int(seen[check.id])])
+            belief = observe(
+                belief, outcome_table(check, hypotheses), np.eye(2)[int(seen[check.id])]
+            )
     weights = np.exp(belief)[1:]
     return [sum(w for w, s in zip(weights, STATES, strict=True) if f(s)) for f in SIGNS]
 
@@ -82,10 +97,14 @@ def test_a_visit_and_short_breath():
 
 
 @pytest.mark.parametrize("visit", [True, False])
-@pytest.mark.parametrize("seen", [{}, {"xray": True}, {"short_breath": False}, {"xray": False, "short_breath": True}])
+@pytest.mark.parametrize(
+    "seen", [{}, {"xray": True}, {"short_breath": False}, {"xray": False, "short_breath": True}]
+)
 def test_the_network_itself_says_the_same(visit, seen):
     node = {"xray": "x", "short_breath": "d"}
     judge = gum.LazyPropagation(network())
     judge.setEvidence({"a": int(visit), **{node[name]: int(value) for name, value in seen.items()}})
     judge.makeInference()
-    assert posterior(visit, seen) == pytest.approx([judge.posterior(n)[1] for n in "tlbe"], abs=1e-12)
+    assert posterior(visit, seen) == pytest.approx(
+        [judge.posterior(n)[1] for n in "tlbe"], abs=1e-12
+    )

@@ -18,7 +18,10 @@ PRINTED = {
     "w2_vomlelova_2003_theorem_4_m1": (-3, None, None),
     "w2_vomlelova_2003_theorem_4_m2": (-11 / 3, None, None),
     "w2_vomlelova_2003_theorem_4_m3": (-17 / 4, None, None),
-    **{f"w2_vomlelova_2003_theorem_4_m{m}": (-(2 + m * (m + 3) / (2 * (m + 1))), None, None) for m in range(4, 9)},
+    **{
+        f"w2_vomlelova_2003_theorem_4_m{m}": (-(2 + m * (m + 3) / (2 * (m + 1))), None, None)
+        for m in range(4, 9)
+    },
     "w3_lin_2014_figure_2": (-7 / 4, "repair", "A1"),
     "w3_lin_2014_figure_2_without_question": (-7 / 4, "repair", "A1"),
     "w4_langseth_2003_example_4": (-1.48051, "repair", "A2"),
@@ -60,7 +63,11 @@ def test_a_published_example_comes_out_as_printed(name):
 @pytest.mark.parametrize(
     ("name", "section", "value"),
     [
-        ("w12_oil_wildcatter", "checks", 20),  # Shenoy 1992: drilling untested; the test is worth 12.5 before its cost
+        (
+            "w12_oil_wildcatter",
+            "checks",
+            20,
+        ),  # Shenoy 1992: drilling untested; the test is worth 12.5 before its cost
         ("w13_used_car", "checks", 28),  # Howard 1962: the best without the test
     ],
 )
@@ -78,4 +85,6 @@ def test_perfect_information_about_the_oil_is_worth_what_is_printed(tmp_path):
     sure = "checks:\n  know: {cost: 0, outcomes: [dry, wet, soaking], under: {wet: {wet: 1}, soaking: {soaking: 1}}}\n"
     path = tmp_path / "known.yaml"
     path.write_text(head + sure + "endings:" + tail.partition("endings:")[2], encoding="utf-8")
-    assert planned(path)["value"] == pytest.approx(20 + 35, abs=1e-9)  # Shenoy 1992: perfect information is worth 35
+    assert planned(path)["value"] == pytest.approx(
+        20 + 35, abs=1e-9
+    )  # Shenoy 1992: perfect information is worth 35

@@ -4,8 +4,8 @@ import itertools
 
 from benchmarks.distance import distances, drawn
 
-from counterpoise.reasoning.anytime import better_of, plan_within
-from counterpoise.reasoning.exact import solve_exactly
+from counterpoise.reasoning.planning.exact import solve_exactly
+from counterpoise.reasoning.planning.timed_solver import better_of, plan_within
 from counterpoise.reasoning.problem import compile_model
 
 
@@ -31,7 +31,10 @@ def test_however_short_the_time_the_bracket_holds_and_longer_is_no_worse():
 
 def test_the_better_ends_of_two_brackets_are_taken():
     problem = compile_model(drawn(3))
-    one, other = plan_within(problem, 0.001, clock=ticking(1)), plan_within(problem, 0.02, clock=ticking(0.005))
+    one, other = (
+        plan_within(problem, 0.001, clock=ticking(1)),
+        plan_within(problem, 0.02, clock=ticking(0.005)),
+    )
     both = better_of(one, other)
     assert both.lower == max(one.lower, other.lower)
     assert both.upper == min(one.upper, other.upper)
@@ -41,5 +44,7 @@ def test_the_distance_to_the_best_plan_is_small_on_published_sizes(capsys):
     found = distances((1, 3, 4, 5), 0.1, 60_000)
     capsys.readouterr()
     assert found["proven"] == 4
-    assert found["worst_percent"] < 6.17  # the worst of one-question look-ahead in print: Jensen et al. 2001, Table 2
+    assert (
+        found["worst_percent"] < 6.17
+    )  # the worst of one-question look-ahead in print: Jensen et al. 2001, Table 2
     assert found["mean_percent"] < 1.81  # and their mean

@@ -34,7 +34,10 @@ class Told:
 
     def __init__(self, model):
         self.model, self.hypotheses = model, enumerate_hypotheses(model)
-        self.names = [frozenset(self.hypotheses.fault_ids[i] for i in faults) for faults in self.hypotheses.sets]
+        self.names = [
+            frozenset(self.hypotheses.fault_ids[i] for i in faults)
+            for faults in self.hypotheses.sets
+        ]
         self.belief = to_log(prior_of(model, self.hypotheses))
 
     def see(self, check, outcome):
@@ -146,7 +149,9 @@ def test_a_repair_that_may_fail_leaves_its_fault_suspected():
     told = Told(Model((Fault("a", 0.6), Fault("b", 0.4))))
     told.mend(Repair("mend_a", 0, {"a": 0.75}))
     told.still_wrong()
-    assert marginals(np.exp(told.belief), told.hypotheses) == pytest.approx([0.15 / 0.55, 0.4 / 0.55])
+    assert marginals(np.exp(told.belief), told.hypotheses) == pytest.approx(
+        [0.15 / 0.55, 0.4 / 0.55]
+    )
 
 
 def test_one_fault_updating_and_repairing_differ():
@@ -165,14 +170,18 @@ def test_one_fault_updating_and_repairing_differ():
 
 def test_of_a_group_at_most_one_grade_is_there():
     model = Model(
-        (Fault("early", 0.3, "bearing"), Fault("gone", 0.2, "bearing"), Fault("belt", 0.1)), "independent", max_faults=3
+        (Fault("early", 0.3, "bearing"), Fault("gone", 0.2, "bearing"), Fault("belt", 0.1)),
+        "independent",
+        max_faults=3,
     )
     told = Told(model)
     assert not [faults for faults in told.names if {"early", "gone"} <= faults]
     assert frozenset({"gone", "belt"}) in told.names
     odds = {"early": 0.3 / 0.7, "gone": 0.2 / 0.8, "belt": 0.1 / 0.9}
     total = sum(odds.values()) + odds["belt"] * (odds["early"] + odds["gone"])
-    assert told.by_name()[frozenset(["gone", "belt"])] == pytest.approx(odds["gone"] * odds["belt"] / total)
+    assert told.by_name()[frozenset(["gone", "belt"])] == pytest.approx(
+        odds["gone"] * odds["belt"] / total
+    )
 
 
 def test_signs_of_one_grade_are_independent_given_the_grade():
@@ -187,7 +196,9 @@ def test_signs_of_one_grade_are_independent_given_the_grade():
 
 
 def test_a_lone_fault_is_never_there_with_another():
-    told = Told(Model((Fault("load", 0.4, alone=True), Fault("a", 0.3), Fault("b", 0.3)), "independent"))
+    told = Told(
+        Model((Fault("load", 0.4, alone=True), Fault("a", 0.3), Fault("b", 0.3)), "independent")
+    )
     assert [faults for faults in told.names if "load" in faults] == [frozenset(["load"])]
     assert frozenset("ab") in told.names
 
@@ -195,25 +206,37 @@ def test_a_lone_fault_is_never_there_with_another():
 def test_nothing_wrong_only_where_the_model_allows_it():
     faults = (Fault("a", 0.3), Fault("b", 0.2))
     assert Told(Model(faults, "independent")).by_name()[frozenset()] == 0
-    assert Told(Model(faults, "independent", nothing_wrong=True)).by_name()[frozenset()] == pytest.approx(0.7 * 0.8)
+    assert Told(Model(faults, "independent", nothing_wrong=True)).by_name()[
+        frozenset()
+    ] == pytest.approx(0.7 * 0.8)
 
 
 def test_the_noisy_or_of_the_textbook():
     # W9: Russell and Norvig, AIMA, noisy-OR table; P(fever) for cold, flu, malaria = FFF .. TTT
     inhibitions = {"cold": 0.6, "flu": 0.2, "malaria": 0.1}
     printed = [0, 0.9, 0.8, 0.98, 0.4, 0.94, 0.88, 0.988]
-    fever = Check("fever", 0, ("no", "yes"), {name: {"yes": 1 - q} for name, q in inhibitions.items()})
+    fever = Check(
+        "fever", 0, ("no", "yes"), {name: {"yes": 1 - q} for name, q in inhibitions.items()}
+    )
     told = Told(independent(cold=0.5, flu=0.5, malaria=0.5))
     table = dict(zip(told.names, outcome_table(fever, told.hypotheses)[1].tolist(), strict=True))
     for row, chance in enumerate(printed):
-        present = frozenset(name for bit, name in zip((4, 2, 1), inhibitions, strict=True) if row & bit)
+        present = frozenset(
+            name for bit, name in zip((4, 2, 1), inhibitions, strict=True) if row & bit
+        )
         assert noisy_or(inhibitions, present) == pytest.approx(chance, abs=1e-12)
         assert table[present] == pytest.approx(chance, abs=1e-12)
 
 
 def test_the_leak_is_one_more_independent_cause():
     # Díez 1993, by hand: worst of the fault's own outcome and the leak's
-    check = Check("listen", 0, ("ok", "worn", "bad"), {"a": {"worn": 0.3, "bad": 0.5}}, {"worn": 0.05, "bad": 0.01})
+    check = Check(
+        "listen",
+        0,
+        ("ok", "worn", "bad"),
+        {"a": {"worn": 0.3, "bad": 0.5}},
+        {"worn": 0.05, "bad": 0.01},
+    )
     told = Told(independent(a=0.5, b=0.5))
     table = dict(zip(told.names, outcome_table(check, told.hypotheses).T.tolist(), strict=True))
     ok, no_worse = 0.2 * 0.94, 0.5 * 0.99
@@ -224,7 +247,9 @@ def test_the_leak_is_one_more_independent_cause():
 
 def test_an_exclusive_check_takes_its_rows_as_they_stand():
     rows = {"a": {"worn": 0.3, "bad": 0.5}}
-    check = Check("listen", 0, ("ok", "worn", "bad"), rows, {"worn": 0.05, "bad": 0.01}, exclusive=True)
+    check = Check(
+        "listen", 0, ("ok", "worn", "bad"), rows, {"worn": 0.05, "bad": 0.01}, exclusive=True
+    )
     told = Told(independent(a=0.5, b=0.5))
     table = dict(zip(told.names, outcome_table(check, told.hypotheses).T.tolist(), strict=True))
     assert table[frozenset("a")] == pytest.approx([0.2, 0.3, 0.5])
@@ -233,7 +258,9 @@ def test_an_exclusive_check_takes_its_rows_as_they_stand():
 
 
 def test_could_not_tell_is_no_evidence():
-    model = draw(np.random.default_rng(1), Size(4, 1, 1, 0, outcomes=3, independent=True, max_faults=2))
+    model = draw(
+        np.random.default_rng(1), Size(4, 1, 1, 0, outcomes=3, independent=True, max_faults=2)
+    )
     told = Told(model)
     after = observe(told.belief, outcome_table(model.checks[0], told.hypotheses), np.ones(3))
     assert np.exp(after) == pytest.approx(np.exp(told.belief), abs=1e-12)

@@ -44,7 +44,9 @@ def worst(net, check, causes, size):
     for cause in causes:
         net.addArc(f"{check.id}_{cause}", check.id)
     for each in np.ndindex(*[size] * len(causes)):
-        given = {f"{check.id}_{cause}": outcome for cause, outcome in zip(causes, each, strict=True)}
+        given = {
+            f"{check.id}_{cause}": outcome for cause, outcome in zip(causes, each, strict=True)
+        }
         net.cpt(check.id)[given] = [float(o == max(each)) for o in range(size)]
 
 
@@ -90,7 +92,9 @@ def test_pyagrums_own_noisy_or_says_the_same(seed, convention):
         for name, given in check.under.items():
             alone = given["o1"]
             # Henrion's weight of a cause, which the compound takes, has the leak in it; Díez's, as ours, has not
-            net.addWeightedArc(name, check.id, alone if convention == "Net" else 1 - (1 - alone) * (1 - leak))
+            net.addWeightedArc(
+                name, check.id, alone if convention == "Net" else 1 - (1 - alone) * (1 - leak)
+            )
     hypotheses, judge = enumerate_hypotheses(model), gum.LazyPropagation(net)
     belief = to_log(prior_of(model, hypotheses))
     for check in model.checks:

@@ -5,10 +5,10 @@ import pytest
 from tests.reasoning.random_models import Size, draw
 
 from counterpoise.reasoning.kernels.bounds import hindsight, plain_policy
-from counterpoise.reasoning.kernels.hope import hope_row, make_room
-from counterpoise.reasoning.kernels.probe import insight, list_live, sharpness
-from counterpoise.reasoning.kernels.repairing import PATIENCE, list_belief, repair_by_ratio
-from counterpoise.reasoning.kernels.room import ROWS, work_space
+from counterpoise.reasoning.kernels.checking_policy import insight, list_live, sharpness
+from counterpoise.reasoning.kernels.clairvoyant_cache import hope_row, make_room
+from counterpoise.reasoning.kernels.ratio_policy import PATIENCE, list_belief, repair_by_ratio
+from counterpoise.reasoning.kernels.workspace import ROWS, work_space
 from counterpoise.reasoning.problem import compile_model
 
 SIZES = [
@@ -22,7 +22,10 @@ SIZES = [
 def problems(count):
     for size in SIZES:
         for seed in range(count):
-            yield compile_model(draw(np.random.default_rng(seed), size)), np.random.default_rng([seed, 1])
+            yield (
+                compile_model(draw(np.random.default_rng(seed), size)),
+                np.random.default_rng([seed, 1]),
+            )
 
 
 def belief(rng, sets):
@@ -37,8 +40,12 @@ def test_repairing_by_ratio_earns_what_it_does_followed_set_by_set():
         room = work_space(k)
         for _ in range(8):
             w = belief(rng, k.passes.size)
-            tried, opened = (int(rng.integers(1 << n)) for n in (k.repair_cost.size, k.panel_cost.size))
-            slow = plain_policy(k, w, tried, opened, np.zeros((2, w.size)), np.zeros_like(room.chain))
+            tried, opened = (
+                int(rng.integers(1 << n)) for n in (k.repair_cost.size, k.panel_cost.size)
+            )
+            slow = plain_policy(
+                k, w, tried, opened, np.zeros((2, w.size)), np.zeros_like(room.chain)
+            )
             fast = repair_by_ratio(k, w, tried, opened, room)
             left = k.repair_cost.size - tried.bit_count()
             if k.forced or left <= PATIENCE:
@@ -51,7 +58,10 @@ def test_insight_is_the_expected_sum_of_squares():
     for problem, rng in problems(10):
         k = problem.arrays()
         room = work_space(k)
-        w, calls = belief(rng, k.passes.size), rng.integers(0, k.repair_cost.size + 1, k.passes.size)
+        w, calls = (
+            belief(rng, k.passes.size),
+            rng.integers(0, k.repair_cost.size + 1, k.passes.size),
+        )
         before = sharpness(w, list_live(w, room.live), calls, room)
         assert before == pytest.approx(squares(w, calls), abs=1e-12)
         for c, many in enumerate(k.outcomes):

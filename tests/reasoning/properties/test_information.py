@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.exact import solve_exactly
 from counterpoise.reasoning.kernels.bounds import hindsight, plain_policy
 from counterpoise.reasoning.model import Check, Ending, Fault, Model
+from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
 
 KINDS = (
@@ -43,7 +43,9 @@ def test_a_check_is_never_worth_less_than_nothing_before_its_cost(size):
 def test_no_check_is_worth_more_than_knowing(size):
     for model in models(size):
         names = [fault.id for fault in model.faults]
-        sure = Check("know", 0.0, tuple(names), {name: {name: 1.0} for name in names}, exclusive=True)
+        sure = Check(
+            "know", 0.0, tuple(names), {name: {name: 1.0} for name in names}, exclusive=True
+        )
         free = tuple(replace(check, cost=0.0, access=None) for check in model.checks)
         known = worth(replace(model, checks=(sure,)))
         assert known >= worth(replace(model, checks=free)) - 1e-9

@@ -7,12 +7,12 @@ import pytest
 from tests.reasoning.brute import Brute, observe, prior
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.exact import Solver, solve_exactly
+from counterpoise.reasoning.equivalent_actions import symmetry_of
 from counterpoise.reasoning.kernels.bounds import hindsight
-from counterpoise.reasoning.kernels.informed import informed
+from counterpoise.reasoning.kernels.free_checks_bound import informed
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
+from counterpoise.reasoning.planning.exact import Solver, solve_exactly
 from counterpoise.reasoning.problem import compile_model
-from counterpoise.reasoning.symmetry import symmetry_of
 
 CALL = Ending("call", -60.0)
 
@@ -21,13 +21,19 @@ def own_repairs(rng, faults, checks, ending=CALL):
     """One fault, a repair of its own for each that may fail, noisy checks."""
     names = [f"f{i}" for i in range(faults)]
     return Model(
-        tuple(Fault(name, float(p)) for name, p in zip(names, rng.dirichlet(np.ones(faults)), strict=True)),
+        tuple(
+            Fault(name, float(p))
+            for name, p in zip(names, rng.dirichlet(np.ones(faults)), strict=True)
+        ),
         checks=tuple(
             Check(
                 f"q{i}",
                 float(rng.uniform(0.5, 4)),
                 ("no", "yes"),
-                {name: {"yes": float(rng.choice([rng.uniform(0, 0.3), rng.uniform(0.5, 1)]))} for name in names},
+                {
+                    name: {"yes": float(rng.choice([rng.uniform(0, 0.3), rng.uniform(0.5, 1)]))}
+                    for name in names
+                },
                 exclusive=True,
             )
             for i in range(checks)
@@ -106,7 +112,7 @@ def test_free_checks_make_the_bound_exact():
 
 
 def test_a_model_of_twelve_repairs_and_six_questions_is_proven_within_the_bracket_of_look_ahead():
-    from counterpoise.reasoning.lookahead import Effort, plan_ahead
+    from counterpoise.reasoning.planning.lookahead import Effort, plan_ahead
 
     problem = compile_model(own_repairs(np.random.default_rng(12), 12, 6, None))
     plan, other = solve_exactly(problem), plan_ahead(problem, Effort(growths=30))
@@ -120,7 +126,12 @@ def theorem_4(m):
     return Model(
         tuple(Fault(name, 1 / len(names)) for name in names),
         checks=tuple(
-            Check(f"q{i}", 1.0, ("no", "yes"), {name: {"yes": 1.0} for name in names[3 * i : 3 * i + 3]})
+            Check(
+                f"q{i}",
+                1.0,
+                ("no", "yes"),
+                {name: {"yes": 1.0} for name in names[3 * i : 3 * i + 3]},
+            )
             for i in range(m)
         ),
         repairs=tuple(Repair(f"r{i}", 1.0, {name: 1.0}) for i, name in enumerate(names)),
@@ -150,12 +161,16 @@ def worth_of_tree(model, branch, belief):
         mass = sum(left.values())
         value = -repair.cost + (1 - mass) * model.working
         for _, after in branch.results:
-            value += mass * worth_of_tree(model, after, {f: p / mass for f, p in left.items() if p > 0})
+            value += mass * worth_of_tree(
+                model, after, {f: p / mass for f, p in left.items() if p > 0}
+            )
         return value
     return sum(ending.base for ending in model.endings if ending.id == branch.action.id)
 
 
-@pytest.mark.parametrize("model", [theorem_4(3), own_repairs(np.random.default_rng(5), 5, 3)], ids=["alike", "unlike"])
+@pytest.mark.parametrize(
+    "model", [theorem_4(3), own_repairs(np.random.default_rng(5), 5, 3)], ids=["alike", "unlike"]
+)
 def test_the_tree_earns_what_the_plan_promises_also_where_blocks_trade_places(model):
     solver = Solver(compile_model(model), slots=1 << 14)
     value = solver.plan().value
@@ -166,7 +181,9 @@ def test_blocks_and_twins_are_found_and_a_small_difference_parts_them():
     problem = compile_model(theorem_4(3))
     found = symmetry_of(problem, problem.arrays())
     assert sorted(set(found.block[:, 0].tolist())) == [0, 1, 2, 3]
-    assert (found.twin >= 0).sum() == 2 * 4  # in each three, the second and third are like the first
+    assert (
+        found.twin >= 0
+    ).sum() == 2 * 4  # in each three, the second and third are like the first
     assert set(found.alike[0]) == {0, 1, 2}
     faults = list(theorem_4(3).faults)
     faults[4] = replace(faults[4], prior=faults[4].prior * 1.001)

@@ -5,7 +5,7 @@ import pytest
 from tests.reasoning.brute import Brute
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.lookahead import Effort, Lookahead, _Beside
+from counterpoise.reasoning.planning.lookahead import Effort, Lookahead, _Beside
 from counterpoise.reasoning.problem import compile_model
 
 KINDS = {
@@ -14,7 +14,10 @@ KINDS = {
     "several faults": (Size(3, 3, 3, 2, outcomes=3, independent=True, max_faults=2, endings=2), 15),
     "several faults, no ending": (Size(3, 2, 3, 2, independent=True, max_faults=2, endings=0), 25),
     "misses": (Size(3, 2, 3, 1, independent=True, max_faults=3, misses=True), 25),
-    "misses, no ending": (Size(3, 2, 3, 1, independent=True, max_faults=2, misses=True, endings=0), 25),
+    "misses, no ending": (
+        Size(3, 2, 3, 1, independent=True, max_faults=2, misses=True, endings=0),
+        25,
+    ),
 }
 
 
@@ -52,7 +55,9 @@ def test_two_cores_find_what_one_finds():
     for seed in range(4):
         size = Size(6, 5, 6, 2, independent=True, max_faults=2)
         problem = compile_model(draw(np.random.default_rng([seed, 31]), size))
-        one, two = (Lookahead(problem, pair=pair).plan(Effort(growths=12)) for pair in (False, True))
+        one, two = (
+            Lookahead(problem, pair=pair).plan(Effort(growths=12)) for pair in (False, True)
+        )
         assert one == two
 
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.exact import solve_exactly
-from counterpoise.reasoning.lookahead import Effort, plan_ahead
+from counterpoise.reasoning.planning.exact import solve_exactly
+from counterpoise.reasoning.planning.lookahead import Effort, plan_ahead
 from counterpoise.reasoning.problem import compile_model
 
 CASES = [
@@ -31,14 +31,24 @@ def answers():
     for seed, size in CASES:
         problem = compile_model(draw(np.random.default_rng(seed), size))
         found += [solve_exactly(problem, slots=1 << 12), plan_ahead(problem, Effort(growths=3))]
-    return [[float(one.lower), float(one.upper), one.first.kind, one.first.id, int(one.states)] for one in found]
+    return [
+        [float(one.lower), float(one.upper), one.first.kind, one.first.id, int(one.states)]
+        for one in found
+    ]
 
 
 def test_compiled_and_plain_code_agree():
     # plain Python warns where the hash wraps round; wrapping is what a hash does
-    env = os.environ | {"NUMBA_DISABLE_JIT": "1", "PYTHONPATH": os.pathsep.join(path or "." for path in sys.path)}
+    env = os.environ | {
+        "NUMBA_DISABLE_JIT": "1",
+        "PYTHONPATH": os.pathsep.join(path or "." for path in sys.path),
+    }
     run = subprocess.run(
-        [sys.executable, "-W", "ignore::RuntimeWarning", "-c", ASK], env=env, capture_output=True, text=True, check=True
+        [sys.executable, "-W", "ignore::RuntimeWarning", "-c", ASK],
+        env=env,
+        capture_output=True,
+        text=True,
+        check=True,
     )
     for plain, compiled in zip(json.loads(run.stdout), answers(), strict=True):
         assert plain[2:] == compiled[2:]

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.forecast import Forecast
-from counterpoise.reasoning.kernels import playing
+from counterpoise.reasoning.kernels import monte_carlo as playing
 from counterpoise.reasoning.kernels.bounds import after_repair
-from counterpoise.reasoning.kernels.probe import looking_policy
-from counterpoise.reasoning.kernels.room import work_space
-from counterpoise.reasoning.lookahead import Effort, Lookahead
+from counterpoise.reasoning.kernels.checking_policy import looking_policy
+from counterpoise.reasoning.kernels.workspace import work_space
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
-from counterpoise.reasoning.playing import SHARE, Measures, played
+from counterpoise.reasoning.planning.forecast import Forecast
+from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
+from counterpoise.reasoning.planning.monte_carlo import SHARE, Measures, played
 from counterpoise.reasoning.problem import compile_model
 
 
@@ -25,7 +25,13 @@ class EveryBranch:
         self.room = work_space(self.k)
         self.figures = np.zeros((problem.prior.size, playing.FIGURES))
         belief = problem.prior / problem.prior.sum()
-        self.follow(belief, np.diag(problem.prior), (problem.done, problem.tried, problem.opened), np.zeros(3), 0)
+        self.follow(
+            belief,
+            np.diag(problem.prior),
+            (problem.done, problem.tried, problem.opened),
+            np.zeros(3),
+            0,
+        )
 
     def follow(self, belief, mass, state, spent, depth):
         """``mass`` (H, H): what was there at first by what is there now; ``belief`` (H,) what is believed of now."""
@@ -77,13 +83,17 @@ def takes_of(problem, rng):
 
 def without_ties(model, rng):
     """Checks at odd prices: where one is worth exactly its cost, rounding would decide what is done."""
-    return replace(model, checks=tuple(replace(c, cost=c.cost + rng.uniform(0.1, 1.0)) for c in model.checks))
+    return replace(
+        model, checks=tuple(replace(c, cost=c.cost + rng.uniform(0.1, 1.0)) for c in model.checks)
+    )
 
 
 @pytest.mark.parametrize("endings", [0, 2])
 @pytest.mark.parametrize("misses", [False, True])
 def test_drawn_machines_come_to_what_following_every_branch_says(endings, misses):
-    size = Size(4, 3, 4, 3, outcomes=3, independent=True, max_faults=2, endings=endings, misses=misses)
+    size = Size(
+        4, 3, 4, 3, outcomes=3, independent=True, max_faults=2, endings=endings, misses=misses
+    )
     followed = 0
     for seed in range(6):
         rng = np.random.default_rng([seed, endings, misses])
@@ -130,11 +140,15 @@ def test_two_faults_by_hand():
     problem = compile_model(shelf_of_two())
     look = Lookahead(problem)
     look.plan(Effort(growths=3))
-    measures = Measures(np.array([5.0]), np.array([40.0, 50.0]), np.array([7.0]), np.array([11.0, 13.0]))
+    measures = Measures(
+        np.array([5.0]), np.array([40.0, 50.0]), np.array([7.0]), np.array([11.0, 13.0])
+    )
     found = Forecast(look, measures, act=0).worked
     rows = [problem.hypotheses.index[(fault,)] for fault in (0, 1)]
     assert found.minutes[rows] == pytest.approx([0.3 * (5 + 7 + 40), 0.7 * (5 + 7 + 50)])
-    assert found.repair_cost[rows] == pytest.approx([0.3 * 24.0, 0.7 * 34.0])  # the lid is open already
+    assert found.repair_cost[rows] == pytest.approx(
+        [0.3 * 24.0, 0.7 * 34.0]
+    )  # the lid is open already
     assert found.parts[rows] == pytest.approx([0.3 * 11.0, 0.7 * 13.0])
     assert found.sound[rows] == pytest.approx([0.3, 0.7])
     assert found.slipped.sum() == found.lost.sum() == 0.0
@@ -144,6 +158,8 @@ def test_a_plan_that_ends_at_once_takes_nothing():
     problem = compile_model(shelf_of_two())
     look = Lookahead(problem)
     look.plan(Effort(growths=1))
-    measures = Measures(np.array([5.0]), np.array([40.0, 50.0]), np.array([7.0]), np.array([11.0, 13.0]))
+    measures = Measures(
+        np.array([5.0]), np.array([40.0, 50.0]), np.array([7.0]), np.array([11.0, 13.0])
+    )
     found = Forecast(look, measures, act=len(problem.checks) + len(problem.repairs)).worked
     assert found.minutes.sum() == found.sound.sum() == found.lost.sum() == 0.0

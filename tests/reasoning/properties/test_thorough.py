@@ -6,10 +6,10 @@ from tests.reasoning.brute import Brute
 from tests.reasoning.random_models import Size, draw
 
 from counterpoise.reasoning.kernels.bounds import hindsight
-from counterpoise.reasoning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
+from counterpoise.reasoning.planning.bounds_refinement import Thorough, capped, certify
+from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import compile_model
-from counterpoise.reasoning.thorough import Thorough, capped, certify
 
 KINDS = {
     "one fault": (Size(4, 3, 4, 2), 40),
@@ -18,7 +18,10 @@ KINDS = {
     "three at once": (Size(3, 2, 3, 2, independent=True, max_faults=3), 60),
     "several faults, no ending": (Size(3, 2, 3, 2, independent=True, max_faults=2, endings=0), 40),
     "misses": (Size(3, 2, 3, 1, independent=True, max_faults=3, misses=True), 60),
-    "misses, no ending": (Size(3, 2, 3, 1, independent=True, max_faults=2, misses=True, endings=0), 40),
+    "misses, no ending": (
+        Size(3, 2, 3, 1, independent=True, max_faults=2, misses=True, endings=0),
+        40,
+    ),
 }
 
 
@@ -31,7 +34,10 @@ def test_both_ends_hold_the_best_value_and_following_further_never_earns_less_th
         assert worth <= thorough.upper + 1e-7, seed
         for tolerance in (10.0, 1.0, 0.01):
             followed = thorough.follow(tolerance)
-            assert thorough.stopped.value - 1e-9 <= followed.value <= worth + 1e-7, (seed, tolerance)
+            assert thorough.stopped.value - 1e-9 <= followed.value <= worth + 1e-7, (
+                seed,
+                tolerance,
+            )
 
 
 class Knowing(Brute):
@@ -40,7 +46,10 @@ class Knowing(Brute):
     def best(self, belief, done, tried, opened):
         if len(belief) == 1:
             return super().best(belief, done, tried, opened)
-        return sum(weight * self.best({faults: 1.0}, done, tried, opened) for faults, weight in belief.items())
+        return sum(
+            weight * self.best({faults: 1.0}, done, tried, opened)
+            for faults, weight in belief.items()
+        )
 
 
 def test_what_knowing_is_worth_is_exact():
@@ -71,8 +80,12 @@ def test_two_repairs_that_may_fail_behind_two_panels():
     )
     one_a = -10 - 1 - 3 + 0.8 * 100 + 0.2 * 20  # tried once, then parted out
     one_b = -12 - 1 - 4 + 0.5 * 100 + 0.5 * 20
-    both = -12 - 1 - 4 + 0.5 * one_a + 0.5 * 20  # the surer repair is worth its price only once the other has worked
-    assert Thorough(compile_model(model)).upper == pytest.approx((one_a + one_b + max(both, 20.0)) / 3, abs=1e-9)
+    both = (
+        -12 - 1 - 4 + 0.5 * one_a + 0.5 * 20
+    )  # the surer repair is worth its price only once the other has worked
+    assert Thorough(compile_model(model)).upper == pytest.approx(
+        (one_a + one_b + max(both, 20.0)) / 3, abs=1e-9
+    )
 
 
 def test_a_sure_check_is_followed_to_the_best_plan():

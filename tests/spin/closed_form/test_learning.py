@@ -8,23 +8,44 @@ from scipy import signal as filters
 from tests.spin.shared import made, spin_signal
 
 from counterpoise.dynamics import Run, simulate
-from counterpoise.dynamics.check import check
-from counterpoise.spin.examples import GROUP_OF, ends_still, examples_of, faults_of, reader_digest
-from counterpoise.spin.forest import grow
-from counterpoise.spin.groups import FAULTS_OF, GROUPS, PRIOR
-from counterpoise.spin.learn import called, calls, faults_in, lessons, target_of, weights
-from counterpoise.spin.net import train
-from counterpoise.spin.orders import find_orders
-from counterpoise.spin.phases import find_course
-from counterpoise.spin.posterior import PRIOR_OF, learned_forests, pack, stored_reliability, tempered, unpack, votes
-from counterpoise.spin.refine import sharpen
-from counterpoise.spin.rehearsal import Caution, bench_of, cut_short, even_end, profile, through_phone
-from counterpoise.spin.resonance import find_resonances
-from counterpoise.spin.signature import levels
-from counterpoise.spin.specimens import loaded, machine_of, spoil
-from counterpoise.spin.track import track_speed
-from counterpoise.spin.training import Lessons, fit, fitted_temperature, reliability
-from counterpoise.spin.uniform import spectra, upright
+from counterpoise.dynamics.motion.check import check
+from counterpoise.spin.causes.forest import grow
+from counterpoise.spin.causes.groups import FAULTS_OF, GROUPS, PRIOR
+from counterpoise.spin.causes.net import train
+from counterpoise.spin.causes.posterior import (
+    PRIOR_OF,
+    learned_forests,
+    pack,
+    stored_reliability,
+    tempered,
+    unpack,
+    votes,
+)
+from counterpoise.spin.features.orders import find_orders
+from counterpoise.spin.features.resonance import find_resonances
+from counterpoise.spin.features.signature import levels
+from counterpoise.spin.speed.phase_refinement import sharpen
+from counterpoise.spin.speed.phases import find_course
+from counterpoise.spin.speed.speed_tracking import track_speed
+from counterpoise.spin.speed.uniform import spectra, upright
+from counterpoise.spin.training.examples import (
+    GROUP_OF,
+    ends_still,
+    examples_of,
+    faults_of,
+    reader_digest,
+)
+from counterpoise.spin.training.fitting import Lessons, fit, fitted_temperature, reliability
+from counterpoise.spin.training.random_machines import loaded, machine_of, spoil
+from counterpoise.spin.training.synthetic_recordings import (
+    Caution,
+    bench_of,
+    cut_short,
+    even_end,
+    profile,
+    through_phone,
+)
+from counterpoise.spin.training.train import called, calls, faults_in, lessons, target_of, weights
 
 
 def test_a_network_learns_what_no_line_can_part():
@@ -58,7 +79,9 @@ def test_a_worn_lining_keeps_its_bushing_loses_it_or_something_between():
     sound = machine_of(rng)
     kept = []
     for _ in range(40):
-        for one, two in zip(sound.dampers[:2], spoil(sound, "two_dampers_dead", rng).dampers[:2], strict=True):
+        for one, two in zip(
+            sound.dampers[:2], spoil(sound, "two_dampers_dead", rng).dampers[:2], strict=True
+        ):
             share = two.friction_n / one.friction_n
             assert share < 0.16
             kept.append(np.log(two.bushing_n_m / one.bushing_n_m) / np.log(share))
@@ -78,12 +101,17 @@ def test_sound_machines_of_little_grip_are_as_common_as_those_of_much():
 def test_a_controller_minds_what_a_heavy_load_does():
     rng = np.random.default_rng(13)
     bench = bench_of(rng)
-    light, heavy = (spoil(loaded(bench.machine, rng), fault, rng) for fault in ("spring_tired", "heavy_load"))
+    light, heavy = (
+        spoil(loaded(bench.machine, rng), fault, rng) for fault in ("spring_tired", "heavy_load")
+    )
     spin = profile(rng, 1000.0)
     assert even_end(spin)[1] < 110
     results = [simulate(each, Run(spin), 100.0) for each in (light, heavy)]
     strict, lax = Caution(1e-4, 1e-4, 3), Caution(1.0, 1.0, 3)
-    assert [strict.minds(light, spin, results[0]), lax.minds(heavy, spin, results[1])] == [True, False]
+    assert [strict.minds(light, spin, results[0]), lax.minds(heavy, spin, results[1])] == [
+        True,
+        False,
+    ]
     cut = cut_short(3, rng)
     assert max(rpm for _, rpm in cut.points) < 110
     assert cut.points[-1][1] == 0
@@ -187,11 +215,15 @@ def test_a_rehearsal_is_the_same_each_time_and_can_be_kept(tmp_path):
 
 
 def test_how_each_single_fault_is_called():
-    p = np.eye(len(GROUPS))[[GROUPS.index(each) for each in ("dampers", "nothing_found", "rattle", "soft_floor")]]
+    p = np.eye(len(GROUPS))[
+        [GROUPS.index(each) for each in ("dampers", "nothing_found", "rattle", "soft_floor")]
+    ]
     found = called(p, [("damper_dead",), ("damper_dead",), (), ("soft_floor", "heavy_load")])
     assert set(found) == {"damper_dead", "sound"}
     assert found["damper_dead"][0] == 2
-    assert found["damper_dead"][1][[GROUPS.index("dampers"), GROUPS.index("nothing_found")]] == pytest.approx(0.5)
+    assert found["damper_dead"][1][
+        [GROUPS.index("dampers"), GROUPS.index("nothing_found")]
+    ] == pytest.approx(0.5)
     assert calls(found).splitlines() == [
         "  sound (1): rattle 1.00",
         "  damper_dead (2): dampers 0.50, nothing_found 0.50",
@@ -202,9 +234,14 @@ def test_examples_and_what_was_wrong_in_them_stand_in_the_same_order():
     def run(*faults):
         return [(faults, {"full_up": float(len(faults)), "rate": 0.0})] * 2
 
-    machines = [[run(), run("soft_floor"), run("damper_dead", "soft_floor")], [run(), run("heavy_load")]]
+    machines = [
+        [run(), run("soft_floor"), run("damper_dead", "soft_floor")],
+        [run(), run("heavy_load")],
+    ]
     for with_baseline in (False, True):
-        lesson, wrong = (each(machines, with_baseline=with_baseline) for each in (lessons, faults_in))
+        lesson, wrong = (
+            each(machines, with_baseline=with_baseline) for each in (lessons, faults_in)
+        )
         assert lesson.values[:, 0].tolist() == [len(each) for each in wrong]
         assert np.array_equal(lesson.target, np.array([target_of(each) for each in wrong]))
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from counterpoise.errors import RecordingError
-from counterpoise.spin.read import read_recording
+from counterpoise.spin.files.read import read_recording
 from counterpoise.spin.recording import GRAVITY_MS2, Told
 
 RNG = np.random.default_rng(5)
@@ -38,8 +38,12 @@ VARIANTS = {
     "tabs, g": table("\t", "time\tgFx\tgFy\tgFz", np.column_stack([T, G]), form="{:.8f}"),
     "blanks": table("   ", None),
     "milliseconds": table(",", "time_ms,x,y,z", np.column_stack([1000 * T, ACC])),
-    "nanoseconds since 1970": table(",", "timestamp,x,y,z", np.column_stack([1.7e18 + 1e9 * T, ACC]), form="{:.5f}"),
-    "microseconds, unnamed, mg": table(",", None, np.column_stack([1e6 * T, 1000 * G]), form="{:.6f}"),
+    "nanoseconds since 1970": table(
+        ",", "timestamp,x,y,z", np.column_stack([1.7e18 + 1e9 * T, ACC]), form="{:.5f}"
+    ),
+    "microseconds, unnamed, mg": table(
+        ",", None, np.column_stack([1e6 * T, 1000 * G]), form="{:.6f}"
+    ),
     "cm/s2": table(",", "t,x,y,z", np.column_stack([T, 100 * ACC])),
     "iso": iso(),
     "iso with blank and zone": iso(" ", "+02:00"),
@@ -50,7 +54,10 @@ VARIANTS = {
     "preamble": "# made by hand\n# rate 50\n\n" + table(header="t,x,y,z"),
     "more columns": "\n".join(
         ["index,time,gyr_x,gyr_y,gyr_z,acc_x,acc_y,acc_z"]
-        + [f"{i},{t:.6f},1,2,3,{a[0]:.6f},{a[1]:.6f},{a[2]:.6f}" for i, (t, a) in enumerate(zip(T, ACC, strict=True))]
+        + [
+            f"{i},{t:.6f},1,2,3,{a[0]:.6f},{a[1]:.6f},{a[2]:.6f}"
+            for i, (t, a) in enumerate(zip(T, ACC, strict=True))
+        ]
     ),
     "linear beside full": "\n".join(
         ["time,linear_x,linear_y,linear_z,acc_x,acc_y,acc_z"]
@@ -134,7 +141,9 @@ def test_each_flaw_is_said(tmp_path):
 def test_a_clean_recording_has_no_remarks(tmp_path):
     path = tmp_path / "r.csv"
     t = np.arange(4000) / 200
-    path.write_text(table(rows=np.column_stack([t, np.random.default_rng(1).normal(0, 1, (4000, 3)) + UP])))
+    path.write_text(
+        table(rows=np.column_stack([t, np.random.default_rng(1).normal(0, 1, (4000, 3)) + UP]))
+    )
     assert codes(path) == set()
 
 

@@ -11,10 +11,10 @@ from tests.spin.shared import USUAL, made, spin_signal
 from tests.spin.sounds import spin_sound, wav
 
 from counterpoise.errors import RecordingError
-from counterpoise.spin.listen import STEP_S, listen
+from counterpoise.spin.audio.sound import read_sound, sentence, sound_data
+from counterpoise.spin.audio.sound_features import STEP_S, listen
+from counterpoise.spin.audio.wave import blocks, wave_format
 from counterpoise.spin.reading import read_spin
-from counterpoise.spin.sound import read_sound, sentence, sound_data
-from counterpoise.spin.wave import blocks, wave_format
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +37,9 @@ def orders(sound):
 
 @pytest.mark.parametrize("begin_s", [0.0, 6.3])
 def test_tones_come_out_at_their_orders_wherever_the_sound_began(tmp_path, reading, begin_s):
-    (tmp_path / "a.wav").write_bytes(wav(spin_sound({3.07: 0.006, 5.11: 0.006, 12.37: 0.006}, start_s=begin_s)))
+    (tmp_path / "a.wav").write_bytes(
+        wav(spin_sound({3.07: 0.006, 5.11: 0.006, 12.37: 0.006}, start_s=begin_s))
+    )
     sound = read_sound(tmp_path / "a.wav", reading)
     assert np.allclose(sorted(orders(sound)), [3.07, 5.11, 12.37], rtol=0.002)
     assert [tone.whole for tone in sound.tones] == [False] * 3
@@ -189,7 +191,9 @@ def test_what_is_no_sound_is_refused_in_words(tmp_path, name):
 @pytest.mark.parametrize("seed", range(60))
 def test_a_damaged_file_is_read_or_refused_and_never_more(tmp_path, seed):
     rng = np.random.default_rng(seed)
-    data = bytearray(wav(rng.normal(0, 0.1, 50_000), 8000, bits=int(rng.choice([8, 16, 24, 32])), is_float=False))
+    data = bytearray(
+        wav(rng.normal(0, 0.1, 50_000), 8000, bits=int(rng.choice([8, 16, 24, 32])), is_float=False)
+    )
     for at in rng.integers(0, 60, rng.integers(1, 8)):
         data[at] = int(rng.integers(256))
     (tmp_path / "a.wav").write_bytes(bytes(data[: int(rng.integers(20, len(data)))]))

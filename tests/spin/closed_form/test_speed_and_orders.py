@@ -7,8 +7,8 @@ from tests.spin.shared import USUAL, made, speed_profile, spin_signal
 
 from counterpoise.spin.reading import read_spin
 from counterpoise.spin.recording import GRAVITY_MS2
-from counterpoise.spin.track import fold
-from counterpoise.spin.uniform import spectra, turn_upright, upright
+from counterpoise.spin.speed.speed_tracking import fold
+from counterpoise.spin.speed.uniform import spectra, turn_upright, upright
 
 
 def plateau_error(reading, points):
@@ -56,7 +56,9 @@ def test_a_pump_line_and_its_folded_image_do_not_mislead():
 
 def test_a_told_top_speed_excludes_what_is_faster():
     t, acc, _ = spin_signal(200.0, orders={1.0: 0.02, 2.0: 2.0})
-    assert max(p.rpm for p in read_spin(made(t, acc), top_rpm=1100).course.plateaus) == pytest.approx(1100, rel=0.01)
+    assert max(
+        p.rpm for p in read_spin(made(t, acc), top_rpm=1100).course.plateaus
+    ) == pytest.approx(1100, rel=0.01)
 
 
 @pytest.mark.parametrize("jitter", [0.0, 0.2])
@@ -115,7 +117,9 @@ def test_the_spectrum_agrees_with_scipy():
     )
     assert f[: len(ours.f_hz)] == pytest.approx(ours.f_hz)
     assert at == pytest.approx(ours.t_s, abs=0.02)
-    theirs = 2 * power.sum(axis=0).T[:, : len(ours.f_hz)]  # a tone of amplitude A: A^2/2 there, A^2 here
+    theirs = (
+        2 * power.sum(axis=0).T[:, : len(ours.f_hz)]
+    )  # a tone of amplitude A: A^2/2 there, A^2 here
     inner = slice(2, -2)
     assert ours.power[:, inner] == pytest.approx(theirs[:, inner], rel=1e-6, abs=1e-9)
 
@@ -128,7 +132,9 @@ def test_upright_stands_on_gravity_whatever_way_the_phone_lay():
     assert np.abs(tilted.acc_ms2) == pytest.approx(np.abs(straight.acc_ms2), abs=1e-6)
     rows = turn_upright(made(t, acc @ turn.T))
     assert rows @ rows.T == pytest.approx(np.eye(3), abs=1e-12)
-    assert rows @ turn @ np.array([0, 0, GRAVITY_MS2]) == pytest.approx([0, 0, GRAVITY_MS2], abs=0.01)
+    assert rows @ turn @ np.array([0, 0, GRAVITY_MS2]) == pytest.approx(
+        [0, 0, GRAVITY_MS2], abs=0.01
+    )
 
 
 @pytest.mark.parametrize("top", [100.0, 0.0])
@@ -161,7 +167,9 @@ def test_tumbling_laundry_is_no_fast_drum():
     t = np.arange(0, 80, 0.005)
     acc = rng.normal(0, 0.01, (len(t), 3)) + np.array([0, 0, GRAVITY_MS2])
     for blow in np.arange(5, 75, 60 / 48 / 3) + rng.normal(0, 0.05, 168):
-        acc[:, 2] += rng.uniform(0.1, 0.4) * np.exp(-(((t - blow) / 0.03) ** 2)) * np.cos(50 * (t - blow))
+        acc[:, 2] += (
+            rng.uniform(0.1, 0.4) * np.exp(-(((t - blow) / 0.03) ** 2)) * np.cos(50 * (t - blow))
+        )
     course = read_spin(made(t, acc)).course
     assert course.top_rpm < 200
 

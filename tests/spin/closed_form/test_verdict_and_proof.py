@@ -8,16 +8,18 @@ from click.testing import CliRunner
 from tests.spin.shared import made, recordings_folder, spin_signal
 
 from counterpoise.cli.main import main
-from counterpoise.spin.groups import GROUPS, PRIOR
+from counterpoise.spin.causes.groups import GROUPS, PRIOR
+from counterpoise.spin.causes.verdict import judge
 from counterpoise.spin.proof import CANNOT_TELL, NOT_YET, PASS, compare
 from counterpoise.spin.reading import read_spin
 from counterpoise.spin.recording import GRAVITY_MS2
-from counterpoise.spin.verdict import judge
 
 
 def spin_of(size: float = 1.0, points=None, **kwargs):
     orders = {1.0: 2.0 * size, 2.0: 0.1 * size, 3.0: 0.05 * size}
-    t, acc, _ = spin_signal(100.0, orders=orders, **({"points": points} if points else {}), **kwargs)
+    t, acc, _ = spin_signal(
+        100.0, orders=orders, **({"points": points} if points else {}), **kwargs
+    )
     return read_spin(made(t, acc))
 
 
@@ -35,7 +37,9 @@ def test_probabilities_are_probabilities():
     assert max(verdict.likelihood.values()) == pytest.approx(1)
     for group in GROUPS:  # the likelihood is what turns the prior into the posterior
         ratio = verdict.groups[group] / PRIOR[group]
-        assert verdict.likelihood[group] == pytest.approx(ratio / max(verdict.groups[g] / PRIOR[g] for g in GROUPS))
+        assert verdict.likelihood[group] == pytest.approx(
+            ratio / max(verdict.groups[g] / PRIOR[g] for g in GROUPS)
+        )
 
 
 @pytest.mark.parametrize(("reading", "word"), [(still(), "still"), (still(12.0), "long")])
@@ -78,7 +82,9 @@ def run(*arguments):
 
 def test_the_json_contract():
     folder = recordings_folder()
-    result = run(folder / "r002.csv.gz", "--baseline", folder / "r001.csv.gz", "--top-rpm", "1100", "--json")
+    result = run(
+        folder / "r002.csv.gz", "--baseline", folder / "r001.csv.gz", "--top-rpm", "1100", "--json"
+    )
     assert result.exit_code == 0
     data = json.loads(result.stdout)
     assert {"speed", "plateaus", "groups", "cannot_tell"} <= set(data)
@@ -102,7 +108,13 @@ def test_words_for_people(tmp_path):
 def test_columns_can_be_told(tmp_path):
     t, acc, _ = spin_signal(60.0)
     path = tmp_path / "r.csv"
-    np.savetxt(path, np.column_stack([acc / GRAVITY_MS2, 1000 * t]), delimiter=";", header="p;q;r;when", fmt="%.6f")
+    np.savetxt(
+        path,
+        np.column_stack([acc / GRAVITY_MS2, 1000 * t]),
+        delimiter=";",
+        header="p;q;r;when",
+        fmt="%.6f",
+    )
     told = run(path, "--columns", "when,p,q,r", "--unit", "g", "--time-unit", "ms", "--json")
     assert [round(p["rpm"], -1) for p in json.loads(told.stdout)["plateaus"]] == [400, 800, 1100]
 
@@ -113,5 +125,7 @@ def test_proof_in_the_terminal():
         main, ["spin-proof", str(folder / "r008.csv.gz"), str(folder / "r005.csv.gz"), "--json"]
     )
     assert json.loads(result.stdout)["result"] == PASS
-    words = CliRunner().invoke(main, ["spin-proof", str(folder / "r005.csv.gz"), str(folder / "r008.csv.gz")])
+    words = CliRunner().invoke(
+        main, ["spin-proof", str(folder / "r005.csv.gz"), str(folder / "r008.csv.gz")]
+    )
     assert words.stdout.startswith("Not yet.")

@@ -4,7 +4,7 @@ import sys
 
 from tests.spin.shared import labelled
 
-from counterpoise.report.figures_spin import main, proof_figure, spin_figure, svg
+from counterpoise.report.figures.spin import main, proof_figure, spin_figure, svg
 
 
 def test_a_spin_and_a_proof_are_drawn():

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from tests.spin.shared import labelled, labels
 
-from counterpoise.spin.groups import GROUPS, PRIOR
+from counterpoise.spin.causes.groups import GROUPS, PRIOR
+from counterpoise.spin.causes.verdict import judge
 from counterpoise.spin.proof import NOT_YET, PASS, compare
-from counterpoise.spin.verdict import judge
 
 GROUP_OF_LABEL = {
     "healthy": "nothing_found", "cw_lost": "nothing_found", "spring_soft": "nothing_found",
@@ -27,12 +27,18 @@ def true_groups(name):
 
 
 def verdict(name, *, with_baseline):
-    return judge(labelled(name), labelled(BASELINE[labels()[name]["machine"]]) if with_baseline else None)
+    return judge(
+        labelled(name), labelled(BASELINE[labels()[name]["machine"]]) if with_baseline else None
+    )
 
 
-@pytest.mark.parametrize(("with_baseline", "first", "three"), [(False, 0.87, 0.95), (True, 0.79, 0.91)])
+@pytest.mark.parametrize(
+    ("with_baseline", "first", "three"), [(False, 0.87, 0.95), (True, 0.79, 0.91)]
+)
 def test_ranked_causes(with_baseline, first, three):
-    ranked = [(verdict(name, with_baseline=with_baseline).ranked, true_groups(name)) for name in TESTS]
+    ranked = [
+        (verdict(name, with_baseline=with_baseline).ranked, true_groups(name)) for name in TESTS
+    ]
     assert np.mean([rank[0] in true for rank, true in ranked]) >= first
     assert np.mean([bool(set(rank[:3]) & true) for rank, true in ranked]) >= three
 

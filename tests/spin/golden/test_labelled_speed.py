@@ -27,7 +27,9 @@ def test_no_harmonic_is_taken_for_the_drum(name):
     at, rpm = reading.track.t_s, 60 * reading.track.f_hz
     drum = np.interp(at, true[:, 0], true[:, 1])
     steady = (drum > 150) & (np.abs(np.gradient(drum, at)) < 2)
-    assert np.all(np.abs(rpm - drum)[steady & np.isfinite(rpm)] < 0.03 * drum[steady & np.isfinite(rpm)])
+    assert np.all(
+        np.abs(rpm - drum)[steady & np.isfinite(rpm)] < 0.03 * drum[steady & np.isfinite(rpm)]
+    )
 
 
 def test_speed_is_within_15_rpm_nearly_always():

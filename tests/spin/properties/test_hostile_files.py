@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from counterpoise.errors import RecordingError
-from counterpoise.spin.read import read_recording
+from counterpoise.spin.files.read import read_recording
 from counterpoise.spin.reading import read_spin
 
 HEADER = "t_s,ax_ms2,ay_ms2,az_ms2"
@@ -110,7 +110,11 @@ def binary(rng):
 
 def other_kind(rng):
     body = rng.bytes(2000)
-    return [b"PK\x03\x04" + body, b"RIFF" + struct.pack("<I", 9) + b"WAVE" + body, b"%PDF-1.7" + body][rng.integers(3)]
+    return [
+        b"PK\x03\x04" + body,
+        b"RIFF" + struct.pack("<I", 9) + b"WAVE" + body,
+        b"%PDF-1.7" + body,
+    ][rng.integers(3)]
 
 
 def wide_characters(rng):
@@ -119,16 +123,23 @@ def wide_characters(rng):
 
 def words(rng):
     return "\n".join(
-        ",".join(rng.choice(["shake", "nan", "", "-", "1e999", "0x10", "١٢"], 4)) for _ in range(200)
+        ",".join(rng.choice(["shake", "nan", "", "-", "1e999", "0x10", "١٢"], 4))
+        for _ in range(200)
     ).encode()
 
 
 def empty(rng):
-    return [b"", b"\n\n\n", b"   ", HEADER.encode(), gzip.compress(b""), b"\xef\xbb\xbf"][rng.integers(6)]
+    return [b"", b"\n\n\n", b"   ", HEADER.encode(), gzip.compress(b""), b"\xef\xbb\xbf"][
+        rng.integers(6)
+    ]
 
 
 def quotes(rng):
-    return text(rows(rng)).replace(",", '","' if rng.random() < 0.5 else ',"', int(rng.integers(1, 900))).encode()
+    return (
+        text(rows(rng))
+        .replace(",", '","' if rng.random() < 0.5 else ',"', int(rng.integers(1, 900)))
+        .encode()
+    )
 
 
 def huge_values(rng):

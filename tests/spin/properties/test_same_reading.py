@@ -6,13 +6,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.spin.shared import made, spin_signal
 
-from counterpoise.spin.columns import ACC_UNITS_MS2, TIME_UNITS_S
-from counterpoise.spin.read import read_recording
+from counterpoise.spin.causes.verdict import judge
+from counterpoise.spin.files.columns import ACC_UNITS_MS2, TIME_UNITS_S
+from counterpoise.spin.files.read import read_recording
 from counterpoise.spin.reading import read_spin
-from counterpoise.spin.verdict import judge
 
 SHORT = [(0, 0), (4, 0), (6, 50), (18, 400), (24, 400), (32, 800), (40, 800), (46, 0), (48, 0)]
-T, ACC, _ = spin_signal(100.0, points=SHORT, orders={0.5: 0.2, 1.0: 2.0, 2.0: 0.6, 3.0: 0.3}, noise=0.02)
+T, ACC, _ = spin_signal(
+    100.0, points=SHORT, orders={0.5: 0.2, 1.0: 2.0, 2.0: 0.6, 3.0: 0.3}, noise=0.02
+)
 STRAIGHT = read_spin(made(T, ACC))
 
 
@@ -20,7 +22,9 @@ def assert_same(got, *, speed=2e-3, level=0.03):
     ours, theirs = got.course.plateaus, STRAIGHT.course.plateaus
     assert [p.rpm for p in ours] == pytest.approx([p.rpm for p in theirs], rel=speed)
     for name, value in STRAIGHT.signature.items():
-        if name.startswith(("flat_", "up_", "full_", "two_", "half_3", "peak_")) and np.isfinite(value):
+        if name.startswith(("flat_", "up_", "full_", "two_", "half_3", "peak_")) and np.isfinite(
+            value
+        ):
             assert got.signature[name] == pytest.approx(value, abs=level), name
 
 
@@ -53,8 +57,12 @@ def test_any_way_the_phone_lay(seed):
 def test_units_and_spelling(tmp_path_factory, acc_unit, time_unit, separator, comma, named):
     path = tmp_path_factory.mktemp("same") / "r.csv"
     table = np.column_stack([T / TIME_UNITS_S[time_unit], ACC / ACC_UNITS_MS2[acc_unit]])
-    header = separator.join([f"time ({time_unit})", *(f"acc_{axis} ({acc_unit})" for axis in "xyz")])
-    text = "\n".join(([header] if named else []) + [separator.join(f"{x:.9g}" for x in row) for row in table])
+    header = separator.join(
+        [f"time ({time_unit})", *(f"acc_{axis} ({acc_unit})" for axis in "xyz")]
+    )
+    text = "\n".join(
+        ([header] if named else []) + [separator.join(f"{x:.9g}" for x in row) for row in table]
+    )
     path.write_text(text.replace(".", ",") if comma and separator != "," else text)
     assert_same(read_spin(read_recording(path)))
 
@@ -66,7 +74,9 @@ def test_resampling(rate_hz):
     t = np.arange(0, fine[-1], 1 / rate_hz)
     got = read_spin(made(t, np.column_stack([np.interp(t, fine, axis) for axis in acc.T])))
     full = read_spin(made(fine[::20], acc[::20]))
-    assert [p.rpm for p in got.course.plateaus] == pytest.approx([p.rpm for p in full.course.plateaus], rel=2e-3)
+    assert [p.rpm for p in got.course.plateaus] == pytest.approx(
+        [p.rpm for p in full.course.plateaus], rel=2e-3
+    )
     for name in ("full_flat", "full_up", "flat_330", "up_330", "two_330"):
         assert got.signature[name] == pytest.approx(full.signature[name], abs=0.03)
 

@@ -10,11 +10,14 @@ from hypothesis.stateful import Bundle, RuleBasedStateMachine, invariant, rule
 from tests.workshop.small import CHECKS, FAMILY, INTAKE
 
 from counterpoise.errors import ConflictError, CounterpoiseError
-from counterpoise.workshop.desk import Desk
-from counterpoise.workshop.evidence import Closed, Decision, Finding, Note, Retraction
-from counterpoise.workshop.store import Store
+from counterpoise.workshop.jobs.entries import Closed, Decision, Finding, Note, Retraction
+from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.store.store import Store
 
-OUTCOMES = sorted({outcome for check in CHECKS.values() for outcome in check.outcomes} | {"could_not_tell", "", "?"})
+OUTCOMES = sorted(
+    {outcome for check in CHECKS.values() for outcome in check.outcomes}
+    | {"could_not_tell", "", "?"}
+)
 BODIES = st.one_of(
     st.builds(
         Finding,
@@ -24,7 +27,9 @@ BODIES = st.one_of(
         minutes=st.none() | st.floats(-1, 30),
     ),
     st.builds(Note, st.sampled_from(["", "hello"])),
-    st.builds(Decision, st.sampled_from(["scrap", "part_out", "?"]), st.none() | st.integers(-5, 5)),
+    st.builds(
+        Decision, st.sampled_from(["scrap", "part_out", "?"]), st.none() | st.integers(-5, 5)
+    ),
     st.builds(Closed, st.sampled_from(["scrap", "?"])),
     st.builds(Retraction, st.integers(0, 12)),
     st.just(INTAKE),
@@ -95,4 +100,6 @@ class Evidence(RuleBasedStateMachine):
 
 
 TestEvidence = Evidence.TestCase
-TestEvidence.settings = settings(max_examples=25, stateful_step_count=25, deadline=None, derandomize=True)
+TestEvidence.settings = settings(
+    max_examples=25, stateful_step_count=25, deadline=None, derandomize=True
+)

@@ -8,9 +8,10 @@ from hypothesis import strategies as st
 from tests.workshop.price_files import FAMILIES
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.price_figures import decimal_mark, read_price
-from counterpoise.workshop.price_lines import Habits, PriceLine, read_list
-from counterpoise.workshop.prices import PriceList, stand
+from counterpoise.workshop.parts.number_formats import decimal_mark, read_price
+from counterpoise.workshop.parts.price_list import Habits, PriceLine, read_list
+from counterpoise.workshop.parts.prices import PriceList
+from counterpoise.workshop.store.price_rows import stand
 
 AMOUNTS = st.integers(1, 9_999_999)
 HABITS = ((".", ""), (",", ""), (".", ","), (",", "."), (",", " "), (".", "'"), (",", "\u00a0"))
@@ -33,7 +34,10 @@ def test_an_amount_is_read_as_it_was_written(minor, habit, cents, sign):
         assert decimal_mark([shown]) == mark
 
 
-@given(st.lists(AMOUNTS, min_size=1, max_size=30), st.sampled_from([(".", ","), (",", "."), (",", ""), (".", "")]))
+@given(
+    st.lists(AMOUNTS, min_size=1, max_size=30),
+    st.sampled_from([(".", ","), (",", "."), (",", ""), (".", "")]),
+)
 def test_the_mark_of_a_list_is_found_or_left_open(minors, habit):
     assert decimal_mark([written(minor, *habit, True) for minor in minors]) == habit[0]
 
@@ -56,7 +60,9 @@ _PIECES = st.sampled_from(
 @settings(max_examples=300, suppress_health_check=list(HealthCheck), deadline=None)
 @given(
     st.one_of(
-        st.lists(_PIECES, max_size=60).map(lambda some: ("part;price;kind\n" + "".join(some)).encode()),
+        st.lists(_PIECES, max_size=60).map(
+            lambda some: ("part;price;kind\n" + "".join(some)).encode()
+        ),
         st.binary(max_size=400),
         st.binary(max_size=300).map(lambda some: b"part,price\n" + some),
     )
@@ -70,7 +76,9 @@ def test_whatever_is_sent_is_answered_in_words(data):
         return
     numbers = [line.line for line in found.lines] + [fault.line for fault in found.faults]
     count = data.replace(b"\r\n", b"\n").count(b"\n") + data.count(b"\r") + 1
-    assert all(1 <= number <= count for number in numbers) or data.startswith((b"\xff\xfe", b"\xfe\xff"))
+    assert all(1 <= number <= count for number in numbers) or data.startswith(
+        (b"\xff\xfe", b"\xfe\xff")
+    )
     assert found.broken <= found.fault_count
     assert len({line.same for line in found.lines}) == len(found.lines)
     for line in found.lines:
@@ -78,9 +86,13 @@ def test_whatever_is_sent_is_answered_in_words(data):
         assert line.price_minor > 0
 
 
-_LINE = st.builds(PriceLine, st.just(0), st.just("f"), st.sampled_from("abc"), st.just("new"), AMOUNTS)
+_LINE = st.builds(
+    PriceLine, st.just(0), st.just("f"), st.sampled_from("abc"), st.just("new"), AMOUNTS
+)
 _LINES = st.lists(_LINE, max_size=3)
-_LISTS = st.lists(st.tuples(st.sampled_from("NS"), st.booleans(), st.booleans(), _LINES), max_size=7)
+_LISTS = st.lists(
+    st.tuples(st.sampled_from("NS"), st.booleans(), st.booleans(), _LINES), max_size=7
+)
 
 
 @given(_LISTS)
@@ -96,7 +108,12 @@ def test_what_stands_is_the_newest_of_each_supplier(told):
         ours = [one for one in lists if one.supplier == supplier and not one.gone]
         since = max([i for i, one in enumerate(ours) if one.whole], default=0)
         for part in "abc":
-            named = [(one.number, line.line) for one in ours[since:] for line in lines[one.number] if line.part == part]
+            named = [
+                (one.number, line.line)
+                for one in ours[since:]
+                for line in lines[one.number]
+                if line.part == part
+            ]
             expected |= {named[-1]} if named else set()
     assert found == expected
 

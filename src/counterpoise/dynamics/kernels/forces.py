@@ -17,7 +17,13 @@ from numba import njit
 # Without the run-time for memory the compiler refuses any allocation and counts no references: four times as fast.
 # "contract" lets a product and a sum be rounded once together (a tenth faster); nothing is reordered.
 FASTER = {"contract"}
-OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "fastmath": FASTER, "error_model": "numpy", "_nrt": False}
+OPTIONS: dict[str, Any] = {
+    "cache": True,
+    "nogil": True,
+    "fastmath": FASTER,
+    "error_model": "numpy",
+    "_nrt": False,
+}
 jit: Any = njit(**OPTIONS)
 
 GRAVITY = 9.80665
@@ -192,7 +198,10 @@ def add_feet(par, q, v, inner, work):
         if size > most:
             fx, fy = fx * most / size, fy * most / size
             work.foot[i, 3] = 1.0
-            work.foot[i, 4], work.foot[i, 5] = q[0] + x - s[0] + fx / s[6], q[1] + y - s[1] + fy / s[6]
+            work.foot[i, 4], work.foot[i, 5] = (
+                q[0] + x - s[0] + fx / s[6],
+                q[1] + y - s[1] + fy / s[6],
+            )
         push(work.wrench[CABINET], x, y, z, fx, fy, normal)
         work.foot[i, 0], work.foot[i, 1], work.foot[i, 2] = fx, fy, normal
         floor += normal
@@ -234,7 +243,9 @@ def add_spin(par, v, drive, work):
     r = work.rot[TUB]
     g = (-GRAVITY * r[2, 0], -GRAVITY * r[2, 1], -GRAVITY * r[2, 2])
     one, two, pull = par.axes[0], par.axes[1], drum[1] * drum[3]
-    wx = v[9] + v[HUB] * one[0] + v[HUB + 1] * two[0]  # tilting on the hub turns the spin vector too
+    wx = (
+        v[9] + v[HUB] * one[0] + v[HUB + 1] * two[0]
+    )  # tilting on the hub turns the spin vector too
     wy = v[10] + v[HUB] * one[1] + v[HUB + 1] * two[1]
     wz = v[11] + v[HUB] * one[2] + v[HUB + 1] * two[2]
     spin, kick = drum[0] * drive[OMEGA], drum[0] * drive[ALPHA]
@@ -267,7 +278,11 @@ def add_unbalances(par, drive, work):
         out, along = moment * drive[OMEGA] * drive[OMEGA], -moment * drive[ALPHA]
         fx, fy, fz = out * n[0] + along * t[0], out * n[1] + along * t[1], out * n[2] + along * t[2]
         hx, hy, hz = u[2] * a[0], u[2] * a[1], u[2] * a[2]
-        px, py, pz = drum[4] + hx + u[1] * n[0], drum[5] + hy + u[1] * n[1], drum[6] + hz + u[1] * n[2]
+        px, py, pz = (
+            drum[4] + hx + u[1] * n[0],
+            drum[5] + hy + u[1] * n[1],
+            drum[6] + hz + u[1] * n[2],
+        )
         push(f, px, py, pz, fx, fy, fz)
         f[3] += moment * (n[1] * g[2] - n[2] * g[1])
         f[4] += moment * (n[2] * g[0] - n[0] * g[2])
@@ -283,7 +298,9 @@ def add_rough(par, drive, work):
     if drive[LUMP_X] == 0.0 and drive[LUMP_Z] == 0.0 and drive[RUMBLE] == 0.0:
         return
     rot, drum, a = work.rot[TUB], par.drum, par.axes[2]
-    x, y, z = turned(rot, drum[4] + drum[3] * a[0], drum[5] + drum[3] * a[1], drum[6] + drum[3] * a[2])
+    x, y, z = turned(
+        rot, drum[4] + drum[3] * a[0], drum[5] + drum[3] * a[1], drum[6] + drum[3] * a[2]
+    )
     push(work.wrench[TUB], x, y, z, drive[LUMP_X], 0.0, drive[LUMP_Z])
     x, y, z = turned(rot, drum[4], drum[5], drum[6])
     push(work.wrench[TUB], x, y, z, 0.5 * drive[RUMBLE], 0.0, drive[RUMBLE])

@@ -1,7 +1,7 @@
 """Time steps of the whole machine: drive, integration, sampling. The layout of the state stands in ``forces``.
 
 The compiler's cache on disk watches only the file of the function that is called from outside, not the files it
-draws on. ``DRAWS_ON``
+draws on. ``SOURCE_DIGEST``
 is the digest of ``forces.py``; a test keeps it true, so a change there changes this file too and no stale code is
 ever run.
 """
@@ -26,7 +26,7 @@ from counterpoise.dynamics.kernels.forces import (
     turned_back,
 )
 
-DRAWS_ON = "7f9d59ee422c0b88"
+SOURCE_DIGEST = "263743434211f113"
 
 
 @jit
@@ -140,14 +140,19 @@ def set_drive(run, par, state, t):
     speed = drive[OMEGA] * drive[OMEGA] / par.drum[8]
     drive[SHARE] = min(1.0, max(0.0, speed - 0.8) / 0.7)
     k = min(int(t * run.lump_rate), run.lumps.shape[0] - 1)
-    drive[LUMP_X], drive[LUMP_Z] = run.lumps[k, 0] * (1.0 - drive[SHARE]), run.lumps[k, 1] * (1.0 - drive[SHARE])
+    drive[LUMP_X], drive[LUMP_Z] = (
+        run.lumps[k, 0] * (1.0 - drive[SHARE]),
+        run.lumps[k, 1] * (1.0 - drive[SHARE]),
+    )
     rough = par.bearing
     if rough[0] > 0.0 or rough[1] > 0.0:
         memory[1] = (int(memory[1]) * 1664525 + 1013904223) & 0xFFFFFFFF
         memory[2] += run.limits[3] * ((memory[1] / 2147483648.0 - 1.0) - memory[2])
         share = drive[OMEGA] / 104.72
         tone = sin(rough[2] * drive[PHI]) * (1.0 + 0.5 * cos(drive[PHI]))
-        drive[RUMBLE] = share * share * rough[1] * tone + share * rough[0] * run.limits[4] * memory[2]
+        drive[RUMBLE] = (
+            share * share * rough[1] * tone + share * rough[0] * run.limits[4] * memory[2]
+        )
 
 
 @jit
@@ -164,7 +169,9 @@ def record(run, par, state, work, row, out):
     bz = ax * p[1] - ay * p[0] + wx * cy - wy * cx
     lx, ly, lz = turned_back(r, work.acc[0], work.acc[1], work.acc[2] + GRAVITY)
     for i in range(3):
-        out.panel[row, i] = c[1 + i, 0] * (lx + bx) + c[1 + i, 1] * (ly + by) + c[1 + i, 2] * (lz + bz)
+        out.panel[row, i] = (
+            c[1 + i, 0] * (lx + bx) + c[1 + i, 1] * (ly + by) + c[1 + i, 2] * (lz + bz)
+        )
     for n in range(2):
         tx, ty, tz = turned(work.rot[TUB], run.watch[n, 0], run.watch[n, 1], run.watch[n, 2])
         cx, cy, cz = turned(r, run.watch[n, 3], run.watch[n, 4], run.watch[n, 5])

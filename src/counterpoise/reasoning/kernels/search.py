@@ -7,14 +7,22 @@ is worth no more than ``need``, or to know it exactly; so what it returns is alw
 import numpy as np
 from numba import njit
 
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, hindsight, panels_to_open, plain_policy
-from counterpoise.reasoning.kernels.informed import informed
-from counterpoise.reasoning.kernels.states import BUDGET, NODES, find
+from counterpoise.reasoning.kernels.bounds import (
+    EPS,
+    after_repair,
+    hindsight,
+    panels_to_open,
+    plain_policy,
+)
+from counterpoise.reasoning.kernels.free_checks_bound import informed
+from counterpoise.reasoning.kernels.search_workspace import BUDGET, NODES, find
 
-DRAWS_ON = "9ae0ac8486744fce"  # see the package
+SOURCE_DIGEST = "09fefc012468dac7"  # see the package
 
 TOL = 1e-9
-DONE, TRIED, OPENED, SLOT, COUNT, NEXT, BEST, CURRENT, OUTCOME = range(9)  # places in a frame of Space.way
+DONE, TRIED, OPENED, SLOT, COUNT, NEXT, BEST, CURRENT, OUTCOME = range(
+    9
+)  # places in a frame of Space.way
 NEED, LOW, HIGH, REST, GOT_LOW, GOT_HIGH, WANTED, MASS = range(8)  # places in a frame of Space.sums
 
 
@@ -64,14 +72,18 @@ def _repair_bound(k, s, depth, r, tried, opened, free):
     Where the free worth says more than hindsight, hindsight is not asked.
     """
     left, passed, moved = after_repair(k, r, s.w[depth], s.w[depth + 1])
-    if moved <= EPS and (k.move_start[r + 1] > k.move_start[r] or (passed <= 0.0 and left >= 1.0 - EPS)):
+    if moved <= EPS and (
+        k.move_start[r + 1] > k.move_start[r] or (passed <= 0.0 and left >= 1.0 - EPS)
+    ):
         return -np.inf
     if k.one_fault:
         return free
     cost = k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], opened)
     rest = 0.0
     if left > EPS:
-        rest = hindsight(k, s.w[depth + 1], tried | 1 << r, opened | k.repair_panels[r], s.u[depth + 1])
+        rest = hindsight(
+            k, s.w[depth + 1], tried | 1 << r, opened | k.repair_panels[r], s.u[depth + 1]
+        )
     return min(free, passed - cost + rest)
 
 
@@ -80,7 +92,10 @@ def _place(s, depth, start, count, a, bound, fresh):
     """Put action ``a`` into the order of a frame, from place ``start`` on, by upper bound; returns the new count."""
     place = count
     while place > start and s.bound[depth, place - 1] < bound:
-        s.bound[depth, place], s.order[depth, place] = s.bound[depth, place - 1], s.order[depth, place - 1]
+        s.bound[depth, place], s.order[depth, place] = (
+            s.bound[depth, place - 1],
+            s.order[depth, place - 1],
+        )
         s.fresh[depth, place] = s.fresh[depth, place - 1]
         place -= 1
     s.bound[depth, place], s.order[depth, place], s.fresh[depth, place] = bound, a, fresh
@@ -166,7 +181,11 @@ def _open_frame(k, s, depth):
         free, charge, losses, first = informed(k, s.w[depth], done, tried, opened, True)
         s.high[slot] = max(s.low[slot], min(s.high[slot], free - charge))
     sums[LOW], sums[HIGH], way[BEST] = s.low[slot], s.high[slot], s.act[slot] - 1
-    if sums[HIGH] - sums[LOW] <= TOL or sums[HIGH] <= sums[NEED] or s.meter[NODES] >= s.meter[BUDGET]:
+    if (
+        sums[HIGH] - sums[LOW] <= TOL
+        or sums[HIGH] <= sums[NEED]
+        or s.meter[NODES] >= s.meter[BUDGET]
+    ):
         way[SLOT] = -1  # nothing new to write
         return
     way[COUNT] = rank(k, s, depth, losses, first)
@@ -217,7 +236,9 @@ def _set_up(k, s, depth, a):
     sums[GOT_HIGH], sums[MASS] = sums[GOT_LOW], left
     if left <= EPS:
         return sums[GOT_LOW]
-    return sums[GOT_LOW] + left * _high_of(k, s, depth + 1, way[DONE], tried | 1 << r, opened | k.repair_panels[r])
+    return sums[GOT_LOW] + left * _high_of(
+        k, s, depth + 1, way[DONE], tried | 1 << r, opened | k.repair_panels[r]
+    )
 
 
 @njit(cache=True)

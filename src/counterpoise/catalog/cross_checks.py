@@ -1,0 +1,127 @@
+"""Mistakes that show only when a family is looked at as a whole.
+
+They are sought in the plain data, so that a broken entry elsewhere does not hide them.
+"""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from counterpoise.catalog.references import Known
+    from counterpoise.catalog.yaml_tree import Tree
+
+
+def cross_check(tree: Tree, notes: Tree, known: Known) -> None:
+    """Write mistakes to the tree and warnings to the notes."""
+    note_cycles(tree, _table(tree, "access"))
+    _missing_cautions(tree)
+    _shared_ids(tree)
+    _lonely_groups(tree, notes, known)
+    _never_cured(tree, notes, known)
+    _never_seen(tree, notes, known)
+
+
+def groups_of_faults(data: dict[str, Any]) -> list[str]:
+    """The assemblies that faults name; those that yield nothing (the load, the floor) need no entry of their own."""
+    faults = data.get("faults")
+    entries = faults.values() if isinstance(faults, dict) else []
+    return [str(one["assembly"]) for one in entries if isinstance(one, dict) and "assembly" in one]
+
+
+def _table(tree: Tree, section: str) -> dict[str, dict[str, Any]]:
+    table = tree.data.get(section)
+    if not isinstance(table, dict):
+        return {}
+    return {str(key): entry for key, entry in table.items() if isinstance(entry, dict)}
+
+
+def way_in(access: dict[str, dict[str, Any]], start: object) -> Iterator[str]:
+    """An access and all that lies before it, each once."""
+    seen: set[str] = set()
+    while isinstance(start, str) and start in access and start not in seen:
+        seen.add(start)
+        yield start
+        start = access[start].get("behind")
+
+
+def note_cycles(tree: Tree, access: dict[str, dict[str, Any]]) -> None:
+    """Note each ring of panels that lie behind each other, once."""
+    for name in access:
+        way = list(way_in(access, name))
+        first = next(one for one in access if one in way)
+        if access[way[-1]].get("behind") == name and name == first:
+            text = f"access.{name}: it lies behind itself ({' behind '.join([*way, name])})"
+            tree.add(
+                ("access", name, "behind"), text, "let the first one to open have 'behind: null'"
+            )
+
+
+def _missing_cautions(tree: Tree) -> None:
+    access, cautions = _table(tree, "access"), _table(tree, "cautions")
+    grave = {name for name, entry in cautions.items() if entry.get("grave") is True}
+    for section in ("checks", "repairs"):
+        for name, entry in _table(tree, section).items():
+            way = list(way_in(access, entry.get("access")))
+            near = [
+                one for step in way for one in _list(access[step].get("cautions")) if one in grave
+            ]
+            if near and not _list(entry.get("cautions")):
+                text = f"{section}.{name}: no caution, though the way in ({way[0]}) has the grave caution {near[0]}"
+                tree.add((section, name), text, f"add 'cautions: [{near[0]}]' or what fits")
+
+
+def _list(value: object) -> list[Any]:
+    return value if isinstance(value, list) else []
+
+
+def _shared_ids(tree: Tree) -> None:
+    for name in _table(tree, "checks").keys() & _table(tree, "repairs").keys():
+        tree.add(
+            ("repairs", name), f"repairs.{name}: a check has the same id", "rename one of the two"
+        )
+
+
+def _lonely_groups(tree: Tree, notes: Tree, known: Known) -> None:
+    """An assembly named once that looks like another one is a slip of the pen."""
+    for name, entry in _table(tree, "faults").items():
+        group = str(entry.get("assembly"))
+        near = get_close_matches(group, sorted({*known.ids["groups"]} - {group}), n=1, cutoff=0.8)
+        if known.ids["groups"].count(group) == 1 and near:
+            text = f"faults.{name}.assembly: {group} is named nowhere else"
+            notes.add(("faults", name, "assembly"), text, f"did you mean {near[0]}?")
+
+
+def _never_cured(tree: Tree, notes: Tree, known: Known) -> None:
+    cured = _named_by(tree, "repairs", "cures", known)
+    for name, entry in _table(tree, "faults").items():
+        left = [key for key in known.expand(name) if key not in cured]
+        if left and entry.get("alone") is not True and entry.get("write_off") is not True:
+            text = f"faults.{name}: no repair cures {' or '.join(left)}, and it is neither 'write_off' nor 'alone'"
+            notes.add(("faults", name), text, "add a repair, or mark it")
+
+
+def _never_seen(tree: Tree, notes: Tree, known: Known) -> None:
+    seen = _named_by(tree, "checks", "under", known)
+    for name in _table(tree, "faults"):
+        left = [key for key in known.expand(name) if key not in seen]
+        if left:
+            notes.add(
+                ("faults", name),
+                f"faults.{name}: no check tells {' or '.join(left)}",
+                "add a check that shows it",
+            )
+
+
+def _named_by(tree: Tree, section: str, field: str, known: Known) -> set[str]:
+    tables = [entry.get(field) for entry in _table(tree, section).values()]
+    return {
+        key
+        for table in tables
+        if isinstance(table, dict)
+        for name in table
+        for key in known.expand(str(name))
+    }

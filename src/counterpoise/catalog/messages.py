@@ -1,0 +1,211 @@
+"""Turns what pydantic finds into plain words with a line and a remedy, and builds the values that files are made of."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_args, get_origin
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
+
+from counterpoise.catalog.yaml_tree import Loc, Tree, spell
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+SUM_TOLERANCE = 1e-6
+ModelT = TypeVar("ModelT", bound=BaseModel)
+
+
+class Entry(BaseModel):
+    """Base of every entry read from a file: unknown keys, NaN and values of another type are mistakes."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
+
+
+def as_text(value: Any) -> Any:
+    """A whole number as text: names may be written without quotes."""
+    return str(value) if type(value) is int else value
+
+
+Word = Annotated[str, BeforeValidator(as_text), Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
+Text = Annotated[str, Field(min_length=1)]
+Chance = Annotated[float, Field(ge=0, le=1)]
+Amount = Annotated[float, Field(ge=0)]
+
+
+def mistake(what: str, remedy: str) -> PydanticCustomError:
+    """A mistake to raise from a validator."""
+    return PydanticCustomError("mistake", "{text}", {"text": f"{what}; {remedy}"})
+
+
+def refuse(found: Iterable[tuple[Loc, Any, PydanticCustomError]]) -> None:
+    """Raise all mistakes found by a validator at once, each at its place below the field."""
+    details = [InitErrorDetails(type=error, loc=loc, input=value) for loc, value, error in found]
+    if details:
+        raise ValidationError.from_exception_data("mistakes", details)
+
+
+def instead(name: object, known: Iterable[str]) -> str:
+    """What to write instead of an unknown name."""
+    names = sorted({str(one) for one in known})
+    near = get_close_matches(str(name), names, n=1, cutoff=0.6)
+    if near:
+        return f"did you mean {near[0]}?"
+    return (
+        "known: " + ", ".join(names[:12]) + (" ..." if len(names) > 12 else "")
+        if names
+        else "none is known here"
+    )
+
+
+def sentence(text: str) -> str:
+    """A remedy as a sentence of its own."""
+    return text[:1].upper() + text[1:]
+
+
+def unknown(kind: str, name: object, known: Iterable[str]) -> PydanticCustomError:
+    """The mistake of naming what is not there."""
+    return mistake(f"there is no {kind} {name}", instead(name, known))
+
+
+def row_mistakes(
+    row: Mapping[str, float], outcomes: Iterable[str] | None
+) -> list[tuple[Loc, Any, PydanticCustomError]]:
+    """What is wrong with one row of chances over the outcomes of a check; None where the outcomes are broken."""
+    known, total = list(row) if outcomes is None else list(outcomes), sum(row.values())
+    found: list[tuple[Loc, Any, PydanticCustomError]] = [
+        ((name,), chance, unknown("outcome", name, known))
+        for name, chance in row.items()
+        if name not in known
+    ]
+    if total > 1 + SUM_TOLERANCE:
+        found.append(
+            (
+                (),
+                total,
+                mistake(f"the chances sum to {total:g}", "they must not sum to more than 1"),
+            )
+        )
+    elif outcomes is not None and set(row) == set(known) and abs(total - 1) > SUM_TOLERANCE:
+        text = f"every outcome is named but the chances sum to {total:g}"
+        found.append(
+            ((), total, mistake(text, "make them sum to 1, or leave the first outcome out"))
+        )
+    return found
+
+
+def read_entry(model: type[ModelT], tree: Tree, loc: Loc, context: object = None) -> ModelT | None:
+    """One entry of a tree as a model; its mistakes go to the tree."""
+    data = tree.data
+    for part in loc:
+        data = data[part]
+    try:
+        return model.model_validate(data, context=context)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            _note(tree, model, loc, detail)
+        return None
+
+
+def _note(tree: Tree, model: type[BaseModel], loc: Loc, detail: ErrorDetails) -> None:
+    inner = tuple(part for part in detail["loc"] if part != "[key]")
+    here = (*loc, *inner)
+    what, _, remedy = _words(model, inner, detail).partition("; ")
+    tree.add(here, f"{spell(here)}{what}", remedy)
+
+
+LIMITS = {
+    "greater_than_equal": ("ge", "or more"),
+    "greater_than": ("gt", "must be more than"),
+    "less_than_equal": ("le", "or less"),
+    "less_than": ("lt", "must be less than"),
+}
+KINDS = {
+    "string_type": "text; put it in quotes",
+    "float_type": "a number; write it without a unit",
+    "int_type": "a whole number; write it without a point or unit",
+    "int_from_float": "a whole number; round it",
+    "bool_type": "true or false; write one of them",
+    "dict_type": "a table; write 'name: value' lines or {name: value}",
+    "mapping_type": "a table; write 'name: value' lines or {name: value}",
+    "model_type": "a table; write 'name: value' lines or {name: value}",
+    "list_type": "a list; write [one, two] or lines that begin with a dash",
+    "finite_number": "a finite number; give one",
+}
+
+
+def _words(model: type[BaseModel], inner: Loc, detail: ErrorDetails) -> str:
+    kind, given, context = detail["type"], show(detail["input"]), detail.get("ctx", {})
+    if kind in KINDS:
+        return f"{given} is not {KINDS[kind]}"
+    if kind in LIMITS:
+        return f"{given} is outside its limits; it must be {_limit(kind, context)}"
+    if kind == "extra_forbidden":
+        return f"unknown key {inner[-1]}; {instead(inner[-1], _fields(model, inner[:-1]))}"
+    if kind == "literal_error":
+        allowed = [
+            arg.strip("'\"") for arg in str(context["expected"]).replace(" or ", ", ").split(", ")
+        ]
+        return f"{given} is not allowed; {instead(detail['input'], allowed)}"
+    fixed = {
+        "missing": f"{inner[-1] if inner else 'an entry'} is missing; add it",
+        "string_pattern_mismatch": f"{given} is not written as it must be; {_pattern(context)}",
+        "string_too_short": "is empty; write something",
+        "too_short": "has too few entries; add what is missing",
+    }
+    message = detail["msg"]
+    return fixed.get(kind) or (message if "; " in message else f"{message}; correct it")
+
+
+def _pattern(context: Mapping[str, Any]) -> str:
+    if "A-Z]{3}" in str(context.get("pattern")):
+        return "write the three capitals of the currency, as in EUR"
+    return "use letters, digits and _ only"
+
+
+def _limit(kind: str, context: Mapping[str, Any]) -> str:
+    key, words = LIMITS[kind]
+    bound = f"{context[key]:g}"
+    return (
+        f"{bound} {words}"
+        if words.startswith("or")
+        else words.removeprefix("must be ") + f" {bound}"
+    )
+
+
+def show(value: Any) -> str:
+    """A value as it may stand in a message: short, text in quotes."""
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    text = f"'{value}'" if isinstance(value, str) else str(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _fields(model: type[BaseModel], inner: Loc) -> list[str]:
+    """The keys known at a place inside a model."""
+    here: Any = model
+    for part in inner:
+        if isinstance(here, type) and issubclass(here, BaseModel):
+            here = _bare(here.model_fields[str(part)].annotation)
+        else:
+            here = _bare(get_args(here)[-1]) if get_args(here) else here
+    return list(here.model_fields) if isinstance(here, type) and issubclass(here, BaseModel) else []
+
+
+def _bare(annotation: Any) -> Any:
+    """An annotation without its ``Annotated`` and ``| None``."""
+    while get_origin(annotation) is Annotated:
+        annotation = get_args(annotation)[0]
+    args = [arg for arg in get_args(annotation) if arg is not type(None)]
+    return (
+        _bare(args[0])
+        if len(args) == 1 and get_origin(annotation) not in {dict, list}
+        else annotation
+    )

@@ -1,0 +1,141 @@
+"""Names in a family file: which are known, what a fault key stands for, where a figure is from.
+
+The names known to the file are the validation context (:class:`Known`), so a wrong name is found together with every
+other mistake of its entry.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Annotated, Any
+
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic_core import PydanticCustomError
+
+from counterpoise.catalog.messages import Entry, as_text, mistake, refuse, unknown
+from counterpoise.catalog.yaml_tree import Loc
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+GENERAL_SOURCES = {
+    "common practice": "Common practice of the trade",
+    "from memory": "Recalled, not looked up",
+    "workshop": "Learned from the workshop's own closed jobs",
+    "invented": "Invented for the demonstration",
+}
+REST = "otherwise"  # in a source by field: all fields not named
+Found = list[tuple[Loc, Any, PydanticCustomError]]
+
+
+@dataclass(slots=True)
+class Known:
+    """All names of a file: ids by section, the grades of each fault, the values of each feature."""
+
+    ids: Mapping[str, list[str]] = field(default_factory=dict)
+    grades: Mapping[str, list[str]] = field(default_factory=dict)
+    values: Mapping[str, list[str]] = field(default_factory=dict)
+
+    @property
+    def fault_keys(self) -> list[str]:
+        """Every name a table of faults may use."""
+        return [
+            *self.grades,
+            *(f"{fault}:{grade}" for fault, grades in self.grades.items() for grade in grades),
+        ]
+
+    def expand(self, key: str) -> list[str]:
+        """The fault keys a name stands for: a bare fault with grades stands for every grade."""
+        return [f"{key}:{grade}" for grade in self.grades.get(key, [])] or [key]
+
+
+def known_to(info: ValidationInfo) -> Known:
+    """The names passed in with a validation."""
+    if not isinstance(info.context, Known):
+        raise TypeError("a family is validated with the names known to it")
+    return info.context
+
+
+def _names(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
+    def check(name: str, info: ValidationInfo) -> str:
+        known = known_to(info)
+        names = known.fault_keys if section == "faults" else known.ids[section]
+        if name not in names:
+            raise unknown(word, name, names)
+        return name
+
+    return check
+
+
+FaultKey = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("faults", "fault"))]
+AccessId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("access", "access"))]
+CautionId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("cautions", "caution"))]
+ComplaintId = Annotated[
+    str, BeforeValidator(as_text), AfterValidator(_names("complaints", "complaint"))
+]
+PartId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("parts", "part"))]
+GroupId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("groups", "assembly"))]
+FeatureId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("features", "feature"))]
+SourceId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("sources", "source"))]
+
+
+def _needs(needs: dict[str, str], info: ValidationInfo) -> dict[str, str]:
+    known = known_to(info)
+    refuse(
+        ((feature,), value, unknown(f"value of {feature}", value, known.values.get(feature, [])))
+        for feature, value in needs.items()
+        if value not in known.values.get(feature, [])
+    )
+    return needs
+
+
+def named_twice(table: Mapping[str, Any], known: Known) -> Found:
+    """Grades that a table names both by the bare fault and on their own."""
+    found: Found = []
+    given: dict[str, str] = {}
+    for key in table:
+        for one in known.expand(key):
+            if one in given:
+                text = f"{one} is given by {given[one]} and by {key}"
+                found.append(
+                    (
+                        (key,),
+                        key,
+                        mistake(text, "name a grade once: by the bare fault or on its own"),
+                    )
+                )
+            given[one] = key
+    return found
+
+
+def _by_field(source: Any) -> Any:
+    return {"": source} if isinstance(source, str) else source
+
+
+Needs = Annotated[dict[FeatureId, Annotated[str, BeforeValidator(as_text)]], AfterValidator(_needs)]
+Sources = Annotated[dict[str, SourceId], BeforeValidator(_by_field), Field(min_length=1)]
+Cautions = list[CautionId]
+
+
+class Sourced(Entry):
+    """An entry that says where its figures are from: one source, or one a field."""
+
+    source: Sources
+
+    @field_validator("source", mode="after")
+    @classmethod
+    def _fields_exist(cls, source: dict[str, str]) -> dict[str, str]:
+        names = [REST, *(name for name in cls.model_fields if name != "source")]
+        refuse(
+            ((name,), name, unknown("field", name, names))
+            for name in source
+            if name and name.split(".")[0] not in names
+        )
+        return source
+
+    @property
+    def provenance(self) -> str:
+        """The sources in one line: ``common practice``, or ``prior: tecchio2019; otherwise: from memory``."""
+        return "; ".join(
+            f"{name}: {source}" if name else source for name, source in self.source.items()
+        )

@@ -1,0 +1,111 @@
+"""What the commands of the workshop share: the store, JSON, errors in words."""
+
+from __future__ import annotations
+
+import functools
+import json
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, is_dataclass
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from counterpoise.errors import CounterpoiseError, InputError
+
+if TYPE_CHECKING:
+    from counterpoise.workshop.services.workshop import Desk
+
+STORE_VARIABLE = "COUNTERPOISE_STORE"
+DEFAULT_STORE = "counterpoise.db"
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def open_desk(where: str) -> Desk:
+    """The desk over a store."""
+    from counterpoise.workshop.services import intake as taking
+
+    return taking.open_desk(where)
+
+
+def at_desk(command: Command) -> Command:
+    """Give a command its desk as ``desk``, and ``--store`` and ``--json``; it returns what ``--json`` prints.
+
+    Without ``--json`` the command is called with ``tell=True`` and says it in words itself.
+    """
+
+    @click.option(
+        "--store",
+        envvar=STORE_VARIABLE,
+        default=DEFAULT_STORE,
+        show_default=True,
+        show_envvar=True,
+        metavar="PATH",
+        help="The workshop's store: a file, or a database URL.",
+    )
+    @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+    @click.pass_context
+    @functools.wraps(command)
+    def wrapped(
+        ctx: click.Context, /, *args: Any, store: str, as_json: bool, **options: Any
+    ) -> None:
+        try:
+            # a desk handed in from outside (by tests) goes before the store
+            desk = ctx.obj if ctx.obj is not None else open_desk(store)
+            result = command(desk, *args, tell=not as_json, **options)
+        except CounterpoiseError as error:
+            if not as_json:
+                raise
+            click.echo(json.dumps(problem(error), ensure_ascii=False))
+            ctx.exit(2)
+        if as_json:
+            click.echo(json.dumps(plain(result), indent=2, ensure_ascii=False))
+
+    return wrapped  # type: ignore[return-value]  # click turns it into a command of its own
+
+
+def numbers(texts: Sequence[str], field: str) -> dict[str, float]:
+    """``name=number`` texts as numbers, comma or point; raises InputError naming the figure."""
+    from counterpoise.report.words.numbers import read_number
+
+    return {name: read_number(text, name, -1e9, 1e9) for name, text in pairs(texts, field).items()}
+
+
+def desk_of(ctx: click.Context, store: str) -> Desk:
+    """The desk for a command that only sometimes needs one; a desk handed in from outside goes before the store."""
+    handed: Desk | None = ctx.obj
+    return handed if handed is not None else open_desk(store)
+
+
+def problem(error: CounterpoiseError) -> dict[str, str]:
+    """An error as the API tells it."""
+    if isinstance(error, InputError):
+        return {"what": error.message, "field": error.field, "remedy": error.remedy}
+    return {"what": str(error), "field": "", "remedy": ""}
+
+
+def plain(value: Any) -> Any:
+    """Dataclasses as JSON values."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return asdict(value)
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [plain(one) for one in value]
+    return value
+
+
+def pairs(texts: Sequence[str], field: str) -> Mapping[str, str]:
+    """``name=value`` texts as a mapping; raises InputError naming the option."""
+    split = [text.partition("=") for text in texts]
+    for text, (name, sign, value) in zip(texts, split, strict=True):
+        if not (name and sign and value):
+            raise InputError(
+                f"{field}: {text} is not name=value",
+                field=field,
+                remedy="Write it like drive=belt.",
+            )
+    return {name: value for name, _, value in split}
+
+
+def hand(by: str) -> str:
+    """Who does it: as told, else the name of the user of this machine."""
+    return by or os.environ.get("USER", "") or "bench"

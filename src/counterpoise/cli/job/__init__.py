@@ -1,0 +1,1 @@
+"""``counterpoise job``: one job in the terminal."""

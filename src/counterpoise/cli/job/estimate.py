@@ -1,0 +1,143 @@
+"""``counterpoise job estimate``: what the work costs, line by line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from counterpoise.cli.common import at_desk, hand, pairs
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from rich.console import RenderableType
+
+    from counterpoise.report.views.estimate import EstimateAnswer, PartWays
+    from counterpoise.workshop.billing.costing import Terms
+    from counterpoise.workshop.services.workshop import Desk
+
+REPAIRS = click.option(
+    "--repair", "repairs", multiple=True, metavar="ID",
+    help="A repair to reckon with; may be given several times. Without it: what was done, and what the bench advises.",
+)  # fmt: skip
+DISCOUNTS = click.option(
+    "--discount", "discounts", multiple=True, metavar="OFF",
+    help="Off the whole (10% or 12.50), or off some lines (labour:10%, replace_belt:5); may be given several times.",
+)  # fmt: skip
+CHARGED = click.option(
+    "--charged", is_flag=True, help="Charge what would be free under the guarantee."
+)
+USED = click.option("--used", is_flag=True, help="Used parts where they can be had.")
+PARTS = click.option(
+    "--part", "parts", multiple=True, metavar="PART=KIND",
+    help="The kind of one part: new, pattern or used; may be given several times. Without it: the cheapest allowed.",
+)  # fmt: skip
+
+
+@click.command()
+@click.argument("number", type=int)
+@REPAIRS
+@USED
+@DISCOUNTS
+@CHARGED
+@PARTS
+@click.option(
+    "--reserve", is_flag=True, help="Reserve for the job what the work takes from the shelf."
+)
+@click.option("--by", default="", help="Who reserves it; without it, the user of this machine.")
+@at_desk
+def estimate(
+    desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], **agreed: Any
+) -> Any:
+    """Say what the work costs: labour, panels, parts, tax, and the most to promise."""
+    from counterpoise.cli.job.show import console
+    from counterpoise.report.views.estimate import costing, estimated
+    from counterpoise.report.views.job import view
+    from counterpoise.workshop.services.stock import reserve_work
+
+    seen, terms = view(desk, number), terms_of(agreed)
+    if agreed["reserve"]:
+        reserve_work(desk, number, costing(seen, repairs, terms), hand(agreed["by"]))
+        seen = view(desk, number)
+    found = estimated(seen, repairs, terms)
+    if tell:
+        console().print(*_told(found, seen.currency), sep="\n")
+    return found
+
+
+def terms_of(agreed: dict[str, Any]) -> Terms:
+    """What was agreed, out of a command's options."""
+    from counterpoise.workshop.billing.costing import Terms
+
+    kinds = tuple(pairs(agreed["parts"], "part").items())
+    return Terms(agreed["used"], tuple(agreed["discounts"]), agreed["charged"], kinds)
+
+
+def _told(found: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
+    from counterpoise.cli.job.show import say
+    from counterpoise.money.quote import out_of_ten
+    from counterpoise.report.words.numbers import about, money, reach
+
+    total = found.estimate
+    yield say("; ".join(work.title + " (done)" * work.done for work in found.work), "bold")
+    yield _lines(found, currency)
+    yield from (say(note) for note in (_ways(part, currency) for part in found.parts) if note)
+    between = reach(total.low_minor, total.high_minor, currency)
+    if between:
+        yield say(f"8 times in 10: {between}. It puts the machine right {out_of_ten(found.works)}.")
+    for extra in total.extras:
+        yield say(
+            f"Or worse: {extra.title}, {about(extra.gross_minor, currency)} more ({out_of_ten(extra.chance)})"
+        )
+    if found.free:
+        yield say(
+            f"Under our guarantee: free to the customer, {money(found.own_minor, currency)} to us.",
+            "bold",
+        )
+    elif found.charged:
+        yield say(
+            f"Promise no more than {money(total.ceiling_minor, currency)}; beyond it, stop and ask."
+        )
+
+
+def _ways(part: PartWays, currency: str) -> str:
+    """The other ways to get a part, and what lies on the shelf."""
+    from counterpoise.report.words.numbers import money
+
+    other = [
+        f"{way.kind} {money(way.cost_minor, currency)} ({way.source})"
+        for way in part.ways
+        if not way.chosen
+    ]
+    held = f"{part.reserved} reserved for this job" if part.reserved else ""
+    told = "; ".join(text for text in (" or ".join(other), held) if text)
+    return " ".join(
+        text for text in (part.note, f"{part.title}, else: {told}." if told else "") if text
+    )
+
+
+def _lines(found: EstimateAnswer, currency: str) -> RenderableType:
+    from rich.table import Table
+    from rich.text import Text
+
+    from counterpoise.cli.job.show import say
+    from counterpoise.report.views.estimate import quantity
+    from counterpoise.report.words.numbers import money
+
+    total = found.estimate
+    rows = [
+        (line.title, quantity(line.quantity, line.unit), line.detail, line.net_minor)
+        for line in total.lines
+    ]
+    if total.tax_percent:
+        rows.append(
+            (f"Tax of {total.tax_percent:g} %", "", "as set by this workshop", total.tax_minor)
+        )
+    rows.append(("To pay" if found.charged else "Costs the workshop", "", "", total.payable_minor))
+    grid = Table.grid(padding=(0, 2))
+    for title, much, detail, minor in rows:
+        grid.add_row(
+            say(title), say(much), Text(money(minor, currency), justify="right"), say(detail, "dim")
+        )
+    return grid

@@ -1,0 +1,94 @@
+"""``counterpoise job quote``: the quote for the customer, on screen or paper, and the customer's answer."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from counterpoise.cli.common import at_desk, hand
+from counterpoise.cli.job.estimate import CHARGED, DISCOUNTS, PARTS, REPAIRS, USED, terms_of
+from counterpoise.errors import InputError
+
+if TYPE_CHECKING:
+    from counterpoise.report.views.job import JobView
+    from counterpoise.report.views.quote import QuotePaper
+    from counterpoise.workshop.services.workshop import Desk
+
+_ANSWERS = {"yes": "repair_hand_back", "hand_back": "hand_back", "replace": "replace"}
+
+
+@click.command()
+@click.argument("number", type=int)
+@REPAIRS
+@USED
+@DISCOUNTS
+@CHARGED
+@PARTS
+@click.option(
+    "--pdf", type=click.Path(dir_okay=False), default=None, help="Write it as PDF to this file."
+)
+@click.option("--answer", type=click.Choice(list(_ANSWERS)), default=None,
+              help="Put down what the customer said: yes, or no and what then.")  # fmt: skip
+@click.option("--agreed-by", default="", metavar="NAME", help="Who gave the answer.")
+@click.option("--by", default="", help="Who puts it down; without it, the user of this machine.")
+@at_desk
+def quote(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], **more: Any) -> Any:
+    """Quote the work in plain words: what is wrong, how sure, the price, the most, the other ways, the guarantee."""
+    from counterpoise.report.views.job import view
+    from counterpoise.report.views.quote import quoted
+
+    if more["agreed_by"] and not more["answer"]:
+        raise InputError(
+            "answer: is missing", field="answer", remedy="Give --answer with --agreed-by."
+        )
+    seen = view(desk, number)
+    paper = quoted(seen, repairs, terms_of(more))
+    if tell:
+        _tell(paper)
+    if more["pdf"]:
+        _write(paper, more["pdf"])
+    return _answer(desk, seen, paper, more, tell) if more["answer"] else paper
+
+
+def _tell(paper: QuotePaper) -> None:
+    from counterpoise.cli.job.show import console, say
+
+    screen = console()
+    screen.print(say(f"Quote for job {paper.number}: {paper.title}", "bold"))
+    screen.print(say(f"{paper.price}, at most {paper.ceiling} without asking. {paper.valid}"))
+    if paper.answer:
+        screen.print(say(f"{paper.answer}.", "bold"))
+    elif paper.advice:
+        screen.print(
+            say(f"Not yet: one more check is worth its time first: {paper.advice}.", "bold")
+        )
+    for passage in paper.passages:
+        screen.print(say(f"\n{passage.title}", "bold red"))
+        for sentence in passage.sentences:
+            screen.print(say(sentence))
+
+
+def _write(paper: QuotePaper, path: str) -> None:
+    from pathlib import Path
+
+    from counterpoise.report.paper.pdf import quote_pdf
+
+    try:
+        Path(path).write_bytes(quote_pdf(paper))
+    except OSError as error:
+        raise InputError(
+            f"{path}: {error.strerror}", field="file", remedy="Give another file."
+        ) from error
+
+
+def _answer(desk: Desk, seen: JobView, paper: QuotePaper, more: dict[str, Any], tell: bool) -> Any:
+    from counterpoise.report.views.job import taken
+    from counterpoise.report.views.quote import Reply, put_answer
+
+    option = _ANSWERS[more["answer"]]
+    said = Reply(option, more["agreed_by"], paper.price_minor, paper.repairs, terms_of(more))
+    entry = put_answer(desk, seen, said, hand(more["by"]), paper.last)
+    if tell:
+        click.echo(f"\nPut down as entry {entry} of job {paper.number}.")
+    return taken(desk, paper.number, entry)

@@ -1,0 +1,204 @@
+"""A job in the terminal: the same words in the same order as on the pages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.rule import Rule
+from rich.table import Table
+from rich.text import Text
+
+from counterpoise.report.words import numbers as words
+from counterpoise.workshop.jobs.entries import CANNOT_REACH, COULD_NOT_TELL
+
+if TYPE_CHECKING:
+    from counterpoise.report.views.job import JobView
+    from counterpoise.report.words.entry_lines import EntryLine
+    from counterpoise.workshop.diagnosis.assessment import Assessment, Step
+
+_WIDEST = 100
+_MOST_SUSPECTS = 6
+
+
+def console() -> Console:
+    """The terminal, no wider than can be read at arm's length."""
+    made = Console(highlight=False)
+    made.width = min(made.width, _WIDEST)
+    return made
+
+
+def say(text: str, style: str = "") -> Text:
+    """A text as it is: no markup of its own, no control characters."""
+    return Text("".join(letter for letter in text if letter.isprintable() or letter == "\n"), style)
+
+
+def bench(view: JobView, picked: Step | None = None) -> RenderableType:
+    """What now, why, what else it could be, what it is worth."""
+    found = view.assessment
+    parts = [
+        ("NOW", _now(found, picked)),
+        ("WHY", _why(view) if picked is None else [say(view.pick_note)]),
+        ("ELSE", _else(found)),
+        ("WORTH", _worth(view)),
+    ]
+    return Group(_head(view), *_warned(found), *_ticket(parts))
+
+
+def _head(view: JobView) -> RenderableType:
+    return Group(say(f"No. {view.job.number}  {view.title}", "bold"), say(" · ".join(view.facts)))
+
+
+def _warned(found: Assessment) -> list[RenderableType]:
+    return [say(f"Mind: {warning}", "bold") for warning in found.warnings]
+
+
+def _ticket(parts: Iterable[tuple[str, Iterable[RenderableType]]]) -> Iterator[RenderableType]:
+    """Labels at the left, what they hold at the right, torn apart by lines."""
+    for label, content in parts:
+        grid = Table.grid(padding=(0, 2), expand=True)
+        grid.add_column(width=6)
+        grid.add_column(ratio=1)
+        grid.add_row(say(label, "bold red"), Group(*content))
+        yield Rule(style="dim", characters="- ")
+        yield grid
+
+
+def _now(found: Assessment, picked: Step | None) -> Iterator[RenderableType]:
+    step = picked or found.next
+    if step is None:
+        yield say("This job is closed", "bold")
+        return
+    yield say(step.title, "bold")
+    if found.stop_reason and picked is None:
+        yield say(found.stop_reason)
+    if step.kind != "ending":
+        yield from instructions(step)
+    else:
+        yield from _numbered(step.steps)
+    yield from _answers(step)
+
+
+def instructions(step: Step) -> Iterator[RenderableType]:
+    """How to do a step: cautions stand before what they are about."""
+    needs = [words.minutes(step.minutes), words.people(step.people), *step.tools]
+    yield say(", ".join(needs if step.openings else [*needs, "nothing to open"]), "dim")
+    yield from _cautions(step.cautions)
+    for opening in step.openings:
+        yield say(
+            f"Open first: {opening.title} ({', '.join([words.minutes(opening.minutes), *opening.tools])})",
+            "bold",
+        )
+        yield from _cautions(text for text in opening.cautions if text not in step.cautions)
+        yield from _numbered(opening.steps)
+    if step.openings:
+        yield say("Then", "bold")
+    yield from _numbered(step.steps)
+
+
+def _cautions(texts: Iterable[str]) -> Iterator[RenderableType]:
+    for text in texts:
+        yield say(f" ! {text} ", "reverse")
+
+
+def _numbered(steps: Iterable[str]) -> Iterator[RenderableType]:
+    for index, step in enumerate(steps, 1):
+        grid = Table.grid(padding=(0, 1))
+        grid.add_row(say(f"{index:>2}."), say(step))
+        yield grid
+
+
+def _answers(step: Step) -> Iterator[RenderableType]:
+    if step.kind == "check":
+        yield say(step.question or "What did you find?", "bold")
+        grid = Table.grid(padding=(0, 2))
+        if step.unit:
+            grid.add_row(say("  --reading N"), say(f"{step.quantity}, in {step.unit}"))
+        for answer in step.answers:
+            grid.add_row(say(f"  {answer.outcome}"), say(answer.label))
+        grid.add_row(say(f"  {COULD_NOT_TELL}"), say("Could not tell"))
+        grid.add_row(say(f"  {CANNOT_REACH}"), say("Cannot reach it"))
+        yield grid
+    elif step.question:
+        yield say(step.question, "bold")
+
+
+def _why(view: JobView) -> Iterator[RenderableType]:
+    found, currency = view.assessment, view.currency
+    if found.why:
+        yield say(found.why)
+    step = found.next
+    if step is None:
+        return
+    if found.careful:
+        yield say(found.careful.text)
+    for answer in step.answers:
+        if answer.leads_to:
+            yield say(
+                f"  {answer.label}: then {answer.leads_to[:1].lower()}{answer.leads_to[1:]}", "dim"
+            )
+    for rival in found.rivals:
+        loss = (
+            f"would cost {words.money(rival.loss_minor, currency)}"
+            if rival.loss_minor > 0
+            else "as good"
+        )
+        note = f"; {rival.note}" if rival.note else ""
+        yield say(f"Instead: {rival.title} ({loss}{note})")
+    if found.contest:
+        yield say(f'"{found.contest.title}" would be the better step if')
+        for turning in found.contest.turnings:
+            yield say(f"  {turning.text}", "dim")
+        yield say(
+            "  (one figure moved at a time, both ways of going on held as planned now)", "dim"
+        )
+
+
+def _else(found: Assessment) -> Iterator[RenderableType]:
+    grid = Table.grid(padding=(0, 2))
+    for suspect in found.suspects[:_MOST_SUSPECTS]:
+        mark = " (may end the machine)" if suspect.write_off else ""
+        grid.add_row(
+            say(suspect.title + mark), say(f"{suspect.word} {words.chance(suspect.probability)}")
+        )
+    yield grid
+
+
+def _worth(view: JobView) -> Iterator[RenderableType]:
+    found, currency = view.assessment, view.currency
+    if found.next is not None:
+        ahead = words.minutes(found.minutes_expected)
+        yield say(
+            f"The advised way: {words.about(found.value_minor, currency)}, about {ahead} from here"
+        )
+    grid = Table.grid(padding=(0, 2))
+    for option in found.options:
+        if option.available:
+            amount = words.about(option.value_minor, currency)
+            reach = words.reach(option.low_minor, option.high_minor, currency)
+            title = f"{option.title} (best today)" if option.best else option.title
+            grid.add_row(
+                say(title), Text(amount, justify="right"), say(f"{reach}" if reach else "")
+            )
+    yield grid
+    best = next((option for option in found.options if option.best), None)
+    if best is not None and found.next is not None:
+        yield from (say(sentence, "dim") for sentence in best.hinges)
+
+
+def evidence(lines: Iterable[EntryLine]) -> RenderableType:
+    """Every entry, those taken back marked."""
+    grid = Table.grid(padding=(0, 2))
+    for line in lines:
+        result = f"{words.colon(line.what)} {line.result}" if line.result else ""
+        back = f" (taken back by entry {line.retracted})" if line.retracted else ""
+        spent = "" if line.minutes is None else words.minutes(line.minutes)
+        told = say(f"{line.what}{result}{back}", "dim" if line.retracted else "")
+        if line.note:
+            told.append_text(say(f"\n{line.note}", "italic"))
+        grid.add_row(
+            say(str(line.number)), say(words.when(line.at)), say(line.by), say(spent), told
+        )
+    return Padding(grid, (1, 0, 0, 0))

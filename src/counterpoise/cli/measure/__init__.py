@@ -1,0 +1,1 @@
+"""``counterpoise measure``: measurements by hand."""

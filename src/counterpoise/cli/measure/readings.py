@@ -1,0 +1,119 @@
+"""What the measuring commands share: rows of readings, and how a result is shown."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from counterpoise.bench.quantity import Result
+
+MISSING = {"-", "_", "?"}
+
+
+class Row(click.ParamType["tuple[float | None, ...]"]):
+    """Numbers in a row with commas, as ``9.1,8.4,7.9``; where allowed, ``-`` stands for a missing one."""
+
+    name = "numbers"
+
+    def __init__(self, *, gaps: bool = False, count: int | None = None) -> None:
+        self.gaps, self.count = gaps, count
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float | None, ...]:
+        """Read the row; a word that is no number is named."""
+        if isinstance(value, tuple):
+            return value
+        row = tuple(self._number(word.strip(), param, ctx) for word in str(value).split(","))
+        if self.count is not None and len(row) != self.count:
+            self.fail(
+                f"{value!r} has {len(row)} numbers; give {self.count} with commas between",
+                param,
+                ctx,
+            )
+        return row
+
+    def _number(
+        self, word: str, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float | None:
+        if self.gaps and word in MISSING:
+            return None
+        if word.lower() in {"open", "ol"}:
+            return math.inf
+        try:
+            return float(word)
+        except ValueError:
+            self.fail(
+                f"{word!r} is no number; write them as 9.1,8.4,7.9 (point for the decimals)",
+                param,
+                ctx,
+            )
+
+
+ROW = Row()
+
+
+def measuring(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that every measuring command has."""
+    command = click.option("--json", "as_json", is_flag=True, help="Print JSON.")(command)
+    return click.option(
+        "--figure",
+        type=click.Path(dir_okay=False),
+        help="Draw the result into this file (.svg, .png, .pdf).",
+    )(command)
+
+
+def show(
+    result: Result, *, as_json: bool, figure: str | None, remarks: tuple[str, ...] = ()
+) -> None:
+    """Print a result: cautions first, then the sentence, the numbers with their words, what they say."""
+    from counterpoise.bench.evidence import answers
+
+    if figure is not None:
+        from counterpoise.report.figures.bench import figure_of
+
+        figure_of(result).savefig(figure)
+    if as_json:
+        data = result.to_dict() | {
+            "answers": {check: asdict(found) for check, found in answers(result).items()}
+        }
+        click.echo(json.dumps(_finite(data), indent=2, ensure_ascii=False))
+        return
+    for line in _lines(result, remarks):
+        click.echo(line)
+
+
+def _lines(result: Result, remarks: tuple[str, ...]) -> list[str]:
+    from counterpoise.bench.evidence import answers
+
+    grades = result.grades()
+    lines = [f"! {caution.text}" for caution in result.cautions]
+    lines += ["", result.sentence, *getattr(result, "remarks", ()), *remarks, ""]
+    for name, quantity in result.measures.items():
+        words = ", ".join(
+            f"{word} {100 * chance:.0f} %" for word, chance in grades.get(name, {}).items()
+        )
+        lines.append(f"  {name.replace('_', ' '):<20} {quantity!s:<30} {words}".rstrip())
+    found = answers(result)
+    lines += [
+        f"  check {check}: reading {one.value:.3g} {one.unit}, sd {one.sd:.2g}"
+        for check, one in found.items()
+    ]
+    lines += [f"  {part}: {text}" for part, text in getattr(result, "says", ())]
+    return lines
+
+
+def _finite(value: Any) -> Any:
+    """JSON has no infinity: it becomes the word a meter shows."""
+    if isinstance(value, dict):
+        return {key: _finite(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_finite(inner) for inner in value]
+    return "open" if value in (math.inf, -math.inf) else value

@@ -1,0 +1,1 @@
+"""``counterpoise stock`` and ``prices``."""

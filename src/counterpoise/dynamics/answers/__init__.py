@@ -1,0 +1,1 @@
+"""Questions to the simulated machine and their answers in plain sentences."""

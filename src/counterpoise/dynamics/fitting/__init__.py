@@ -1,0 +1,1 @@
+"""Estimate the parameters of a machine from measurements."""

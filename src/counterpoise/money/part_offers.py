@@ -1,0 +1,102 @@
+"""Ways to get a part, and which of them a job takes: the cheapest that is allowed and enough.
+
+Prices are integer minor units for a whole pack, before mark-up and tax. Nothing here knows a shelf or a supplier.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from counterpoise.errors import InputError
+from counterpoise.money.order import Quality
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+QUALITIES: tuple[Quality, ...] = ("new", "pattern", "used")
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One way to get a part: ``price_minor`` for ``pack`` pieces, from ``source`` (as of the day ``at``).
+
+    ``place`` and ``lot`` are set where it lies on the shelf, ``count`` tells how many; None: as many as wanted.
+    ``lead_days``: how long it takes to come, None where nobody knows. ``own_minor``: what a pack cost the workshop,
+    where it is on the shelf and asked for at another price; ``held``: so many are reserved for this very job.
+    """
+
+    quality: Quality
+    price_minor: int
+    source: str
+    at: str = ""
+    pack: int = 1
+    count: int | None = None
+    place: str = ""
+    lot: int | None = None
+    lead_days: int | None = None
+    own_minor: int | None = None
+    held: int = 0
+
+    def __post_init__(self) -> None:
+        if self.price_minor < 0 or self.pack < 1 or (self.count is not None and self.count < 0):
+            raise InputError(
+                f"an offer of {self.source!r} is not possible as given", field="price_minor"
+            )
+
+    @property
+    def each_minor(self) -> Fraction:
+        """The exact price of one."""
+        return Fraction(self.price_minor, self.pack)
+
+    @property
+    def to_the_workshop(self) -> Offer:
+        """The same at what it cost the workshop."""
+        return self if self.own_minor is None else replace(self, price_minor=self.own_minor)
+
+    def enough(self, count: int) -> bool:
+        """Whether there are so many of it."""
+        return self.count is None or self.count >= count
+
+    def bought(self, count: int) -> int:
+        """How many are bought to have ``count``: whole packs."""
+        return self.pack * math.ceil(count / self.pack)
+
+    def total_minor(self, count: int) -> int:
+        """What ``count`` cost, in whole packs."""
+        return self.price_minor * math.ceil(count / self.pack)
+
+
+def cheapest(
+    offers: Iterable[Offer], count: int, allowed: Iterable[Quality] = QUALITIES
+) -> Offer | None:
+    """The cheapest offer that is allowed and enough for ``count`` pieces, None where there is none.
+
+    Pieces of one part come from one offer: a pair of springs is no pair where one is new. What is reserved for the job
+    goes first. Of equal ones that on the shelf goes before one to be ordered, then the better quality, then the one
+    that was named first.
+    """
+    wanted = set(allowed)
+    fitting = [offer for offer in offers if offer.quality in wanted and offer.enough(count)]
+
+    def rank(offer: Offer) -> tuple[bool, int, bool, int]:
+        return (
+            offer.held < count,
+            offer.total_minor(count),
+            offer.lot is None,
+            QUALITIES.index(offer.quality),
+        )
+
+    return min(fitting, key=rank, default=None)
+
+
+def share_of_worth(on_shelf: int, plenty: int) -> float:
+    """What share of its worth one more piece still has: all with none on the shelf, evenly down to none at ``plenty``.
+
+    ``plenty`` of 0 switches the rule off. A rule of thumb (from memory), not a model of demand.
+    """
+    if on_shelf < 0 or plenty < 0:
+        raise InputError("pieces cannot be below zero", field="plenty", remedy="Give 0 or more")
+    return max(0.0, 1.0 - on_shelf / plenty) if plenty else 1.0

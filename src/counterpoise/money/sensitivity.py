@@ -1,0 +1,195 @@
+"""What a choice hinges on: for each input, from where to where an option stays the best, all else as expected.
+
+Expected values are linear in each input (and in the chance of a suspect), so an option is best on one interval of it,
+whose ends are exact crossings of two lines.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from counterpoise.money.amount import show_about
+
+if TYPE_CHECKING:
+    from counterpoise.money.option_model import Floats, Option, OptionCase, Unit, Unknown
+
+_FAR = 4.0  # standard deviations beyond which nobody needs to worry
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """The expected values of the options (O,) at ``now``, their slopes (O,) in one input, and its possible range."""
+
+    id: str
+    words: str
+    unit: Unit
+    now: float
+    sd: float
+    values: Floats
+    slopes: Floats
+    low: float
+    high: float
+    suspect: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Hinge:
+    """An input that would flip the choice: at what value, to which option, how many standard deviations away."""
+
+    id: str
+    words: str
+    now: float
+    flips_at: float
+    to: str
+    sds: float
+    sentence: str
+
+
+def expected(option: Option, belief: Floats) -> float:
+    """Return the expected value of an option in minor units, risks included."""
+    return float(belief @ settled(option))
+
+
+def settled(option: Option) -> Floats:
+    """Value under each hypothesis (H,) with the risks at their average."""
+    return option.values - sum(
+        (risk.chance * risk.loss_minor for risk in option.risks), np.zeros_like(option.values)
+    )
+
+
+def lines(case: OptionCase) -> tuple[Line, ...]:
+    """Every input along which the choice could flip: the unknowns, the risks, the suspects."""
+    values = np.array([expected(option, case.belief) for option in case.options])
+    unknown = [_of_unknown(case, item, values) for item in case.unknowns]
+    risks = dict.fromkeys(risk.words for option in case.options for risk in option.risks)
+    chances = [_of_risk(case, words, values) for words in risks]
+    chances += [_of_suspect(case, words, values) for words in case.suspects]
+    return (*unknown, *(line for line in chances if line is not None))
+
+
+def _of_unknown(case: OptionCase, item: Unknown, values: Floats) -> Line:
+    effects = [
+        np.broadcast_to(item.effect.get(option.id, 0.0), case.belief.shape)
+        for option in case.options
+    ]
+    low, high = {
+        "normal": (-math.inf, math.inf),
+        "positive": (0.0, math.inf),
+        "chance": (0.0, 1.0),
+    }[item.law]
+    slopes = np.array([float(case.belief @ effect) for effect in effects])
+    return Line(item.id, item.words, item.unit, item.mean, item.sd, values, slopes, low, high)
+
+
+def _of_risk(case: OptionCase, words: str, values: Floats) -> Line | None:
+    """Scale the chance of a risk in all options that run it; its value is told for the first of them."""
+    costs, chances, spread = np.zeros(values.size), [], 0.0
+    for i, option in enumerate(case.options):
+        for risk in option.risks:
+            if risk.words == words:
+                costs[i] -= float(case.belief @ (risk.chance * risk.loss_minor))
+                chances.append(float(case.belief @ risk.chance))
+                spread = max(spread, risk.spread)
+    if not 0.0 < chances[0] < 1.0:
+        return None
+    slopes = costs / chances[0]
+    return Line(
+        words,
+        f"the chance that {words}",
+        "percent",
+        chances[0],
+        spread * chances[0],
+        values,
+        slopes,
+        0.0,
+        1.0,
+    )
+
+
+def _of_suspect(case: OptionCase, words: str, values: Floats) -> Line | None:
+    """Vary the chance of a suspect, the rest of the belief in proportion; None where it is settled already."""
+    mask = case.suspects[words]
+    now = float(case.belief @ mask)
+    if not 0.0 < now < 1.0:
+        return None
+    table = np.array([settled(option) for option in case.options])
+    inside = table @ (case.belief * mask) / now
+    outside = table @ (case.belief * ~mask) / (1.0 - now)
+    sd = math.sqrt(now * (1.0 - now))
+    return Line(words, words, "percent", now, sd, values, inside - outside, 0.0, 1.0, suspect=True)
+
+
+def reign(line: Line, option: int, rivals: list[int]) -> tuple[float, float, int, int]:
+    """Find where along the input an option is best, and the rivals that end it: (low, high, below, above).
+
+    An empty interval has low > high; an open end has its rival as -1.
+    """
+    low, high, below, above = line.low, line.high, -1, -1
+    for rival in rivals:
+        gap = float(line.values[option] - line.values[rival])
+        slope = float(line.slopes[option] - line.slopes[rival])
+        if slope == 0.0:
+            if gap < 0.0:
+                return math.inf, -math.inf, rival, rival
+            continue
+        crossing = line.now - gap / slope
+        if slope > 0.0 and crossing > low:
+            low, below = crossing, rival
+        elif slope < 0.0 and crossing < high:
+            high, above = crossing, rival
+    return low, high, below, above
+
+
+def hinges(case: OptionCase, option: int, best: int, most: int = 3) -> tuple[Hinge, ...]:
+    """Find the inputs that would flip the choice, nearest first.
+
+    For the best option: where it stops being best, and what takes over. For another: where it would become best.
+    """
+    open_ones = [i for i, item in enumerate(case.options) if item.available]
+    rivals = [i for i in open_ones if i != option]
+    found = [h for line in lines(case) for h in _ends(case, line, (option, best), rivals)]
+    nearest: dict[str, Hinge] = {}
+    for hinge in sorted(found, key=lambda h: (h.sds, h.id)):
+        nearest.setdefault(hinge.id, hinge)
+    return tuple(nearest.values())[:most]
+
+
+def _ends(case: OptionCase, line: Line, pair: tuple[int, int], rivals: list[int]) -> list[Hinge]:
+    option, best = pair
+    if line.sd == 0.0:
+        return []
+    low, high, below, above = reign(line, option, rivals)
+    if low > high:
+        return []
+    if option == best:
+        ends = [(low, below), (high, above)]
+    else:
+        ends = [(low, option)] * (line.now < low) + [(high, option)] * (line.now > high)
+    return [
+        _hinge(case, line, at, to)
+        for at, to in ends
+        if to >= 0 and line.low < at < line.high and abs(at - line.now) <= _FAR * line.sd
+    ]
+
+
+def _hinge(case: OptionCase, line: Line, at: float, to: int) -> Hinge:
+    option = case.options[to]
+    now, then = (_say(value, line.unit, case.currency) for value in (line.now, at))
+    side = "above" if at > line.now else "below"
+    subject = f"the chance of {line.words}" if line.suspect else line.words
+    sentence = f"If {subject} were {side} {then} (now {now}), the best would be: {option.title}."
+    return Hinge(
+        line.id, line.words, line.now, at, option.id, abs(at - line.now) / line.sd, sentence
+    )
+
+
+def _say(value: float, unit: Unit, currency: str) -> str:
+    if unit == "money":
+        return show_about(value, currency)
+    return {"minutes": f"{value:.0f} min", "percent": f"{value:.0%}", "number": f"{value:.3g}"}[
+        unit
+    ]

@@ -1,0 +1,1 @@
+"""Plan what to do next: exact, look-ahead and timed solvers, and what following a plan brings."""

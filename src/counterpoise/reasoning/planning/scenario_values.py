@@ -1,0 +1,93 @@
+"""What a fixed way of going on earns if the figures are not as believed, under each of several sets of figures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.planning.lookahead import Lookahead, Node, State
+from counterpoise.reasoning.planning.policy_rollout import DEEPEST, Walk, child, opening
+from counterpoise.reasoning.problem import Arrays
+
+
+class Ranging(Walk):
+    """Follows the plan, with its beliefs and choices, where the machine and the work are those of other figures.
+
+    ``figures`` are S problems over the same faults, checks and repairs, as arrays; ``beliefs`` (S, H) what is there
+    under each. ``worth`` (S,) is what the way earns. ``act`` begins with this action instead of the plan's own.
+    """
+
+    def __init__(
+        self, look: Lookahead, figures: Sequence[Arrays], beliefs: Floats, *, act: int | None = None
+    ) -> None:
+        super().__init__(look)
+        self._check_cost = np.array([one.check_cost for one in figures])
+        self._repair_cost = np.array([one.repair_cost for one in figures])
+        self._panel_cost = np.array([one.panel_cost for one in figures])
+        self._table = np.array([one.table for one in figures])
+        self.worth = np.zeros(len(figures))
+        self._follow(look.root, look.root.w, beliefs, look.root.state, (act, DEEPEST))
+
+    def _follow(
+        self,
+        node: Node | None,
+        now: Floats,
+        truly: Floats,
+        state: State,
+        order: tuple[int | None, int],
+    ) -> None:
+        if now.sum() <= 0.0:
+            return
+        checks, repairs = self.look.checks, len(self.look.problem.repairs)
+        act, depth = self.chosen(node, now, state, *order)
+        if act < checks:
+            self._check(node, now, truly, state, (act, depth))
+        elif act < checks + repairs:
+            self._repair(node, now, truly, state, (act - checks, depth))
+        elif self.k.ending_value.shape[0]:
+            self.worth += truly @ self.k.ending_value[act - checks - repairs]
+
+    def _open(self, needed: int, opened: int) -> Floats:
+        return np.array([opening(needed, opened, each) for each in self._panel_cost])
+
+    def _check(
+        self, node: Node | None, now: Floats, truly: Floats, state: State, order: tuple[int, int]
+    ) -> None:
+        (done, tried, opened), (c, depth) = state, order
+        needed = int(self.k.check_panels[c])
+        self.worth -= truly.sum(axis=1) * (self._check_cost[:, c] + self._open(needed, opened))
+        after = (done | 1 << c, tried, opened | needed)
+        for o in range(int(self.k.outcomes[c])):
+            found, there = now * self.k.table[c, o], truly * self._table[:, c, o]
+            self._follow(child(node, c, o), found, there, after, (None, depth - 1))
+
+    def _repair(
+        self, node: Node | None, now: Floats, truly: Floats, state: State, order: tuple[int, int]
+    ) -> None:
+        (done, tried, opened), (r, depth) = state, order
+        needed, k = int(self.k.repair_panels[r]), self.k
+        self.worth -= truly.sum(axis=1) * (self._repair_cost[:, r] + self._open(needed, opened))
+        step = self.step(r)
+        mended = np.asarray((step @ truly.T).T)
+        self.worth += mended @ (k.passes * k.pass_value)
+        after = (done, tried | 1 << r, opened | needed)
+        failed = np.asarray(step @ now) * (1.0 - k.passes)
+        self._follow(
+            child(node, self.look.checks + r, 0),
+            failed,
+            mended * (1.0 - k.passes),
+            after,
+            (None, depth - 1),
+        )
+
+
+def shortfall(worth: Floats, weights: Floats, share: float) -> float:
+    """Mean of ``worth`` (S,) over the worst ``share`` of the weight, called the expected shortfall.
+
+    Rockafellar and Uryasev, J. Risk 2, 2000: the scenario at the edge counts with the part of its weight that fits in.
+    """
+    order = np.argsort(worth, kind="stable")
+    taken = np.diff(np.minimum(np.cumsum(weights[order]) / weights.sum(), share), prepend=0.0)
+    return float(taken @ worth[order] / share)

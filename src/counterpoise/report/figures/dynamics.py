@@ -1,0 +1,214 @@
+"""Figures of the machine as physics: path of the tub, shake against speed, feet.
+
+Black and white first, readable at 360 px.
+
+Each builder gives a matplotlib ``Figure`` that belongs to no window; pages, terminal and paper save the same one.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from counterpoise.dynamics.machines.machine import CORNERS
+from counterpoise.dynamics.motion.harmonics import order_all_axes
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from matplotlib.axes import Axes
+
+    from counterpoise.dynamics.answers.summary import Study
+    from counterpoise.dynamics.fitting.spin_recording import SpinFit, SpinLevels
+
+INK, PAPER, SHADE, ACCENT = "#1c1b19", "#fdfcf8", "#d9d5ca", "#8a3b12"
+STYLES = ((INK, "-", 1.8), (ACCENT, "--", 1.8), ("#55524b", ":", 2.2), ("#6f6a60", "-.", 1.6))
+WIDTH_IN = 4.0  # 360 px at 90 dots an inch
+_SHORTER = re.compile(rb"(\d\.\d\d)\d+")
+PAPER_IN = 6.85  # 174 mm: A4 less its margins
+
+
+def twin_figure(studies: Mapping[str, Study]) -> Figure:
+    """All three on one sheet, a machine a line style."""
+    figure = Figure(figsize=(WIDTH_IN, 10.2), dpi=90, facecolor=PAPER, layout="constrained")
+    tub, speed, feet = figure.subplots(3, 1, height_ratios=(1.25, 1.0, 1.0))
+    draw_path(tub, studies)
+    draw_once_a_turn(speed, studies)
+    draw_feet(feet, studies)
+    return figure
+
+
+def paper_figure(studies: Mapping[str, Study]) -> Figure:
+    """All three side by side for a sheet of paper, on white, one legend below."""
+    figure = Figure(figsize=(PAPER_IN, 3.0), facecolor="white", layout="constrained")
+    for axes, draw in zip(
+        figure.subplots(1, 3), (draw_path, draw_once_a_turn, draw_feet), strict=True
+    ):
+        draw(axes, studies)
+        axes.set_facecolor("white")
+        axes.title.set_fontsize(8.5)
+        for words in (
+            axes.xaxis.label,
+            axes.yaxis.label,
+            *axes.get_xticklabels(),
+            *axes.get_yticklabels(),
+        ):
+            words.set_fontsize(7.5)
+        legend = axes.get_legend()
+        if legend is not None:
+            legend.remove()
+    figure.axes[0].set_title("Path of the tub, and its room", loc="left", fontsize=8.5, color=INK)
+    figure.axes[1].set_title("Top panel, once a turn", loc="left", fontsize=8.5, color=INK)
+    figure.axes[2].set_title("Load on the worst foot", loc="left", fontsize=8.5, color=INK)
+    handles = figure.axes[1].get_lines()
+    figure.legend(
+        handles=handles, loc="outside lower center", ncols=len(studies), fontsize=8.5, frameon=False
+    )
+    return figure
+
+
+def path_figure(studies: Mapping[str, Study]) -> Figure:
+    """Path of the tub in the plane across its axis."""
+    return one(draw_path, studies, 4.2)
+
+
+def speed_figure(studies: Mapping[str, Study]) -> Figure:
+    """Shake of the top panel once a turn, against speed."""
+    return one(draw_once_a_turn, studies, 3.2)
+
+
+def feet_figure(studies: Mapping[str, Study]) -> Figure:
+    """Least load on each foot, against speed."""
+    return one(draw_feet, studies, 3.2)
+
+
+def fit_figure(seen: SpinLevels, fit: SpinFit) -> Figure:
+    """Shake once a turn as recorded (dots) and of the machine as fitted (line): across above, upright below."""
+    figure = Figure(figsize=(WIDTH_IN, 5.6), dpi=90, facecolor=PAPER, layout="constrained")
+    for axes, title, read, found in zip(
+        figure.subplots(2, 1),
+        ("Across", "Up and down"),
+        (seen.flat, seen.up),
+        (fit.flat, fit.up),
+        strict=True,
+    ):
+        axes.semilogy(seen.rpm, read, "o", color=INK, markersize=4.5, label="recorded")
+        axes.semilogy(fit.rpm, found, "-", color=ACCENT, linewidth=1.8, label="fitted")
+        prepare(axes, f"{title}, once a turn", "drum speed, rpm", "m/s²")
+        axes.legend(fontsize=9, frameon=False, loc="upper left")
+    return figure
+
+
+def one(draw: object, studies: Mapping[str, Study], height_in: float) -> Figure:
+    """A sheet with one drawing."""
+    figure = Figure(figsize=(WIDTH_IN, height_in), dpi=90, facecolor=PAPER, layout="constrained")
+    if callable(draw):
+        draw(figure.subplots(), studies)
+    return figure
+
+
+def prepare(axes: Axes, title: str, across: str, up: str) -> None:
+    """Paper ground, large words, no box on the right and top."""
+    axes.set_facecolor(PAPER)
+    axes.set_title(title, loc="left", fontsize=11, color=INK)
+    axes.set_xlabel(across, fontsize=10, color=INK)
+    axes.set_ylabel(up, fontsize=10, color=INK)
+    axes.spines[["right", "top"]].set_visible(False)
+    axes.tick_params(labelsize=9, colors=INK)
+
+
+def draw_path(axes: Axes, studies: Mapping[str, Study]) -> None:
+    """Where the tub's middle goes over the climb; the frame is the room it has."""
+    styled = list(zip(studies.items(), STYLES, strict=False))
+    for (name, study), (colour, line, width) in reversed(styled):  # the sound machine on top
+        hangs = np.array([study.answers.hangs_right_mm, 0.0, -study.answers.hangs_low_mm])
+        way = hangs + 1e3 * study.spin.tub_centre_m
+        axes.plot(
+            way[:, 0], across(study, way), line, color=colour, linewidth=0.5 * width, label=name
+        )
+    first = next(iter(studies.values())).machine
+    upright_axis = abs(first.drum.axis[2]) > 0.7
+    side = 1e3 * first.stops.side_m
+    low, high = (side, side) if upright_axis else (1e3 * first.stops.down_m, 1e3 * first.stops.up_m)
+    axes.plot(
+        [-side, side, side, -side, -side], [-low, -low, high, high, -low], color=INK, linewidth=1.2
+    )
+    axes.set_aspect("equal")
+    up = "to the rear, mm" if upright_axis else "up, mm"
+    prepare(axes, "Path of the tub, and the room it has", "to the right, mm", up)
+    axes.legend(fontsize=9, frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.16))
+
+
+def across(study: Study, way: np.ndarray) -> np.ndarray:
+    """The second coordinate of the plane across the drum's axis."""
+    return np.asarray(way[:, 1] if abs(study.machine.drum.axis[2]) > 0.7 else way[:, 2])
+
+
+def climbing(study: Study) -> slice:
+    """The samples of the climb, past its first turns."""
+    rpm = study.spin.drum_rpm
+    return slice(int(np.argmax(rpm > 30.0)), int(np.argmax(rpm >= 0.999 * rpm.max())) + 1)
+
+
+def draw_once_a_turn(axes: Axes, studies: Mapping[str, Study]) -> None:
+    """Amplitude on the top panel at once the drum's turning."""
+    for (name, study), (colour, line, width) in zip(studies.items(), STYLES, strict=False):
+        part = climbing(study)
+        axes.semilogy(
+            study.spin.drum_rpm[part],
+            np.maximum(order_all_axes(study.spin, 1.0)[part], 1e-3),
+            line,
+            color=colour,
+            linewidth=width,
+            label=name,
+        )
+    prepare(axes, "Shake of the top panel, once a turn", "drum speed, rpm", "m/s²")
+
+
+def draw_feet(axes: Axes, studies: Mapping[str, Study]) -> None:
+    """Least load on the least loaded foot; at zero it is off the floor."""
+    for (name, study), (colour, line, width) in zip(studies.items(), STYLES, strict=False):
+        part = climbing(study)
+        loads = study.spin.foot_n[part][:, :, 2]
+        foot = int(loads.min(axis=0).argmin())
+        rpm, least = envelope(study.spin.drum_rpm[part], loads[:, foot])
+        axes.plot(rpm, least, line, color=colour, linewidth=width, label=f"{name}: {CORNERS[foot]}")
+    axes.axhline(0.0, color=INK, linewidth=0.8)
+    prepare(axes, "Least load on the foot that holds worst", "drum speed, rpm", "N")
+    axes.legend(fontsize=9, frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.2))
+
+
+def envelope(rpm: np.ndarray, load: np.ndarray, pieces: int = 120) -> tuple[np.ndarray, np.ndarray]:
+    """Lowest value in each stretch."""
+    size = max(1, rpm.size // pieces)
+    n = rpm.size // size * size
+    return rpm[:n].reshape(-1, size).mean(axis=1), load[:n].reshape(-1, size).min(axis=1)
+
+
+def svg(figure: Figure, *, letters: str = "none") -> bytes:
+    """A figure as SVG, the same bytes for the same figure; places to a hundredth of a point, which halves the file.
+
+    ``letters`` "path" draws them, for paper whose typesetter has other fonts.
+    """
+    import matplotlib as mpl
+
+    kept = io.BytesIO()
+    with mpl.rc_context(
+        {"svg.hashsalt": "counterpoise", "svg.fonttype": letters, "path.simplify_threshold": 0.5}
+    ):
+        figure.savefig(kept, format="svg", metadata={"Date": None})
+    if letters == "path":  # drawn letters are scaled by small numbers that must stay whole
+        return re.sub(rb'd="[^"]*"', lambda path: _SHORTER.sub(rb"\1", path[0]), kept.getvalue())
+    return _SHORTER.sub(rb"\1", kept.getvalue())
+
+
+def save_svg(figure: Figure, path: Path | str) -> None:
+    """Write a figure as SVG."""
+    from pathlib import Path
+
+    Path(path).write_bytes(svg(figure))

@@ -1,0 +1,112 @@
+"""Figures of a spin: speed and levels of one recording, before and after, and the reliability of the verdict."""
+
+import sys
+from collections.abc import Sequence
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib import rc_context
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from counterpoise.spin.causes.posterior import stored_reliability
+from counterpoise.spin.features.signature import levels
+from counterpoise.spin.reading import Reading
+
+INK = "#1d2a33"
+ACCENT = "#b3541e"
+PALE = "#8a949b"
+
+
+def svg(figure: Figure) -> bytes:
+    """Render as SVG that is the same for the same figure."""
+    out = BytesIO()
+    with rc_context({"svg.hashsalt": "spin"}):
+        figure.savefig(out, format="svg", metadata={"Date": None}, bbox_inches="tight")
+    return out.getvalue()
+
+
+def _plain(axes: Axes, x: str, y: str) -> None:
+    axes.set_xlabel(x, color=INK)
+    axes.set_ylabel(y, color=INK)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    axes.tick_params(colors=INK)
+
+
+def spin_figure(reading: Reading) -> Figure:
+    """Drum speed over time, plateaus marked; below, the strength of the first order over speed."""
+    figure = Figure(figsize=(7, 6), layout="constrained")
+    above, below = figure.subplots(2, 1)
+    above.plot(reading.track.t_s, 60 * reading.track.f_hz, color=INK, lw=1.6)
+    for plateau in reading.course.plateaus:
+        above.plot([plateau.start_s, plateau.end_s], [plateau.rpm, plateau.rpm], color=ACCENT, lw=4)
+        above.annotate(
+            f"{plateau.rpm:.0f}", (plateau.start_s, plateau.rpm), (0, 6), textcoords="offset points"
+        )
+    above.set_ylim(bottom=0)
+    _plain(above, "seconds", "drum speed, rpm")
+    _levels(below, reading, "this recording", INK, "-")
+    _plain(below, "drum speed, rpm", "shake once a turn, m/s²")
+    return figure
+
+
+def proof_figure(before: Reading, after: Reading) -> Figure:
+    """Strength of the first order over speed before (dashed) and after (solid) a repair."""
+    figure = Figure(figsize=(7, 3.6), layout="constrained")
+    axes = figure.subplots()
+    _levels(axes, before, "before", PALE, "--")
+    _levels(axes, after, "after", ACCENT, "-")
+    axes.legend(frameon=False)
+    _plain(axes, "drum speed, rpm", "shake once a turn, m/s²")
+    return figure
+
+
+def _levels(axes: Axes, reading: Reading, label: str, colour: str, style: str) -> None:
+    found = levels(reading.orders, reading.course)
+    one = found.total[1]
+    slot = np.round(found.rpm / 20)
+    rpm = np.unique(slot)
+    level = [
+        np.median(one[(slot == each) & np.isfinite(one)])
+        if np.any((slot == each) & np.isfinite(one))
+        else np.nan
+        for each in rpm
+    ]
+    axes.plot(20 * rpm, level, style, color=colour, lw=1.8, label=label)
+    axes.set_ylim(bottom=0)
+
+
+def reliability_figure(curves: Sequence[tuple[str, Any, Any, Any]]) -> Figure:
+    """Said against true: curves of (label, mean probability said, share that was true, number of cases)."""
+    figure = Figure(figsize=(5, 5), layout="constrained")
+    axes = figure.subplots()
+    axes.plot([0, 1], [0, 1], color=PALE, lw=1, ls=":")
+    for (label, said, true, count), style in zip(curves, ("o-", "s--", "^:"), strict=False):
+        axes.plot(
+            said,
+            true,
+            style,
+            label=f"{label} ({int(np.sum(count))} cases)",
+            color=INK if style == "o-" else ACCENT,
+        )
+    axes.legend(frameon=False, loc="upper left")
+    axes.set_xlim(0, 1)
+    axes.set_ylim(0, 1)
+    _plain(axes, "probability said", "share that was true")
+    return figure
+
+
+def main() -> None:
+    """Draw the reliability diagram of the shipped model: ``python -m counterpoise.report.figures.spin OUT.svg``."""
+    curves = [
+        (label, *stored_reliability(kind))
+        for kind, label in (("alone", "without baseline"), ("with_baseline", "with baseline"))
+    ]
+    Path(sys.argv[1]).write_bytes(svg(reliability_figure(curves)))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""Documents to print or send: job sheet, quote and labels as HTML and PDF."""

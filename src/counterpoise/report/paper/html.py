@@ -1,0 +1,28 @@
+"""The job sheet as one HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+import re
+from importlib.resources import files
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from counterpoise.report.paper.sheet import Sheet
+
+
+def sheet_html(sheet: Sheet) -> str:
+    """The sheet as a whole page, its style inside; every text is escaped."""
+    loader = PackageLoader("counterpoise.report.paper")
+    made = Environment(
+        loader=loader,
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    css = files("counterpoise.report.paper").joinpath("templates", "sheet.css").read_text("utf-8")
+    style = Markup(css)  # noqa: S704  # our own file, no text of a user in it
+    picture = re.sub(r"^.*?(?=<svg)", "", sheet.spin.svg, flags=re.DOTALL) if sheet.spin else ""
+    drawn = Markup(picture)  # noqa: S704  # our own drawing; its words are those of the model
+    return made.get_template("sheet.html").render(sheet=sheet, style=style, drawn=drawn, picture="")

@@ -1,0 +1,1 @@
+"""What each page and command shows, as plain records made once for both faces."""

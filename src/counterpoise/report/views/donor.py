@@ -1,0 +1,83 @@
+"""What a machine yields as a donor, and the labels for it and its parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counterpoise.catalog.family import Family
+from counterpoise.report.views.job import JobView
+from counterpoise.report.views.steps import texts
+from counterpoise.workshop.billing.donor_yield import Yield, yields
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A label: the large line, the small lines under it."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Salvage:
+    """A piece that can be put on the shelf; ``keep``: it is of an assembly worth keeping."""
+
+    item: str
+    title: str
+    good: float
+    keep: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Donor:
+    """The assemblies of a machine by what they bring; ``labels`` for the machine and for what is worth keeping.
+
+    ``pieces``: what can be put on the shelf.
+    """
+
+    workshop: str
+    number: int
+    currency: str
+    parts: tuple[Yield, ...]
+    cautions: tuple[str, ...]
+    labels: tuple[Label, ...]
+    pieces: tuple[Salvage, ...] = ()
+
+
+def donor(seen: JobView) -> Donor:
+    """What the machine of a job yields."""
+    family, intake = seen.family, seen.job.intake
+    found = yields(family, seen.settings, seen.job, seen.supply)
+    made = " ".join(part for part in (intake.maker, intake.model) if part)
+    machine = Label(
+        seen.title,
+        tuple(line for line in (made, intake.serial and f"Serial {intake.serial}") if line),
+    )
+    parts = tuple(
+        Label(one.title, (f"From: {made or family.title}", _tested(one)))
+        for one in found
+        if one.keep
+    )
+    return Donor(
+        workshop=seen.settings.workshop_name,
+        number=seen.job.number,
+        currency=seen.currency,
+        parts=found,
+        cautions=texts(
+            family, (caution for panel in family.access.values() for caution in panel.cautions)
+        ),
+        labels=(machine, *parts),
+        pieces=tuple(
+            Salvage(p, _title(family, p), one.good, one.keep) for one in found for p in one.pieces
+        ),
+    )
+
+
+def _title(family: Family, item: str) -> str:
+    return (family.parts.get(item) or family.assemblies[item]).title
+
+
+def _tested(one: Yield) -> str:
+    from counterpoise.money.quote import out_of_ten
+
+    return f"Good {out_of_ten(one.good)}; test before use"

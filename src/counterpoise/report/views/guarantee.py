@@ -1,0 +1,66 @@
+"""What guarantee can be given for what price, as page, terminal and API tell it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counterpoise.errors import InputError
+from counterpoise.workshop.billing.guarantee import MONTHS, Promise, promises, whole_machine
+from counterpoise.workshop.services.workshop import Desk
+
+OLDEST_YEARS = 70.0
+USUAL_AGE_YEARS = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Guarantees:
+    """Guarantees on every repair of a family at an age, the surest to hold first, and on the whole machine.
+
+    ``price_minor``: what the customer would pay for it, if that was asked; ``given_months`` is within the price anyhow.
+    """
+
+    workshop: str
+    currency: str
+    family: str
+    title: str
+    age_years: float
+    months: tuple[int, ...]
+    given_months: int
+    price_minor: int | None
+    repairs: tuple[Promise, ...]
+    machine: Promise
+
+
+def guarantees(
+    desk: Desk,
+    family: str = "front_loader",
+    age_years: float = USUAL_AGE_YEARS,
+    price_minor: int | None = None,
+    repair: str = "",
+) -> Guarantees:
+    """What a guarantee costs, by repair. Raises InputError for a family, repair, age or price that cannot be."""
+    if not 0.0 <= age_years <= OLDEST_YEARS:
+        raise InputError(
+            f"age: {age_years:g} years cannot be", field="age", remedy="Give 0 to 70 years"
+        )
+    if price_minor is not None and price_minor < 0:
+        raise InputError("price: is below zero", field="price", remedy="Give 0 or more")
+    known, settings = desk.family(family), desk.settings()
+    jobs = [desk.job(line.number) for line in desk.lines() if line.family == family]
+    found = promises(known, settings, age_years, jobs, price_minor)
+    if repair and repair not in known.repairs:
+        raise InputError(
+            f"repair: there is no {repair[:60]!r}", field="repair", remedy="Name one of this family"
+        )
+    return Guarantees(
+        workshop=settings.workshop_name,
+        currency=settings.currency,
+        family=family,
+        title=known.title,
+        age_years=age_years,
+        months=MONTHS,
+        given_months=settings.warranty_months,
+        price_minor=price_minor,
+        repairs=tuple(one for one in found if not repair or one.repair == repair),
+        machine=whole_machine(settings, age_years, price_minor),
+    )

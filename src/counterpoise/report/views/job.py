@@ -1,0 +1,231 @@
+"""What both faces show of a job, gathered once; and the same as it leaves as JSON."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from threading import Lock
+from typing import Any
+from weakref import WeakKeyDictionary
+
+from counterpoise.catalog.family import Family
+from counterpoise.report.words import numbers as words
+from counterpoise.report.words.entry_lines import (
+    OWNERS,
+    EntryLine,
+    fault_title,
+    lines,
+    option_title,
+)
+from counterpoise.workshop.diagnosis.assessment import Assessment, Step
+from counterpoise.workshop.jobs.entries import Job
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.parts.offers import NOTHING, Supply
+from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.store.store import JobLine
+
+
+@dataclass(frozen=True, slots=True)
+class JobView:
+    """A job with all that its pages show. ``supply``: what its parts can be had for."""
+
+    job: Job
+    family: Family
+    settings: Settings
+    assessment: Assessment
+    lines: tuple[EntryLine, ...]
+    supply: Supply = NOTHING
+    pick_note: str = "You picked this step yourself. What you find counts like any other finding."
+
+    @property
+    def currency(self) -> str:
+        """ISO 4217 code."""
+        return self.settings.currency
+
+    @property
+    def title(self) -> str:
+        """What the job is called."""
+        return self.job.intake.title
+
+    @property
+    def in_motion(self) -> bool:
+        """Whether the model in motion knows faults of this kind of machine."""
+        known = any(fault.twin for fault in self.family.faults.values())
+        return known and not self.family.features_against(
+            self.job.intake.features, self.family.twin_needs
+        )
+
+    @property
+    def last(self) -> int:
+        """Number of the last entry: guards stale forms."""
+        return self.job.entries[-1].number
+
+    @property
+    def facts(self) -> tuple[str, ...]:
+        """The line under the title."""
+        intake = self.job.intake
+        made = " ".join(part for part in (intake.maker, intake.model) if part)
+        spent = f"{words.minutes(self.assessment.minutes_so_far)} so far"
+        promised = f"promised for {words.day(intake.promised)}" if intake.promised else ""
+        return tuple(
+            p
+            for p in (made, words.age(intake.age_years), OWNERS[intake.owner], promised, spent)
+            if p
+        )
+
+    @property
+    def closing(self) -> int:
+        """Number of the entry that closed the job, 0 while it is open."""
+        return next((e.number for e in reversed(self.job.standing) if e.body is self.job.closed), 0)
+
+    @property
+    def wrong(self) -> tuple[str, ...]:
+        """What a closed job's machine had, in words."""
+        closed = self.job.closed
+        return tuple(fault_title(key, self.family) for key in closed.faults) if closed else ()
+
+    @property
+    def undo(self) -> EntryLine | None:
+        """The last entry that can be taken back."""
+        return next((line for line in reversed(self.lines) if line.retractable), None)
+
+
+@dataclass(frozen=True, slots=True)
+class JobAnswer:
+    """A job as the API tells it. ``last`` goes back as ``expected_last`` with the next entry.
+
+    ``measure`` is the measurement that answers the step (see ``/measure``), ``lifting`` what tipping for it takes.
+    """
+
+    number: int
+    title: str
+    family: str
+    owner: str
+    age_years: float | None
+    currency: str
+    closed: bool
+    last: int
+    assessment: Assessment
+    picked: Step | None = None
+    measure: str = ""
+    lifting: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """An entry was put down: its number, and what to do now."""
+
+    job: int
+    entry: int
+    next: Step | None
+    why: str
+
+
+def view(desk: Desk, number: int, *, careful: bool = False) -> JobView:
+    """All that the pages of a job show; ``careful`` also where the workshop is not. Raises NotFoundError."""
+    job = desk.job(number)
+    family = desk.family(job.intake.family)
+    settings = desk.settings()
+    supply = desk.supply(job)
+    found = (
+        desk.assess(number, careful=True)
+        if careful
+        else _remembered.assessment(desk, job, settings, supply)
+    )
+    return JobView(job, family, settings, found, lines(job, family, settings.currency), supply)
+
+
+class _Remembered:
+    """Assessments by what they are computed from: entries are never edited, so the last one's number tells them all."""
+
+    def __init__(self, most: int = 200) -> None:
+        self._most, self._lock = most, Lock()
+        self._desks: WeakKeyDictionary[Desk, OrderedDict[Hashable, Assessment]] = (
+            WeakKeyDictionary()
+        )
+
+    def assessment(self, desk: Desk, job: Job, settings: Settings, supply: Supply) -> Assessment:
+        """The assessment of a job as it stands, computed once."""
+        key = (job.number, job.entries[-1].number, settings, supply.told)
+        with self._lock:
+            known = self._desks.setdefault(desk, OrderedDict())
+            if key in known:
+                known.move_to_end(key)
+                return known[key]
+        found = desk.assess(job.number)
+        if desk.job(job.number).entries[-1].number == key[1]:  # else somebody wrote meanwhile
+            with self._lock:
+                known[key] = found
+                while len(known) > self._most:
+                    known.popitem(last=False)
+        return found
+
+
+_remembered = _Remembered()
+
+
+def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
+    """The same as JSON."""
+    from counterpoise.report.views.measures.pages import (
+        kind_for,  # the bench takes a moment to load; a view needs none of it
+    )
+    from counterpoise.report.views.measures.readings import lifting_lines
+
+    step = picked or seen.assessment.next
+    intake = seen.job.intake
+    return JobAnswer(
+        number=seen.job.number,
+        title=seen.title,
+        family=intake.family,
+        owner=intake.owner,
+        age_years=intake.age_years,
+        currency=seen.currency,
+        closed=seen.job.closed is not None,
+        last=seen.last,
+        assessment=seen.assessment,
+        picked=picked,
+        measure=kind_for(step.id, seen.family) if step and step.kind == "check" else "",
+        lifting=lifting_lines(step, seen.family),
+    )
+
+
+def taken(desk: Desk, number: int, entry: int) -> Taken:
+    """The answer to an entry put down through the API."""
+    found = view(desk, number).assessment
+    return Taken(number, entry, found.next, found.why)
+
+
+def chosen(seen: JobView) -> str:
+    """The option to offer first: what was decided, else the best."""
+    if seen.job.decision:
+        return seen.job.decision.option
+    best: Sequence[Any] = [option for option in seen.assessment.options if option.best]
+    return best[0].id if best else ""
+
+
+@dataclass(frozen=True, slots=True)
+class ListedJob:
+    """A line of the list of jobs."""
+
+    number: int
+    title: str
+    state: str
+    open: bool
+
+
+def listed(lines: Sequence[JobLine]) -> list[ListedJob]:
+    """The jobs in words, newest first."""
+    return [ListedJob(line.number, line.title, _state(line), line.open) for line in lines]
+
+
+def _state(line: JobLine) -> str:
+    last = words.day(line.last_at)
+    if not line.open:
+        return f"closed {last}: {option_title(line.ending)}"
+    if line.decision:
+        return f"decided: {option_title(line.decision)}; last touched {last}"
+    count = line.entries - 1
+    if not count:
+        return f"came in {last}, nothing found yet"
+    return f"{count} {'entry' if count == 1 else 'entries'} since it came in, last touched {last}"

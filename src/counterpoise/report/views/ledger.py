@@ -1,0 +1,31 @@
+"""The ledger of a month, for page, terminal and file."""
+
+from __future__ import annotations
+
+from counterpoise.errors import InputError
+from counterpoise.workshop.billing.ledger import Ledger, ledger
+from counterpoise.workshop.jobs.comeback import closings
+from counterpoise.workshop.services.workshop import Desk
+
+
+def month_of(desk: Desk, month: str = "") -> Ledger:
+    """The ledger of a month like ``2026-03``; without one, of the last month in which a job was closed.
+
+    Raises InputError for another form, or where a closed job is of a family that is not known here.
+    """
+    jobs = [job for line in desk.lines() if any(closings(job := desk.job(line.number)))]
+    for job in jobs:
+        desk.family(job.intake.family)
+    last = max(
+        (over.at[:7] for job in jobs for over in closings(job)), default=desk.store.now()[:7]
+    )
+    return ledger(desk.families, desk.settings(), jobs, month or last)
+
+
+def around(month: str) -> tuple[str, str]:
+    """The months before and after."""
+    year, number = int(month[:4]), int(month[5:])
+    if not 1 < year < 9999:
+        raise InputError(f"month: {month} cannot be", field="month", remedy="Write it like 2026-03")
+    before = f"{year - (number == 1):04d}-{(number - 2) % 12 + 1:02d}"
+    return before, f"{year + (number == 12):04d}-{number % 12 + 1:02d}"

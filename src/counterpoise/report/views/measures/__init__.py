@@ -1,0 +1,1 @@
+"""The measurements by hand as forms: what each asks, and its readings."""

@@ -1,0 +1,77 @@
+"""The yard as page, terminal and API tell it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from counterpoise.errors import CounterpoiseError
+from counterpoise.report.views.job import view
+from counterpoise.workshop.services.next_machine import Waiting, fitting, ranked, waiting
+from counterpoise.workshop.services.workshop import Desk
+
+HOURS = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """A job that could not be weighed, and why."""
+
+    number: int
+    title: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Yard:
+    """The open jobs: what fits into ``hours``, all by what an hour gains, those to be decided, those promised by day.
+
+    ``waits`` are those whose parts are still to come, ``fits`` the jobs to take, ``late`` the numbers of those whose
+    day has passed.
+    """
+
+    workshop: str
+    currency: str
+    hours: float
+    fits: tuple[Waiting, ...]
+    fits_minutes: float
+    fits_minor: int
+    bench: tuple[Waiting, ...]
+    waits: tuple[Waiting, ...]
+    decide: tuple[Waiting, ...]
+    promised: tuple[Waiting, ...]
+    late: tuple[int, ...]
+    left_out: tuple[Left, ...] = ()
+
+
+def yard(desk: Desk, hours: float = HOURS) -> Yard:
+    """Weigh every open job. Raises InputError for hours that cannot be meant."""
+    found, left = [], []
+    today, settings = desk.store.now()[:10], desk.settings()
+    for line in desk.lines():
+        if line.open:
+            try:
+                seen = view(desk, line.number)
+                found.append(
+                    waiting(seen.job, seen.assessment, settings, date.fromisoformat(today))
+                )
+            except CounterpoiseError as error:
+                left.append(Left(line.number, line.title, str(error)))
+    jobs = ranked(found)
+    fits = fitting(jobs, round(60 * hours))
+    return Yard(
+        workshop=settings.workshop_name,
+        currency=settings.currency,
+        hours=hours,
+        fits=fits,
+        fits_minutes=sum(job.minutes for job in fits),
+        fits_minor=sum(job.now_minor for job in fits),
+        bench=tuple(job for job in jobs if job.per_hour_minor is not None and not job.parts_due),
+        waits=tuple(job for job in jobs if job.per_hour_minor is not None and job.parts_due),
+        decide=tuple(job for job in jobs if job.per_hour_minor is None),
+        promised=tuple(
+            sorted((j for j in jobs if j.promised), key=lambda j: (j.promised, j.number))
+        ),
+        late=tuple(job.number for job in jobs if job.promised and job.promised < today),
+        left_out=tuple(left),
+    )

@@ -1,0 +1,156 @@
+"""The settings in words, as they are shown and typed: by page and terminal alike."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Any
+
+from counterpoise.errors import InputError
+from counterpoise.report.words.numbers import plain_money, read_money, read_number
+from counterpoise.workshop.jobs.settings import Settings
+
+GROUPS: dict[str, tuple[str, ...]] = {
+    "The workshop": ("workshop_name", "currency", "people", "tools", "careful"),
+    "Its time": (
+        "labour_rate_minor",
+        "bench_rate_minor",
+        "selling_minutes",
+        "step_minutes",
+        "minimum_minutes",
+    ),
+    "Its prices": (
+        "tax_percent",
+        "tax_mode",
+        "parts_markup_percent",
+        "diagnosis_fee_minor",
+        "diagnosis_credited",
+        "callout_minor",
+        "rounding",
+        "round_on",
+        "cash_step_minor",
+        "ceiling_percent",
+        "ceiling_step_minor",
+    ),
+    "Its word": (
+        "warranty_months",
+        "comeback_minor",
+        "guarantee_margin_percent",
+        "waiting_day_minor",
+        "late_day_minor",
+        "days_to_repair",
+        "days_to_sell",
+        "days_to_sell_parts",
+    ),
+    "Parts and shelf": ("used_own", "used_customer", "pattern_parts", "plenty_on_shelf"),
+    "Machines": (
+        "new_machine_minor",
+        "resale_new_minor",
+        "resale_fall_percent",
+        "as_is_percent",
+        "parts_sold_percent",
+        "unknown_age_years",
+        "scrap_minor",
+        "life_shape",
+        "life_scale_years",
+        "discount_rate_percent",
+    ),
+}
+LABELS: dict[str, str] = {
+    "workshop_name": "Name of the workshop",
+    "currency": "Currency (three letters)",
+    "people": "People at the bench",
+    "tools": "Tools at hand, with commas between them; empty: all of them",
+    "careful": "Be careful: rather a step that holds up if the catalog's figures are off",
+    "labour_rate_minor": "An hour of labour, charged, before tax, {currency}",
+    "bench_rate_minor": "What an hour at the bench costs the workshop, {currency}",
+    "selling_minutes": "Minutes to clean, photograph and hand over a machine",
+    "diagnosis_fee_minor": "Fee for the diagnosis, {currency}",
+    "diagnosis_credited": "The fee for the diagnosis is waived where the repair is done",
+    "callout_minor": "Call-out, for work at the owner's place, {currency}",
+    "step_minutes": "Labour is charged in steps of so many minutes",
+    "minimum_minutes": "Labour is charged for at least so many minutes",
+    "tax_mode": "Tax is added to rates and prices, or included in them",
+    "rounding": "Cents are rounded",
+    "round_on": "Rounded is the total, or each line",
+    "cash_step_minor": "Smallest coin, {currency}",
+    "ceiling_percent": "How often the most we promise must be enough, per cent",
+    "ceiling_step_minor": "The most we promise is a multiple of, {currency}",
+    "guarantee_margin_percent": "Added to what a longer guarantee is expected to cost, per cent",
+    "waiting_day_minor": "What a day costs on which a customer waits for the machine, {currency}",
+    "late_day_minor": "What a day costs after the one it was promised for, {currency}",
+    "days_to_repair": "Days from the decision to the handing over",
+    "days_to_sell": "Days until a repaired machine is sold",
+    "days_to_sell_parts": "Days until the parts of one are sold",
+    "tax_percent": "Tax, per cent (the workshop's own figure, no advice)",
+    "parts_markup_percent": "Added to the price of parts, per cent",
+    "warranty_months": "Warranty given, months",
+    "comeback_minor": "What a machine that comes back costs, {currency}",
+    "used_own": "Own machines get used parts from the shelf, where that is cheaper",
+    "used_customer": "Customers' machines get them too, without asking",
+    "pattern_parts": "Parts to pattern may go in, where they are cheaper",
+    "plenty_on_shelf": "So many used pieces of a kind are plenty: one more is worth nothing (0: no such rule)",
+    "new_machine_minor": "A comparable new machine, delivered and connected, {currency}",
+    "resale_new_minor": "What a repaired machine of no age sells for, {currency}",
+    "resale_fall_percent": "What it loses of that a year, per cent",
+    "as_is_percent": "What somebody gives for it unrepaired, per cent of that",
+    "parts_sold_percent": "Of the parts stripped, how many find a buyer, per cent",
+    "unknown_age_years": "Age assumed where nobody knows it, years",
+    "scrap_minor": "What scrapping brings, less the way to the yard, {currency}",
+    "life_shape": "Shape of the machine's life (Weibull)",
+    "life_scale_years": "Scale of the machine's life, years (Weibull)",
+    "discount_rate_percent": "Interest, per cent a year",
+}
+CHOICE_WORDS: dict[str, str] = {
+    "added": "added",
+    "included": "included",
+    "half_up": "from half a cent up",
+    "half_down": "above half a cent up",
+    "half_even": "half a cent to the even one",
+    "up": "up",
+    "down": "down",
+    "total": "the total",
+    "line": "each line",
+}
+_KINDS = {part.name: str(part.type) for part in fields(Settings)}
+_WIDE = 1e9
+
+
+def shown(name: str, value: Any) -> str:
+    """A setting as it stands in its field: money in whole units with cents, lists with commas."""
+    if name.endswith("_minor"):
+        return plain_money(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:g}"
+    return ", ".join(value) if isinstance(value, tuple) else "" if value is None else str(value)
+
+
+def typed(name: str, text: str) -> Any:
+    """A setting as typed, ready to be stored; raises InputError naming it."""
+    if name not in _KINDS:
+        raise InputError(
+            f"{name}: there is no such setting",
+            field=name,
+            remedy=f"Known are {', '.join(_KINDS)}.",
+        )
+    if name.endswith("_minor"):
+        return read_money(text, name, negative=True)
+    kind = _KINDS[name]
+    if kind == "bool":
+        return _yes(name, text)
+    if kind in {"int", "float"}:
+        value = read_number(text, name, -_WIDE, _WIDE)
+        return int(value) if value == int(value) else value
+    if name == "tools":
+        return [tool.strip() for tool in text.split(",") if tool.strip()] or None
+    return text.strip()
+
+
+def _yes(name: str, text: str) -> bool:
+    word = text.strip().lower()
+    if word not in {"yes", "no", "true", "false", "1", "0"}:
+        raise InputError(
+            f"{name}: {text[:40]} is neither yes nor no", field=name, remedy="Say yes or no."
+        )
+    return word in {"yes", "true", "1"}

@@ -1,0 +1,79 @@
+"""The shelf in words, for page and terminal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counterpoise.money.quote import out_of_ten
+from counterpoise.report.views.donor import Donor, Label
+from counterpoise.report.views.job import JobView
+from counterpoise.workshop.diagnosis.part_texts import on_shelf
+from counterpoise.workshop.parts.stock import Lot, Movement
+from counterpoise.workshop.services.stock import title_of
+from counterpoise.workshop.services.workshop import Desk
+
+KINDS = {"new": "new", "pattern": "to pattern", "used": "used"}
+_VERBS = {
+    "received": "came in", "counted": "counted", "moved": "moved", "reserved": "reserved", "released": "let go",
+    "used": "used", "written_off": "written off", "undone": "undone",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Pieces on the shelf that a repair may take; ``ticked``: they are reserved for this job."""
+
+    lot: int
+    count: int
+    words: str
+    ticked: bool
+
+
+def pieces_for(seen: JobView, repair: str) -> tuple[Piece, ...]:
+    """What a repair may take from the shelf: of each part the lots that have enough."""
+    entry = seen.family.repairs.get(repair)
+    found = []
+    for part, count in entry.parts.items() if entry else ():
+        offers = (*seen.supply.offers.get(part, ()), *seen.supply.unsure.get(part, ()))
+        for offer in offers:
+            if offer.lot is not None and offer.enough(count):
+                words = f"{seen.family.parts[part].title}: {on_shelf(offer, count)}, {offer.source}"
+                found.append(Piece(offer.lot, count, words, offer.held >= count))
+    return tuple(found)
+
+
+def origin(lot: Lot) -> str:
+    """Where a lot is from: ``off a Taldera T8, job 9, good 9 times in 10``."""
+    made = " ".join(text for text in (lot.maker, lot.model) if text)
+    off = (
+        f"off a {made or 'machine'}, job {lot.donor}"
+        if lot.donor
+        else f"for {made}"
+        if made
+        else ""
+    )
+    good = "" if lot.good is None else f"good {out_of_ten(lot.good)}, to be tested before use"
+    return ", ".join(text for text in (off, good) if text)
+
+
+def happened(movement: Movement) -> str:
+    """A movement in words: ``used 1 for job 12``."""
+    job = f" for job {movement.job}" if movement.job else ""
+    if movement.kind == "counted":
+        return f"counted: {movement.pieces:+d}" if movement.pieces else "counted: right"
+    if movement.kind == "moved":
+        return f"moved to {movement.place}"
+    if movement.kind == "undone":
+        return f"movement {movement.undoes} undone{job}"
+    count = abs(movement.pieces or movement.held)
+    place = f", {movement.place}" if movement.kind == "received" and movement.place else ""
+    return f"{count} {_VERBS[movement.kind]}{job}{place}"
+
+
+def label_of(desk: Desk, lot: Lot) -> Donor:
+    """The label of a lot, in the form in which machines and donor parts are labelled."""
+    place = f"Place {lot.place}" if lot.place else ""
+    lines = tuple(line for line in (KINDS[lot.kind].capitalize(), origin(lot), place) if line)
+    settings = desk.settings()
+    label = Label(title_of(desk.families, lot.family, lot.item), lines)
+    return Donor(settings.workshop_name, lot.number, settings.currency, (), (), (label,))

@@ -1,0 +1,1 @@
+"""Numbers, times, entries and parameters as plain words."""

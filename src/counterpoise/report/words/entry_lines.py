@@ -1,0 +1,198 @@
+"""An entry of evidence as a line of plain words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from counterpoise.catalog.family import Family
+from counterpoise.report.words import numbers as words
+from counterpoise.workshop.jobs.entries import (
+    CANNOT_REACH,
+    COULD_NOT_TELL,
+    Body,
+    Closed,
+    Decision,
+    Entry,
+    Figures,
+    Finding,
+    Intake,
+    Job,
+    Note,
+    Proof,
+    RepairDone,
+    Retraction,
+)
+from counterpoise.workshop.jobs.entry_checks import OPTIONS
+
+TAKEN = frozenset({"repair_hand_back"})  # decisions by which a quote is accepted
+HOW = {
+    "told": "as told",
+    "plate": "from the plate or papers",
+    "counted": "seen and counted",
+    "measured": "measured",
+    "fitted": "fitted to a recording",
+}
+OWNERS = {"customer": "a customer's machine", "workshop": "the workshop's own machine"}
+
+
+@dataclass(frozen=True, slots=True)
+class EntryLine:
+    """One entry for people: ``what`` was done, ``result`` what came of it; ``retracted`` by an entry number, or 0."""
+
+    number: int
+    at: str
+    by: str
+    kind: str
+    what: str
+    result: str
+    minutes: float | None = None
+    note: str = ""
+    photos: tuple[str, ...] = ()
+    retracted: int = 0
+    retractable: bool = True
+    recording: str = ""
+
+
+def option_title(option: str) -> str:
+    """The words for an option's id."""
+    return OPTIONS.get(option, option.replace("_", " ").capitalize())
+
+
+def lines(job: Job, family: Family, currency: str) -> tuple[EntryLine, ...]:
+    """All entries of a job in words, the retracted ones marked."""
+    gone = {
+        entry.body.entry: entry.number
+        for entry in job.entries
+        if isinstance(entry.body, Retraction)
+    }
+    return tuple(_line(entry, family, currency, gone.get(entry.number, 0)) for entry in job.entries)
+
+
+def _line(entry: Entry, family: Family, currency: str, retracted: int) -> EntryLine:
+    body = entry.body
+    kind, what, result = _say(body, family, currency)
+    return EntryLine(
+        number=entry.number,
+        at=entry.at,
+        by=entry.by,
+        kind=kind,
+        what=what,
+        result=result,
+        minutes=getattr(body, "minutes", None),
+        note=_note(body),
+        photos=getattr(body, "photos", ()),
+        retracted=retracted,
+        retractable=not retracted and entry.number > 1 and not isinstance(body, Retraction),
+        recording=getattr(body, "recording", ""),
+    )
+
+
+def _note(body: Body) -> str:
+    if isinstance(body, Intake):
+        return body.story
+    if isinstance(body, Decision | Retraction):
+        return body.why
+    return "" if isinstance(body, Note) else body.note
+
+
+def _say(body: Body, family: Family, currency: str) -> tuple[str, str, str]:
+    """The kind, what was done, and what came of it."""
+    if isinstance(body, Intake):
+        heard = (
+            family.complaints[c].title if c in family.complaints else c for c in body.complaints
+        )
+        return "Taken in", body.title, "; ".join(heard)
+    if isinstance(body, Finding):
+        check = family.checks.get(body.check)
+        return "Finding", check.title if check else body.check, outcome_words(body, family)
+    if isinstance(body, RepairDone):
+        repair = family.repairs.get(body.repair)
+        return "Repair", repair.title if repair else body.repair, "done"
+    if isinstance(body, Proof):
+        return "Proof spin", "Proof spin", "ran true" if body.passed else "still not right"
+    return _say_rest(body, family, currency)
+
+
+def _say_rest(
+    body: Decision | Closed | Note | Figures | Retraction, family: Family, currency: str
+) -> tuple[str, str, str]:
+    if isinstance(body, Decision):
+        return "Decision", option_title(body.option), _agreed(body, currency)
+    if isinstance(body, Closed):
+        found = ", ".join(fault_title(key, family) for key in body.faults)
+        took = (
+            ""
+            if body.received_minor is None
+            else f"brought in {words.money(body.received_minor, currency)}"
+        )
+        return (
+            "Closed",
+            option_title(body.ending),
+            "; ".join(part for part in (found, took) if part),
+        )
+    if isinstance(body, Note):
+        due = f"Parts due {words.day(body.parts_due)}." if body.parts_due else ""
+        return "Note", " ".join(part for part in (body.text, due) if part), ""
+    if isinstance(body, Figures):
+        said = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
+        return "Own figures", f"Figures of the machine, {HOW[body.how]}", said
+    return ("Came back" if body.comeback else "Taken back"), *_taken_back(body)
+
+
+def _taken_back(body: Retraction) -> tuple[str, str]:
+    return (
+        ("The machine came back", "open again")
+        if body.comeback
+        else (f"Entry {body.entry} taken back", "")
+    )
+
+
+def figure_words(key: str, value: float, family: Family) -> str:
+    """A figure of the machine with its unit: ``Dampers 3``, ``Whole machine, empty 71 kg``."""
+    entry = family.figures.get(key)
+    if entry is None:
+        return f"{key} {words.number(value)}"
+    unit = "" if entry.unit in {"", "pieces"} else f" {entry.unit}"
+    return f"{entry.title} {words.number(value)}{unit}"
+
+
+def _agreed(body: Decision, currency: str) -> str:
+    """The price agreed; where a quote was answered, that too."""
+    agreed = "" if body.agreed_minor is None else words.money(body.agreed_minor, currency)
+    if body.quoted_minor is None:
+        return agreed and f"agreed at {agreed}"
+    who = f" by {body.agreed_by}" if body.agreed_by else ""
+    if body.option in TAKEN:
+        most = (
+            ""
+            if body.ceiling_minor is None
+            else f", at most {words.money(body.ceiling_minor, currency)}"
+        )
+        return f"quote accepted{who} at {agreed}{most}"
+    owed = f", {agreed} owed" if body.agreed_minor else ""
+    return f"quote of {words.money(body.quoted_minor, currency)} declined{who}{owed}"
+
+
+def outcome_words(finding: Finding, family: Family) -> str:
+    """What a finding says, as the check's own answer reads, with the number where one was read."""
+    if finding.outcome == COULD_NOT_TELL:
+        return "could not tell"
+    if finding.outcome == CANNOT_REACH:
+        return "cannot reach it"
+    check = family.checks.get(finding.check)
+    label = check.outcomes.get(finding.outcome, finding.outcome) if check else finding.outcome
+    if finding.reading is None:
+        return label
+    unit = check.reading.unit if check and check.reading else ""
+    read = f"{words.number(finding.reading)} {unit}".strip()
+    return f"{read}: {label}" if label else read
+
+
+def fault_title(key: str, family: Family) -> str:
+    """A fault key (``id`` or ``id:grade``) in words."""
+    fault_id, _, grade_id = key.partition(":")
+    fault = family.faults.get(fault_id)
+    if fault is None:
+        return key
+    grade = next((g.title for g in fault.grades if g.id == grade_id), "")
+    return f"{fault.title} ({grade})" if grade else fault.title

@@ -1,0 +1,134 @@
+"""Numbers and times as a person at the bench says them, and back: shared by page, terminal and paper."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal, InvalidOperation
+
+from counterpoise.errors import InputError
+
+_MOST_MINOR = 10**11
+_MINUS = "−"
+
+
+def money(minor: int, currency: str) -> str:
+    """Minor units as an amount: ``-1420, "EUR"`` gives ``−14.20 EUR``."""
+    sign = _MINUS if minor < 0 else ""
+    return f"{sign}{Decimal(abs(minor)).scaleb(-2):,.2f} {currency}"
+
+
+def about(minor: int, currency: str) -> str:
+    """An expected amount, in whole units: nobody knows its cents."""
+    whole = round(Decimal(minor).scaleb(-2))
+    return f"{_MINUS if whole < 0 else ''}{abs(whole):,} {currency}"
+
+
+def reach(low_minor: int, high_minor: int, currency: str) -> str:
+    """The range of an expected amount: ``20 to 150 EUR``; empty where it is a single amount."""
+    low, high = about(low_minor, currency), about(high_minor, currency)
+    return "" if low == high else f"{low.removesuffix(currency).strip()} to {high}"
+
+
+def plain_money(minor: int) -> str:
+    """An amount as it stands in a field to be edited: ``1420`` gives ``14.20``."""
+    return f"{Decimal(minor).scaleb(-2):.2f}"
+
+
+def read_money(text: str, field: str, *, negative: bool = False) -> int:
+    """Minor units of an amount as typed (``12``, ``12.50``, ``12,50``); raises InputError naming the field."""
+    amount = _decimal(text, field)
+    minor = amount.scaleb(2)
+    if minor != minor.to_integral_value():
+        raise InputError(
+            f"{field}: {text.strip()} has parts of a cent",
+            field=field,
+            remedy="Round it to two digits.",
+        )
+    if minor < 0 and not negative:
+        raise InputError(
+            f"{field}: {text.strip()} is below zero",
+            field=field,
+            remedy="Give an amount of 0 or more.",
+        )
+    if abs(minor) > _MOST_MINOR:
+        raise InputError(
+            f"{field}: {text.strip()} is too large", field=field, remedy="Check the figure."
+        )
+    return int(minor)
+
+
+def read_number(text: str, field: str, low: float, high: float) -> float:
+    """A number as typed, point or comma, within ``low`` to ``high``; raises InputError naming the field."""
+    value = float(_decimal(text, field))
+    if not low <= value <= high:
+        raise InputError(
+            f"{field}: {text.strip()} cannot be right",
+            field=field,
+            remedy=f"Give a number from {low:g} to {high:g}.",
+        )
+    return value
+
+
+def _decimal(text: str, field: str) -> Decimal:
+    cleaned = text.strip().replace(",", ".").replace(_MINUS, "-")
+    try:
+        value = Decimal(cleaned)
+    except InvalidOperation:
+        value = Decimal("NaN")
+    if not value.is_finite() or len(cleaned) > 24:
+        shown = text.strip()[:40] or "nothing"
+        raise InputError(
+            f"{field}: {shown} is not a number",
+            field=field,
+            remedy="Write it in digits, like 12.5.",
+        )
+    return value
+
+
+def minutes(value: float) -> str:
+    """A span of bench time: ``65`` gives ``1 h 05 min``."""
+    whole = round(value)
+    if 0 < value < 1:
+        return "under 1 min"
+    return f"{whole} min" if whole < 60 else f"{whole // 60} h {whole % 60:02d} min"
+
+
+def chance(probability: float) -> str:
+    """A probability in per cent, never claiming to be sure."""
+    if probability >= 0.995:
+        return "over 99 %"
+    return "under 1 %" if probability < 0.005 else f"{round(100 * probability)} %"
+
+
+def age(years: float | None) -> str:
+    """``6.0`` gives ``6 years``."""
+    if years is None:
+        return "age not known"
+    return f"{years:g} year{'' if years == 1 else 's'}"
+
+
+def when(stamp: str) -> str:
+    """An ISO 8601 time in UTC as local date and time of day."""
+    moment = dt.datetime.fromisoformat(stamp)
+    local = moment.astimezone() if moment.tzinfo else moment
+    return f"{local.day} {local:%b %Y, %H:%M}"
+
+
+def day(stamp: str) -> str:
+    """The date of an ISO 8601 time or day: ``2026-03-05`` gives ``5 Mar 2026``."""
+    return when(stamp).partition(",")[0]
+
+
+def colon(asked: str) -> str:
+    """What stands between something asked and its answer: a question needs no colon."""
+    return "" if asked.endswith(("?", ":")) else ":"
+
+
+def people(count: int) -> str:
+    """How many pairs of hands a step needs."""
+    return "one person" if count == 1 else f"{count} people"
+
+
+def number(value: float) -> str:
+    """A reading without trailing noughts."""
+    return f"{value:.6g}".replace("-", _MINUS)

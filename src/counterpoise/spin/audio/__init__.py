@@ -1,0 +1,1 @@
+"""The sound of a spin: WAV files, tones, levels."""

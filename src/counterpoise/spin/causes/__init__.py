@@ -1,0 +1,1 @@
+"""From a signature to the probability of each group of causes."""

@@ -1,0 +1,161 @@
+"""From a signature to what it says about the nine groups.
+
+A forest and a few small networks, learned by ``counterpoise.spin.training.train`` on rehearsed recordings, are read from a data
+file of the package and averaged. Their answers are tempered: the log odds against the prior are divided by a
+temperature fitted on machines they never saw, softened further, and mixed with the prior, because the rehearsals are
+not the world.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+from numpy.lib.npyio import NpzFile
+
+from counterpoise.spin.causes.forest import Forest
+from counterpoise.spin.causes.groups import GROUPS, PRIOR
+from counterpoise.spin.causes.net import Net
+from counterpoise.spin.recording import Floats
+
+MODEL_FILE = "signature_model.npz"
+UNSEEN = -9.0
+CLIP = 10.0
+NET_CLIP = 3.0
+SOFTEN = 1.2
+DOUBT = 0.05
+PRIOR_OF = np.array([PRIOR[group] for group in GROUPS])
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What is asked about named features, each taken from its ``centre`` and for the networks over its ``spread``.
+
+    ``temperature`` divides the log odds.
+    """
+
+    names: tuple[str, ...]
+    centre: Floats
+    spread: Floats
+    forest: Forest
+    nets: tuple[Net, ...]
+    temperature: float
+
+
+def inputs(values: Floats, centre: Floats) -> Floats:
+    """Features from their centres for the forest, a number far below all others where not seen; (n, features)."""
+    x: Floats = np.clip(np.nan_to_num(values - centre, nan=UNSEEN), -CLIP, CLIP)
+    return x
+
+
+def scaled(values: Floats, centre: Floats, spread: Floats) -> Floats:
+    """Features for the networks, 0 where not seen: what was not seen says nothing; (n, features)."""
+    x: Floats = np.clip(np.nan_to_num((values - centre) / spread), -NET_CLIP, NET_CLIP)
+    return x
+
+
+def votes(learned: Learned, values: Floats) -> Floats:
+    """Raw probability of each group (n, groups) before tempering: half the forest's, half the networks'."""
+    by_forest = learned.forest.predict(inputs(values, learned.centre))
+    x = scaled(values, learned.centre, learned.spread)
+    by_nets = np.mean([net.predict(x) for net in learned.nets], axis=0)
+    mean: Floats = (by_forest + by_nets) / 2
+    return mean
+
+
+def tempered(p: Floats, temperature: float) -> Floats:
+    """Probabilities (n, groups) under the equal-faults prior, tempered."""
+    log_odds = (np.log(p + 1e-3) - np.log(PRIOR_OF)) / temperature + np.log(PRIOR_OF)
+    q = np.exp(log_odds - log_odds.max(axis=1, keepdims=True))
+    mixed: Floats = (1 - DOUBT) * q / q.sum(axis=1, keepdims=True) + DOUBT * PRIOR_OF
+    return mixed
+
+
+def features(
+    signature: dict[str, float], baseline: dict[str, float] | None, names: tuple[str, ...]
+) -> Floats:
+    """Row (1, features): a name that ends in ``'`` is the difference from the baseline."""
+    base = baseline or {}
+    row = [
+        signature[name[:-1]] - base[name[:-1]] if name.endswith("'") else signature[name]
+        for name in names
+    ]
+    return np.array([row], dtype=np.float64)
+
+
+@cache
+def learned_forests() -> dict[str, Learned]:
+    """Read what was learned, ``alone`` and ``with_baseline``."""
+    with (
+        files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream,
+        np.load(stream) as stored,
+    ):
+        return {kind: unpack(stored, kind) for kind in ("alone", "with_baseline")}
+
+
+def pack(learned: Learned, kind: str) -> dict[str, np.ndarray]:
+    """Small plain arrays for the data file; leaves are kept to 1/255."""
+    forest = learned.forest
+    return {
+        f"{kind}.names": np.array(learned.names),
+        f"{kind}.centre": learned.centre.astype(np.float32),
+        f"{kind}.spread": learned.spread.astype(np.float32),
+        f"{kind}.temperature": np.array(learned.temperature),
+        f"{kind}.root": forest.root,
+        f"{kind}.feature": forest.feature,
+        f"{kind}.threshold": forest.threshold.astype(np.float16),
+        f"{kind}.child": forest.child,
+        f"{kind}.leaf": np.round(255 * forest.leaf).astype(np.uint8),
+        f"{kind}.into": np.array([net.into for net in learned.nets], dtype=np.float16),
+        f"{kind}.into_offset": np.array(
+            [net.into_offset for net in learned.nets], dtype=np.float16
+        ),
+        f"{kind}.out": np.array([net.out for net in learned.nets], dtype=np.float16),
+        f"{kind}.out_offset": np.array([net.out_offset for net in learned.nets], dtype=np.float16),
+    }
+
+
+def unpack(stored: NpzFile, kind: str) -> Learned:
+    """Give what was learned back from the arrays of the data file."""
+    leaf = stored[f"{kind}.leaf"].astype(np.float64)
+    forest = Forest(
+        stored[f"{kind}.root"],
+        stored[f"{kind}.feature"],
+        stored[f"{kind}.threshold"].astype(np.float32),
+        stored[f"{kind}.child"],
+        leaf / leaf.sum(axis=1, keepdims=True),
+    )
+    names = tuple(str(name) for name in stored[f"{kind}.names"])
+    centre, spread = (stored[f"{kind}.{part}"].astype(np.float64) for part in ("centre", "spread"))
+    parts = (
+        stored[f"{kind}.{part}"].astype(np.float64)
+        for part in ("into", "into_offset", "out", "out_offset")
+    )
+    nets = tuple(Net(*each) for each in zip(*parts, strict=True))
+    return Learned(names, centre, spread, forest, nets, float(stored[f"{kind}.temperature"]))
+
+
+def stored_reliability(kind: str) -> Floats:
+    """Said against true on machines not learned from, (3, bins): mean probability, share true, cases."""
+    with (
+        files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream,
+        np.load(stream) as stored,
+    ):
+        return np.asarray(stored[f"{kind}.reliability"], dtype=np.float64)
+
+
+def group_probabilities(
+    signature: dict[str, float], baseline: dict[str, float] | None = None
+) -> Floats:
+    """Probability of each of GROUPS (9,), with the machine's own earlier healthy recording if there is one.
+
+    With a baseline both kinds are asked and their answers averaged in log space: together they err less.
+    """
+    kinds = ("alone", "with_baseline") if baseline else ("alone",)
+    log_p = np.zeros(len(GROUPS))
+    for kind in kinds:
+        learned = learned_forests()[kind]
+        raw = votes(learned, features(signature, baseline, learned.names))
+        log_p += np.log(tempered(raw, learned.temperature)[0]) / len(kinds)
+    p: Floats = np.exp(log_p) / np.exp(log_p).sum()
+    return p

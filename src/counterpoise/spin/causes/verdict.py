@@ -1,0 +1,82 @@
+"""What a recording says, and whether it says anything at all."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counterpoise.spin.causes.groups import GROUPS, PRIOR, WORDS
+from counterpoise.spin.causes.posterior import group_probabilities
+from counterpoise.spin.reading import Reading
+
+LEAST_FIRST = 0.34
+LEAST_SECONDS = 20.0
+SLOW_RPM = 250.0
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Probability of each group under equal faults, and what a job should multiply its own prior with.
+
+    ``likelihood`` is relative to the most likely group; it is 1 everywhere when the recording cannot tell.
+    ``reason`` says why it cannot tell, "" if it can.
+    """
+
+    groups: dict[str, float]
+    likelihood: dict[str, float]
+    cannot_tell: bool
+    reason: str
+    with_baseline: bool
+
+    @property
+    def ranked(self) -> list[str]:
+        """Groups, most likely first."""
+        return sorted(self.groups, key=lambda group: -self.groups[group])
+
+
+def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
+    """What the recording says about each group, with the machine's earlier healthy recording if there is one."""
+    if reason := silent(reading):
+        return Verdict(dict(PRIOR), dict.fromkeys(GROUPS, 1.0), True, reason, False)
+    sound = (
+        baseline
+        if baseline is not None and not silent(baseline) and baseline.course.top_rpm > SLOW_RPM
+        else None
+    )
+    p = group_probabilities(reading.signature, sound.signature if sound else None)
+    groups = dict(zip(GROUPS, (float(each) for each in p), strict=True))
+    odds = {group: groups[group] / PRIOR[group] for group in GROUPS}
+    most = max(odds.values())
+    reason = ""
+    if p.max() < LEAST_FIRST:
+        slow = reading.course.top_rpm < SLOW_RPM
+        reason = (
+            "The machine never got up to speed."
+            if slow
+            else "Several causes fit about equally well."
+        )
+    likelihood = {group: each / most for group, each in odds.items()}
+    return Verdict(groups, likelihood, bool(reason), reason, sound is not None)
+
+
+def silent(reading: Reading) -> str:
+    """Why a recording says nothing at all, "" if it says something."""
+    if reading.recording.duration_s < LEAST_SECONDS:
+        return f"The recording is only {reading.recording.duration_s:.0f} s long; a spin takes a minute or more."
+    if reading.still:
+        return "The phone lay still: no machine is running in this recording."
+    moving = np.isfinite(reading.track.f_hz).sum()
+    if moving < 12 and reading.course.top_rpm < SLOW_RPM:
+        return "No turning drum can be seen in this recording."
+    return ""
+
+
+def sentence(verdict: Verdict) -> str:
+    """One plain sentence for the bench."""
+    if verdict.cannot_tell:
+        return f"This recording cannot tell. {verdict.reason}"
+    first, second = verdict.ranked[:2]
+    sure = "clearly points to" if verdict.groups[first] > 0.8 else "points to"
+    text = f"The recording {sure}: {WORDS[first]} ({100 * verdict.groups[first]:.0f} %)."
+    if verdict.groups[second] > 0.1:
+        text += f" Next: {WORDS[second]} ({100 * verdict.groups[second]:.0f} %)."
+    return text

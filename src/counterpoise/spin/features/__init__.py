@@ -1,0 +1,1 @@
+"""From samples and speed to numbers with a physical meaning."""

@@ -1,0 +1,121 @@
+"""What lies on and between the orders, and how the machine passes its slow resonance.
+
+Signs of rattles, of dampers and of blows: a blow once a turn fills all orders, rubbing friction the third and fifth,
+a bearing what lies between.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from counterpoise.spin.features.orders import Orders
+from counterpoise.spin.recording import Floats
+from counterpoise.spin.speed.phases import PHASES, Course
+from counterpoise.spin.speed.speed_tracking import fold
+from counterpoise.spin.speed.uniform import TOP_HZ, Spectra
+
+BANDS_RPM = ((85, 106), (330, 450), (600, 820), (850, 2000))
+WHOLE = (2, 3, 4, 5, 6)
+HALVES = (0.5, 1.5, 2.5, 3.5)
+TONES = (2.7, 3.9)
+NEAR_WHOLE = 0.12
+CLEAR_HZ = 1.2
+FOLDED_UP_TO = 9
+GRID = np.arange(0.5, 6.01, 0.05)
+EVERY_PHONE_HZ = 29.0
+PASSAGE_S = 6.0
+FLOOR = 1e-5  # (m/s2)^2
+
+
+def between_orders(
+    spectrum: Spectra, orders: Orders, course: Course, rate_hz: float
+) -> dict[str, float]:
+    """Power on a grid of orders over the power of the first, log10, in bands of speed where the drum turns evenly.
+
+    Names end in the band's lowest speed: ``on_K`` an order, ``off_K`` a half order, ``tone`` the strongest of what
+    lies between about 2.7 and 3.9, ``quiet`` the floor, both up to 29 Hz (every phone sees that) and ``tone_far``
+    and ``quiet_far`` up to what this phone sees.
+    """
+    even = np.isin(course.phase, [PHASES.index("hold"), PHASES.index("distribution")])
+    rpm = 60 * np.nan_to_num(orders.f_hz)
+    out: dict[str, float] = {}
+    for low, high in BANDS_RPM:
+        frames = np.flatnonzero(even & (rpm >= low) & (rpm < high))
+        far = _spectrum_of(spectrum, orders.f_hz, frames, min(0.47 * rate_hz, TOP_HZ - 1))
+        near = _spectrum_of(spectrum, orders.f_hz, frames, EVERY_PHONE_HZ)
+        clear = _clear(orders.f_hz[frames], rate_hz)
+        out |= {f"{name}_{low}": value for name, value in _described(near, far, clear).items()}
+    return out
+
+
+def _spectrum_of(
+    spectrum: Spectra, f_hz: Floats, frames: NDArray[np.int64], most_hz: float
+) -> Floats:
+    """Median power over the frames on GRID, NaN above ``most_hz`` or with less than four frames."""
+    if len(frames) < 4:
+        return np.full(len(GRID), np.nan)
+    at = f_hz[frames, None] * GRID
+    place = np.minimum(at / spectrum.f_hz[1], len(spectrum.f_hz) - 1.001)
+    low = place.astype(int)
+    rows = np.arange(len(frames))[:, None]
+    power = spectrum.power[frames]
+    value = power[rows, low] * (1 - (place - low)) + power[rows, low + 1] * (place - low)
+    return np.where(np.median(at, axis=0) < most_hz, np.median(value, axis=0), np.nan)
+
+
+def _clear(f_hz: Floats, rate_hz: float) -> NDArray[np.bool_]:
+    """Grid orders on which no whole order lands, folded at half the sample rate or not."""
+    if not len(f_hz):
+        return np.zeros(len(GRID), dtype=np.bool_)
+    f = float(np.median(f_hz))
+    whole = np.arange(1, FOLDED_UP_TO + 1, dtype=np.float64)
+    apart = np.abs(fold(f * whole, rate_hz)[:, None] - f * GRID)
+    return np.asarray(apart.min(axis=0) > np.minimum(CLEAR_HZ, 0.2 * f), dtype=np.bool_)
+
+
+def _at(line: Floats, order: float) -> float:
+    return float(line[round((order - GRID[0]) / 0.05)])
+
+
+def _described(near: Floats, far: Floats, clear: NDArray[np.bool_]) -> dict[str, float]:
+    one = _at(near, 1.0) + FLOOR
+    tone = (np.abs(GRID - sum(TONES) / 2) < (TONES[1] - TONES[0]) / 2) & clear
+    off = (np.abs(2 * GRID - np.round(2 * GRID)) > 2 * NEAR_WHOLE) & clear
+    found = {f"on_{order}": _at(far, order) for order in WHOLE} | {
+        f"off_{order}": _at(far, order) for order in HALVES
+    }
+    for name, line in (("", near), ("_far", far)):
+        found[f"tone{name}"] = _most(line[tone])
+        seen = line[off & np.isfinite(line)]
+        found[f"quiet{name}"] = float(np.quantile(seen, 0.25)) if len(seen) > 4 else np.nan
+    return {name: float(np.log10((value + FLOOR) / one)) for name, value in found.items()}
+
+
+def _most(values: Floats) -> float:
+    return float(np.nanmax(values)) if np.isfinite(values).any() else np.nan
+
+
+def slow_passage(orders: Orders, course: Course) -> dict[str, float]:
+    """How much the cabinet moves while the drum passes 80 to 300 rpm, up and down, and how long it rings after.
+
+    Against full speed, where there is one. Dampers without grip let the tub swing there.
+    """
+    rms = np.sqrt(np.sum(orders.rms_ms2**2, axis=0))
+    level = np.log10(np.hypot(rms, 0.004))
+    rpm = 60 * np.nan_to_num(orders.f_hz)
+    out = {"climb_most": np.nan, "coast_most": np.nan, "ring_s": np.nan}
+    fast = np.flatnonzero((rpm > 300) & np.isin(course.phase, [3, 4]))
+    if len(fast) < 8:
+        return out
+    hop = orders.t_s[1] - orders.t_s[0]
+    reach = round(PASSAGE_S / hop)
+    full = np.median(level[fast[rpm[fast] > 0.95 * rpm[fast].max()]])
+    before = level[max(0, fast[0] - reach) : fast[0]]
+    if len(before) > 6:
+        out["climb_most"] = float(before.max() - full)
+    slow_again = fast[-1] + np.flatnonzero(rpm[fast[-1] :] < 300)
+    if len(slow_again) > 6:
+        after = level[slow_again[0] : slow_again[0] + 2 * reach]
+        out["coast_most"] = float(after.max() - full)
+        last_loud = np.flatnonzero(after > after.max() - 0.7)[-1]
+        out["ring_s"] = float(np.log10(hop * (last_loud + 1)))
+    return out

@@ -1,0 +1,80 @@
+"""Orders of the drum speed: how strong 0.5x, 1x, 2x and 3x are, per axis, at every moment of the spin.
+
+The samples are turned back by the drum angle at their own times, so neither jitter nor interpolation weakens
+a line. What is left when the orders are taken out, folded ones too, is the broadband level.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from counterpoise.spin.recording import Floats, Recording
+from counterpoise.spin.speed.phase_refinement import angle, folded_onto
+from counterpoise.spin.speed.speed_tracking import Track
+from counterpoise.spin.speed.uniform import rest_vector, windowed
+
+ORDERS = (0.5, 1.0, 2.0, 3.0)
+HIGHER = (4.0, 5.0)  # not told, only taken out of the broadband level
+WINDOW_S = 1.5
+
+
+@dataclass(frozen=True)
+class Orders:
+    """Amplitudes in m/s2 of the orders (4, axes, frames), complex; NaN where an order cannot be told.
+
+    Axes are side, front, up. ``broadband_ms2`` (axes, frames) is the rms of all that is no order.
+    """
+
+    t_s: Floats
+    f_hz: Floats
+    amplitude: NDArray[np.complex128]
+    broadband_ms2: Floats
+    rms_ms2: Floats
+
+
+def find_orders(recording: Recording, turn: Floats, track: Track) -> Orders:
+    """Amplitudes of the orders at each frame of the track."""
+    acc = turn @ (recording.acc_ms2 - rest_vector(recording)).T
+    phase = angle(recording.t_s, track)
+    acc = acc * _spacing(recording.t_s)
+    length = min(max(8, int(WINDOW_S * recording.rate_hz)), acc.shape[1])
+    window = np.hanning(length + 2)[1:-1]
+    window /= window.sum()
+    middle = np.searchsorted(recording.t_s, track.t_s)
+    starts = np.clip(middle - length // 2, 0, acc.shape[1] - length)
+    every = (*ORDERS, *HIGHER)
+    back = _turned_back(phase)
+    amplitude = np.stack([2 * windowed(acc * back[order], starts, window) for order in every])
+    for row, order in enumerate(every):
+        lost = np.isnan(track.f_hz)
+        if order > 1:
+            lost |= folded_onto(order, track.f_hz, recording.rate_hz, 2.0 / WINDOW_S)
+        amplitude[row][:, lost] = np.nan
+    acc = acc / _spacing(recording.t_s)
+    mean = windowed(acc, starts, window)
+    total = windowed(acc**2, starts, window) - mean**2
+    in_orders = 0.5 * np.nansum(np.abs(amplitude) ** 2, axis=0)
+    broadband = np.sqrt(np.maximum(total - in_orders, 0))
+    told = amplitude[: len(ORDERS)]
+    for row, order in enumerate(ORDERS):
+        if order > 1:
+            told[row][:, order * np.nan_to_num(track.f_hz) > 0.5 * recording.rate_hz] = np.nan
+    return Orders(track.t_s, track.f_hz, told, broadband, np.sqrt(np.maximum(total, 0)))
+
+
+def _turned_back(phase: Floats) -> dict[float, NDArray[np.complex128]]:
+    """exp(-i order phase) for every order, by products: an exponential costs more."""
+    half = np.exp(-0.5j * phase)
+    one = half * half
+    two = one * one
+    return {0.5: half, 1.0: one, 2.0: two, 3.0: two * one, 4.0: two * two, 5.0: two * two * one}
+
+
+def _spacing(t_s: Floats) -> Floats:
+    """Weight of each sample: the time it stands for over the mean; a gap counts as two steps."""
+    steps = np.diff(t_s)
+    steps = np.minimum(steps, 2 * np.median(steps))
+    share = (np.append(steps, steps[-1]) + np.append(steps[:1], steps)) / 2
+    spacing: Floats = share / share.mean()
+    return spacing

@@ -1,0 +1,1 @@
+"""Recordings from files: tables, columns, units, time axis."""

@@ -1,0 +1,182 @@
+"""Which column is what, and in which unit: told, named in the header, or found from the numbers."""
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from counterpoise.errors import RecordingError
+from counterpoise.spin.files.csv_table import EXPORT_AGAIN, Layout, is_iso_time, is_number
+from counterpoise.spin.recording import GRAVITY_MS2, Floats, Note, Told
+
+TIME_UNITS_S = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9, "iso": 1.0}
+ACC_UNITS_MS2 = {"m/s2": 1.0, "g": GRAVITY_MS2, "mg": GRAVITY_MS2 * 1e-3, "cm/s2": 0.01}
+
+_TIME_NAME = re.compile(
+    r"^(t|time|zeit|temps|tiempo|tempo|timestamp|time ?stamp|seconds?|millis|elapsed|epoch|uptime)\b"
+)
+_AXIS_NAME = re.compile(
+    r"(^|[^a-z])(a|acc|accel|acceleration|g|gf|lin|f)?[ _.\-]*([xyz])($|[^a-z])"
+)
+_OTHER_SENSOR = re.compile(r"gyr|rot|mag|orient|quat|angle|omega|deg|rad")
+_WITHOUT_GRAVITY = re.compile(r"lin|user|no ?grav|without")
+_ACC_UNIT_IN_NAME = (
+    ("cm/s2", re.compile(r"cm ?/ ?s|cms2|gal\b")),
+    ("m/s2", re.compile(r"m ?/ ?s|ms-?[2²]|m\.s|ms\^")),
+    ("mg", re.compile(r"\bmg\b|_mg$")),
+    ("g", re.compile(r"[(\[_ ]g[)\] ]|[(\[_ ]g$|^gf")),
+)
+_TIME_UNIT_IN_NAME = (
+    ("ns", re.compile(r"\bns\b|_ns$|nano")),
+    ("us", re.compile(r"\b[uµ]s\b|_us$|micro")),
+    ("ms", re.compile(r"\bms\b|_ms$|milli")),
+    ("s", re.compile(r"\bs\b|_s$|sec")),
+)
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Positions of time (``None``: rate was told) and x, y, z, with the units as far as the header tells."""
+
+    time: int | None
+    axes: tuple[int, int, int]
+    time_unit: str
+    acc_unit: str
+
+    @property
+    def wanted(self) -> tuple[int, ...]:
+        """The columns to read, time first where there is one."""
+        return self.axes if self.time is None else (self.time, *self.axes)
+
+
+def find_columns(how: Layout, told: Told) -> Columns:
+    """Decide on the four columns, from what was told, the header, or the numbers, in this order."""
+    names = how.names or ("",) * len(how.sample[0])
+    if told.columns:
+        time, axes = _told_columns(told, names)
+    else:
+        time, axes = _by_name(names) or _by_position(how, told)
+    iso = time is not None and any(is_iso_time(row[time]) for row in how.sample if len(row) > time)
+    time_name = "" if time is None else names[time]
+    time_unit = told.time_unit or ("iso" if iso else _named(time_name, _TIME_UNIT_IN_NAME))
+    acc_unit = told.acc_unit or _named(names[axes[0]], _ACC_UNIT_IN_NAME)
+    for unit, known in ((time_unit, TIME_UNITS_S), (acc_unit, ACC_UNITS_MS2)):
+        if unit and unit not in known:
+            raise RecordingError(
+                f"unit {unit!r} is not known", remedy="Use one of " + ", ".join(known)
+            )
+    return Columns(time, axes, time_unit, acc_unit)
+
+
+def _told_columns(told: Told, names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]]:
+    places = [_place(column, names) for column in told.columns]
+    if len(places) == 3 and told.rate_hz:
+        return None, (places[0], places[1], places[2])
+    if len(places) != 4:
+        raise RecordingError("four columns are needed: time, x, y, z", field="columns")
+    return places[0], (places[1], places[2], places[3])
+
+
+def _place(column: str | int, names: tuple[str, ...]) -> int:
+    if isinstance(column, int) and 0 <= column < len(names):
+        return column
+    if isinstance(column, str) and column.strip().lower() in names:
+        return names.index(column.strip().lower())
+    raise RecordingError(
+        f"there is no column {column!r}",
+        field="columns",
+        remedy="The file has: " + ", ".join(names),
+    )
+
+
+def _by_name(names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]] | None:
+    time = next(
+        (i for i, name in enumerate(names) if _TIME_NAME.match(name.replace("_", " "))), None
+    )
+    triples = []
+    for i, name in enumerate(names[:-2]):
+        if [_axis(each) for each in names[i : i + 3]] == [
+            "x",
+            "y",
+            "z",
+        ] and not _OTHER_SENSOR.search(name):
+            triples.append((bool(_WITHOUT_GRAVITY.search(name)), i))
+    if time is None or not triples:
+        return None
+    first = min(triples)[1]
+    return time, (first, first + 1, first + 2)
+
+
+def _axis(name: str) -> str:
+    match = _AXIS_NAME.search(name)
+    return match.group(3) if match else ""
+
+
+def _by_position(how: Layout, told: Told) -> tuple[int | None, tuple[int, int, int]]:
+    width = len(how.sample[0])
+    numeric = [j for j in range(width) if _is_filled(how, j)]
+    time = next((j for j in numeric if _rises(how, j)), None)
+    axes = [j for j in numeric if time is None or j > time][:3]
+    if len(axes) == 3 and (time is not None or told.rate_hz):
+        return time, (axes[0], axes[1], axes[2])
+    if time is None and len(numeric) == 4:
+        return numeric[0], (
+            numeric[1],
+            numeric[2],
+            numeric[3],
+        )  # out of order, perhaps; judged later
+    raise RecordingError(
+        "no column of time and three of acceleration could be told apart",
+        field="columns",
+        remedy="Name the four columns, or give the sample rate if there is no time column. "
+        + EXPORT_AGAIN,
+    )
+
+
+def _is_filled(how: Layout, column: int) -> bool:
+    cells = [row[column] for row in how.sample if len(row) > column]
+    return sum(is_number(cell) or is_iso_time(cell) for cell in cells) * 2 > len(cells)
+
+
+def _rises(how: Layout, column: int) -> bool:
+    cells = [row[column] for row in how.sample if len(row) > column]
+    if any(is_iso_time(cell) for cell in cells):
+        return True
+    values = np.array([float(cell.replace(",", ".")) for cell in cells if is_number(cell)])
+    return len(values) >= 3 and bool(np.all(np.diff(values) >= 0) and values[-1] > values[0])
+
+
+def _named(name: str, known: tuple[tuple[str, re.Pattern[str]], ...]) -> str:
+    return next((unit for unit, pattern in known if pattern.search(name)), "")
+
+
+def time_unit_of(t: Floats) -> str:
+    """Find the unit of a time column from its typical step: sample rates lie between 5 and 2000 Hz."""
+    steps = np.diff(t)
+    steps = steps[steps > 0]
+    step = float(np.median(steps)) if len(steps) else 0.0
+    for unit, scale in (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9)):
+        if 0.0005 <= step * scale <= 0.2:
+            return unit
+    raise RecordingError(
+        "the time column does not look like 5 to 2000 samples a second in s, ms, us or ns",
+        field="time",
+        remedy="Say which column is the time and its unit",
+    )
+
+
+def acc_unit_of(acc: Floats) -> tuple[str, Note | None]:
+    """Find the unit from the size of gravity; without gravity m/s2 is assumed and said."""
+    size = float(np.linalg.norm(np.median(acc, axis=0)))
+    for unit, low, high in (
+        ("m/s2", 9.0, 10.6),
+        ("g", 0.92, 1.08),
+        ("cm/s2", 900, 990),
+        ("mg", 990, 1080),
+    ):
+        if low <= size <= high:
+            return unit, None
+    return "m/s2", Note(
+        "unit_assumed",
+        "Gravity is not in these numbers and no unit is named, so they were taken as m/s2.",
+    )

@@ -1,0 +1,1 @@
+"""Drum speed against time, without a tachometer."""

@@ -1,0 +1,1 @@
+"""Learn what signatures mean, from synthetic recordings of random machines."""

@@ -1,0 +1,192 @@
+"""Rehearsed recordings: machines of the dynamics room, sound and faulty, heard through a phone of the worse kind.
+
+The ranges are wide on purpose, as in ``specimens``; all of them are estimates.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from counterpoise.dynamics import Controller, Machine, Phone, Run, SpinProfile, SpinResult, simulate
+from counterpoise.dynamics.motion.check import check
+from counterpoise.dynamics.motion.speed_control import ripple
+from counterpoise.errors import InputError
+from counterpoise.spin.files.read import recording
+from counterpoise.spin.recording import GRAVITY_MS2, Floats, Recording
+from counterpoise.spin.training.random_machines import loaded, machine_of, spoil
+
+HEARD_HZ = 400.0
+HEARINGS = 2
+
+
+@dataclass(frozen=True)
+class Rehearsal:
+    """One simulated spin with what was wrong, as HEARINGS phones of different kinds would record it there."""
+
+    faults: tuple[str, ...]
+    recordings: tuple[Recording, ...]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """What a controller minds at distribution speed: ripple of the speed, and travel of the tub; and how often."""
+
+    ripple: float
+    travel_m: float
+    attempts: int
+
+    def minds(self, machine: Machine, spin: SpinProfile, result: SpinResult) -> bool:
+        """Whether it would not have let this spin go on."""
+        end_s, rpm = even_end(spin)
+        last = (result.t_s > end_s - 3) & (result.t_s < end_s)
+        travel = np.hypot(result.tub_centre_m[last, 0], result.tub_centre_m[last, 2])
+        return ripple(machine, rpm) > self.ripple or float(travel.max(initial=0.0)) > self.travel_m
+
+
+def caution_of(rng: np.random.Generator) -> Caution:
+    """Draw what a controller minds."""
+    ripple_limit, travel = np.exp(rng.uniform(np.log([0.012, 0.004]), np.log([0.08, 0.02])))
+    return Caution(float(ripple_limit), float(travel), int(rng.integers(2, 5)))
+
+
+def profile(rng: np.random.Generator, top_rpm: float) -> SpinProfile:
+    """Tumble, distribute (once or twice), two holds on the way, full speed, coast."""
+    points = [(0.0, 0.0), (float(rng.uniform(1, 5)), 0.0)]
+    tumble, even = rng.uniform(42, 56), rng.uniform(85, 105)
+    for _ in range(1 + int(rng.random() < 0.25)):
+        _distribute(points, tumble, even, rng)
+    for rpm in (rng.uniform(370, 440), rng.uniform(620, 820), top_rpm):
+        _to(points, (rpm - points[-1][1]) / rng.uniform(22, 48), rpm)
+        _to(points, rng.uniform(4, 8), rpm * rng.uniform(0.997, 1.003))
+    _to(points, rng.uniform(10, 18), top_rpm)
+    _to(points, top_rpm / rng.uniform(80, 150), 0.0)
+    _to(points, 2.0, 0.0)
+    return SpinProfile(tuple(points))
+
+
+def _to(points: list[tuple[float, float]], seconds: float, rpm: float) -> None:
+    points.append((points[-1][0] + float(seconds), float(rpm)))
+
+
+def _distribute(
+    points: list[tuple[float, float]], tumble: float, even: float, rng: np.random.Generator
+) -> None:
+    _to(points, 2.0, tumble)
+    _to(points, rng.uniform(4, 9), tumble)
+    _to(points, 3.0, even)
+    _to(points, rng.uniform(6, 11), even * rng.uniform(0.98, 1.02))
+
+
+def even_end(spin: SpinProfile) -> tuple[float, float]:
+    """End in s and speed in rpm of the last distribution before the climb."""
+    climb = next(i for i, (_, rpm) in enumerate(spin.points) if rpm > 200)
+    return spin.points[climb - 1]
+
+
+def cut_short(attempts: int, rng: np.random.Generator) -> SpinProfile:
+    """Tumble and distribute again and again, then stop."""
+    points = [(0.0, 0.0), (float(rng.uniform(1, 5)), 0.0)]
+    tumble, even = rng.uniform(42, 56), rng.uniform(85, 105)
+    for _ in range(attempts):
+        _distribute(points, tumble, even, rng)
+    _to(points, rng.uniform(1, 4), 0.0)
+    _to(points, 4.0, 0.0)
+    return SpinProfile(tuple(points))
+
+
+def spin_of(
+    machine: Machine, bench: "Bench", rng: np.random.Generator, *, cautious: bool
+) -> SpinResult:
+    """Simulate one spin; one that a cautious controller minds is run again as it would have cut it."""
+    phone = bench.phone if rng.random() < 0.6 else phone_of(rng)
+    careful = caution_of(rng)
+    spin = profile(rng, bench.top_rpm)
+    # Others let pass all but what no machine would spin.
+    usual = (
+        Controller(ripple_limit=float(rng.uniform(0.1, 0.35)), attempts=3)
+        if rng.random() < 0.25
+        else None
+    )
+    run = Run(spin, None if cautious else usual, phone, seed=int(rng.integers(2**31)))
+    result = simulate(machine, run, HEARD_HZ)
+    if cautious and careful.minds(machine, spin, result):
+        result = simulate(machine, replace(run, profile=cut_short(careful.attempts, rng)), HEARD_HZ)
+    return result
+
+
+def phone_of(rng: np.random.Generator) -> Phone:
+    """Lay a phone anywhere on the panel, turned anyhow, nearly flat."""
+    return Phone(
+        float(rng.uniform(-0.22, 0.22)),
+        float(rng.uniform(-0.22, 0.22)),
+        float(rng.uniform(-np.pi, np.pi)),
+        float(rng.normal(0, 0.01)),
+        float(rng.normal(0, 0.01)),
+    )
+
+
+def through_phone(t_s: Floats, acc_ms2: Floats, rng: np.random.Generator) -> Recording:
+    """Sample as a phone does: own rate and jitter, filter or none, noise, range, rounding, drop-outs."""
+    rate = float(rng.choice([60, 100, 200])) * rng.uniform(0.985, 1.015)
+    if rng.random() < 0.5:
+        acc_ms2 = _low_pass(acc_ms2, 0.45 * rate)
+    ticks = np.arange(t_s[0], t_s[-1], 1 / rate)
+    at = ticks + rng.uniform(0.005, 0.06) * rng.standard_normal(len(ticks)) / rate
+    at = np.sort(at[(at > t_s[0]) & (at < t_s[-1])])
+    at = at[rng.random(len(at)) > rng.choice([0.0, 0.001])]
+    seen = np.column_stack([np.interp(at, t_s, axis) for axis in acc_ms2.T])
+    seen = seen * rng.normal(1, 0.005, 3) + rng.normal(0, 0.05, 3)
+    seen += rng.normal(0, rng.uniform(0.001, 0.004) * np.sqrt(rate / 2), seen.shape)
+    most = float(rng.choice([4, 8])) * GRAVITY_MS2
+    step = float(rng.choice([2 * most / 2 ** rng.integers(12, 17), 0.1 if rate < 70 else 0.005]))
+    seen = np.round(np.clip(seen, -most, most) / step) * step
+    at = np.unique(at)
+    return recording(at - at[0], seen[: len(at)])
+
+
+def _low_pass(acc_ms2: Floats, edge_hz: float) -> Floats:
+    spectrum = np.fft.rfft(acc_ms2, axis=0)
+    f = np.fft.rfftfreq(len(acc_ms2), 1 / HEARD_HZ)
+    filtered: Floats = np.fft.irfft(
+        spectrum / np.sqrt(1 + (f / edge_hz) ** 8)[:, None], len(acc_ms2), axis=0
+    )
+    return filtered
+
+
+@dataclass(frozen=True)
+class Bench:
+    """One sound machine, its top speed and where its phone usually lies."""
+
+    machine: Machine
+    top_rpm: float
+    phone: Phone
+
+
+def bench_of(rng: np.random.Generator) -> Bench:
+    """Draw a machine; one that the dynamics room refuses is drawn again."""
+    for _ in range(100):
+        try:
+            machine = machine_of(rng)
+            check(machine)
+            return Bench(machine, float(rng.uniform(900, 1450)), phone_of(rng))
+        except InputError:
+            continue
+    raise InputError(
+        "no machine could be drawn in 100 trials", remedy="Check the ranges of the machine family"
+    )
+
+
+def rehearse(
+    bench: Bench, faults: tuple[str, ...], rng: np.random.Generator, *, cautious: bool = False
+) -> Rehearsal | None:
+    """One spin with these faults put in, () for sound; None where the machine broke loose at once."""
+    spoiled = loaded(bench.machine, rng)
+    for fault in faults:
+        spoiled = spoil(spoiled, fault, rng)
+    result = spin_of(spoiled, bench, rng, cautious=cautious)
+    whole = np.isfinite(result.panel_m_s2.sum(axis=1))
+    end = len(whole) if whole.all() else int(np.argmin(whole))
+    if end < 25 * HEARD_HZ:
+        return None
+    t_s, panel_ms2 = result.t_s[:end], result.panel_m_s2[:end]
+    return Rehearsal(faults, tuple(through_phone(t_s, panel_ms2, rng) for _ in range(HEARINGS)))

@@ -1,0 +1,1 @@
+"""Reach the pages from phones: addresses, pairing codes, certificates of the workshop."""

@@ -1,0 +1,167 @@
+"""The bench page: what now, why, what else it could be, what it is worth; and what was found and done."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Request, Response
+
+from counterpoise.report.views.job import JobAnswer, JobView, Taken, taken, told, view
+from counterpoise.report.views.measures.pages import kind_for
+from counterpoise.report.views.measures.readings import lifting_lines
+from counterpoise.report.views.step_choices import StepGroup, step_groups
+from counterpoise.report.views.steps import opened, step_of
+from counterpoise.report.views.stock import pieces_for
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.render import page
+from counterpoise.web.schemas import EntryIn, FindingIn, ProofIn, RepairIn, StepName
+from counterpoise.workshop.diagnosis.assessment import Step
+from counterpoise.workshop.services.workshop import Desk
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["bench"])
+JobNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
+StepId = Annotated[str, Path(max_length=80)]
+
+
+def put_down(desk: Desk, number: int, sent: EntryIn) -> int:
+    """Add an entry to the job and return its number."""
+    taken = [(one.lot, one.count) for one in sent.taken] if isinstance(sent, RepairIn) else []
+    return desk.record(
+        number, sent.body(), by=sent.hand, expected_last=sent.expected_last, taken=taken
+    ).number
+
+
+def kept_photos(desk: Desk, number: int, form: Form) -> list[str]:
+    """Keep the photos sent with a form; returns their ids."""
+    desk.job(number)
+    return [desk.add_photo(one.file.read()) for one in form.files("photos")]
+
+
+def _bench(request: Request, seen: JobView, picked: Step | None) -> Response:
+    step = picked or seen.assessment.next
+    measure = kind_for(step.id, seen.family) if step and step.kind == "check" else ""
+    lifting = lifting_lines(step, seen.family)
+    pieces = pieces_for(seen, step.id) if step and step.kind == "repair" else ()
+    return page(
+        request,
+        "job/bench.html",
+        view=seen,
+        picked=picked,
+        measure=measure,
+        lifting=lifting,
+        pieces=pieces,
+    )
+
+
+@pages.get("/jobs/{number}", include_in_schema=False)
+def bench_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+    """Show what to do now, why, what else it could be, what it is worth."""
+    return _bench(request, view(desk, number), None)
+
+
+@api.get("/jobs/{number}")
+def job(desk: AtDesk, number: JobNumber) -> JobAnswer:
+    """What to do now, why, what else it could be, what it is worth."""
+    return told(view(desk, number))
+
+
+@pages.get("/jobs/{number}/steps", include_in_schema=False)
+def steps_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+    """Show every other check and repair."""
+    seen = view(desk, number)
+    return page(request, "job/steps.html", view=seen, groups=step_groups(seen))
+
+
+@api.get("/jobs/{number}/steps")
+def steps(desk: AtDesk, number: JobNumber) -> list[StepGroup]:
+    """Every check and repair that fits this machine."""
+    return step_groups(view(desk, number))
+
+
+@pages.get("/jobs/{number}/steps/{kind}/{step_id}", include_in_schema=False)
+def step_page(
+    request: Request, desk: AtDesk, number: JobNumber, kind: StepName, step_id: StepId
+) -> Response:
+    """Show the bench page with a step picked by hand."""
+    seen = view(desk, number)
+    picked = step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
+    return _bench(request, seen, picked)
+
+
+@api.get("/jobs/{number}/steps/{kind}/{step_id}")
+def step(desk: AtDesk, number: JobNumber, kind: StepName, step_id: StepId) -> JobAnswer:
+    """The job with a step picked by hand."""
+    seen = view(desk, number)
+    return told(
+        seen, step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
+    )
+
+
+@pages.post("/jobs/{number}/findings", include_in_schema=False)
+def finding_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Put a finding down."""
+    outcome = form.text("outcome")
+    sent = made(
+        FindingIn,
+        check=form.text("check"),
+        outcome=outcome,
+        reading=None if outcome else form.number("reading", -1e9, 1e9),
+        minutes=form.number("minutes", 0, 1440),
+        note=form.text("note"),
+        photos=kept_photos(desk, number, form),
+        **form.sender(),
+    )
+    put_down(desk, number, sent)
+    return onward(f"/jobs/{number}", sent.by)
+
+
+@api.post("/jobs/{number}/findings", status_code=201)
+def finding(desk: AtDesk, number: JobNumber, sent: FindingIn) -> Taken:
+    """Put a finding down: an outcome of the check, could_not_tell, cannot_reach, or a reading."""
+    return taken(desk, number, put_down(desk, number, sent))
+
+
+@pages.post("/jobs/{number}/repairs", include_in_schema=False)
+def repair_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Put a repair down as done."""
+    sent = made(
+        RepairIn,
+        repair=form.text("repair"),
+        minutes=form.number("minutes", 0, 1440),
+        note=form.text("note"),
+        photos=kept_photos(desk, number, form),
+        taken=[_taking(text) for text in form.texts("taken")],
+        **form.sender(),
+    )
+    put_down(desk, number, sent)
+    return onward(f"/jobs/{number}", sent.by)
+
+
+def _taking(text: str) -> dict[str, str]:
+    """``12:1``: one piece of lot 12."""
+    lot, _, count = text.partition(":")
+    return {"lot": lot, "count": count}
+
+
+@api.post("/jobs/{number}/repairs", status_code=201)
+def repair(desk: AtDesk, number: JobNumber, sent: RepairIn) -> Taken:
+    """Put a repair down as done."""
+    return taken(desk, number, put_down(desk, number, sent))
+
+
+@pages.post("/jobs/{number}/proofs", include_in_schema=False)
+def proof_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Put down how the proof spin went."""
+    passed = {"yes": True, "no": False}.get(form.text("passed"))
+    minutes = form.number("minutes", 0, 1440)
+    sent = made(ProofIn, passed=passed, minutes=minutes, note=form.text("note"), **form.sender())
+    put_down(desk, number, sent)
+    return onward(f"/jobs/{number}", sent.by)
+
+
+@api.post("/jobs/{number}/proofs", status_code=201)
+def proof(desk: AtDesk, number: JobNumber, sent: ProofIn) -> Taken:
+    """Put down how the proof spin went."""
+    return taken(desk, number, put_down(desk, number, sent))

@@ -1,0 +1,163 @@
+"""The decision page, and closing a job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request, Response
+
+from counterpoise.money import RepairOrNew
+from counterpoise.report.views.job import JobView, Taken, chosen, taken, view
+from counterpoise.report.views.worth import against_new
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.pages.job.bench import JobNumber, put_down
+from counterpoise.web.render import page
+from counterpoise.web.schemas import CloseIn, DecisionIn
+from counterpoise.workshop.diagnosis.assessment import OptionView
+from counterpoise.workshop.jobs.entry_checks import OPTIONS
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["decision"])
+
+
+@dataclass(frozen=True, slots=True)
+class FaultName:
+    """A fault that can be named as what was wrong."""
+
+    id: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionAnswer:
+    """The options side by side, and what was decided so far; ``against_new`` for a customer's machine."""
+
+    number: int
+    last: int
+    currency: str
+    options: tuple[OptionView, ...]
+    stop_reason: str
+    decided: str
+    agreed_minor: int | None
+    against_new: RepairOrNew | None
+
+
+@dataclass(frozen=True, slots=True)
+class CloseAnswer:
+    """How a job can end, and the faults that can be named, the likeliest first."""
+
+    number: int
+    last: int
+    closed: bool
+    endings: dict[str, str]
+    faults: tuple[FaultName, ...]
+
+
+def _faults(seen: JobView) -> tuple[list[FaultName], list[FaultName]]:
+    """The likelier faults, then all others."""
+    likely = [
+        FaultName(s.fault, s.title) for s in seen.assessment.suspects if s.probability >= 0.05
+    ][:8]
+    named = {fault.id for fault in likely}
+    return likely, [
+        FaultName(f.id, f.title) for f in seen.family.faults.values() if f.id not in named
+    ]
+
+
+@pages.get("/jobs/{number}/decision", include_in_schema=False)
+def decision_page(request: Request, desk: AtDesk, number: JobNumber, option: str = "") -> Response:
+    """Show the options side by side."""
+    seen = view(desk, number)
+    return page(
+        request,
+        "job/decision.html",
+        view=seen,
+        chosen=option or chosen(seen),
+        worth=against_new(seen),
+    )
+
+
+@api.get("/jobs/{number}/decision")
+def decision(desk: AtDesk, number: JobNumber) -> DecisionAnswer:
+    """The options side by side."""
+    seen = view(desk, number)
+    made_before = seen.job.decision
+    return DecisionAnswer(
+        number=number,
+        last=seen.last,
+        currency=seen.currency,
+        options=seen.assessment.options,
+        stop_reason=seen.assessment.stop_reason,
+        decided=made_before.option if made_before else "",
+        agreed_minor=made_before.agreed_minor if made_before else None,
+        against_new=against_new(seen),
+    )
+
+
+@pages.post("/jobs/{number}/decision", include_in_schema=False)
+def decide_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Put a decision down."""
+    agreed = form.money("agreed")
+    sent = made(
+        DecisionIn,
+        option=form.text("option"),
+        agreed_minor=agreed,
+        why=form.text("why"),
+        **form.sender(),
+    )
+    put_down(desk, number, sent)
+    return onward(f"/jobs/{number}", sent.by)
+
+
+@api.post("/jobs/{number}/decision", status_code=201)
+def decide(desk: AtDesk, number: JobNumber, sent: DecisionIn) -> Taken:
+    """Put a decision down."""
+    return taken(desk, number, put_down(desk, number, sent))
+
+
+@pages.get("/jobs/{number}/close", include_in_schema=False)
+def closing_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+    """Ask how it ended."""
+    seen = view(desk, number)
+    likely, others = _faults(seen)
+    return page(
+        request,
+        "job/close.html",
+        view=seen,
+        endings=list(OPTIONS.items()),
+        likely=likely,
+        others=others,
+        chosen=chosen(seen),
+    )
+
+
+@api.get("/jobs/{number}/close")
+def closing(desk: AtDesk, number: JobNumber) -> CloseAnswer:
+    """How the job can end."""
+    seen = view(desk, number)
+    likely, others = _faults(seen)
+    return CloseAnswer(
+        number, seen.last, seen.job.closed is not None, dict(OPTIONS), (*likely, *others)
+    )
+
+
+@pages.post("/jobs/{number}/close", include_in_schema=False)
+def close_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Close the job."""
+    sent = made(
+        CloseIn,
+        ending=form.text("ending"),
+        faults=form.texts("faults"),
+        received_minor=form.money("received", negative=True),
+        note=form.text("note"),
+        **form.sender(),
+    )
+    put_down(desk, number, sent)
+    return onward(f"/jobs/{number}", sent.by)
+
+
+@api.post("/jobs/{number}/close", status_code=201)
+def close(desk: AtDesk, number: JobNumber, sent: CloseIn) -> Taken:
+    """Close the job."""
+    return taken(desk, number, put_down(desk, number, sent))

@@ -1,0 +1,36 @@
+"""What a machine yields as a donor, and the labels for it and its parts."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request, Response
+
+from counterpoise.report.paper.pdf import labels_pdf
+from counterpoise.report.views.donor import Donor, donor
+from counterpoise.report.views.job import view
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.pages.job.bench import JobNumber
+from counterpoise.web.render import page
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["donor"])
+
+
+@pages.get("/jobs/{number}/parts", include_in_schema=False)
+def parts_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+    """Show which parts of the machine are worth keeping."""
+    seen = view(desk, number)
+    return page(request, "job/donor.html", view=seen, donor=donor(seen))
+
+
+@api.get("/jobs/{number}/parts")
+def parts(desk: AtDesk, number: JobNumber) -> Donor:
+    """Which parts of the machine are good, what they bring, and what stands on their labels."""
+    return donor(view(desk, number))
+
+
+@pages.get("/jobs/{number}/labels.pdf", include_in_schema=False)
+def labels_file(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+    """Send labels for the machine and for the parts worth keeping; their code leads back to the job."""
+    made = labels_pdf(donor(view(desk, number)), f"{request.base_url}jobs/{number}")
+    named = {"content-disposition": f'inline; filename="labels-{number}.pdf"'}
+    return Response(made, media_type="application/pdf", headers=named)

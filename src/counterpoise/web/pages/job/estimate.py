@@ -1,0 +1,70 @@
+"""The estimate of a job: what the work costs, line by line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Query, Request, Response
+from pydantic import Field
+
+from counterpoise.report.views.estimate import EstimateAnswer, estimated
+from counterpoise.report.views.job import view
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.pages.job.bench import JobNumber
+from counterpoise.web.render import page
+from counterpoise.web.schemas import Ident, Short
+from counterpoise.workshop.billing.costing import Terms
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["estimate"])
+Discounts = Annotated[
+    list[Short], Query(alias="discount", default_factory=list), Field(max_length=20)
+]
+Repairs = Annotated[list[Ident], Query(alias="repair", default_factory=list), Field(max_length=40)]
+Chosen = Annotated[list[Short], Query(alias="part", default_factory=list), Field(max_length=60)]
+
+
+def chosen_kinds(texts: Sequence[str]) -> dict[str, str]:
+    """``drain_pump=used`` texts as kinds by part; those that leave it open are left out."""
+    pairs = [text.partition("=") for text in texts]
+    return {part: kind for part, _, kind in pairs if kind}
+
+
+def _asked(
+    discounts: Discounts,
+    parts: Chosen,
+    discount_on: Short = "",
+    used: bool = False,
+    charged: bool = False,
+) -> Terms:
+    """What is agreed for this job; ``discount_on`` names the lines of the last discount, as a form sends it."""
+    given = [text.strip() for text in discounts if text.strip()]
+    if given and discount_on and ":" not in given[-1]:
+        given[-1] = f"{discount_on}:{given[-1]}"
+    return Terms(used, tuple(given), charged, tuple(chosen_kinds(parts).items()))
+
+
+Asked = Annotated[Terms, Depends(_asked)]
+
+
+@pages.get("/jobs/{number}/estimate", include_in_schema=False)
+def estimate_page(
+    request: Request, desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked
+) -> Response:
+    """Show what the work costs."""
+    seen = view(desk, number)
+    return page(
+        request, "job/estimate.html", view=seen, found=estimated(seen, repairs, terms), terms=terms
+    )
+
+
+@api.get("/jobs/{number}/estimate")
+def estimate(desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked) -> EstimateAnswer:
+    """What the work costs: ``repair`` (may be repeated) names it, ``used`` takes used parts where they can be had.
+
+    ``discount`` (may be repeated) reads ``10%`` or ``12.50`` off the whole, ``labour:10%`` or ``replace_belt:5`` off
+    some lines; ``charged`` charges what would be free under the guarantee. ``part=drain_pump=pattern`` (may be
+    repeated) chooses the kind of one part: new, pattern or used.
+    """
+    return estimated(view(desk, number), repairs, terms)

@@ -1,0 +1,108 @@
+"""The evidence page: every entry, what was taken back, notes and photos."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request, Response
+from pydantic import BaseModel
+
+from counterpoise.report.views.job import Taken, taken, view
+from counterpoise.report.words.entry_lines import EntryLine
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.pages.job.bench import JobNumber, kept_photos, put_down
+from counterpoise.web.render import page
+from counterpoise.web.request_limits import MOST_BYTES
+from counterpoise.web.schemas import NoteIn, RetractionIn
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["evidence"])
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceAnswer:
+    """Everything put down about a job, in order."""
+
+    number: int
+    title: str
+    last: int
+    entries: tuple[EntryLine, ...]
+
+
+class PhotoTaken(BaseModel):
+    """A photo was kept; its id goes into ``photos`` of an entry."""
+
+    photo: str
+
+
+@pages.get("/jobs/{number}/evidence", include_in_schema=False)
+def evidence_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+    """Show everything put down."""
+    return page(request, "job/evidence.html", view=view(desk, number), most_mb=MOST_BYTES // 2**20)
+
+
+@api.get("/jobs/{number}/evidence")
+def evidence(desk: AtDesk, number: JobNumber) -> EvidenceAnswer:
+    """Everything put down about a job."""
+    seen = view(desk, number)
+    return EvidenceAnswer(number, seen.title, seen.last, seen.lines)
+
+
+@pages.post("/jobs/{number}/retractions", include_in_schema=False)
+def retraction_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Take an entry back."""
+    back = form.text("comeback") == "true"
+    sent = made(
+        RetractionIn,
+        entry=form.whole("entry"),
+        why=form.text("why"),
+        comeback=back,
+        **form.sender(),
+    )
+    put_down(desk, number, sent)
+    return onward(f"/jobs/{number}" if form.text("back") == "bench" else f"/jobs/{number}/evidence")
+
+
+@api.post("/jobs/{number}/retractions", status_code=201)
+def retraction(desk: AtDesk, number: JobNumber, sent: RetractionIn) -> Taken:
+    """Take an entry back."""
+    return taken(desk, number, put_down(desk, number, sent))
+
+
+@pages.post("/jobs/{number}/notes", include_in_schema=False)
+def note_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Put a note down, with photos."""
+    sent = made(
+        NoteIn,
+        text=form.text("text"),
+        photos=kept_photos(desk, number, form),
+        parts_due=form.text("parts_due"),
+        **form.sender(),
+    )
+    put_down(desk, number, sent)
+    return onward(f"/jobs/{number}/evidence", sent.by)
+
+
+@api.post("/jobs/{number}/notes", status_code=201)
+def note(desk: AtDesk, number: JobNumber, sent: NoteIn) -> Taken:
+    """Put a note down."""
+    return taken(desk, number, put_down(desk, number, sent))
+
+
+@api.post(
+    "/photos",
+    status_code=201,
+    openapi_extra={"requestBody": {"content": {"image/*": {}}, "required": True}},
+)
+async def add_photo(request: Request, desk: AtDesk) -> PhotoTaken:
+    """Keep a photo (the bytes of a JPEG, PNG or WebP file), without its metadata."""
+    return PhotoTaken(photo=desk.add_photo(await request.body()))
+
+
+@pages.get("/jobs/{number}/photos/{photo}", include_in_schema=False)
+def photo_file(desk: AtDesk, number: JobNumber, photo: str) -> Response:
+    """Send a photo."""
+    desk.job(number)
+    lasting = {"cache-control": "private, max-age=31536000, immutable"}
+    return Response(desk.photo(photo), media_type="image/jpeg", headers=lasting)

@@ -1,0 +1,101 @@
+"""The machine in motion fitted to a recording of the job: shown, and put down as figures of the machine."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Query, Request, Response
+
+from counterpoise.report.views.fit import Asked, FitAnswer, figure_svg, figures_of, fit_answer
+from counterpoise.report.views.job import Taken, taken, view
+from counterpoise.report.words.numbers import read_number
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.pages.job.bench import JobNumber
+from counterpoise.web.pages.job.recording import FIGURE_POLICY, RecordingId
+from counterpoise.web.render import page
+from counterpoise.web.schemas import FitIn, Ident
+from counterpoise.workshop.services.workshop import Desk
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["recording"])
+Typed = Annotated[str, Query(max_length=24)]
+Named = Annotated[list[Ident], Query(default_factory=list, max_length=12)]
+
+
+def asked_for(free: Named, load: Typed = "", unbalance: Typed = "") -> Asked:
+    """What was typed: wet load and thing out of balance, where they are known."""
+    kg = {"load": (load, 14.0), "unbalance": (unbalance, 3.0)}
+    read = {name: read_number(text, name, 0.02 * (name == "unbalance"), most) if text.strip() else None
+            for name, (text, most) in kg.items()}  # fmt: skip
+    return Asked(read["load"], read["unbalance"], tuple(dict.fromkeys(free)))
+
+
+@pages.get("/jobs/{number}/recording/{recording}/fit", include_in_schema=False)
+def fit_page(
+    request: Request, desk: AtDesk, number: JobNumber, recording: RecordingId,
+    free: Named, load: Typed = "", unbalance: Typed = "",
+) -> Response:  # fmt: skip
+    """Show the machine fitted to a recording."""
+    asked = asked_for(free, load, unbalance)
+    told = fit_answer(desk, number, recording, asked)
+    query = urlencode({"load": load, "unbalance": unbalance, "free": asked.free}, doseq=True)
+    return page(
+        request, "job/fit.html", view=view(desk, number), told=told, asked=asked, query=query
+    )
+
+
+@api.get("/jobs/{number}/recording/{recording}/fit")
+def fit(
+    desk: AtDesk,
+    number: JobNumber,
+    recording: RecordingId,
+    free: Named,
+    load: Typed = "",
+    unbalance: Typed = "",
+) -> FitAnswer:
+    """The machine fitted to a recording: figures with their errors, and how well the shake then agrees."""
+    return fit_answer(desk, number, recording, asked_for(free, load, unbalance))
+
+
+@pages.post("/jobs/{number}/recording/{recording}/fit", include_in_schema=False)
+def put_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Posted) -> Response:
+    """Put the fitted figures down."""
+    sent = made(
+        FitIn,
+        load_kg=form.number("load", 0, 14),
+        unbalance_kg=form.number("unbalance", 0.02, 3),
+        free=form.texts("free"),
+        note=form.text("note"),
+        **form.sender(),
+    )
+    put_down(desk, number, recording, sent)
+    return onward(f"/jobs/{number}/machine", sent.by)
+
+
+@api.post("/jobs/{number}/recording/{recording}/fit", status_code=201)
+def put(desk: AtDesk, number: JobNumber, recording: RecordingId, sent: FitIn) -> Taken:
+    """Put the figures down which the recording tells."""
+    return taken(desk, number, put_down(desk, number, recording, sent))
+
+
+@pages.get("/jobs/{number}/recording/{recording}/fit.svg", include_in_schema=False)
+def drawn(
+    desk: AtDesk,
+    number: JobNumber,
+    recording: RecordingId,
+    free: Named,
+    load: Typed = "",
+    unbalance: Typed = "",
+) -> Response:
+    """Draw the shake as recorded and as fitted."""
+    picture = figure_svg(desk, number, recording, asked_for(free, load, unbalance))
+    return Response(picture, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))
+
+
+def put_down(desk: Desk, number: int, recording: str, sent: FitIn) -> int:
+    """Fit, add the entry to the job and return its number."""
+    told = fit_answer(desk, number, recording, Asked(sent.load_kg, sent.unbalance_kg, sent.free))
+    entry = figures_of(told, sent.note)
+    return desk.record(number, entry, by=sent.hand, expected_last=sent.expected_last).number

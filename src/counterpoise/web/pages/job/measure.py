@@ -1,0 +1,215 @@
+"""The pages of measurements by hand: type readings, see what was understood, then put it down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Request, Response
+from pydantic import BaseModel, ConfigDict, Field
+
+from counterpoise.errors import InputError, ReadingError
+from counterpoise.report.views.job import JobView, Taken, taken, view
+from counterpoise.report.views.measures.pages import SHEETS, once_more, sheet_of
+from counterpoise.report.views.measures.readings import (
+    Blank,
+    Sheet,
+    Understood,
+    bodies,
+    drawn,
+    measured,
+    understood,
+)
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.pages.job.bench import JobNumber
+from counterpoise.web.render import page
+from counterpoise.web.schemas import Ident, Sent, Short
+from counterpoise.workshop.services.workshop import Desk
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["measure"])
+Kind = Annotated[str, Path(max_length=40)]
+_MARK = "m."  # before the name of every box, so that no box is taken for another field
+
+
+class ReadingsIn(BaseModel):
+    """What was read, by the name of its box: ``{"gaps.0": 9.1, "way.0": "turned"}``."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    typed: dict[Ident, Short] = Field(default_factory=dict, max_length=60)
+
+
+class MeasuredIn(Sent):
+    """The same, to be put down; ``checks`` names the findings wanted of those that it would put down."""
+
+    typed: dict[Ident, Short] = Field(default_factory=dict, max_length=60)
+    checks: Annotated[tuple[Ident, ...], Field(max_length=20)] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A box of the form: its name in ``typed``, and what it asks."""
+
+    name: str
+    label: str
+    unit: str
+    choices: tuple[str, ...]
+    usual: str
+
+
+@dataclass(frozen=True, slots=True)
+class SheetAnswer:
+    """A measurement: what it asks and which checks of this machine it answers."""
+
+    kind: str
+    title: str
+    lead: str
+    cautions: tuple[str, ...]
+    checks: tuple[str, ...]
+    boxes: tuple[Box, ...]
+
+
+def _told(sheet: Sheet) -> SheetAnswer:
+    boxes = tuple(box for blank in sheet.blanks for box in _boxes(blank))
+    return SheetAnswer(sheet.kind, sheet.title, sheet.lead, sheet.cautions, sheet.checks, boxes)
+
+
+def _boxes(blank: Blank) -> list[Box]:
+    labels = [
+        ", ".join((blank.label, *blank.boxes[place : place + 1])) for place in range(blank.count)
+    ]
+    values = tuple(value for value, _ in blank.choices)
+    return [
+        Box(name, label, blank.unit, values, blank.default)
+        for name, label in zip(blank.names, labels, strict=True)
+    ]
+
+
+def _sheet(seen: JobView, kind: str) -> Sheet:
+    return sheet_of(kind, seen.family, seen.job.intake.features)
+
+
+def _sheets(seen: JobView) -> list[Sheet]:
+    """Those that answer a check of this machine first."""
+    return sorted((_sheet(seen, kind) for kind in SHEETS), key=lambda sheet: not sheet.checks)
+
+
+def put_all(desk: Desk, number: int, sheet: Sheet, sent: MeasuredIn) -> int:
+    """Put down what was measured; returns the number of the last entry."""
+    found = understood(sheet, measured(sheet, sent.typed), view(desk, number).family)
+    last = sent.expected_last
+    for body in bodies(found, sent.checks):
+        last = desk.record(number, body, by=sent.hand, expected_last=last).number
+    assert last is not None  # noqa: S101  there is at least one entry
+    return last
+
+
+@pages.get("/jobs/{number}/measure", include_in_schema=False)
+def measure_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+    """Show the measurements."""
+    seen = view(desk, number)
+    return page(request, "job/measures.html", view=seen, sheets=_sheets(seen))
+
+
+@api.get("/jobs/{number}/measure")
+def measures(desk: AtDesk, number: JobNumber) -> list[SheetAnswer]:
+    """The measurements by hand, with what each asks; those that answer a check of this machine first."""
+    return [_told(sheet) for sheet in _sheets(view(desk, number))]
+
+
+@pages.get("/jobs/{number}/measure/{kind}", include_in_schema=False)
+def kind_page(request: Request, desk: AtDesk, number: JobNumber, kind: Kind) -> Response:
+    """Show the form of a measurement."""
+    seen = view(desk, number)
+    return _form(request, seen, _sheet(seen, kind), {})
+
+
+@api.get("/jobs/{number}/measure/{kind}")
+def measure(desk: AtDesk, number: JobNumber, kind: Kind) -> SheetAnswer:
+    """A measurement and what it asks."""
+    return _told(_sheet(view(desk, number), kind))
+
+
+@pages.post("/jobs/{number}/measure/{kind}", include_in_schema=False)
+def understood_page(
+    request: Request, desk: AtDesk, number: JobNumber, kind: Kind, form: Posted
+) -> Response:
+    """Show what was understood; puts nothing down. ``edit`` leads back to the form with what was typed."""
+    seen = view(desk, number)
+    sheet = _sheet(seen, kind)
+    typed = _typed(form)
+    if form.text("edit"):
+        return _form(request, seen, sheet, typed)
+    try:
+        result = measured(sheet, made(ReadingsIn, typed=typed).typed)
+    except InputError as error:
+        return _form(request, seen, sheet, typed, error)
+    found = understood(sheet, result, seen.family)
+    again = once_more(sheet, typed)
+    return page(
+        request,
+        "job/understood.html",
+        view=seen,
+        sheet=sheet,
+        found=found,
+        typed=typed,
+        again=again,
+        figure=drawn(result),
+    )
+
+
+@api.post("/jobs/{number}/measure/{kind}")
+def understand(desk: AtDesk, number: JobNumber, kind: Kind, sent: ReadingsIn) -> Understood:
+    """What the readings say and which findings they would put down. Puts nothing down."""
+    seen = view(desk, number)
+    sheet = _sheet(seen, kind)
+    return understood(sheet, measured(sheet, sent.typed), seen.family)
+
+
+@pages.post("/jobs/{number}/measure/{kind}/findings", include_in_schema=False)
+def put_page(desk: AtDesk, number: JobNumber, kind: Kind, form: Posted) -> Response:
+    """Put down what was understood."""
+    sent = made(MeasuredIn, typed=_typed(form), checks=tuple(form.texts("checks")), **form.sender())
+    put_all(desk, number, _sheet(view(desk, number), kind), sent)
+    return onward(f"/jobs/{number}", sent.by)
+
+
+@api.post("/jobs/{number}/measure/{kind}/findings", status_code=201)
+def put(desk: AtDesk, number: JobNumber, kind: Kind, sent: MeasuredIn) -> Taken:
+    """Put the findings named in ``checks`` down; a measurement that answers no check becomes a note."""
+    return taken(desk, number, put_all(desk, number, _sheet(view(desk, number), kind), sent))
+
+
+def _typed(form: Form) -> dict[str, str]:
+    """What was typed; where the meant value was taken, that one, unless the box was changed since."""
+    typed = form.starting(_MARK)
+    at = form.text("meant_at")
+    if form.text("take") and typed.get(at) == form.text("meant_for"):
+        typed[at] = form.text("meant")
+    return typed
+
+
+def _form(
+    request: Request,
+    seen: JobView,
+    sheet: Sheet,
+    typed: dict[str, str],
+    error: InputError | None = None,
+) -> Response:
+    """The form with what was typed kept; with an error, what to do about it, and the meant value to take."""
+    meant = error.meant if isinstance(error, ReadingError) else None
+    offered = (
+        f"{meant:g}" if meant is not None and error is not None and error.field in typed else ""
+    )
+    return page(
+        request,
+        "job/measure.html",
+        status=200 if error is None else 422,
+        view=seen,
+        sheet=sheet,
+        typed=typed,
+        error=error,
+        meant=offered,
+    )

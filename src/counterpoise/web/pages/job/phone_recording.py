@@ -1,0 +1,117 @@
+"""Recording a spin with the phone's own browser: the page, and the pieces it sends."""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+from fastapi import APIRouter, Path, Request, Response
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from counterpoise.report.views.job import view
+from counterpoise.report.views.phone_recording import RecordSheet, finish, keep_piece, record_sheet
+from counterpoise.report.views.recording import Role
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.pages.job.bench import JobNumber
+from counterpoise.web.pages.workshop.phone import code_for, phones_of
+from counterpoise.web.render import page
+from counterpoise.web.request_limits import HEADERS
+from counterpoise.workshop.store.uploads import MOST_PARTS, Arrived
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["record"])
+
+MOST_ROWS = 1000
+Capture = Annotated[
+    str, Path(pattern="^[0-9a-f]{32}$", description="32 hexadecimal digits of the sender's choice.")
+]
+Part = Annotated[int, Path(ge=0, lt=MOST_PARTS)]
+Milliseconds = Annotated[float, Field(strict=True, ge=0, le=2.4e6, allow_inf_nan=False)]
+Acceleration = Annotated[float, Field(strict=True, ge=-1000, le=1000, allow_inf_nan=False)]
+Column = Annotated[list[Acceleration], Field(min_length=1, max_length=MOST_ROWS)]
+# this page alone runs a script: the browser gives its motion sensor to nothing else
+_POLICY = {
+    "content-security-policy": HEADERS["content-security-policy"]
+    + "; script-src 'self'; connect-src 'self'",
+    "permissions-policy": HEADERS["permissions-policy"]
+    + ", accelerometer=(self), screen-wake-lock=(self)",
+}
+
+
+class PieceIn(BaseModel):
+    """A piece of a recording: time since its start in ms, accelerations in the phone's axes with gravity, in m/s2."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    t_ms: Annotated[list[Milliseconds], Field(min_length=1, max_length=MOST_ROWS)]
+    x: Column
+    y: Column
+    z: Column
+
+    @model_validator(mode="after")
+    def _equally_long(self) -> Self:
+        if len({len(self.t_ms), len(self.x), len(self.y), len(self.z)}) != 1:
+            raise ValueError("t_ms, x, y and z must be equally long")
+        return self
+
+
+class FinishIn(BaseModel):
+    """The recording is over: of how many pieces it is made, which spin it was, the programme's spin speed."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    parts: int = Field(ge=1, le=MOST_PARTS)
+    role: Role = "before"
+    top_rpm: Annotated[float, Field(ge=200, le=2500, allow_inf_nan=False)] | None = None
+
+
+class CaptureKept(BaseModel):
+    """The recording is whole and kept; ``page`` shows what it says and puts it down."""
+
+    recording: str
+    page: str
+
+
+@pages.get("/jobs/{number}/record", include_in_schema=False)
+def record_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+    """Record a spin with this phone."""
+    sheet = record_sheet(desk, number)
+    code = code_for(request, f"/jobs/{number}/record")
+    shown = page(
+        request,
+        "job/record.html",
+        view=view(desk, number),
+        sheet=sheet,
+        code=code,
+        phones=phones_of(request),
+    )
+    shown.headers.update(_POLICY)
+    return shown
+
+
+@api.get("/jobs/{number}/record")
+def record(desk: AtDesk, number: JobNumber) -> RecordSheet:
+    """What to know before a spin is recorded with a phone, and what has come unfinished."""
+    return record_sheet(desk, number)
+
+
+@api.get("/jobs/{number}/record/{capture}")
+def come(desk: AtDesk, number: JobNumber, capture: Capture) -> Arrived:
+    """Which pieces of a recording have come, and the recording where it is whole."""
+    desk.job(number)
+    return desk.store.arrived(number, capture)
+
+
+@api.put("/jobs/{number}/record/{capture}/{part}")
+def piece(desk: AtDesk, number: JobNumber, capture: Capture, part: Part, sent: PieceIn) -> Arrived:
+    """Keep a piece of a recording; the same one may come again, and in any order."""
+    rows = list(zip(sent.t_ms, sent.x, sent.y, sent.z, strict=True))
+    return keep_piece(desk, number, capture, (part, rows))
+
+
+@api.post("/jobs/{number}/record/{capture}", status_code=201)
+def over(desk: AtDesk, number: JobNumber, capture: Capture, sent: FinishIn) -> CaptureKept:
+    """Make the recording of its pieces; asked again, the answer is the same."""
+    recording = finish(desk, number, capture, sent.parts, sent.top_rpm)
+    return CaptureKept(
+        recording=recording, page=f"/jobs/{number}/recording/{recording}?role={sent.role}"
+    )

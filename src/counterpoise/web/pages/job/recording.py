@@ -1,0 +1,206 @@
+"""A recording of a spin: sent to a job, read, and put down as a finding, as proof, or as the sound machine's own."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Path, Query, Request, Response
+from pydantic import BaseModel
+from starlette.concurrency import run_in_threadpool
+
+from counterpoise.errors import InputError
+from counterpoise.report.views.job import Taken, taken, view
+from counterpoise.report.views.recording import (
+    RecordingAnswer,
+    Role,
+    add_sound,
+    answer,
+    body,
+    figure,
+    keep,
+)
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.pages.job.bench import JobNumber
+from counterpoise.web.render import page
+from counterpoise.web.request_limits import MOST_BYTES
+from counterpoise.web.schemas import RecordingIn
+from counterpoise.workshop.services.workshop import Desk
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["recording"])
+RecordingId = Annotated[str, Path(max_length=120)]
+TopRpm = Annotated[float | None, Query(ge=200, le=2500)]
+FileName = Annotated[str, Query(max_length=200)]
+FIGURE_POLICY = {
+    "content-security-policy": "default-src 'none'; style-src 'unsafe-inline'"
+}  # a drawing styles itself
+
+
+class RecordingKept(BaseModel):
+    """A recording was kept; what it says is at ``/api/jobs/{number}/recording/{recording}``."""
+
+    recording: str
+
+
+class RecordingsKept(BaseModel):
+    """The recordings put down in a job that still stand, oldest first."""
+
+    recordings: list[str]
+
+
+@pages.get("/jobs/{number}/recording", include_in_schema=False)
+def recording_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+    """Ask for the file of a recording."""
+    return page(
+        request, "job/recording_new.html", view=view(desk, number), most_mb=MOST_BYTES // 2**20
+    )
+
+
+@api.get("/jobs/{number}/recording")
+def recordings(desk: AtDesk, number: JobNumber) -> RecordingsKept:
+    """The recordings put down in a job."""
+    named = [getattr(entry.body, "recording", "") for entry in desk.job(number).standing]
+    return RecordingsKept(recordings=list(dict.fromkeys(each for each in named if each)))
+
+
+@pages.post("/jobs/{number}/recording", include_in_schema=False)
+def keep_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Keep a recording and show what it says."""
+    files = form.files("recording")
+    if not files:
+        raise InputError(
+            "recording: no file came", field="recording", remedy="Go back and choose the file."
+        )
+    top_rpm = form.number("top_rpm", 200, 2500)
+    kept = keep(desk, number, (files[0].filename or "", files[0].file.read()), top_rpm)
+    _sound_of(desk, number, kept, form)
+    return onward(
+        f"/jobs/{number}/recording/{kept}?{urlencode({'role': form.text('role') or 'before'})}"
+    )
+
+
+@api.post(
+    "/jobs/{number}/recording",
+    status_code=201,
+    openapi_extra={
+        "requestBody": {"content": {"text/csv": {}, "application/gzip": {}}, "required": True}
+    },
+)
+async def keep_bytes(
+    request: Request, desk: AtDesk, number: JobNumber, name: FileName = "", top_rpm: TopRpm = None
+) -> RecordingKept:
+    """Keep a recording: the bytes of a CSV or CSV.gz file."""
+    file = (name, await request.body())
+    return RecordingKept(recording=await run_in_threadpool(keep, desk, number, file, top_rpm))
+
+
+def _sound_of(desk: Desk, number: int, recording: str, form: Form) -> bool:
+    """Keep the sound that came with a form, if one did."""
+    files = form.files("sound")
+    if files:
+        start_s = form.number("sound_start_s", -2000, 2000)
+        add_sound(desk, number, recording, (files[0].filename or "", files[0].file.read()), start_s)
+    return bool(files)
+
+
+@pages.post("/jobs/{number}/recording/{recording}/sound", include_in_schema=False)
+def sound_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Posted) -> Response:
+    """Keep the sound of a recording and show what it says."""
+    if not _sound_of(desk, number, recording, form):
+        raise InputError(
+            "sound: no file came", field="sound", remedy="Go back and choose the WAV file."
+        )
+    return onward(
+        f"/jobs/{number}/recording/{recording}?{urlencode({'role': form.text('role') or 'before'})}"
+    )
+
+
+@api.post(
+    "/jobs/{number}/recording/{recording}/sound",
+    status_code=201,
+    openapi_extra={"requestBody": {"content": {"application/octet-stream": {}}, "required": True}},
+)
+async def sound_bytes(
+    request: Request, desk: AtDesk, number: JobNumber, recording: RecordingId,
+    name: FileName = "", start_s: Annotated[float | None, Query(ge=-2000, le=2000)] = None,
+) -> RecordingKept:  # fmt: skip
+    """Keep the sound of a recording: a WAV file; ``start_s`` is when it begins on the recording's clock."""
+    file = (name, await request.body())
+    await run_in_threadpool(add_sound, desk, number, recording, file, start_s)
+    return RecordingKept(recording=recording)
+
+
+@pages.get("/jobs/{number}/recording/{recording}", include_in_schema=False)
+def read_page(
+    request: Request, desk: AtDesk, number: JobNumber, recording: RecordingId,
+    role: Role = "before", top_rpm: TopRpm = None,
+) -> Response:  # fmt: skip
+    """Show what a recording says."""
+    told = answer(desk, number, recording, role, top_rpm)
+    asked = urlencode({"role": role} | ({} if top_rpm is None else {"top_rpm": f"{top_rpm:g}"}))
+    return page(
+        request,
+        "job/recording.html",
+        view=view(desk, number),
+        told=told,
+        asked=asked,
+        given_rpm=top_rpm,
+    )
+
+
+@api.get("/jobs/{number}/recording/{recording}")
+def read(
+    desk: AtDesk,
+    number: JobNumber,
+    recording: RecordingId,
+    role: Role = "before",
+    top_rpm: TopRpm = None,
+) -> RecordingAnswer:
+    """What a recording says."""
+    return answer(desk, number, recording, role, top_rpm)
+
+
+@pages.post("/jobs/{number}/recording/{recording}", include_in_schema=False)
+def put_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Posted) -> Response:
+    """Put a recording down."""
+    sent = made(
+        RecordingIn,
+        role=form.text("role"),
+        top_rpm=form.number("top_rpm", 200, 2500),
+        minutes=form.number("minutes", 0, 1440),
+        note=form.text("note"),
+        **form.sender(),
+    )
+    put_down(desk, number, recording, sent)
+    return onward(f"/jobs/{number}", sent.by)
+
+
+@api.post("/jobs/{number}/recording/{recording}", status_code=201)
+def put(desk: AtDesk, number: JobNumber, recording: RecordingId, sent: RecordingIn) -> Taken:
+    """Put a recording down: what it says counts as evidence of the job, as proof, or as the sound machine's own."""
+    return taken(desk, number, put_down(desk, number, recording, sent))
+
+
+@pages.get("/jobs/{number}/recording/{recording}/figure.svg", include_in_schema=False)
+def drawn(
+    desk: AtDesk,
+    number: JobNumber,
+    recording: RecordingId,
+    role: Role = "before",
+    top_rpm: TopRpm = None,
+) -> Response:
+    """Draw speed and shake."""
+    return Response(
+        figure(desk, number, recording, role, top_rpm),
+        media_type="image/svg+xml",
+        headers=dict(FIGURE_POLICY),
+    )
+
+
+def put_down(desk: Desk, number: int, recording: str, sent: RecordingIn) -> int:
+    """Add the entry to the job and return its number."""
+    told = answer(desk, number, recording, sent.role, sent.top_rpm)
+    entry = body(desk.family_of(number), told, sent.minutes, sent.note)
+    return desk.record(number, entry, by=sent.hand, expected_last=sent.expected_last).number

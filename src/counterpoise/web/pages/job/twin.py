@@ -1,0 +1,142 @@
+"""What a machine does in a spin: any machine of a kind, or that of a job with its leading suspects."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Query, Request, Response
+from pydantic import Field
+
+from counterpoise.dynamics.answers.what_if import Question
+from counterpoise.report.views.job import JobView, view
+from counterpoise.report.views.machine_figures import own_machine
+from counterpoise.report.views.twin import (
+    KINDS,
+    TwinAnswer,
+    asked,
+    kind_of,
+    pictures,
+    suspected,
+    taken_as,
+    twin_answer,
+)
+from counterpoise.report.words.machine_figures import PLACES
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.pages.job.bench import JobNumber
+from counterpoise.web.render import page
+from counterpoise.web.schemas import Ident
+from counterpoise.workshop.services.workshop import Desk
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["twin"])
+Kind = Annotated[Ident, Query(description="Kind of machine: front_loader, top_loader.")]
+Fault = Annotated[str, Field(max_length=80)]
+Faults = Annotated[
+    list[Fault],
+    Query(
+        alias="fault",
+        default_factory=list,
+        description="KEY[:SEVERITY[:PART]], several at once joined by +; up to three.",
+    ),
+    Field(max_length=20),
+]
+_OWN = frozenset({"family", "fault", "chosen"})
+
+
+def _figures(
+    request: Request,
+    unbalance: Annotated[str, Query(max_length=24, description="Thing on the drum wall, kg.")] = "",
+    depth: Annotated[str, Query(max_length=24, description="Its place: 0 hub, 1 opening.")] = "",
+    load: Annotated[str, Query(max_length=24, description="Evenly spread wet load, kg.")] = "",
+    top_rpm: Annotated[str, Query(max_length=24, description="Top spin speed.")] = "",
+    point_x: Annotated[
+        str, Query(max_length=24, description="Point on the top panel, m right of its middle.")
+    ] = "",
+    point_y: Annotated[str, Query(max_length=24, description="The same, m to the rear.")] = "",
+) -> dict[str, str]:
+    """What was typed by name: these, and any of the family's own figures."""
+    named = {
+        "unbalance": unbalance,
+        "depth": depth,
+        "load": load,
+        "top_rpm": top_rpm,
+        "point_x": point_x,
+        "point_y": point_y,
+    }
+    return {
+        name: text[:40] for name, text in request.query_params.items() if name not in _OWN
+    } | named
+
+
+Figures = Annotated[dict[str, str], Depends(_figures)]
+
+
+def _of_job(
+    seen: JobView, figures: dict[str, str], faults: list[str], *, chosen: bool
+) -> tuple[Question, TwinAnswer]:
+    kind = kind_of(seen)
+    names, own = suspected(seen, kind), own_machine(seen.job, seen.family)
+    question = asked(kind, figures, tuple(faults) if chosen or faults else tuple(names), own)
+    return question, replace(twin_answer(question, names, own), taken_as=taken_as(seen))
+
+
+def _page(
+    request: Request, desk: Desk, seen: JobView | None, question: Question, found: TwinAnswer
+) -> Response:
+    drawn = pictures(question)
+    shop = desk.settings()
+    return page(
+        request,
+        "job/twin.html",
+        view=seen,
+        settings=shop,
+        found=found,
+        pictures=drawn,
+        kinds=KINDS,
+        places=PLACES,
+    )
+
+
+@pages.get("/twin", include_in_schema=False)
+def twin_page(
+    request: Request, desk: AtDesk, figures: Figures, faults: Faults, family: Kind = "front_loader"
+) -> Response:
+    """Show what a machine of a kind does in a spin."""
+    question = asked(family, figures, tuple(faults))
+    return _page(request, desk, None, question, twin_answer(question))
+
+
+@api.get("/twin")
+def twin(figures: Figures, faults: Faults, family: Kind = "front_loader") -> TwinAnswer:
+    """What a machine of a kind does in a spin, sound and with each ``fault``.
+
+    Every figure under ``values`` of the answer can be set by its name.
+    """
+    return twin_answer(asked(family, figures, tuple(faults)))
+
+
+@pages.get("/jobs/{number}/twin", include_in_schema=False)
+def job_twin_page(
+    request: Request,
+    desk: AtDesk,
+    number: JobNumber,
+    figures: Figures,
+    faults: Faults,
+    chosen: bool = False,
+) -> Response:
+    """Show what this job's machine does in a spin, sound and with what is suspected."""
+    seen = view(desk, number)
+    question, found = _of_job(seen, figures, faults, chosen=chosen)
+    return _page(request, desk, seen, question, found)
+
+
+@api.get("/jobs/{number}/twin")
+def job_twin(
+    desk: AtDesk, number: JobNumber, figures: Figures, faults: Faults, chosen: bool = False
+) -> TwinAnswer:
+    """What this job's machine does in a spin, sound and with what is suspected.
+
+    ``fault`` names other faults; ``chosen`` without one: the sound machine alone.
+    """
+    return _of_job(view(desk, number), figures, faults, chosen=chosen)[1]

@@ -1,0 +1,1 @@
+"""Routes of the workshop as a whole: jobs, stock, prices, ledger, settings."""

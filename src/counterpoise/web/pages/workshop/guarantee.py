@@ -1,0 +1,57 @@
+"""What guarantee can be given for what price."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+
+from counterpoise.report.views.guarantee import (
+    OLDEST_YEARS,
+    USUAL_AGE_YEARS,
+    Guarantees,
+    guarantees,
+)
+from counterpoise.report.words.numbers import read_money
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.render import page
+from counterpoise.web.schemas import Ident
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["guarantee"])
+Age = Annotated[float, Query(ge=0, le=OLDEST_YEARS, allow_inf_nan=False)]
+Price = Annotated[str, Query(max_length=20)]
+
+
+@pages.get("/guarantee", include_in_schema=False)
+def guarantee_page(
+    request: Request,
+    desk: AtDesk,
+    family: Ident = "front_loader",
+    age: Age = USUAL_AGE_YEARS,
+    price: Price = "",
+) -> Response:
+    """Show what a guarantee on each repair costs."""
+    asked = read_money(price, "price") if price.strip() else None
+    found = guarantees(desk, desk.family(family).id, age, asked)
+    return page(
+        request,
+        "workshop/guarantee.html",
+        found=found,
+        families=list(desk.families.values()),
+        price=price,
+    )
+
+
+@api.get("/guarantee")
+def guarantee(
+    desk: AtDesk,
+    family: Ident = "front_loader",
+    age: Age = USUAL_AGE_YEARS,
+    price: Price = "",
+    repair: Ident = "",
+) -> Guarantees:
+    """What a guarantee on each repair costs at this age; with ``price``, for how long it can be given for that."""
+    return guarantees(
+        desk, family, age, read_money(price, "price") if price.strip() else None, repair
+    )

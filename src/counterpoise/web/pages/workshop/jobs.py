@@ -1,0 +1,177 @@
+"""The list of jobs, and taking in a machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import RedirectResponse
+
+from counterpoise.catalog.family import CheckEntry, Family
+from counterpoise.report.views.job import ListedJob, Taken, listed, taken
+from counterpoise.report.views.machine_figures import read_figures
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.render import page
+from counterpoise.web.schemas import Answered, IntakeIn
+from counterpoise.workshop.jobs.entries import Figures, Finding
+from counterpoise.workshop.services.intake import take_in
+from counterpoise.workshop.services.workshop import Desk
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["jobs"])
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """Something that can be ticked: its id and its words."""
+
+    id: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something to be asked, and what can be answered, by id."""
+
+    id: str
+    question: str
+    answers: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A figure of the machine that can be put down at once."""
+
+    id: str
+    title: str
+    unit: str
+    low: float
+    high: float
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class IntakeSheet:
+    """What can be put down of a machine of one family when it comes in."""
+
+    family: str
+    title: str
+    complaints: tuple[Named, ...]
+    features: tuple[Question, ...]
+    questions: tuple[Question, ...]
+    figures: tuple[Asked, ...] = ()
+
+
+def questions(family: Family) -> list[CheckEntry]:
+    """The checks that can be asked when the machine comes in."""
+    return [check for check in family.checks.values() if check.intake]
+
+
+@pages.get("/", include_in_schema=False)
+def home() -> Response:
+    """Lead to the list of jobs."""
+    return RedirectResponse("/jobs", 307)
+
+
+@pages.get("/jobs", include_in_schema=False)
+def jobs_page(request: Request, desk: AtDesk) -> Response:
+    """Show the list of jobs."""
+    lines = listed(desk.lines())
+    open_jobs = [line for line in lines if line.open]
+    closed = [line for line in lines if not line.open]
+    return page(
+        request, "workshop/jobs.html", settings=desk.settings(), open=open_jobs, closed=closed
+    )
+
+
+@api.get("/jobs")
+def jobs(desk: AtDesk) -> list[ListedJob]:
+    """The list of jobs, newest first."""
+    return listed(desk.lines())
+
+
+@pages.get("/jobs/new", include_in_schema=False)
+def intake_page(request: Request, desk: AtDesk, family: str = "") -> Response:
+    """Ask what comes in, then what is wrong with it."""
+    known = list(desk.families.values())
+    if not family and len(known) > 1:
+        return page(request, "workshop/families.html", settings=desk.settings(), families=known)
+    one = desk.family(family or known[0].id)
+    return page(
+        request,
+        "workshop/intake.html",
+        settings=desk.settings(),
+        family=one,
+        questions=questions(one),
+    )
+
+
+@api.get("/jobs/new")
+def intake_sheets(desk: AtDesk, family: str = "") -> list[IntakeSheet]:
+    """What can be put down of a machine that comes in, by family."""
+    wanted = [desk.family(family)] if family else list(desk.families.values())
+    return [_intake_sheet(one) for one in wanted]
+
+
+def _intake_sheet(family: Family) -> IntakeSheet:
+    return IntakeSheet(
+        family=family.id,
+        title=family.title,
+        complaints=tuple(Named(one.id, one.title) for one in family.complaints.values()),
+        features=tuple(
+            Question(one.id, one.title, dict(one.values)) for one in family.features.values()
+        ),
+        questions=tuple(
+            Question(one.id, one.question, dict(one.outcomes)) for one in questions(family)
+        ),
+        figures=tuple(
+            Asked(one.id, one.title, one.unit, one.low, one.high, one.where)
+            for one in family.figures.values()
+            if one.intake
+        ),
+    )
+
+
+def _take_in(desk: Desk, told: IntakeIn) -> int:
+    answers = [Finding(answer.check, answer.outcome, answer.reading) for answer in told.answers]
+    return take_in(desk, told.body(), answers, told.hand, Figures(told.figures, "plate"))
+
+
+def _figures(desk: Desk, form: Form) -> dict[str, float]:
+    family = desk.family(form.text("family") or next(iter(desk.families)))
+    return dict(read_figures(form.starting("figure."), family, "plate").values)
+
+
+@pages.post("/jobs", include_in_schema=False)
+def open_page(desk: AtDesk, form: Posted) -> Response:
+    """Open a job from the intake form."""
+    told = made(
+        IntakeIn,
+        **{
+            name: form.text(name)
+            for name in ("family", "owner", "title", "maker", "model", "serial", "contact")
+        },
+        story=form.text("story"),
+        promised=form.text("promised"),
+        away=form.text("away") == "true",
+        used_parts=form.text("used_parts") == "yes",
+        complaints=form.texts("complaints"),
+        age_years=form.number("age_years", 0, 80),
+        features=form.starting("feature."),
+        paid_minor=form.money("paid") or 0,
+        answers=[
+            Answered(check=check, outcome=outcome)
+            for check, outcome in form.starting("check.").items()
+        ],
+        figures=_figures(desk, form),
+        by=form.text("by"),
+    )
+    return onward(f"/jobs/{_take_in(desk, told)}", told.by)
+
+
+@api.post("/jobs", status_code=201)
+def open_job(desk: AtDesk, told: IntakeIn) -> Taken:
+    """Take in a machine."""
+    number = _take_in(desk, told)
+    return taken(desk, number, desk.job(number).entries[-1].number)

@@ -1,0 +1,43 @@
+"""The ledger of a month, as a page, as a table to take along, and as JSON."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+
+from counterpoise.report.views.ledger import around, month_of
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.render import page
+from counterpoise.workshop.billing.ledger import Ledger, as_csv
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["ledger"])
+Month = Annotated[str, Query(max_length=20)]
+
+
+@pages.get("/ledger", include_in_schema=False)
+def ledger_page(request: Request, desk: AtDesk, month: Month = "") -> Response:
+    """Show the jobs closed in a month."""
+    found = month_of(desk, month)
+    return page(
+        request,
+        "workshop/ledger.html",
+        settings=desk.settings(),
+        found=found,
+        around=around(found.month),
+    )
+
+
+@api.get("/ledger")
+def ledger(desk: AtDesk, month: Month = "") -> Ledger:
+    """The jobs closed in a month like ``2026-03``; without one, of the last in which one was closed."""
+    return month_of(desk, month)
+
+
+@pages.get("/ledger.csv", include_in_schema=False)
+def ledger_file(desk: AtDesk, month: Month = "") -> Response:
+    """Send them as CSV."""
+    found = month_of(desk, month)
+    named = {"content-disposition": f'attachment; filename="ledger-{found.month}.csv"'}
+    return Response(as_csv(found), media_type="text/csv; charset=utf-8", headers=named)

@@ -1,0 +1,90 @@
+"""The settings page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter, Request, Response
+from pydantic import BaseModel, ConfigDict, Field
+
+from counterpoise.report.views.settings import CHOICE_WORDS, GROUPS, LABELS, shown, typed
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.forms import Posted, onward
+from counterpoise.web.render import page
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.jobs.settings_checks import CHOICES
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["settings"])
+
+
+class SettingsIn(BaseModel):
+    """The settings to change, by name; the others stay."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    changes: dict[str, bool | int | float | str | list[str] | None] = Field(max_length=80)
+
+
+@dataclass(frozen=True, slots=True)
+class SettingField:
+    """A setting as a field of the page: ``kind`` is text, number, tick, or choice (of ``choices``, with words)."""
+
+    name: str
+    label: str
+    text: str
+    kind: str
+    choices: tuple[tuple[str, str], ...] = ()
+
+
+def _field(settings: Settings, name: str) -> SettingField:
+    value = getattr(settings, name)
+    kind = (
+        "tick"
+        if isinstance(value, bool)
+        else "number"
+        if isinstance(value, int | float)
+        else "text"
+    )
+    choices = tuple((one, CHOICE_WORDS[one]) for one in CHOICES.get(name, ()))
+    label = LABELS[name].format(currency=settings.currency)
+    return SettingField(name, label, shown(name, value), "choice" if choices else kind, choices)
+
+
+@pages.get("/settings", include_in_schema=False)
+def settings_page(request: Request, desk: AtDesk) -> Response:
+    """Show the settings."""
+    now = desk.settings()
+    groups = [
+        {"title": title, "fields": [_field(now, name) for name in names]}
+        for title, names in GROUPS.items()
+    ]
+    return page(request, "workshop/settings.html", settings=now, groups=groups)
+
+
+@api.get("/settings")
+def settings(desk: AtDesk) -> Settings:
+    """The settings."""
+    return desk.settings()
+
+
+@pages.post("/settings", include_in_schema=False)
+def change_page(desk: AtDesk, form: Posted) -> Response:
+    """Change what differs."""
+    now = desk.settings()
+    changes: dict[str, Any] = {}
+    for name in LABELS:
+        value = getattr(now, name)
+        sent = ("yes" if form.text(name) else "no") if isinstance(value, bool) else form.text(name)
+        if sent != shown(name, value):
+            changes[name] = typed(name, sent)
+    if changes:
+        desk.change_settings(changes)
+    return onward("/settings")
+
+
+@api.post("/settings")
+def change(desk: AtDesk, sent: SettingsIn) -> Settings:
+    """Change some settings; all or none."""
+    return desk.change_settings(sent.changes)

@@ -1,0 +1,291 @@
+"""The shelf: what lies there, what came in, what it was used for; and what a job takes from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi.responses import RedirectResponse
+from pydantic import Field
+
+from counterpoise.errors import InputError
+from counterpoise.money.order import Quality
+from counterpoise.report.paper.pdf import labels_pdf
+from counterpoise.report.views.estimate import costing
+from counterpoise.report.views.job import JobView, Taken, taken, view
+from counterpoise.report.views.stock import label_of
+from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.pages.job.bench import JobNumber
+from counterpoise.web.pages.job.estimate import chosen_kinds
+from counterpoise.web.render import page
+from counterpoise.web.schemas import Ident, Minor, Sent, Short
+from counterpoise.workshop.billing.costing import Terms
+from counterpoise.workshop.parts.stock import Lot, Move, Receipt
+from counterpoise.workshop.services.stock import (
+    Item,
+    ItemSheet,
+    held_for,
+    item_sheet,
+    move,
+    receive,
+    release_work,
+    reserve_work,
+    shelf,
+    shelve,
+    undo,
+)
+from counterpoise.workshop.services.workshop import Desk
+
+pages = APIRouter()
+api = APIRouter(prefix="/api", tags=["stock"])
+Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
+Name = Annotated[str, Path(max_length=80)]
+Count = Annotated[int, Field(ge=0, le=100_000)]
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """What lies on the shelf, by title."""
+
+    currency: str
+    items: tuple[Item, ...]
+
+
+class ReceiptIn(Sent):
+    """Pieces come in. ``cost_minor``: what one cost; ``asked_minor``: what a customer is asked for one, before mark-up.
+
+    ``maker``: whose machines it fits, empty: any.
+    """
+
+    kind: Quality = "new"
+    count: Annotated[int, Field(ge=1, le=1000)] = 1
+    place: Short = ""
+    cost_minor: Minor = 0
+    asked_minor: Minor | None = None
+    maker: Short = ""
+    model: Short = ""
+    note: Short = ""
+
+    def receipt(self, family: str, item: str) -> Receipt:
+        """The same as the shelf takes it."""
+        return Receipt(family, item, **self.model_dump(exclude={"by", "expected_last"}))
+
+
+class MoveIn(Sent):
+    """Something that happens to a lot. ``count``: pieces; for ``counted``, how many there are."""
+
+    kind: Literal["counted", "moved", "reserved", "released", "used", "written_off"]
+    count: Count = 0
+    job: Annotated[int, Field(ge=1, le=2**31 - 1)] | None = None
+    place: Short = ""
+    note: Short = ""
+
+
+class ShelveIn(Sent):
+    """Pieces off a job's machine are put on the shelf: how many of each, and where."""
+
+    pieces: Annotated[dict[Ident, Annotated[int, Field(ge=1, le=100)]], Field(max_length=60)]
+    place: Short = ""
+
+
+class WorkIn(Sent):
+    """Reserve what the estimate of this work takes from the shelf, or let go of all that is reserved for the job."""
+
+    what: Literal["reserve", "release"]
+    repairs: Annotated[tuple[Ident, ...], Field(max_length=40)] = ()
+    used: bool = False
+    parts: Annotated[dict[Ident, Quality], Field(max_length=60)] = Field(default_factory=dict)
+
+
+class AgreementIn(Sent):
+    """The owner agrees to used parts, or no longer does."""
+
+    used_parts: bool
+
+
+@pages.get("/stock", include_in_schema=False)
+def stock_page(
+    request: Request, desk: AtDesk, item: Annotated[str, Query(max_length=170)] = ""
+) -> Response:
+    """Show what lies on the shelf; ``item`` leads on to one."""
+    if item:
+        return RedirectResponse(f"/stock/{item}", 303)
+    return page(
+        request,
+        "workshop/stock.html",
+        settings=desk.settings(),
+        items=shelf(desk),
+        families=desk.families.values(),
+    )
+
+
+@api.get("/stock")
+def stock(desk: AtDesk) -> Stock:
+    """What lies on the shelf."""
+    return Stock(desk.settings().currency, shelf(desk))
+
+
+@pages.get("/stock/lots/{lot}", include_in_schema=False)
+def lot_page(desk: AtDesk, lot: Number) -> Response:
+    """Lead to the page of the item a label is stuck on."""
+    found = desk.store.shelf.book().lot(lot)
+    return RedirectResponse(f"/stock/{found.family}/{found.item}#lot-{lot}", 303)
+
+
+@api.get("/stock/lots/{lot}")
+def lot(desk: AtDesk, lot: Number) -> Lot:
+    """A lot: pieces that came in together, how many are left, where, and for whom."""
+    return desk.store.shelf.book().lot(lot)
+
+
+@pages.get("/stock/lots/{lot}/label.pdf", include_in_schema=False)
+def label_file(request: Request, desk: AtDesk, lot: Number) -> Response:
+    """Send the label of a lot; its code leads to it."""
+    label = label_of(desk, desk.store.shelf.book().lot(lot))
+    named = {"content-disposition": f'inline; filename="lot-{lot}.pdf"'}
+    made_up = labels_pdf(label, f"{request.base_url}stock/lots/{lot}")
+    return Response(made_up, media_type="application/pdf", headers=named)
+
+
+@pages.post("/stock/lots/{lot}", include_in_schema=False)
+def move_page(desk: AtDesk, lot: Number, form: Posted) -> Response:
+    """Put down what happened to a lot."""
+    sent = made(
+        MoveIn, kind=form.text("kind"), count=_count(form, "count", 0), job=form.whole("job"), place=form.text("place"),
+        note=form.text("note"), **form.sender(),
+    )  # fmt: skip
+    found = _move(desk, lot, sent)
+    return onward(f"/stock/{found.family}/{found.item}#lot-{lot}", sent.by)
+
+
+@api.post("/stock/lots/{lot}", status_code=201)
+def move_lot(desk: AtDesk, lot: Number, sent: MoveIn) -> Lot:
+    """Put down what happened to a lot: counted, moved, reserved or released for a job, used on one, written off."""
+    return _move(desk, lot, sent)
+
+
+def _move(desk: Desk, lot: int, sent: MoveIn) -> Lot:
+    told = Move(lot, sent.kind, sent.count, sent.job, sent.place, sent.note)
+    return move(desk, told, sent.hand, sent.expected_last)
+
+
+@pages.post("/stock/movements/{number}", include_in_schema=False)
+def undo_page(desk: AtDesk, number: Number, form: Posted) -> Response:
+    """Undo a movement."""
+    found = undo(desk, number, form.text("by") or "bench")
+    return onward(f"/stock/{found.family}/{found.item}", form.text("by"))
+
+
+@api.post("/stock/movements/{number}", status_code=201)
+def undo_movement(desk: AtDesk, number: Number, sent: Sent) -> Lot:
+    """Undo a movement by its opposite."""
+    return undo(desk, number, sent.hand)
+
+
+@pages.get("/stock/{family}/{item}", include_in_schema=False)
+def item_page(request: Request, desk: AtDesk, family: Name, item: Name) -> Response:
+    """Show an item: where it lies, its prices, what happened to it."""
+    return page(
+        request,
+        "workshop/item.html",
+        settings=desk.settings(),
+        sheet=item_sheet(desk, family, item),
+    )
+
+
+@api.get("/stock/{family}/{item}")
+def item(desk: AtDesk, family: Name, item: Name) -> ItemSheet:
+    """An item: its lots, what happened to them, its prices."""
+    return item_sheet(desk, family, item)
+
+
+@pages.post("/stock/{family}/{item}", include_in_schema=False)
+def receive_page(desk: AtDesk, family: Name, item: Name, form: Posted) -> Response:
+    """Put pieces on the shelf."""
+    texts = {name: form.text(name) for name in ("kind", "place", "maker", "model", "note", "by")}
+    sent = made(
+        ReceiptIn, count=_count(form, "count", 1), cost_minor=form.money("cost") or 0, asked_minor=form.money("asked"),
+        **texts,
+    )  # fmt: skip
+    receive(desk, sent.receipt(family, item), sent.hand)
+    return onward(f"/stock/{family}/{item}", sent.by)
+
+
+@api.post("/stock/{family}/{item}", status_code=201)
+def receive_item(desk: AtDesk, family: Name, item: Name, sent: ReceiptIn) -> Lot:
+    """Put pieces on the shelf."""
+    return receive(desk, sent.receipt(family, item), sent.hand)
+
+
+def _count(form: Form, name: str, otherwise: int) -> int:
+    found = form.whole(name)
+    return otherwise if found is None else found
+
+
+@pages.post("/jobs/{number}/parts", include_in_schema=False)
+def shelve_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Put pieces off the machine on the shelf."""
+    counts = {item: form.whole(f"count.{item}") or 1 for item in form.texts("piece")}
+    sent = made(ShelveIn, pieces=counts, place=form.text("place"), by=form.text("by"))
+    shelve(desk, number, sent.pieces, sent.place, sent.hand)
+    return onward("/stock", sent.by)
+
+
+@api.post("/jobs/{number}/parts", status_code=201)
+def shelve_pieces(desk: AtDesk, number: JobNumber, sent: ShelveIn) -> list[Lot]:
+    """Put pieces off the job's machine on the shelf as used parts."""
+    return list(shelve(desk, number, sent.pieces, sent.place, sent.hand))
+
+
+@pages.post("/jobs/{number}/shelf", include_in_schema=False)
+def work_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Reserve what the work takes from the shelf, or let go of it."""
+    sent = made(
+        WorkIn, what=form.text("what"), repairs=form.texts("repair"), used=form.text("used") == "true",
+        parts=chosen_kinds(form.texts("part")), by=form.text("by"),
+    )  # fmt: skip
+    _work(desk, view(desk, number), sent)
+    return onward(f"/jobs/{number}/estimate", sent.by)
+
+
+@api.post("/jobs/{number}/shelf", status_code=201)
+def work(desk: AtDesk, number: JobNumber, sent: WorkIn) -> list[Lot]:
+    """Reserve what the estimate of the work takes from the shelf, or let go of all that is reserved for the job."""
+    _work(desk, view(desk, number), sent)
+    return list(held_for(desk, number))
+
+
+def _work(desk: Desk, seen: JobView, sent: WorkIn) -> None:
+    if sent.what == "release":
+        release_work(desk, seen.job.number, sent.hand)
+        return
+    found = costing(seen, sent.repairs, Terms(sent.used, kinds=tuple(sent.parts.items())))
+    if not reserve_work(desk, seen.job.number, found, sent.hand) and not held_for(
+        desk, seen.job.number
+    ):
+        raise InputError(
+            "nothing of this work lies on the shelf",
+            field="parts",
+            remedy="Choose a part from the shelf",
+        )
+
+
+@pages.post("/jobs/{number}/agreement", include_in_schema=False)
+def agreement_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+    """Put down whether the owner agrees to used parts."""
+    sent = made(AgreementIn, used_parts=form.text("used_parts") == "yes", **form.sender())
+    _agree(desk, number, sent)
+    return onward(f"/jobs/{number}/estimate", sent.by)
+
+
+@api.post("/jobs/{number}/agreement", status_code=201)
+def agreement(desk: AtDesk, number: JobNumber, sent: AgreementIn) -> Taken:
+    """Put down whether the owner agrees to used parts."""
+    return taken(desk, number, _agree(desk, number, sent))
+
+
+def _agree(desk: Desk, number: int, sent: AgreementIn) -> int:
+    intake = replace(desk.job(number).intake, used_parts=sent.used_parts)
+    return desk.record(number, intake, by=sent.hand, expected_last=sent.expected_last).number

@@ -1,0 +1,144 @@
+"""What stands between the network and the pages: who may ask, how much may be sent, what a browser may do."""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+from collections.abc import Callable
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+MOST_BYTES = 20 * 2**20
+_SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+_NEVER_STORED = "no-store"
+HEADERS = {
+    "content-security-policy": (
+        "default-src 'none'; style-src 'self'; img-src 'self' data:; form-action 'self'; base-uri 'none'; "
+        "frame-ancestors 'none'"
+    ),
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    # "no-referrer" would make browsers send "Origin: null" with our own forms
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), microphone=(), geolocation=()",
+}
+
+
+class TooMuchError(HTTPException):
+    """More was sent than is taken; raised while the body is read."""
+
+    def __init__(self) -> None:
+        super().__init__(413)
+
+
+def loopback(host: str) -> bool:
+    """True for names that can only mean this machine."""
+    return host in {"localhost", "127.0.0.1", "::1"}
+
+
+def local_network(host: str) -> bool:
+    """True for this machine's own name and for plain addresses: a name from elsewhere could be bent to point here."""
+    own = socket.gethostname().lower()
+    if loopback(host) or host in {own, f"{own}.local"}:
+        return True
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        return False
+    return True
+
+
+def _name_of(host: str) -> str:
+    try:
+        return (urlsplit(f"//{host}").hostname or "").lower()
+    except ValueError:
+        return ""
+
+
+def refusal(
+    method: str, headers: Headers, allowed: Callable[[str], bool]
+) -> tuple[int, str, str] | None:
+    """Why a request is refused before it is read: (status, what, remedy); None where it may pass."""
+    host = headers.get("host", "")
+    if not allowed(_name_of(host)):
+        return (
+            400,
+            "This address is not one of this workshop's pages",
+            "Open the address that the terminal shows.",
+        )
+    if method not in _SAFE_METHODS and not _own_page(headers, host):
+        return (
+            403,
+            "This was sent from another site, so nothing was changed",
+            "Open the page here and send it again.",
+        )
+    length = headers.get("content-length", "0")
+    if not length.isdecimal() or int(length) > MOST_BYTES:
+        return 413, *TOO_MUCH
+    return None
+
+
+TOO_MUCH = (
+    f"That is more than the {MOST_BYTES // 2**20} MB taken at once",
+    "Send a smaller photo, or fewer at a time.",
+)
+
+
+def _own_page(headers: Headers, host: str) -> bool:
+    """Browsers tell where a form was sent from; programs without a browser send neither header."""
+    origin = headers.get("origin")
+    if origin is not None:
+        return urlsplit(origin).netloc == host
+    return headers.get("sec-fetch-site", "none") in {"same-origin", "none"}
+
+
+class Guard:
+    """Refuses foreign hosts, foreign forms and floods; puts the protective headers on every answer."""
+
+    def __init__(
+        self, app: ASGIApp, allowed: Callable[[str], bool], refuse: Callable[..., ASGIApp]
+    ) -> None:
+        self.app, self.allowed, self.refuse = app, allowed, refuse
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on, or answer it here."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        refused = refusal(scope["method"], Headers(scope=scope), self.allowed)
+        answer = self.app if refused is None else self.refuse(scope, *refused)
+        await answer(scope, _counted(receive), _with_headers(send))
+
+
+def _counted(receive: Receive) -> Receive:
+    """Stop a body that says less of itself than it is."""
+    taken = 0
+
+    async def counted() -> Message:
+        nonlocal taken
+        message = await receive()
+        taken += len(message.get("body", b""))
+        if taken > MOST_BYTES:
+            raise TooMuchError
+        return message
+
+    return counted
+
+
+def _with_headers(send: Send) -> Send:
+    async def guarded(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+            headers.setdefault("cache-control", _NEVER_STORED)
+            if message["status"] == 413:
+                headers["connection"] = "close"
+        await send(message)
+
+    return guarded

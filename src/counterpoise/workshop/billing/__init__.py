@@ -1,0 +1,1 @@
+"""Costs, quotes, guarantees and the ledger of jobs."""

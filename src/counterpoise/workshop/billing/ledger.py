@@ -1,0 +1,195 @@
+"""The ledger of a month: what each job that was closed in it took, and what it left.
+
+Hours and repairs are those put down. Bench time, tax and parts stand at what they were when the job was closed; where a
+closing does not say (it is from another program, or older than that), at today's. A job that came back has a line for
+each closing: the first keeps what it brought, the second bears what the guarantee took. Tax is taken out of what
+customers paid, at the workshop's own setting; nothing here knows tax law.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+from fractions import Fraction
+from typing import cast
+
+from counterpoise.catalog.family import Family
+from counterpoise.errors import InputError
+from counterpoise.money.amount import exact, round_minor
+from counterpoise.money.estimate import needed_parts
+from counterpoise.workshop.billing.costing import done_tasks
+from counterpoise.workshop.diagnosis.replay import replay
+from counterpoise.workshop.jobs.comeback import closings, guaranteed
+from counterpoise.workshop.jobs.entries import Closed, Entry, Job
+from counterpoise.workshop.jobs.entry_checks import OPTIONS
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.parts.offers import NOTHING, Choice, Supply
+
+_MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a cell that begins so is run by some spreadsheets
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLine:
+    """A closed job. ``margin_minor`` is what was received, less tax, parts, price paid, and the bench's own cost.
+
+    ``guarantee_minor``: parts and bench time, where it was mended under the guarantee. ``of_then``: reckoned with the
+    figures of the day it was closed.
+    """
+
+    number: int
+    closed: str
+    title: str
+    owner: str
+    ending: str
+    bench_minutes: float
+    received_minor: int
+    tax_minor: int
+    parts_minor: int
+    paid_minor: int
+    bench_minor: int
+    margin_minor: int
+    guarantee_minor: int = 0
+    of_then: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """The jobs closed in a month (by UTC), and their sums."""
+
+    month: str
+    currency: str
+    lines: tuple[LedgerLine, ...]
+    bench_minutes: float
+    received_minor: int
+    tax_minor: int
+    parts_minor: int
+    paid_minor: int
+    bench_minor: int
+    margin_minor: int
+    guarantee_minor: int = 0
+
+
+def ledger(
+    families: Mapping[str, Family], settings: Settings, jobs: Iterable[Job], month: str
+) -> Ledger:
+    """The ledger of a month like ``2026-03``. Raises InputError for another form."""
+    if not _MONTH.fullmatch(month):
+        raise InputError(
+            f"month: {month[:20]!r} is no month", field="month", remedy="Write it like 2026-03"
+        )
+    closed = [
+        (over.at, job.number, over, job)
+        for job in jobs
+        for over in closings(job)
+        if over.at.startswith(month)
+    ]
+    lines = tuple(
+        _line(families[job.intake.family], settings, job, over)
+        for _, _, over, job in sorted(closed, key=lambda c: c[:2])
+    )
+    sums = {
+        part.name: sum(getattr(line, part.name) for line in lines)
+        for part in fields(LedgerLine)
+        if part.name.endswith(("_minor", "_minutes"))
+    }
+    return Ledger(month, settings.currency, lines, **sums)
+
+
+def as_csv(found: Ledger) -> str:
+    """The lines as CSV: amounts in whole units with a point, texts that a spreadsheet would run made harmless."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(
+        ["job", "closed", "title", "owner", "ending", "bench_hours", "received", "tax", "parts", "paid", "bench_cost",
+         "margin", "guarantee_cost", "figures_of", "currency"]
+    )  # fmt: skip
+    for line in found.lines:
+        amounts = (line.received_minor, line.tax_minor, line.parts_minor, line.paid_minor, line.bench_minor,
+                   line.margin_minor, line.guarantee_minor)  # fmt: skip
+        writer.writerow(
+            [line.number, line.closed[:10], _harmless(line.title), line.owner, line.ending,
+             f"{line.bench_minutes / 60:.2f}", *(f"{minor / 100:.2f}" for minor in amounts),
+             "then" if line.of_then else "today", found.currency]
+        )  # fmt: skip
+    return out.getvalue()
+
+
+def terms_now(
+    family: Family, settings: Settings, job: Job, supply: Supply = NOTHING
+) -> dict[str, float]:
+    """The workshop's figures as they are now, to be kept with the closing of this job."""
+    return {
+        "bench_rate_minor": settings.bench_rate_minor,
+        "tax_percent": settings.tax_percent,
+        "warranty_months": settings.warranty_months,
+        "parts_minor": _parts_minor(family, job, supply),
+    }
+
+
+def _line(family: Family, settings: Settings, job: Job, over: Entry) -> LedgerLine:
+    """What was done from the closing before to this one, as it was known then."""
+    closed, intake = cast("Closed", over.body), job.intake
+    then, before = Job(job.number, job.entries[: job.entries.index(over) + 1]), _before(job, over)
+    terms = dict(closed.terms) or terms_now(family, settings, then)
+    received = closed.received_minor or 0
+    tax = (
+        _tax_in(received, terms.get("tax_percent", settings.tax_percent))
+        if intake.owner == "customer"
+        else 0
+    )
+    spent = 0.0 if before is None else replay(family, settings, before).minutes
+    minutes = replay(family, settings, then).minutes - spent
+    parts = round(terms.get("parts_minor", 0))
+    bench = round_minor(
+        exact(minutes) * exact(terms.get("bench_rate_minor", settings.bench_rate_minor)) / 60
+    )
+    paid = 0 if before else intake.paid_minor
+    return LedgerLine(
+        number=job.number,
+        closed=over.at,
+        title=intake.title,
+        owner=intake.owner,
+        ending=OPTIONS[closed.ending],
+        bench_minutes=minutes,
+        received_minor=received,
+        tax_minor=tax,
+        parts_minor=parts,
+        paid_minor=paid,
+        bench_minor=bench,
+        margin_minor=received - tax - parts - paid - bench,
+        guarantee_minor=parts + bench if guaranteed(then, settings) else 0,
+        of_then=bool(closed.terms),
+    )
+
+
+def _before(job: Job, over: Entry) -> Job | None:
+    """The job up to the closing before this one."""
+    earlier = [entry for entry in closings(job) if entry.number < over.number]
+    return Job(job.number, job.entries[: job.entries.index(earlier[-1]) + 1]) if earlier else None
+
+
+def _tax_in(gross_minor: int, percent: float) -> int:
+    """The tax inside a gross amount."""
+    return gross_minor - round_minor(Fraction(gross_minor) / (1 + exact(percent) / 100))
+
+
+def _parts_minor(family: Family, job: Job, supply: Supply) -> int:
+    """Parts and small material of the repairs done since it last came back, at what they cost the workshop.
+
+    What was taken from the shelf stands at what was paid for it, the rest at a list's price, else the catalog's.
+    """
+    tasks, parts = done_tasks(family, job)
+    offers = {
+        key: (count, Choice(supply, kinds={key: "new"}).offer(family.parts[key], count))
+        for key, count in needed_parts(tasks, parts).items()
+    }
+    bought = sum(offer.to_the_workshop.total_minor(count) for count, offer in offers.values())
+    return sum(task.consumables_minor for task in tasks) + bought
+
+
+def _harmless(text: str) -> str:
+    return f"'{text}" if text.startswith(_FORMULA) else text

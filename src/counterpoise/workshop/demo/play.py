@@ -1,0 +1,128 @@
+"""An invented workshop: its people, its settings, and three machines to be played from intake to their end.
+
+Workshop, people, makers, models and prices are invented. :mod:`counterpoise.workshop.demo.jobs` holds the jobs of
+its book, :mod:`counterpoise.workshop.demo.machines` the three; :func:`seed` writes them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING
+
+from counterpoise.workshop.demo.jobs import BOOK, FIRST_DAY
+from counterpoise.workshop.demo.machines import IN_PARTS, MACHINES, MENDED, TOO_DEAR, Machine, Said
+from counterpoise.workshop.demo.stock import fill
+from counterpoise.workshop.jobs.entries import Body, Closed, Entry, Intake, Job, Note
+from counterpoise.workshop.jobs.job_file import Parcel
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    from counterpoise.catalog.family import Family
+    from counterpoise.workshop.jobs.settings import Settings
+    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.store.store import Store
+
+SETTINGS = {"workshop_name": "The Back Bench, Alder Yard", "people": 2, "resale_new_minor": 40000}
+_OTHERWISE_MINUTES = 2.0  # between two entries that do not say how long they took
+_LATEST = ("2026-03-18T08:00:00Z", "2026-03-18T09:10:00Z", "2026-03-18T10:20:00Z")
+
+
+def play(desk: Desk, machine: Machine, answered: Callable[[int, Said], Body]) -> Iterator[Job]:
+    """Play a machine at a desk; give its job as it stands after its intake and after each entry.
+
+    ``answered`` puts a customer's answer to the quote of a job into an entry. A closing that names no money takes in
+    what was agreed.
+    """
+    number = desk.open_job(machine.intake, machine.by).number
+    yield desk.job(number)
+    for step in machine.steps:
+        body = answered(number, step) if isinstance(step, Said) else step
+        if isinstance(body, Closed) and body.received_minor is None:
+            decided = desk.job(number).decision
+            body = replace(body, received_minor=decided.agreed_minor if decided else None)
+        desk.record(number, body, machine.by)
+        yield desk.job(number)
+
+
+def seed(store: Store, known: Mapping[str, Family] | None = None) -> list[Job]:
+    """Write the invented workshop's settings, jobs and shelf into an empty store; leave any other store as it is.
+
+    The book ends today. Of the three machines all is known and nothing decided yet. ``known``: the families by id, so
+    that closings keep the figures of their day.
+    """
+    if store.jobs():
+        return []
+    settings = store.change_settings(SETTINGS)
+    latest: list[tuple[str, str, tuple[Body | timedelta, ...]]] = [
+        (at, one.by, (one.intake, *one.findings)) for at, one in zip(_LATEST, MACHINES, strict=True)
+    ]
+    days = (date.fromisoformat(store.now()[:10]) - FIRST_DAY).days
+    made = [entries_of(opened, by, steps, days) for opened, by, steps in [*BOOK, *latest]]
+    jobs = store.add_all(Parcel(_with_terms(entries, known or {}, settings)) for entries in made)
+    fill(store, jobs)
+    return jobs
+
+
+def entries_of(
+    opened: str, by: str, steps: Iterable[Body | timedelta], days: int = 0
+) -> tuple[Entry, ...]:
+    """Return bodies as numbered entries: each is written when it is done, a timedelta is a wait before the next.
+
+    ``days``: all of it happens so much later.
+    """
+    later = timedelta(days)
+    at = datetime.fromisoformat(opened).astimezone(UTC) + later
+    out: list[Entry] = []
+    for step in steps:
+        if isinstance(step, timedelta):
+            at += step
+            continue
+        if out:
+            at += timedelta(minutes=getattr(step, "minutes", None) or _OTHERWISE_MINUTES)
+        out.append(Entry(len(out) + 1, at.strftime("%Y-%m-%dT%H:%M:%SZ"), by, _later(step, later)))
+    return tuple(out)
+
+
+def _later(body: Body, by: timedelta) -> Body:
+    """The days that a body names, moved."""
+    if isinstance(body, Intake) and body.promised:
+        return replace(body, promised=(date.fromisoformat(body.promised) + by).isoformat())
+    if isinstance(body, Note) and body.parts_due:
+        return replace(body, parts_due=(date.fromisoformat(body.parts_due) + by).isoformat())
+    return body
+
+
+def _with_terms(
+    entries: tuple[Entry, ...], known: Mapping[str, Family], settings: Settings
+) -> tuple[Entry, ...]:
+    from counterpoise.workshop.billing.ledger import (
+        terms_now,  # brings in the planner; the list of jobs needs none of it
+    )
+
+    family = known.get(Job(0, entries).intake.family)
+    if family is None:
+        return entries
+    return tuple(
+        replace(
+            e, body=replace(e.body, terms=terms_now(family, settings, Job(0, entries[: i + 1])))
+        )
+        if isinstance(e.body, Closed)
+        else e
+        for i, e in enumerate(entries)
+    )
+
+
+__all__ = [
+    "IN_PARTS",
+    "MACHINES",
+    "MENDED",
+    "SETTINGS",
+    "TOO_DEAR",
+    "Machine",
+    "Said",
+    "entries_of",
+    "play",
+    "seed",
+]

@@ -1,0 +1,1 @@
+"""From evidence to belief, plan, next step and options of a job."""

@@ -1,0 +1,56 @@
+"""A catalog whose figures are wrong, to see what that costs: priors x/÷ 2, detection +-0.1, minutes +-30 %."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from counterpoise.catalog.family import CheckEntry, Family
+
+PRIOR_FACTOR = 2.0
+DETECTION = 0.1
+MINUTES = 0.3
+
+
+def perturbed(family: Family, rng: np.random.Generator) -> Family:
+    """The family with every prior, chance of an outcome and time moved at random, independently, within the ranges."""
+    faults = {
+        key: replace(fault, prior=_prior(fault.prior, rng)) for key, fault in family.faults.items()
+    }
+    checks = {key: _check(entry, rng) for key, entry in family.checks.items()}
+    repairs = {
+        key: replace(entry, minutes=_minutes(entry.minutes, rng))
+        for key, entry in family.repairs.items()
+    }
+    access = {
+        key: replace(
+            entry, open_min=_minutes(entry.open_min, rng), close_min=_minutes(entry.close_min, rng)
+        )
+        for key, entry in family.access.items()
+    }
+    return replace(family, faults=faults, checks=checks, repairs=repairs, access=access)
+
+
+def _prior(prior: float, rng: np.random.Generator) -> float:
+    odds = prior / (1.0 - prior) * PRIOR_FACTOR ** rng.uniform(-1.0, 1.0)
+    return float(odds / (1.0 + odds))
+
+
+def _minutes(minutes: float, rng: np.random.Generator) -> float:
+    return float(minutes * (1.0 + rng.uniform(-MINUTES, MINUTES)))
+
+
+def _check(entry: CheckEntry, rng: np.random.Generator) -> CheckEntry:
+    under = {key: _row(row, rng) for key, row in entry.under.items()}
+    return replace(entry, under=under, minutes=_minutes(entry.minutes, rng))
+
+
+def _row(row: Mapping[str, float], rng: np.random.Generator) -> Mapping[str, float]:
+    moved = {
+        name: float(np.clip(p + rng.uniform(-DETECTION, DETECTION), 0.0, 1.0))
+        for name, p in row.items()
+    }
+    total = sum(moved.values())
+    return {name: p / total for name, p in moved.items()} if total > 1.0 else moved

@@ -1,0 +1,1 @@
+"""A job as its evidence: entries, their checks and JSON, photos, settings."""

@@ -1,0 +1,48 @@
+"""Machines that came back: what is worked on since then, and whether it is under the guarantee."""
+
+from __future__ import annotations
+
+from calendar import monthrange
+from collections.abc import Iterator
+from datetime import date
+
+from counterpoise.workshop.jobs.entries import Closed, Entry, Job, Retraction
+from counterpoise.workshop.jobs.settings import Settings
+
+GUARANTEED = frozenset({"repair_hand_back", "repair_resell"})
+
+
+def closings(job: Job) -> Iterator[Entry]:
+    """Every handing over that was right when it was put down: the standing one, and those before a comeback."""
+    stands = {entry.number for entry in job.standing}
+    stands |= {
+        e.body.entry for e in job.entries if isinstance(e.body, Retraction) and e.body.comeback
+    }
+    return (
+        entry for entry in job.entries if isinstance(entry.body, Closed) and entry.number in stands
+    )
+
+
+def since_comeback(job: Job) -> tuple[Entry, ...]:
+    """The standing entries since the machine last came back; all of them where it never did."""
+    return tuple(entry for entry in job.standing if entry.number > job.came_back)
+
+
+def guaranteed(job: Job, settings: Settings) -> bool:
+    """Whether the machine came back within the guarantee that was given when it was handed over repaired."""
+    back = next((entry for entry in job.entries if entry.number == job.came_back), None)
+    if back is None or not isinstance(back.body, Retraction):
+        return False
+    over = next(entry for entry in job.entries if entry.number == back.body.entry)
+    if not isinstance(over.body, Closed) or over.body.ending not in GUARANTEED:
+        return False
+    months = int(over.body.terms.get("warranty_months", settings.warranty_months))
+    return date.fromisoformat(back.at[:10]) <= months_later(
+        date.fromisoformat(over.at[:10]), months
+    )
+
+
+def months_later(day: date, months: int) -> date:
+    """The same day some months later, or the last one of a shorter month."""
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))

@@ -1,0 +1,1 @@
+"""Parts and their prices: suppliers' lists, offers, stock records."""

@@ -1,0 +1,265 @@
+"""A supplier's list as it came: from bytes of unknown habits to rows of cells, in bounded memory.
+
+Each line is a record of its own, so that a quotation mark nobody closed spoils one line and not the rest.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from counterpoise.errors import InputError
+
+MOST_BYTES = 5_000_000
+MOST_LINES = 50_000
+MOST_COLUMNS = 64
+LONGEST_LINE = 4_000
+ENCODINGS = ("utf-8", "utf-16", "cp1252", "latin-1", "cp1250", "cp850", "mac-roman")
+SEPARATORS = {";": "semicolon", "\t": "tab", ",": "comma", "|": "bar"}
+_HEAD_LINES = 20
+_AS_CSV = "Open it in your table program and save it as CSV (UTF-8)"
+_KINDS_OF_FILE = {
+    b"PK\x03\x04": "a workbook or a ZIP archive",
+    b"\xd0\xcf\x11\xe0": "an old workbook",
+    b"%PDF": "a PDF",
+    b"\x1f\x8b": "packed (gz)",
+    b"{\\rtf": "a text with layout",
+    b"\x89PNG": "a picture",
+    b"\xff\xd8\xff": "a photo",
+}
+_BREAK = re.compile(r"\r\n|\r|\n")
+_FOLDED = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "é": "e", "è": "e"})
+_LETTERS = re.compile(r"[^a-z0-9]+")
+
+# what suppliers call a column, letters and digits only (common practice in English, German, French, Dutch; from memory)
+COLUMNS: Mapping[str, tuple[str, ...]] = {
+    "part": ("part", "partid", "ourpart", "ourid", "ourno", "ournumber", "id", "unserenr", "unserteil", "teil",
+             "notreref", "piece", "onsnummer", "onderdeel"),
+    "number": ("number", "suppliersnumber", "suppliernumber", "itemno", "itemnumber", "articleno", "article", "sku",
+               "orderno", "artikelnr", "artikelnummer", "bestellnr", "reference", "ref", "artnr"),
+    "description": ("description", "title", "name", "text", "bezeichnung", "beschreibung", "designation", "libelle",
+                    "omschrijving"),
+    "price": ("price", "netprice", "unitprice", "net", "preis", "nettopreis", "ek", "eknetto", "prix", "prixht",
+              "prijs"),
+    "currency": ("currency", "curr", "waehrung", "wahrung", "devise", "valuta"),
+    "pack": ("pack", "packsize", "setsize", "set", "pieces", "unit", "per", "ve", "vpe", "menge", "stueck",
+             "conditionnement", "lot", "verpakking"),
+    "kind": ("kind", "quality", "condition", "type", "art", "qualitaet", "zustand", "qualite", "etat", "soort",
+             "kwaliteit"),
+    "lead_days": ("leaddays", "leadtime", "days", "delivery", "deliverydays", "lieferzeit", "liefertage", "delai",
+                  "levertijd"),
+    "maker": ("maker", "fits", "make", "brand", "for", "hersteller", "marke", "marque", "fabricant", "merk"),
+}  # fmt: skip
+_KNOWN = {name: column for column, names in COLUMNS.items() for name in names}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of the list: its number in the file, its cells; ``fault`` is set where it could not be split."""
+
+    line: int
+    cells: tuple[str, ...]
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A list split into rows. ``at``: where each known column stands; ``heads`` as the file names them."""
+
+    encoding: str
+    separator: str
+    heads: tuple[str, ...]
+    at: Mapping[str, int]
+    rows: tuple[Row, ...]
+
+
+def sheet_of(
+    data: bytes,
+    columns: Mapping[str, str] | None = None,
+    *,
+    separator: str = "",
+    encoding: str = "",
+) -> Sheet:
+    """Split a list. ``columns`` says which column is which, by its head or its number from 1, where it is not plain.
+
+    Raises InputError where it is no table, or where no column of prices can be found.
+    """
+    text, found = _text(data, encoding)
+    lines = _BREAK.split(text)
+    if len(lines) > MOST_LINES:
+        raise InputError(
+            f"file: more than {MOST_LINES} lines", field="file", remedy="Split the list"
+        )
+    told = {name: head.strip() for name, head in (columns or {}).items() if head.strip()}
+    _check_names(told)
+    start, heads, mark = _head(lines, told, _separator(separator))
+    at = _places(heads, told)
+    return Sheet(found, mark, heads, at, tuple(_rows(lines, start, mark)))
+
+
+def _check_names(told: Mapping[str, str]) -> None:
+    for name in told:
+        if name not in COLUMNS:
+            raise InputError(
+                f"columns: there is no column {name[:40]!r}",
+                field="columns",
+                remedy=f"Known are {', '.join(COLUMNS)}",
+            )
+
+
+def _separator(given: str) -> str:
+    named = {name: mark for mark, name in SEPARATORS.items()} | {mark: mark for mark in SEPARATORS}
+    if given and given not in named:
+        raise InputError(
+            f"separator: {given[:20]!r} is none",
+            field="separator",
+            remedy=f"Use one of {', '.join(named)[:60]}",
+        )
+    return named.get(given, "")
+
+
+def _text(data: bytes, encoding: str) -> tuple[str, str]:
+    """The text, and how it was written."""
+    if len(data) > MOST_BYTES:
+        size = f"{len(data) / 1e6:.1f} MB, at most {MOST_BYTES / 1e6:.0f} MB are read"
+        raise InputError(
+            f"file: it has {size}", field="file", remedy="Leave out what is not ours, or split it"
+        )
+    for mark, kind in _KINDS_OF_FILE.items():
+        if data.startswith(mark):
+            raise InputError(f"file: it is {kind}, not a table", field="file", remedy=_AS_CSV)
+    text, found = _decoded(data, encoding)
+    if not text.strip():
+        raise InputError("file: it is empty", field="file", remedy="Send the list again")
+    if (
+        "\0" in text
+        or sum(letter < " " and letter not in "\t\r\n\f" for letter in text[:65_536]) > 8
+    ):
+        raise InputError("file: it is no text", field="file", remedy=_AS_CSV)
+    return text, found
+
+
+def _decoded(data: bytes, encoding: str) -> tuple[str, str]:
+    if encoding and encoding not in ENCODINGS:
+        remedy = f"Use one of {', '.join(ENCODINGS)}"
+        raise InputError(
+            f"encoding: {encoding[:40]!r} is not known", field="encoding", remedy=remedy
+        )
+    marked = next((name for bom, name in _MARKS.items() if data.startswith(bom)), "")
+    for name in [encoding] if encoding else [marked] if marked else ["utf-8", "cp1252", "latin-1"]:
+        try:
+            return data.decode(name).removeprefix("\ufeff"), name
+        except UnicodeDecodeError:
+            continue
+    raise InputError(
+        f"file: it is not written in {encoding or marked}", field="encoding", remedy=_AS_CSV
+    )
+
+
+_MARKS = {b"\xef\xbb\xbf": "utf-8", b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
+
+
+def cells_of(line: str, separator: str) -> tuple[str, ...]:
+    """The cells of a line; raises ValueError saying why it cannot be split."""
+    if len(line) > LONGEST_LINE:
+        raise ValueError(f"the line has {len(line)} characters")
+    try:
+        row = next(csv.reader([line], delimiter=separator, strict=True), [])
+    except csv.Error as error:
+        raise ValueError("a quotation mark is not closed, or stands in the wrong place") from error
+    if len(row) > MOST_COLUMNS:
+        raise ValueError(f"the line has {len(row)} columns")
+    return tuple(cell.strip() for cell in row)
+
+
+def _rows(lines: Sequence[str], start: int, separator: str) -> Iterator[Row]:
+    for number, line in enumerate(lines[start:], start + 1):
+        if not line.strip(f"{separator} \t\f"):
+            continue
+        try:
+            yield Row(number, cells_of(line, separator))
+        except ValueError as error:
+            yield Row(number, (), str(error))
+
+
+def _head(
+    lines: Sequence[str], told: Mapping[str, str], given: str
+) -> tuple[int, tuple[str, ...], str]:
+    """Where the data starts, the heads of the columns, the separator: what names the most columns wins."""
+    best: tuple[int, int, tuple[str, ...], str] = (0, 0, (), "")
+    for separator in [given] if given else SEPARATORS:
+        for index, line in enumerate(lines[:_HEAD_LINES]):
+            try:
+                heads = cells_of(line, separator)
+            except ValueError:
+                continue
+            score = len(_places(heads, told, numbers=False))
+            if score > best[0]:
+                best = (score, index + 1, heads, separator)
+    numbered = sum(head.isdecimal() for head in told.values())
+    if best[0] >= 1 and best[0] + numbered >= 2:
+        return best[1:]
+    if told and all(head.isdecimal() for head in told.values()):
+        return _headless(lines, given)
+    first = next((line.strip()[:80] for line in lines if line.strip()), "")
+    raise InputError(
+        f"file: no line names the columns; it begins {first!r}",
+        field="columns",
+        remedy="Say which column is which, like part=1, price=4, or by their heads",
+    )
+
+
+def _headless(lines: Sequence[str], given: str) -> tuple[int, tuple[str, ...], str]:
+    """A list without heads: its separator is what parts the first lines into the most columns alike."""
+
+    def alike(separator: str) -> tuple[int, int]:
+        widths = [line.count(separator) for line in lines[:_HEAD_LINES] if line.strip()]
+        return (min(widths, default=0), sum(widths))
+
+    separator = given or max(SEPARATORS, key=alike)
+    first = next((line for line in lines if line.strip()), "")
+    return 0, tuple(str(i + 1) for i in range(len(first.split(separator)))), separator
+
+
+def _places(
+    heads: Sequence[str], told: Mapping[str, str], *, numbers: bool = True
+) -> dict[str, int]:
+    """Which column stands where: as told, else by what suppliers call it; the first of a name counts."""
+    plain = [plain_name(head) for head in heads]
+    at: dict[str, int] = {}
+    for column, head in told.items():
+        if head.isdecimal():
+            if numbers:
+                at[column] = _numbered(head, column, len(heads))
+        elif plain_name(head) in plain:
+            at[column] = plain.index(plain_name(head))
+        elif numbers:
+            raise InputError(
+                f"columns: no column is headed {head[:40]!r}",
+                field=column,
+                remedy=f"There are {_listed(heads)}",
+            )
+    for index, name in enumerate(plain):
+        column = _KNOWN.get(name, "")
+        if column and column not in told and column not in at and index not in at.values():
+            at[column] = index
+    return at
+
+
+def _numbered(head: str, column: str, width: int) -> int:
+    if not 1 <= int(head[:9]) <= max(width, 1):
+        raise InputError(
+            f"columns: there is no column {head[:9]}", field=column, remedy=f"There are {width}"
+        )
+    return int(head) - 1
+
+
+def _listed(heads: Sequence[str]) -> str:
+    return ", ".join(repr(head[:30]) for head in heads[:12]) or "none"
+
+
+def plain_name(head: str) -> str:
+    """Letters and digits of a head, small."""
+    return _LETTERS.sub("", head.casefold().translate(_FOLDED))

@@ -1,0 +1,258 @@
+"""What the parts of a job can be had for: on the shelf, by the suppliers' lists, else at the catalog's figures.
+
+A piece on the shelf costs what was paid for it (a donor's part nothing, unless told otherwise): it is there already.
+A customer is asked its asking price, else the catalog's price of a used part. A piece that came off a machine is
+counted on for machines of the same maker only; others may fit, and are told apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass, field
+
+from counterpoise.catalog.family import AssemblyEntry, Family, PartEntry
+from counterpoise.money.order import Part, Quality
+from counterpoise.money.part_offers import Offer, cheapest
+from counterpoise.workshop.jobs.entries import Job
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.parts.prices import Price, PriceBook
+from counterpoise.workshop.parts.stock import Lot, ShelfBook
+
+CATALOG = "catalog"
+Offers = Mapping[str, tuple[Offer, ...]]
+
+
+@dataclass(frozen=True)
+class Supply:
+    """The offers for each part by its id. ``allowed``: the kinds of parts that go into this machine without asking.
+
+    ``taken``: pieces that went into this job already; ``unsure``: pieces on the shelf that came off another maker's
+    machine; ``on_shelf``: used pieces that are free, by item; ``held``: pieces reserved for this job.
+    """
+
+    offers: Offers = field(default_factory=dict)
+    allowed: frozenset[Quality] = frozenset({"new"})
+    taken: Offers = field(default_factory=dict)
+    unsure: Offers = field(default_factory=dict)
+    on_shelf: Mapping[str, int] = field(default_factory=dict)
+    held: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def told(self) -> Hashable:
+        """The same where nothing that an assessment depends on has changed."""
+        return repr((self.offers, sorted(self.allowed), self.unsure, sorted(self.on_shelf.items())))
+
+    def best(self, part: PartEntry, count: int, allowed: Iterable[Quality] | None = None) -> Offer:
+        """The cheapest offer that is allowed and enough; the catalog's price of a new one where there is none."""
+        wanted = self.allowed if allowed is None else allowed
+        found = cheapest(self.offers.get(part.id, ()), count, wanted)
+        return found or Offer("new", part.price_minor, CATALOG)
+
+    def bought(self, part: PartEntry, count: int) -> Offer:
+        """The cheapest new one that would be bought if nothing lay on the shelf."""
+        ordered = [o for o in self.offers.get(part.id, ()) if o.quality == "new" and o.lot is None]
+        return cheapest(ordered, count) or Offer("new", part.price_minor, CATALOG)
+
+
+NOTHING = Supply()
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What somebody chose for an estimate: ``used`` parts wherever they can be had, ``kinds`` of single parts by id.
+
+    A part that nobody chose for is the cheapest this machine allows.
+    """
+
+    supply: Supply = NOTHING
+    used: bool = False
+    kinds: Mapping[str, Quality] = field(default_factory=dict)
+
+    def offer(self, part: PartEntry, count: int) -> Offer:
+        """The offer that is reckoned with: what went in already, else as chosen, else the cheapest allowed."""
+        gone = cheapest(self.supply.taken.get(part.id, ()), count)
+        return gone or self._chosen(part, count) or self.supply.best(part, count)
+
+    def _chosen(self, part: PartEntry, count: int) -> Offer | None:
+        kind = self.kinds.get(part.id, "used" if self.used else None)
+        return None if kind is None else next(iter(self.of_kind(part, count, kind)), None)
+
+    def of_kind(self, part: PartEntry, count: int, kind: Quality) -> tuple[Offer, ...]:
+        """The offers of one kind that are enough, the cheapest first; the catalog's where nobody else has one."""
+        known = sorted(
+            (
+                o
+                for o in self.supply.offers.get(part.id, ())
+                if o.quality == kind and o.enough(count)
+            ),
+            key=lambda offer: (offer.held < count, offer.total_minor(count), offer.lot is None),
+        )
+        if known or kind == "pattern":
+            return tuple(known)
+        price = part.price_minor if kind == "new" else part.used_minor
+        return () if price is None else (Offer(kind, price, CATALOG),)
+
+
+@dataclass(frozen=True)
+class Stores:
+    """Where parts come from: the prices that stand, and the shelf."""
+
+    prices: PriceBook
+    shelf: ShelfBook
+
+    def supply(self, family: Family, settings: Settings, job: Job) -> Supply:
+        """What the parts of this job can be had for."""
+        asker = _Asker(family, job)
+        lots = [
+            lot for lot in self.shelf.lots if lot.family == family.id and lot.item in family.parts
+        ]
+        listed = asker.listed(self.prices.standing(family.id))
+        sure = _by_item(
+            (lot.item, asker.offer(lot, lot.free_for(job.number)))
+            for lot in lots
+            if asker.sure(lot)
+        )
+        taken = [(lot, dict(lot.used).get(job.number, 0)) for lot in lots]
+        unsure = [lot for lot in lots if not asker.sure(lot)]
+        return Supply(
+            offers={key: (*listed[key], *sure.get(key, ())) for key in family.parts},
+            allowed=allowed(settings, job),
+            taken=_by_item((lot.item, asker.offer(lot, count)) for lot, count in taken),
+            unsure=_by_item(
+                (lot.item, asker.offer(lot, lot.free_for(job.number))) for lot in unsure
+            ),
+            on_shelf=on_shelf(self.shelf, family.id),
+            held=_held(lots, job.number),
+        )
+
+
+def allowed(settings: Settings, job: Job) -> frozenset[Quality]:
+    """The kinds of parts that go into the machine of this job without asking."""
+    agreed = job.intake.used_parts or (job.decision is not None and job.decision.used_parts)
+    used = settings.used_own if job.intake.owner == "workshop" else settings.used_customer or agreed
+    wanted: dict[Quality, bool] = {"new": True, "pattern": settings.pattern_parts, "used": used}
+    return frozenset(kind for kind, into in wanted.items() if into)
+
+
+def bare_parts(family: Family) -> tuple[Part, ...]:
+    """The parts of a family by how they are renewed, without prices."""
+    return tuple(
+        Part(p.id, p.title, once=not p.each, with_parts=p.with_parts, rule=p.rule)
+        for p in family.parts.values()
+    )
+
+
+def pieces_of(family: Family, assembly: AssemblyEntry) -> tuple[str, ...]:
+    """What an assembly is put on the shelf as: its parts that can be had used, else the assembly itself.
+
+    A part of the assembly's own name is all of it.
+    """
+    parts = [
+        part
+        for part in family.parts.values()
+        if part.assembly == assembly.id and part.used_minor is not None
+    ]
+    whole = [part.id for part in parts if part.title.casefold() == assembly.title.casefold()]
+    return tuple(whole or [part.id for part in parts] or [assembly.id])
+
+
+def whole_ones(family: Family, assembly: AssemblyEntry, stocked: Mapping[str, int]) -> int:
+    """How many of an assembly lie on the shelf, all its pieces together."""
+    return min(stocked.get(piece, 0) for piece in pieces_of(family, assembly)) if stocked else 0
+
+
+def on_shelf(book: ShelfBook, family: str) -> dict[str, int]:
+    """How many used pieces of each item lie there for nobody in particular."""
+    found: dict[str, int] = {}
+    for lot in book.lots:
+        if lot.family == family and lot.kind == "used":
+            found[lot.item] = found.get(lot.item, 0) + lot.free
+    return found
+
+
+@dataclass(frozen=True)
+class _Asker:
+    """The job that asks: whose machine it is, and of which maker."""
+
+    family: Family
+    job: Job
+
+    @property
+    def maker(self) -> str:
+        return self.job.intake.maker.strip().casefold()
+
+    def sure(self, lot: Lot) -> bool:
+        """Whether a lot surely fits."""
+        return lot.maker.casefold() in {"", self.maker}
+
+    def offer(self, lot: Lot, count: int) -> Offer:
+        """A lot as an offer."""
+        made = " ".join(text for text in (lot.maker, lot.model) if text)
+        off = (
+            f"off a {made or 'machine'}, job {lot.donor}"
+            if lot.donor
+            else f"for {made}"
+            if made
+            else "shelf"
+        )
+        price = self._price(lot)
+        held = dict(lot.held).get(self.job.number, 0)
+        return Offer(
+            lot.kind, price, off, lot.at[:10], 1, count, lot.place, lot.number, 0, lot.cost_minor, held
+        )  # fmt: skip
+
+    def _price(self, lot: Lot) -> int:
+        if self.job.intake.owner == "workshop":
+            return lot.cost_minor
+        if lot.asked_minor is not None:
+            return lot.asked_minor
+        used = self.family.parts[lot.item].used_minor if lot.kind == "used" else None
+        return lot.cost_minor if used is None else used
+
+    def listed(self, standing: Iterable[Price]) -> dict[str, list[Offer]]:
+        """What the suppliers ask; for a part they do not sell new, the catalog's price."""
+        named: dict[str, dict[bool, list[Offer]]] = {
+            key: {True: [], False: []} for key in self.family.parts
+        }
+        for price in standing:
+            line = price.line
+            if line.part in named and line.maker.strip().casefold() in {"", self.maker}:
+                named[line.part][bool(line.maker.strip())].append(_ordered(price))
+        return {key: self._settled(self.family.parts[key], found) for key, found in named.items()}
+
+    @staticmethod
+    def _settled(part: PartEntry, found: dict[bool, list[Offer]]) -> list[Offer]:
+        """Prices for this very maker go before those for any, kind by kind."""
+        own = {offer.quality for offer in found[True]}
+        offers = [*found[True], *(offer for offer in found[False] if offer.quality not in own)]
+        new = any(offer.quality == "new" for offer in offers)
+        return offers if new else [Offer("new", part.price_minor, CATALOG), *offers]
+
+
+def _held(lots: Iterable[Lot], job: int) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for lot in lots:
+        count = dict(lot.held).get(job, 0)
+        if count:
+            found[lot.item] = found.get(lot.item, 0) + count
+    return found
+
+
+def _ordered(price: Price) -> Offer:
+    line = price.line
+    return Offer(
+        line.kind,
+        line.price_minor,
+        price.supplier,
+        price.at[:10],
+        line.pack,
+        lead_days=line.lead_days,
+    )
+
+
+def _by_item(offers: Iterable[tuple[str, Offer]]) -> dict[str, tuple[Offer, ...]]:
+    found: dict[str, tuple[Offer, ...]] = {}
+    for item, offer in offers:
+        if offer.count:
+            found[item] = (*found.get(item, ()), offer)
+    return found

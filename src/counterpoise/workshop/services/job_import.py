@@ -1,0 +1,93 @@
+"""Takes in a file of jobs: one of our own, or a table of repair records of others."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from counterpoise.errors import InputError
+from counterpoise.workshop.jobs.job_file import Parcel
+from counterpoise.workshop.services.repair_records import (
+    Foreign,
+    Remark,
+    looks_foreign,
+    read_foreign,
+)
+
+if TYPE_CHECKING:
+    from counterpoise.workshop.jobs.entries import Job
+    from counterpoise.workshop.services.workshop import Desk
+
+MOST_BYTES = 200 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Intaken:
+    """What a file came to: the parcels that can be stored, the jobs once they are, and what could not be used."""
+
+    parcels: tuple[Parcel, ...]
+    remarks: tuple[Remark, ...] = ()
+    jobs: tuple[Job, ...] = ()
+
+
+def read_file(desk: Desk, data: bytes, family: str = "front_loader") -> Intaken:
+    """Read a file and check it against the catalog; nothing is stored. Raises InputError where it cannot be used."""
+    text = _text(data)
+    if text.lstrip().startswith(("{", "[")):
+        return Intaken((desk.check_import(_json(text)),))
+    if looks_foreign(text):
+        desk.family(family)
+        return _new_to(desk, read_foreign(text, family))
+    raise InputError(
+        "This is neither an exported job nor a table of repair records",
+        field="file",
+        remedy="Give a file written by export, or a CSV with the columns id, repair_status, event_date",
+    )
+
+
+def take_in(desk: Desk, data: bytes, family: str = "front_loader") -> Intaken:
+    """Read a file and store all that can be used of it, in one go."""
+    read = read_file(desk, data, family)
+    return Intaken(read.parcels, read.remarks, tuple(desk.store.add_all(read.parcels)))
+
+
+def _text(data: bytes) -> str:
+    if len(data) > MOST_BYTES:
+        raise InputError(
+            f"The file has {len(data) / 1e6:.0f} MB, too many", field="file", remedy="Split it"
+        )
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            "The file is no text in UTF-8", field="file", remedy="Save it as UTF-8"
+        ) from error
+
+
+def _json(text: str) -> object:
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise InputError(
+            f"The file is no JSON: {error}", field="file", remedy="Export the job again"
+        ) from error
+
+
+def _new_to(desk: Desk, foreign: Foreign) -> Intaken:
+    """Leave out what the store already holds, and what the catalog refuses."""
+    seen = {line.title for line in desk.lines()}
+    parcels, remarks = [], list(foreign.remarks)
+    for line, parcel in foreign.jobs:
+        title = getattr(parcel.entries[0].body, "title", "")
+        problems = desk.problems(parcel.entries)
+        if title in seen:
+            remarks.append(
+                Remark(line, f"{title} is in the store already: left out", left_out=True)
+            )
+        elif problems:
+            remarks += [Remark(line, f"{problem}: left out", left_out=True) for problem in problems]
+        else:
+            seen.add(title)
+            parcels.append(parcel)
+    return Intaken(tuple(parcels), tuple(sorted(remarks, key=lambda remark: remark.line)))

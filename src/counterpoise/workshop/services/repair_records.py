@@ -1,0 +1,215 @@
+"""Repair records of others: a table in the columns of the Open Repair Data standard, read into jobs line by line.
+
+A record says little: a date, an age, a group of faults, how it ended. What it does not say stays unknown; what cannot
+be used is named by line, and the rest is taken.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from io import StringIO
+
+from counterpoise.errors import InputError
+from counterpoise.workshop.jobs.entries import Body, Closed, Entry, Intake
+from counterpoise.workshop.jobs.entry_checks import OLDEST_YEARS
+from counterpoise.workshop.jobs.job_file import Parcel
+
+NEEDED = ("id", "repair_status", "event_date")
+_PRODUCT = ("partner_product_category", "product_category")
+_WASHES = re.compile(r"was(h|ch|mach)|vask|lave.?linge|lavatric|lavador|tv[äa]tt", re.IGNORECASE)
+_WHOLE_MACHINE = re.compile(
+    r"(washing ?machine|washer|waschmaschine|vaskemaskine|wasmachine|lave.?linge)", re.IGNORECASE
+)
+
+# What a group of faults says in the words of our complaints. The groups are coarse: one that mixes several complaints
+# is taken as the plainest of them, one that has nothing to do with the spin says nothing.
+COMPLAINTS: Mapping[str, tuple[tuple[str, ...], str]] = {
+    "drive_spin_noise": (
+        ("no_spin",),
+        "mixes drive, spin and noise: taken as a machine that does not spin",
+    ),
+    "drain_pump_leak": (
+        ("water_left",),
+        "mixes drain, pump and leak: taken as water left in the drum",
+    ),
+    "door_lock_seal_hinge": ((), "mixes lock, seal and hinge: no complaint taken"),
+    "electronics_pcb_switch": ((), "has no counterpart among the complaints: none taken"),
+    "heater": ((), "has no counterpart among the complaints: none taken"),
+    "other_or_unspecific": ((), "does not say what was wrong: no complaint taken"),
+    "no_text": ((), "does not say what was wrong: no complaint taken"),
+}
+# How a record ended: the ending of the job, or none where the job stays open.
+ENDINGS: Mapping[str, str] = {
+    "fixed": "repair_hand_back",
+    "end of life": "scrap",
+    "repairable": "",
+    "unknown": "",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """What could not be used of a line (1 is the header); ``left_out``: the whole line was not."""
+
+    line: int
+    text: str
+    left_out: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Foreign:
+    """What was read: (line, job) in the order of the lines, and the remarks."""
+
+    jobs: tuple[tuple[int, Parcel], ...]
+    remarks: tuple[Remark, ...]
+
+
+def looks_foreign(text: str) -> bool:
+    """Tell whether this is a table with the columns needed."""
+    header = next(csv.reader(StringIO(text)), [])
+    return set(NEEDED) <= {name.strip() for name in header}
+
+
+def read_foreign(text: str, family: str = "front_loader") -> Foreign:
+    """Read a table of repair records into jobs of a family. Raises InputError where it is no such table."""
+    reader = csv.DictReader(
+        StringIO(text, newline=""), skipinitialspace=True, restkey="", restval=""
+    )
+    missing = [name for name in NEEDED if name not in (reader.fieldnames or ())]
+    if missing:
+        raise InputError(
+            f"The table has no column {', '.join(missing)}",
+            field=missing[0],
+            remedy=f"Needed are {', '.join(NEEDED)}",
+        )
+    jobs: list[tuple[int, Parcel]] = []
+    remarks: list[Remark] = []
+    try:
+        for row in reader:
+            record = _Record(
+                {str(key): str(value).strip() for key, value in row.items()}, reader.line_num
+            )
+            parcel = record.parcel(family)
+            remarks += record.remarks
+            jobs += [(record.line, parcel)] if parcel else []
+    except csv.Error as error:
+        raise InputError(
+            f"Line {reader.line_num} cannot be read: {error}", remedy="Save the table as CSV again"
+        ) from error
+    return Foreign(tuple(jobs), tuple(remarks))
+
+
+class _Record:
+    """One line on its way to a job; collects what could not be used."""
+
+    def __init__(self, row: Mapping[str, str], line: int) -> None:
+        self.row, self.line = row, line
+        self.remarks: list[Remark] = []
+
+    def parcel(self, family: str) -> Parcel | None:
+        """Return the job, or None where the line is of no use."""
+        when = self._date()
+        useless = self._useless()
+        if useless or when is None:
+            self.remarks = [Remark(self.line, f"{useless}: left out", left_out=True)]
+            return None
+        self._note_product()
+        bodies: list[Body] = [self._intake(family, when)]
+        status = self.row["repair_status"].casefold()
+        if ENDINGS[status]:
+            barrier = self.row.get("repair_barrier_if_end_of_life", "")
+            bodies.append(Closed(ENDINGS[status], note=barrier))
+        elif status == "unknown":
+            self._say("repair_status is unknown: the job stays open")
+        at = f"{when.isoformat()}T12:00:00Z"  # a record has a day, no hour
+        return Parcel(
+            tuple(Entry(number, at, "import", body) for number, body in enumerate(bodies, 1))
+        )
+
+    def _useless(self) -> str:
+        """Say why nothing can be made of the line; empty where something can."""
+        if not self.row["id"]:
+            return "has no id"
+        if self._date() is None:
+            return f"event_date {self.row['event_date']!r} is no date such as 2020-02-28"
+        if self.row["repair_status"].casefold() not in ENDINGS:
+            return f"repair_status {self.row['repair_status']!r} is none of {', '.join(ENDINGS)}"
+        return (
+            "" if _WASHES.search(self._product()) else f"{self._product()!r} is no washing machine"
+        )
+
+    def _product(self) -> str:
+        return next((self.row[name] for name in _PRODUCT if self.row.get(name)), "")
+
+    def _intake(self, family: str, when: date) -> Intake:
+        origin = ", ".join(
+            self.row[name] for name in ("id", "data_provider", "country") if self.row.get(name)
+        )
+        group = self.row.get("fault_group_keyword", "")
+        story = (
+            self.row.get("problem"),
+            f"Imported repair record: {origin}.",
+            group and f"Group: {group}.",
+        )
+        return Intake(
+            family=family,
+            owner="customer",
+            title=f"Washing machine {self.row['id']}",
+            complaints=self._complaints(group),
+            age_years=self._age(when),
+            maker=self.row.get("brand", "")[:200],
+            story=" ".join(part for part in story if part),
+        )
+
+    def _complaints(self, group: str) -> tuple[str, ...]:
+        if not group:
+            self._say("says nothing of the trouble: no complaint taken")
+            return ()
+        if group not in COMPLAINTS:
+            self._say(f"fault_group_keyword {group!r} is not known: no complaint taken")
+            return ()
+        complaints, remark = COMPLAINTS[group]
+        self._say(f"fault_group_keyword {group!r} {remark}")
+        return complaints
+
+    def _age(self, when: date) -> float | None:
+        given, made = self._number("product_age"), self._number("year_of_manufacture")
+        reckoned = None if made is None else when.year - made
+        if given is not None and reckoned is not None and abs(given - reckoned) > 1:
+            self._say(
+                f"product_age {given:g} and year_of_manufacture {made:g} do not agree: product_age taken"
+            )
+        age = reckoned if given is None else given
+        if age is None:
+            self._say("gives no age: age left unknown")
+        elif not 0 <= age <= OLDEST_YEARS:
+            self._say(f"an age of {age:g} years cannot be: age left unknown")
+            return None
+        return age
+
+    def _number(self, name: str) -> float | None:
+        text = self.row.get(name, "")
+        if text and not re.fullmatch(r"\d{1,4}(\.\d+)?", text):
+            self._say(f"{name} {text!r} is no number")
+            return None
+        return float(text) if text else None
+
+    def _date(self) -> date | None:
+        try:
+            return date.fromisoformat(self.row["event_date"])
+        except ValueError:
+            return None
+
+    def _note_product(self) -> None:
+        named = self._product().rpartition("~")[2].strip()
+        if not _WHOLE_MACHINE.fullmatch(named):
+            self._say(
+                f"product {named!r} may be a part or another kind of machine: taken as the machine"
+            )
+
+    def _say(self, text: str) -> None:
+        self.remarks.append(Remark(self.line, text))

@@ -1,0 +1,154 @@
+"""Opens the database of a store: pragmas, transactions that lock at their start, migrations.
+
+SQLite runs in write-ahead mode with ``synchronous=FULL``: what a commit acknowledged survives a killed process and a
+pulled plug. A transaction that will write takes the write lock at its start, so that two writers queue up.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
+from sqlalchemy.exc import ArgumentError, DBAPIError
+
+from counterpoise.errors import StoreError
+
+HEAD = "0003"  # the newest revision under migrations/versions; a test holds the two together
+BUSY_SECONDS = 20.0
+_ADVISORY_LOCK = 7041_0001  # any number of our own: PostgreSQL lets one session at a time migrate
+_one_at_a_time = threading.Lock()  # Alembic keeps its context in module globals
+
+
+def open_engine(where: str | Path) -> Engine:
+    """Return an engine on a migrated database. ``where`` is a file or a database URL. Raises StoreError."""
+    url = _url(where)
+    named = url.render_as_string(hide_password=True)
+    try:
+        engine = create_engine(url, json_serializer=_dumps, **_arguments(url))
+    except (ArgumentError, ModuleNotFoundError) as error:
+        raise StoreError(
+            f"The store at {named} cannot be opened: {error}. Is its driver installed?"
+        ) from error
+    if engine.dialect.name == "sqlite":
+        event.listen(engine, "connect", _on_connect)
+        event.listen(engine, "begin", _on_begin)
+    try:
+        _prepare(engine)
+    except (DBAPIError, sqlite3.Error) as error:
+        engine.dispose()
+        said = getattr(error, "orig", error)
+        raise StoreError(
+            f"The store at {named} cannot be opened: {said}. Is it a store of this program?"
+        ) from error
+    return engine
+
+
+def _url(where: str | Path) -> URL:
+    if isinstance(where, Path) or "://" not in where:
+        url = URL.create("sqlite", database=str(where))
+    else:
+        try:
+            url = make_url(where)
+        except ArgumentError as error:
+            raise StoreError(
+                "The store is given neither as a file nor as a database URL"
+            ) from error
+    if url.get_backend_name() == "sqlite":
+        _make_folder(url)
+    return url
+
+
+def _make_folder(url: URL) -> None:
+    if not url.database or url.database == ":memory:":
+        raise StoreError("A store in memory would lose what it acknowledged. Give a file for it.")
+    try:
+        Path(url.database).absolute().parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(
+            f"The folder of the store {url.database} cannot be made: {error.strerror}"
+        ) from error
+
+
+def _arguments(url: URL) -> dict[str, Any]:
+    if url.get_backend_name() == "sqlite":
+        return {"connect_args": {"timeout": BUSY_SECONDS, "check_same_thread": False}}
+    return {"pool_pre_ping": True}
+
+
+def _dumps(value: Any) -> str:
+    return json.dumps(value, allow_nan=False, ensure_ascii=False)
+
+
+def _on_connect(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None  # the driver's own BEGIN comes too late and locks too little
+    for pragma in ("foreign_keys = ON", "synchronous = FULL"):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _on_begin(connection: Connection) -> None:
+    writes = connection.get_execution_options().get("writes", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _prepare(engine: Engine) -> None:
+    if engine.dialect.name == "sqlite":
+        _write_ahead(engine)
+    with engine.connect() as connection:
+        version = _version(connection)
+    if version != HEAD:
+        with (
+            _one_at_a_time,
+            engine.connect().execution_options(writes=True) as connection,
+            connection.begin(),
+        ):
+            _migrate(connection)
+
+
+def _write_ahead(engine: Engine) -> None:
+    """Switch to write-ahead mode. The switch does not wait its turn by itself while another process does the same."""
+    raw = engine.raw_connection()
+    until = time.monotonic() + BUSY_SECONDS
+    try:
+        while True:
+            try:
+                raw.cursor().execute("PRAGMA journal_mode = WAL")
+            except sqlite3.OperationalError as error:
+                if "locked" not in str(error) or time.monotonic() > until:
+                    raise
+                time.sleep(0.02)
+            else:
+                return
+    finally:
+        raw.close()
+
+
+def _version(connection: Connection) -> str | None:
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+
+
+def _migrate(connection: Connection) -> None:
+    from alembic import command
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+    if connection.dialect.name == "postgresql":
+        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _ADVISORY_LOCK})
+    config = Config(attributes={"connection": connection})
+    config.set_main_option(
+        "script_location", str(Path(__file__).parent / "migrations").replace("%", "%%")
+    )
+    config.set_main_option("path_separator", "os")
+    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+    version = _version(connection)
+    if version is not None and version not in known:
+        raise StoreError(
+            "The store was written by a newer version of Counterpoise. Update this one, then open it."
+        )
+    command.upgrade(config, "head")

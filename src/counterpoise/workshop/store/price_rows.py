@@ -1,0 +1,128 @@
+"""Suppliers' prices in the store: each list is kept as it came in, dated; what stands is read off them.
+
+A price stands until a newer list of the same supplier gives another for the same thing, or, being whole, leaves it out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
+
+from sqlalchemy import Connection, func, insert, select
+
+from counterpoise.errors import ConflictError, InputError, NotFoundError
+from counterpoise.workshop.parts.price_list import PriceLine
+from counterpoise.workshop.parts.prices import Price, PriceBook, PriceList
+from counterpoise.workshop.store.job_rows import new_key
+from counterpoise.workshop.store.tables import PriceListRow, PriceRow
+
+Transaction = Callable[[], AbstractContextManager[Connection]]
+_AT_ONCE = 500  # rows an insertion carries
+
+
+class Prices:
+    """The suppliers' lists of a store."""
+
+    def __init__(
+        self, reading: Transaction, writing: Transaction, clock: Callable[[], str]
+    ) -> None:
+        self._reading, self._writing, self._clock = reading, writing, clock
+        self._book = PriceBook(-1)
+
+    def book(self) -> PriceBook:
+        """All lists and prices; read anew only where a list came in since."""
+        with self._reading() as connection:
+            mark = _last(connection)
+            if mark != self._book.mark:
+                self._book = _read(connection, mark)
+            return self._book
+
+    def add(self, supplier: str, file: str, lines: Sequence[PriceLine], by: str, *, left_out: int = 0,
+            whole: bool = False, expected_last: int | None = None) -> PriceList:  # fmt: skip
+        """Take a list in, all of it in one transaction. ``expected_last``: the last list the writer had seen."""
+        now = self._clock()
+        with self._writing() as connection:
+            last = _last(connection)
+            if expected_last is not None and last != expected_last:
+                raise ConflictError(
+                    "Another price list came in meanwhile. Look at the preview again, then take it in."
+                )
+            head = {"at": now, "by": by[:200], "supplier": supplier, "file": file[:200], "whole": whole,
+                    "left_out": left_out}  # fmt: skip
+            number = new_key(connection, PriceListRow, head)
+            rows = [_row(number, line) for line in lines]
+            for start in range(0, len(rows), _AT_ONCE):
+                connection.execute(insert(PriceRow), rows[start : start + _AT_ONCE])
+        return PriceList(number, now, by[:200], supplier, file[:200], whole, len(lines), left_out)
+
+    def take_back(self, number: int, by: str) -> None:
+        """Take a list back: what stood before it stands again. Raises NotFoundError, InputError."""
+        with self._writing() as connection:
+            lists = {one.number: one for one in _read(connection, 0).lists}
+            if number not in lists:
+                raise NotFoundError(f"There is no price list {number}")
+            if lists[number].gone:
+                raise InputError(f"Price list {number} was taken back already", field="list")
+            head = {"at": self._clock(), "by": by[:200], "supplier": lists[number].supplier, "file": "",
+                    "whole": False, "left_out": 0, "takes_back": number}  # fmt: skip
+            new_key(connection, PriceListRow, head)
+
+
+def _last(connection: Connection) -> int:
+    return connection.execute(select(func.coalesce(func.max(PriceListRow.number), 0))).scalar_one()
+
+
+def _row(number: int, line: PriceLine) -> dict[str, object]:
+    return {
+        "list": number, "line": line.line, "family": line.family, "part": line.part, "kind": line.kind,
+        "price_minor": line.price_minor, "pack": line.pack, "lead_days": line.lead_days, "maker": line.maker,
+        "number": line.number, "description": line.description,
+    }  # fmt: skip
+
+
+def _read(connection: Connection, mark: int) -> PriceBook:
+    heads = connection.execute(select(PriceListRow).order_by(PriceListRow.number)).all()
+    gone = {head.takes_back for head in heads if head.takes_back is not None}
+    lines: dict[int, list[PriceLine]] = {head.number: [] for head in heads}
+    for row in connection.execute(select(PriceRow).order_by(PriceRow.list, PriceRow.line)):
+        lines[row.list].append(
+            PriceLine(row.line, row.family, row.part, row.kind, row.price_minor, row.pack, row.lead_days, row.maker,
+                      row.number, row.description)
+        )  # fmt: skip
+    lists = tuple(
+        PriceList(
+            h.number,
+            h.at,
+            h.by,
+            h.supplier,
+            h.file,
+            h.whole,
+            len(lines[h.number]),
+            h.left_out,
+            h.number in gone,
+        )
+        for h in heads
+        if h.takes_back is None
+    )
+    standing = stand(lists, lines)
+    prices = tuple(
+        Price(one.number, one.at, one.supplier, line, (one.number, line.line) in standing)
+        for one in lists
+        for line in lines[one.number]
+    )
+    return PriceBook(mark, lists, prices)
+
+
+def stand(
+    lists: Iterable[PriceList], lines: Mapping[int, Sequence[PriceLine]]
+) -> set[tuple[int, int]]:
+    """The prices that hold, as (list, line): the newest of each supplier for each thing."""
+    now: dict[str, dict[tuple[str, ...], tuple[int, int]]] = {}
+    for one in lists:
+        if one.gone:
+            continue
+        held = {} if one.whole else now.get(one.supplier, {})
+        now[one.supplier] = held | {
+            line.same: (one.number, line.line) for line in lines[one.number]
+        }
+    return {key for held in now.values() for key in held.values()}

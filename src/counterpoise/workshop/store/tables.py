@@ -1,0 +1,185 @@
+"""The tables of the store. Entries, prices, lots and movements are append-only: triggers refuse change and removal."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import JSON, Float, ForeignKey, LargeBinary, MetaData, String
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+_NAMES = {
+    "ix": "ix_%(column_0_label)s",
+    "uq": "uq_%(table_name)s_%(column_0_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class Base(DeclarativeBase):
+    """Root of the tables; constraints are named by rule, so that later migrations can reach them."""
+
+    metadata = MetaData(naming_convention=_NAMES)
+
+
+class JobRow(Base):
+    """A job: no more than its number and when it was opened; the rest is in its entries."""
+
+    __tablename__ = "jobs"
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    opened_at: Mapped[str] = mapped_column(String(32))
+
+
+class EntryRow(Base):
+    """One line of evidence. ``at`` is UTC, ISO 8601; ``body`` as :mod:`counterpoise.workshop.jobs.entry_json` writes it."""
+
+    __tablename__ = "entries"
+
+    job: Mapped[int] = mapped_column(
+        ForeignKey("jobs.number"), primary_key=True, autoincrement=False
+    )
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    at: Mapped[str] = mapped_column(String(32))
+    by: Mapped[str] = mapped_column(String(200))
+    kind: Mapped[str] = mapped_column(String(32), index=True)
+    body: Mapped[dict[str, Any]] = mapped_column(JSON)
+
+
+class PhotoRow(Base):
+    """A photo as it was cleaned; its id is the digest of its bytes."""
+
+    __tablename__ = "photos"
+
+    id: Mapped[str] = mapped_column(String(32), primary_key=True)
+    added_at: Mapped[str] = mapped_column(String(32))
+    data: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class RecordingRow(Base):
+    """A recording of a spin, byte for byte as it came; its id is the digest of its bytes.
+
+    Beside it what was told of it: the programme's top speed, and the recording that is its sound.
+    """
+
+    __tablename__ = "recordings"
+
+    id: Mapped[str] = mapped_column(String(32), primary_key=True)
+    added_at: Mapped[str] = mapped_column(String(32))
+    name: Mapped[str] = mapped_column(String(200))
+    data: Mapped[bytes] = mapped_column(LargeBinary)
+    top_rpm: Mapped[float | None] = mapped_column(Float)
+    sound: Mapped[str | None] = mapped_column(String(32))
+    sound_start_s: Mapped[float | None] = mapped_column(Float)
+
+
+class CaptureRow(Base):
+    """A recording that a phone sends piece by piece; ``recording`` is empty until all of it is there."""
+
+    __tablename__ = "captures"
+
+    id: Mapped[str] = mapped_column(String(32), primary_key=True)
+    job: Mapped[int] = mapped_column(ForeignKey("jobs.number"))
+    begun_at: Mapped[str] = mapped_column(String(32))
+    recording: Mapped[str] = mapped_column(String(32))
+
+
+class CapturePartRow(Base):
+    """One piece of it: lines of a table; gone once the recording is whole."""
+
+    __tablename__ = "capture_parts"
+
+    capture: Mapped[str] = mapped_column(ForeignKey("captures.id"), primary_key=True)
+    part: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    data: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class PriceListRow(Base):
+    """A supplier's list that came in, or the taking back of one (``takes_back``). ``whole``: it replaced the last."""
+
+    __tablename__ = "price_lists"
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    at: Mapped[str] = mapped_column(String(32))
+    by: Mapped[str] = mapped_column(String(200))
+    supplier: Mapped[str] = mapped_column(String(200))
+    file: Mapped[str] = mapped_column(String(200))
+    whole: Mapped[bool]
+    left_out: Mapped[int]
+    takes_back: Mapped[int | None] = mapped_column(ForeignKey("price_lists.number"))
+
+
+class PriceRow(Base):
+    """A line of a price list: ``price_minor`` for ``pack`` pieces of a part, for machines of ``maker`` (empty: any)."""
+
+    __tablename__ = "prices"
+
+    list: Mapped[int] = mapped_column(
+        ForeignKey("price_lists.number"), primary_key=True, autoincrement=False
+    )
+    line: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    family: Mapped[str] = mapped_column(String(80))
+    part: Mapped[str] = mapped_column(String(80), index=True)
+    kind: Mapped[str] = mapped_column(String(16))
+    price_minor: Mapped[int]
+    pack: Mapped[int]
+    lead_days: Mapped[int | None]
+    maker: Mapped[str] = mapped_column(String(200))
+    number: Mapped[str] = mapped_column(String(200))
+    description: Mapped[str] = mapped_column(String(200))
+
+
+class LotRow(Base):
+    """Pieces of a part that came in together; how many are left, and where, is in their movements."""
+
+    __tablename__ = "lots"
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    family: Mapped[str] = mapped_column(String(80))
+    item: Mapped[str] = mapped_column(String(80), index=True)
+    kind: Mapped[str] = mapped_column(String(16))
+    cost_minor: Mapped[int]
+    asked_minor: Mapped[int | None]
+    maker: Mapped[str] = mapped_column(String(200))
+    model: Mapped[str] = mapped_column(String(200))
+    donor: Mapped[int | None] = mapped_column(ForeignKey("jobs.number"))
+    good: Mapped[float | None] = mapped_column(Float)
+
+
+class MovementRow(Base):
+    """What happened to a lot: ``pieces`` on the shelf and ``held`` for jobs, each more or fewer."""
+
+    __tablename__ = "movements"
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    lot: Mapped[int] = mapped_column(ForeignKey("lots.number"), index=True)
+    at: Mapped[str] = mapped_column(String(32))
+    by: Mapped[str] = mapped_column(String(200))
+    kind: Mapped[str] = mapped_column(String(16))
+    pieces: Mapped[int]
+    held: Mapped[int]
+    job: Mapped[int | None] = mapped_column(ForeignKey("jobs.number"), index=True)
+    entry: Mapped[int | None]
+    place: Mapped[str] = mapped_column(String(200))
+    note: Mapped[str] = mapped_column(String(400))
+    undoes: Mapped[int | None] = mapped_column(ForeignKey("movements.number"), unique=True)
+
+
+class SettingRow(Base):
+    """A setting that differs from its default."""
+
+    __tablename__ = "settings"
+
+    key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    value: Mapped[Any] = mapped_column(JSON)
+    changed_at: Mapped[str] = mapped_column(String(32))
+
+
+__all__ = [
+    "Base", "CapturePartRow", "CaptureRow", "EntryRow", "JobRow", "LotRow", "MovementRow", "PhotoRow", "PriceListRow",
+    "PriceRow", "RecordingRow", "SettingRow",
+]  # fmt: skip

@@ -1,0 +1,1 @@
+"""Simulated jobs: policies compared, ranges calibrated, the case book played."""

@@ -1,0 +1,74 @@
+"""Plays the case book: each story as a job, its answer against what a seasoned hand would do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from counterpoise.catalog.cases import Case
+from counterpoise.catalog.family import Family
+from counterpoise.workshop.diagnosis.assessment import Assessment
+from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job
+from counterpoise.workshop.jobs.entry_checks import check_body
+from counterpoise.workshop.jobs.settings import Settings
+
+Assess = Callable[[Family, Settings, Job], Assessment]
+LONG_AGO = "2000-01-01T00:00:00Z"
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the program said to a case. ``objections`` lists in words what a seasoned hand would object to."""
+
+    case: Case
+    suspects: tuple[tuple[str, float], ...]
+    next_step: str
+    decision: str
+    objections: tuple[str, ...]
+    assessment: Assessment
+
+
+def job_of(case: Case, family: Family) -> Job:
+    """The case as a job: intake and findings, each checked as if it came from the bench."""
+    intake = Intake(
+        family=family.id,
+        owner=case.owner,
+        title=case.title,
+        complaints=case.complaints,
+        age_years=case.age_years,
+        features=dict(case.features),
+        story=case.story,
+    )
+    job = Job(1, (Entry(1, LONG_AGO, "", check_body(family, None, intake)),))
+    for check, shown in case.findings:
+        finding = (
+            Finding(check, shown) if isinstance(shown, str) else Finding(check, "", reading=shown)
+        )
+        entry = Entry(len(job.entries) + 1, LONG_AGO, "", check_body(family, job, finding))
+        job = Job(1, (*job.entries, entry))
+    return job
+
+
+def play(case: Case, family: Family, assess: Assess, settings: Settings) -> Verdict:
+    """Have a case assessed, and hold the answer against the case's own judgement."""
+    seen = assess(family, settings, job_of(case, family))
+    suspects = tuple((one.fault, one.probability) for one in seen.suspects)
+    step = seen.next.id if seen.next is not None else ""
+    decision = next((option.id for option in seen.options if option.best), "")
+    return Verdict(
+        case, suspects, step, decision, tuple(_objections(case, suspects, step, decision)), seen
+    )
+
+
+def _objections(
+    case: Case, suspects: tuple[tuple[str, float], ...], step: str, decision: str
+) -> Iterable[str]:
+    first = suspects[0][0] if suspects else "nothing"
+    if first not in case.suspect_first:
+        yield f"suspects {first} first, not {' or '.join(case.suspect_first)}"
+    if step in case.blunder:
+        yield f"goes on with {step}, a blunder"
+    elif step not in case.do_next:
+        yield f"goes on with {step or 'nothing'}, not with one of {', '.join(case.do_next)}"
+    if case.decision is not None and decision != case.decision:
+        yield f"would decide for {decision or 'nothing'}, not {case.decision}"

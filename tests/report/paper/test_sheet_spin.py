@@ -1,0 +1,109 @@
+"""The machine in motion on the job sheet: on the page, in the HTML file, on paper."""
+
+import io
+from dataclasses import replace
+from xml.etree import ElementTree as ET
+
+import pytest
+from pypdf import PdfReader
+from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableDesk
+
+from counterpoise.catalog.loader import load_family
+from counterpoise.report.paper.html import sheet_html
+from counterpoise.report.paper.pdf import sheet_pdf
+from counterpoise.report.paper.sheet import build_sheet
+from counterpoise.report.paper.sheet_spin import spin_of, with_spin
+from counterpoise.report.views.job import view
+from counterpoise.workshop.jobs.entries import Closed, Figures
+from counterpoise.workshop.store.store import Store
+
+TWINS = {"damper_worn": "damper_weak", "support_cracked": "drum_support_cracked", "not_level": None}
+
+
+@pytest.fixture
+def desk(tmp_path):
+    faults = {key: replace(fault, twin=TWINS[key]) for key, fault in FAULTS.items()}
+    own = replace(
+        FAMILY, id="front_loader", faults=faults, figures=load_family("front_loader").figures
+    )
+    with Store(tmp_path / "workshop.db", lambda: "2026-03-01T09:00:00Z") as store:
+        yield ForeseeableDesk(store, {"front_loader": own, "bench": FAMILY})
+
+
+@pytest.fixture
+def number(desk):
+    return desk.open_job(replace(INTAKE, family="front_loader"), "ada").number
+
+
+def sheet(desk, number):
+    seen = view(desk, number)
+    return with_spin(build_sheet(seen.job, seen.family, seen.assessment, seen.settings), seen)
+
+
+def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(desk, number):
+    made = sheet(desk, number)
+    assert made.spin.title == "In a spin to 1200 rpm: sound, and with all dampers worn"
+    assert made.spin.sentences[0].startswith("Tub travel in mm")
+    assert "With all dampers worn: up to" in made.spin.sentences[1]
+    assert "as machines of its kind usually are" in made.spin.sentences[-1]
+    drawn = ET.fromstring(made.spin.svg)
+    assert len(drawn.findall(".//{http://www.w3.org/2000/svg}g[@id='figure_1']")) == 1
+    assert "<text" not in made.spin.svg  # drawn letters: the typesetter has other fonts
+    html = sheet_html(made)
+    assert html.count("<svg") == 1
+    assert made.spin.sentences[0] in html
+
+
+def test_paper_carries_the_figure(desk, number):
+    seen = view(desk, number)
+    bare = build_sheet(seen.job, seen.family, seen.assessment, seen.settings)
+    plain, drawn = sheet_pdf(bare), sheet_pdf(sheet(desk, number))
+    text = " ".join(
+        " ".join(page.extract_text() for page in PdfReader(io.BytesIO(drawn)).pages).split()
+    )
+    assert "sound, and with all dampers worn" in text
+    assert "Reckoned, not measured" in text
+    assert len(drawn) > len(plain) + 10_000  # its lines
+    assert drawn == sheet_pdf(sheet(desk, number))
+
+
+def test_a_machines_own_figures_stand_on_its_sheet_and_count(desk, number):
+    desk.record(number, Figures({"dampers": 4.0, "spin_rpm": 800.0}, "counted"))
+    made = sheet(desk, number)
+    assert {row.label: row.text for row in made.machine}[
+        "Its own figures"
+    ] == "Dampers 4; Top spin speed 800 rpm"
+    assert made.spin.title.startswith("In a spin to 800 rpm")
+    assert "with the figures of this machine" in made.spin.sentences[-1]
+    assert [line.what for line in made.lines] == ["Figures of the machine, seen and counted"]
+
+
+def test_a_closed_job_shows_what_was_found(desk, number):
+    desk.record(number, Closed("part_out", ("support_cracked",)))
+    assert spin_of(view(desk, number)).title.endswith("with drum support cracked")
+
+
+def test_without_model_or_mechanical_fault_there_is_none(desk, number):
+    other = desk.open_job(INTAKE).number
+    assert spin_of(view(desk, other)) is None
+    desk.record(number, Closed("hand_back", ("not_level",)))
+    assert spin_of(view(desk, number)) is None
+
+
+def test_figures_that_cannot_be_together_are_told_in_place_of_the_drawing(desk, number):
+    desk.record(number, Figures({"machine_kg": 92.0, "cabinet_kg": 12.0}, "plate"))
+    made = spin_of(view(desk, number))
+    assert made.svg == ""
+    assert "50 to 78 kg is valid" in made.sentences[0]
+    assert "50 to 78 kg is valid" in sheet_html(sheet(desk, number))
+
+
+def test_a_phone_gets_the_three_curves_below_each_other(desk, number):
+    wide, tall = (
+        ET.fromstring(spin_of(view(desk, number), form=form).svg) for form in ("wide", "tall")
+    )
+    width, height = (float(tall.get(side).removesuffix("pt")) for side in ("width", "height"))
+    assert height > 2.0 * width
+    assert float(wide.get("width").removesuffix("pt")) > 2.0 * float(
+        wide.get("height").removesuffix("pt")
+    )

@@ -1,0 +1,354 @@
+"""Measurements by hand on the pages: understood first, put down by a second button; impossible readings ask back."""
+
+import re
+
+import pytest
+from tests.web.browser import PHONE, chromium, served
+from tests.web.in_browser.test_browser import SMALL, TOO_WIDE
+from tests.web.workbench import ForeseeableDesk
+
+from counterpoise.bench.evidence import ANSWERS, answers
+from counterpoise.catalog.loader import load_family
+from counterpoise.report.views.measures.pages import SHEETS, kind_for, sheet_of
+from counterpoise.report.views.measures.readings import lifting_lines, measured, understood
+from counterpoise.report.views.steps import step_of
+from counterpoise.web.app import create_app
+from counterpoise.workshop.jobs.entries import Finding, Intake, Note
+from counterpoise.workshop.store.store import Store
+
+FAMILIES = {name: load_family(name) for name in ("front_loader", "top_loader")}
+GAPS = {
+    f"gaps.{place}": text
+    for place, text in enumerate(("9", "8,5", "8", "7", "6.8", "7.5", "", "9"))
+}
+TYPED = {
+    "level": {
+        "front.0": "0.8",
+        "front.1": "-0.6",
+        "left.0": "-1.1",
+        "floating.0": "rear left",
+        "gap.0": "2",
+    },
+    "level_again": {
+        "front.0": "0.1",
+        "left.0": "0",
+        "floating.0": "none",
+        "was_front.0": "0.8",
+        "was_front.1": "-0.6",
+        "was_left.0": "-1.1",
+        "was_floating.0": "rear left",
+        "was_gap.0": "2",
+    },
+    "runout": GAPS,
+    "strike": {
+        f"walked.{place}": text
+        for place, text in enumerate(("9", "8.5", "8", "7", "6.8", "7.5", "", "9"))
+    },
+    "bearing_tones": {"size.0": "6205", "speed.0": "1200"},
+    "play": {"radial.0": "1.1", "radial.1": "1.3", "axial.0": "0.2"},
+    "dampers": {"left.0": "7.5", "left.2": "8.1", "right.0": "1.2", "right.2": "1.3"},
+    "bounce": {"push.0": "40", "count.0": "3"},
+    "springs": {"left.0": "206", "right.0": "200"},
+    "counterweight": {"loose.0": "1", "dust.0": "some"},
+    "bearing": {"feel.0": "rough", "sound.0": "rumble"},
+    "windings": {"ohm.0": "5.1", "ohm.1": "5.2", "ohm.2": "6.0", "leads.0": "0.1"},
+    "safety": {"earth.0": "0.1", "insulation.0": "50", "conductor.0": "0.8", "touch.0": "0.1"},
+    "lift": {"mass.0": "72.5"},
+    "tip": {},
+}
+
+
+@pytest.fixture
+def desk(store):
+    opened = ForeseeableDesk(store, FAMILIES)
+    for name in FAMILIES:
+        opened.open_job(Intake(name, "customer", f"A {name}", (), 6.0, {}), "ada")
+    return opened
+
+
+@pytest.fixture
+def number(desk):
+    return desk.lines()[-1].number
+
+
+def boxes(typed):
+    return {f"m.{name}": text for name, text in typed.items()}
+
+
+def bodies(desk, number):
+    return [entry.body for entry in desk.job(number).entries[1:]]
+
+
+def test_each_sheet_is_tried_and_answers_what_the_bench_says():
+    assert set(TYPED) == set(SHEETS)
+    assert {check for sheet in SHEETS.values() for check in sheet.checks} == set(ANSWERS)
+    for kind, typed in TYPED.items():
+        assert set(answers(measured(SHEETS[kind], typed))) == set(SHEETS[kind].checks)
+
+
+@pytest.mark.parametrize("kind", TYPED)
+def test_every_caution_stands_before_the_measuring(kind):
+    sheet = SHEETS[kind]
+    assert {caution.text for caution in measured(sheet, TYPED[kind]).cautions} <= set(
+        sheet.cautions
+    )
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_units_are_those_of_the_checks(name):
+    for kind, typed in TYPED.items():
+        sheet = sheet_of(kind, FAMILIES[name])
+        result = measured(sheet, typed)
+        units = {check: one.unit for check, one in answers(result).items()}
+        for one in understood(sheet, result, FAMILIES[name]).counts:
+            assert one.unit == units[one.check]
+
+
+@pytest.mark.parametrize("kind", TYPED)
+@pytest.mark.parametrize("job", [1, 2])
+def test_what_was_understood_is_shown_and_nothing_is_put_down(client, desk, kind, job):
+    family = desk.family(desk.job(job).intake.family)
+    assert client.get(f"/jobs/{job}/measure/{kind}").status_code == 200
+    page = client.post(f"/jobs/{job}/measure/{kind}", data=boxes(TYPED[kind]))
+    told = client.post(f"/api/jobs/{job}/measure/{kind}", json={"typed": TYPED[kind]}).json()
+    assert page.status_code == 200
+    assert told["sentence"]
+    assert [one["check"] for one in told["counts"]] == list(sheet_of(kind, family).checks)
+    assert page.text.count('type="checkbox"') == len(told["counts"])
+    if told["cautions"]:
+        assert page.text.index("Before you start") < page.text.index('class="reason"')
+    assert ("data:image/svg+xml" in page.text) == bool(told["numbers"])
+    assert bodies(desk, job) == []
+
+
+def test_the_second_button_puts_the_findings_down_with_their_doubt(client, desk, number):
+    result = measured(SHEETS["level"], TYPED["level"])
+    form = boxes(TYPED["level"]) | {
+        "last": "1",
+        "by": "ada",
+        "checks": ["measure_level", "measure_foot_gap"],
+    }
+    answer = client.post(f"/jobs/{number}/measure/level/findings", data=form)
+    assert answer.headers["location"] == f"/jobs/{number}"
+    first, second = bodies(desk, number)
+    assert (first.reading, first.reading_sd) == pytest.approx(
+        (result.lean_rise.value, result.lean_rise.sd)
+    )
+    assert (second.reading, second.reading_sd) == pytest.approx((2.0, result.gap.sd))
+    assert first.note == result.sentence
+
+
+def test_only_what_is_ticked_is_put_down(client, desk, number):
+    form = boxes(TYPED["level"]) | {"last": "1", "checks": ["measure_foot_gap"]}
+    client.post(f"/jobs/{number}/measure/level/findings", data=form)
+    assert [body.check for body in bodies(desk, number)] == ["measure_foot_gap"]
+    refused = client.post(
+        f"/jobs/{number}/measure/level/findings", data=boxes(TYPED["level"]) | {"last": "2"}
+    )
+    assert refused.status_code == 422
+    assert len(bodies(desk, number)) == 1
+
+
+def test_a_stale_form_puts_nothing_down(client, desk, number):
+    desk.record(number, Note("somebody else"))
+    form = boxes(TYPED["play"]) | {"last": "1", "checks": ["drum_by_hand"]}
+    assert client.post(f"/jobs/{number}/measure/play/findings", data=form).status_code == 409
+    assert len(bodies(desk, number)) == 1
+
+
+def test_what_no_check_asks_for_is_kept_as_a_note(client, desk, number):
+    client.post(
+        f"/jobs/{number}/measure/bearing/findings", data=boxes(TYPED["bearing"]) | {"last": "1"}
+    )
+    (body,) = bodies(desk, number)
+    assert isinstance(body, Note)
+    assert body.text.startswith("Bearing. ")
+
+
+def test_the_twin_puts_down_too(client, desk, number):
+    sent = {"typed": TYPED["springs"], "checks": ["measure_spring_length"], "expected_last": 1}
+    assert (
+        client.post(f"/api/jobs/{number}/measure/springs/findings", json=sent).json()["entry"] == 2
+    )
+    (body,) = bodies(desk, number)
+    assert isinstance(body, Finding)
+    assert body.reading == pytest.approx(6.0)
+
+
+def test_insulation_beyond_the_range_of_the_check_counts_as_its_end(client, desk, number):
+    form = boxes({"insulation.0": "5000"}) | {"last": "1", "checks": ["measure_insulation"]}
+    assert client.post(f"/jobs/{number}/measure/safety/findings", data=form).status_code == 303
+    assert bodies(desk, number)[0].reading == 1000
+
+
+def test_a_check_that_does_not_fit_the_machine_is_not_offered(client, desk):
+    needs = FAMILIES["front_loader"].checks["measure_stator_balance"].needs
+    feature, wanted = next(iter(needs.items()))
+    other = next(
+        value for value in FAMILIES["front_loader"].features[feature].values if value != wanted
+    )
+    for value, count in ((wanted, 1), (other, 0)):
+        job = desk.open_job(
+            Intake("front_loader", "customer", "One", (), 6.0, {feature: value}), "ada"
+        ).number
+        told = client.post(
+            f"/api/jobs/{job}/measure/windings", json={"typed": TYPED["windings"]}
+        ).json()
+        assert len(told["counts"]) == count
+        sent = boxes(TYPED["windings"]) | {"last": "1", "checks": ["measure_stator_balance"]}
+        assert client.post(f"/jobs/{job}/measure/windings/findings", data=sent).status_code == 303
+        assert isinstance(bodies(desk, job)[0], Finding) == bool(count)
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed", "at", "meant"),
+    [
+        ("runout", GAPS | {"gaps.1": "40"}, "gaps.1", "4"),
+        ("dampers", {"left.0": "-7.5"}, "left.0", "7.5"),
+        ("level", {"front.0": "15", "left.0": "0"}, "front.0", "1.5"),
+        ("windings", TYPED["windings"] | {"at.0": "3500"}, "at.0", "35"),
+    ],
+)
+def test_impossible_readings_ask_back_and_the_meant_value_can_be_taken(
+    client, desk, number, kind, typed, at, meant
+):
+    asked = client.post(f"/jobs/{number}/measure/{kind}", data=boxes(typed))
+    assert asked.status_code == 422
+    assert "Did you mean" in asked.text
+    for name, text in typed.items():
+        if text and "unit" not in name:
+            assert f'name="m.{name}"' in asked.text
+            assert f'value="{text}"' in asked.text
+    hidden = dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', asked.text))
+    assert hidden == {"meant_at": at, "meant_for": typed[at], "meant": meant}
+    taken = client.post(
+        f"/jobs/{number}/measure/{kind}", data=boxes(typed) | hidden | {"take": "yes"}
+    )
+    assert taken.status_code == 200
+    assert f'name="m.{at}" value="{meant}"' in taken.text
+    # a box changed since is not overwritten
+    kept = client.post(
+        f"/jobs/{number}/measure/{kind}", data=boxes(typed | {at: "2"}) | hidden | {"take": "yes"}
+    )
+    assert f'name="m.{at}" value="2"' in kept.text
+    twin = client.post(f"/api/jobs/{number}/measure/{kind}", json={"typed": typed})
+    assert (twin.status_code, twin.json()["field"]) == (422, at)
+    assert bodies(desk, number) == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed"),
+    [(kind, {}) for kind in TYPED if kind not in {"counterweight", "bearing", "bearing_tones", "safety", "lift", "tip"}]
+    + [
+        ("runout", {"gaps.0": "wide"}), ("play", {"radial.0": "nan"}), ("level", {"unit.0": "yards"}),
+        ("play", {"x": "1"}),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_understood_says_what_to_do(client, number, kind, typed):
+    page = client.post(f"/jobs/{number}/measure/{kind}", data=boxes(typed))
+    told = client.post(f"/api/jobs/{number}/measure/{kind}", json={"typed": typed})
+    assert page.status_code == told.status_code == 422
+    assert 'role="alert"' in page.text
+    assert told.json()["remedy"]
+
+
+def test_a_measurement_of_another_name_is_not_there(client, number):
+    assert client.get(f"/jobs/{number}/measure/taste").status_code == 404
+
+
+def test_the_readings_can_be_changed_after_they_were_understood(client, number):
+    page = client.post(
+        f"/jobs/{number}/measure/play", data=boxes(TYPED["play"]) | {"edit": "yes"}
+    ).text
+    assert re.search(r'name="m.radial.0"[^>]*value="1.1"', page)
+
+
+def test_the_bench_page_leads_to_the_measurement_of_its_step(client, number):
+    page = client.get(f"/jobs/{number}/steps/check/measure_level").text
+    assert f'href="/jobs/{number}/measure/level"' in page
+    assert client.get(f"/api/jobs/{number}/steps/check/measure_level").json()["measure"] == "level"
+    assert client.get(f"/jobs/{number}/steps").text.count(f'href="/jobs/{number}/measure"') == 1
+    assert kind_for("look_dampers", FAMILIES["front_loader"]) == ""
+
+
+@pytest.mark.parametrize(("job", "check"), [(1, "look_dampers"), (2, "look_coupler")])
+def test_a_step_that_tips_the_machine_says_first_what_that_takes(client, desk, job, check):
+    family = desk.family(desk.job(job).intake.family)
+    (line,) = lifting_lines(step_of(family, "check", check), family)
+    assert f"{family.typical_mass_kg:g} kg" in line
+    assert "people" in line
+    page = client.get(f"/jobs/{job}/steps/check/{check}").text
+    assert page.index(line) < page.index('class="steps"')
+    assert client.get(f"/api/jobs/{job}/steps/check/{check}").json()["lifting"] == [line]
+    assert lifting_lines(step_of(family, "check", "measure_level"), family) == ()
+
+
+@pytest.mark.browser
+def test_on_a_phone_without_scripts(tmp_path):
+    with Store(tmp_path / "workshop.db") as store:
+        desk = ForeseeableDesk(store, FAMILIES)
+        number = desk.open_job(
+            Intake("front_loader", "customer", "Veltro 6", (), 6.0, {}), "ada"
+        ).number
+        with served(create_app(desk)) as address, chromium() as browser:
+            context = browser.new_context(viewport=PHONE, has_touch=True, java_script_enabled=False)
+            page = context.new_page()
+            base = f"{address}/jobs/{number}/measure"
+            looking = browser.new_context(viewport=PHONE, has_touch=True).new_page()
+            for path in ("", *(f"/{kind}" for kind in SHEETS)):
+                looking.goto(base + path)
+                looking.evaluate(
+                    "() => document.querySelectorAll('details').forEach(one => { one.open = true; })"
+                )
+                assert looking.evaluate(TOO_WIDE) == 0, path
+                assert looking.evaluate(SMALL) == [], path
+            page.goto(base)
+            page.get_by_role("link", name="Runout of the drum").tap()
+            for place, text in enumerate(("9", "85", "8", "7", "6.8", "7.5", "", "9")):
+                page.locator(f'[name="m.gaps.{place}"]').fill(text)
+            page.get_by_role("button", name="Show what it says").tap()
+            page.get_by_role("button", name="Yes, 8.5").tap()
+            page.get_by_text("Nothing is put down yet").wait_for(timeout=60_000)
+            assert page.locator("img.drawn").bounding_box()["height"] > 100
+            assert bodies(desk, number) == []
+            page.get_by_role("button", name="Put it down").tap()
+            page.wait_for_url(f"{address}/jobs/{number}", timeout=60_000)
+            assert [body.check for body in bodies(desk, number)] == ["measure_rim_runout"]
+
+
+def test_after_the_feet_were_turned_the_level_is_checked_against_what_was_foreseen(client, number):
+    seen = client.post(f"/jobs/{number}/measure/level", data=boxes(TYPED["level"])).text
+    assert "I have turned the feet: check it" in seen
+    hidden = dict(re.findall(r'name="m\.(was_[^"]+)" value="([^"]+)"', seen))
+    assert hidden == {f"was_{name}": text for name, text in TYPED["level"].items()}
+    form = client.post(
+        f"/jobs/{number}/measure/level_again", data=boxes(hidden) | {"edit": "yes"}
+    ).text
+    assert 'name="m.was_front.0"' in form
+    now = {"front.0": "0", "left.0": "0", "floating.0": "none"}
+    good = client.post(
+        f"/api/jobs/{number}/measure/level_again", json={"typed": hidden | now}
+    ).json()
+    assert "what was foreseen" in good["sentence"]
+    wrong = {"front.0": "1.4", "left.0": "-2.2", "floating.0": "rear left", "gap.0": "4"}
+    bad = client.post(
+        f"/api/jobs/{number}/measure/level_again", json={"typed": hidden | wrong}
+    ).json()
+    assert "what was foreseen" not in bad["sentence"]
+
+
+def test_a_check_without_the_first_readings_is_asked_back(client, number):
+    answer = client.post(
+        f"/api/jobs/{number}/measure/level_again", json={"typed": {"front.0": "0", "left.0": "0"}}
+    )
+    assert answer.status_code == 422
+    assert answer.json()["field"] == "was_front.0"
+
+
+def test_the_tones_of_a_bearing_follow_its_size_and_speed(client, number):
+    """6205: 3.5848 and 5.4152 a turn (Case Western Reserve University bearing data centre)."""
+    sent = {"typed": {"size.0": "6205", "speed.0": "1200"}}
+    told = client.post(f"/api/jobs/{number}/measure/bearing_tones", json=sent).json()
+    numbers = [float(re.match(r"[-0-9.]+", one["text"]).group()) for one in told["numbers"]]
+    assert any(value == pytest.approx(3.5848 * 20, rel=0.01) for value in numbers)
+    assert any(value == pytest.approx(5.4152 * 20, rel=0.01) for value in numbers)

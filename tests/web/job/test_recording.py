@@ -1,0 +1,176 @@
+"""A recording in a job: sent, read, put down; what the belief makes of it; the proof before and after."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from fastapi.testclient import TestClient
+from tests.spin.shared import recordings_folder
+from tests.web.workbench import FAMILY, INTAKE, ForeseeableDesk
+
+from counterpoise.catalog.loader import load_family
+from counterpoise.spin.causes.groups import PRIOR
+from counterpoise.web.app import create_app
+from counterpoise.workshop.diagnosis.replay import replay
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.store.store import Store
+
+CHECK = load_family("front_loader").checks["spin_recording"]
+WITH_SPIN = replace(FAMILY, checks=FAMILY.checks | {"spin_recording": replace(CHECK, cautions=())})
+SOUND, BROKEN, AFTER = (
+    (recordings_folder() / f"{name}.csv.gz").read_bytes() for name in ("r001", "r002", "r003")
+)
+
+
+def flat():
+    """A minute of a phone that lay still, by the noise of its own sensor."""
+    rng = np.random.default_rng(5)
+    rows = [
+        f"{t / 50:.2f},{x:.4f},{y:.4f},{9.81 + z:.4f}"
+        for t, (x, y, z) in enumerate(rng.normal(0, 0.01, (3000, 3)))
+    ]
+    return ("t,x,y,z\n" + "\n".join(rows)).encode()
+
+
+@pytest.fixture
+def desk(store):
+    return ForeseeableDesk(store, {"bench": WITH_SPIN})
+
+
+def send(client, number, data, role="before"):
+    files = {"recording": ("spin.csv.gz", data)}
+    answer = client.post(
+        f"/jobs/{number}/recording", files=files, data={"role": role, "top_rpm": "1100"}
+    )
+    assert answer.status_code == 303, answer.text
+    return answer.headers["location"]
+
+
+def put(client, number, where, role="before"):
+    page = client.get(where).text
+    last = page.split('name="last" value="', 1)[1].split('"', 1)[0]
+    form = {"role": role, "top_rpm": "1100", "last": last, "by": "ada"}
+    return client.post(where.partition("?")[0], data=form)
+
+
+def test_a_recording_is_read_before_it_counts(client, desk, number):
+    where = send(client, number, BROKEN)
+    page = client.get(where).text
+    assert len(desk.job(number).entries) == 1
+    told = client.get(f"/api{where}").json()
+    assert told["sentence"].split(" (")[0] in page
+    assert abs(told["top_rpm"] / 1106.6 - 1) < 0.01
+    assert sum(line["chance"] for line in told["groups"]) == pytest.approx(1, abs=1e-3)
+    drawn = client.get(where.replace("?", "/figure.svg?"))
+    assert drawn.text.lstrip().startswith("<?xml")
+    assert "script" not in drawn.headers["content-security-policy"]
+
+
+def test_the_told_top_speed_stays_with_the_recording(client, desk, number):
+    where = send(client, number, BROKEN)
+    assert "top_rpm" not in where
+    told = client.get(f"/api{where}").json()
+    assert told["told_rpm"] == 1100
+    assert "a programme of 1100 rpm" in client.get(where).text
+    assert client.get(f"/api{where}&top_rpm=1300").json()["told_rpm"] == 1300
+    assert desk.facts(told["recording"]).top_rpm == 1100
+
+
+def test_put_down_it_is_soft_evidence_in_the_order_of_the_answers(client, desk, number):
+    where = send(client, number, BROKEN)
+    told = client.get(f"/api{where}").json()
+    assert not told["cannot_tell"]
+    assert put(client, number, where).status_code == 303
+    found = desk.job(number).entries[-1].body
+    assert (found.check, found.recording) == ("spin_recording", told["recording"])
+    said = {line["group"]: line["chance"] / PRIOR[line["group"]] for line in told["groups"]}
+    wanted = np.array([said[outcome] for outcome in CHECK.outcomes])
+    assert np.allclose(found.weights, wanted / wanted.sum(), atol=2e-3)
+    assert desk.recording(found.recording) == ("spin.csv.gz", BROKEN)
+    assert (
+        f"/jobs/{number}/recording/{found.recording}" in client.get(f"/jobs/{number}/evidence").text
+    )
+    assert client.get(f"/api/jobs/{number}/recording").json() == {"recordings": [found.recording]}
+
+
+def test_the_belief_takes_it(tmp_path):
+    front = load_family("front_loader")
+    with Store(tmp_path / "w.db") as store, TestClient(
+        app := create_app(ForeseeableDesk(store, {"front_loader": front})),
+        base_url="http://localhost", follow_redirects=False,
+    ) as client:  # fmt: skip
+        desk = app.state.desk
+        number = desk.open_job(
+            replace(INTAKE, family="front_loader", complaints=("shakes",), features={})
+        ).number
+        before = replay(front, Settings(), desk.job(number))
+        where = send(client, number, BROKEN)
+        best = client.get(f"/api{where}").json()["groups"][0]["group"]
+        assert best == "dampers"
+        assert put(client, number, where).status_code == 303
+        after = replay(front, Settings(), desk.job(number))
+        known = before.base.hypotheses
+        worn = np.array(
+            [any(known.fault_ids[f].startswith("damper") for f in faults) for faults in known.sets]
+        )
+        assert worn.any()
+        assert not after.warnings
+        assert after.probabilities[worn].sum() > before.probabilities[worn].sum()
+
+
+def test_a_still_phone_moves_nothing(client, desk, number):
+    where = send(client, number, flat())
+    assert "cannot tell" in client.get(where).text
+    put(client, number, where)
+    found = desk.job(number).entries[-1].body
+    assert (found.outcome, found.weights) == ("could_not_tell", ())
+
+
+def test_the_sound_machines_own_recording_is_used(client, desk, number):
+    put(client, number, send(client, number, SOUND, "sound"), "sound")
+    where = send(client, number, BROKEN)
+    assert client.get(f"/api{where}").json()["with_baseline"]
+    assert "from when it was sound" in client.get(where).text
+
+
+def test_the_proof_compares_with_before(client, desk, number):
+    alone = client.get(f"/api{send(client, number, AFTER, 'after')}").json()["proof"]
+    assert (alone["result"], alone["rows"]) == ("cannot tell", [])
+    put(client, number, send(client, number, BROKEN))
+    where = send(client, number, AFTER, "after")
+    proof = client.get(f"/api{where}").json()["proof"]
+    assert proof["result"] in {"pass", "not yet"}
+    assert {row["name"] for row in proof["rows"]} >= {"top speed", "movement at full speed"}
+    put(client, number, where, "after")
+    body = desk.job(number).entries[-1].body
+    assert body.passed == (proof["result"] == "pass")
+    for page in (f"/jobs/{number}/sheet", f"/jobs/{number}/evidence"):
+        assert "movement at full speed" in client.get(page).text
+
+
+def test_a_proof_that_cannot_tell_stays_open(client, desk, number):
+    put(client, number, send(client, number, BROKEN))
+    put(client, number, send(client, number, flat(), "after"), "after")
+    kinds = [type(entry.body).__name__ for entry in desk.job(number).entries]
+    assert kinds == ["Intake", "Finding", "Note"]
+    assert "cannot tell" in desk.job(number).entries[-1].body.text
+    assert not client.get(f"/api{send(client, number, AFTER)}").json()["with_baseline"]
+
+
+@pytest.mark.parametrize("data", [b"", b"\x00\xff" * 400, b"t,x,y,z\n1,2,3,4\n"])
+def test_what_is_no_recording_is_refused_in_words(client, desk, number, data):
+    answer = client.post(f"/api/jobs/{number}/recording?name=a.csv", content=data)
+    assert answer.status_code == 422
+    assert answer.json()["what"]
+    assert "/tmp" not in answer.text  # where the reader unpacks it must not show
+
+
+def test_the_twin_takes_bytes_and_puts_down(client, desk, number):
+    kept = client.post(f"/api/jobs/{number}/recording?name=a.csv.gz", content=BROKEN).json()[
+        "recording"
+    ]
+    place = f"/api/jobs/{number}/recording/{kept}"
+    assert client.post(place, json={"role": "before", "expected_last": 0}).status_code == 409
+    assert client.post(place, json={"role": "before", "expected_last": 1}).json()["entry"] == 2
+    assert client.get(f"/api/jobs/{number}/recording/nothing").status_code == 404
+    assert client.post(f"/jobs/{number}/recording", data={"role": "before"}).status_code == 422

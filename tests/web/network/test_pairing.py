@@ -1,0 +1,94 @@
+"""A code lets one phone in, once and soon."""
+
+import pytest
+
+from counterpoise.web.network.pairing import MOST_SESSIONS, MOST_TICKETS, SESSION_S, TICKET_S, Door
+
+
+@pytest.fixture
+def now():
+    return [100.0]
+
+
+@pytest.fixture
+def door(now):
+    return Door("https://192.168.7.20:8643", lambda: now[0])
+
+
+def token(door, path="/jobs"):
+    address = door.ticket(path)
+    assert address.startswith("https://192.168.7.20:8643/phone/in/")
+    return address.rsplit("/", 1)[1]
+
+
+def test_a_code_works_once(door):
+    code = token(door, "/jobs/3/record")
+    admitted = door.admit(code)
+    assert admitted.path == "/jobs/3/record"
+    assert door.knows(admitted.session)
+    assert door.admit(code) is None
+
+
+def test_the_phone_itself_may_come_by_it_again(door):
+    code = token(door)
+    session = door.admit(code).session
+    again = door.admit(code, session)
+    assert (again.path, again.session) == ("/jobs", "")
+    assert door.admit(code, "somebody else") is None
+
+
+def test_a_known_phone_does_not_use_up_a_code(door):
+    session = door.admit(token(door)).session
+    code = token(door)
+    assert door.admit(code, session).session == ""
+    assert door.admit(code).session
+
+
+def test_a_code_is_good_for_ten_minutes(door, now):
+    early, late = token(door), token(door)
+    now[0] += TICKET_S - 1
+    assert door.admit(early)
+    now[0] += 2
+    assert door.admit(late) is None
+
+
+def test_a_phone_is_known_for_a_days_work(door, now):
+    session = door.admit(token(door)).session
+    now[0] += SESSION_S - 1
+    assert door.knows(session)
+    now[0] += 2
+    assert not door.knows(session)
+
+
+@pytest.mark.parametrize("wrong", ["", "x", "A" * 32, "\udcff", "0" * 10_000])
+def test_nothing_else_opens(door, wrong):
+    token(door)
+    assert door.admit(wrong) is None
+    assert not door.knows(wrong)
+
+
+def test_another_door_knows_neither(door, now):
+    other = Door("https://192.168.7.20:8643", lambda: now[0])
+    code = token(door)
+    assert other.admit(code) is None
+    assert not other.knows(door.admit(code).session)
+
+
+def test_secrets_are_long_and_not_kept_as_they_are(door):
+    code = token(door)
+    session = door.admit(code).session
+    assert len(code) >= 32
+    assert len(session) >= 40
+    assert code not in str(door._tickets)
+    assert session not in str(door._sessions)
+
+
+def test_it_keeps_no_more_than_it_should(door):
+    for _ in range(MOST_TICKETS + 20):
+        token(door)
+    assert len(door._tickets) == MOST_TICKETS
+    first = door.admit(token(door)).session
+    for _ in range(MOST_SESSIONS):
+        door.admit(token(door))
+    assert len(door._sessions) == MOST_SESSIONS
+    assert not door.knows(first)

@@ -1,0 +1,120 @@
+import asyncio
+import json
+
+import pytest
+
+from counterpoise.web.app import create_app
+from counterpoise.web.request_limits import MOST_BYTES, local_network, loopback
+
+ANSWER = {"check": "new_place", "outcome": "no", "last": "1"}
+
+
+def test_every_answer_carries_the_protective_headers(client, number):
+    for path in ("/jobs", f"/jobs/{number}", "/style.css", "/jobs/99", "/nowhere", "/api/jobs"):
+        headers = client.get(path).headers
+        assert "script" not in headers["content-security-policy"]
+        assert "default-src 'none'" in headers["content-security-policy"]
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["referrer-policy"] == "same-origin"
+
+
+def test_no_page_holds_a_script_or_a_style_of_its_own(client, number):
+    for path in (
+        "/jobs",
+        "/jobs/new",
+        f"/jobs/{number}",
+        f"/jobs/{number}/decision",
+        f"/jobs/{number}/sheet",
+        "/settings",
+    ):
+        text = client.get(path).text
+        assert "<script" not in text
+        assert "<style" not in text
+        assert " style=" not in text
+        assert " on" + "click=" not in text
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "evil.example:8642", "127.0.0.1.evil.example", "", "[::1"]
+)
+def test_a_foreign_host_is_refused(client, host):
+    answer = client.get("/jobs", headers={"host": host})
+    assert answer.status_code == 400
+    assert "not one of this workshop" in answer.text
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"origin": "http://evil.example"},
+        {"origin": "null"},
+        {"origin": "http://localhost:9"},
+        {"sec-fetch-site": "cross-site"},
+        {"sec-fetch-site": "same-site"},
+    ],
+)
+def test_a_form_from_elsewhere_changes_nothing(client, desk, number, headers):
+    for path in (f"/jobs/{number}/findings", f"/api/jobs/{number}/findings"):
+        assert client.post(path, data=ANSWER, headers=headers).status_code == 403
+    assert len(desk.job(number).entries) == 1
+
+
+def test_a_form_from_the_page_itself_is_taken(client, desk, number):
+    headers = {"origin": "http://localhost", "sec-fetch-site": "same-origin"}
+    assert client.post(f"/jobs/{number}/findings", data=ANSWER, headers=headers).status_code == 303
+    assert len(desk.job(number).entries) == 2
+
+
+def test_a_flood_is_refused_before_a_byte_of_it_is_read(desk, number):
+    said = []
+
+    async def receive():
+        raise AssertionError("the body was read")
+
+    async def send(message):
+        said.append(message)
+
+    headers = [(b"host", b"localhost"), (b"content-length", str(50 * 2**20).encode())]
+    scope = {
+        "type": "http",
+        "method": "POST",
+        "path": f"/api/jobs/{number}/notes",
+        "headers": headers,
+    }
+    scope |= {
+        "query_string": b"",
+        "http_version": "1.1",
+        "scheme": "http",
+        "root_path": "",
+        "server": ("localhost", 80),
+    }
+    asyncio.run(create_app(desk)(scope, receive, send))
+    assert said[0]["status"] == 413
+    assert (b"connection", b"close") in said[0]["headers"]
+    assert "20 MB" in json.loads(said[1]["body"])["what"]
+    assert len(desk.job(number).entries) == 1
+
+
+@pytest.mark.parametrize("path", ["/jobs/1/notes", "/api/jobs/1/notes", "/api/photos"])
+def test_a_body_that_hides_its_length_is_stopped(client, desk, number, path):
+    def flood():
+        for _ in range(1 + MOST_BYTES // 2**20):
+            yield b"x" * 2**20
+
+    answer = client.post(
+        path, content=flood(), headers={"content-type": "application/x-www-form-urlencoded"}
+    )
+    assert answer.status_code == 413
+    assert len(desk.job(number).entries) == 1
+
+
+def test_a_lying_length_is_refused(client, number):
+    answer = client.post(f"/jobs/{number}/notes", content=b"", headers={"content-length": "-5"})
+    assert answer.status_code in {400, 413}
+
+
+def test_on_the_local_network_plain_addresses_pass_and_foreign_names_do_not():
+    assert local_network("192.168.7.20")
+    assert local_network("fe80::1")
+    assert not local_network("workshop.example")
+    assert not loopback("192.168.7.20")

@@ -1,0 +1,107 @@
+from io import BytesIO
+
+import pytest
+from PIL import Image, PngImagePlugin
+
+from counterpoise.errors import InputError, NotFoundError
+from counterpoise.workshop.jobs.photos import LONG_SIDE, is_clean
+
+RED, BLUE = (250, 0, 0), (0, 0, 250)
+
+
+def _halves(size=(80, 40)):
+    """A picture that is red on the left and blue on the right."""
+    picture = Image.new("RGB", size, RED)
+    picture.paste(BLUE, (size[0] // 2, 0, *size))
+    return picture
+
+
+def _saved(picture, kind, **options):
+    out = BytesIO()
+    picture.save(out, kind, **options)
+    return out.getvalue()
+
+
+def _exif():
+    exif = Image.Exif()
+    exif[0x0112] = 6  # to be shown turned a quarter clockwise
+    exif[0x010F] = "SECRETMAKER"
+    exif.get_ifd(0x8825).update({1: "N", 2: (52.0, 31.0, 12.0), 3: "E", 4: (13.0, 24.0, 18.0)})
+    return exif
+
+
+def test_a_photo_loses_its_location_but_stays_upright(store):
+    sent = _saved(_halves(), "JPEG", exif=_exif(), comment=b"SECRETREMARK")
+    assert b"SECRETMAKER" in sent
+    kept = store.photo(store.add_photo(sent))
+    picture = Image.open(BytesIO(kept))
+    assert picture.size == (40, 80)
+    assert picture.getpixel((20, 10))[0] > 200  # what was left is now above
+    assert picture.getpixel((20, 70))[2] > 200
+    assert dict(picture.getexif()) == {}
+    assert b"SECRET" not in kept
+    assert is_clean(kept)
+    assert not is_clean(sent)
+
+
+@pytest.mark.parametrize("kind", ["PNG", "WEBP", "GIF", "BMP"])
+def test_other_kinds_of_picture_become_a_plain_jpeg(store, kind):
+    kept = store.photo(store.add_photo(_saved(_halves(), kind)))
+    picture = Image.open(BytesIO(kept))
+    assert (picture.format, picture.size) == ("JPEG", (80, 40))
+    assert picture.getpixel((10, 10))[0] > 200
+
+
+def test_texts_in_a_png_and_the_see_through_go(store):
+    notes = PngImagePlugin.PngInfo()
+    notes.add_text("place", "SECRETPLACE")
+    kept = store.photo(
+        store.add_photo(_saved(Image.new("RGBA", (9, 9), (0, 0, 0, 0)), "PNG", pnginfo=notes))
+    )
+    assert b"SECRET" not in kept
+    assert min(Image.open(BytesIO(kept)).getpixel((4, 4))) > 250
+
+
+def test_a_large_photo_is_made_smaller(store):
+    kept = store.photo(store.add_photo(_saved(_halves((4000, 1000)), "JPEG")))
+    assert Image.open(BytesIO(kept)).size == (LONG_SIDE, LONG_SIDE // 4)
+
+
+def test_the_same_photo_is_kept_once(store):
+    sent = _saved(_halves(), "PNG")
+    assert store.add_photo(sent) == store.add_photo(sent)
+
+
+@pytest.mark.parametrize(
+    ("data", "message"),
+    [
+        (b"", "cannot be read. Send a whole picture"),
+        (b"hello", "cannot be read"),
+        (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "cannot be read"),
+        (_saved(_halves((400, 400)), "JPEG")[:900], "cannot be read"),
+        (_saved(_halves((400, 400)), "PNG")[:300], "cannot be read"),
+        (bytes(50 * 1024 * 1024), "has 52 MB, at most 16 MB are taken"),
+        (_saved(Image.new("1", (8000, 8000)), "PNG"), "8000 by 8000 pixels, at most 60 million"),
+        (_saved(Image.new("1", (20_000, 20_000)), "PNG"), "far too many pixels"),
+    ],
+    ids=[
+        "empty",
+        "text",
+        "drawing",
+        "half a JPEG",
+        "half a PNG",
+        "50 MB",
+        "64 million pixels",
+        "bomb",
+    ],
+)
+def test_what_is_no_usable_photo_is_refused_with_the_remedy(store, data, message):
+    with pytest.raises(InputError, match=message) as caught:
+        store.add_photo(data)
+    assert caught.value.field == "photo"
+    assert caught.value.remedy
+
+
+def test_a_photo_that_is_not_there(store):
+    with pytest.raises(NotFoundError):
+        store.photo("nothing")
