@@ -1,4 +1,4 @@
-"""Where the labelled recordings lie, and signals made on purpose."""
+"""The labelled recordings in this folder, and signals made on purpose."""
 
 import csv
 import gzip
@@ -11,34 +11,32 @@ from counterpoise.spin.files.read import read_recording, recording
 from counterpoise.spin.reading import Reading, read_spin
 from counterpoise.spin.recording import GRAVITY_MS2, Recording
 
-REPOSITORY = Path(__file__).resolve().parents[2]
-
-
-@cache
-def recordings_folder() -> Path:
-    """Folder of the labelled recordings beside the repository; missing ones are a failure, not a skip."""
-    folder = REPOSITORY.parent / "shared" / "recordings"
-    assert (folder / "labels.csv").is_file(), (
-        f"the labelled recordings are missing: put them into ../shared/recordings, beside {REPOSITORY.name}"
-    )
-    return folder
+RECORDINGS = Path(__file__).parent / "recordings"
 
 
 @cache
 def labels() -> dict[str, dict[str, str]]:
-    with (recordings_folder() / "labels.csv").open() as stream:
+    """Rows of ``labels.csv`` by name of recording."""
+    with (RECORDINGS / "labels.csv").open() as stream:
         return {row["file"].split(".")[0]: row for row in csv.DictReader(stream)}
+
+
+def recording_file(name: str) -> Path:
+    """The CSV.gz of a labelled recording such as ``r001``."""
+    return RECORDINGS / f"machine_{labels()[name]['machine']}" / f"{name}.csv.gz"
 
 
 @cache
 def truth(name: str) -> np.ndarray:
-    with gzip.open(recordings_folder() / f"{name}_truth.csv.gz", "rt") as stream:
+    """Rows (n, 10) at 10 Hz: time in s, drum speed in rpm, ... (see the README there)."""
+    file = recording_file(name).with_name(f"{name}_truth.csv.gz")
+    with gzip.open(file, "rt") as stream:
         return np.loadtxt(stream, delimiter=",", skiprows=1)
 
 
 @cache
 def labelled(name: str) -> Reading:
-    return read_spin(read_recording(recordings_folder() / f"{name}.csv.gz"))
+    return read_spin(read_recording(recording_file(name)))
 
 
 def speed_profile(t: np.ndarray, points: list[tuple[float, float]]) -> np.ndarray:

@@ -1,9 +1,9 @@
 import pytest
-from tests.spin.shared import recordings_folder
+from tests.spin.shared import recording_file
 from tests.web.job.test_recording import WITH_SPIN
 from tests.web.workbench import ForeseeableDesk
 
-FILES = [recordings_folder() / f"{name}.csv.gz" for name in ("r002", "r003")]
+FILES = [recording_file(name) for name in ("r002", "r003")]
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from tests.spin.shared import made, recordings_folder, spin_signal
+from tests.spin.shared import made, recording_file, spin_signal
 
 from counterpoise.cli.main import main
 from counterpoise.spin.causes.groups import GROUPS, PRIOR
@@ -81,9 +81,8 @@ def run(*arguments):
 
 
 def test_the_json_contract():
-    folder = recordings_folder()
     result = run(
-        folder / "r002.csv.gz", "--baseline", folder / "r001.csv.gz", "--top-rpm", "1100", "--json"
+        recording_file("r002"), "--baseline", recording_file("r001"), "--top-rpm", "1100", "--json"
     )
     assert result.exit_code == 0
     data = json.loads(result.stdout)
@@ -97,7 +96,7 @@ def test_the_json_contract():
 
 
 def test_words_for_people(tmp_path):
-    assert "The drum reached 1100 rpm" in run(recordings_folder() / "r001.csv.gz").stdout
+    assert "The drum reached 1100 rpm" in run(recording_file("r001")).stdout
     path = tmp_path / "empty.csv"
     path.write_text("")
     refused = run(path)
@@ -120,12 +119,11 @@ def test_columns_can_be_told(tmp_path):
 
 
 def test_proof_in_the_terminal():
-    folder = recordings_folder()
     result = CliRunner().invoke(
-        main, ["spin-proof", str(folder / "r008.csv.gz"), str(folder / "r005.csv.gz"), "--json"]
+        main, ["spin-proof", str(recording_file("r008")), str(recording_file("r005")), "--json"]
     )
     assert json.loads(result.stdout)["result"] == PASS
     words = CliRunner().invoke(
-        main, ["spin-proof", str(folder / "r005.csv.gz"), str(folder / "r008.csv.gz")]
+        main, ["spin-proof", str(recording_file("r005")), str(recording_file("r008"))]
     )
     assert words.stdout.startswith("Not yet.")

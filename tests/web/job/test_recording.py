@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from fastapi.testclient import TestClient
-from tests.spin.shared import recordings_folder
+from tests.spin.shared import recording_file
 from tests.web.workbench import FAMILY, INTAKE, ForeseeableDesk
 
 from counterpoise.catalog.loader import load_family
@@ -17,9 +17,7 @@ from counterpoise.workshop.store.store import Store
 
 CHECK = load_family("front_loader").checks["spin_recording"]
 WITH_SPIN = replace(FAMILY, checks=FAMILY.checks | {"spin_recording": replace(CHECK, cautions=())})
-SOUND, BROKEN, AFTER = (
-    (recordings_folder() / f"{name}.csv.gz").read_bytes() for name in ("r001", "r002", "r003")
-)
+SOUND, BROKEN, AFTER = (recording_file(name).read_bytes() for name in ("r001", "r002", "r003"))
 
 
 def flat():
