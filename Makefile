@@ -26,6 +26,8 @@ check: $(DEV)
 > $(BIN)/ruff format --check src tests benchmarks tools
 > $(BIN)/mypy
 > $(BIN)/lint-imports
+> $(BIN)/python -m tools.kernel_digests
+> $(BIN)/python -m tools.picture --check
 
 bench: $(DEV)
 > mkdir -p build

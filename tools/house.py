@@ -130,7 +130,7 @@ def banned_names(tree: ast.AST) -> list[tuple[int, str]]:
                 and isinstance(field.target, ast.Name)
                 and field.target.id in BANNED
             ]
-    return hits
+    return sorted(hits)
 
 
 def measure(folders: list[Path], tests: list[Path]) -> Figures:
