@@ -10,7 +10,7 @@ BIN := .venv/bin
 RUN := .venv/.run-installed
 DEV := .venv/.dev-installed
 
-.PHONY: demo serve test check bench lock clean browser
+.PHONY: demo serve test coverage check bench lock clean browser
 
 demo: $(RUN)
 > $(BIN)/counterpoise demo --folder build/demo
@@ -20,6 +20,10 @@ serve: $(RUN)
 
 test: $(DEV) browser check
 > $(BIN)/python -m pytest -n 2 --dist loadfile
+
+# Compiled kernels and other processes are not seen: their lines count as not run.
+coverage: $(DEV) browser
+> $(BIN)/python -m pytest -n 2 --dist loadfile -q --cov=counterpoise --cov-report=term:skip-covered --cov-report=html:build/coverage
 
 check: $(DEV)
 > $(BIN)/ruff check src tests benchmarks tools
