@@ -3,32 +3,32 @@ import json
 
 import pytest
 from click.testing import CliRunner
-from tests.web.workbench import FAMILY, INTAKE, ForeseeableDesk
+from tests.web.workbench import FAMILY, INTAKE, ForeseeableWorkshop
 
 from counterpoise.cli import main
 from counterpoise.workshop.store.store import Store
 
 
 @pytest.fixture
-def desk(tmp_path):
+def workshop(tmp_path):
     ticks = itertools.count()
     with Store(
         tmp_path / "workshop.db", lambda: f"2026-03-01T09:00:{next(ticks) % 60:02}Z"
     ) as store:
-        yield ForeseeableDesk(store, {"bench": FAMILY})
+        yield ForeseeableWorkshop(store, {"bench": FAMILY})
 
 
 @pytest.fixture
-def number(desk):
-    return desk.open_job(INTAKE, "ada").number
+def number(workshop):
+    return workshop.jobs.open(INTAKE, "ada").number
 
 
 @pytest.fixture
-def run(desk):
-    """Runs a command at the desk: (exit code, what it printed)."""
+def run(workshop):
+    """Runs a command in the workshop: (exit code, what it printed)."""
 
     def call(*words):
-        result = CliRunner().invoke(main, [str(word) for word in words], obj=desk)
+        result = CliRunner().invoke(main, [str(word) for word in words], obj=workshop)
         if result.exception is not None and not isinstance(result.exception, SystemExit):
             raise result.exception
         return result.exit_code, result.output

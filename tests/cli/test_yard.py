@@ -6,14 +6,14 @@ def test_the_yard_in_the_terminal(run, ask, number):
     assert "fill 1 h 00 min best" in text
 
 
-def test_a_day_promised_from_the_terminal(ask, run, desk):
+def test_a_day_promised_from_the_terminal(ask, run, workshop):
     assert (
         ask("job", "new", "--family", "bench", "--complaint", "shakes", "--promised", "2026-03-05")[
             0
         ]
         == 0
     )
-    assert desk.job(1).intake.promised == "2026-03-05"
+    assert workshop.jobs.get(1).intake.promised == "2026-03-05"
     assert "promised for 5 Mar 2026" in run("yard")[1]
     assert (
         run("job", "new", "--family", "bench", "--complaint", "shakes", "--promised", "tomorrow")[0]

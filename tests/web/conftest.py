@@ -2,7 +2,7 @@ import itertools
 
 import pytest
 from fastapi.testclient import TestClient
-from tests.web.workbench import FAMILY, INTAKE, ForeseeableDesk
+from tests.web.workbench import FAMILY, INTAKE, ForeseeableWorkshop
 
 from counterpoise.web.app import create_app
 from counterpoise.workshop.store.store import Store
@@ -18,23 +18,23 @@ def store(tmp_path):
 
 
 @pytest.fixture
-def desk(store):
-    return ForeseeableDesk(store, {"bench": FAMILY})
+def workshop(store):
+    return ForeseeableWorkshop(store, {"bench": FAMILY})
 
 
 @pytest.fixture
-def number(desk):
-    return desk.open_job(INTAKE, "ada").number
+def number(workshop):
+    return workshop.jobs.open(INTAKE, "ada").number
 
 
 @pytest.fixture(scope="module")
 def app():
-    """One application for all tests of a file: its routes are built once, the desk behind it is changed."""
+    """One application for all tests of a file: its routes are built once, the workshop behind it is changed."""
     return create_app(None)
 
 
 @pytest.fixture
-def client(app, desk):
-    app.state.desk = desk
+def client(app, workshop):
+    app.state.workshop = workshop
     with TestClient(app, base_url="http://localhost", follow_redirects=False) as opened:
         yield opened

@@ -4,7 +4,7 @@ import pytest
 import schemathesis
 from hypothesis import HealthCheck, given, settings
 from schemathesis.specs.openapi.checks import positive_data_acceptance
-from tests.web.workbench import DECIDED, FAMILY, INTAKE, ForeseeableDesk
+from tests.web.workbench import DECIDED, FAMILY, INTAKE, ForeseeableWorkshop
 
 from counterpoise.web.app import create_app
 from counterpoise.workshop.jobs.entries import Finding
@@ -18,14 +18,14 @@ OPERATIONS = [
 
 
 @pytest.fixture(scope="module", autouse=True)
-def desk(tmp_path_factory):
+def workshop(tmp_path_factory):
     with Store(tmp_path_factory.mktemp("fuzz") / "workshop.db") as store:
-        APP.state.desk = ForeseeableDesk(store, {"bench": FAMILY})
+        APP.state.workshop = ForeseeableWorkshop(store, {"bench": FAMILY})
         for _ in range(3):
-            number = APP.state.desk.open_job(INTAKE).number
-            APP.state.desk.record(number, Finding("new_place", "no"))
-            APP.state.desk.record(number, DECIDED)
-        yield APP.state.desk
+            number = APP.state.workshop.jobs.open(INTAKE).number
+            APP.state.workshop.jobs.record(number, Finding("new_place", "no"))
+            APP.state.workshop.jobs.record(number, DECIDED)
+        yield APP.state.workshop
 
 
 @pytest.mark.parametrize(("method", "path"), OPERATIONS)

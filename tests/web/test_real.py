@@ -5,19 +5,21 @@ from fastapi.testclient import TestClient
 
 from counterpoise.web.app import create_app
 from counterpoise.workshop.demo.play import seed
-from counterpoise.workshop.services.intake import open_desk
+from counterpoise.workshop.services.intake import open_workshop
 
 pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
 def client(tmp_path_factory):
-    desk = open_desk(str(tmp_path_factory.mktemp("real") / "workshop.db"))
+    workshop = open_workshop(str(tmp_path_factory.mktemp("real") / "workshop.db"))
     with (
-        desk.store,
-        TestClient(create_app(desk), base_url="http://localhost", follow_redirects=False) as opened,
+        workshop.store,
+        TestClient(
+            create_app(workshop), base_url="http://localhost", follow_redirects=False
+        ) as opened,
     ):
-        seed(desk.store)
+        seed(workshop.store)
         yield opened
 
 

@@ -53,19 +53,19 @@ def test_a_foreign_host_is_refused(client, host):
         {"sec-fetch-site": "same-site"},
     ],
 )
-def test_a_form_from_elsewhere_changes_nothing(client, desk, number, headers):
+def test_a_form_from_elsewhere_changes_nothing(client, workshop, number, headers):
     for path in (f"/jobs/{number}/findings", f"/api/jobs/{number}/findings"):
         assert client.post(path, data=ANSWER, headers=headers).status_code == 403
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
-def test_a_form_from_the_page_itself_is_taken(client, desk, number):
+def test_a_form_from_the_page_itself_is_taken(client, workshop, number):
     headers = {"origin": "http://localhost", "sec-fetch-site": "same-origin"}
     assert client.post(f"/jobs/{number}/findings", data=ANSWER, headers=headers).status_code == 303
-    assert len(desk.job(number).entries) == 2
+    assert len(workshop.jobs.get(number).entries) == 2
 
 
-def test_a_flood_is_refused_before_a_byte_of_it_is_read(desk, number):
+def test_a_flood_is_refused_before_a_byte_of_it_is_read(workshop, number):
     said = []
 
     async def receive():
@@ -88,15 +88,15 @@ def test_a_flood_is_refused_before_a_byte_of_it_is_read(desk, number):
         "root_path": "",
         "server": ("localhost", 80),
     }
-    asyncio.run(create_app(desk)(scope, receive, send))
+    asyncio.run(create_app(workshop)(scope, receive, send))
     assert said[0]["status"] == 413
     assert (b"connection", b"close") in said[0]["headers"]
     assert "20 MB" in json.loads(said[1]["body"])["what"]
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
 @pytest.mark.parametrize("path", ["/jobs/1/notes", "/api/jobs/1/notes", "/api/photos"])
-def test_a_body_that_hides_its_length_is_stopped(client, desk, number, path):
+def test_a_body_that_hides_its_length_is_stopped(client, workshop, number, path):
     def flood():
         for _ in range(1 + MOST_BYTES // 2**20):
             yield b"x" * 2**20
@@ -105,7 +105,7 @@ def test_a_body_that_hides_its_length_is_stopped(client, desk, number, path):
         path, content=flood(), headers={"content-type": "application/x-www-form-urlencoded"}
     )
     assert answer.status_code == 413
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
 def test_a_lying_length_is_refused(client, number):

@@ -3,7 +3,7 @@ import io
 import pytest
 from fastapi.testclient import TestClient
 from PIL import Image
-from tests.web.workbench import FAMILY, INTAKE, OTHER, ForeseeableDesk
+from tests.web.workbench import FAMILY, INTAKE, OTHER, ForeseeableWorkshop
 
 from counterpoise.errors import StoreError
 from counterpoise.web.app import create_app
@@ -41,13 +41,13 @@ ESCAPED = "&lt;script&gt;alert(1)&lt;/script&gt;"
         ("retractions", {"entry": "1.5"}, "entry"),
     ],
 )
-def test_the_page_names_the_field_and_nothing_changes(client, desk, number, path, form, field):
+def test_the_page_names_the_field_and_nothing_changes(client, workshop, number, path, form, field):
     answer = client.post(f"/jobs/{number}/{path}", data=form)
     assert answer.status_code == 422
     assert "That did not go through" in answer.text
     assert f"<p>{field}</p>" in answer.text
     assert "What to do" in answer.text
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
 @pytest.mark.parametrize(
@@ -65,25 +65,25 @@ def test_the_page_names_the_field_and_nothing_changes(client, desk, number, path
         ("proofs", {}, "passed"),
     ],
 )
-def test_the_twin_names_the_field_and_nothing_changes(client, desk, number, path, body, field):
+def test_the_twin_names_the_field_and_nothing_changes(client, workshop, number, path, body, field):
     answer = client.post(f"/api/jobs/{number}/{path}", json=body)
     problem = answer.json()
     assert answer.status_code in {404, 422}
     assert set(problem) == {"what", "field", "remedy"}
     assert field in (problem["field"] or problem["what"])
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
 @pytest.mark.parametrize(
     "body", [b"{", b"", b"[1]", b"null", b"\xff\xfe", b'{"check": NaN}', b"[" * 50_000]
 )
-def test_broken_json_is_told(client, desk, number, body):
+def test_broken_json_is_told(client, workshop, number, body):
     answer = client.post(
         f"/api/jobs/{number}/findings", content=body, headers={"content-type": "application/json"}
     )
     assert answer.status_code in {400, 422}
     assert set(answer.json()) == {"what", "field", "remedy"}
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
 def test_a_broken_form_is_told(client, number):
@@ -124,7 +124,7 @@ def test_a_wrong_method_gets_a_plain_page(client):
     assert client.put("/api/jobs").json()["what"]
 
 
-def test_scripts_in_every_text_are_shown_as_text(client, desk, number):
+def test_scripts_in_every_text_are_shown_as_text(client, workshop, number):
     names = ("title", "maker", "model", "serial", "contact", "story", "by")
     intake = dict.fromkeys(names, SCRIPT) | {"family": "bench", "owner": "customer"}
     made = client.post("/jobs", data=intake).headers["location"]
@@ -139,7 +139,7 @@ def test_scripts_in_every_text_are_shown_as_text(client, desk, number):
     ):
         assert client.post(f"{made}/{path}", data=form).status_code == 303
     client.post("/settings", data=_settings(client) | {"workshop_name": SCRIPT})
-    assert desk.settings().workshop_name == SCRIPT
+    assert workshop.settings().workshop_name == SCRIPT
     for path in (
         "/jobs",
         made,
@@ -169,14 +169,14 @@ def _settings(client):
     return {name: shown(name, now[name]) for name in LABELS if not isinstance(now[name], bool)}
 
 
-def test_the_settings_page_changes_what_differs(client, desk):
+def test_the_settings_page_changes_what_differs(client, workshop):
     form = _settings(client) | {
         "labour_rate_minor": "52,50",
         "tools": "pliers, gauge",
         "careful": "yes",
     }
     assert client.post("/settings", data=form).status_code == 303
-    now = desk.settings()
+    now = workshop.settings()
     assert (now.labour_rate_minor, now.tools, now.careful, now.people) == (
         5250,
         ("pliers", "gauge"),
@@ -189,15 +189,15 @@ def test_the_settings_page_changes_what_differs(client, desk):
     "change",
     [{"labour_rate_minor": "-1"}, {"currency": "JPY"}, {"life_shape": "0"}, {"people": ""}],
 )
-def test_a_wrong_setting_changes_nothing(client, desk, change):
-    before = desk.settings()
+def test_a_wrong_setting_changes_nothing(client, workshop, change):
+    before = workshop.settings()
     answer = client.post("/settings", data=_settings(client) | {"workshop_name": "New"} | change)
     assert answer.status_code == 422
     assert next(iter(change)) in answer.text
-    assert desk.settings() == before
+    assert workshop.settings() == before
 
 
-def test_a_photo_is_kept_without_its_place_and_shown(client, desk, number):
+def test_a_photo_is_kept_without_its_place_and_shown(client, workshop, number):
     picture, data = Image.new("RGB", (60, 40), "grey"), io.BytesIO()
     exif = Image.Exif()
     exif[0x8825] = {1: "N", 2: (48.0, 1.0, 2.0)}
@@ -207,7 +207,7 @@ def test_a_photo_is_kept_without_its_place_and_shown(client, desk, number):
         client.post(f"/jobs/{number}/notes", data={"text": "front foot"}, files=files).status_code
         == 303
     )
-    photo = desk.job(number).entries[-1].body.photos[0]
+    photo = workshop.jobs.get(number).entries[-1].body.photos[0]
     sent = client.get(f"/jobs/{number}/photos/{photo}")
     assert sent.headers["content-type"] == "image/jpeg"
     assert not Image.open(io.BytesIO(sent.content)).getexif()
@@ -221,43 +221,43 @@ def test_a_photo_is_kept_without_its_place_and_shown(client, desk, number):
         ("repairs", {"repair": "replace_dampers"}),
     ],
 )
-def test_a_finding_or_a_repair_carries_its_photos(client, desk, number, path, form):
+def test_a_finding_or_a_repair_carries_its_photos(client, workshop, number, path, form):
     data = io.BytesIO()
     Image.new("RGB", (60, 40), "grey").save(data, "PNG")
     files = [("photos", (name, data.getvalue(), "image/png")) for name in ("a.png", "b.png")]
     assert client.post(f"/jobs/{number}/{path}", data=form, files=files).status_code == 303
-    assert len(desk.job(number).entries[-1].body.photos) == 2
+    assert len(workshop.jobs.get(number).entries[-1].body.photos) == 2
 
 
-def test_what_is_no_photo_is_told(client, desk, number):
+def test_what_is_no_photo_is_told(client, workshop, number):
     files = {"photos": ("foot.jpg", b"<svg onload=alert(1)>", "image/jpeg")}
     assert (
         client.post(f"/jobs/{number}/notes", data={"text": "foot"}, files=files).status_code == 422
     )
     assert client.post("/api/photos", content=b"no photo").status_code == 422
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
-def test_a_store_that_fails_is_told(desk, number, monkeypatch):
+def test_a_store_that_fails_is_told(workshop, number, monkeypatch):
     def fail(*_):
         raise StoreError("The store could not be written: disk full")
 
-    monkeypatch.setattr(desk.store, "append", fail)
+    monkeypatch.setattr(workshop.store, "append", fail)
     with TestClient(
-        create_app(desk), base_url="http://localhost", follow_redirects=False
+        create_app(workshop), base_url="http://localhost", follow_redirects=False
     ) as client:
         answer = client.post(f"/jobs/{number}/notes", data={"text": "x"})
     assert answer.status_code == 503
     assert "disk full" in answer.text
 
 
-def test_an_unforeseen_error_shows_no_insides(desk, number, monkeypatch):
+def test_an_unforeseen_error_shows_no_insides(workshop, number, monkeypatch):
     def fail(_):
         raise ZeroDivisionError("secret inside")
 
-    monkeypatch.setattr(desk, "assess", fail)
+    monkeypatch.setattr(workshop, "assess", fail)
     with TestClient(
-        create_app(desk), base_url="http://localhost", raise_server_exceptions=False
+        create_app(workshop), base_url="http://localhost", raise_server_exceptions=False
     ) as client:
         for path in (f"/jobs/{number}", f"/api/jobs/{number}"):
             answer = client.get(path)
@@ -267,21 +267,21 @@ def test_an_unforeseen_error_shows_no_insides(desk, number, monkeypatch):
 
 
 def test_with_several_families_the_kind_is_asked_first(store):
-    desk = ForeseeableDesk(store, {"bench": FAMILY, "other": OTHER})
-    with TestClient(create_app(desk), base_url="http://localhost") as client:
+    workshop = ForeseeableWorkshop(store, {"bench": FAMILY, "other": OTHER})
+    with TestClient(create_app(workshop), base_url="http://localhost") as client:
         assert "/jobs/new?family=other" in client.get("/jobs/new").text
         assert 'name="complaints"' in client.get("/jobs/new?family=other").text
         assert client.get("/jobs/new?family=none").status_code == 422
 
 
-def test_intake_is_all_or_nothing(client, desk):
+def test_intake_is_all_or_nothing(client, workshop):
     body = {
         "family": "bench",
         "complaints": ["shakes"],
         "answers": [{"check": "new_place", "outcome": "maybe"}],
     }
     assert client.post("/api/jobs", json=body).json()["field"] == "outcome"
-    assert desk.lines() == []
+    assert workshop.jobs.lines() == []
     body["answers"] = [{"check": "new_place", "outcome": "yes"}]
     answer = client.post("/api/jobs", json=body)
     assert (answer.status_code, answer.json()["entry"]) == (201, 2)
@@ -292,7 +292,7 @@ def test_the_name_is_remembered_for_the_next_form(client, number):
     assert 'name="by" value="Ada K."' in client.get(f"/jobs/{number}").text
 
 
-def test_the_twin_and_the_page_agree(client, desk, number):
+def test_the_twin_and_the_page_agree(client, workshop, number):
     told = client.get(f"/api/jobs/{number}").json()
     assert told["last"] == 1
     assert told["assessment"]["next"]["title"] in client.get(f"/jobs/{number}").text
@@ -306,4 +306,4 @@ def test_the_twin_and_the_page_agree(client, desk, number):
         json={"check": "play", "outcome": "some", "expected_last": 1},
     )
     assert again.status_code == 409
-    assert desk.open_job(INTAKE).number == 2
+    assert workshop.jobs.open(INTAKE).number == 2

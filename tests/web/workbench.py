@@ -1,4 +1,4 @@
-"""An invented family and a desk whose assessment is plain to foresee: the faces are tested, not the reasoning."""
+"""An invented family and a workshop whose assessment is plain to foresee: the faces are tested, not the reasoning."""
 
 from dataclasses import replace
 
@@ -28,7 +28,7 @@ from counterpoise.workshop.diagnosis.assessment import (
     Turning,
 )
 from counterpoise.workshop.jobs.entries import Decision, Finding, Intake, Proof, RepairDone
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 _INVENTED = "invented"
 
@@ -224,11 +224,11 @@ def _odd(job):
     return found.get("drum_by_hand") == "on_its_own" and found.get("play") == "none"
 
 
-class ForeseeableDesk(Desk):
-    """The real desk and store, with the assessment above."""
+class ForeseeableWorkshop(Workshop):
+    """The real workshop and store, with the assessment above."""
 
     def assess(self, number, *, careful=False):
-        job = self.job(number)
+        job = self.jobs.get(number)
         found = assess(self.family(job.intake.family), self.settings(), job)
         return replace(found, careful=_CAREFUL) if careful or self.settings().careful else found
 

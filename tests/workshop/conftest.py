@@ -5,7 +5,7 @@ import pytest
 from sqlalchemy import create_engine
 from tests.workshop.small import FAMILY
 
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
 
 
@@ -45,5 +45,5 @@ def store(request, tmp_path, ticking):
 
 
 @pytest.fixture
-def desk(store):
-    return Desk(store, {"small": FAMILY})
+def workshop(store):
+    return Workshop(store, {"small": FAMILY})

@@ -14,22 +14,22 @@ import click
 from counterpoise.errors import CounterpoiseError, InputError
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 STORE_VARIABLE = "COUNTERPOISE_STORE"
 DEFAULT_STORE = "counterpoise.db"
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-def open_desk(where: str) -> Desk:
-    """The desk over a store."""
+def open_workshop(where: str) -> Workshop:
+    """The workshop over a store."""
     from counterpoise.workshop.services import intake as taking
 
-    return taking.open_desk(where)
+    return taking.open_workshop(where)
 
 
-def at_desk(command: Command) -> Command:
-    """Give a command its desk as ``desk``, and ``--store`` and ``--json``; it returns what ``--json`` prints.
+def workshop_command(command: Command) -> Command:
+    """Give a command its workshop as ``workshop``, and ``--store`` and ``--json``; it returns what ``--json`` prints.
 
     Without ``--json`` the command is called with ``tell=True`` and says it in words itself.
     """
@@ -50,9 +50,9 @@ def at_desk(command: Command) -> Command:
         ctx: click.Context, /, *args: Any, store: str, as_json: bool, **options: Any
     ) -> None:
         try:
-            # a desk handed in from outside (by tests) goes before the store
-            desk = ctx.obj if ctx.obj is not None else open_desk(store)
-            result = command(desk, *args, tell=not as_json, **options)
+            # a workshop handed in from outside (by tests) goes before the store
+            workshop = ctx.obj if ctx.obj is not None else open_workshop(store)
+            result = command(workshop, *args, tell=not as_json, **options)
         except CounterpoiseError as error:
             if not as_json:
                 raise
@@ -71,10 +71,10 @@ def numbers(texts: Sequence[str], field: str) -> dict[str, float]:
     return {name: read_number(text, name, -1e9, 1e9) for name, text in pairs(texts, field).items()}
 
 
-def desk_of(ctx: click.Context, store: str) -> Desk:
-    """The desk for a command that only sometimes needs one; a desk handed in from outside goes before the store."""
-    handed: Desk | None = ctx.obj
-    return handed if handed is not None else open_desk(store)
+def workshop_of(ctx: click.Context, store: str) -> Workshop:
+    """The workshop for a command that only sometimes needs one; a workshop handed in from outside goes before the store."""
+    handed: Workshop | None = ctx.obj
+    return handed if handed is not None else open_workshop(store)
 
 
 def problem(error: CounterpoiseError) -> dict[str, str]:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from counterpoise.workshop.demo.play import Machine, Said
     from counterpoise.workshop.diagnosis.assessment import OptionView, Suspect
     from counterpoise.workshop.jobs.entries import Body
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 _SHOWN = 4
 _MOVED = 0.005
@@ -82,15 +82,15 @@ def demo(folder: str, as_json: bool) -> None:
     Says what each finding changed, and writes quotes, job sheets and labels.
     """
     from counterpoise.workshop.demo.play import MACHINES, SETTINGS
-    from counterpoise.workshop.services.intake import open_desk
+    from counterpoise.workshop.services.intake import open_workshop
 
     _make(Path(folder))
     with TemporaryDirectory() as scratch:
-        desk = open_desk(str(Path(scratch) / "demo.db"))
-        with desk.store:
-            desk.change_settings(SETTINGS)
+        workshop = open_workshop(str(Path(scratch) / "demo.db"))
+        with workshop.store:
+            workshop.change_settings(SETTINGS)
             stories = [
-                _played(desk, machine, Path(folder), tell=not as_json) for machine in MACHINES
+                _played(workshop, machine, Path(folder), tell=not as_json) for machine in MACHINES
             ]
     if as_json:
         click.echo(
@@ -104,7 +104,7 @@ def demo(folder: str, as_json: bool) -> None:
     )
 
 
-def _played(desk: Desk, machine: Machine, folder: Path, tell: bool) -> Story:
+def _played(workshop: Workshop, machine: Machine, folder: Path, tell: bool) -> Story:
     from counterpoise.cli.job.commands import write_sheet
     from counterpoise.report.paper.sheet import build_sheet
     from counterpoise.report.paper.sheet_spin import with_spin
@@ -117,13 +117,13 @@ def _played(desk: Desk, machine: Machine, folder: Path, tell: bool) -> Story:
     if tell:
         _head(machine, MACHINES.index(machine) + 1)
     for job in play(
-        desk,
+        workshop,
         machine,
         lambda number, said: _asked(
-            view(desk, number), said, _named(folder, machine), offers, tell
+            view(workshop, number), said, _named(folder, machine), offers, tell
         ),
     ):
-        seen = view(desk, job.number)
+        seen = view(workshop, job.number)
         if tell:
             _tell(views, seen, whole=machine is MACHINES[0])
         if views:

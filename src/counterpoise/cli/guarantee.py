@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk
+from counterpoise.cli.common import workshop_command
 
 if TYPE_CHECKING:
     from counterpoise.report.views.guarantee import Guarantees
     from counterpoise.workshop.billing.guarantee import Promise
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @click.command()
@@ -23,13 +23,15 @@ if TYPE_CHECKING:
 )
 @click.option("--repair", default="", metavar="ID", help="This repair only.")
 @click.option("--price", default="", metavar="AMOUNT", help="What the customer would pay for it.")
-@at_desk
-def guarantee(desk: Desk, *, tell: bool, family: str, age: float, repair: str, price: str) -> Any:
+@workshop_command
+def guarantee(
+    workshop: Workshop, *, tell: bool, family: str, age: float, repair: str, price: str
+) -> Any:
     """Say how often a repair comes back, what to ask for a guarantee on it, and how long it can be for a price."""
     from counterpoise.report.views.guarantee import guarantees
     from counterpoise.report.words.numbers import read_money
 
-    found = guarantees(desk, family, age, read_money(price, "price") if price else None, repair)
+    found = guarantees(workshop, family, age, read_money(price, "price") if price else None, repair)
     if tell:
         _tell(found)
     return found

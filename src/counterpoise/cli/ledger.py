@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk
+from counterpoise.cli.common import workshop_command
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.workshop.billing.ledger import Ledger
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @click.command()
@@ -23,12 +23,12 @@ if TYPE_CHECKING:
     default=None,
     help="Write the lines to this file.",
 )
-@at_desk
-def ledger(desk: Desk, month: str, *, tell: bool, file: str | None) -> Any:
+@workshop_command
+def ledger(workshop: Workshop, month: str, *, tell: bool, file: str | None) -> Any:
     """Say what the jobs closed in MONTH (like 2026-03; without it, the last with any) took and left."""
     from counterpoise.report.views.ledger import month_of
 
-    found = month_of(desk, month)
+    found = month_of(workshop, month)
     if file:
         _write(found, file)
     if tell:

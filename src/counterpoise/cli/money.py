@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk, plain
+from counterpoise.cli.common import plain, workshop_command
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
@@ -22,14 +22,16 @@ _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.option("--used", help="What a used machine of that age costs.")
 @click.option("--holds", type=click.FloatRange(0, 1, min_open=True), default=1.0, show_default=True,
               help="Chance that the repair holds.")  # fmt: skip
-@at_desk
-def worth(desk: Desk, *, age: float, price: str, used: str | None, holds: float, tell: bool) -> Any:
+@workshop_command
+def worth(
+    workshop: Workshop, *, age: float, price: str, used: str | None, holds: float, tell: bool
+) -> Any:
     """Weigh a repair against a new machine, by the years left, and by the rules people know."""
     from counterpoise.cli.job.show import console, say
     from counterpoise.money import Replacement, Weibull, repair_or_new
     from counterpoise.money.amount import read, show_about
 
-    now = desk.settings()
+    now = workshop.settings()
     life = Weibull(now.life_shape, now.life_scale_years)
     new = Replacement(now.new_machine_minor, life, now.discount_rate_percent)
     beside = None if used is None else read(used, now.currency)

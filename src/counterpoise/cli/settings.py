@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk, pairs
+from counterpoise.cli.common import pairs, workshop_command
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @click.group()
@@ -18,22 +18,22 @@ def settings() -> None:
 
 
 @settings.command("show")
-@at_desk
-def show(desk: Desk, *, tell: bool) -> Any:
+@workshop_command
+def show(workshop: Workshop, *, tell: bool) -> Any:
     """Show the settings."""
-    return _told(desk.settings(), tell)
+    return _told(workshop.settings(), tell)
 
 
 @settings.command("set")
 @click.argument("changes", nargs=-1, required=True, metavar="NAME=VALUE...")
-@at_desk
-def change(desk: Desk, changes: tuple[str, ...], *, tell: bool) -> Any:
+@workshop_command
+def change(workshop: Workshop, changes: tuple[str, ...], *, tell: bool) -> Any:
     """Change settings, all or none; money in whole units, like labour_rate_minor=48.50."""
     from counterpoise.report.views.settings import typed
 
     given = pairs(changes, "changes")
     return _told(
-        desk.change_settings({name: typed(name, text) for name, text in given.items()}), tell
+        workshop.change_settings({name: typed(name, text) for name, text in given.items()}), tell
     )
 
 

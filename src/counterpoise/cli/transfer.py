@@ -8,24 +8,24 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk
+from counterpoise.cli.common import workshop_command
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.workshop.services.job_import import Intaken
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @click.command("export")
 @click.argument("job", type=int)
 @click.argument("file", type=click.Path(dir_okay=False), required=False)
 @click.option("--replace", is_flag=True, help="Write over FILE where it exists.")
-@at_desk
+@workshop_command
 def export_job(
-    desk: Desk, job: int, file: str | None, *, replace: bool, tell: bool
+    workshop: Workshop, job: int, file: str | None, *, replace: bool, tell: bool
 ) -> dict[str, Any]:
     """Write a JOB with its photos and recordings to FILE as JSON, or print it where no FILE is given."""
-    data = desk.export_job(job)
+    data = workshop.jobs.export(job)
     if file is not None:
         _write(Path(file), json.dumps(data, indent=1, ensure_ascii=False) + "\n", replace)
     if tell:
@@ -46,12 +46,14 @@ def export_job(
     show_default=True,
     help="Family of machines for records of others.",
 )
-@at_desk
-def import_file(desk: Desk, file: str, *, dry_run: bool, family: str, tell: bool) -> dict[str, Any]:
+@workshop_command
+def import_file(
+    workshop: Workshop, file: str, *, dry_run: bool, family: str, tell: bool
+) -> dict[str, Any]:
     """Take in a FILE: a job as exported, or a CSV of repair records in the columns of the Open Repair Data standard."""
     from counterpoise.workshop.services.job_import import read_file, take_in
 
-    done = (read_file if dry_run else take_in)(desk, _read(Path(file)), family)
+    done = (read_file if dry_run else take_in)(workshop, _read(Path(file)), family)
     if tell:
         for remark in done.remarks:
             click.echo(f"line {remark.line}: {remark.text}")

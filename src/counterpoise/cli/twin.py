@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE, desk_of
+from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE, workshop_of
 from counterpoise.dynamics.answers.what_if import Case, Question, answered, number, sentences
 from counterpoise.dynamics.machines.families import FAMILIES, build, family
 from counterpoise.dynamics.machines.faults import FAULTS, applies
@@ -21,7 +21,7 @@ from counterpoise.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
@@ -176,7 +176,7 @@ def twin(
     if given["job"] is None:
         asking = question(key, given)
     else:
-        asking, known = of_job(desk_of(ctx, given["store"]), given)
+        asking, known = of_job(workshop_of(ctx, given["store"]), given)
     cases = answered(asking, heaviest=given["heaviest"])
     if figure:
         draw(cases, figure)
@@ -189,13 +189,13 @@ def twin(
         click.echo("\n".join(fill(line, 100) for line in known + told(cases)))
 
 
-def of_job(desk: Desk, given: dict[str, Any]) -> tuple[Question, list[str]]:
+def of_job(workshop: Workshop, given: dict[str, Any]) -> tuple[Question, list[str]]:
     """The question for a job's machine with its leading suspects, and what is known of it in words."""
     from counterpoise.report.views.job import view
     from counterpoise.report.views.machine_figures import own_machine
     from counterpoise.report.views.twin import kind_of, suspected
 
-    seen = view(desk, given["job"])
+    seen = view(workshop, given["job"])
     key, own = kind_of(seen), own_machine(seen.job, seen.family)
     typed = settings_of(given["pairs"])
     faults = given["faults"] or tuple(suspected(seen, key))

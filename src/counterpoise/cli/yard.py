@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk
+from counterpoise.cli.common import workshop_command
 
 if TYPE_CHECKING:
     from counterpoise.report.views.next_machine import Yard
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @click.command()
@@ -21,12 +21,12 @@ if TYPE_CHECKING:
     show_default=True,
     help="Bench time to fill.",
 )
-@at_desk
-def yard(desk: Desk, *, tell: bool, hours: float) -> Any:
+@workshop_command
+def yard(workshop: Workshop, *, tell: bool, hours: float) -> Any:
     """Say which machine to take next: what an hour at the bench adds to each, and which fill the hours best."""
     from counterpoise.report.views.next_machine import yard as weigh
 
-    found = weigh(desk, hours)
+    found = weigh(workshop, hours)
     if tell:
         _tell(found)
     return found

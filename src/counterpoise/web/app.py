@@ -37,7 +37,7 @@ from counterpoise.web.pages.workshop import (
 from counterpoise.web.render import SCRIPTS, STYLES, script, style
 from counterpoise.web.request_limits import Guard, loopback
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 _ROOMS = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision, sheet, settings,
@@ -53,13 +53,13 @@ _FAULTS = {code: {"model": Problem} for code in (400, 401, 403, 404, 409, 413, 4
 
 
 def create_app(
-    desk: Desk,
+    workshop: Workshop,
     allowed: Callable[[str], bool] = loopback,
     phones: Phones | None = None,
     *,
     gated: bool = False,
 ) -> FastAPI:
-    """The application at a desk. ``allowed`` tells which host names it answers to.
+    """The application in a workshop. ``allowed`` tells which host names it answers to.
 
     ``phones`` tells how phones reach it; ``gated`` that only those let in may.
     """
@@ -72,7 +72,7 @@ def create_app(
         redirect_slashes=False,
         responses={code: dict(fault) for code, fault in _FAULTS.items()},
     )
-    app.state.desk, app.state.phones, app.state.gated = desk, phones, gated
+    app.state.workshop, app.state.phones, app.state.gated = workshop, phones, gated
     for room in _ROOMS:
         app.include_router(room.api)
         app.include_router(room.pages)

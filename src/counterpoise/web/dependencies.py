@@ -1,4 +1,4 @@
-"""The desk behind a request."""
+"""The workshop behind a request."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 
-def _desk(request: Request) -> Desk:
-    desk: Desk = request.app.state.desk
-    return desk
+def _workshop(request: Request) -> Workshop:
+    workshop: Workshop = request.app.state.workshop
+    return workshop
 
 
-AtDesk = Annotated[Desk, Depends(_desk)]
+WorkshopDep = Annotated[Workshop, Depends(_workshop)]

@@ -18,7 +18,7 @@ from fastapi import FastAPI
 from counterpoise.web.app import create_app, create_trust_app
 from counterpoise.web.network.access import Phones
 from counterpoise.web.request_limits import local_network, loopback
-from counterpoise.workshop.services.intake import open_desk, warm
+from counterpoise.workshop.services.intake import open_workshop, warm
 
 STORE = "COUNTERPOISE_STORE"
 HOST = "COUNTERPOISE_HOST"
@@ -27,9 +27,9 @@ HOST = "COUNTERPOISE_HOST"
 def application() -> FastAPI:
     """The workshop's pages over the store named in ``COUNTERPOISE_STORE``."""
     outside = not loopback(os.environ.get(HOST, "127.0.0.1"))
-    desk = open_desk(os.environ.get(STORE, "counterpoise.db"))
+    workshop = open_workshop(os.environ.get(STORE, "counterpoise.db"))
     Thread(target=warm, daemon=True).start()
-    return create_app(desk, local_network if outside else loopback)
+    return create_app(workshop, local_network if outside else loopback)
 
 
 def serve_phones(where: str, phones: Phones, listening: Sequence[socket.socket]) -> None:
@@ -37,7 +37,7 @@ def serve_phones(where: str, phones: Phones, listening: Sequence[socket.socket])
 
     ``listening`` has a socket for each of the three, in this order. Returns when the process is told to stop.
     """
-    desk = open_desk(where)
+    workshop = open_workshop(where)
     Thread(target=warm, daemon=True).start()
 
     def called(host: str) -> bool:
@@ -49,9 +49,9 @@ def serve_phones(where: str, phones: Phones, listening: Sequence[socket.socket])
     }
     own, theirs, plain = listening
     servers = [
-        (_Server(_config(create_app(desk, loopback, phones))), own),
-        (_Server(_config(create_app(desk, called, phones, gated=True), **leaf)), theirs),
-        (_Server(_config(create_trust_app(phones, desk.settings, called))), plain),
+        (_Server(_config(create_app(workshop, loopback, phones))), own),
+        (_Server(_config(create_app(workshop, called, phones, gated=True), **leaf)), theirs),
+        (_Server(_config(create_trust_app(phones, workshop.settings, called))), plain),
     ]
     asyncio.run(_together(servers))
 

@@ -8,7 +8,7 @@ from counterpoise.cli import main
 from counterpoise.workshop.jobs.entries import Decision, Finding, Note
 
 
-def test_a_job_from_intake_to_close(ask, desk):
+def test_a_job_from_intake_to_close(ask, workshop):
     code, taken = ask(
         "job",
         "new",
@@ -32,16 +32,16 @@ def test_a_job_from_intake_to_close(ask, desk):
         ("close", 1, "repair_hand_back", "--fault", "damper_worn:gone", "--received", "120.50"),
     ):
         assert ask("job", *words)[0] == 0
-    job = desk.job(1)
+    job = workshop.jobs.get(1)
     assert job.closed.received_minor == 12050
     assert job.decision == Decision("repair_hand_back", 12000, "agreed by telephone")
     assert job.entries[3].body == Finding("play", "none", reading=0.2, reading_sd=0.3)
     assert ask("job", "next", 1)[1]["assessment"]["next"] is None
 
 
-def test_a_job_without_a_title_is_called_after_its_complaints(ask, desk):
+def test_a_job_without_a_title_is_called_after_its_complaints(ask, workshop):
     ask("job", "new", "--family", "bench", "--complaint", "shakes")
-    assert desk.job(1).intake.title == "Front loader of the tests: shakes hard in the spin"
+    assert workshop.jobs.get(1).intake.title == "Front loader of the tests: shakes hard in the spin"
 
 
 def test_cautions_stand_before_the_steps_they_are_about(run, number):
@@ -82,20 +82,20 @@ def test_the_list_leaves_closed_jobs_out_until_asked(ask, number):
     assert [line["number"] for line in ask("job", "list", "--all")[1]] == [number]
 
 
-def test_an_entry_can_be_taken_back(ask, run, number, desk):
+def test_an_entry_can_be_taken_back(ask, run, number, workshop):
     ask("job", "record", number, "new_place", "yes")
     assert ask("job", "retract", number, 2, "--why", "another machine")[0] == 0
-    assert [entry.number for entry in desk.job(number).standing] == [1]
+    assert [entry.number for entry in workshop.jobs.get(number).standing] == [1]
     assert "taken back by entry 3" in run("job", "show", number)[1]
 
 
-def test_photos_are_kept_with_a_note(ask, number, desk, tmp_path):
+def test_photos_are_kept_with_a_note(ask, number, workshop, tmp_path):
     file = tmp_path / "foot.png"
     Image.new("RGB", (40, 30), "grey").save(file)
     assert ask("job", "photo", number, file, "--text", "front left foot")[0] == 0
-    note = desk.job(number).entries[-1].body
+    note = workshop.jobs.get(number).entries[-1].body
     assert isinstance(note, Note)
-    assert Image.open(io.BytesIO(desk.photo(note.photos[0]))).size == (40, 30)
+    assert Image.open(io.BytesIO(workshop.photos.get(note.photos[0]))).size == (40, 30)
 
 
 def test_the_sheet_is_written_as_pdf_and_html(ask, number, tmp_path):
@@ -122,19 +122,19 @@ def test_the_sheet_is_written_as_pdf_and_html(ask, number, tmp_path):
         (("retract", 1, 1), "entry"),
     ],
 )
-def test_wrong_input_names_the_field_and_changes_nothing(ask, number, desk, words, field):
+def test_wrong_input_names_the_field_and_changes_nothing(ask, number, workshop, words, field):
     code, problem = ask("job", *words)
     assert (code, problem["field"]) == (2, field)
     assert problem["what"]
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
-def test_a_wrong_answer_at_intake_opens_no_job(ask, desk):
+def test_a_wrong_answer_at_intake_opens_no_job(ask, workshop):
     code, problem = ask(
         "job", "new", "--family", "bench", "--complaint", "shakes", "--answer", "new_place=maybe"
     )
     assert (code, problem["field"]) == (2, "outcome")
-    assert desk.lines() == []
+    assert workshop.jobs.lines() == []
 
 
 def test_an_error_in_words_is_one_line(run, number):
@@ -150,18 +150,18 @@ def test_an_unknown_job_is_said(ask):
     assert "77" in problem["what"]
 
 
-def test_a_stale_entry_is_refused(ask, number, desk):
+def test_a_stale_entry_is_refused(ask, number, workshop):
     ask("job", "record", number, "new_place", "no")
     assert ask("job", "record", number, "play", "some", "--expected-last", 1)[0] == 2
-    assert len(desk.job(number).entries) == 2
+    assert len(workshop.jobs.get(number).entries) == 2
 
 
-def test_settings_are_shown_and_set(ask, run, desk):
+def test_settings_are_shown_and_set(ask, run, workshop):
     assert (
         ask("settings", "set", "labour_rate_minor=52.50", "careful=yes", "tools=pliers, gauge")[0]
         == 0
     )
-    now = desk.settings()
+    now = workshop.settings()
     assert (now.labour_rate_minor, now.careful, now.tools) == (5250, True, ("pliers", "gauge"))
     assert "labour_rate_minor = 52.50" in run("settings", "show")[1]
 
@@ -170,10 +170,10 @@ def test_settings_are_shown_and_set(ask, run, desk):
     "change",
     ["labour_rate_minor=-4", "no_such=1", "careful=perhaps", "tax_percent", "life_shape=nan"],
 )
-def test_a_wrong_setting_changes_nothing(ask, desk, change):
-    before = desk.settings()
+def test_a_wrong_setting_changes_nothing(ask, workshop, change):
+    before = workshop.settings()
     assert ask("settings", "set", "people=2", change)[0] == 2
-    assert desk.settings() == before
+    assert workshop.settings() == before
 
 
 def test_a_store_that_cannot_be_opened_is_said_in_words(tmp_path):

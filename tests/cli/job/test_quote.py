@@ -7,14 +7,14 @@ def test_a_quote_on_screen_and_on_paper(run, number, tmp_path):
     assert paper.read_bytes().startswith(b"%PDF")
 
 
-def test_the_answer_is_kept(ask, desk, number):
+def test_the_answer_is_kept(ask, workshop, number):
     assert ask("job", "quote", number, "--answer", "yes", "--agreed-by", "Mrs Ode")[0] == 0
-    assert desk.job(number).decision.agreed_by == "Mrs Ode"
-    assert desk.job(number).decision.agreed_minor == 5088
+    assert workshop.jobs.get(number).decision.agreed_by == "Mrs Ode"
+    assert workshop.jobs.get(number).decision.agreed_minor == 5088
     assert ask("job", "quote", number)[1]["answer"].startswith("Quote accepted by Mrs Ode")
 
 
-def test_an_answer_needs_a_name_and_a_name_an_answer(run, desk, number):
+def test_an_answer_needs_a_name_and_a_name_an_answer(run, workshop, number):
     assert run("job", "quote", number, "--answer", "replace")[0] == 2
     assert run("job", "quote", number, "--agreed-by", "Mrs Ode")[0] == 2
-    assert desk.job(number).decision is None
+    assert workshop.jobs.get(number).decision is None

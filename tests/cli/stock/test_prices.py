@@ -5,12 +5,12 @@ from click.testing import CliRunner
 from tests.workshop.price_files import BROKEN, FAMILIES, long_list
 
 from counterpoise.cli import main
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 
 @pytest.fixture
-def call(desk, tmp_path):
-    shop = Desk(desk.store, FAMILIES)
+def call(workshop, tmp_path):
+    shop = Workshop(workshop.store, FAMILIES)
     (tmp_path / "list.csv").write_bytes(long_list())
     (tmp_path / "small.csv").write_text("part;EK\nrotor;80,00\n")
 
@@ -24,19 +24,19 @@ def call(desk, tmp_path):
     return run
 
 
-def test_check_names_every_broken_line_and_keeps_nothing(call, desk, tmp_path):
+def test_check_names_every_broken_line_and_keeps_nothing(call, workshop, tmp_path):
     code, text = call("check", tmp_path / "list.csv", "--supplier", "Nordlicht")
     assert code == 0
     assert all(f"line {line}" in text for line in BROKEN)
     assert "980 prices: 980 new, 0 changed, 0 as before; 20 broken lines" in " ".join(text.split())
-    assert desk.store.prices.book().lists == ()
+    assert workshop.prices.book().lists == ()
 
 
-def test_import_refuses_then_leaves_out_on_request(call, desk, tmp_path):
+def test_import_refuses_then_leaves_out_on_request(call, workshop, tmp_path):
     code, text = call("import", tmp_path / "list.csv", "--supplier", "Nordlicht")
     assert code == 2
     assert "20 lines are broken" in text
-    assert desk.store.prices.book().lists == ()
+    assert workshop.prices.book().lists == ()
     code, text = call("import", tmp_path / "list.csv", "--supplier", "Nordlicht", "--leave-out")
     assert code == 0
     assert "980 prices taken in; 20 broken lines left out" in text

@@ -3,15 +3,15 @@ from dataclasses import replace
 
 import pytest
 from click.testing import CliRunner
-from tests.web.workbench import INTAKE, STOCKED, ForeseeableDesk
+from tests.web.workbench import INTAKE, STOCKED, ForeseeableWorkshop
 
 from counterpoise.cli import main
 
 
 @pytest.fixture
-def call(desk):
-    shop = ForeseeableDesk(desk.store, {"bench": STOCKED})
-    shop.open_job(replace(INTAKE, owner="workshop", maker="Veltro"), "ada")
+def call(workshop):
+    shop = ForeseeableWorkshop(workshop.store, {"bench": STOCKED})
+    shop.jobs.open(replace(INTAKE, owner="workshop", maker="Veltro"), "ada")
 
     def run(*words):
         result = CliRunner().invoke(main, [str(word) for word in words], obj=shop)

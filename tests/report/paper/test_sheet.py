@@ -2,7 +2,7 @@ import io
 
 import pytest
 from pypdf import PdfReader
-from tests.web.workbench import DECIDED, FAMILY, INTAKE, ForeseeableDesk
+from tests.web.workbench import DECIDED, FAMILY, INTAKE, ForeseeableWorkshop
 
 from counterpoise.report.paper.html import sheet_html
 from counterpoise.report.paper.pdf import code_svg, sheet_pdf
@@ -15,16 +15,16 @@ TRICKY = "#panic() *bold* $x$ [a] <script>alert(1)</script> \\ `code` // {{ 7*7 
 
 
 @pytest.fixture
-def desk(tmp_path):
+def workshop(tmp_path):
     with Store(tmp_path / "workshop.db", lambda: "2026-03-01T09:00:00Z") as store:
-        yield ForeseeableDesk(store, {"bench": FAMILY})
+        yield ForeseeableWorkshop(store, {"bench": FAMILY})
 
 
 @pytest.fixture
-def sheet(desk):
+def sheet(workshop):
     def made(number, address=""):
-        job = desk.job(number)
-        return build_sheet(job, FAMILY, desk.assess(number), desk.settings(), address)
+        job = workshop.jobs.get(number)
+        return build_sheet(job, FAMILY, workshop.assess(number), workshop.settings(), address)
 
     return made
 
@@ -35,12 +35,12 @@ def text_of(pdf):
     )
 
 
-def test_the_sheet_tells_the_job_in_order(desk, sheet):
-    number = desk.open_job(INTAKE, "ada").number
-    desk.record(number, Finding("drum_by_hand", "with_tub", minutes=2, note="no knock"))
-    desk.record(number, Finding("play", "", reading=0.8))
-    desk.retract(number, 3, "wrong gauge")
-    desk.record(number, DECIDED)
+def test_the_sheet_tells_the_job_in_order(workshop, sheet):
+    number = workshop.jobs.open(INTAKE, "ada").number
+    workshop.jobs.record(number, Finding("drum_by_hand", "with_tub", minutes=2, note="no knock"))
+    workshop.jobs.record(number, Finding("play", "", reading=0.8))
+    workshop.jobs.retract(number, 3, "wrong gauge")
+    workshop.jobs.record(number, DECIDED)
     made = sheet(number)
     assert made.heard == ("Shakes hard in the spin", "Walks across the floor")
     assert [line.what for line in made.lines] == [
@@ -60,9 +60,9 @@ def test_the_sheet_tells_the_job_in_order(desk, sheet):
 @pytest.mark.parametrize(
     "form", [lambda made: text_of(sheet_pdf(made)), sheet_html], ids=["pdf", "html"]
 )
-def test_cautions_come_before_the_steps_they_are_about(desk, sheet, form):
-    number = desk.open_job(INTAKE, "ada").number
-    desk.record(number, DECIDED)
+def test_cautions_come_before_the_steps_they_are_about(workshop, sheet, form):
+    number = workshop.jobs.open(INTAKE, "ada").number
+    workshop.jobs.record(number, DECIDED)
     text = form(sheet(number))
     at = -1
     for told in (
@@ -76,14 +76,14 @@ def test_cautions_come_before_the_steps_they_are_about(desk, sheet, form):
         at = text.index(told, at + 1)
 
 
-def test_texts_are_never_read_as_markup(desk, sheet):
+def test_texts_are_never_read_as_markup(workshop, sheet):
     intake = Intake(
         "bench", "customer", TRICKY, ("shakes",), 6.0, {}, TRICKY, TRICKY, TRICKY, TRICKY, TRICKY
     )
-    number = desk.open_job(intake, TRICKY).number
-    desk.record(number, Finding("drum_by_hand", "with_tub", note=TRICKY))
-    desk.record(number, Note(TRICKY))
-    desk.change_settings({"workshop_name": TRICKY})
+    number = workshop.jobs.open(intake, TRICKY).number
+    workshop.jobs.record(number, Finding("drum_by_hand", "with_tub", note=TRICKY))
+    workshop.jobs.record(number, Note(TRICKY))
+    workshop.change_settings({"workshop_name": TRICKY})
     made = sheet(number)
     pdf, html = text_of(sheet_pdf(made)), sheet_html(made)
     assert pdf.count("#panic() *bold* $x$ [a] <script>") > 5
@@ -91,48 +91,50 @@ def test_texts_are_never_read_as_markup(desk, sheet):
     assert html.count("&lt;script&gt;") > 5
 
 
-def test_the_html_needs_nothing_else(desk, sheet):
-    html = sheet_html(sheet(desk.open_job(INTAKE).number))
+def test_the_html_needs_nothing_else(workshop, sheet):
+    html = sheet_html(sheet(workshop.jobs.open(INTAKE).number))
     assert "<style>" in html
     assert "src=" not in html
     assert "href=" not in html
 
 
-def test_a_closed_job_says_how_it_ended_and_gives_no_work(desk, sheet):
-    number = desk.open_job(INTAKE).number
-    desk.record(number, RepairDone("replace_dampers", 40))
-    desk.record(number, Proof(True, 12))
-    desk.record(number, Closed("repair_hand_back", ("damper_worn:gone",), 12000, "runs true"))
+def test_a_closed_job_says_how_it_ended_and_gives_no_work(workshop, sheet):
+    number = workshop.jobs.open(INTAKE).number
+    workshop.jobs.record(number, RepairDone("replace_dampers", 40))
+    workshop.jobs.record(number, Proof(True, 12))
+    workshop.jobs.record(
+        number, Closed("repair_hand_back", ("damper_worn:gone",), 12000, "runs true")
+    )
     made = sheet(number)
     assert made.work == made.ways == made.suspects == ()
     assert made.ended == "Repair and hand back: Dampers worn (no grip left); brought in 120.00 EUR"
     assert "ran true" in text_of(sheet_pdf(made))
 
 
-def test_the_code_leads_to_the_job(desk, sheet):
-    made = sheet(desk.open_job(INTAKE).number, "http://192.168.7.20:8642/jobs/1")
+def test_the_code_leads_to_the_job(workshop, sheet):
+    made = sheet(workshop.jobs.open(INTAKE).number, "http://192.168.7.20:8642/jobs/1")
     assert code_svg(made.address).startswith("<svg")
     assert code_svg("") == ""
     assert len(sheet_pdf(made)) > len(sheet_pdf(sheet(1)))
 
 
-def test_a_long_job_runs_over_pages(desk, sheet):
-    number = desk.open_job(INTAKE).number
+def test_a_long_job_runs_over_pages(workshop, sheet):
+    number = workshop.jobs.open(INTAKE).number
     for _ in range(60):
-        desk.record(
+        workshop.jobs.record(
             number, Note("A remark that says nothing much, but takes its line on the sheet.")
         )
     assert len(PdfReader(io.BytesIO(sheet_pdf(sheet(number)))).pages) > 1
 
 
-def test_the_same_job_gives_the_same_paper(desk, sheet):
-    number = desk.open_job(INTAKE).number
+def test_the_same_job_gives_the_same_paper(workshop, sheet):
+    number = workshop.jobs.open(INTAKE).number
     assert sheet_pdf(sheet(number)) == sheet_pdf(sheet(number))
 
 
-def test_a_caution_is_not_said_twice_on_the_way_to_one_step(desk, sheet):
-    number = desk.open_job(INTAKE, "ada").number
-    desk.record(number, DECIDED)
+def test_a_caution_is_not_said_twice_on_the_way_to_one_step(workshop, sheet):
+    number = workshop.jobs.open(INTAKE, "ada").number
+    workshop.jobs.record(number, DECIDED)
     way, repair, proof = sheet(number).work
     assert len(way.cautions) == 2
     assert repair.cautions == ()

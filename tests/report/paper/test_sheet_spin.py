@@ -6,7 +6,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 from pypdf import PdfReader
-from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableDesk
+from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableWorkshop
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.report.paper.html import sheet_html
@@ -21,27 +21,27 @@ TWINS = {"damper_worn": "damper_weak", "support_cracked": "drum_support_cracked"
 
 
 @pytest.fixture
-def desk(tmp_path):
+def workshop(tmp_path):
     faults = {key: replace(fault, twin=TWINS[key]) for key, fault in FAULTS.items()}
     own = replace(
         FAMILY, id="front_loader", faults=faults, figures=load_family("front_loader").figures
     )
     with Store(tmp_path / "workshop.db", lambda: "2026-03-01T09:00:00Z") as store:
-        yield ForeseeableDesk(store, {"front_loader": own, "bench": FAMILY})
+        yield ForeseeableWorkshop(store, {"front_loader": own, "bench": FAMILY})
 
 
 @pytest.fixture
-def number(desk):
-    return desk.open_job(replace(INTAKE, family="front_loader"), "ada").number
+def number(workshop):
+    return workshop.jobs.open(replace(INTAKE, family="front_loader"), "ada").number
 
 
-def sheet(desk, number):
-    seen = view(desk, number)
+def sheet(workshop, number):
+    seen = view(workshop, number)
     return with_spin(build_sheet(seen.job, seen.family, seen.assessment, seen.settings), seen)
 
 
-def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(desk, number):
-    made = sheet(desk, number)
+def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(workshop, number):
+    made = sheet(workshop, number)
     assert made.spin.title == "In a spin to 1200 rpm: sound, and with all dampers worn"
     assert made.spin.sentences[0].startswith("Tub travel in mm")
     assert "With all dampers worn: up to" in made.spin.sentences[1]
@@ -54,22 +54,22 @@ def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(desk, numbe
     assert made.spin.sentences[0] in html
 
 
-def test_paper_carries_the_figure(desk, number):
-    seen = view(desk, number)
+def test_paper_carries_the_figure(workshop, number):
+    seen = view(workshop, number)
     bare = build_sheet(seen.job, seen.family, seen.assessment, seen.settings)
-    plain, drawn = sheet_pdf(bare), sheet_pdf(sheet(desk, number))
+    plain, drawn = sheet_pdf(bare), sheet_pdf(sheet(workshop, number))
     text = " ".join(
         " ".join(page.extract_text() for page in PdfReader(io.BytesIO(drawn)).pages).split()
     )
     assert "sound, and with all dampers worn" in text
     assert "Reckoned, not measured" in text
     assert len(drawn) > len(plain) + 10_000  # its lines
-    assert drawn == sheet_pdf(sheet(desk, number))
+    assert drawn == sheet_pdf(sheet(workshop, number))
 
 
-def test_a_machines_own_figures_stand_on_its_sheet_and_count(desk, number):
-    desk.record(number, Figures({"dampers": 4.0, "spin_rpm": 800.0}, "counted"))
-    made = sheet(desk, number)
+def test_a_machines_own_figures_stand_on_its_sheet_and_count(workshop, number):
+    workshop.jobs.record(number, Figures({"dampers": 4.0, "spin_rpm": 800.0}, "counted"))
+    made = sheet(workshop, number)
     assert {row.label: row.text for row in made.machine}[
         "Its own figures"
     ] == "Dampers 4; Top spin speed 800 rpm"
@@ -78,29 +78,29 @@ def test_a_machines_own_figures_stand_on_its_sheet_and_count(desk, number):
     assert [line.what for line in made.lines] == ["Figures of the machine, seen and counted"]
 
 
-def test_a_closed_job_shows_what_was_found(desk, number):
-    desk.record(number, Closed("part_out", ("support_cracked",)))
-    assert spin_of(view(desk, number)).title.endswith("with drum support cracked")
+def test_a_closed_job_shows_what_was_found(workshop, number):
+    workshop.jobs.record(number, Closed("part_out", ("support_cracked",)))
+    assert spin_of(view(workshop, number)).title.endswith("with drum support cracked")
 
 
-def test_without_model_or_mechanical_fault_there_is_none(desk, number):
-    other = desk.open_job(INTAKE).number
-    assert spin_of(view(desk, other)) is None
-    desk.record(number, Closed("hand_back", ("not_level",)))
-    assert spin_of(view(desk, number)) is None
+def test_without_model_or_mechanical_fault_there_is_none(workshop, number):
+    other = workshop.jobs.open(INTAKE).number
+    assert spin_of(view(workshop, other)) is None
+    workshop.jobs.record(number, Closed("hand_back", ("not_level",)))
+    assert spin_of(view(workshop, number)) is None
 
 
-def test_figures_that_cannot_be_together_are_told_in_place_of_the_drawing(desk, number):
-    desk.record(number, Figures({"machine_kg": 92.0, "cabinet_kg": 12.0}, "plate"))
-    made = spin_of(view(desk, number))
+def test_figures_that_cannot_be_together_are_told_in_place_of_the_drawing(workshop, number):
+    workshop.jobs.record(number, Figures({"machine_kg": 92.0, "cabinet_kg": 12.0}, "plate"))
+    made = spin_of(view(workshop, number))
     assert made.svg == ""
     assert "50 to 78 kg is valid" in made.sentences[0]
-    assert "50 to 78 kg is valid" in sheet_html(sheet(desk, number))
+    assert "50 to 78 kg is valid" in sheet_html(sheet(workshop, number))
 
 
-def test_a_phone_gets_the_three_curves_below_each_other(desk, number):
+def test_a_phone_gets_the_three_curves_below_each_other(workshop, number):
     wide, tall = (
-        ET.fromstring(spin_of(view(desk, number), form=form).svg) for form in ("wide", "tall")
+        ET.fromstring(spin_of(view(workshop, number), form=form).svg) for form in ("wide", "tall")
     )
     width, height = (float(tall.get(side).removesuffix("pt")) for side in ("width", "height"))
     assert height > 2.0 * width

@@ -2,7 +2,7 @@
 
 import pytest
 from tests.web.browser import DESK, PHONE, chromium, served
-from tests.web.workbench import DECIDED, INTAKE, STOCKED, ForeseeableDesk
+from tests.web.workbench import DECIDED, INTAKE, STOCKED, ForeseeableWorkshop
 
 from counterpoise.web.app import create_app
 from counterpoise.workshop.jobs.entries import Finding, Note, Retraction
@@ -35,20 +35,24 @@ LATE = """() => [...document.querySelectorAll('.caution, .sheet-caution')].filte
 @pytest.fixture(scope="module")
 def place(tmp_path_factory):
     with Store(tmp_path_factory.mktemp("browser") / "workshop.db") as store:
-        desk = ForeseeableDesk(store, {"bench": STOCKED})
-        desk.open_job(INTAKE, "ada")
-        desk.record(1, Finding("drum_by_hand", "on_its_own", minutes=3, note=f"knocks {LONG}"))
-        desk.record(1, Finding("play", "none"))
-        desk.record(1, Note("wrong machine"))
-        desk.record(1, Retraction(4, "it was the right one"))
-        desk.open_job(INTAKE, "ada")
-        desk.record(2, DECIDED)
+        workshop = ForeseeableWorkshop(store, {"bench": STOCKED})
+        workshop.jobs.open(INTAKE, "ada")
+        workshop.jobs.record(
+            1, Finding("drum_by_hand", "on_its_own", minutes=3, note=f"knocks {LONG}")
+        )
+        workshop.jobs.record(1, Finding("play", "none"))
+        workshop.jobs.record(1, Note("wrong machine"))
+        workshop.jobs.record(1, Retraction(4, "it was the right one"))
+        workshop.jobs.open(INTAKE, "ada")
+        workshop.jobs.record(2, DECIDED)
         for kind in ("used", "new"):
             maker = LONG if kind == "new" else ""
-            lot = receive(desk, Receipt("bench", "damper_set", kind, 3, LONG, maker=maker), LONG)
-        move(desk, Move(lot.number, "reserved", 1, 2, note=LONG), "ada")
-        with served(create_app(desk)) as address:
-            yield desk, address
+            lot = receive(
+                workshop, Receipt("bench", "damper_set", kind, 3, LONG, maker=maker), LONG
+            )
+        move(workshop, Move(lot.number, "reserved", 1, 2, note=LONG), "ada")
+        with served(create_app(workshop)) as address:
+            yield workshop, address
 
 
 @pytest.fixture(scope="module")
@@ -123,7 +127,7 @@ def test_nothing_is_fetched_from_elsewhere(browser, place):
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
 def test_from_intake_to_a_closed_job(browser, place, scripts):
-    desk, address = place
+    workshop, address = place
     page = browser.new_context(
         viewport=PHONE, has_touch=True, java_script_enabled=scripts
     ).new_page()
@@ -133,7 +137,7 @@ def test_from_intake_to_a_closed_job(browser, place, scripts):
     _decide(page)
     _repair(page)
     _close(page)
-    job = desk.job(number)
+    job = workshop.jobs.get(number)
     assert job.intake.age_years == 6.5
     assert job.intake.complaints == ("shakes", "walks")
     assert job.decision.agreed_minor == 12050
@@ -196,22 +200,22 @@ def _close(page):
 
 
 def test_a_stale_page_says_so_and_keeps_what_was_typed(browser, place):
-    desk, address = place
-    number = desk.open_job(INTAKE, "ada").number
+    workshop, address = place
+    number = workshop.jobs.open(INTAKE, "ada").number
     page = browser.new_context(viewport=PHONE, java_script_enabled=False).new_page()
     page.goto(f"{address}/jobs/{number}")
-    desk.record(number, Finding("new_place", "no"), "bob")
+    workshop.jobs.record(number, Finding("new_place", "no"), "bob")
     _press(page, page.get_by_role("button", name="Yes, it was moved"))
     assert "wrote to job" in page.content()
-    assert len(desk.job(number).entries) == 2
+    assert len(workshop.jobs.get(number).entries) == 2
     page.context.close()
 
 
 def test_a_photo_goes_in_from_the_phone(browser, place, tmp_path):
     from PIL import Image
 
-    desk, address = place
-    number = desk.open_job(INTAKE, "ada").number
+    workshop, address = place
+    number = workshop.jobs.open(INTAKE, "ada").number
     Image.new("RGB", (300, 200), "grey").save(tmp_path / "foot.png")
     page = browser.new_context(viewport=PHONE, java_script_enabled=False).new_page()
     page.goto(f"{address}/jobs/{number}/evidence")
@@ -219,5 +223,7 @@ def test_a_photo_goes_in_from_the_phone(browser, place, tmp_path):
     page.get_by_label("Note").fill("rust at the foot")
     _press(page, page.get_by_role("button", name="Add", exact=True))
     assert page.get_by_alt_text("Photo with entry 2").count() == 1
-    assert desk.photo(desk.job(number).entries[-1].body.photos[0]).startswith(b"\xff\xd8")
+    assert workshop.photos.get(workshop.jobs.get(number).entries[-1].body.photos[0]).startswith(
+        b"\xff\xd8"
+    )
     page.context.close()

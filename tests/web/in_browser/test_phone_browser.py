@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 from tests.web.browser import PHONE, chromium, served
 from tests.web.in_browser.test_record_browser import FEEL, begun, come, rows  # noqa: F401  # rows is a fixture
 from tests.web.job.test_recording import WITH_SPIN
-from tests.web.workbench import INTAKE, ForeseeableDesk
+from tests.web.workbench import INTAKE, ForeseeableWorkshop
 
 from counterpoise.web.app import create_app
 from counterpoise.web.network.access import Phones
@@ -26,11 +26,11 @@ def place(tmp_path_factory):
     known = identity(folder / "keys", NAMES)
     phones = Phones(known, Door(""), NAMES, "")
     with Store(folder / "workshop.db") as store:
-        desk = ForeseeableDesk(store, {"bench": WITH_SPIN})
-        app = create_app(desk, lambda host: host in NAMES.spoken, phones, gated=True)
+        workshop = ForeseeableWorkshop(store, {"bench": WITH_SPIN})
+        app = create_app(workshop, lambda host: host in NAMES.spoken, phones, gated=True)
         with served(app, ssl_certfile=known.certificate, ssl_keyfile=known.key) as address:
             phones.door.origin = address
-            yield desk, phones
+            yield workshop, phones
 
 
 @pytest.fixture(scope="module")
@@ -43,8 +43,8 @@ def page(place):
 
 
 def test_a_phone_comes_in_records_and_comes_back(page, place, rows):  # noqa: F811
-    desk, phones = place
-    number = desk.open_job(INTAKE, "ada").number
+    workshop, phones = place
+    number = workshop.jobs.open(INTAKE, "ada").number
     page.goto(f"{phones.door.origin}/jobs/{number}/record")
     assert "has not been let in" in page.inner_text("main")
 
@@ -58,7 +58,7 @@ def test_a_phone_comes_in_records_and_comes_back(page, place, rows):  # noqa: F8
     page.wait_for_selector("html[data-ready=yes]")
     begun(page, rows)
     page.evaluate(FEEL, rows[:1800])
-    come(page, desk, number, 10)
+    come(page, workshop, number, 10)
     phones.door._sessions.clear()  # the workshop's computer was started anew
     page.evaluate(FEEL, rows[1800:3600])
     expect(page.get_by_role("alert")).to_contain_text("Scan the code", timeout=20_000)
@@ -71,4 +71,4 @@ def test_a_phone_comes_in_records_and_comes_back(page, place, rows):  # noqa: F8
         page.get_by_role("button", name="Send it now").click()
     assert f"/jobs/{number}/recording/" in page.url
     expect(page.locator("main")).to_contain_text("transit bolts")
-    assert desk.store.waiting(number) == {}
+    assert workshop.uploads.unfinished(number) == {}

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 from tests.web.browser import PHONE, chromium, served
 from tests.web.job.test_recording import WITH_SPIN
 from tests.web.phone import PIECE_ROWS, coarse_spin
-from tests.web.workbench import INTAKE, ForeseeableDesk
+from tests.web.workbench import INTAKE, ForeseeableWorkshop
 
 from counterpoise.web.app import create_app
 from counterpoise.workshop.store.store import Store
@@ -27,9 +27,9 @@ ASKS = "DeviceMotionEvent.requestPermission = async () => '{answer}';"
 @pytest.fixture(scope="module")
 def place(tmp_path_factory):
     with Store(tmp_path_factory.mktemp("record") / "workshop.db") as store:
-        desk = ForeseeableDesk(store, {"bench": WITH_SPIN})
-        with served(create_app(desk)) as address:
-            yield desk, address
+        workshop = ForeseeableWorkshop(store, {"bench": WITH_SPIN})
+        with served(create_app(workshop)) as address:
+            yield workshop, address
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +61,7 @@ def page(browser):
 
 @pytest.fixture
 def number(place):
-    return place[0].open_job(INTAKE, "ada").number
+    return place[0].jobs.open(INTAKE, "ada").number
 
 
 def opened(page, place, number):
@@ -81,17 +81,17 @@ def waiting(page, words):
     expect(page.locator("#sending")).to_contain_text(words, timeout=20_000)
 
 
-def come(page, desk, number, pieces):
+def come(page, workshop, number, pieces):
     """Until so many pieces are in the workshop and the phone knows it."""
     for _ in range(200):
-        if list(desk.store.waiting(number).values()) == [pieces]:
+        if list(workshop.uploads.unfinished(number).values()) == [pieces]:
             return waiting(page, "All sent so far")
         page.wait_for_timeout(100)
-    raise AssertionError(desk.store.waiting(number))
+    raise AssertionError(workshop.uploads.unfinished(number))
 
 
 def test_a_whole_spin_from_the_tap_to_the_finding(page, place, number, rows):
-    desk, _ = place
+    workshop, _ = place
     page.add_init_script(ASKS.format(answer="granted"))
     opened(page, place, number)
     page.get_by_label("Spin speed").fill("1100")
@@ -114,8 +114,8 @@ def test_a_whole_spin_from_the_tap_to_the_finding(page, place, number, rows):
     assert abs(told["top_rpm"] / 1100 - 1) < 0.01
     with page.expect_navigation():
         page.get_by_role("button", name="Put it down as a finding").click()
-    assert desk.job(number).entries[-1].body.recording == told["recording"]
-    assert desk.store.waiting(number) == {}
+    assert workshop.jobs.get(number).entries[-1].body.recording == told["recording"]
+    assert workshop.uploads.unfinished(number) == {}
     opened(page, place, number)
     expect(page.locator("#kept")).to_be_hidden()
 
@@ -126,7 +126,7 @@ def test_a_denied_permission_is_told_and_nothing_is_recorded(page, place, number
     page.get_by_role("button", name="Record with this phone").click()
     expect(page.get_by_role("alert")).to_contain_text("answer “Allow”")
     expect(page.locator("#live")).to_be_hidden()
-    assert place[0].store.waiting(number) == {}
+    assert place[0].uploads.unfinished(number) == {}
 
 
 def test_a_computer_without_a_sensor_is_told(page, place, number):
@@ -145,7 +145,7 @@ def test_stop_during_the_count_leads_back(page, place, number, rows):
     expect(page.get_by_role("button", name="Record with this phone")).to_be_visible()
     page.wait_for_timeout(6000)  # longer than the count
     expect(page.locator("#live")).to_be_hidden()
-    assert place[0].store.waiting(number) == {}
+    assert place[0].uploads.unfinished(number) == {}
 
 
 def test_a_wrong_speed_is_told_before_anything_starts(page, place, number):
@@ -157,33 +157,33 @@ def test_a_wrong_speed_is_told_before_anything_starts(page, place, number):
 
 
 def test_a_lost_line_keeps_the_readings_and_sends_them_later(page, place, number, rows):
-    desk, _ = place
+    workshop, _ = place
     opened(page, place, number)
     begun(page, rows)
     page.evaluate(FEEL, rows[:1000])
-    come(page, desk, number, 1000 // PIECE_ROWS)
+    come(page, workshop, number, 1000 // PIECE_ROWS)
     page.context.set_offline(True)
     page.evaluate(FEEL, rows[1000:3000])
     waiting(page, "No line to the workshop")
     waiting(page, "kept here and not sent yet")
-    assert list(desk.store.waiting(number).values()) == [1000 // PIECE_ROWS]
+    assert list(workshop.uploads.unfinished(number).values()) == [1000 // PIECE_ROWS]
     page.evaluate(FEEL, rows[3000:])
     page.get_by_role("button", name="Stop").click()
     expect(page.locator("#state")).to_contain_text("stays on this phone")
     with page.expect_navigation(timeout=30_000):
         page.context.set_offline(False)
     told = json.loads(page.request.get(page.url.replace("/jobs/", "/api/jobs/")).text())
-    _, data = desk.recording(told["recording"])
+    _, data = workshop.recordings.get(told["recording"])
     assert len(gzip.decompress(data).splitlines()) == len(rows) + 1
     assert told["groups"][0]["group"] == "transit_bolts"
 
 
 def test_a_page_that_was_closed_in_between_sends_what_it_had(page, place, number, rows):
-    desk, _ = place
+    workshop, _ = place
     opened(page, place, number)
     begun(page, rows)
     page.evaluate(FEEL, rows[:1800])
-    come(page, desk, number, 10)
+    come(page, workshop, number, 10)
     page.context.set_offline(True)
     page.evaluate(FEEL, rows[1800:3600])
     waiting(page, "10 pieces kept here")
@@ -194,7 +194,7 @@ def test_a_page_that_was_closed_in_between_sends_what_it_had(page, place, number
     with page.expect_navigation(timeout=30_000):
         page.get_by_role("button", name="Send it now").click()
     assert page.url.startswith(f"{place[1]}/jobs/{number}/recording/")
-    assert desk.store.waiting(number) == {}
+    assert workshop.uploads.unfinished(number) == {}
 
 
 def test_an_answer_that_was_lost_does_no_harm(page, place, number, rows):
@@ -216,7 +216,7 @@ def test_an_answer_that_was_lost_does_no_harm(page, place, number, rows):
     with page.expect_navigation(timeout=60_000):
         page.get_by_role("button", name="Stop").click()
     assert len(lost) == 4
-    _, data = place[0].recording(page.url.rsplit("/", 1)[1].partition("?")[0])
+    _, data = place[0].recordings.get(page.url.rsplit("/", 1)[1].partition("?")[0])
     assert len(gzip.decompress(data).splitlines()) == 1901
 
 

@@ -11,7 +11,7 @@ def closed(client, number):
     )
 
 
-def test_a_discount_goes_from_the_estimate_to_the_answer(client, desk, number):
+def test_a_discount_goes_from_the_estimate_to_the_answer(client, workshop, number):
     page = client.get(f"/jobs/{number}/estimate?discount=10%25&discount_on=replace_dampers").text
     assert "Discount on replace the set of dampers" in page
     assert "discount=replace_dampers%3A10%25" in page
@@ -30,7 +30,7 @@ def test_a_discount_goes_from_the_estimate_to_the_answer(client, desk, number):
     assert client.post(f"/api/jobs/{number}/quote", json=sent).status_code == 409
     agreed = sent | {"discounts": ["replace_dampers:10%"]}
     assert client.post(f"/api/jobs/{number}/quote", json=agreed).status_code == 201
-    kept = desk.job(number).decision
+    kept = workshop.jobs.get(number).decision
     assert kept.agreed_minor == price
     assert any(text.startswith("What it costs: ") for text in kept.told)
 
@@ -41,20 +41,22 @@ def test_a_discount_that_cannot_be_is_said(client, number):
     assert "lots" in answer.text
 
 
-def test_call_out_where_it_is_worked_on_at_the_owners_place(client, desk):
+def test_call_out_where_it_is_worked_on_at_the_owners_place(client, workshop):
     told = {"family": "bench", "owner": "customer", "complaints": ["shakes"], "away": True}
     number = client.post("/api/jobs", json=told).json()["job"]
     lines = client.get(f"/api/jobs/{number}/estimate").json()["estimate"]["lines"]
     assert [line["net_minor"] for line in lines if line["kind"] == "callout"] == [
-        desk.settings().callout_minor
+        workshop.settings().callout_minor
     ]
 
 
-def test_a_machine_that_came_back_is_mended_free_and_the_ledger_keeps_both(client, desk, number):
+def test_a_machine_that_came_back_is_mended_free_and_the_ledger_keeps_both(
+    client, workshop, number
+):
     closed(client, number)
     page = client.get(f"/jobs/{number}").text
     assert "The machine came back" in page
-    seen = desk.job(number)
+    seen = workshop.jobs.get(number)
     form = {
         "entry": str(seen.entries[-1].number),
         "comeback": "true",
@@ -92,8 +94,8 @@ def test_a_machine_that_came_back_is_mended_free_and_the_ledger_keeps_both(clien
     assert "under our guarantee" in client.get("/ledger").text
 
 
-def test_only_what_was_handed_over_comes_back(client, desk, number):
-    desk.record(number, desk.job(number).intake)
+def test_only_what_was_handed_over_comes_back(client, workshop, number):
+    workshop.jobs.record(number, workshop.jobs.get(number).intake)
     answer = client.post(f"/api/jobs/{number}/retractions", json={"entry": 1, "comeback": True})
     assert answer.status_code == 422
     assert "handed over" in answer.text
@@ -109,18 +111,18 @@ def test_parts_due_on_a_day_that_cannot_be(client, number, day):
     )
 
 
-def test_parts_due_are_shown(client, desk, number):
+def test_parts_due_are_shown(client, workshop, number):
     client.post(
         f"/api/jobs/{number}/notes", json={"text": "Dampers ordered", "parts_due": "2026-03-05"}
     )
-    assert desk.job(number).parts_due == "2026-03-05"
+    assert workshop.jobs.get(number).parts_due == "2026-03-05"
     assert "Parts due 5 Mar 2026." in client.get(f"/jobs/{number}/evidence").text
 
 
-def test_mend_or_buy_stands_beside_the_ways(client, desk, number):
+def test_mend_or_buy_stands_beside_the_ways(client, workshop, number):
     found = client.get(f"/api/jobs/{number}/decision").json()["against_new"]
     assert [rule["id"] for rule in found["rules"]] == ["years_left", "half"]
-    assert found["rules"][1]["limit_minor"] == desk.settings().new_machine_minor / 2
+    assert found["rules"][1]["limit_minor"] == workshop.settings().new_machine_minor / 2
     assert found["pays"] == (found["yearly_repaired_minor"] < found["yearly_new_minor"])
     page = client.get(f"/jobs/{number}/decision").text
     assert found["sentences"][0] in page

@@ -19,13 +19,13 @@ def test_the_page_says_when_the_runner_up_would_be_better(client, number):
     assert (told["id"], told["turnings"][0]["at"]) == ("look_springs", 0.455)
 
 
-def test_a_careful_workshop_is_told_what_that_changes(client, desk, number):
+def test_a_careful_workshop_is_told_what_that_changes(client, workshop, number):
     assert "Careful: it holds up." not in client.get(f"/jobs/{number}").text
-    desk.change_settings({"careful": True})
+    workshop.change_settings({"careful": True})
     assert "Careful: it holds up." in client.get(f"/jobs/{number}").text
 
 
-def test_a_finding_moves_the_job_on(client, desk, number):
+def test_a_finding_moves_the_job_on(client, workshop, number):
     form = {
         "check": "new_place",
         "outcome": "no",
@@ -36,43 +36,43 @@ def test_a_finding_moves_the_job_on(client, desk, number):
     }
     answer = client.post(f"/jobs/{number}/findings", data=form)
     assert (answer.status_code, answer.headers["location"]) == (303, f"/jobs/{number}")
-    assert desk.job(number).entries[-1].body == Finding(
+    assert workshop.jobs.get(number).entries[-1].body == Finding(
         "new_place", "no", minutes=2.5, note="second floor"
     )
     assert "Move the drum by hand" in client.get(f"/jobs/{number}").text
 
 
 @pytest.mark.parametrize("outcome", ["could_not_tell", "cannot_reach"])
-def test_not_knowing_is_an_answer(client, desk, number, outcome):
+def test_not_knowing_is_an_answer(client, workshop, number, outcome):
     client.post(
         f"/jobs/{number}/findings", data={"check": "drum_by_hand", "outcome": outcome, "last": "1"}
     )
-    assert desk.job(number).entries[-1].body.outcome == outcome
+    assert workshop.jobs.get(number).entries[-1].body.outcome == outcome
 
 
-def test_a_reading_gets_its_outcome(client, desk, number):
+def test_a_reading_gets_its_outcome(client, workshop, number):
     client.post(
         f"/jobs/{number}/findings",
         data={"check": "play", "reading": "0,8", "outcome": "", "last": "1"},
     )
-    body = desk.job(number).entries[-1].body
+    body = workshop.jobs.get(number).entries[-1].body
     assert (body.outcome, body.reading) == ("some", 0.8)
 
 
-def test_a_stale_form_changes_nothing(client, desk, number):
-    desk.record(number, Finding("new_place", "no"))
+def test_a_stale_form_changes_nothing(client, workshop, number):
+    workshop.jobs.record(number, Finding("new_place", "no"))
     answer = client.post(
         f"/jobs/{number}/findings", data={"check": "play", "outcome": "some", "last": "1"}
     )
     assert answer.status_code == 409
-    assert len(desk.job(number).entries) == 2
+    assert len(workshop.jobs.get(number).entries) == 2
 
 
-def test_the_last_entry_can_be_taken_back(client, desk, number):
-    desk.record(number, Finding("new_place", "yes"))
+def test_the_last_entry_can_be_taken_back(client, workshop, number):
+    workshop.jobs.record(number, Finding("new_place", "yes"))
     assert "Take it back" in client.get(f"/jobs/{number}").text
     client.post(f"/jobs/{number}/retractions", data={"entry": "2", "last": "2", "back": "bench"})
-    assert [entry.number for entry in desk.job(number).standing] == [1]
+    assert [entry.number for entry in workshop.jobs.get(number).standing] == [1]
 
 
 def test_another_step_can_be_picked(client, number):
@@ -83,16 +83,18 @@ def test_another_step_can_be_picked(client, number):
     assert picked.index("sheet edges cut") < picked.index("Two screws")
 
 
-def test_a_contradiction_is_said(client, desk, number):
-    desk.record(number, Finding("drum_by_hand", "on_its_own"))
-    desk.record(number, Finding("play", "none"))
+def test_a_contradiction_is_said(client, workshop, number):
+    workshop.jobs.record(number, Finding("drum_by_hand", "on_its_own"))
+    workshop.jobs.record(number, Finding("play", "none"))
     assert "speak against each other" in client.get(f"/jobs/{number}").text
 
 
-def test_an_assessment_is_computed_once_for_the_same_evidence(client, desk, number, monkeypatch):
+def test_an_assessment_is_computed_once_for_the_same_evidence(
+    client, workshop, number, monkeypatch
+):
     computed = []
-    real = desk.assess
-    monkeypatch.setattr(desk, "assess", lambda n: computed.append(n) or real(n))
+    real = workshop.assess
+    monkeypatch.setattr(workshop, "assess", lambda n: computed.append(n) or real(n))
     for path in ("", "/evidence", "/sheet", "/decision"):
         client.get(f"/jobs/{number}{path}")
     assert computed == [number]
@@ -100,13 +102,13 @@ def test_an_assessment_is_computed_once_for_the_same_evidence(client, desk, numb
         f"/jobs/{number}/findings", data={"check": "new_place", "outcome": "no", "last": "1"}
     )
     assert "Move the drum by hand" in client.get(f"/jobs/{number}").text
-    desk.change_settings({"labour_rate_minor": 5000})
+    workshop.change_settings({"labour_rate_minor": 5000})
     client.get(f"/jobs/{number}")
     assert computed == [number] * 3
 
 
-def test_a_closed_job_tells_its_end_and_offers_no_more_work(client, desk, number):
-    desk.record(number, Closed("scrap", ("support_cracked",), -1000, "gone to the yard"))
+def test_a_closed_job_tells_its_end_and_offers_no_more_work(client, workshop, number):
+    workshop.jobs.record(number, Closed("scrap", ("support_cracked",), -1000, "gone to the yard"))
     text = client.get(f"/jobs/{number}").text
     assert "This job is closed" in text
     assert "Drum support cracked" in text

@@ -7,11 +7,11 @@ from counterpoise.catalog.family import AssemblyEntry
 
 
 @pytest.fixture
-def donor(desk):
+def donor(workshop):
     drum = AssemblyEntry("drum", "Drum", 5000, 30, "invented", {"support_cracked": 1.0})
     foot = AssemblyEntry("foot", "One foot", 100, 5, "invented")
-    desk.families = {"bench": replace(FAMILY, assemblies={"foot": foot, "drum": drum})}
-    return desk.open_job(replace(INTAKE, maker="Veltro", model="W 6", serial="8841")).number
+    workshop.families = {"bench": replace(FAMILY, assemblies={"foot": foot, "drum": drum})}
+    return workshop.jobs.open(replace(INTAKE, maker="Veltro", model="W 6", serial="8841")).number
 
 
 def test_what_is_worth_keeping_comes_first_and_gets_a_label(client, donor):

@@ -12,8 +12,8 @@ def test_the_page_names_work_lines_and_total(client, number):
         assert said in page
 
 
-def test_another_rate_another_estimate(client, desk, number):
-    desk.change_settings({"labour_rate_minor": 9600, "tax_percent": 0.0})
+def test_another_rate_another_estimate(client, workshop, number):
+    workshop.change_settings({"labour_rate_minor": 9600, "tax_percent": 0.0})
     page = client.get(f"/jobs/{number}/estimate").text
     assert "84.80 EUR" in page
     assert "Tax of" not in page

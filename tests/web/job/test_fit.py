@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableDesk
+from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableWorkshop
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
@@ -33,14 +33,14 @@ def spin_csv():
 
 
 @pytest.fixture
-def desk(store):
+def workshop(store):
     own = replace(FAMILY, id="front_loader", faults=FAULTS, figures=FIGURES)
-    return ForeseeableDesk(store, {"front_loader": own, "bench": FAMILY})
+    return ForeseeableWorkshop(store, {"front_loader": own, "bench": FAMILY})
 
 
 @pytest.fixture
-def number(desk):
-    return desk.open_job(replace(INTAKE, family="front_loader"), "ada").number
+def number(workshop):
+    return workshop.jobs.open(replace(INTAKE, family="front_loader"), "ada").number
 
 
 @pytest.fixture
@@ -50,7 +50,7 @@ def kept(client, number, spin_csv):
     ]
 
 
-def test_the_fit_is_told_kept_and_reckoned_with(client, desk, number, kept):
+def test_the_fit_is_told_kept_and_reckoned_with(client, workshop, number, kept):
     place = f"/jobs/{number}/recording/{kept}/fit"
     told = client.get(f"/api{place}?load=5").json()
     lines = {one["id"]: one for one in told["figures"]}
@@ -65,7 +65,7 @@ def test_the_fit_is_told_kept_and_reckoned_with(client, desk, number, kept):
     assert "recorded" in " ".join(ET.fromstring(client.get(picture).content).itertext())
     answer = client.post(place, data={"load": "5", "by": "ada", "last": str(told["last"])})
     assert answer.headers["location"] == f"/jobs/{number}/machine"
-    body = desk.job(number).entries[-1].body
+    body = workshop.jobs.get(number).entries[-1].body
     assert isinstance(body, Figures)
     assert (body.how, body.recording) == ("fitted", kept)
     assert (
@@ -82,13 +82,13 @@ def test_the_fit_is_told_kept_and_reckoned_with(client, desk, number, kept):
 
 
 def test_the_terminal_fits_the_latest_and_a_new_fit_does_not_lean_on_the_old(
-    desk, number, client, kept
+    workshop, number, client, kept
 ):
-    desk.record(number, Figures({"cabinet_kg": 20.0}, "measured"))
+    workshop.jobs.record(number, Figures({"cabinet_kg": 20.0}, "measured"))
     free = ["--free", "damper_friction_n", "--free", "foot_n_m", "--load", "5"]
 
     def call(*words):
-        found = CliRunner().invoke(main, ["job", "fit", str(number), *words, *free], obj=desk)
+        found = CliRunner().invoke(main, ["job", "fit", str(number), *words, *free], obj=workshop)
         return found.exit_code, found.output
 
     assert call()[0] == 2  # nothing put down yet

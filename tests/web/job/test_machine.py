@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from click.testing import CliRunner
-from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableDesk
+from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableWorkshop
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
@@ -13,16 +13,16 @@ FAMILIES = {name: load_family(name) for name in ("front_loader", "top_loader")}
 
 
 @pytest.fixture
-def desk(store):
+def workshop(store):
     own = replace(
         FAMILY, id="front_loader", faults=FAULTS, figures=FAMILIES["front_loader"].figures
     )
-    return ForeseeableDesk(store, {"front_loader": own, "bench": FAMILY})
+    return ForeseeableWorkshop(store, {"front_loader": own, "bench": FAMILY})
 
 
 @pytest.fixture
-def number(desk):
-    return desk.open_job(replace(INTAKE, family="front_loader"), "ada").number
+def number(workshop):
+    return workshop.jobs.open(replace(INTAKE, family="front_loader"), "ada").number
 
 
 def put(client, number, how="counted", **values):
@@ -110,25 +110,25 @@ def test_a_known_half_leaves_the_rest_to_the_other(client, number):
         ({"springs": 3}, "2 or 4"),
     ],
 )
-def test_nonsense_is_refused_by_page_twin_and_terminal(client, desk, number, values, remedy):
+def test_nonsense_is_refused_by_page_twin_and_terminal(client, workshop, number, values, remedy):
     ((name, value),) = values.items()
     answers = [
         client.post(f"/api/jobs/{number}/machine", json={"values": values}),
         client.post(f"/jobs/{number}/machine", data={f"figure.{name}": str(value)}),
     ]
     said = CliRunner().invoke(
-        main, ["job", "machine", str(number), "--set", f"{name}={value}"], obj=desk
+        main, ["job", "machine", str(number), "--set", f"{name}={value}"], obj=workshop
     )
     assert [one.status_code for one in answers] == [422, 422]
     assert said.exit_code == 2
     for text in (answers[0].json()["remedy"], answers[1].text, said.output):
         assert remedy in text
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
-def test_the_terminal_puts_down_shows_and_spins(desk, number):
+def test_the_terminal_puts_down_shows_and_spins(workshop, number):
     def call(*words):
-        found = CliRunner().invoke(main, list(words), obj=desk)
+        found = CliRunner().invoke(main, list(words), obj=workshop)
         assert found.exit_code == 0, found.output
         return " ".join(found.output.split())
 

@@ -5,7 +5,7 @@ import re
 import pytest
 from tests.web.browser import PHONE, chromium, served
 from tests.web.in_browser.test_browser import SMALL, TOO_WIDE
-from tests.web.workbench import ForeseeableDesk
+from tests.web.workbench import ForeseeableWorkshop
 
 from counterpoise.bench.evidence import ANSWERS, answers
 from counterpoise.catalog.loader import load_family
@@ -59,24 +59,24 @@ TYPED = {
 
 
 @pytest.fixture
-def desk(store):
-    opened = ForeseeableDesk(store, FAMILIES)
+def workshop(store):
+    opened = ForeseeableWorkshop(store, FAMILIES)
     for name in FAMILIES:
         opened.open_job(Intake(name, "customer", f"A {name}", (), 6.0, {}), "ada")
     return opened
 
 
 @pytest.fixture
-def number(desk):
-    return desk.lines()[-1].number
+def number(workshop):
+    return workshop.jobs.lines()[-1].number
 
 
 def boxes(typed):
     return {f"m.{name}": text for name, text in typed.items()}
 
 
-def bodies(desk, number):
-    return [entry.body for entry in desk.job(number).entries[1:]]
+def bodies(workshop, number):
+    return [entry.body for entry in workshop.jobs.get(number).entries[1:]]
 
 
 def test_each_sheet_is_tried_and_answers_what_the_bench_says():
@@ -106,8 +106,8 @@ def test_units_are_those_of_the_checks(name):
 
 @pytest.mark.parametrize("kind", TYPED)
 @pytest.mark.parametrize("job", [1, 2])
-def test_what_was_understood_is_shown_and_nothing_is_put_down(client, desk, kind, job):
-    family = desk.family(desk.job(job).intake.family)
+def test_what_was_understood_is_shown_and_nothing_is_put_down(client, workshop, kind, job):
+    family = workshop.family(workshop.jobs.get(job).intake.family)
     assert client.get(f"/jobs/{job}/measure/{kind}").status_code == 200
     page = client.post(f"/jobs/{job}/measure/{kind}", data=boxes(TYPED[kind]))
     told = client.post(f"/api/jobs/{job}/measure/{kind}", json={"typed": TYPED[kind]}).json()
@@ -118,10 +118,10 @@ def test_what_was_understood_is_shown_and_nothing_is_put_down(client, desk, kind
     if told["cautions"]:
         assert page.text.index("Before you start") < page.text.index('class="reason"')
     assert ("data:image/svg+xml" in page.text) == bool(told["numbers"])
-    assert bodies(desk, job) == []
+    assert bodies(workshop, job) == []
 
 
-def test_the_second_button_puts_the_findings_down_with_their_doubt(client, desk, number):
+def test_the_second_button_puts_the_findings_down_with_their_doubt(client, workshop, number):
     result = measured(SHEETS["level"], TYPED["level"])
     form = boxes(TYPED["level"]) | {
         "last": "1",
@@ -130,7 +130,7 @@ def test_the_second_button_puts_the_findings_down_with_their_doubt(client, desk,
     }
     answer = client.post(f"/jobs/{number}/measure/level/findings", data=form)
     assert answer.headers["location"] == f"/jobs/{number}"
-    first, second = bodies(desk, number)
+    first, second = bodies(workshop, number)
     assert (first.reading, first.reading_sd) == pytest.approx(
         (result.lean_rise.value, result.lean_rise.sd)
     )
@@ -138,57 +138,57 @@ def test_the_second_button_puts_the_findings_down_with_their_doubt(client, desk,
     assert first.note == result.sentence
 
 
-def test_only_what_is_ticked_is_put_down(client, desk, number):
+def test_only_what_is_ticked_is_put_down(client, workshop, number):
     form = boxes(TYPED["level"]) | {"last": "1", "checks": ["measure_foot_gap"]}
     client.post(f"/jobs/{number}/measure/level/findings", data=form)
-    assert [body.check for body in bodies(desk, number)] == ["measure_foot_gap"]
+    assert [body.check for body in bodies(workshop, number)] == ["measure_foot_gap"]
     refused = client.post(
         f"/jobs/{number}/measure/level/findings", data=boxes(TYPED["level"]) | {"last": "2"}
     )
     assert refused.status_code == 422
-    assert len(bodies(desk, number)) == 1
+    assert len(bodies(workshop, number)) == 1
 
 
-def test_a_stale_form_puts_nothing_down(client, desk, number):
-    desk.record(number, Note("somebody else"))
+def test_a_stale_form_puts_nothing_down(client, workshop, number):
+    workshop.jobs.record(number, Note("somebody else"))
     form = boxes(TYPED["play"]) | {"last": "1", "checks": ["drum_by_hand"]}
     assert client.post(f"/jobs/{number}/measure/play/findings", data=form).status_code == 409
-    assert len(bodies(desk, number)) == 1
+    assert len(bodies(workshop, number)) == 1
 
 
-def test_what_no_check_asks_for_is_kept_as_a_note(client, desk, number):
+def test_what_no_check_asks_for_is_kept_as_a_note(client, workshop, number):
     client.post(
         f"/jobs/{number}/measure/bearing/findings", data=boxes(TYPED["bearing"]) | {"last": "1"}
     )
-    (body,) = bodies(desk, number)
+    (body,) = bodies(workshop, number)
     assert isinstance(body, Note)
     assert body.text.startswith("Bearing. ")
 
 
-def test_the_twin_puts_down_too(client, desk, number):
+def test_the_twin_puts_down_too(client, workshop, number):
     sent = {"typed": TYPED["springs"], "checks": ["measure_spring_length"], "expected_last": 1}
     assert (
         client.post(f"/api/jobs/{number}/measure/springs/findings", json=sent).json()["entry"] == 2
     )
-    (body,) = bodies(desk, number)
+    (body,) = bodies(workshop, number)
     assert isinstance(body, Finding)
     assert body.reading == pytest.approx(6.0)
 
 
-def test_insulation_beyond_the_range_of_the_check_counts_as_its_end(client, desk, number):
+def test_insulation_beyond_the_range_of_the_check_counts_as_its_end(client, workshop, number):
     form = boxes({"insulation.0": "5000"}) | {"last": "1", "checks": ["measure_insulation"]}
     assert client.post(f"/jobs/{number}/measure/safety/findings", data=form).status_code == 303
-    assert bodies(desk, number)[0].reading == 1000
+    assert bodies(workshop, number)[0].reading == 1000
 
 
-def test_a_check_that_does_not_fit_the_machine_is_not_offered(client, desk):
+def test_a_check_that_does_not_fit_the_machine_is_not_offered(client, workshop):
     needs = FAMILIES["front_loader"].checks["measure_stator_balance"].needs
     feature, wanted = next(iter(needs.items()))
     other = next(
         value for value in FAMILIES["front_loader"].features[feature].values if value != wanted
     )
     for value, count in ((wanted, 1), (other, 0)):
-        job = desk.open_job(
+        job = workshop.jobs.open(
             Intake("front_loader", "customer", "One", (), 6.0, {feature: value}), "ada"
         ).number
         told = client.post(
@@ -197,7 +197,7 @@ def test_a_check_that_does_not_fit_the_machine_is_not_offered(client, desk):
         assert len(told["counts"]) == count
         sent = boxes(TYPED["windings"]) | {"last": "1", "checks": ["measure_stator_balance"]}
         assert client.post(f"/jobs/{job}/measure/windings/findings", data=sent).status_code == 303
-        assert isinstance(bodies(desk, job)[0], Finding) == bool(count)
+        assert isinstance(bodies(workshop, job)[0], Finding) == bool(count)
 
 
 @pytest.mark.parametrize(
@@ -210,7 +210,7 @@ def test_a_check_that_does_not_fit_the_machine_is_not_offered(client, desk):
     ],
 )
 def test_impossible_readings_ask_back_and_the_meant_value_can_be_taken(
-    client, desk, number, kind, typed, at, meant
+    client, workshop, number, kind, typed, at, meant
 ):
     asked = client.post(f"/jobs/{number}/measure/{kind}", data=boxes(typed))
     assert asked.status_code == 422
@@ -233,7 +233,7 @@ def test_impossible_readings_ask_back_and_the_meant_value_can_be_taken(
     assert f'name="m.{at}" value="2"' in kept.text
     twin = client.post(f"/api/jobs/{number}/measure/{kind}", json={"typed": typed})
     assert (twin.status_code, twin.json()["field"]) == (422, at)
-    assert bodies(desk, number) == []
+    assert bodies(workshop, number) == []
 
 
 @pytest.mark.parametrize(
@@ -272,8 +272,8 @@ def test_the_bench_page_leads_to_the_measurement_of_its_step(client, number):
 
 
 @pytest.mark.parametrize(("job", "check"), [(1, "look_dampers"), (2, "look_coupler")])
-def test_a_step_that_tips_the_machine_says_first_what_that_takes(client, desk, job, check):
-    family = desk.family(desk.job(job).intake.family)
+def test_a_step_that_tips_the_machine_says_first_what_that_takes(client, workshop, job, check):
+    family = workshop.family(workshop.jobs.get(job).intake.family)
     (line,) = lifting_lines(step_of(family, "check", check), family)
     assert f"{family.typical_mass_kg:g} kg" in line
     assert "people" in line
@@ -286,11 +286,11 @@ def test_a_step_that_tips_the_machine_says_first_what_that_takes(client, desk, j
 @pytest.mark.browser
 def test_on_a_phone_without_scripts(tmp_path):
     with Store(tmp_path / "workshop.db") as store:
-        desk = ForeseeableDesk(store, FAMILIES)
-        number = desk.open_job(
+        workshop = ForeseeableWorkshop(store, FAMILIES)
+        number = workshop.jobs.open(
             Intake("front_loader", "customer", "Veltro 6", (), 6.0, {}), "ada"
         ).number
-        with served(create_app(desk)) as address, chromium() as browser:
+        with served(create_app(workshop)) as address, chromium() as browser:
             context = browser.new_context(viewport=PHONE, has_touch=True, java_script_enabled=False)
             page = context.new_page()
             base = f"{address}/jobs/{number}/measure"
@@ -310,10 +310,10 @@ def test_on_a_phone_without_scripts(tmp_path):
             page.get_by_role("button", name="Yes, 8.5").tap()
             page.get_by_text("Nothing is put down yet").wait_for(timeout=60_000)
             assert page.locator("img.drawn").bounding_box()["height"] > 100
-            assert bodies(desk, number) == []
+            assert bodies(workshop, number) == []
             page.get_by_role("button", name="Put it down").tap()
             page.wait_for_url(f"{address}/jobs/{number}", timeout=60_000)
-            assert [body.check for body in bodies(desk, number)] == ["measure_rim_runout"]
+            assert [body.check for body in bodies(workshop, number)] == ["measure_rim_runout"]
 
 
 def test_after_the_feet_were_turned_the_level_is_checked_against_what_was_foreseen(client, number):

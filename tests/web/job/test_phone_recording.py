@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from tests.web.job.test_recording import WITH_SPIN, put
 from tests.web.phone import CAPTURE, coarse_spin, pieces
-from tests.web.workbench import ForeseeableDesk
+from tests.web.workbench import ForeseeableWorkshop
 
 GOOD = {"t_ms": [0.0, 16.7], "x": [0.1, 0.2], "y": [0.0, 0.0], "z": [9.8, 9.9]}
 
 
 @pytest.fixture
-def desk(store):
-    return ForeseeableDesk(store, {"bench": WITH_SPIN})
+def workshop(store):
+    return ForeseeableWorkshop(store, {"bench": WITH_SPIN})
 
 
 @pytest.fixture(scope="module")
@@ -28,7 +28,7 @@ def base(number):
 
 
 def test_out_of_order_and_repeated_pieces_make_the_recording_of_the_file(
-    client, desk, number, base, spin
+    client, workshop, number, base, spin
 ):
     sent = pieces(*spin)
     order = np.random.default_rng(3).permutation(len(sent)).tolist()
@@ -39,7 +39,7 @@ def test_out_of_order_and_repeated_pieces_make_the_recording_of_the_file(
     again = client.post(base, json={"parts": len(sent), "top_rpm": 1100})
     assert (again.status_code, again.json()) == (201, whole)
     assert client.get(base).json()["recording"] == whole["recording"]
-    assert desk.facts(whole["recording"]).top_rpm == 1100
+    assert workshop.recordings.facts(whole["recording"]).top_rpm == 1100
 
     t_ms, acc = spin
     rows = "".join(
@@ -57,7 +57,7 @@ def test_out_of_order_and_repeated_pieces_make_the_recording_of_the_file(
     assert any("steps of 0.1" in remark for remark in by_phone["remarks"])
 
 
-def test_the_recording_goes_into_the_job_as_a_finding(client, desk, number, base, spin):
+def test_the_recording_goes_into_the_job_as_a_finding(client, workshop, number, base, spin):
     sent = pieces(*spin)
     for part, one in enumerate(sent):
         client.put(f"{base}/{part}", json=one)
@@ -66,7 +66,7 @@ def test_the_recording_goes_into_the_job_as_a_finding(client, desk, number, base
     ]
     assert "Put it down as a finding" in client.get(where).text
     assert put(client, number, where).status_code == 303
-    assert desk.job(number).entries[-1].body.check == "spin_recording"
+    assert workshop.jobs.get(number).entries[-1].body.check == "spin_recording"
     assert 'value="1100"' in client.get(f"/jobs/{number}/record").text  # as last told in this job
 
 

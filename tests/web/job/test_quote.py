@@ -33,10 +33,10 @@ def test_the_quote_says_what_how_sure_how_much_and_what_else(client, number):
         assert all(sentence.split(".")[0] in page.replace("&#34;", '"') for sentence in sentences)
 
 
-def test_a_yes_is_kept_with_price_ceiling_work_and_name(client, desk, number):
+def test_a_yes_is_kept_with_price_ceiling_work_and_name(client, workshop, number):
     ceiling = client.get(f"/api/jobs/{number}/quote").json()["ceiling_minor"]
     assert client.post(f"/api/jobs/{number}/quote", json=YES).status_code == 201
-    kept = desk.job(number).decision
+    kept = workshop.jobs.get(number).decision
     assert (kept.option, kept.agreed_minor, kept.quoted_minor) == ("repair_hand_back", 5088, 5088)
     assert (kept.ceiling_minor, kept.repairs, kept.agreed_by) == (
         ceiling,
@@ -51,7 +51,7 @@ def test_a_yes_is_kept_with_price_ceiling_work_and_name(client, desk, number):
 
 
 @pytest.mark.parametrize("way", ["hand_back", "replace"])
-def test_a_no_is_kept_with_the_fee_that_is_owed(client, desk, number, way):
+def test_a_no_is_kept_with_the_fee_that_is_owed(client, workshop, number, way):
     form = {
         "answer": way,
         "agreed_by": "Mr Ode",
@@ -60,7 +60,7 @@ def test_a_no_is_kept_with_the_fee_that_is_owed(client, desk, number, way):
         "last": "1",
     }
     assert client.post(f"/jobs/{number}/quote", data=form).status_code == 303
-    kept = desk.job(number).decision
+    kept = workshop.jobs.get(number).decision
     assert (kept.option, kept.agreed_minor, kept.quoted_minor, kept.ceiling_minor) == (
         way,
         3600,
@@ -84,14 +84,16 @@ def test_a_no_is_kept_with_the_fee_that_is_owed(client, desk, number, way):
         ({"expected_last": 7}, 409, "wrote to job"),
     ],
 )
-def test_an_answer_that_cannot_stand_changes_nothing(client, desk, number, change, status, said):
+def test_an_answer_that_cannot_stand_changes_nothing(
+    client, workshop, number, change, status, said
+):
     answer = client.post(f"/api/jobs/{number}/quote", json=YES | change)
     assert answer.status_code == status
     assert said in answer.text
-    assert desk.job(number).decision is None
+    assert workshop.jobs.get(number).decision is None
 
 
-def test_there_is_no_quote_for_its_own_machine_nor_for_work_that_is_done(client, desk, number):
+def test_there_is_no_quote_for_its_own_machine_nor_for_work_that_is_done(client, workshop, number):
     client.post(f"/api/jobs/{number}/repairs", json={"repair": "replace_dampers"})
     client.post(f"/api/jobs/{number}/proofs", json={"passed": True})
     assert "the work is done" in client.get(f"/jobs/{number}/quote").text

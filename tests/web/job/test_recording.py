@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 from tests.spin.shared import recording_file
-from tests.web.workbench import FAMILY, INTAKE, ForeseeableDesk
+from tests.web.workbench import FAMILY, INTAKE, ForeseeableWorkshop
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.spin.causes.groups import PRIOR
@@ -31,8 +31,8 @@ def flat():
 
 
 @pytest.fixture
-def desk(store):
-    return ForeseeableDesk(store, {"bench": WITH_SPIN})
+def workshop(store):
+    return ForeseeableWorkshop(store, {"bench": WITH_SPIN})
 
 
 def send(client, number, data, role="before"):
@@ -51,10 +51,10 @@ def put(client, number, where, role="before"):
     return client.post(where.partition("?")[0], data=form)
 
 
-def test_a_recording_is_read_before_it_counts(client, desk, number):
+def test_a_recording_is_read_before_it_counts(client, workshop, number):
     where = send(client, number, BROKEN)
     page = client.get(where).text
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
     told = client.get(f"/api{where}").json()
     assert told["sentence"].split(" (")[0] in page
     assert abs(told["top_rpm"] / 1106.6 - 1) < 0.01
@@ -64,27 +64,27 @@ def test_a_recording_is_read_before_it_counts(client, desk, number):
     assert "script" not in drawn.headers["content-security-policy"]
 
 
-def test_the_told_top_speed_stays_with_the_recording(client, desk, number):
+def test_the_told_top_speed_stays_with_the_recording(client, workshop, number):
     where = send(client, number, BROKEN)
     assert "top_rpm" not in where
     told = client.get(f"/api{where}").json()
     assert told["told_rpm"] == 1100
     assert "a programme of 1100 rpm" in client.get(where).text
     assert client.get(f"/api{where}&top_rpm=1300").json()["told_rpm"] == 1300
-    assert desk.facts(told["recording"]).top_rpm == 1100
+    assert workshop.recordings.facts(told["recording"]).top_rpm == 1100
 
 
-def test_put_down_it_is_soft_evidence_in_the_order_of_the_answers(client, desk, number):
+def test_put_down_it_is_soft_evidence_in_the_order_of_the_answers(client, workshop, number):
     where = send(client, number, BROKEN)
     told = client.get(f"/api{where}").json()
     assert not told["cannot_tell"]
     assert put(client, number, where).status_code == 303
-    found = desk.job(number).entries[-1].body
+    found = workshop.jobs.get(number).entries[-1].body
     assert (found.check, found.recording) == ("spin_recording", told["recording"])
     said = {line["group"]: line["chance"] / PRIOR[line["group"]] for line in told["groups"]}
     wanted = np.array([said[outcome] for outcome in CHECK.outcomes])
     assert np.allclose(found.weights, wanted / wanted.sum(), atol=2e-3)
-    assert desk.recording(found.recording) == ("spin.csv.gz", BROKEN)
+    assert workshop.recordings.get(found.recording) == ("spin.csv.gz", BROKEN)
     assert (
         f"/jobs/{number}/recording/{found.recording}" in client.get(f"/jobs/{number}/evidence").text
     )
@@ -94,19 +94,19 @@ def test_put_down_it_is_soft_evidence_in_the_order_of_the_answers(client, desk, 
 def test_the_belief_takes_it(tmp_path):
     front = load_family("front_loader")
     with Store(tmp_path / "w.db") as store, TestClient(
-        app := create_app(ForeseeableDesk(store, {"front_loader": front})),
+        app := create_app(ForeseeableWorkshop(store, {"front_loader": front})),
         base_url="http://localhost", follow_redirects=False,
     ) as client:  # fmt: skip
-        desk = app.state.desk
-        number = desk.open_job(
+        workshop = app.state.workshop
+        number = workshop.jobs.open(
             replace(INTAKE, family="front_loader", complaints=("shakes",), features={})
         ).number
-        before = replay(front, Settings(), desk.job(number))
+        before = replay(front, Settings(), workshop.jobs.get(number))
         where = send(client, number, BROKEN)
         best = client.get(f"/api{where}").json()["groups"][0]["group"]
         assert best == "dampers"
         assert put(client, number, where).status_code == 303
-        after = replay(front, Settings(), desk.job(number))
+        after = replay(front, Settings(), workshop.jobs.get(number))
         known = before.base.hypotheses
         worn = np.array(
             [any(known.fault_ids[f].startswith("damper") for f in faults) for faults in known.sets]
@@ -116,22 +116,22 @@ def test_the_belief_takes_it(tmp_path):
         assert after.probabilities[worn].sum() > before.probabilities[worn].sum()
 
 
-def test_a_still_phone_moves_nothing(client, desk, number):
+def test_a_still_phone_moves_nothing(client, workshop, number):
     where = send(client, number, flat())
     assert "cannot tell" in client.get(where).text
     put(client, number, where)
-    found = desk.job(number).entries[-1].body
+    found = workshop.jobs.get(number).entries[-1].body
     assert (found.outcome, found.weights) == ("could_not_tell", ())
 
 
-def test_the_sound_machines_own_recording_is_used(client, desk, number):
+def test_the_sound_machines_own_recording_is_used(client, workshop, number):
     put(client, number, send(client, number, SOUND, "sound"), "sound")
     where = send(client, number, BROKEN)
     assert client.get(f"/api{where}").json()["with_baseline"]
     assert "from when it was sound" in client.get(where).text
 
 
-def test_the_proof_compares_with_before(client, desk, number):
+def test_the_proof_compares_with_before(client, workshop, number):
     alone = client.get(f"/api{send(client, number, AFTER, 'after')}").json()["proof"]
     assert (alone["result"], alone["rows"]) == ("cannot tell", [])
     put(client, number, send(client, number, BROKEN))
@@ -140,30 +140,30 @@ def test_the_proof_compares_with_before(client, desk, number):
     assert proof["result"] in {"pass", "not yet"}
     assert {row["name"] for row in proof["rows"]} >= {"top speed", "movement at full speed"}
     put(client, number, where, "after")
-    body = desk.job(number).entries[-1].body
+    body = workshop.jobs.get(number).entries[-1].body
     assert body.passed == (proof["result"] == "pass")
     for page in (f"/jobs/{number}/sheet", f"/jobs/{number}/evidence"):
         assert "movement at full speed" in client.get(page).text
 
 
-def test_a_proof_that_cannot_tell_stays_open(client, desk, number):
+def test_a_proof_that_cannot_tell_stays_open(client, workshop, number):
     put(client, number, send(client, number, BROKEN))
     put(client, number, send(client, number, flat(), "after"), "after")
-    kinds = [type(entry.body).__name__ for entry in desk.job(number).entries]
+    kinds = [type(entry.body).__name__ for entry in workshop.jobs.get(number).entries]
     assert kinds == ["Intake", "Finding", "Note"]
-    assert "cannot tell" in desk.job(number).entries[-1].body.text
+    assert "cannot tell" in workshop.jobs.get(number).entries[-1].body.text
     assert not client.get(f"/api{send(client, number, AFTER)}").json()["with_baseline"]
 
 
 @pytest.mark.parametrize("data", [b"", b"\x00\xff" * 400, b"t,x,y,z\n1,2,3,4\n"])
-def test_what_is_no_recording_is_refused_in_words(client, desk, number, data):
+def test_what_is_no_recording_is_refused_in_words(client, workshop, number, data):
     answer = client.post(f"/api/jobs/{number}/recording?name=a.csv", content=data)
     assert answer.status_code == 422
     assert answer.json()["what"]
     assert "/tmp" not in answer.text  # where the reader unpacks it must not show
 
 
-def test_the_twin_takes_bytes_and_puts_down(client, desk, number):
+def test_the_twin_takes_bytes_and_puts_down(client, workshop, number):
     kept = client.post(f"/api/jobs/{number}/recording?name=a.csv.gz", content=BROKEN).json()[
         "recording"
     ]

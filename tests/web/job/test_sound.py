@@ -5,14 +5,14 @@ import pytest
 from tests.spin.shared import spin_signal
 from tests.spin.sounds import spin_sound, wav
 from tests.web.job.test_recording import WITH_SPIN
-from tests.web.workbench import ForeseeableDesk
+from tests.web.workbench import ForeseeableWorkshop
 
 SOUND = wav(spin_sound({1: 0.02, 3.07: 0.01}))
 
 
 @pytest.fixture
-def desk(store):
-    return ForeseeableDesk(store, {"bench": WITH_SPIN})
+def workshop(store):
+    return ForeseeableWorkshop(store, {"bench": WITH_SPIN})
 
 
 @pytest.fixture(scope="module")
@@ -24,7 +24,7 @@ def spin():
     return ("t,x,y,z\n" + rows).encode()
 
 
-def test_a_sound_comes_with_its_recording(client, desk, number, spin):
+def test_a_sound_comes_with_its_recording(client, workshop, number, spin):
     files = {"recording": ("spin.csv", spin), "sound": ("spin.wav", SOUND)}
     form = {"role": "before", "sound_start_s": "0"}
     where = client.post(f"/jobs/{number}/recording", files=files, data=form).headers["location"]
@@ -39,7 +39,7 @@ def test_a_sound_comes_with_its_recording(client, desk, number, spin):
     assert "moves no chance" in page
 
 
-def test_a_sound_can_be_sent_later_and_changes_no_cause(client, desk, number, spin):
+def test_a_sound_can_be_sent_later_and_changes_no_cause(client, workshop, number, spin):
     kept = client.post(f"/api/jobs/{number}/recording?name=a.csv", content=spin).json()["recording"]
     place = f"/jobs/{number}/recording/{kept}"
     before = client.get(f"/api{place}").json()
@@ -58,13 +58,13 @@ def test_a_sound_can_be_sent_later_and_changes_no_cause(client, desk, number, sp
 @pytest.mark.parametrize(
     "data", [b"", b"RIFF", b"t,x,y,z\n1,2,3,4\n", SOUND[:20_000], SOUND.replace(b"WAVE", b"EVAW")]
 )
-def test_what_is_no_sound_is_refused_in_words(client, desk, number, spin, data):
+def test_what_is_no_sound_is_refused_in_words(client, workshop, number, spin, data):
     kept = client.post(f"/api/jobs/{number}/recording?name=a.csv", content=spin).json()["recording"]
     answer = client.post(f"/api/jobs/{number}/recording/{kept}/sound", content=data)
     assert answer.status_code == 422
     assert answer.json()["field"] == "sound"
     assert "/tmp" not in answer.text
-    assert desk.facts(kept).sound == ""
+    assert workshop.recordings.facts(kept).sound == ""
 
 
 def test_there_is_no_sound_without_its_recording(client, number):

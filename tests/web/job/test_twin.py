@@ -8,7 +8,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 from click.testing import CliRunner
-from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableDesk
+from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableWorkshop
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
@@ -24,16 +24,16 @@ PRESETS = {
 
 
 @pytest.fixture
-def desk(store):
+def workshop(store):
     faults = {key: replace(fault, twin=PRESETS[key]) for key, fault in FAULTS.items()}
-    return ForeseeableDesk(
+    return ForeseeableWorkshop(
         store, {"front_loader": replace(FAMILY, id="front_loader", faults=faults), "bench": FAMILY}
     )
 
 
 @pytest.fixture
-def number(desk):
-    return desk.open_job(replace(INTAKE, family="front_loader"), "ada").number
+def number(workshop):
+    return workshop.jobs.open(replace(INTAKE, family="front_loader"), "ada").number
 
 
 def figures(page):
@@ -114,8 +114,8 @@ def test_what_is_chosen_by_hand_goes_before_the_suspects(client, number):
     assert [one["key"] for one in alone] == ["sound"]
 
 
-def test_a_machine_without_a_model_offers_no_spin(client, desk):
-    number = desk.open_job(INTAKE).number
+def test_a_machine_without_a_model_offers_no_spin(client, workshop):
+    number = workshop.jobs.open(INTAKE).number
     assert f"/jobs/{number}/twin" not in client.get(f"/jobs/{number}").text
     answer = client.get(f"/jobs/{number}/twin")
     assert answer.status_code == 422
@@ -166,15 +166,15 @@ def test_nonsense_is_refused_with_reason_and_range_on_page_twin_and_terminal(
         assert valid in text
 
 
-def test_a_tub_on_a_base_is_refused_and_one_not_looked_at_is_taken_to_hang(client, desk):
+def test_a_tub_on_a_base_is_refused_and_one_not_looked_at_is_taken_to_hang(client, workshop):
     kind = load_family("top_loader")
     faults = FAULTS | {"damper_worn": replace(FAULTS["damper_worn"], twin="damper_weak")}
     own = replace(
         FAMILY, id="top_loader", faults=faults, features=kind.features, twin_needs=kind.twin_needs
     )
-    desk.families = {**desk.families, "top_loader": own}
+    workshop.families = {**workshop.families, "top_loader": own}
     on_base, unknown = (
-        desk.open_job(replace(INTAKE, family="top_loader", features=has), "ada").number
+        workshop.jobs.open(replace(INTAKE, family="top_loader", features=has), "ada").number
         for has in ({"suspension": "base"}, {})
     )
     answer = client.get(f"/api/jobs/{on_base}/twin")

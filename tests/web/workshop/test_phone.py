@@ -35,17 +35,19 @@ def called(host):
 
 
 @pytest.fixture
-def phone(desk, phones):
+def phone(workshop, phones):
     with TestClient(
-        create_app(desk, called, phones, gated=True), base_url=ORIGIN, follow_redirects=False
+        create_app(workshop, called, phones, gated=True), base_url=ORIGIN, follow_redirects=False
     ) as opened:
         yield opened
 
 
 @pytest.fixture
-def own(desk, phones):
+def own(workshop, phones):
     with TestClient(
-        create_app(desk, loopback, phones), base_url="http://localhost:8642", follow_redirects=False
+        create_app(workshop, loopback, phones),
+        base_url="http://localhost:8642",
+        follow_redirects=False,
     ) as opened:
         yield opened
 
@@ -67,15 +69,15 @@ def test_a_stranger_reads_nothing(phone, number, path):
     assert "default-src 'none'" in answer.headers["content-security-policy"]
 
 
-def test_a_stranger_writes_nothing(phone, desk, number):
+def test_a_stranger_writes_nothing(phone, workshop, number):
     assert phone.post(f"/jobs/{number}/notes", data={"text": "x"}).status_code == 401
     assert phone.post("/jobs", data={"family": "bench"}).status_code == 401
     told = phone.put(f"/api/jobs/{number}/record/{CAPTURE}/0", json=GOOD)
     assert told.status_code == 401
     assert set(told.json()) == {"what", "field", "remedy"}
     assert phone.post(f"/api/jobs/{number}/record/{CAPTURE}", json={"parts": 1}).status_code == 401
-    assert len(desk.job(number).entries) == len(desk.lines()) == 1
-    assert desk.store.waiting(number) == {}
+    assert len(workshop.jobs.get(number).entries) == len(workshop.jobs.lines()) == 1
+    assert workshop.uploads.unfinished(number) == {}
 
 
 @pytest.mark.parametrize("secret", ["", "x", '"', "a" * 5000, "\xff", "=;=,"])
@@ -97,7 +99,7 @@ def test_only_looks_and_root_are_open(phone):
         assert phone.get(path).status_code == 200
 
 
-def test_a_code_lets_one_phone_in_and_leads_it_on(phone, phones, desk, number):
+def test_a_code_lets_one_phone_in_and_leads_it_on(phone, phones, workshop, number):
     answer = let_in(phone, phones, f"/jobs/{number}/record")
     assert (answer.status_code, answer.headers["location"]) == (303, f"/jobs/{number}/record")
     cookie = answer.headers["set-cookie"]
@@ -115,7 +117,7 @@ def test_a_code_lets_one_phone_in_and_leads_it_on(phone, phones, desk, number):
     )
 
 
-def test_a_code_seen_by_another_is_of_no_use_to_them(phone, phones, desk):
+def test_a_code_seen_by_another_is_of_no_use_to_them(phone, phones, workshop):
     path = phones.door.ticket("/jobs").removeprefix(ORIGIN)
     phone.get(path)
     with TestClient(phone.app, base_url=ORIGIN, follow_redirects=False) as another:
@@ -133,7 +135,7 @@ def test_a_made_up_code_opens_nothing(phone, token):
     assert "set-cookie" not in answer.headers
 
 
-def test_a_phone_that_was_let_in_is_still_guarded(phone, phones, desk, number):
+def test_a_phone_that_was_let_in_is_still_guarded(phone, phones, workshop, number):
     let_in(phone, phones)
     path = f"/jobs/{number}/notes"
     assert (
@@ -148,7 +150,7 @@ def test_a_phone_that_was_let_in_is_still_guarded(phone, phones, desk, number):
         assert phone.get("/jobs", headers={"host": host}).status_code == 400
     for host in ("192.168.7.20:8643", "bench:8643", "bench.local"):
         assert phone.get("/jobs", headers={"host": host}).status_code == 200
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
 def test_this_computer_shows_a_fresh_code_each_time_and_needs_none(own, phones, number):
@@ -183,8 +185,8 @@ def test_without_phones_the_pages_say_how(client, number):
     assert client.get("/phone/in/anything").status_code == 403
 
 
-def test_the_plain_line_has_the_root_and_nothing_else(desk, phones, number):
-    app = create_trust_app(phones, desk.settings, called)
+def test_the_plain_line_has_the_root_and_nothing_else(workshop, phones, number):
+    app = create_trust_app(phones, workshop.settings, called)
     with TestClient(app, base_url="http://192.168.7.20:8644", follow_redirects=False) as plain:
         page = plain.get("/")
         assert page.status_code == 200

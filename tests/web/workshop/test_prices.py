@@ -4,12 +4,12 @@ import pytest
 from fastapi.testclient import TestClient
 from tests.workshop.price_files import BROKEN, FAMILIES, long_list
 
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 
 @pytest.fixture
 def shop(app, store):
-    app.state.desk = Desk(store, FAMILIES)
+    app.state.workshop = Workshop(store, FAMILIES)
     with TestClient(app, base_url="http://localhost", follow_redirects=False) as opened:
         yield opened
 

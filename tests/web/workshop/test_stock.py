@@ -4,14 +4,16 @@ from dataclasses import replace
 
 import pytest
 from fastapi.testclient import TestClient
-from tests.web.workbench import INTAKE, STOCKED, ForeseeableDesk
+from tests.web.workbench import INTAKE, STOCKED, ForeseeableWorkshop
 
 
 @pytest.fixture
 def shop(app, store):
-    app.state.desk = ForeseeableDesk(store, {"bench": STOCKED})
+    app.state.workshop = ForeseeableWorkshop(store, {"bench": STOCKED})
     for owner in ("workshop", "customer"):
-        app.state.desk.open_job(replace(INTAKE, owner=owner, maker="Veltro", model="W 6"), "ada")
+        app.state.workshop.jobs.open(
+            replace(INTAKE, owner=owner, maker="Veltro", model="W 6"), "ada"
+        )
     with TestClient(app, base_url="http://localhost", follow_redirects=False) as opened:
         yield opened
 

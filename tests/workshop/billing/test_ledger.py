@@ -20,7 +20,7 @@ from counterpoise.workshop.jobs.entries import (
     RepairDone,
     Retraction,
 )
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 ASK = Finding("ask_when_in_spin", "run_up", minutes=6.0)
 
@@ -107,19 +107,22 @@ def test_a_month_that_cannot_be(month):
 
 
 def test_a_closed_month_stays_as_it_was_when_rates_change(store):
-    desk = Desk(store, {"front_loader": FRONT})
-    desk.change_settings({"bench_rate_minor": 3000, "tax_percent": 10.0})
-    number = desk.open_job(MENDED.intake).number
+    workshop = Workshop(store, {"front_loader": FRONT})
+    workshop.change_settings({"bench_rate_minor": 3000, "tax_percent": 10.0})
+    number = workshop.jobs.open(MENDED.intake).number
     for entry in MENDED.entries[1:]:
-        desk.record(number, entry.body)
-    month = desk.store.now()[:7]
-    before = ledger(desk.families, desk.settings(), [desk.job(number)], month)
-    desk.change_settings({"bench_rate_minor": 9900, "tax_percent": 25.0})
+        workshop.jobs.record(number, entry.body)
+    month = workshop.now()[:7]
+    before = ledger(workshop.families, workshop.settings(), [workshop.jobs.get(number)], month)
+    workshop.change_settings({"bench_rate_minor": 9900, "tax_percent": 25.0})
     dearer = {
         key: replace(part, price_minor=2 * part.price_minor) for key, part in FRONT.parts.items()
     }
     after = ledger(
-        {"front_loader": replace(FRONT, parts=dearer)}, desk.settings(), [desk.job(number)], month
+        {"front_loader": replace(FRONT, parts=dearer)},
+        workshop.settings(),
+        [workshop.jobs.get(number)],
+        month,
     )
     assert after == before
     assert before.lines[0].of_then

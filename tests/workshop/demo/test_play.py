@@ -23,7 +23,7 @@ from counterpoise.workshop.jobs.entries import Decision, Finding, Job
 from counterpoise.workshop.jobs.entry_checks import check_body
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.jobs.settings_checks import changed
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
 
 
@@ -35,13 +35,13 @@ def known():
 @pytest.fixture
 def seeded(store, known):
     seed(store)
-    return Desk(store, known)
+    return Workshop(store, known)
 
 
 @pytest.mark.parametrize("page", range(len(BOOK)))
 def test_every_job_of_the_book_could_have_been_recorded_like_this(page, known):
     entries = entries_of(*BOOK[page])
-    assert Desk(None, known).problems(entries) == []
+    assert Workshop(None, known).problems(entries) == []
     for index, entry in enumerate(entries):  # readings fall into the outcomes written beside them
         if isinstance(entry.body, Finding):
             assert (
@@ -50,7 +50,7 @@ def test_every_job_of_the_book_could_have_been_recorded_like_this(page, known):
 
 
 def test_the_book_holds_a_dozen_jobs_in_every_state(seeded):
-    lines = seeded.lines()
+    lines = seeded.jobs.lines()
     assert len(lines) >= 12
     assert {line.ending for line in lines} >= {
         "",
@@ -93,11 +93,11 @@ def test_the_played_job_is_decided_against_what_looks_obvious(known):
 
 
 def test_seeding_is_the_same_each_time_and_leaves_a_used_store_alone(seeded, tmp_path):
-    with Store(tmp_path / "other.db", lambda: seeded.store.now()[:10] + "T09:00:00Z") as other:
+    with Store(tmp_path / "other.db", lambda: seeded.now()[:10] + "T09:00:00Z") as other:
         seed(other)
-        assert other.jobs() == seeded.lines()
+        assert other.jobs() == seeded.jobs.lines()
         assert [other.job(line.number) for line in other.jobs()] == [
-            seeded.job(line.number) for line in seeded.lines()
+            seeded.jobs.get(line.number) for line in seeded.jobs.lines()
         ]
         assert seed(other) == []
         assert len(other.jobs()) == len(BOOK) + len(MACHINES)
@@ -109,7 +109,7 @@ def nobody(number, said):
 
 @pytest.mark.parametrize("machine", MACHINES, ids=lambda machine: machine.id)
 def test_a_machine_is_played_from_intake_to_its_end(machine, store, known):
-    stages = list(play(Desk(store, known), machine, nobody))
+    stages = list(play(Workshop(store, known), machine, nobody))
     assert [len(job.entries) for job in stages] == list(range(1, len(machine.steps) + 2))
     assert stages[0].intake == machine.intake
     done = [entry.body for entry in stages[-1].entries[1:]]

@@ -124,13 +124,13 @@ WRONG = [
 
 
 @pytest.mark.parametrize(("body", "field", "remedy"), WRONG)
-def test_what_is_wrong_names_field_and_remedy_and_changes_nothing(desk, body, field, remedy):
-    number = desk.open_job(INTAKE).number
+def test_what_is_wrong_names_field_and_remedy_and_changes_nothing(workshop, body, field, remedy):
+    number = workshop.jobs.open(INTAKE).number
     with pytest.raises(InputError) as caught:
-        desk.record(number, body)
+        workshop.jobs.record(number, body)
     assert caught.value.field == field
     assert remedy in caught.value.remedy
-    assert len(desk.job(number).entries) == 1
+    assert len(workshop.jobs.get(number).entries) == 1
 
 
 def test_the_likeliest_answer_stands_for_soft_evidence():
@@ -142,27 +142,29 @@ def test_a_check_for_another_drive_is_open_while_the_drive_is_not_known():
     assert check_body(FAMILY, unknown, Finding("push", "", 30.0)).outcome == "weak"
 
 
-def test_a_job_begins_with_its_intake_and_a_known_family(desk):
+def test_a_job_begins_with_its_intake_and_a_known_family(workshop):
     with pytest.raises(InputError, match="begins with its intake"):
         check_body(FAMILY, None, Note("hello"))
     with pytest.raises(InputError, match="Did you mean small"):
-        desk.open_job(Intake("smal", "customer", "x", ()))
-    assert desk.lines() == []
+        workshop.jobs.open(Intake("smal", "customer", "x", ()))
+    assert workshop.jobs.lines() == []
 
 
-def test_a_machine_is_taken_in_with_its_first_answers_or_not_at_all(desk):
+def test_a_machine_is_taken_in_with_its_first_answers_or_not_at_all(workshop):
     with pytest.raises(InputError, match="no answer 'so_so'"):
-        desk.open_job(INTAKE, "Ada", [Finding("play", "", 1.0), Finding("drum_by_hand", "so_so")])
-    assert desk.lines() == []
-    job = desk.open_job(INTAKE, "Ada", [Finding("play", "", 1.0)])
+        workshop.jobs.open(
+            INTAKE, "Ada", [Finding("play", "", 1.0), Finding("drum_by_hand", "so_so")]
+        )
+    assert workshop.jobs.lines() == []
+    job = workshop.jobs.open(INTAKE, "Ada", [Finding("play", "", 1.0)])
     assert [entry.body.outcome for entry in job.entries[1:]] == ["some"]
-    assert desk.job(job.number) == job
+    assert workshop.jobs.get(job.number) == job
 
 
-def test_a_closed_job_takes_only_notes_until_its_ending_is_taken_back(desk):
-    number = desk.open_job(INTAKE).number
-    desk.record(number, Finding("play", "some"))
-    desk.record(number, Closed("scrap"))
+def test_a_closed_job_takes_only_notes_until_its_ending_is_taken_back(workshop):
+    number = workshop.jobs.open(INTAKE).number
+    workshop.jobs.record(number, Finding("play", "some"))
+    workshop.jobs.record(number, Closed("scrap"))
     for body in (
         Finding("play", "none"),
         Decision("scrap"),
@@ -171,29 +173,29 @@ def test_a_closed_job_takes_only_notes_until_its_ending_is_taken_back(desk):
         Retraction(2),
     ):
         with pytest.raises(InputError, match="is closed"):
-            desk.record(number, body)
-    desk.record(number, Note("fetched on Friday"))
-    desk.retract(number, 3)
-    assert desk.record(number, Finding("drum_by_hand", "on_its_own")).number == 6
+            workshop.jobs.record(number, body)
+    workshop.jobs.record(number, Note("fetched on Friday"))
+    workshop.jobs.retract(number, 3)
+    assert workshop.jobs.record(number, Finding("drum_by_hand", "on_its_own")).number == 6
 
 
-def test_retractions_point_at_something_that_can_be_taken_back(desk):
-    number = desk.open_job(INTAKE).number
+def test_retractions_point_at_something_that_can_be_taken_back(workshop):
+    number = workshop.jobs.open(INTAKE).number
     with pytest.raises(NotFoundError, match="run from 1 to 1"):
-        desk.retract(number, 2)
+        workshop.jobs.retract(number, 2)
     with pytest.raises(InputError, match="record the intake again"):
-        desk.retract(number, 1)
-    desk.record(number, replace(INTAKE, title="Corrected"))
-    desk.retract(number, 2)
-    assert desk.job(number).intake == INTAKE
+        workshop.jobs.retract(number, 1)
+    workshop.jobs.record(number, replace(INTAKE, title="Corrected"))
+    workshop.jobs.retract(number, 2)
+    assert workshop.jobs.get(number).intake == INTAKE
     with pytest.raises(InputError, match="is itself a retraction"):
-        desk.retract(number, 3)
+        workshop.jobs.retract(number, 3)
 
 
-def test_the_currency_is_that_of_the_catalog(desk):
+def test_the_currency_is_that_of_the_catalog(workshop):
     with pytest.raises(InputError, match="prices of the catalog are in EUR, not USD"):
-        desk.change_settings({"currency": "USD"})
-    assert desk.change_settings({"tax_percent": 19}) == desk.settings()
+        workshop.change_settings({"currency": "USD"})
+    assert workshop.change_settings({"tax_percent": 19}) == workshop.settings()
 
 
 def test_every_option_of_the_money_room_can_be_decided():

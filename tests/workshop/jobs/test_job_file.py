@@ -9,41 +9,43 @@ from tests.workshop.small import FAMILY, INTAKE
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import Closed, Finding, Note, Retraction
 from counterpoise.workshop.jobs.job_file import digest
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
 
 
 @pytest.fixture
-def sent(desk):
+def sent(workshop):
     out = BytesIO()
     Image.new("RGB", (12, 8), "red").save(out, "PNG")
     photo, spin = (
-        desk.add_photo(out.getvalue()),
-        desk.add_recording("spin.csv", b"t,x,y,z\n0,0,0,9.81\n"),
+        workshop.photos.add(out.getvalue()),
+        workshop.recordings.add("spin.csv", b"t,x,y,z\n0,0,0,9.81\n"),
     )
-    number = desk.open_job(INTAKE, by="Ada").number
-    desk.record(number, Finding("play", "", 2.0, photos=(photo,), recording=spin), by="Ada")
-    desk.record(number, Note("not so"))
-    desk.record(number, Retraction(3, "a slip"))
-    desk.record(number, Closed("part_out", ("support_cracked",), 6000))
-    return json.loads(json.dumps(desk.export_job(number)))
+    number = workshop.jobs.open(INTAKE, by="Ada").number
+    workshop.jobs.record(
+        number, Finding("play", "", 2.0, photos=(photo,), recording=spin), by="Ada"
+    )
+    workshop.jobs.record(number, Note("not so"))
+    workshop.jobs.record(number, Retraction(3, "a slip"))
+    workshop.jobs.record(number, Closed("part_out", ("support_cracked",), 6000))
+    return json.loads(json.dumps(workshop.jobs.export(number)))
 
 
 @pytest.fixture
 def other(tmp_path):
     with Store(tmp_path / "other.db") as opened:
-        yield Desk(opened, {"small": FAMILY})
+        yield Workshop(opened, {"small": FAMILY})
 
 
-def test_a_job_arrives_whole_in_another_store_under_a_number_of_its_own(desk, other, sent):
-    other.open_job(INTAKE)
-    arrived = other.import_job(sent)
+def test_a_job_arrives_whole_in_another_store_under_a_number_of_its_own(workshop, other, sent):
+    other.jobs.open(INTAKE)
+    arrived = other.jobs.take_in(sent)
     assert arrived.number == 2
-    assert arrived.entries == desk.job(1).entries
+    assert arrived.entries == workshop.jobs.get(1).entries
     finding = arrived.entries[1].body
-    assert other.photo(finding.photos[0]) == desk.photo(finding.photos[0])
-    assert other.recording(finding.recording) == ("spin.csv", b"t,x,y,z\n0,0,0,9.81\n")
-    assert other.export_job(2) == {**sent, "number": 2}
+    assert other.photos.get(finding.photos[0]) == workshop.photos.get(finding.photos[0])
+    assert other.recordings.get(finding.recording) == ("spin.csv", b"t,x,y,z\n0,0,0,9.81\n")
+    assert other.jobs.export(2) == {**sent, "number": 2}
 
 
 def _at(path, value):
@@ -117,25 +119,25 @@ def test_a_damaged_parcel_is_refused_whole_and_says_where(other, sent, change, m
     damaged = copy.deepcopy(sent)
     change(damaged)
     with pytest.raises(InputError, match=message):
-        other.import_job(damaged)
-    assert other.lines() == []
+        other.jobs.take_in(damaged)
+    assert other.jobs.lines() == []
 
 
 def test_all_mistakes_are_named_at_once(other, sent):
     for entry in sent["entries"]:
         entry["at"] = "yesterday"
     with pytest.raises(InputError, match="5 mistakes found"):
-        other.import_job(sent)
+        other.jobs.take_in(sent)
 
 
 def test_times_of_another_zone_arrive_in_utc(other, sent):
     sent["entries"][4]["at"] = "2026-03-01T23:30:00.25+02:00"
-    assert other.import_job(sent).entries[4].at == "2026-03-01T21:30:00Z"
-    assert other.lines()[0].last_at == "2026-03-01T21:30:00Z"
+    assert other.jobs.take_in(sent).entries[4].at == "2026-03-01T21:30:00Z"
+    assert other.jobs.lines()[0].last_at == "2026-03-01T21:30:00Z"
 
 
 @pytest.mark.parametrize("data", [None, [], "x", {}, {"format": "counterpoise-job", "version": 1}])
 def test_what_is_no_parcel_is_refused(other, data):
     with pytest.raises(InputError):
-        other.import_job(data)
-    assert other.lines() == []
+        other.jobs.take_in(data)
+    assert other.jobs.lines() == []

@@ -20,9 +20,9 @@ from counterpoise.workshop.jobs.entries import Intake, RepairDone
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import NOTHING, Choice, pieces_of
 from counterpoise.workshop.parts.stock import Move, Receipt
-from counterpoise.workshop.services.price_import import Sent, take_in
+from counterpoise.workshop.services.prices import Sent, take_in
 from counterpoise.workshop.services.stock import move, receive, reserve_work, shelve
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 PUMP = FRONT.repairs["replace_pump"]
 OWN = Intake(
@@ -33,163 +33,175 @@ USED = Receipt("front_loader", "drain_pump", "used", 1, "B2", maker="Taldera")
 
 
 @pytest.fixture
-def desk(store):
-    made = Desk(store, FAMILIES)
+def workshop(store):
+    made = Workshop(store, FAMILIES)
     made.change_settings({"tax_percent": 10.0, "parts_markup_percent": 50.0})
     for intake in (OWN, CUSTOMERS, replace(OWN, maker="Osmarin")):
-        made.open_job(intake, "ada")
+        made.jobs.open(intake, "ada")
     return made
 
 
-def prices(desk, number):
-    job = desk.job(number)
-    return Prices.of(replay(FRONT, desk.settings(), job), desk.settings(), desk.supply(job))
+def prices(workshop, number):
+    job = workshop.jobs.get(number)
+    return Prices.of(
+        replay(FRONT, workshop.settings(), job), workshop.settings(), workshop.jobs.supply(job)
+    )
 
 
-def pump(desk, number):
+def pump(workshop, number):
     """What the planner reckons the pump of a repair at, before mark-up and tax."""
-    return prices(desk, number).material_minor(PUMP) - PUMP.consumables_minor
+    return prices(workshop, number).material_minor(PUMP) - PUMP.consumables_minor
 
 
-def costed(desk, number, repairs=(), **more):
+def costed(workshop, number, repairs=(), **more):
     """The estimate of a job with what its parts can be had for."""
-    job = desk.job(number)
-    return cost(FRONT, desk.settings(), job, repairs, terms=Terms(supply=desk.supply(job), **more))
+    job = workshop.jobs.get(number)
+    return cost(
+        FRONT,
+        workshop.settings(),
+        job,
+        repairs,
+        terms=Terms(supply=workshop.jobs.supply(job), **more),
+    )
 
 
-def listed(desk, text, supplier="Nordlicht"):
-    take_in(desk, Sent(supplier, "l.csv", ("part;price;kind;maker;pack\n" + text).encode()), "ada")
+def listed(workshop, text, supplier="Nordlicht"):
+    take_in(
+        workshop, Sent(supplier, "l.csv", ("part;price;kind;maker;pack\n" + text).encode()), "ada"
+    )
 
 
-def test_without_list_and_shelf_it_is_the_catalogs_figure(desk):
-    assert pump(desk, 1) == FRONT.parts["drain_pump"].price_minor == 3800
+def test_without_list_and_shelf_it_is_the_catalogs_figure(workshop):
+    assert pump(workshop, 1) == FRONT.parts["drain_pump"].price_minor == 3800
     assert (
         Prices(FRONT, Settings(), "workshop", 6.0).material_minor(PUMP)
         == 3800 + PUMP.consumables_minor
     )
 
 
-def test_the_newest_price_of_a_list_goes_before_the_catalogs(desk):
-    listed(desk, "front_loader/drain_pump;41,00;new;;1\n")
-    assert pump(desk, 1) == 4100
-    listed(desk, "front_loader/drain_pump;36,00;new;;1\n")
-    assert pump(desk, 1) == 3600
-    desk.store.prices.take_back(2, "ada")
-    assert pump(desk, 1) == 4100
-    listed(desk, "front_loader/drain_pump;35,00;new;;1\n", "Südhafen")
-    assert pump(desk, 1) == 3500
+def test_the_newest_price_of_a_list_goes_before_the_catalogs(workshop):
+    listed(workshop, "front_loader/drain_pump;41,00;new;;1\n")
+    assert pump(workshop, 1) == 4100
+    listed(workshop, "front_loader/drain_pump;36,00;new;;1\n")
+    assert pump(workshop, 1) == 3600
+    workshop.prices.take_back(2, "ada")
+    assert pump(workshop, 1) == 4100
+    listed(workshop, "front_loader/drain_pump;35,00;new;;1\n", "Südhafen")
+    assert pump(workshop, 1) == 3500
 
 
-def test_a_price_for_this_maker_goes_before_one_for_any(desk):
-    listed(desk, "front_loader/drain_pump;36,00;new;;1\nfront_loader/drain_pump;45,00;new;taldera;1\n"
+def test_a_price_for_this_maker_goes_before_one_for_any(workshop):
+    listed(workshop, "front_loader/drain_pump;36,00;new;;1\nfront_loader/drain_pump;45,00;new;taldera;1\n"
                  "front_loader/drain_pump;20,00;new;Osmarin;1\n")  # fmt: skip
-    assert [pump(desk, number) for number in (1, 3)] == [4500, 2000]
+    assert [pump(workshop, number) for number in (1, 3)] == [4500, 2000]
 
 
-def test_a_part_to_pattern_where_it_is_cheaper_and_allowed(desk):
-    listed(desk, "front_loader/drain_pump;24,00;pattern;;1\n")
-    assert pump(desk, 1) == 2400
-    desk.change_settings({"pattern_parts": False})
-    assert pump(desk, 1) == 3800
+def test_a_part_to_pattern_where_it_is_cheaper_and_allowed(workshop):
+    listed(workshop, "front_loader/drain_pump;24,00;pattern;;1\n")
+    assert pump(workshop, 1) == 2400
+    workshop.change_settings({"pattern_parts": False})
+    assert pump(workshop, 1) == 3800
 
 
-def test_a_pack_is_bought_whole(desk):
-    listed(desk, "front_loader/damper_pin;4,00;new;;4\n")
+def test_a_pack_is_bought_whole(workshop):
+    listed(workshop, "front_loader/damper_pin;4,00;new;;4\n")
     entry = next(r for r in FRONT.repairs.values() if r.parts == {"damper_pin": 2})
-    assert prices(desk, 1).material_minor(entry) == 400 + entry.consumables_minor
-    terms = Terms(supply=desk.supply(desk.job(1)))
-    found = cost(FRONT, desk.settings(), desk.job(1), [entry.id], terms=terms)
+    assert prices(workshop, 1).material_minor(entry) == 400 + entry.consumables_minor
+    terms = Terms(supply=workshop.jobs.supply(workshop.jobs.get(1)))
+    found = cost(FRONT, workshop.settings(), workshop.jobs.get(1), [entry.id], terms=terms)
     line = next(one for one in found.estimate.lines if one.id == "damper_pin")
     assert (line.quantity, line.net_minor) == (4, 400)
 
 
-def test_an_own_machine_gets_the_used_one_from_the_shelf_for_what_it_cost(desk):
-    before = prices(desk, 1).repair_cost(PUMP)
-    receive(desk, USED, "ada")
-    assert pump(desk, 1) == 0
-    assert before - prices(desk, 1).repair_cost(PUMP) == 3800
-    desk.change_settings({"used_own": False})
-    assert pump(desk, 1) == 3800
+def test_an_own_machine_gets_the_used_one_from_the_shelf_for_what_it_cost(workshop):
+    before = prices(workshop, 1).repair_cost(PUMP)
+    receive(workshop, USED, "ada")
+    assert pump(workshop, 1) == 0
+    assert before - prices(workshop, 1).repair_cost(PUMP) == 3800
+    workshop.change_settings({"used_own": False})
+    assert pump(workshop, 1) == 3800
 
 
-def test_a_customer_gets_it_only_where_it_was_agreed_and_pays_the_used_price(desk):
-    receive(desk, USED, "ada")
-    assert pump(desk, 2) == 3800
-    desk.record(2, replace(CUSTOMERS, used_parts=True), "ada")
-    assert pump(desk, 2) == FRONT.parts["drain_pump"].used_minor == 1400
-    desk.record(2, CUSTOMERS, "ada")
-    desk.change_settings({"used_customer": True})
-    assert pump(desk, 2) == 1400
-    factor = prices(desk, 2).parts_factor
-    labour = PUMP.minutes * PUMP.people * prices(desk, 2).repair_minute
+def test_a_customer_gets_it_only_where_it_was_agreed_and_pays_the_used_price(workshop):
+    receive(workshop, USED, "ada")
+    assert pump(workshop, 2) == 3800
+    workshop.jobs.record(2, replace(CUSTOMERS, used_parts=True), "ada")
+    assert pump(workshop, 2) == FRONT.parts["drain_pump"].used_minor == 1400
+    workshop.jobs.record(2, CUSTOMERS, "ada")
+    workshop.change_settings({"used_customer": True})
+    assert pump(workshop, 2) == 1400
+    factor = prices(workshop, 2).parts_factor
+    labour = PUMP.minutes * PUMP.people * prices(workshop, 2).repair_minute
     assert factor == pytest.approx(1.5 * 1.1)
-    assert prices(desk, 2).repair_cost(PUMP) == pytest.approx(
+    assert prices(workshop, 2).repair_cost(PUMP) == pytest.approx(
         labour + (1400 + PUMP.consumables_minor) * factor
     )
 
 
-def test_a_price_asked_goes_before_the_catalogs_used_one(desk):
-    receive(desk, replace(USED, asked_minor=900), "ada")
-    desk.change_settings({"used_customer": True})
-    assert (pump(desk, 1), pump(desk, 2)) == (0, 900)
+def test_a_price_asked_goes_before_the_catalogs_used_one(workshop):
+    receive(workshop, replace(USED, asked_minor=900), "ada")
+    workshop.change_settings({"used_customer": True})
+    assert (pump(workshop, 1), pump(workshop, 2)) == (0, 900)
 
 
-def test_one_off_another_makers_machine_is_not_counted_on_but_told(desk):
-    receive(desk, USED, "ada")
-    assert pump(desk, 3) == 3800
-    notes = ready(FRONT, PUMP, desk.supply(desk.job(3)))
+def test_one_off_another_makers_machine_is_not_counted_on_but_told(workshop):
+    receive(workshop, USED, "ada")
+    assert pump(workshop, 3) == 3800
+    notes = ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(3)))
     assert notes[1] == (
         "Drain pump: a used one is on the shelf (B2), for Taldera: it may fit, hold it beside the old one."
     )
-    receive(desk, replace(USED, maker=""), "ada")
-    assert pump(desk, 3) == 0
+    receive(workshop, replace(USED, maker=""), "ada")
+    assert pump(workshop, 3) == 0
 
 
-def test_one_reserved_for_another_job_is_not_counted_on(desk):
-    lot = receive(desk, USED, "ada").number
-    move(desk, Move(lot, "reserved", 1, 3), "ada")
-    assert pump(desk, 1) == 3800
-    move(desk, Move(lot, "released", 1, 3), "ada")
-    move(desk, Move(lot, "reserved", 1, 1), "ada")
-    assert pump(desk, 1) == 0
-    move(desk, Move(lot, "used", 1, 1), "ada")
-    assert pump(desk, 1) == 3800
+def test_one_reserved_for_another_job_is_not_counted_on(workshop):
+    lot = receive(workshop, USED, "ada").number
+    move(workshop, Move(lot, "reserved", 1, 3), "ada")
+    assert pump(workshop, 1) == 3800
+    move(workshop, Move(lot, "released", 1, 3), "ada")
+    move(workshop, Move(lot, "reserved", 1, 1), "ada")
+    assert pump(workshop, 1) == 0
+    move(workshop, Move(lot, "used", 1, 1), "ada")
+    assert pump(workshop, 1) == 3800
 
 
-def test_the_one_reserved_for_the_job_is_taken_first(desk):
-    receive(desk, USED, "ada")
-    second = receive(desk, replace(USED, cost_minor=300, place="C1"), "ada").number
-    move(desk, Move(second, "reserved", 1, 1), "ada")
-    assert pump(desk, 1) == 300
-    assert desk.supply(desk.job(1)).best(FRONT.parts["drain_pump"], 1).place == "C1"
-    assert reserve_work(desk, 1, costed(desk, 1, ["replace_pump"]), "ada") == ()
+def test_the_one_reserved_for_the_job_is_taken_first(workshop):
+    receive(workshop, USED, "ada")
+    second = receive(workshop, replace(USED, cost_minor=300, place="C1"), "ada").number
+    move(workshop, Move(second, "reserved", 1, 1), "ada")
+    assert pump(workshop, 1) == 300
+    assert (
+        workshop.jobs.supply(workshop.jobs.get(1)).best(FRONT.parts["drain_pump"], 1).place == "C1"
+    )
+    assert reserve_work(workshop, 1, costed(workshop, 1, ["replace_pump"]), "ada") == ()
 
 
-def test_the_page_says_what_the_shelf_saves(desk):
-    receive(desk, USED, "ada")
-    assert ready(FRONT, PUMP, desk.supply(desk.job(1))) == (
+def test_the_page_says_what_the_shelf_saves(workshop):
+    receive(workshop, USED, "ada")
+    assert ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(1))) == (
         "Have ready: 1 x Drain pump.",
         "Drain pump: a used one is on the shelf (B2), 0.00 EUR instead of 38.00 EUR.",
     )
-    assert ready(FRONT, PUMP, desk.supply(desk.job(2)))[1] == (
+    assert ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(2)))[1] == (
         "Drain pump: a used one is on the shelf (B2), 14.00 EUR instead of 38.00 EUR, if the customer agrees to it."
     )
     assert ready(FRONT, PUMP, NOTHING) == ("Have ready: 1 x Drain pump.",)
-    lot = receive(desk, replace(USED, kind="new", cost_minor=3800, place="A1"), "ada").number
-    move(desk, Move(lot, "reserved", 1, 2), "ada")
+    lot = receive(workshop, replace(USED, kind="new", cost_minor=3800, place="A1"), "ada").number
+    move(workshop, Move(lot, "reserved", 1, 2), "ada")
     assert (
-        ready(FRONT, PUMP, desk.supply(desk.job(2)))[1]
+        ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(2)))[1]
         == "Drain pump: a new one is on the shelf (A1)."
     )
 
 
-def test_two_are_needed_so_one_on_the_shelf_does_not_do(desk):
+def test_two_are_needed_so_one_on_the_shelf_does_not_do(workshop):
     entry = next(r for r in FRONT.repairs.values() if r.parts == {"damper_pin": 2})
     pin = replace(USED, item="damper_pin", kind="new")
-    receive(desk, pin, "ada")
-    assert prices(desk, 1).material_minor(entry) == 600 + entry.consumables_minor
-    receive(desk, replace(pin, count=2, cost_minor=100), "ada")
-    assert prices(desk, 1).material_minor(entry) == 200 + entry.consumables_minor
+    receive(workshop, pin, "ada")
+    assert prices(workshop, 1).material_minor(entry) == 600 + entry.consumables_minor
+    receive(workshop, replace(pin, count=2, cost_minor=100), "ada")
+    assert prices(workshop, 1).material_minor(entry) == 200 + entry.consumables_minor
 
 
 @pytest.mark.parametrize("family", [FRONT, TOP], ids=lambda family: family.id)
@@ -202,20 +214,20 @@ def test_planner_and_estimate_reckon_every_repair_with_the_same_parts(family):
         assert parts + entry.consumables_minor == reckoned.material_minor(entry), entry.id
 
 
-def test_the_lines_of_an_estimate_are_what_the_planner_reckons_with(desk):
-    listed(desk, "front_loader/damper_set;43,00;new;;1\n")
-    receive(desk, replace(USED, item="control_board"), "ada")
+def test_the_lines_of_an_estimate_are_what_the_planner_reckons_with(workshop):
+    listed(workshop, "front_loader/damper_set;43,00;new;;1\n")
+    receive(workshop, replace(USED, item="control_board"), "ada")
     for repair in ("replace_dampers", "replace_board"):
         entry = FRONT.repairs[repair]
-        lines = costed(desk, 1, [repair]).estimate.lines
+        lines = costed(workshop, 1, [repair]).estimate.lines
         net = sum(line.net_minor for line in lines if line.kind in {"part", "consumables"})
-        assert net == prices(desk, 1).material_minor(entry)
+        assert net == prices(workshop, 1).material_minor(entry)
 
 
-def test_plan_and_forecast_reckon_with_the_same_parts(desk):
-    listed(desk, "front_loader/drain_pump;36,00;new;;1\n")
-    job = desk.job(1)
-    seen = consider(FRONT, desk.settings(), job, Effort(growths=0), desk.supply(job))
+def test_plan_and_forecast_reckon_with_the_same_parts(workshop):
+    listed(workshop, "front_loader/drain_pump;36,00;new;;1\n")
+    job = workshop.jobs.get(1)
+    seen = consider(FRONT, workshop.settings(), job, Effort(growths=0), workshop.jobs.supply(job))
     reckoned = measures(seen.prices, seen.thought)
     for index, repair in enumerate(seen.thought.problem.repairs):
         if repair.id in FRONT.repairs:
@@ -224,25 +236,29 @@ def test_plan_and_forecast_reckon_with_the_same_parts(desk):
             assert repair.cost == pytest.approx(labour + reckoned.repair_parts[index])
 
 
-def test_parts_on_the_shelf_make_a_job_worth_more_unless_they_spoil_the_parting_out(desk):
-    job = desk.job(1)
+def test_parts_on_the_shelf_make_a_job_worth_more_unless_they_spoil_the_parting_out(workshop):
+    job = workshop.jobs.get(1)
 
     def worth():
-        return consider(FRONT, desk.settings(), job, Effort(growths=0), desk.supply(job)).plan.lower
+        return consider(
+            FRONT, workshop.settings(), job, Effort(growths=0), workshop.jobs.supply(job)
+        ).plan.lower
 
-    desk.change_settings({"plenty_on_shelf": 0})
+    workshop.change_settings({"plenty_on_shelf": 0})
     without = worth()
     for part in ("drain_pump", "control_board", "door_lock", "spring_pair", "upper_weight"):
-        receive(desk, replace(USED, item=part), "ada")
+        receive(workshop, replace(USED, item=part), "ada")
     assert worth() > without
 
 
-def test_an_estimate_takes_the_shelf_and_says_so_and_other_ways_can_be_chosen(desk):
-    receive(desk, USED, "ada")
-    listed(desk, "front_loader/drain_pump;24,00;pattern;;1\nfront_loader/drain_pump;36,00;new;;1\n")
+def test_an_estimate_takes_the_shelf_and_says_so_and_other_ways_can_be_chosen(workshop):
+    receive(workshop, USED, "ada")
+    listed(
+        workshop, "front_loader/drain_pump;24,00;pattern;;1\nfront_loader/drain_pump;36,00;new;;1\n"
+    )
 
     def line(kind=""):
-        found = costed(desk, 1, ["replace_pump"], kinds=(("drain_pump", kind),) if kind else ())
+        found = costed(workshop, 1, ["replace_pump"], kinds=(("drain_pump", kind),) if kind else ())
         return next(one for one in found.estimate.lines if one.id == "drain_pump")
 
     assert (line().net_minor, line().detail) == (0, "used, tested; on the shelf (B2)")
@@ -251,25 +267,30 @@ def test_an_estimate_takes_the_shelf_and_says_so_and_other_ways_can_be_chosen(de
     assert line("pattern").net_minor == 2400
 
 
-def test_a_piece_that_went_in_is_charged_as_what_it_is(desk):
-    lot = receive(desk, replace(USED, cost_minor=500), "ada").number
-    desk.record(2, RepairDone("replace_pump"), "ada", taken=[(lot, 1)])
-    found = cost(FRONT, desk.settings(), desk.job(2), terms=Terms(supply=desk.supply(desk.job(2))))
+def test_a_piece_that_went_in_is_charged_as_what_it_is(workshop):
+    lot = receive(workshop, replace(USED, cost_minor=500), "ada").number
+    workshop.jobs.record(2, RepairDone("replace_pump"), "ada", taken=[(lot, 1)])
+    found = cost(
+        FRONT,
+        workshop.settings(),
+        workshop.jobs.get(2),
+        terms=Terms(supply=workshop.jobs.supply(workshop.jobs.get(2))),
+    )
     line = next(one for one in found.estimate.lines if one.id == "drain_pump")
     assert line.net_minor == 1400 * 3 / 2
     assert line.detail.startswith("used, tested")
     assert next(one for one in found.own.lines if one.id == "drain_pump").net_minor == 500
-    assert terms_now(FRONT, desk.settings(), desk.job(2), desk.supply(desk.job(2)))[
-        "parts_minor"
-    ] == (500 + PUMP.consumables_minor)
+    assert terms_now(
+        FRONT, workshop.settings(), workshop.jobs.get(2), workshop.jobs.supply(workshop.jobs.get(2))
+    )["parts_minor"] == (500 + PUMP.consumables_minor)
 
 
-def test_what_the_work_takes_is_reserved_once(desk):
-    receive(desk, USED, "ada")
-    found = costed(desk, 1, ["replace_pump"])
-    assert [lot.held for lot in reserve_work(desk, 1, found, "ada")] == [((1, 1),)]
-    assert reserve_work(desk, 1, costed(desk, 1, ["replace_pump"]), "ada") == ()
-    assert pump(desk, 1) == 0
+def test_what_the_work_takes_is_reserved_once(workshop):
+    receive(workshop, USED, "ada")
+    found = costed(workshop, 1, ["replace_pump"])
+    assert [lot.held for lot in reserve_work(workshop, 1, found, "ada")] == [((1, 1),)]
+    assert reserve_work(workshop, 1, costed(workshop, 1, ["replace_pump"]), "ada") == ()
+    assert pump(workshop, 1) == 0
 
 
 @pytest.mark.parametrize("family", [FRONT, TOP], ids=lambda family: family.id)
@@ -283,12 +304,12 @@ def test_every_assembly_is_put_on_the_shelf_as_something(family):
     assert pieces_of(FRONT, FRONT.assemblies["door"]) == ("door",)
 
 
-def test_parting_out_is_worth_less_where_there_are_plenty_on_the_shelf(desk):
-    job, shop = desk.job(1), desk.settings()
+def test_parting_out_is_worth_less_where_there_are_plenty_on_the_shelf(workshop):
+    job, shop = workshop.jobs.get(1), workshop.settings()
     situation = replay(FRONT, shop, job)
 
     def worth():
-        now = prices(desk, 1)
+        now = prices(workshop, 1)
         return float(
             situation.probabilities @ parting_value(situation, now, situation.base.hypotheses)
         )
@@ -299,38 +320,43 @@ def test_parting_out_is_worth_less_where_there_are_plenty_on_the_shelf(desk):
     sold = shop.parts_sold_percent / 100
     start = worth()
     for there in range(1, 7):
-        shelve(desk, 1, {"control_board": 1}, "B2", "ada")
+        shelve(workshop, 1, {"control_board": 1}, "B2", "ada")
         share = share_of_worth(there, shop.plenty_on_shelf)
         now = max(0.0, share * sold * board.value_minor - board.minutes * minute)
         before = max(0.0, sold * board.value_minor - board.minutes * minute)
         assert start - worth() == pytest.approx(good * (before - now), abs=1e-6)
-    found = {one.id: one for one in yields(FRONT, desk.settings(), job, desk.supply(job))}
+    found = {
+        one.id: one for one in yields(FRONT, workshop.settings(), job, workshop.jobs.supply(job))
+    }
     assert (found["board"].stocked, found["board"].keep) == (6, False)
-    desk.change_settings({"plenty_on_shelf": 0})
+    workshop.change_settings({"plenty_on_shelf": 0})
     assert worth() == pytest.approx(start)
 
 
-def test_a_motor_is_plenty_only_where_rotor_and_stator_are(desk):
-    job = desk.open_job(replace(OWN, features={"drive": "direct"}), "ada")
+def test_a_motor_is_plenty_only_where_rotor_and_stator_are(workshop):
+    job = workshop.jobs.open(replace(OWN, features={"drive": "direct"}), "ada")
     for _ in range(5):
-        shelve(desk, job.number, {"rotor": 1}, "B2", "ada")
-    stocked = {one.id: one.stocked for one in yields(FRONT, desk.settings(), job, desk.supply(job))}
+        shelve(workshop, job.number, {"rotor": 1}, "B2", "ada")
+    stocked = {
+        one.id: one.stocked
+        for one in yields(FRONT, workshop.settings(), job, workshop.jobs.supply(job))
+    }
     assert stocked["motor_direct"] == 0
 
 
-def test_assessments_are_remembered_until_shelf_or_prices_change(desk):
+def test_assessments_are_remembered_until_shelf_or_prices_change(workshop):
     from counterpoise.report.views import job as views
 
     asked = []
-    desk.assess = lambda number: asked.append(number) or object()
-    first = views.view(desk, 1)
-    assert views.view(desk, 1).assessment is first.assessment
-    receive(desk, USED, "ada")
-    assert views.view(desk, 1).supply.offers["drain_pump"][-1].lot == 1
+    workshop.assess = lambda number: asked.append(number) or object()
+    first = views.view(workshop, 1)
+    assert views.view(workshop, 1).assessment is first.assessment
+    receive(workshop, USED, "ada")
+    assert views.view(workshop, 1).supply.offers["drain_pump"][-1].lot == 1
     assert len(asked) == 2
 
 
-def test_an_offer_of_a_choice_that_nobody_has_is_the_cheapest(desk):
+def test_an_offer_of_a_choice_that_nobody_has_is_the_cheapest(workshop):
     part = FRONT.parts["belt"]
     assert Choice(NOTHING, used=True).offer(part, 1) == Offer("new", 1700, "catalog")
     assert Choice(NOTHING, used=True).offer(FRONT.parts["drain_pump"], 1) == Offer(

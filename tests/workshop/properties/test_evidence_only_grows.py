@@ -11,7 +11,7 @@ from tests.workshop.small import CHECKS, FAMILY, INTAKE
 
 from counterpoise.errors import ConflictError, CounterpoiseError
 from counterpoise.workshop.jobs.entries import Closed, Decision, Finding, Note, Retraction
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
 
 OUTCOMES = sorted(
@@ -37,30 +37,30 @@ BODIES = st.one_of(
 
 
 class Evidence(RuleBasedStateMachine):
-    """A desk beside a plain list of what it acknowledged."""
+    """A workshop beside a plain list of what it acknowledged."""
 
     jobs = Bundle("jobs")
 
     def __init__(self):
         super().__init__()
         self.folder = Path(tempfile.mkdtemp())
-        self.desk = Desk(Store(self.folder / "workshop.db"), {"small": FAMILY})
+        self.workshop = Workshop(Store(self.folder / "workshop.db"), {"small": FAMILY})
         self.told = {}
 
     def teardown(self):
-        self.desk.store.close()
+        self.workshop.store.close()
         shutil.rmtree(self.folder)
 
     @rule(target=jobs)
     def take_in(self):
-        job = self.desk.open_job(INTAKE)
+        job = self.workshop.jobs.open(INTAKE)
         self.told[job.number] = list(job.entries)
         return job.number
 
     @rule(number=jobs, body=BODIES)
     def record(self, number, body):
         try:
-            self.told[number].append(self.desk.record(number, body))
+            self.told[number].append(self.workshop.jobs.record(number, body))
         except CounterpoiseError as error:
             event = str(error)
             assert event  # whatever is refused is refused in words
@@ -69,7 +69,7 @@ class Evidence(RuleBasedStateMachine):
     def record_after_looking(self, number, seen):
         last = len(self.told[number])
         try:
-            self.told[number].append(self.desk.record(number, Note("seen"), "", seen))
+            self.told[number].append(self.workshop.jobs.record(number, Note("seen"), "", seen))
         except ConflictError:
             assert seen != last  # refused only where something was written in between
         else:
@@ -77,22 +77,22 @@ class Evidence(RuleBasedStateMachine):
 
     @rule(target=jobs, number=jobs)
     def send_to_itself(self, number):
-        copy = self.desk.import_job(self.desk.export_job(number))
+        copy = self.workshop.jobs.take_in(self.workshop.jobs.export(number))
         assert list(copy.entries) == self.told[number]
         self.told[copy.number] = list(copy.entries)
         return copy.number
 
     @rule()
     def open_again(self):
-        self.desk.store.close()
-        self.desk = Desk(Store(self.folder / "workshop.db"), {"small": FAMILY})
+        self.workshop.store.close()
+        self.workshop = Workshop(Store(self.folder / "workshop.db"), {"small": FAMILY})
 
     @invariant()
     def all_that_was_told_is_there_and_nothing_else(self):
-        lines = {line.number: line for line in self.desk.lines()}
+        lines = {line.number: line for line in self.workshop.jobs.lines()}
         assert set(lines) == set(self.told)
         for number, entries in self.told.items():
-            job = self.desk.job(number)
+            job = self.workshop.jobs.get(number)
             assert list(job.entries) == entries
             assert [entry.number for entry in entries] == list(range(1, len(entries) + 1))
             assert lines[number].open == (job.closed is None)

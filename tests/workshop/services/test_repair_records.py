@@ -16,14 +16,14 @@ from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.workshop.diagnosis.assess import assess
 from counterpoise.workshop.services.job_import import read_file, take_in
 from counterpoise.workshop.services.repair_records import COMPLAINTS, ENDINGS, read_foreign
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 FRONT_LOADER = load_family("front_loader")
 
 
 @pytest.fixture
 def bench(store):
-    return Desk(store, {"front_loader": FRONT_LOADER})
+    return Workshop(store, {"front_loader": FRONT_LOADER})
 
 
 @pytest.fixture(scope="module")
@@ -35,13 +35,13 @@ def test_every_real_record_becomes_a_job_that_the_catalog_accepts(bench, records
     taken = take_in(bench, repair_records().read_bytes())
     assert len(taken.jobs) == len(records) == 50
     assert not any(remark.left_out for remark in taken.remarks)
-    lines = {line.title: line for line in bench.lines()}
+    lines = {line.title: line for line in bench.jobs.lines()}
     for record in records:
         line = lines[f"Washing machine {record['id']}"]
         assert line.opened_at.startswith(record["event_date"])
         assert line.open == (record["repair_status"] in {"Repairable", "Unknown"})
         assert line.ending == ENDINGS[record["repair_status"].casefold()]
-    assert bench.problems(taken.jobs[0].entries) == []
+    assert bench.jobs.problems(taken.jobs[0].entries) == []
 
 
 def test_complaint_and_age_are_those_of_the_record(records):
@@ -111,7 +111,7 @@ def test_the_same_table_a_second_time_adds_nothing(bench):
     again = take_in(bench, repair_records().read_bytes())
     assert again.jobs == ()
     assert len({remark.line for remark in again.remarks if remark.left_out}) == 50
-    assert len(bench.lines()) == 50
+    assert len(bench.jobs.lines()) == 50
 
 
 HEADER = "id,product_category,year_of_manufacture,product_age,repair_status,event_date,fault_group_keyword,problem\n"
@@ -170,7 +170,7 @@ def test_ages_that_cannot_be_are_left_unknown(made, age, remark, expected):
 def test_a_file_of_another_sort_is_refused(bench, data, message):
     with pytest.raises(InputError, match=message):
         read_file(bench, data)
-    assert bench.lines() == []
+    assert bench.jobs.lines() == []
 
 
 def test_complaints_of_the_mapping_are_those_of_the_catalog():

@@ -16,7 +16,7 @@ from counterpoise.money.shelf import FOR_A_JOB
 from counterpoise.workshop.jobs.entries import Closed, Intake, RepairDone, Retraction
 from counterpoise.workshop.parts.stock import Move, Receipt
 from counterpoise.workshop.services.stock import item_sheet, move, receive, shelf, shelve, undo
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
 
 PUMP = Receipt("front_loader", "drain_pump", "used", 3, "B2", maker="Taldera")
@@ -26,20 +26,20 @@ INTAKE = Intake(
 
 
 @pytest.fixture
-def desk(store):
-    made = Desk(store, FAMILIES)
+def workshop(store):
+    made = Workshop(store, FAMILIES)
     for _ in range(2):
-        made.open_job(INTAKE, "ada")
+        made.jobs.open(INTAKE, "ada")
     return made
 
 
 @pytest.fixture
-def lot(desk):
-    return receive(desk, PUMP, "ada")
+def lot(workshop):
+    return receive(workshop, PUMP, "ada")
 
 
-def test_what_came_in_lies_there(desk, lot):
-    (item,) = shelf(desk)
+def test_what_came_in_lies_there(workshop, lot):
+    (item,) = shelf(workshop)
     assert (item.title, item.pieces, item.free, item.places, item.kinds) == (
         "Drain pump",
         3,
@@ -48,83 +48,85 @@ def test_what_came_in_lies_there(desk, lot):
         ("used",),
     )
     assert (lot.pieces, lot.place, lot.cost_minor, lot.held, lot.used) == (3, "B2", 0, (), ())
-    assert [m.kind for m in item_sheet(desk, "front_loader", "drain_pump").movements] == [
+    assert [m.kind for m in item_sheet(workshop, "front_loader", "drain_pump").movements] == [
         "received"
     ]
 
 
-def test_the_same_piece_is_not_reserved_twice(desk, lot):
-    move(desk, Move(lot.number, "reserved", 2, 1), "ada")
+def test_the_same_piece_is_not_reserved_twice(workshop, lot):
+    move(workshop, Move(lot.number, "reserved", 2, 1), "ada")
     with pytest.raises(InputError, match="3 on the shelf, 2 reserved for job 1"):
-        move(desk, Move(lot.number, "reserved", 2, 2), "bo")
-    after = move(desk, Move(lot.number, "reserved", 1, 2), "bo")
+        move(workshop, Move(lot.number, "reserved", 2, 2), "bo")
+    after = move(workshop, Move(lot.number, "reserved", 1, 2), "bo")
     assert (after.free, after.held) == (0, ((1, 2), (2, 1)))
     with pytest.raises(InputError):
-        move(desk, Move(lot.number, "written_off", 1), "bo")
+        move(workshop, Move(lot.number, "written_off", 1), "bo")
 
 
-def test_a_repair_takes_pieces_with_its_entry_and_gives_them_back_with_its_retraction(desk, lot):
-    move(desk, Move(lot.number, "reserved", 1, 1), "ada")
-    entry = desk.record(1, RepairDone("replace_pump"), "ada", taken=[(lot.number, 1)])
-    after = desk.store.shelf.book().lot(lot.number)
+def test_a_repair_takes_pieces_with_its_entry_and_gives_them_back_with_its_retraction(
+    workshop, lot
+):
+    move(workshop, Move(lot.number, "reserved", 1, 1), "ada")
+    entry = workshop.jobs.record(1, RepairDone("replace_pump"), "ada", taken=[(lot.number, 1)])
+    after = workshop.stock.book().lot(lot.number)
     assert (after.pieces, after.held, after.used) == (2, (), ((1, 1),))
-    desk.record(1, Retraction(entry.number), "ada")
-    after = desk.store.shelf.book().lot(lot.number)
+    workshop.jobs.record(1, Retraction(entry.number), "ada")
+    after = workshop.stock.book().lot(lot.number)
     assert (after.pieces, after.held, after.used) == (3, ((1, 1),), ())
 
 
-def test_a_repair_is_not_put_down_where_the_pieces_are_not_there(desk, lot):
-    move(desk, Move(lot.number, "reserved", 3, 2), "ada")
+def test_a_repair_is_not_put_down_where_the_pieces_are_not_there(workshop, lot):
+    move(workshop, Move(lot.number, "reserved", 3, 2), "ada")
     with pytest.raises(InputError, match="3 reserved for job 2"):
-        desk.record(1, RepairDone("replace_pump"), "ada", taken=[(lot.number, 1)])
-    assert len(desk.job(1).entries) == 1
-    assert desk.store.shelf.book().lot(lot.number).pieces == 3
+        workshop.jobs.record(1, RepairDone("replace_pump"), "ada", taken=[(lot.number, 1)])
+    assert len(workshop.jobs.get(1).entries) == 1
+    assert workshop.stock.book().lot(lot.number).pieces == 3
 
 
-def test_closing_a_job_lets_go_of_what_is_still_reserved(desk, lot):
-    move(desk, Move(lot.number, "reserved", 2, 1), "ada")
-    move(desk, Move(lot.number, "reserved", 1, 2), "ada")
-    desk.record(1, Closed("scrap"), "ada")
-    assert desk.store.shelf.book().lot(lot.number).held == ((2, 1),)
+def test_closing_a_job_lets_go_of_what_is_still_reserved(workshop, lot):
+    move(workshop, Move(lot.number, "reserved", 2, 1), "ada")
+    move(workshop, Move(lot.number, "reserved", 1, 2), "ada")
+    workshop.jobs.record(1, Closed("scrap"), "ada")
+    assert workshop.stock.book().lot(lot.number).held == ((2, 1),)
     with pytest.raises(InputError, match="1 is closed"):
-        move(desk, Move(lot.number, "reserved", 1, 1), "ada")
+        move(workshop, Move(lot.number, "reserved", 1, 1), "ada")
 
 
-def test_a_movement_is_undone_once_by_its_opposite(desk, lot):
-    move(desk, Move(lot.number, "written_off", 2, note="cracked"), "ada")
-    number = desk.store.shelf.movements([lot.number])[0].number
-    assert undo(desk, number, "bo").pieces == 3
-    told = desk.store.shelf.movements([lot.number])
+def test_a_movement_is_undone_once_by_its_opposite(workshop, lot):
+    move(workshop, Move(lot.number, "written_off", 2, note="cracked"), "ada")
+    number = workshop.stock.movements([lot.number])[0].number
+    assert undo(workshop, number, "bo").pieces == 3
+    told = workshop.stock.movements([lot.number])
     assert [(m.kind, m.pieces, m.undone, m.undoes) for m in told] == [
         ("undone", 2, False, number), ("written_off", -2, True, None), ("received", 3, False, None),
     ]  # fmt: skip
     with pytest.raises(InputError, match="undone already"):
-        undo(desk, number, "bo")
+        undo(workshop, number, "bo")
     with pytest.raises(InputError, match="an undoing itself"):
-        undo(desk, told[0].number, "bo")
+        undo(workshop, told[0].number, "bo")
     with pytest.raises(NotFoundError):
-        undo(desk, 999, "bo")
+        undo(workshop, 999, "bo")
 
 
-def test_what_is_gone_cannot_be_undone_away(desk, lot):
-    move(desk, Move(lot.number, "used", 1, 1), "ada")
-    received = desk.store.shelf.movements([lot.number])[-1].number
+def test_what_is_gone_cannot_be_undone_away(workshop, lot):
+    move(workshop, Move(lot.number, "used", 1, 1), "ada")
+    received = workshop.stock.movements([lot.number])[-1].number
     with pytest.raises(InputError, match="not so many pieces"):
-        undo(desk, received, "ada")
+        undo(workshop, received, "ada")
 
 
-def test_a_count_on_a_stale_page_is_refused(desk, lot):
-    move(desk, Move(lot.number, "used", 1, 1), "bo")
+def test_a_count_on_a_stale_page_is_refused(workshop, lot):
+    move(workshop, Move(lot.number, "used", 1, 1), "bo")
     with pytest.raises(ConflictError):
-        move(desk, Move(lot.number, "counted", 3), "ada", expected_last=lot.last)
-    assert move(desk, Move(lot.number, "counted", 2), "ada").pieces == 2
+        move(workshop, Move(lot.number, "counted", 3), "ada", expected_last=lot.last)
+    assert move(workshop, Move(lot.number, "counted", 2), "ada").pieces == 2
 
 
-def test_pieces_that_were_moved_lie_elsewhere_and_go_back(desk, lot):
-    assert move(desk, Move(lot.number, "moved", place="C4"), "ada").place == "C4"
-    assert undo(desk, desk.store.shelf.movements([lot.number])[0].number, "ada").place == "B2"
+def test_pieces_that_were_moved_lie_elsewhere_and_go_back(workshop, lot):
+    assert move(workshop, Move(lot.number, "moved", place="C4"), "ada").place == "C4"
+    assert undo(workshop, workshop.stock.movements([lot.number])[0].number, "ada").place == "B2"
     with pytest.raises(InputError, match="place"):
-        move(desk, Move(lot.number, "moved", place=" "), "ada")
+        move(workshop, Move(lot.number, "moved", place=" "), "ada")
 
 
 @pytest.mark.parametrize(
@@ -136,30 +138,30 @@ def test_pieces_that_were_moved_lie_elsewhere_and_go_back(desk, lot):
         ({"good": float("nan")}, "good"),
     ],
 )  # fmt: skip
-def test_what_cannot_be_received(desk, wrong, field):
+def test_what_cannot_be_received(workshop, wrong, field):
     with pytest.raises(InputError) as told:
-        receive(desk, replace(PUMP, **wrong), "ada")
+        receive(workshop, replace(PUMP, **wrong), "ada")
     assert told.value.field == field
-    assert shelf(desk) == ()
+    assert shelf(workshop) == ()
 
 
-def test_a_donor_lot_or_job_that_does_not_exist_is_said(desk):
+def test_a_donor_lot_or_job_that_does_not_exist_is_said(workshop):
     with pytest.raises(NotFoundError, match="no job 77"):
-        receive(desk, replace(PUMP, donor=77), "ada")
+        receive(workshop, replace(PUMP, donor=77), "ada")
     for told in (Move(9, "counted", 1), Move(2**40, "counted", 1)):
         with pytest.raises(NotFoundError, match="no lot"):
-            move(desk, told, "ada")
-    number = receive(desk, PUMP, "ada").number
+            move(workshop, told, "ada")
+    number = receive(workshop, PUMP, "ada").number
     with pytest.raises(NotFoundError, match="no job 77"):
-        move(desk, Move(number, "reserved", 1, 77), "ada")
+        move(workshop, Move(number, "reserved", 1, 77), "ada")
     with pytest.raises(InputError, match="otherwise"):
-        move(desk, Move(number, "received", 1), "ada")
+        move(workshop, Move(number, "received", 1), "ada")
     with pytest.raises(NotFoundError):
-        item_sheet(desk, "front_loader", "nothing")
+        item_sheet(workshop, "front_loader", "nothing")
 
 
-def test_pieces_off_a_machine_are_put_on_the_shelf_with_what_is_believed_of_them(desk):
-    lots = shelve(desk, 1, {"drain_pump": 1, "foot": 4, "door": 1}, "B2", "ada")
+def test_pieces_off_a_machine_are_put_on_the_shelf_with_what_is_believed_of_them(workshop):
+    lots = shelve(workshop, 1, {"drain_pump": 1, "foot": 4, "door": 1}, "B2", "ada")
     pump = lots[0]
     assert (pump.kind, pump.donor, pump.maker, pump.model, pump.cost_minor) == (
         "used",
@@ -171,19 +173,19 @@ def test_pieces_off_a_machine_are_put_on_the_shelf_with_what_is_believed_of_them
     assert 0.5 < pump.good <= 1.0
     assert [lot.pieces for lot in lots] == [1, 4, 1]
     with pytest.raises(InputError, match="yields no 'stator'"):
-        shelve(desk, 1, {"stator": 1}, "B2", "ada")
+        shelve(workshop, 1, {"stator": 1}, "B2", "ada")
     with pytest.raises(InputError, match="pieces"):
-        shelve(desk, 1, {}, "B2", "ada")
-    assert len(desk.store.shelf.book().lots) == 3
+        shelve(workshop, 1, {}, "B2", "ada")
+    assert len(workshop.stock.book().lots) == 3
 
 
-def test_several_movements_are_all_or_none(desk, lot):
-    other = receive(desk, replace(PUMP, count=1), "ada")
+def test_several_movements_are_all_or_none(workshop, lot):
+    other = receive(workshop, replace(PUMP, count=1), "ada")
     with pytest.raises(InputError):
-        desk.store.shelf.move(
+        workshop.stock.move(
             [Move(lot.number, "reserved", 1, 1), Move(other.number, "reserved", 2, 1)], "ada"
         )
-    assert desk.store.shelf.book().lot(lot.number).held == ()
+    assert workshop.stock.book().lot(lot.number).held == ()
 
 
 _NUMBERS = counting(1)
@@ -199,23 +201,23 @@ _STEPS = st.lists(
 @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(_STEPS)
 def test_counts_are_the_sums_of_movements_whatever_happens(sqlite_store, steps):
-    desk = Desk(sqlite_store, FAMILIES)
+    workshop = Workshop(sqlite_store, FAMILIES)
     if next(_NUMBERS) == 1:
         for _ in range(2):
-            desk.open_job(INTAKE)
-    lot = receive(desk, PUMP, "ada").number
+            workshop.jobs.open(INTAKE)
+    lot = receive(workshop, PUMP, "ada").number
     for kind, count, job in steps:
-        told = desk.store.shelf.movements([lot])
+        told = workshop.stock.movements([lot])
         try:
             if kind == "undo":
-                undo(desk, told[count % len(told)].number, "ada")
+                undo(workshop, told[count % len(told)].number, "ada")
             elif kind == "received":
-                receive(desk, PUMP, "ada")
+                receive(workshop, PUMP, "ada")
             else:
-                move(desk, Move(lot, kind, count, job if kind in FOR_A_JOB else None), "ada")
+                move(workshop, Move(lot, kind, count, job if kind in FOR_A_JOB else None), "ada")
         except InputError:
             continue
-        after, told = desk.store.shelf.book().lot(lot), desk.store.shelf.movements([lot])
+        after, told = workshop.stock.book().lot(lot), workshop.stock.movements([lot])
         assert after.pieces == sum(m.pieces for m in told) >= 0
         assert sum(held for _, held in after.held) == sum(m.held for m in told) <= after.pieces
         assert all(held > 0 for _, held in after.held)
@@ -242,10 +244,10 @@ print(got)
 def test_two_programs_never_reserve_the_same_piece(tmp_path):
     path = tmp_path / "workshop.db"
     with Store(path) as store:
-        desk = Desk(store, FAMILIES)
+        workshop = Workshop(store, FAMILIES)
         for _ in range(2):
-            desk.open_job(INTAKE)
-        receive(desk, replace(PUMP, count=7), "ada")
+            workshop.jobs.open(INTAKE)
+        receive(workshop, replace(PUMP, count=7), "ada")
         command = [sys.executable, "-c", _RESERVE, str(path)]
         pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
         started = [subprocess.Popen([*command, job], **pipes) for job in ("1", "2")]
@@ -259,8 +261,8 @@ def test_two_programs_never_reserve_the_same_piece(tmp_path):
 
 
 def test_lots_and_movements_cannot_be_changed_even_by_hand(sqlite_store, tmp_path):
-    desk = Desk(sqlite_store, FAMILIES)
-    receive(desk, PUMP, "ada")
+    workshop = Workshop(sqlite_store, FAMILIES)
+    receive(workshop, PUMP, "ada")
     sqlite_store.close()
     with sqlite3.connect(tmp_path / "workshop.db") as raw:
         for statement in ("DELETE FROM lots", "UPDATE lots SET cost_minor = 1", "DELETE FROM movements",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk, hand, numbers, pairs
+from counterpoise.cli.common import hand, numbers, pairs, workshop_command
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import (
     Closed,
@@ -24,7 +24,7 @@ from counterpoise.workshop.jobs.entries import (
 if TYPE_CHECKING:
     from counterpoise.report.views.job import Taken
     from counterpoise.workshop.jobs.entries import Body
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
 MINUTES = click.option("--minutes", type=float, default=None, help="Minutes it took.")
@@ -98,8 +98,8 @@ def job() -> None:
 )
 @click.option("--used-parts", is_flag=True, help="The owner agrees to used parts.")
 @BY
-@at_desk
-def new(desk: Desk, *, tell: bool, by: str, **told: Any) -> Taken:
+@workshop_command
+def new(workshop: Workshop, *, tell: bool, by: str, **told: Any) -> Taken:
     """Take a machine in."""
     from counterpoise.report.words.numbers import read_money
     from counterpoise.workshop.services.intake import take_in
@@ -116,19 +116,19 @@ def new(desk: Desk, *, tell: bool, by: str, **told: Any) -> Taken:
         paid_minor=read_money(paid, "paid") if paid else 0,
         **told,
     )
-    number = take_in(desk, intake, answers, hand(by), figures)
-    return _taken(desk, number, desk.job(number).entries[-1].number, tell)
+    number = take_in(workshop, intake, answers, hand(by), figures)
+    return _taken(workshop, number, workshop.jobs.get(number).entries[-1].number, tell)
 
 
 @job.command("list")
 @click.option("--all", "everything", is_flag=True, help="The closed ones too.")
-@at_desk
-def list_jobs(desk: Desk, *, tell: bool, everything: bool) -> list[Any]:
+@workshop_command
+def list_jobs(workshop: Workshop, *, tell: bool, everything: bool) -> list[Any]:
     """List the jobs, newest first."""
     from counterpoise.cli.job.show import console, say
     from counterpoise.report.views.job import listed
 
-    lines = [line for line in listed(desk.lines()) if line.open or everything]
+    lines = [line for line in listed(workshop.jobs.lines()) if line.open or everything]
     if tell:
         for line in lines:
             console().print(say(f"No. {line.number:<4} {line.title}  ({line.state})"))
@@ -145,14 +145,14 @@ def list_jobs(desk: Desk, *, tell: bool, everything: bool) -> list[Any]:
 @click.option(
     "--careful", is_flag=True, help="Choose a step that holds up if the catalog's figures are off."
 )
-@at_desk
-def next_step(desk: Desk, number: int, *, tell: bool, pick: str, careful: bool) -> Any:
+@workshop_command
+def next_step(workshop: Workshop, number: int, *, tell: bool, pick: str, careful: bool) -> Any:
     """Say what to do now, why, what else it could be, what it is worth."""
     from counterpoise.cli.job.show import bench, console
     from counterpoise.report.views.job import told, view
     from counterpoise.report.views.steps import opened, step_of
 
-    seen = view(desk, number, careful=careful)
+    seen = view(workshop, number, careful=careful)
     kind, _, step_id = pick.partition(":")
     picked = (
         step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
@@ -166,15 +166,15 @@ def next_step(desk: Desk, number: int, *, tell: bool, pick: str, careful: bool) 
 
 @job.command("show")
 @NUMBER
-@at_desk
-def show(desk: Desk, number: int, *, tell: bool) -> Any:
+@workshop_command
+def show(workshop: Workshop, number: int, *, tell: bool) -> Any:
     """Show all that was put down about a job."""
     from dataclasses import asdict
 
     from counterpoise.cli.job.show import console, evidence, say
     from counterpoise.report.views.job import told, view
 
-    seen = view(desk, number)
+    seen = view(workshop, number)
     if tell:
         console().print(
             say(f"No. {number}  {seen.title}", "bold"), say(" · ".join(seen.facts)), sep="\n"
@@ -185,15 +185,15 @@ def show(desk: Desk, number: int, *, tell: bool) -> Any:
 
 @job.command("steps")
 @NUMBER
-@at_desk
-def steps(desk: Desk, number: int, *, tell: bool) -> Any:
+@workshop_command
+def steps(workshop: Workshop, number: int, *, tell: bool) -> Any:
     """List every check and repair that fits this machine."""
     from counterpoise.cli.job.show import console, say
     from counterpoise.report.views.job import view
     from counterpoise.report.views.step_choices import step_groups
     from counterpoise.report.words.numbers import minutes
 
-    groups = step_groups(view(desk, number))
+    groups = step_groups(view(workshop, number))
     for group in groups if tell else ():
         console().print(say(group.title, "bold"))
         for line in group.lines:
@@ -217,9 +217,9 @@ def steps(desk: Desk, number: int, *, tell: bool) -> Any:
 @PHOTO
 @BY
 @LAST
-@at_desk
+@workshop_command
 def record(
-    desk: Desk,
+    workshop: Workshop,
     number: int,
     check: str,
     outcome: str,
@@ -242,9 +242,9 @@ def record(
         reading_sd=more["reading_sd"],
         minutes=more["minutes"],
         note=more["note"],
-        photos=_photos(desk, number, photos),
+        photos=_photos(workshop, number, photos),
     )
-    return _put_down(desk, number, body, tell, more)
+    return _put_down(workshop, number, body, tell, more)
 
 
 @job.command("repair")
@@ -262,15 +262,19 @@ def record(
 @PHOTO
 @BY
 @LAST
-@at_desk
-def repair(desk: Desk, number: int, *, tell: bool, photos: tuple[str, ...], **more: Any) -> Any:
+@workshop_command
+def repair(
+    workshop: Workshop, number: int, *, tell: bool, photos: tuple[str, ...], **more: Any
+) -> Any:
     """Put REPAIR down as done."""
-    body = RepairDone(more["repair"], more["minutes"], more["note"], _photos(desk, number, photos))
+    body = RepairDone(
+        more["repair"], more["minutes"], more["note"], _photos(workshop, number, photos)
+    )
     taken = [_taking(text) for text in more["lots"]]
-    entry = desk.record(
+    entry = workshop.jobs.record(
         number, body, by=hand(more["by"]), expected_last=more["expected_last"], taken=taken
     )
-    return _taken(desk, number, entry.number, tell)
+    return _taken(workshop, number, entry.number, tell)
 
 
 def _taking(text: str) -> tuple[int, int]:
@@ -294,10 +298,12 @@ def _taking(text: str) -> tuple[int, int]:
 @NOTE
 @BY
 @LAST
-@at_desk
-def proof(desk: Desk, number: int, *, tell: bool, **more: Any) -> Any:
+@workshop_command
+def proof(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
     """Put down how the proof spin went."""
-    return _put_down(desk, number, Proof(more["passed"], more["minutes"], more["note"]), tell, more)
+    return _put_down(
+        workshop, number, Proof(more["passed"], more["minutes"], more["note"]), tell, more
+    )
 
 
 @job.command("decide")
@@ -307,11 +313,11 @@ def proof(desk: Desk, number: int, *, tell: bool, **more: Any) -> Any:
 @click.option("--why", default="", help="Why.")
 @BY
 @LAST
-@at_desk
-def decide(desk: Desk, number: int, *, tell: bool, **more: Any) -> Any:
+@workshop_command
+def decide(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
     """Put a decision down: OPTION is the id of a way to end the job."""
     body = Decision(more["option"], _money(more["agreed"], "agreed"), more["why"])
-    return _put_down(desk, number, body, tell, more)
+    return _put_down(workshop, number, body, tell, more)
 
 
 @job.command("close")
@@ -327,12 +333,12 @@ def decide(desk: Desk, number: int, *, tell: bool, **more: Any) -> Any:
 @NOTE
 @BY
 @LAST
-@at_desk
-def close(desk: Desk, number: int, *, tell: bool, **more: Any) -> Any:
+@workshop_command
+def close(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
     """Close the job: ENDING is the id of the way it ended."""
     received = _money(more["received"], "received", negative=True)
     return _put_down(
-        desk, number, Closed(more["ending"], more["faults"], received, more["note"]), tell, more
+        workshop, number, Closed(more["ending"], more["faults"], received, more["note"]), tell, more
     )
 
 
@@ -342,10 +348,10 @@ def close(desk: Desk, number: int, *, tell: bool, **more: Any) -> Any:
 @click.option("--why", default="", help="Why.")
 @BY
 @LAST
-@at_desk
-def retract(desk: Desk, number: int, *, tell: bool, **more: Any) -> Any:
+@workshop_command
+def retract(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
     """Take ENTRY back."""
-    return _put_down(desk, number, Retraction(more["entry"], more["why"]), tell, more)
+    return _put_down(workshop, number, Retraction(more["entry"], more["why"]), tell, more)
 
 
 @job.command("came-back")
@@ -353,12 +359,14 @@ def retract(desk: Desk, number: int, *, tell: bool, **more: Any) -> Any:
 @click.option("--why", default="", help="What is said to be wrong.")
 @BY
 @LAST
-@at_desk
+@workshop_command
 def came_back(
-    desk: Desk, number: int, *, tell: bool, why: str, by: str, expected_last: int | None
+    workshop: Workshop, number: int, *, tell: bool, why: str, by: str, expected_last: int | None
 ) -> Any:
     """Open a closed job again: its machine came back."""
-    return _taken(desk, number, desk.come_back(number, why, hand(by), expected_last).number, tell)
+    return _taken(
+        workshop, number, workshop.jobs.reopen(number, why, hand(by), expected_last).number, tell
+    )
 
 
 @job.command("note")
@@ -370,11 +378,13 @@ def came_back(
 @PHOTO
 @BY
 @LAST
-@at_desk
-def note(desk: Desk, number: int, *, tell: bool, photos: tuple[str, ...], **more: Any) -> Any:
+@workshop_command
+def note(
+    workshop: Workshop, number: int, *, tell: bool, photos: tuple[str, ...], **more: Any
+) -> Any:
     """Put down a remark that belongs to no check."""
-    body = Note(more["text"], _photos(desk, number, photos), parts_due=more["parts_due"])
-    return _put_down(desk, number, body, tell, more)
+    body = Note(more["text"], _photos(workshop, number, photos), parts_due=more["parts_due"])
+    return _put_down(workshop, number, body, tell, more)
 
 
 @job.command("photo")
@@ -383,10 +393,14 @@ def note(desk: Desk, number: int, *, tell: bool, photos: tuple[str, ...], **more
 @click.option("--text", default="", help="What it shows.")
 @BY
 @LAST
-@at_desk
-def photo(desk: Desk, number: int, *, tell: bool, files: tuple[str, ...], **more: Any) -> Any:
+@workshop_command
+def photo(
+    workshop: Workshop, number: int, *, tell: bool, files: tuple[str, ...], **more: Any
+) -> Any:
     """Keep photos with the job; where they were taken is removed from them."""
-    return _put_down(desk, number, Note(more["text"], _photos(desk, number, files)), tell, more)
+    return _put_down(
+        workshop, number, Note(more["text"], _photos(workshop, number, files)), tell, more
+    )
 
 
 @job.command("sheet")
@@ -402,16 +416,16 @@ def photo(desk: Desk, number: int, *, tell: bool, files: tuple[str, ...], **more
     default="",
     help="Where the job can be looked up; put on the PDF as a code to scan.",
 )
-@at_desk
+@workshop_command
 def sheet(
-    desk: Desk, number: int, *, tell: bool, pdf: str | None, html: str | None, address: str
+    workshop: Workshop, number: int, *, tell: bool, pdf: str | None, html: str | None, address: str
 ) -> Any:
     """Write the job sheet; without --pdf or --html, to job-NUMBER.pdf."""
     from counterpoise.report.paper.sheet import build_sheet
     from counterpoise.report.paper.sheet_spin import with_spin
     from counterpoise.report.views.job import view
 
-    seen = view(desk, number)
+    seen = view(workshop, number)
     made = with_spin(
         build_sheet(seen.job, seen.family, seen.assessment, seen.settings, address), seen
     )
@@ -447,21 +461,25 @@ def _money(text: str, field: str, *, negative: bool = False) -> int | None:
     return read_money(text, field, negative=negative) if text else None
 
 
-def _photos(desk: Desk, number: int, files: tuple[str, ...]) -> tuple[str, ...]:
-    desk.job(number)
-    return tuple(desk.add_photo(Path(file).read_bytes()) for file in files)
+def _photos(workshop: Workshop, number: int, files: tuple[str, ...]) -> tuple[str, ...]:
+    workshop.jobs.get(number)
+    return tuple(workshop.photos.add(Path(file).read_bytes()) for file in files)
 
 
-def _put_down(desk: Desk, number: int, body: Body, tell: bool, more: dict[str, Any]) -> Taken:
-    entry = desk.record(number, body, by=hand(more["by"]), expected_last=more["expected_last"])
-    return _taken(desk, number, entry.number, tell)
+def _put_down(
+    workshop: Workshop, number: int, body: Body, tell: bool, more: dict[str, Any]
+) -> Taken:
+    entry = workshop.jobs.record(
+        number, body, by=hand(more["by"]), expected_last=more["expected_last"]
+    )
+    return _taken(workshop, number, entry.number, tell)
 
 
-def _taken(desk: Desk, number: int, entry: int, tell: bool) -> Taken:
+def _taken(workshop: Workshop, number: int, entry: int, tell: bool) -> Taken:
     from counterpoise.cli.job.show import bench, console
     from counterpoise.report.views.job import taken, view
 
     if tell:
         click.echo(f"Put down as entry {entry} of job {number}.")
-        console().print(bench(view(desk, number)))
-    return taken(desk, number, entry)
+        console().print(bench(view(workshop, number)))
+    return taken(workshop, number, entry)

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk
+from counterpoise.cli.common import workshop_command
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.report.views.donor import Donor
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @click.command()
@@ -28,13 +28,13 @@ if TYPE_CHECKING:
     default="",
     help="Where the job can be looked up; put on the labels as a code to scan.",
 )
-@at_desk
-def parts(desk: Desk, number: int, *, tell: bool, file: str | None, address: str) -> Any:
+@workshop_command
+def parts(workshop: Workshop, number: int, *, tell: bool, file: str | None, address: str) -> Any:
     """Say which parts of the machine are good and worth taking off, and write labels for them."""
     from counterpoise.report.views.donor import donor
     from counterpoise.report.views.job import view
 
-    found = donor(view(desk, number))
+    found = donor(view(workshop, number))
     if file:
         _write(found, file, address)
     if tell:

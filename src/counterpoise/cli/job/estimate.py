@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk, hand, pairs
+from counterpoise.cli.common import hand, pairs, workshop_command
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from counterpoise.report.views.estimate import EstimateAnswer, PartWays
     from counterpoise.workshop.billing.costing import Terms
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 REPAIRS = click.option(
     "--repair", "repairs", multiple=True, metavar="ID",
@@ -46,9 +46,9 @@ PARTS = click.option(
     "--reserve", is_flag=True, help="Reserve for the job what the work takes from the shelf."
 )
 @click.option("--by", default="", help="Who reserves it; without it, the user of this machine.")
-@at_desk
+@workshop_command
 def estimate(
-    desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], **agreed: Any
+    workshop: Workshop, number: int, *, tell: bool, repairs: tuple[str, ...], **agreed: Any
 ) -> Any:
     """Say what the work costs: labour, panels, parts, tax, and the most to promise."""
     from counterpoise.cli.job.show import console
@@ -56,10 +56,10 @@ def estimate(
     from counterpoise.report.views.job import view
     from counterpoise.workshop.services.stock import reserve_work
 
-    seen, terms = view(desk, number), terms_of(agreed)
+    seen, terms = view(workshop, number), terms_of(agreed)
     if agreed["reserve"]:
-        reserve_work(desk, number, costing(seen, repairs, terms), hand(agreed["by"]))
-        seen = view(desk, number)
+        reserve_work(workshop, number, costing(seen, repairs, terms), hand(agreed["by"]))
+        seen = view(workshop, number)
     found = estimated(seen, repairs, terms)
     if tell:
         console().print(*_told(found, seen.currency), sep="\n")

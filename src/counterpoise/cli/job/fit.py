@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk, hand
+from counterpoise.cli.common import hand, workshop_command
 from counterpoise.cli.job.commands import BY, LAST, NOTE, NUMBER
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.report.views.fit import FitAnswer
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @click.command("fit")
@@ -37,22 +37,22 @@ if TYPE_CHECKING:
 @NOTE
 @BY
 @LAST
-@at_desk
-def fit(desk: Desk, number: int, recording: str, *, tell: bool, **more: Any) -> Any:
+@workshop_command
+def fit(workshop: Workshop, number: int, recording: str, *, tell: bool, **more: Any) -> Any:
     """Fit the machine in motion to RECORDING, the id of one put down in the job; without it, to the latest."""
     from counterpoise.report.views.fit import Asked, figure_svg, figures_of, fit_answer
     from counterpoise.report.views.job import taken
 
-    recording = recording or _latest(desk, number)
+    recording = recording or _latest(workshop, number)
     asked = Asked(more["load"], more["unbalance"], tuple(dict.fromkeys(more["free"])))
-    told = fit_answer(desk, number, recording, asked)
+    told = fit_answer(workshop, number, recording, asked)
     if tell:
         click.echo("\n".join(_lines(told)))
     if more["figure"]:
-        _write(more["figure"], figure_svg(desk, number, recording, asked))
+        _write(more["figure"], figure_svg(workshop, number, recording, asked))
     if not more["keep"]:
         return told
-    down = desk.record(
+    down = workshop.jobs.record(
         number,
         figures_of(told, more["note"]),
         by=hand(more["by"]),
@@ -60,11 +60,11 @@ def fit(desk: Desk, number: int, recording: str, *, tell: bool, **more: Any) -> 
     )
     if tell:
         click.echo(f"Put down as entry {down.number} of job {number}.")
-    return taken(desk, number, down.number)
+    return taken(workshop, number, down.number)
 
 
-def _latest(desk: Desk, number: int) -> str:
-    named = [getattr(entry.body, "recording", "") for entry in desk.job(number).standing]
+def _latest(workshop: Workshop, number: int) -> str:
+    named = [getattr(entry.body, "recording", "") for entry in workshop.jobs.get(number).standing]
     kept = [each for each in named if each]
     if not kept:
         raise InputError(

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
-from counterpoise.cli.common import at_desk, hand, numbers
+from counterpoise.cli.common import hand, numbers, workshop_command
 from counterpoise.cli.job.commands import BY, LAST, NOTE, NUMBER
 from counterpoise.workshop.jobs.entries import Figures
 
 if TYPE_CHECKING:
     from counterpoise.report.views.machine_figures import FigureLine, OwnFigures
     from counterpoise.workshop.jobs.entries import How
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @click.command("machine")
@@ -32,19 +32,23 @@ if TYPE_CHECKING:
 @NOTE
 @BY
 @LAST
-@at_desk
-def machine(desk: Desk, number: int, *, tell: bool, figures: tuple[str, ...], **more: Any) -> Any:
+@workshop_command
+def machine(
+    workshop: Workshop, number: int, *, tell: bool, figures: tuple[str, ...], **more: Any
+) -> Any:
     """Show what is known of this very machine; with --set, put more down."""
     from counterpoise.report.views.job import taken
     from counterpoise.report.views.machine_figures import own_figures
 
     if figures:
         body = Figures(numbers(figures, "set"), cast("How", more["how"]), note=more["note"])
-        entry = desk.record(number, body, by=hand(more["by"]), expected_last=more["expected_last"])
+        entry = workshop.jobs.record(
+            number, body, by=hand(more["by"]), expected_last=more["expected_last"]
+        )
         if not tell:
-            return taken(desk, number, entry.number)
+            return taken(workshop, number, entry.number)
         click.echo(f"Put down as entry {entry.number} of job {number}.")
-    told = own_figures(desk.job(number), desk.family_of(number))
+    told = own_figures(workshop.jobs.get(number), workshop.jobs.family_of(number))
     if tell:
         click.echo("\n".join(_lines(told)))
     return told

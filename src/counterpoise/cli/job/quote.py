@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk, hand
+from counterpoise.cli.common import hand, workshop_command
 from counterpoise.cli.job.estimate import CHARGED, DISCOUNTS, PARTS, REPAIRS, USED, terms_of
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.report.views.job import JobView
     from counterpoise.report.views.quote import QuotePaper
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 _ANSWERS = {"yes": "repair_hand_back", "hand_back": "hand_back", "replace": "replace"}
 
@@ -32,8 +32,10 @@ _ANSWERS = {"yes": "repair_hand_back", "hand_back": "hand_back", "replace": "rep
               help="Put down what the customer said: yes, or no and what then.")  # fmt: skip
 @click.option("--agreed-by", default="", metavar="NAME", help="Who gave the answer.")
 @click.option("--by", default="", help="Who puts it down; without it, the user of this machine.")
-@at_desk
-def quote(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], **more: Any) -> Any:
+@workshop_command
+def quote(
+    workshop: Workshop, number: int, *, tell: bool, repairs: tuple[str, ...], **more: Any
+) -> Any:
     """Quote the work in plain words: what is wrong, how sure, the price, the most, the other ways, the guarantee."""
     from counterpoise.report.views.job import view
     from counterpoise.report.views.quote import quoted
@@ -42,13 +44,13 @@ def quote(desk: Desk, number: int, *, tell: bool, repairs: tuple[str, ...], **mo
         raise InputError(
             "answer: is missing", field="answer", remedy="Give --answer with --agreed-by."
         )
-    seen = view(desk, number)
+    seen = view(workshop, number)
     paper = quoted(seen, repairs, terms_of(more))
     if tell:
         _tell(paper)
     if more["pdf"]:
         _write(paper, more["pdf"])
-    return _answer(desk, seen, paper, more, tell) if more["answer"] else paper
+    return _answer(workshop, seen, paper, more, tell) if more["answer"] else paper
 
 
 def _tell(paper: QuotePaper) -> None:
@@ -82,13 +84,15 @@ def _write(paper: QuotePaper, path: str) -> None:
         ) from error
 
 
-def _answer(desk: Desk, seen: JobView, paper: QuotePaper, more: dict[str, Any], tell: bool) -> Any:
+def _answer(
+    workshop: Workshop, seen: JobView, paper: QuotePaper, more: dict[str, Any], tell: bool
+) -> Any:
     from counterpoise.report.views.job import taken
     from counterpoise.report.views.quote import Reply, put_answer
 
     option = _ANSWERS[more["answer"]]
     said = Reply(option, more["agreed_by"], paper.price_minor, paper.repairs, terms_of(more))
-    entry = put_answer(desk, seen, said, hand(more["by"]), paper.last)
+    entry = put_answer(workshop, seen, said, hand(more["by"]), paper.last)
     if tell:
         click.echo(f"\nPut down as entry {entry} of job {paper.number}.")
-    return taken(desk, paper.number, entry)
+    return taken(workshop, paper.number, entry)

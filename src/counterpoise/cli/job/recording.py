@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from counterpoise.cli.common import at_desk, hand
+from counterpoise.cli.common import hand, workshop_command
 from counterpoise.cli.job.commands import BY, LAST, MINUTES, NOTE, NUMBER
 
 if TYPE_CHECKING:
     from counterpoise.report.views.recording import RecordingAnswer
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @click.command("recording")
@@ -35,9 +35,9 @@ if TYPE_CHECKING:
 @NOTE
 @BY
 @LAST
-@at_desk
+@workshop_command
 def recording(
-    desk: Desk,
+    workshop: Workshop,
     number: int,
     file: Path,
     role: Literal["before", "after", "sound"],
@@ -49,19 +49,21 @@ def recording(
     from counterpoise.report.views.job import taken
     from counterpoise.report.views.recording import add_sound, answer, body, keep
 
-    kept = keep(desk, number, (file.name, file.read_bytes()), more["top_rpm"])
+    kept = keep(workshop, number, (file.name, file.read_bytes()), more["top_rpm"])
     if more["sound"]:
-        add_sound(desk, number, kept, (more["sound"].name, more["sound"].read_bytes()))
-    told = answer(desk, number, kept, role, more["top_rpm"])
+        add_sound(workshop, number, kept, (more["sound"].name, more["sound"].read_bytes()))
+    told = answer(workshop, number, kept, role, more["top_rpm"])
     if tell:
         click.echo("\n".join(_lines(told)))
     if more["look"]:
         return told
-    entry = body(desk.family_of(number), told, more["minutes"], more["note"])
-    down = desk.record(number, entry, by=hand(more["by"]), expected_last=more["expected_last"])
+    entry = body(workshop.jobs.family_of(number), told, more["minutes"], more["note"])
+    down = workshop.jobs.record(
+        number, entry, by=hand(more["by"]), expected_last=more["expected_last"]
+    )
     if tell:
         click.echo(f"Put down as entry {down.number} of job {number}.")
-    return taken(desk, number, down.number)
+    return taken(workshop, number, down.number)
 
 
 def _lines(told: RecordingAnswer) -> list[str]:

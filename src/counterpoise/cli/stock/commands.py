@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk, hand
+from counterpoise.cli.common import hand, workshop_command
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.workshop.parts.stock import Lot
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 _BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
 _LOT = click.argument("lot", type=int)
@@ -27,14 +27,14 @@ def stock() -> None:
 
 
 @stock.command("list")
-@at_desk
-def list_stock(desk: Desk, *, tell: bool) -> Any:
+@workshop_command
+def list_stock(workshop: Workshop, *, tell: bool) -> Any:
     """List what lies on the shelf."""
     from counterpoise.cli.job.show import console, say
     from counterpoise.report.views.stock import KINDS
     from counterpoise.workshop.services.stock import shelf
 
-    found = shelf(desk)
+    found = shelf(workshop)
     for one in found if tell else ():
         free = f", {one.free} free" if one.free != one.pieces else ""
         kinds, places = ", ".join(KINDS[kind] for kind in one.kinds), ", ".join(one.places)
@@ -48,15 +48,15 @@ def list_stock(desk: Desk, *, tell: bool) -> Any:
 
 @stock.command("show")
 @click.argument("part")
-@at_desk
-def show(desk: Desk, part: str, *, tell: bool) -> Any:
+@workshop_command
+def show(workshop: Workshop, part: str, *, tell: bool) -> Any:
     """Show the lots of PART, its prices, and what happened to it."""
     from counterpoise.cli.job.show import console, say
     from counterpoise.report.views.stock import happened
     from counterpoise.report.words.numbers import money
     from counterpoise.workshop.services.stock import item_sheet
 
-    found = item_sheet(desk, *_part(part))
+    found = item_sheet(workshop, *_part(part))
     screen = console()
     screen.print(say(found.title, "bold")) if tell else None
     for lot in found.lots if tell else ():
@@ -97,9 +97,9 @@ def show(desk: Desk, part: str, *, tell: bool) -> Any:
 @click.option("--model", default="", help="Model it fits.")
 @_NOTE
 @_BY
-@at_desk
+@workshop_command
 def receive(
-    desk: Desk, part: str, *, tell: bool, by: str, cost: str, asked: str, **told: Any
+    workshop: Workshop, part: str, *, tell: bool, by: str, cost: str, asked: str, **told: Any
 ) -> Any:
     """Put pieces of PART on the shelf."""
     from counterpoise.report.words.numbers import read_money
@@ -110,7 +110,7 @@ def receive(
         *_part(part), cost_minor=read_money(cost, "cost") if cost else 0,
         asked_minor=read_money(asked, "asked") if asked else None, **told,
     )  # fmt: skip
-    return _tell(desk, stockroom.receive(desk, receipt, hand(by)), tell)
+    return _tell(workshop, stockroom.receive(workshop, receipt, hand(by)), tell)
 
 
 @stock.command("count")
@@ -118,10 +118,10 @@ def receive(
 @click.argument("there", type=int)
 @_NOTE
 @_BY
-@at_desk
-def count(desk: Desk, lot: int, there: int, *, tell: bool, note: str, by: str) -> Any:
+@workshop_command
+def count(workshop: Workshop, lot: int, there: int, *, tell: bool, note: str, by: str) -> Any:
     """Put down that there are THERE pieces of LOT."""
-    return _move(desk, lot, "counted", tell, by, count=there, note=note)
+    return _move(workshop, lot, "counted", tell, by, count=there, note=note)
 
 
 @stock.command("move")
@@ -129,10 +129,10 @@ def count(desk: Desk, lot: int, there: int, *, tell: bool, note: str, by: str) -
 @click.argument("place")
 @_NOTE
 @_BY
-@at_desk
-def move(desk: Desk, lot: int, place: str, *, tell: bool, note: str, by: str) -> Any:
+@workshop_command
+def move(workshop: Workshop, lot: int, place: str, *, tell: bool, note: str, by: str) -> Any:
     """Put down that LOT lies in PLACE now."""
-    return _move(desk, lot, "moved", tell, by, place=place, note=note)
+    return _move(workshop, lot, "moved", tell, by, place=place, note=note)
 
 
 @stock.command("write-off")
@@ -140,10 +140,10 @@ def move(desk: Desk, lot: int, place: str, *, tell: bool, note: str, by: str) ->
 @_COUNT
 @_NOTE
 @_BY
-@at_desk
-def write_off(desk: Desk, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
+@workshop_command
+def write_off(workshop: Workshop, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
     """Put down that pieces of LOT are no good."""
-    return _move(desk, lot, "written_off", tell, by, **told)
+    return _move(workshop, lot, "written_off", tell, by, **told)
 
 
 def _for_a_job(name: str, kind: str, said: str) -> None:
@@ -155,9 +155,9 @@ def _for_a_job(name: str, kind: str, said: str) -> None:
     @_COUNT
     @_NOTE
     @_BY
-    @at_desk
-    def command(desk: Desk, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
-        return _move(desk, lot, kind, tell, by, **told)
+    @workshop_command
+    def command(workshop: Workshop, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
+        return _move(workshop, lot, kind, tell, by, **told)
 
 
 _for_a_job("reserve", "reserved", "Reserve pieces of LOT for a job.")
@@ -172,12 +172,12 @@ _for_a_job(
 @stock.command("undo")
 @click.argument("movement", type=int)
 @_BY
-@at_desk
-def undo(desk: Desk, movement: int, *, tell: bool, by: str) -> Any:
+@workshop_command
+def undo(workshop: Workshop, movement: int, *, tell: bool, by: str) -> Any:
     """Undo MOVEMENT (its number is in `stock show`) by its opposite."""
     from counterpoise.workshop.services import stock as stockroom
 
-    return _tell(desk, stockroom.undo(desk, movement, hand(by)), tell)
+    return _tell(workshop, stockroom.undo(workshop, movement, hand(by)), tell)
 
 
 @stock.command("shelve")
@@ -185,9 +185,9 @@ def undo(desk: Desk, movement: int, *, tell: bool, by: str) -> Any:
 @click.argument("pieces", nargs=-1, metavar="PART[=PIECES]...")
 @click.option("--place", default="", help="Where they lie, like B2.")
 @_BY
-@at_desk
+@workshop_command
 def shelve(
-    desk: Desk, job: int, pieces: tuple[str, ...], *, tell: bool, place: str, by: str
+    workshop: Workshop, job: int, pieces: tuple[str, ...], *, tell: bool, place: str, by: str
 ) -> Any:
     """Put PARTs off the machine of JOB on the shelf; without any, all that are worth keeping."""
     from counterpoise.report.views.donor import donor
@@ -197,10 +197,10 @@ def shelve(
     counts = {
         name: _whole(number or "1") for name, _, number in (text.partition("=") for text in pieces)
     }
-    chosen = counts or {one.item: 1 for one in donor(view(desk, job)).pieces if one.keep}
-    found = stockroom.shelve(desk, job, chosen, place, hand(by))
+    chosen = counts or {one.item: 1 for one in donor(view(workshop, job)).pieces if one.keep}
+    found = stockroom.shelve(workshop, job, chosen, place, hand(by))
     for lot in found:
-        _tell(desk, lot, tell)
+        _tell(workshop, lot, tell)
     return found
 
 
@@ -212,13 +212,13 @@ def shelve(
     default="",
     help="Where the lot can be looked up; put on the label as a code to scan.",
 )
-@at_desk
-def label(desk: Desk, lot: int, file: str, *, tell: bool, address: str) -> Any:
+@workshop_command
+def label(workshop: Workshop, lot: int, file: str, *, tell: bool, address: str) -> Any:
     """Write the label of LOT to FILE (PDF)."""
     from counterpoise.report.paper.pdf import labels_pdf
     from counterpoise.report.views.stock import label_of
 
-    made = labels_pdf(label_of(desk, desk.store.shelf.book().lot(lot)), address)
+    made = labels_pdf(label_of(workshop, workshop.stock.book().lot(lot)), address)
     try:
         Path(file).write_bytes(made)
     except OSError as error:
@@ -243,20 +243,20 @@ def _whole(text: str) -> int:
     return int(text)
 
 
-def _move(desk: Desk, lot: int, kind: Any, tell: bool, by: str, **told: Any) -> Any:
+def _move(workshop: Workshop, lot: int, kind: Any, tell: bool, by: str, **told: Any) -> Any:
     from counterpoise.workshop.parts.stock import Move
     from counterpoise.workshop.services import stock as stockroom
 
-    return _tell(desk, stockroom.move(desk, Move(lot, kind, **told), hand(by)), tell)
+    return _tell(workshop, stockroom.move(workshop, Move(lot, kind, **told), hand(by)), tell)
 
 
-def _tell(desk: Desk, lot: Lot, tell: bool) -> Lot:
+def _tell(workshop: Workshop, lot: Lot, tell: bool) -> Lot:
     from counterpoise.cli.job.show import console, say
     from counterpoise.workshop.services.stock import title_of
 
     if tell:
-        title = title_of(desk.families, lot.family, lot.item)
-        console().print(say(f"{title}: {_told(lot, desk.settings().currency)}"))
+        title = title_of(workshop.families, lot.family, lot.item)
+        console().print(say(f"{title}: {_told(lot, workshop.settings().currency)}"))
     return lot
 
 

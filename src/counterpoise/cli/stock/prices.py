@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import at_desk, hand, pairs
+from counterpoise.cli.common import hand, pairs, workshop_command
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from counterpoise.workshop.services.price_import import Preview, Sent
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.prices import Preview, Sent
+    from counterpoise.workshop.services.workshop import Workshop
 
 _BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
 _HOW = (
@@ -42,12 +42,12 @@ def _how(command: Callable[..., Any]) -> Callable[..., Any]:
 @prices.command("check")
 @click.argument("file", type=click.Path())
 @_how
-@at_desk
-def check(desk: Desk, file: str, *, tell: bool, **told: Any) -> Preview:
+@workshop_command
+def check(workshop: Workshop, file: str, *, tell: bool, **told: Any) -> Preview:
     """Say what the list in FILE (CSV) would change, and what is wrong with it, line by line; keep nothing."""
-    from counterpoise.workshop.services.price_import import preview
+    from counterpoise.workshop.services.prices import preview
 
-    found = preview(desk, _sent(file, told))
+    found = preview(workshop, _sent(file, told))
     if tell:
         _tell(found)
     return found
@@ -63,17 +63,17 @@ def check(desk: Desk, file: str, *, tell: bool, **told: Any) -> Preview:
 )
 @click.option("--whole", is_flag=True, help="In place of all former prices of this supplier.")
 @_BY
-@at_desk
+@workshop_command
 def take(
-    desk: Desk, file: str, *, tell: bool, leave_out: bool, whole: bool, by: str, **told: Any
+    workshop: Workshop, file: str, *, tell: bool, leave_out: bool, whole: bool, by: str, **told: Any
 ) -> Any:
     """Take in the list in FILE (CSV), all of it or nothing."""
-    from counterpoise.workshop.services.price_import import preview, take_in
+    from counterpoise.workshop.services.prices import preview, take_in
 
     sent = _sent(file, told)
     if tell:
-        _tell_faults(preview(desk, sent))
-    done = take_in(desk, sent, hand(by), leave_out=leave_out, whole=whole)
+        _tell_faults(preview(workshop, sent))
+    done = take_in(workshop, sent, hand(by), leave_out=leave_out, whole=whole)
     if tell:
         out = f"; {done.left_out} broken lines left out" if done.left_out else ""
         click.echo(
@@ -83,10 +83,10 @@ def take(
 
 
 @prices.command("list")
-@at_desk
-def lists(desk: Desk, *, tell: bool) -> Any:
+@workshop_command
+def lists(workshop: Workshop, *, tell: bool) -> Any:
     """List the price lists that came in, newest first."""
-    found = desk.store.prices.book().lists[::-1]
+    found = workshop.prices.book().lists[::-1]
     for one in found if tell else ():
         gone = " (taken back)" if one.gone else ""
         click.echo(
@@ -100,10 +100,10 @@ def lists(desk: Desk, *, tell: bool) -> Any:
 @prices.command("take-back")
 @click.argument("number", type=int)
 @_BY
-@at_desk
-def take_back(desk: Desk, number: int, *, tell: bool, by: str) -> Any:
+@workshop_command
+def take_back(workshop: Workshop, number: int, *, tell: bool, by: str) -> Any:
     """Take price list NUMBER back: what stood before it stands again."""
-    desk.store.prices.take_back(number, hand(by))
+    workshop.prices.take_back(number, hand(by))
     if tell:
         click.echo(f"Price list {number} was taken back.")
     return {"list": number}
@@ -111,12 +111,12 @@ def take_back(desk: Desk, number: int, *, tell: bool, by: str) -> Any:
 
 @prices.command("export")
 @click.argument("file", type=click.Path(dir_okay=False))
-@at_desk
-def export(desk: Desk, file: str, *, tell: bool) -> Any:
+@workshop_command
+def export(workshop: Workshop, file: str, *, tell: bool) -> Any:
     """Write the prices that stand to FILE as CSV."""
-    from counterpoise.workshop.services.price_import import as_csv
+    from counterpoise.workshop.services.prices import as_csv
 
-    text = as_csv(desk)
+    text = as_csv(workshop)
     try:
         Path(file).write_text(text, encoding="utf-8", newline="")
     except OSError as error:
@@ -132,7 +132,7 @@ def export(desk: Desk, file: str, *, tell: bool) -> Any:
 def _sent(file: str, told: dict[str, Any]) -> Sent:
     from counterpoise.workshop.parts.csv_sheet import MOST_BYTES
     from counterpoise.workshop.parts.price_list import Habits
-    from counterpoise.workshop.services.price_import import Sent
+    from counterpoise.workshop.services.prices import Sent
 
     try:
         with Path(file).open("rb") as stream:

@@ -27,7 +27,7 @@ from counterpoise.workshop.jobs.entries import Figures, Job, Retraction
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
     from counterpoise.spin.reading import Reading
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 BIN = 0.08  # speeds 8 % apart
 GOOD, FAIR = 1.25, 1.6  # by what factor the levels may differ; estimate
@@ -117,14 +117,16 @@ def levels_of(
     return SpinLevels(rpm, flat, up, peaks, load_kg, unbalance_kg)
 
 
-def fitted(desk: Desk, number: int, recording: str, asked: Asked) -> tuple[SpinLevels, SpinFit]:
+def fitted(
+    workshop: Workshop, number: int, recording: str, asked: Asked
+) -> tuple[SpinLevels, SpinFit]:
     """The recording's levels and the machine fitted to them. Raises InputError where it cannot decide."""
-    job, family = desk.job(number), desk.family_of(number)
+    job, family = workshop.jobs.get(number), workshop.jobs.family_of(number)
     key = kind_of_job(job, family)
     own = own_machine(without_fitted(job), family)
     given = own.values(key, {})
     free = tuple(_model_name(family, one) for one in asked.free)
-    seen = levels_of(reading_of(desk, recording), asked.load_kg, asked.unbalance_kg)
+    seen = levels_of(reading_of(workshop, recording), asked.load_kg, asked.unbalance_kg)
     return seen, _fit(
         key, _Held(seen, (recording, asked.load_kg, asked.unbalance_kg)), tuple(given.items()), free
     )
@@ -173,13 +175,13 @@ def _model_name(family: Family, figure: str) -> str:
     return entry.twin
 
 
-def fit_answer(desk: Desk, number: int, recording: str, asked: Asked) -> FitAnswer:
+def fit_answer(workshop: Workshop, number: int, recording: str, asked: Asked) -> FitAnswer:
     """Fit the job's machine to one of its recordings, and tell."""
-    job, family = desk.job(number), desk.family_of(number)
-    seen, fit = fitted(desk, number, recording, asked)
+    job, family = workshop.jobs.get(number), workshop.jobs.family_of(number)
+    seen, fit = fitted(workshop, number, recording, asked)
     figures = tuple(line for one in fit.found if (line := _line(family, one)) is not None)
     return FitAnswer(
-        number, recording, desk.recording(recording)[0], job.entries[-1].number, _sentence(seen, fit), _advice(fit),
+        number, recording, workshop.recordings.get(recording)[0], job.entries[-1].number, _sentence(seen, fit), _advice(fit),
         fit.off, fit.off_usual, int(seen.rpm.size), figures, tuple(_drum_line(one) for one in fit.drum),
         tuple(Swing(AXES[axis], measured, found) for axis, measured, found in fit.resonances),
         _kept(own_machine(without_fitted(job), family), family),
@@ -260,11 +262,11 @@ def _round(value: float) -> float:
     return float(f"{value:.4g}")
 
 
-def figure_svg(desk: Desk, number: int, recording: str, asked: Asked) -> bytes:
+def figure_svg(workshop: Workshop, number: int, recording: str, asked: Asked) -> bytes:
     """Shake once a turn against speed: as recorded, and of the machine as fitted."""
     from counterpoise.report.figures.dynamics import fit_figure, svg
 
-    return svg(fit_figure(*fitted(desk, number, recording, asked)))
+    return svg(fit_figure(*fitted(workshop, number, recording, asked)))
 
 
 __all__ = ["Asked", "FitAnswer", "figure_svg", "figures_of", "fit_answer", "levels_of"]

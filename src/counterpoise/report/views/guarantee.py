@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.billing.guarantee import MONTHS, Promise, promises, whole_machine
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 OLDEST_YEARS = 70.0
 USUAL_AGE_YEARS = 6.0
@@ -32,7 +32,7 @@ class Guarantees:
 
 
 def guarantees(
-    desk: Desk,
+    workshop: Workshop,
     family: str = "front_loader",
     age_years: float = USUAL_AGE_YEARS,
     price_minor: int | None = None,
@@ -45,8 +45,10 @@ def guarantees(
         )
     if price_minor is not None and price_minor < 0:
         raise InputError("price: is below zero", field="price", remedy="Give 0 or more")
-    known, settings = desk.family(family), desk.settings()
-    jobs = [desk.job(line.number) for line in desk.lines() if line.family == family]
+    known, settings = workshop.family(family), workshop.settings()
+    jobs = [
+        workshop.jobs.get(line.number) for line in workshop.jobs.lines() if line.family == family
+    ]
     found = promises(known, settings, age_years, jobs, price_minor)
     if repair and repair not in known.repairs:
         raise InputError(

@@ -22,7 +22,7 @@ from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import NOTHING, Supply
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import JobLine
 
 
@@ -122,16 +122,16 @@ class Taken:
     why: str
 
 
-def view(desk: Desk, number: int, *, careful: bool = False) -> JobView:
+def view(workshop: Workshop, number: int, *, careful: bool = False) -> JobView:
     """All that the pages of a job show; ``careful`` also where the workshop is not. Raises NotFoundError."""
-    job = desk.job(number)
-    family = desk.family(job.intake.family)
-    settings = desk.settings()
-    supply = desk.supply(job)
+    job = workshop.jobs.get(number)
+    family = workshop.family(job.intake.family)
+    settings = workshop.settings()
+    supply = workshop.jobs.supply(job)
     found = (
-        desk.assess(number, careful=True)
+        workshop.assess(number, careful=True)
         if careful
-        else _remembered.assessment(desk, job, settings, supply)
+        else _remembered.assessment(workshop, job, settings, supply)
     )
     return JobView(job, family, settings, found, lines(job, family, settings.currency), supply)
 
@@ -141,20 +141,24 @@ class _Remembered:
 
     def __init__(self, most: int = 200) -> None:
         self._most, self._lock = most, Lock()
-        self._desks: WeakKeyDictionary[Desk, OrderedDict[Hashable, Assessment]] = (
+        self._workshops: WeakKeyDictionary[Workshop, OrderedDict[Hashable, Assessment]] = (
             WeakKeyDictionary()
         )
 
-    def assessment(self, desk: Desk, job: Job, settings: Settings, supply: Supply) -> Assessment:
+    def assessment(
+        self, workshop: Workshop, job: Job, settings: Settings, supply: Supply
+    ) -> Assessment:
         """The assessment of a job as it stands, computed once."""
         key = (job.number, job.entries[-1].number, settings, supply.told)
         with self._lock:
-            known = self._desks.setdefault(desk, OrderedDict())
+            known = self._workshops.setdefault(workshop, OrderedDict())
             if key in known:
                 known.move_to_end(key)
                 return known[key]
-        found = desk.assess(job.number)
-        if desk.job(job.number).entries[-1].number == key[1]:  # else somebody wrote meanwhile
+        found = workshop.assess(job.number)
+        if (
+            workshop.jobs.get(job.number).entries[-1].number == key[1]
+        ):  # else somebody wrote meanwhile
             with self._lock:
                 known[key] = found
                 while len(known) > self._most:
@@ -190,9 +194,9 @@ def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
     )
 
 
-def taken(desk: Desk, number: int, entry: int) -> Taken:
+def taken(workshop: Workshop, number: int, entry: int) -> Taken:
     """The answer to an entry put down through the API."""
-    found = view(desk, number).assessment
+    found = view(workshop, number).assessment
     return Taken(number, entry, found.next, found.why)
 
 

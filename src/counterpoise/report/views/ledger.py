@@ -5,21 +5,23 @@ from __future__ import annotations
 from counterpoise.errors import InputError
 from counterpoise.workshop.billing.ledger import Ledger, ledger
 from counterpoise.workshop.jobs.comeback import closings
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 
-def month_of(desk: Desk, month: str = "") -> Ledger:
+def month_of(workshop: Workshop, month: str = "") -> Ledger:
     """The ledger of a month like ``2026-03``; without one, of the last month in which a job was closed.
 
     Raises InputError for another form, or where a closed job is of a family that is not known here.
     """
-    jobs = [job for line in desk.lines() if any(closings(job := desk.job(line.number)))]
+    jobs = [
+        job
+        for line in workshop.jobs.lines()
+        if any(closings(job := workshop.jobs.get(line.number)))
+    ]
     for job in jobs:
-        desk.family(job.intake.family)
-    last = max(
-        (over.at[:7] for job in jobs for over in closings(job)), default=desk.store.now()[:7]
-    )
-    return ledger(desk.families, desk.settings(), jobs, month or last)
+        workshop.family(job.intake.family)
+    last = max((over.at[:7] for job in jobs for over in closings(job)), default=workshop.now()[:7])
+    return ledger(workshop.families, workshop.settings(), jobs, month or last)
 
 
 def around(month: str) -> tuple[str, str]:

@@ -8,7 +8,7 @@ from datetime import date
 from counterpoise.errors import CounterpoiseError
 from counterpoise.report.views.job import view
 from counterpoise.workshop.services.next_machine import Waiting, fitting, ranked, waiting
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 HOURS = 4.0
 
@@ -44,14 +44,14 @@ class Yard:
     left_out: tuple[Left, ...] = ()
 
 
-def yard(desk: Desk, hours: float = HOURS) -> Yard:
+def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
     """Weigh every open job. Raises InputError for hours that cannot be meant."""
     found, left = [], []
-    today, settings = desk.store.now()[:10], desk.settings()
-    for line in desk.lines():
+    today, settings = workshop.now()[:10], workshop.settings()
+    for line in workshop.jobs.lines():
         if line.open:
             try:
-                seen = view(desk, line.number)
+                seen = view(workshop, line.number)
                 found.append(
                     waiting(seen.job, seen.assessment, settings, date.fromisoformat(today))
                 )

@@ -13,7 +13,7 @@ from counterpoise.workshop.store.uploads import Arrived
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 CAUTIONS = (
     "A turning drum keeps on turning. Hands, sleeves and hair stay away until it stands still; never force the door.",
@@ -45,32 +45,34 @@ class RecordSheet:
     unfinished: dict[str, int]
 
 
-def record_sheet(desk: Desk, number: int) -> RecordSheet:
+def record_sheet(workshop: Workshop, number: int) -> RecordSheet:
     """Return what to know before recording. Raises NotFoundError."""
-    named = [getattr(entry.body, "recording", "") for entry in desk.job(number).standing]
-    told = [desk.facts(each).top_rpm for each in named if each]
+    named = [getattr(entry.body, "recording", "") for entry in workshop.jobs.get(number).standing]
+    told = [workshop.recordings.facts(each).top_rpm for each in named if each]
     last = next((rpm for rpm in reversed(told) if rpm is not None), None)
-    return RecordSheet(number, CAUTIONS, STEPS, last, dict(desk.store.waiting(number)))
+    return RecordSheet(number, CAUTIONS, STEPS, last, dict(workshop.uploads.unfinished(number)))
 
 
-def keep_piece(desk: Desk, number: int, capture: str, part: tuple[int, Sequence[Row]]) -> Arrived:
+def keep_piece(
+    workshop: Workshop, number: int, capture: str, part: tuple[int, Sequence[Row]]
+) -> Arrived:
     """Keep a piece (its number, rows of time in ms and three accelerations in m/s2); return what has come so far.
 
     The same piece may come again. Raises NotFoundError, ConflictError, InputError.
     """
-    desk.job(number)
+    workshop.jobs.get(number)
     lines = "".join(f"{t:.2f},{x:.4f},{y:.4f},{z:.4f}\n" for t, x, y, z in part[1])
-    desk.store.keep_part(number, capture, (part[0], lines.encode()))
-    return desk.store.arrived(number, capture)
+    workshop.uploads.keep_part(number, capture, (part[0], lines.encode()))
+    return workshop.uploads.arrived(number, capture)
 
 
-def finish(desk: Desk, number: int, capture: str, parts: int, top_rpm: float | None) -> str:
+def finish(workshop: Workshop, number: int, capture: str, parts: int, top_rpm: float | None) -> str:
     """Make the recording of all its pieces, as if its file had been sent; return its id. May be asked for again.
 
     Raises ConflictError where pieces are missing, RecordingError where the whole cannot be read.
     """
-    desk.job(number)
-    come = desk.store.arrived(number, capture)
+    workshop.jobs.get(number)
+    come = workshop.uploads.arrived(number, capture)
     if come.recording:
         return come.recording
     missing = sorted(set(range(parts)) - set(come.parts))
@@ -83,7 +85,7 @@ def finish(desk: Desk, number: int, capture: str, parts: int, top_rpm: float | N
         raise ConflictError(
             f"{len(come.parts)} pieces have come, more than the {parts} it is said to have."
         )
-    table = gzip.compress(HEADER + desk.store.captured(capture), mtime=0)
-    recording = keep(desk, number, ("recorded by phone.csv.gz", table), top_rpm)
-    desk.store.complete(capture, recording)
+    table = gzip.compress(HEADER + workshop.uploads.lines(capture), mtime=0)
+    recording = keep(workshop, number, ("recorded by phone.csv.gz", table), top_rpm)
+    workshop.uploads.complete(capture, recording)
     return recording

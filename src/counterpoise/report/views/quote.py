@@ -15,7 +15,7 @@ from counterpoise.workshop.billing.costing import AS_USUAL, Costing, Terms
 from counterpoise.workshop.billing.quote import answered, fee_minor, quote_of
 from counterpoise.workshop.jobs.entries import Decision
 from counterpoise.workshop.services.stock import reserve_work
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,12 +116,14 @@ def answer_to(seen: JobView, said: Reply) -> tuple[Decision, Costing]:
     return replace(body, told=(*told, paper.valid), photos=said.photos), found
 
 
-def put_answer(desk: Desk, seen: JobView, said: Reply, by: str, expected_last: int | None) -> int:
+def put_answer(
+    workshop: Workshop, seen: JobView, said: Reply, by: str, expected_last: int | None
+) -> int:
     """Put the answer down and return its entry; what was agreed to and lies on the shelf is reserved for the job."""
     body, found = answer_to(seen, said)
-    entry = desk.record(seen.job.number, body, by=by, expected_last=expected_last)
+    entry = workshop.jobs.record(seen.job.number, body, by=by, expected_last=expected_last)
     if body.option in TAKEN:
-        reserve_work(desk, seen.job.number, found, by)
+        reserve_work(workshop, seen.job.number, found, by)
     return entry.number
 
 

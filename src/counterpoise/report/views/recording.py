@@ -21,7 +21,7 @@ from counterpoise.workshop.jobs.job_file import Facts
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
     from counterpoise.workshop.jobs.entries import Job
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 CHECK = "spin_recording"
 Role = Literal["before", "after", "sound"]
@@ -86,48 +86,52 @@ class RecordingAnswer:
     sound: SoundAnswer | None = None
 
 
-def keep(desk: Desk, number: int, file: tuple[str, bytes], top_rpm: float | None) -> str:
+def keep(workshop: Workshop, number: int, file: tuple[str, bytes], top_rpm: float | None) -> str:
     """Keep the (name, bytes) of a recording that can be read, with its told top speed; return its id.
 
     Raises RecordingError.
     """
-    desk.job(number)
+    workshop.jobs.get(number)
     read_bytes(file[1], top_rpm)
-    return desk.add_recording(
+    return workshop.recordings.add(
         Path(file[0]).name or "recording.csv", file[1], Facts(top_rpm=top_rpm)
     )
 
 
 def answer(
-    desk: Desk, number: int, recording: str, role: Role, top_rpm: float | None = None
+    workshop: Workshop, number: int, recording: str, role: Role, top_rpm: float | None = None
 ) -> RecordingAnswer:
     """What a kept recording says in a job; ``top_rpm`` None: as told with it. Raises NotFoundError, RecordingError."""
-    job = desk.job(number)
-    name, data = desk.recording(recording)
-    facts = desk.facts(recording)
+    job = workshop.jobs.get(number)
+    name, data = workshop.recordings.get(recording)
+    facts = workshop.recordings.facts(recording)
     top_rpm = top_rpm or facts.top_rpm
     reading = read_bytes(data, top_rpm)
-    sound = _kept(desk, _sound(job), recording, top_rpm)
+    sound = _kept(workshop, _sound(job), recording, top_rpm)
     found = as_data(reading, judge(reading, sound))
     return RecordingAnswer(
         number=number, recording=recording, name=name, role=role, last=job.entries[-1].number,
         sentence=found["sentence"], cannot_tell=found["cannot_tell"], with_baseline=found["with_baseline"],
         top_rpm=found["top_rpm"], told_rpm=top_rpm, groups=_groups(found),
         stretches=_stretches(found), remarks=_remarks(found),
-        proof=_proof(desk, job, reading, recording, top_rpm) if role == "after" else None,
-        sound=sound_answer(desk, (data, top_rpm), facts, reading.course.top_rpm),
+        proof=_proof(workshop, job, reading, recording, top_rpm) if role == "after" else None,
+        sound=sound_answer(workshop, (data, top_rpm), facts, reading.course.top_rpm),
     )  # fmt: skip
 
 
 def add_sound(
-    desk: Desk, number: int, recording: str, file: tuple[str, bytes], start_s: float | None = None
+    workshop: Workshop,
+    number: int,
+    recording: str,
+    file: tuple[str, bytes],
+    start_s: float | None = None,
 ) -> None:
     """Keep the (name, bytes) of a WAV as the sound of a recording; ``start_s`` is when it begins on its clock.
 
     Raises NotFoundError, RecordingError.
     """
-    desk.job(number)
-    keep_sound(desk, recording, file, start_s)
+    workshop.jobs.get(number)
+    keep_sound(workshop, recording, file, start_s)
 
 
 def body(
@@ -153,19 +157,22 @@ def body(
 
 
 def figure(
-    desk: Desk, number: int, recording: str, role: Role, top_rpm: float | None = None
+    workshop: Workshop, number: int, recording: str, role: Role, top_rpm: float | None = None
 ) -> bytes:
     """Speed and shake as SVG; for a recording from after a repair, before and after in one."""
-    job = desk.job(number)
-    top_rpm = top_rpm or desk.facts(recording).top_rpm
-    reading = read_bytes(desk.recording(recording)[1], top_rpm)
-    before = _kept(desk, _before(job), recording, top_rpm) if role == "after" else None
+    job = workshop.jobs.get(number)
+    top_rpm = top_rpm or workshop.recordings.facts(recording).top_rpm
+    reading = read_bytes(workshop.recordings.get(recording)[1], top_rpm)
+    before = _kept(workshop, _before(job), recording, top_rpm) if role == "after" else None
     return svg(proof_figure(before, reading) if before else spin_figure(reading))
 
 
-def reading_of(desk: Desk, recording: str, top_rpm: float | None = None) -> Reading:
+def reading_of(workshop: Workshop, recording: str, top_rpm: float | None = None) -> Reading:
     """A kept recording, read. Raises NotFoundError, RecordingError."""
-    return read_bytes(desk.recording(recording)[1], top_rpm or desk.facts(recording).top_rpm)
+    return read_bytes(
+        workshop.recordings.get(recording)[1],
+        top_rpm or workshop.recordings.facts(recording).top_rpm,
+    )
 
 
 def _proof_body(told: RecordingAnswer, minutes: float | None, note: str) -> Body:
@@ -187,9 +194,9 @@ def _seen(value: float | None) -> str:
 
 
 def _proof(
-    desk: Desk, job: Job, after: Reading, recording: str, top_rpm: float | None
+    workshop: Workshop, job: Job, after: Reading, recording: str, top_rpm: float | None
 ) -> ProofAnswer:
-    before = _kept(desk, _before(job), recording, top_rpm)
+    before = _kept(workshop, _before(job), recording, top_rpm)
     if before is None:
         why = (
             "Cannot tell: there is no recording from before the repair in this job to compare with."
@@ -199,11 +206,13 @@ def _proof(
     return ProofAnswer(found.result, found.sentence, found.rows)
 
 
-def _kept(desk: Desk, kept: str, recording: str, top_rpm: float | None) -> Reading | None:
+def _kept(workshop: Workshop, kept: str, recording: str, top_rpm: float | None) -> Reading | None:
     """Another recording of the job, read with the top speed told of it, else of this one; never the same one."""
     if not kept or kept == recording:
         return None
-    return read_bytes(desk.recording(kept)[1], desk.facts(kept).top_rpm or top_rpm)
+    return read_bytes(
+        workshop.recordings.get(kept)[1], workshop.recordings.facts(kept).top_rpm or top_rpm
+    )
 
 
 def _before(job: Job) -> str:

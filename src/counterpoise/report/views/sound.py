@@ -10,7 +10,7 @@ from counterpoise.report.views.read_cache import sound_of
 from counterpoise.workshop.jobs.job_file import Facts
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,21 +31,23 @@ class SoundAnswer:
     level: tuple[tuple[float, float], ...]
 
 
-def keep_sound(desk: Desk, recording: str, file: tuple[str, bytes], start_s: float | None) -> None:
+def keep_sound(
+    workshop: Workshop, recording: str, file: tuple[str, bytes], start_s: float | None
+) -> None:
     """Keep the (name, bytes) of a WAV beside a recording, if it can be read. Raises NotFoundError, RecordingError."""
-    name, data = desk.recording(recording)
-    sound_of(file[1], data, desk.facts(recording).top_rpm, start_s)
-    kept = desk.add_recording(Path(file[0]).name or "sound.wav", file[1])
-    desk.add_recording(name, data, Facts(sound=kept, sound_start_s=start_s))
+    name, data = workshop.recordings.get(recording)
+    sound_of(file[1], data, workshop.recordings.facts(recording).top_rpm, start_s)
+    kept = workshop.recordings.add(Path(file[0]).name or "sound.wav", file[1])
+    workshop.recordings.add(name, data, Facts(sound=kept, sound_start_s=start_s))
 
 
 def sound_answer(
-    desk: Desk, recording: tuple[bytes, float | None], facts: Facts, reached_rpm: float
+    workshop: Workshop, recording: tuple[bytes, float | None], facts: Facts, reached_rpm: float
 ) -> SoundAnswer | None:  # fmt: skip
     """What the sound of a recording (bytes, told top speed) says; None where it has none."""
     if not facts.sound:
         return None
-    name, data = desk.recording(facts.sound)
+    name, data = workshop.recordings.get(facts.sound)
     found = sound_of(data, *recording, facts.sound_start_s)
     return SoundAnswer(
         name=name, sentence=found["sentence"], cannot_tell=found["cannot_tell"], lined_up=found["lined_up"],

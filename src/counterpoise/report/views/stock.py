@@ -10,7 +10,7 @@ from counterpoise.report.views.job import JobView
 from counterpoise.workshop.diagnosis.part_texts import on_shelf
 from counterpoise.workshop.parts.stock import Lot, Movement
 from counterpoise.workshop.services.stock import title_of
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 KINDS = {"new": "new", "pattern": "to pattern", "used": "used"}
 _VERBS = {
@@ -70,10 +70,10 @@ def happened(movement: Movement) -> str:
     return f"{count} {_VERBS[movement.kind]}{job}{place}"
 
 
-def label_of(desk: Desk, lot: Lot) -> Donor:
+def label_of(workshop: Workshop, lot: Lot) -> Donor:
     """The label of a lot, in the form in which machines and donor parts are labelled."""
     place = f"Place {lot.place}" if lot.place else ""
     lines = tuple(line for line in (KINDS[lot.kind].capitalize(), origin(lot), place) if line)
-    settings = desk.settings()
-    label = Label(title_of(desk.families, lot.family, lot.item), lines)
+    settings = workshop.settings()
+    label = Label(title_of(workshop.families, lot.family, lot.item), lines)
     return Donor(settings.workshop_name, lot.number, settings.currency, (), (), (label,))

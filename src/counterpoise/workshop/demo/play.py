@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from counterpoise.catalog.family import Family
     from counterpoise.workshop.jobs.settings import Settings
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
     from counterpoise.workshop.store.store import Store
 
 SETTINGS = {"workshop_name": "The Back Bench, Alder Yard", "people": 2, "resale_new_minor": 40000}
@@ -29,21 +29,23 @@ _OTHERWISE_MINUTES = 2.0  # between two entries that do not say how long they to
 _LATEST = ("2026-03-18T08:00:00Z", "2026-03-18T09:10:00Z", "2026-03-18T10:20:00Z")
 
 
-def play(desk: Desk, machine: Machine, answered: Callable[[int, Said], Body]) -> Iterator[Job]:
-    """Play a machine at a desk; give its job as it stands after its intake and after each entry.
+def play(
+    workshop: Workshop, machine: Machine, answered: Callable[[int, Said], Body]
+) -> Iterator[Job]:
+    """Play a machine in a workshop; give its job as it stands after its intake and after each entry.
 
     ``answered`` puts a customer's answer to the quote of a job into an entry. A closing that names no money takes in
     what was agreed.
     """
-    number = desk.open_job(machine.intake, machine.by).number
-    yield desk.job(number)
+    number = workshop.jobs.open(machine.intake, machine.by).number
+    yield workshop.jobs.get(number)
     for step in machine.steps:
         body = answered(number, step) if isinstance(step, Said) else step
         if isinstance(body, Closed) and body.received_minor is None:
-            decided = desk.job(number).decision
+            decided = workshop.jobs.get(number).decision
             body = replace(body, received_minor=decided.agreed_minor if decided else None)
-        desk.record(number, body, machine.by)
-        yield desk.job(number)
+        workshop.jobs.record(number, body, machine.by)
+        yield workshop.jobs.get(number)
 
 
 def seed(store: Store, known: Mapping[str, Family] | None = None) -> list[Job]:

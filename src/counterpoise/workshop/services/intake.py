@@ -9,13 +9,13 @@ from counterpoise.catalog.family import Family
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.workshop.jobs.entries import Entry, Figures, Finding, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
 
 
-def open_desk(where: str) -> Desk:
-    """The desk over a store (a file or a database URL), with every family that is shipped."""
-    return Desk(Store(where), {name: load_family(name) for name in families()})
+def open_workshop(where: str) -> Workshop:
+    """The workshop over a store (a file or a database URL), with every family that is shipped."""
+    return Workshop(Store(where), {name: load_family(name) for name in families()})
 
 
 def warm() -> None:
@@ -30,17 +30,21 @@ def warm() -> None:
 
 
 def take_in(
-    desk: Desk, intake: Intake, answers: Sequence[Finding], by: str, figures: Figures | None = None
+    workshop: Workshop,
+    intake: Intake,
+    answers: Sequence[Finding],
+    by: str,
+    figures: Figures | None = None,
 ) -> int:
     """Open a job with what the owner answered and the plate says; returns its number.
 
     Raises InputError, and then stores nothing.
     """
-    family = desk.family(intake.family)
+    family = workshop.family(intake.family)
     named = (
         intake if intake.title.strip() else replace(intake, title=_name(family, intake.complaints))
     )
-    return desk.open_job(
+    return workshop.jobs.open(
         named, by, [*([figures] if figures and figures.values else []), *answers]
     ).number
 

@@ -17,7 +17,7 @@ from counterpoise.workshop.services.repair_records import (
 
 if TYPE_CHECKING:
     from counterpoise.workshop.jobs.entries import Job
-    from counterpoise.workshop.services.workshop import Desk
+    from counterpoise.workshop.services.workshop import Workshop
 
 MOST_BYTES = 200 * 1024 * 1024
 
@@ -31,14 +31,14 @@ class Intaken:
     jobs: tuple[Job, ...] = ()
 
 
-def read_file(desk: Desk, data: bytes, family: str = "front_loader") -> Intaken:
+def read_file(workshop: Workshop, data: bytes, family: str = "front_loader") -> Intaken:
     """Read a file and check it against the catalog; nothing is stored. Raises InputError where it cannot be used."""
     text = _text(data)
     if text.lstrip().startswith(("{", "[")):
-        return Intaken((desk.check_import(_json(text)),))
+        return Intaken((workshop.jobs.check_import(_json(text)),))
     if looks_foreign(text):
-        desk.family(family)
-        return _new_to(desk, read_foreign(text, family))
+        workshop.family(family)
+        return _new_to(workshop, read_foreign(text, family))
     raise InputError(
         "This is neither an exported job nor a table of repair records",
         field="file",
@@ -46,10 +46,10 @@ def read_file(desk: Desk, data: bytes, family: str = "front_loader") -> Intaken:
     )
 
 
-def take_in(desk: Desk, data: bytes, family: str = "front_loader") -> Intaken:
+def take_in(workshop: Workshop, data: bytes, family: str = "front_loader") -> Intaken:
     """Read a file and store all that can be used of it, in one go."""
-    read = read_file(desk, data, family)
-    return Intaken(read.parcels, read.remarks, tuple(desk.store.add_all(read.parcels)))
+    read = read_file(workshop, data, family)
+    return Intaken(read.parcels, read.remarks, tuple(workshop.jobs.add_all(read.parcels)))
 
 
 def _text(data: bytes) -> str:
@@ -74,13 +74,13 @@ def _json(text: str) -> object:
         ) from error
 
 
-def _new_to(desk: Desk, foreign: Foreign) -> Intaken:
+def _new_to(workshop: Workshop, foreign: Foreign) -> Intaken:
     """Leave out what the store already holds, and what the catalog refuses."""
-    seen = {line.title for line in desk.lines()}
+    seen = {line.title for line in workshop.jobs.lines()}
     parcels, remarks = [], list(foreign.remarks)
     for line, parcel in foreign.jobs:
         title = getattr(parcel.entries[0].body, "title", "")
-        problems = desk.problems(parcel.entries)
+        problems = workshop.jobs.problems(parcel.entries)
         if title in seen:
             remarks.append(
                 Remark(line, f"{title} is in the store already: left out", left_out=True)

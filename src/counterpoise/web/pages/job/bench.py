@@ -12,12 +12,12 @@ from counterpoise.report.views.measures.readings import lifting_lines
 from counterpoise.report.views.step_choices import StepGroup, step_groups
 from counterpoise.report.views.steps import opened, step_of
 from counterpoise.report.views.stock import pieces_for
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.web.schemas import EntryIn, FindingIn, ProofIn, RepairIn, StepName
 from counterpoise.workshop.diagnosis.assessment import Step
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["bench"])
@@ -25,18 +25,18 @@ JobNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 StepId = Annotated[str, Path(max_length=80)]
 
 
-def put_down(desk: Desk, number: int, sent: EntryIn) -> int:
+def put_down(workshop: Workshop, number: int, sent: EntryIn) -> int:
     """Add an entry to the job and return its number."""
     taken = [(one.lot, one.count) for one in sent.taken] if isinstance(sent, RepairIn) else []
-    return desk.record(
+    return workshop.jobs.record(
         number, sent.body(), by=sent.hand, expected_last=sent.expected_last, taken=taken
     ).number
 
 
-def kept_photos(desk: Desk, number: int, form: Form) -> list[str]:
+def kept_photos(workshop: Workshop, number: int, form: Form) -> list[str]:
     """Keep the photos sent with a form; returns their ids."""
-    desk.job(number)
-    return [desk.add_photo(one.file.read()) for one in form.files("photos")]
+    workshop.jobs.get(number)
+    return [workshop.photos.add(one.file.read()) for one in form.files("photos")]
 
 
 def _bench(request: Request, seen: JobView, picked: Step | None) -> Response:
@@ -56,51 +56,51 @@ def _bench(request: Request, seen: JobView, picked: Step | None) -> Response:
 
 
 @pages.get("/jobs/{number}", include_in_schema=False)
-def bench_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+def bench_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show what to do now, why, what else it could be, what it is worth."""
-    return _bench(request, view(desk, number), None)
+    return _bench(request, view(workshop, number), None)
 
 
 @api.get("/jobs/{number}")
-def job(desk: AtDesk, number: JobNumber) -> JobAnswer:
+def job(workshop: WorkshopDep, number: JobNumber) -> JobAnswer:
     """What to do now, why, what else it could be, what it is worth."""
-    return told(view(desk, number))
+    return told(view(workshop, number))
 
 
 @pages.get("/jobs/{number}/steps", include_in_schema=False)
-def steps_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+def steps_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show every other check and repair."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     return page(request, "job/steps.html", view=seen, groups=step_groups(seen))
 
 
 @api.get("/jobs/{number}/steps")
-def steps(desk: AtDesk, number: JobNumber) -> list[StepGroup]:
+def steps(workshop: WorkshopDep, number: JobNumber) -> list[StepGroup]:
     """Every check and repair that fits this machine."""
-    return step_groups(view(desk, number))
+    return step_groups(view(workshop, number))
 
 
 @pages.get("/jobs/{number}/steps/{kind}/{step_id}", include_in_schema=False)
 def step_page(
-    request: Request, desk: AtDesk, number: JobNumber, kind: StepName, step_id: StepId
+    request: Request, workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId
 ) -> Response:
     """Show the bench page with a step picked by hand."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     picked = step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
     return _bench(request, seen, picked)
 
 
 @api.get("/jobs/{number}/steps/{kind}/{step_id}")
-def step(desk: AtDesk, number: JobNumber, kind: StepName, step_id: StepId) -> JobAnswer:
+def step(workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId) -> JobAnswer:
     """The job with a step picked by hand."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     return told(
         seen, step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
     )
 
 
 @pages.post("/jobs/{number}/findings", include_in_schema=False)
-def finding_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def finding_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a finding down."""
     outcome = form.text("outcome")
     sent = made(
@@ -110,32 +110,32 @@ def finding_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         reading=None if outcome else form.number("reading", -1e9, 1e9),
         minutes=form.number("minutes", 0, 1440),
         note=form.text("note"),
-        photos=kept_photos(desk, number, form),
+        photos=kept_photos(workshop, number, form),
         **form.sender(),
     )
-    put_down(desk, number, sent)
+    put_down(workshop, number, sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/findings", status_code=201)
-def finding(desk: AtDesk, number: JobNumber, sent: FindingIn) -> Taken:
+def finding(workshop: WorkshopDep, number: JobNumber, sent: FindingIn) -> Taken:
     """Put a finding down: an outcome of the check, could_not_tell, cannot_reach, or a reading."""
-    return taken(desk, number, put_down(desk, number, sent))
+    return taken(workshop, number, put_down(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/repairs", include_in_schema=False)
-def repair_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def repair_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a repair down as done."""
     sent = made(
         RepairIn,
         repair=form.text("repair"),
         minutes=form.number("minutes", 0, 1440),
         note=form.text("note"),
-        photos=kept_photos(desk, number, form),
+        photos=kept_photos(workshop, number, form),
         taken=[_taking(text) for text in form.texts("taken")],
         **form.sender(),
     )
-    put_down(desk, number, sent)
+    put_down(workshop, number, sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
@@ -146,22 +146,22 @@ def _taking(text: str) -> dict[str, str]:
 
 
 @api.post("/jobs/{number}/repairs", status_code=201)
-def repair(desk: AtDesk, number: JobNumber, sent: RepairIn) -> Taken:
+def repair(workshop: WorkshopDep, number: JobNumber, sent: RepairIn) -> Taken:
     """Put a repair down as done."""
-    return taken(desk, number, put_down(desk, number, sent))
+    return taken(workshop, number, put_down(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/proofs", include_in_schema=False)
-def proof_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def proof_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put down how the proof spin went."""
     passed = {"yes": True, "no": False}.get(form.text("passed"))
     minutes = form.number("minutes", 0, 1440)
     sent = made(ProofIn, passed=passed, minutes=minutes, note=form.text("note"), **form.sender())
-    put_down(desk, number, sent)
+    put_down(workshop, number, sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/proofs", status_code=201)
-def proof(desk: AtDesk, number: JobNumber, sent: ProofIn) -> Taken:
+def proof(workshop: WorkshopDep, number: JobNumber, sent: ProofIn) -> Taken:
     """Put down how the proof spin went."""
-    return taken(desk, number, put_down(desk, number, sent))
+    return taken(workshop, number, put_down(workshop, number, sent))

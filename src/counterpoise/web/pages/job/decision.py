@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request, Response
 from counterpoise.money import RepairOrNew
 from counterpoise.report.views.job import JobView, Taken, chosen, taken, view
 from counterpoise.report.views.worth import against_new
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.pages.job.bench import JobNumber, put_down
 from counterpoise.web.render import page
@@ -66,9 +66,11 @@ def _faults(seen: JobView) -> tuple[list[FaultName], list[FaultName]]:
 
 
 @pages.get("/jobs/{number}/decision", include_in_schema=False)
-def decision_page(request: Request, desk: AtDesk, number: JobNumber, option: str = "") -> Response:
+def decision_page(
+    request: Request, workshop: WorkshopDep, number: JobNumber, option: str = ""
+) -> Response:
     """Show the options side by side."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     return page(
         request,
         "job/decision.html",
@@ -79,9 +81,9 @@ def decision_page(request: Request, desk: AtDesk, number: JobNumber, option: str
 
 
 @api.get("/jobs/{number}/decision")
-def decision(desk: AtDesk, number: JobNumber) -> DecisionAnswer:
+def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
     """The options side by side."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     made_before = seen.job.decision
     return DecisionAnswer(
         number=number,
@@ -96,7 +98,7 @@ def decision(desk: AtDesk, number: JobNumber) -> DecisionAnswer:
 
 
 @pages.post("/jobs/{number}/decision", include_in_schema=False)
-def decide_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def decide_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a decision down."""
     agreed = form.money("agreed")
     sent = made(
@@ -106,20 +108,20 @@ def decide_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         why=form.text("why"),
         **form.sender(),
     )
-    put_down(desk, number, sent)
+    put_down(workshop, number, sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/decision", status_code=201)
-def decide(desk: AtDesk, number: JobNumber, sent: DecisionIn) -> Taken:
+def decide(workshop: WorkshopDep, number: JobNumber, sent: DecisionIn) -> Taken:
     """Put a decision down."""
-    return taken(desk, number, put_down(desk, number, sent))
+    return taken(workshop, number, put_down(workshop, number, sent))
 
 
 @pages.get("/jobs/{number}/close", include_in_schema=False)
-def closing_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+def closing_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Ask how it ended."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     likely, others = _faults(seen)
     return page(
         request,
@@ -133,9 +135,9 @@ def closing_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
 
 
 @api.get("/jobs/{number}/close")
-def closing(desk: AtDesk, number: JobNumber) -> CloseAnswer:
+def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
     """How the job can end."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     likely, others = _faults(seen)
     return CloseAnswer(
         number, seen.last, seen.job.closed is not None, dict(OPTIONS), (*likely, *others)
@@ -143,7 +145,7 @@ def closing(desk: AtDesk, number: JobNumber) -> CloseAnswer:
 
 
 @pages.post("/jobs/{number}/close", include_in_schema=False)
-def close_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def close_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Close the job."""
     sent = made(
         CloseIn,
@@ -153,11 +155,11 @@ def close_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         note=form.text("note"),
         **form.sender(),
     )
-    put_down(desk, number, sent)
+    put_down(workshop, number, sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/close", status_code=201)
-def close(desk: AtDesk, number: JobNumber, sent: CloseIn) -> Taken:
+def close(workshop: WorkshopDep, number: JobNumber, sent: CloseIn) -> Taken:
     """Close the job."""
-    return taken(desk, number, put_down(desk, number, sent))
+    return taken(workshop, number, put_down(workshop, number, sent))

@@ -10,7 +10,7 @@ from pydantic import Field
 
 from counterpoise.report.views.estimate import EstimateAnswer, estimated
 from counterpoise.report.views.job import view
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Ident, Short
@@ -50,21 +50,23 @@ Asked = Annotated[Terms, Depends(_asked)]
 
 @pages.get("/jobs/{number}/estimate", include_in_schema=False)
 def estimate_page(
-    request: Request, desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked
+    request: Request, workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
     """Show what the work costs."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     return page(
         request, "job/estimate.html", view=seen, found=estimated(seen, repairs, terms), terms=terms
     )
 
 
 @api.get("/jobs/{number}/estimate")
-def estimate(desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked) -> EstimateAnswer:
+def estimate(
+    workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
+) -> EstimateAnswer:
     """What the work costs: ``repair`` (may be repeated) names it, ``used`` takes used parts where they can be had.
 
     ``discount`` (may be repeated) reads ``10%`` or ``12.50`` off the whole, ``labour:10%`` or ``replace_belt:5`` off
     some lines; ``charged`` charges what would be free under the guarantee. ``part=drain_pump=pattern`` (may be
     repeated) chooses the kind of one part: new, pattern or used.
     """
-    return estimated(view(desk, number), repairs, terms)
+    return estimated(view(workshop, number), repairs, terms)

@@ -9,7 +9,7 @@ from pydantic import BaseModel
 
 from counterpoise.report.views.job import Taken, taken, view
 from counterpoise.report.words.entry_lines import EntryLine
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.pages.job.bench import JobNumber, kept_photos, put_down
 from counterpoise.web.render import page
@@ -37,20 +37,22 @@ class PhotoTaken(BaseModel):
 
 
 @pages.get("/jobs/{number}/evidence", include_in_schema=False)
-def evidence_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+def evidence_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show everything put down."""
-    return page(request, "job/evidence.html", view=view(desk, number), most_mb=MOST_BYTES // 2**20)
+    return page(
+        request, "job/evidence.html", view=view(workshop, number), most_mb=MOST_BYTES // 2**20
+    )
 
 
 @api.get("/jobs/{number}/evidence")
-def evidence(desk: AtDesk, number: JobNumber) -> EvidenceAnswer:
+def evidence(workshop: WorkshopDep, number: JobNumber) -> EvidenceAnswer:
     """Everything put down about a job."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     return EvidenceAnswer(number, seen.title, seen.last, seen.lines)
 
 
 @pages.post("/jobs/{number}/retractions", include_in_schema=False)
-def retraction_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def retraction_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Take an entry back."""
     back = form.text("comeback") == "true"
     sent = made(
@@ -60,34 +62,34 @@ def retraction_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         comeback=back,
         **form.sender(),
     )
-    put_down(desk, number, sent)
+    put_down(workshop, number, sent)
     return onward(f"/jobs/{number}" if form.text("back") == "bench" else f"/jobs/{number}/evidence")
 
 
 @api.post("/jobs/{number}/retractions", status_code=201)
-def retraction(desk: AtDesk, number: JobNumber, sent: RetractionIn) -> Taken:
+def retraction(workshop: WorkshopDep, number: JobNumber, sent: RetractionIn) -> Taken:
     """Take an entry back."""
-    return taken(desk, number, put_down(desk, number, sent))
+    return taken(workshop, number, put_down(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/notes", include_in_schema=False)
-def note_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def note_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a note down, with photos."""
     sent = made(
         NoteIn,
         text=form.text("text"),
-        photos=kept_photos(desk, number, form),
+        photos=kept_photos(workshop, number, form),
         parts_due=form.text("parts_due"),
         **form.sender(),
     )
-    put_down(desk, number, sent)
+    put_down(workshop, number, sent)
     return onward(f"/jobs/{number}/evidence", sent.by)
 
 
 @api.post("/jobs/{number}/notes", status_code=201)
-def note(desk: AtDesk, number: JobNumber, sent: NoteIn) -> Taken:
+def note(workshop: WorkshopDep, number: JobNumber, sent: NoteIn) -> Taken:
     """Put a note down."""
-    return taken(desk, number, put_down(desk, number, sent))
+    return taken(workshop, number, put_down(workshop, number, sent))
 
 
 @api.post(
@@ -95,14 +97,14 @@ def note(desk: AtDesk, number: JobNumber, sent: NoteIn) -> Taken:
     status_code=201,
     openapi_extra={"requestBody": {"content": {"image/*": {}}, "required": True}},
 )
-async def add_photo(request: Request, desk: AtDesk) -> PhotoTaken:
+async def add_photo(request: Request, workshop: WorkshopDep) -> PhotoTaken:
     """Keep a photo (the bytes of a JPEG, PNG or WebP file), without its metadata."""
-    return PhotoTaken(photo=desk.add_photo(await request.body()))
+    return PhotoTaken(photo=workshop.photos.add(await request.body()))
 
 
 @pages.get("/jobs/{number}/photos/{photo}", include_in_schema=False)
-def photo_file(desk: AtDesk, number: JobNumber, photo: str) -> Response:
+def photo_file(workshop: WorkshopDep, number: JobNumber, photo: str) -> Response:
     """Send a photo."""
-    desk.job(number)
+    workshop.jobs.get(number)
     lasting = {"cache-control": "private, max-age=31536000, immutable"}
-    return Response(desk.photo(photo), media_type="image/jpeg", headers=lasting)
+    return Response(workshop.photos.get(photo), media_type="image/jpeg", headers=lasting)

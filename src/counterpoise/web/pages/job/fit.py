@@ -10,13 +10,13 @@ from fastapi import APIRouter, Query, Request, Response
 from counterpoise.report.views.fit import Asked, FitAnswer, figure_svg, figures_of, fit_answer
 from counterpoise.report.views.job import Taken, taken, view
 from counterpoise.report.words.numbers import read_number
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.job.recording import FIGURE_POLICY, RecordingId
 from counterpoise.web.render import page
 from counterpoise.web.schemas import FitIn, Ident
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["recording"])
@@ -34,21 +34,21 @@ def asked_for(free: Named, load: Typed = "", unbalance: Typed = "") -> Asked:
 
 @pages.get("/jobs/{number}/recording/{recording}/fit", include_in_schema=False)
 def fit_page(
-    request: Request, desk: AtDesk, number: JobNumber, recording: RecordingId,
+    request: Request, workshop: WorkshopDep, number: JobNumber, recording: RecordingId,
     free: Named, load: Typed = "", unbalance: Typed = "",
 ) -> Response:  # fmt: skip
     """Show the machine fitted to a recording."""
     asked = asked_for(free, load, unbalance)
-    told = fit_answer(desk, number, recording, asked)
+    told = fit_answer(workshop, number, recording, asked)
     query = urlencode({"load": load, "unbalance": unbalance, "free": asked.free}, doseq=True)
     return page(
-        request, "job/fit.html", view=view(desk, number), told=told, asked=asked, query=query
+        request, "job/fit.html", view=view(workshop, number), told=told, asked=asked, query=query
     )
 
 
 @api.get("/jobs/{number}/recording/{recording}/fit")
 def fit(
-    desk: AtDesk,
+    workshop: WorkshopDep,
     number: JobNumber,
     recording: RecordingId,
     free: Named,
@@ -56,11 +56,13 @@ def fit(
     unbalance: Typed = "",
 ) -> FitAnswer:
     """The machine fitted to a recording: figures with their errors, and how well the shake then agrees."""
-    return fit_answer(desk, number, recording, asked_for(free, load, unbalance))
+    return fit_answer(workshop, number, recording, asked_for(free, load, unbalance))
 
 
 @pages.post("/jobs/{number}/recording/{recording}/fit", include_in_schema=False)
-def put_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Posted) -> Response:
+def put_page(
+    workshop: WorkshopDep, number: JobNumber, recording: RecordingId, form: Posted
+) -> Response:
     """Put the fitted figures down."""
     sent = made(
         FitIn,
@@ -70,19 +72,19 @@ def put_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Post
         note=form.text("note"),
         **form.sender(),
     )
-    put_down(desk, number, recording, sent)
+    put_down(workshop, number, recording, sent)
     return onward(f"/jobs/{number}/machine", sent.by)
 
 
 @api.post("/jobs/{number}/recording/{recording}/fit", status_code=201)
-def put(desk: AtDesk, number: JobNumber, recording: RecordingId, sent: FitIn) -> Taken:
+def put(workshop: WorkshopDep, number: JobNumber, recording: RecordingId, sent: FitIn) -> Taken:
     """Put the figures down which the recording tells."""
-    return taken(desk, number, put_down(desk, number, recording, sent))
+    return taken(workshop, number, put_down(workshop, number, recording, sent))
 
 
 @pages.get("/jobs/{number}/recording/{recording}/fit.svg", include_in_schema=False)
 def drawn(
-    desk: AtDesk,
+    workshop: WorkshopDep,
     number: JobNumber,
     recording: RecordingId,
     free: Named,
@@ -90,12 +92,16 @@ def drawn(
     unbalance: Typed = "",
 ) -> Response:
     """Draw the shake as recorded and as fitted."""
-    picture = figure_svg(desk, number, recording, asked_for(free, load, unbalance))
+    picture = figure_svg(workshop, number, recording, asked_for(free, load, unbalance))
     return Response(picture, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))
 
 
-def put_down(desk: Desk, number: int, recording: str, sent: FitIn) -> int:
+def put_down(workshop: Workshop, number: int, recording: str, sent: FitIn) -> int:
     """Fit, add the entry to the job and return its number."""
-    told = fit_answer(desk, number, recording, Asked(sent.load_kg, sent.unbalance_kg, sent.free))
+    told = fit_answer(
+        workshop, number, recording, Asked(sent.load_kg, sent.unbalance_kg, sent.free)
+    )
     entry = figures_of(told, sent.note)
-    return desk.record(number, entry, by=sent.hand, expected_last=sent.expected_last).number
+    return workshop.jobs.record(
+        number, entry, by=sent.hand, expected_last=sent.expected_last
+    ).number

@@ -10,7 +10,7 @@ from counterpoise.errors import InputError
 from counterpoise.report.views.job import Taken, taken, view
 from counterpoise.report.views.machine_figures import OwnFigures, own_figures, read_figures
 from counterpoise.report.words.entry_lines import HOW
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.pages.job.bench import JobNumber, put_down
 from counterpoise.web.render import page
@@ -23,9 +23,9 @@ BY_HAND = {how: HOW[how] for how in get_args(How) if how != "fitted"}
 
 
 @pages.get("/jobs/{number}/machine", include_in_schema=False)
-def machine_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+def machine_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show what is known of this very machine, and ask for more."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     return page(
         request,
         "job/machine.html",
@@ -36,13 +36,13 @@ def machine_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
 
 
 @api.get("/jobs/{number}/machine")
-def machine(desk: AtDesk, number: JobNumber) -> OwnFigures:
+def machine(workshop: WorkshopDep, number: JobNumber) -> OwnFigures:
     """The figures of this very machine that are known, and those that could be."""
-    return own_figures(desk.job(number), desk.family_of(number))
+    return own_figures(workshop.jobs.get(number), workshop.jobs.family_of(number))
 
 
 @pages.post("/jobs/{number}/machine", include_in_schema=False)
-def figures_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def figures_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put figures of the machine down."""
     how = form.text("how") or "told"
     if how not in BY_HAND:
@@ -50,14 +50,17 @@ def figures_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
             f"how: {how[:40]} is no way to know it", field="how", remedy="Go back and choose one."
         )
     read = read_figures(
-        form.starting("figure."), desk.family_of(number), cast("How", how), form.text("note")
+        form.starting("figure."),
+        workshop.jobs.family_of(number),
+        cast("How", how),
+        form.text("note"),
     )
     sent = made(FiguresIn, values=dict(read.values), how=read.how, note=read.note, **form.sender())
-    put_down(desk, number, sent)
+    put_down(workshop, number, sent)
     return onward(f"/jobs/{number}/machine", sent.by)
 
 
 @api.post("/jobs/{number}/machine", status_code=201)
-def figures(desk: AtDesk, number: JobNumber, sent: FiguresIn) -> Taken:
+def figures(workshop: WorkshopDep, number: JobNumber, sent: FiguresIn) -> Taken:
     """Put figures of the machine down; the latest of each holds. Take them back like any other entry."""
-    return taken(desk, number, put_down(desk, number, sent))
+    return taken(workshop, number, put_down(workshop, number, sent))

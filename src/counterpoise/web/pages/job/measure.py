@@ -20,12 +20,12 @@ from counterpoise.report.views.measures.readings import (
     measured,
     understood,
 )
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Ident, Sent, Short
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["measure"])
@@ -96,48 +96,48 @@ def _sheets(seen: JobView) -> list[Sheet]:
     return sorted((_sheet(seen, kind) for kind in SHEETS), key=lambda sheet: not sheet.checks)
 
 
-def put_all(desk: Desk, number: int, sheet: Sheet, sent: MeasuredIn) -> int:
+def put_all(workshop: Workshop, number: int, sheet: Sheet, sent: MeasuredIn) -> int:
     """Put down what was measured; returns the number of the last entry."""
-    found = understood(sheet, measured(sheet, sent.typed), view(desk, number).family)
+    found = understood(sheet, measured(sheet, sent.typed), view(workshop, number).family)
     last = sent.expected_last
     for body in bodies(found, sent.checks):
-        last = desk.record(number, body, by=sent.hand, expected_last=last).number
+        last = workshop.jobs.record(number, body, by=sent.hand, expected_last=last).number
     assert last is not None  # noqa: S101  there is at least one entry
     return last
 
 
 @pages.get("/jobs/{number}/measure", include_in_schema=False)
-def measure_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+def measure_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show the measurements."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     return page(request, "job/measures.html", view=seen, sheets=_sheets(seen))
 
 
 @api.get("/jobs/{number}/measure")
-def measures(desk: AtDesk, number: JobNumber) -> list[SheetAnswer]:
+def measures(workshop: WorkshopDep, number: JobNumber) -> list[SheetAnswer]:
     """The measurements by hand, with what each asks; those that answer a check of this machine first."""
-    return [_told(sheet) for sheet in _sheets(view(desk, number))]
+    return [_told(sheet) for sheet in _sheets(view(workshop, number))]
 
 
 @pages.get("/jobs/{number}/measure/{kind}", include_in_schema=False)
-def kind_page(request: Request, desk: AtDesk, number: JobNumber, kind: Kind) -> Response:
+def kind_page(request: Request, workshop: WorkshopDep, number: JobNumber, kind: Kind) -> Response:
     """Show the form of a measurement."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     return _form(request, seen, _sheet(seen, kind), {})
 
 
 @api.get("/jobs/{number}/measure/{kind}")
-def measure(desk: AtDesk, number: JobNumber, kind: Kind) -> SheetAnswer:
+def measure(workshop: WorkshopDep, number: JobNumber, kind: Kind) -> SheetAnswer:
     """A measurement and what it asks."""
-    return _told(_sheet(view(desk, number), kind))
+    return _told(_sheet(view(workshop, number), kind))
 
 
 @pages.post("/jobs/{number}/measure/{kind}", include_in_schema=False)
 def understood_page(
-    request: Request, desk: AtDesk, number: JobNumber, kind: Kind, form: Posted
+    request: Request, workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted
 ) -> Response:
     """Show what was understood; puts nothing down. ``edit`` leads back to the form with what was typed."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     sheet = _sheet(seen, kind)
     typed = _typed(form)
     if form.text("edit"):
@@ -161,25 +161,29 @@ def understood_page(
 
 
 @api.post("/jobs/{number}/measure/{kind}")
-def understand(desk: AtDesk, number: JobNumber, kind: Kind, sent: ReadingsIn) -> Understood:
+def understand(
+    workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: ReadingsIn
+) -> Understood:
     """What the readings say and which findings they would put down. Puts nothing down."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     sheet = _sheet(seen, kind)
     return understood(sheet, measured(sheet, sent.typed), seen.family)
 
 
 @pages.post("/jobs/{number}/measure/{kind}/findings", include_in_schema=False)
-def put_page(desk: AtDesk, number: JobNumber, kind: Kind, form: Posted) -> Response:
+def put_page(workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted) -> Response:
     """Put down what was understood."""
     sent = made(MeasuredIn, typed=_typed(form), checks=tuple(form.texts("checks")), **form.sender())
-    put_all(desk, number, _sheet(view(desk, number), kind), sent)
+    put_all(workshop, number, _sheet(view(workshop, number), kind), sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/measure/{kind}/findings", status_code=201)
-def put(desk: AtDesk, number: JobNumber, kind: Kind, sent: MeasuredIn) -> Taken:
+def put(workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: MeasuredIn) -> Taken:
     """Put the findings named in ``checks`` down; a measurement that answers no check becomes a note."""
-    return taken(desk, number, put_all(desk, number, _sheet(view(desk, number), kind), sent))
+    return taken(
+        workshop, number, put_all(workshop, number, _sheet(view(workshop, number), kind), sent)
+    )
 
 
 def _typed(form: Form) -> dict[str, str]:

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from counterpoise.report.views.job import view
 from counterpoise.report.views.phone_recording import RecordSheet, finish, keep_piece, record_sheet
 from counterpoise.report.views.recording import Role
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.workshop.phone import code_for, phones_of
 from counterpoise.web.render import page
@@ -72,14 +72,14 @@ class CaptureKept(BaseModel):
 
 
 @pages.get("/jobs/{number}/record", include_in_schema=False)
-def record_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+def record_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Record a spin with this phone."""
-    sheet = record_sheet(desk, number)
+    sheet = record_sheet(workshop, number)
     code = code_for(request, f"/jobs/{number}/record")
     shown = page(
         request,
         "job/record.html",
-        view=view(desk, number),
+        view=view(workshop, number),
         sheet=sheet,
         code=code,
         phones=phones_of(request),
@@ -89,29 +89,31 @@ def record_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
 
 
 @api.get("/jobs/{number}/record")
-def record(desk: AtDesk, number: JobNumber) -> RecordSheet:
+def record(workshop: WorkshopDep, number: JobNumber) -> RecordSheet:
     """What to know before a spin is recorded with a phone, and what has come unfinished."""
-    return record_sheet(desk, number)
+    return record_sheet(workshop, number)
 
 
 @api.get("/jobs/{number}/record/{capture}")
-def come(desk: AtDesk, number: JobNumber, capture: Capture) -> Arrived:
+def come(workshop: WorkshopDep, number: JobNumber, capture: Capture) -> Arrived:
     """Which pieces of a recording have come, and the recording where it is whole."""
-    desk.job(number)
-    return desk.store.arrived(number, capture)
+    workshop.jobs.get(number)
+    return workshop.uploads.arrived(number, capture)
 
 
 @api.put("/jobs/{number}/record/{capture}/{part}")
-def piece(desk: AtDesk, number: JobNumber, capture: Capture, part: Part, sent: PieceIn) -> Arrived:
+def piece(
+    workshop: WorkshopDep, number: JobNumber, capture: Capture, part: Part, sent: PieceIn
+) -> Arrived:
     """Keep a piece of a recording; the same one may come again, and in any order."""
     rows = list(zip(sent.t_ms, sent.x, sent.y, sent.z, strict=True))
-    return keep_piece(desk, number, capture, (part, rows))
+    return keep_piece(workshop, number, capture, (part, rows))
 
 
 @api.post("/jobs/{number}/record/{capture}", status_code=201)
-def over(desk: AtDesk, number: JobNumber, capture: Capture, sent: FinishIn) -> CaptureKept:
+def over(workshop: WorkshopDep, number: JobNumber, capture: Capture, sent: FinishIn) -> CaptureKept:
     """Make the recording of its pieces; asked again, the answer is the same."""
-    recording = finish(desk, number, capture, sent.parts, sent.top_rpm)
+    recording = finish(workshop, number, capture, sent.parts, sent.top_rpm)
     return CaptureKept(
         recording=recording, page=f"/jobs/{number}/recording/{recording}?role={sent.role}"
     )

@@ -11,14 +11,14 @@ from counterpoise.money.order import Quality
 from counterpoise.report.paper.pdf import quote_pdf
 from counterpoise.report.views.job import Taken, taken, view
 from counterpoise.report.views.quote import QuotePaper, Reply, put_answer, quoted
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.pages.job.bench import JobNumber, kept_photos
 from counterpoise.web.pages.job.estimate import Asked, Repairs, chosen_kinds
 from counterpoise.web.render import page
 from counterpoise.web.schemas import _NO_CONTROL, Ident, Minor, Photos, Sent, Short
 from counterpoise.workshop.billing.costing import Terms
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["quote"])
@@ -44,39 +44,41 @@ class QuoteAnswerIn(Sent):
     parts: Annotated[dict[Ident, Quality], Field(max_length=60)] = Field(default_factory=dict)
 
 
-def _put_down(desk: Desk, number: int, sent: QuoteAnswerIn) -> int:
+def _put_down(workshop: Workshop, number: int, sent: QuoteAnswerIn) -> int:
     terms = Terms(sent.used, sent.discounts, sent.charged, tuple(sent.parts.items()))
     said = Reply(sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms, sent.photos)
-    return put_answer(desk, view(desk, number), said, sent.hand, sent.expected_last)
+    return put_answer(workshop, view(workshop, number), said, sent.hand, sent.expected_last)
 
 
 @pages.get("/jobs/{number}/quote", include_in_schema=False)
 def quote_page(
-    request: Request, desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked
+    request: Request, workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
     """Show the quote, and ask for the customer's answer."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     return page(
         request, "job/quote.html", view=seen, paper=quoted(seen, repairs, terms), terms=terms
     )
 
 
 @api.get("/jobs/{number}/quote")
-def quote(desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked) -> QuotePaper:
+def quote(workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked) -> QuotePaper:
     """The quote for the customer, passage by passage."""
-    return quoted(view(desk, number), repairs, terms)
+    return quoted(view(workshop, number), repairs, terms)
 
 
 @pages.get("/jobs/{number}/quote.pdf", include_in_schema=False)
-def quote_file(desk: AtDesk, number: JobNumber, repairs: Repairs, terms: Asked) -> Response:
+def quote_file(
+    workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
+) -> Response:
     """Send the quote as PDF."""
     named = {"content-disposition": f'inline; filename="quote-{number}.pdf"'}
-    made_up = quote_pdf(quoted(view(desk, number), repairs, terms))
+    made_up = quote_pdf(quoted(view(workshop, number), repairs, terms))
     return Response(made_up, media_type="application/pdf", headers=named)
 
 
 @pages.post("/jobs/{number}/quote", include_in_schema=False)
-def answer_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def answer_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put the customer's answer down."""
     sent = made(
         QuoteAnswerIn,
@@ -87,15 +89,15 @@ def answer_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
         used=form.text("used") == "true",
         discounts=form.texts("discount"),
         charged=form.text("charged") == "true",
-        photos=kept_photos(desk, number, form),
+        photos=kept_photos(workshop, number, form),
         parts=chosen_kinds(form.texts("part")),
         **form.sender(),
     )
-    _put_down(desk, number, sent)
+    _put_down(workshop, number, sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/quote", status_code=201)
-def answer(desk: AtDesk, number: JobNumber, sent: QuoteAnswerIn) -> Taken:
+def answer(workshop: WorkshopDep, number: JobNumber, sent: QuoteAnswerIn) -> Taken:
     """Put the customer's answer down: accepted or declined, by whom, at which price."""
-    return taken(desk, number, _put_down(desk, number, sent))
+    return taken(workshop, number, _put_down(workshop, number, sent))

@@ -20,13 +20,13 @@ from counterpoise.report.views.recording import (
     figure,
     keep,
 )
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import MOST_BYTES
 from counterpoise.web.schemas import RecordingIn
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["recording"])
@@ -51,22 +51,22 @@ class RecordingsKept(BaseModel):
 
 
 @pages.get("/jobs/{number}/recording", include_in_schema=False)
-def recording_page(request: Request, desk: AtDesk, number: JobNumber) -> Response:
+def recording_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Ask for the file of a recording."""
     return page(
-        request, "job/recording_new.html", view=view(desk, number), most_mb=MOST_BYTES // 2**20
+        request, "job/recording_new.html", view=view(workshop, number), most_mb=MOST_BYTES // 2**20
     )
 
 
 @api.get("/jobs/{number}/recording")
-def recordings(desk: AtDesk, number: JobNumber) -> RecordingsKept:
+def recordings(workshop: WorkshopDep, number: JobNumber) -> RecordingsKept:
     """The recordings put down in a job."""
-    named = [getattr(entry.body, "recording", "") for entry in desk.job(number).standing]
+    named = [getattr(entry.body, "recording", "") for entry in workshop.jobs.get(number).standing]
     return RecordingsKept(recordings=list(dict.fromkeys(each for each in named if each)))
 
 
 @pages.post("/jobs/{number}/recording", include_in_schema=False)
-def keep_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def keep_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Keep a recording and show what it says."""
     files = form.files("recording")
     if not files:
@@ -74,8 +74,8 @@ def keep_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
             "recording: no file came", field="recording", remedy="Go back and choose the file."
         )
     top_rpm = form.number("top_rpm", 200, 2500)
-    kept = keep(desk, number, (files[0].filename or "", files[0].file.read()), top_rpm)
-    _sound_of(desk, number, kept, form)
+    kept = keep(workshop, number, (files[0].filename or "", files[0].file.read()), top_rpm)
+    _sound_of(workshop, number, kept, form)
     return onward(
         f"/jobs/{number}/recording/{kept}?{urlencode({'role': form.text('role') or 'before'})}"
     )
@@ -89,26 +89,34 @@ def keep_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
     },
 )
 async def keep_bytes(
-    request: Request, desk: AtDesk, number: JobNumber, name: FileName = "", top_rpm: TopRpm = None
+    request: Request,
+    workshop: WorkshopDep,
+    number: JobNumber,
+    name: FileName = "",
+    top_rpm: TopRpm = None,
 ) -> RecordingKept:
     """Keep a recording: the bytes of a CSV or CSV.gz file."""
     file = (name, await request.body())
-    return RecordingKept(recording=await run_in_threadpool(keep, desk, number, file, top_rpm))
+    return RecordingKept(recording=await run_in_threadpool(keep, workshop, number, file, top_rpm))
 
 
-def _sound_of(desk: Desk, number: int, recording: str, form: Form) -> bool:
+def _sound_of(workshop: Workshop, number: int, recording: str, form: Form) -> bool:
     """Keep the sound that came with a form, if one did."""
     files = form.files("sound")
     if files:
         start_s = form.number("sound_start_s", -2000, 2000)
-        add_sound(desk, number, recording, (files[0].filename or "", files[0].file.read()), start_s)
+        add_sound(
+            workshop, number, recording, (files[0].filename or "", files[0].file.read()), start_s
+        )
     return bool(files)
 
 
 @pages.post("/jobs/{number}/recording/{recording}/sound", include_in_schema=False)
-def sound_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Posted) -> Response:
+def sound_page(
+    workshop: WorkshopDep, number: JobNumber, recording: RecordingId, form: Posted
+) -> Response:
     """Keep the sound of a recording and show what it says."""
-    if not _sound_of(desk, number, recording, form):
+    if not _sound_of(workshop, number, recording, form):
         raise InputError(
             "sound: no file came", field="sound", remedy="Go back and choose the WAV file."
         )
@@ -123,27 +131,27 @@ def sound_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Po
     openapi_extra={"requestBody": {"content": {"application/octet-stream": {}}, "required": True}},
 )
 async def sound_bytes(
-    request: Request, desk: AtDesk, number: JobNumber, recording: RecordingId,
+    request: Request, workshop: WorkshopDep, number: JobNumber, recording: RecordingId,
     name: FileName = "", start_s: Annotated[float | None, Query(ge=-2000, le=2000)] = None,
 ) -> RecordingKept:  # fmt: skip
     """Keep the sound of a recording: a WAV file; ``start_s`` is when it begins on the recording's clock."""
     file = (name, await request.body())
-    await run_in_threadpool(add_sound, desk, number, recording, file, start_s)
+    await run_in_threadpool(add_sound, workshop, number, recording, file, start_s)
     return RecordingKept(recording=recording)
 
 
 @pages.get("/jobs/{number}/recording/{recording}", include_in_schema=False)
 def read_page(
-    request: Request, desk: AtDesk, number: JobNumber, recording: RecordingId,
+    request: Request, workshop: WorkshopDep, number: JobNumber, recording: RecordingId,
     role: Role = "before", top_rpm: TopRpm = None,
 ) -> Response:  # fmt: skip
     """Show what a recording says."""
-    told = answer(desk, number, recording, role, top_rpm)
+    told = answer(workshop, number, recording, role, top_rpm)
     asked = urlencode({"role": role} | ({} if top_rpm is None else {"top_rpm": f"{top_rpm:g}"}))
     return page(
         request,
         "job/recording.html",
-        view=view(desk, number),
+        view=view(workshop, number),
         told=told,
         asked=asked,
         given_rpm=top_rpm,
@@ -152,18 +160,20 @@ def read_page(
 
 @api.get("/jobs/{number}/recording/{recording}")
 def read(
-    desk: AtDesk,
+    workshop: WorkshopDep,
     number: JobNumber,
     recording: RecordingId,
     role: Role = "before",
     top_rpm: TopRpm = None,
 ) -> RecordingAnswer:
     """What a recording says."""
-    return answer(desk, number, recording, role, top_rpm)
+    return answer(workshop, number, recording, role, top_rpm)
 
 
 @pages.post("/jobs/{number}/recording/{recording}", include_in_schema=False)
-def put_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Posted) -> Response:
+def put_page(
+    workshop: WorkshopDep, number: JobNumber, recording: RecordingId, form: Posted
+) -> Response:
     """Put a recording down."""
     sent = made(
         RecordingIn,
@@ -173,19 +183,21 @@ def put_page(desk: AtDesk, number: JobNumber, recording: RecordingId, form: Post
         note=form.text("note"),
         **form.sender(),
     )
-    put_down(desk, number, recording, sent)
+    put_down(workshop, number, recording, sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/recording/{recording}", status_code=201)
-def put(desk: AtDesk, number: JobNumber, recording: RecordingId, sent: RecordingIn) -> Taken:
+def put(
+    workshop: WorkshopDep, number: JobNumber, recording: RecordingId, sent: RecordingIn
+) -> Taken:
     """Put a recording down: what it says counts as evidence of the job, as proof, or as the sound machine's own."""
-    return taken(desk, number, put_down(desk, number, recording, sent))
+    return taken(workshop, number, put_down(workshop, number, recording, sent))
 
 
 @pages.get("/jobs/{number}/recording/{recording}/figure.svg", include_in_schema=False)
 def drawn(
-    desk: AtDesk,
+    workshop: WorkshopDep,
     number: JobNumber,
     recording: RecordingId,
     role: Role = "before",
@@ -193,14 +205,16 @@ def drawn(
 ) -> Response:
     """Draw speed and shake."""
     return Response(
-        figure(desk, number, recording, role, top_rpm),
+        figure(workshop, number, recording, role, top_rpm),
         media_type="image/svg+xml",
         headers=dict(FIGURE_POLICY),
     )
 
 
-def put_down(desk: Desk, number: int, recording: str, sent: RecordingIn) -> int:
+def put_down(workshop: Workshop, number: int, recording: str, sent: RecordingIn) -> int:
     """Add the entry to the job and return its number."""
-    told = answer(desk, number, recording, sent.role, sent.top_rpm)
-    entry = body(desk.family_of(number), told, sent.minutes, sent.note)
-    return desk.record(number, entry, by=sent.hand, expected_last=sent.expected_last).number
+    told = answer(workshop, number, recording, sent.role, sent.top_rpm)
+    entry = body(workshop.jobs.family_of(number), told, sent.minutes, sent.note)
+    return workshop.jobs.record(
+        number, entry, by=sent.hand, expected_last=sent.expected_last
+    ).number

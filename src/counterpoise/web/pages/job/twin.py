@@ -22,11 +22,11 @@ from counterpoise.report.views.twin import (
     twin_answer,
 )
 from counterpoise.report.words.machine_figures import PLACES
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Ident
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["twin"])
@@ -82,10 +82,14 @@ def _of_job(
 
 
 def _page(
-    request: Request, desk: Desk, seen: JobView | None, question: Question, found: TwinAnswer
+    request: Request,
+    workshop: Workshop,
+    seen: JobView | None,
+    question: Question,
+    found: TwinAnswer,
 ) -> Response:
     drawn = pictures(question)
-    shop = desk.settings()
+    shop = workshop.settings()
     return page(
         request,
         "job/twin.html",
@@ -100,11 +104,15 @@ def _page(
 
 @pages.get("/twin", include_in_schema=False)
 def twin_page(
-    request: Request, desk: AtDesk, figures: Figures, faults: Faults, family: Kind = "front_loader"
+    request: Request,
+    workshop: WorkshopDep,
+    figures: Figures,
+    faults: Faults,
+    family: Kind = "front_loader",
 ) -> Response:
     """Show what a machine of a kind does in a spin."""
     question = asked(family, figures, tuple(faults))
-    return _page(request, desk, None, question, twin_answer(question))
+    return _page(request, workshop, None, question, twin_answer(question))
 
 
 @api.get("/twin")
@@ -119,24 +127,24 @@ def twin(figures: Figures, faults: Faults, family: Kind = "front_loader") -> Twi
 @pages.get("/jobs/{number}/twin", include_in_schema=False)
 def job_twin_page(
     request: Request,
-    desk: AtDesk,
+    workshop: WorkshopDep,
     number: JobNumber,
     figures: Figures,
     faults: Faults,
     chosen: bool = False,
 ) -> Response:
     """Show what this job's machine does in a spin, sound and with what is suspected."""
-    seen = view(desk, number)
+    seen = view(workshop, number)
     question, found = _of_job(seen, figures, faults, chosen=chosen)
-    return _page(request, desk, seen, question, found)
+    return _page(request, workshop, seen, question, found)
 
 
 @api.get("/jobs/{number}/twin")
 def job_twin(
-    desk: AtDesk, number: JobNumber, figures: Figures, faults: Faults, chosen: bool = False
+    workshop: WorkshopDep, number: JobNumber, figures: Figures, faults: Faults, chosen: bool = False
 ) -> TwinAnswer:
     """What this job's machine does in a spin, sound and with what is suspected.
 
     ``fault`` names other faults; ``chosen`` without one: the sound machine alone.
     """
-    return _of_job(view(desk, number), figures, faults, chosen=chosen)[1]
+    return _of_job(view(workshop, number), figures, faults, chosen=chosen)[1]

@@ -13,7 +13,7 @@ from counterpoise.report.views.guarantee import (
     guarantees,
 )
 from counterpoise.report.words.numbers import read_money
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Ident
 
@@ -26,26 +26,26 @@ Price = Annotated[str, Query(max_length=20)]
 @pages.get("/guarantee", include_in_schema=False)
 def guarantee_page(
     request: Request,
-    desk: AtDesk,
+    workshop: WorkshopDep,
     family: Ident = "front_loader",
     age: Age = USUAL_AGE_YEARS,
     price: Price = "",
 ) -> Response:
     """Show what a guarantee on each repair costs."""
     asked = read_money(price, "price") if price.strip() else None
-    found = guarantees(desk, desk.family(family).id, age, asked)
+    found = guarantees(workshop, workshop.family(family).id, age, asked)
     return page(
         request,
         "workshop/guarantee.html",
         found=found,
-        families=list(desk.families.values()),
+        families=list(workshop.families.values()),
         price=price,
     )
 
 
 @api.get("/guarantee")
 def guarantee(
-    desk: AtDesk,
+    workshop: WorkshopDep,
     family: Ident = "front_loader",
     age: Age = USUAL_AGE_YEARS,
     price: Price = "",
@@ -53,5 +53,5 @@ def guarantee(
 ) -> Guarantees:
     """What a guarantee on each repair costs at this age; with ``price``, for how long it can be given for that."""
     return guarantees(
-        desk, family, age, read_money(price, "price") if price.strip() else None, repair
+        workshop, family, age, read_money(price, "price") if price.strip() else None, repair
     )

@@ -10,13 +10,13 @@ from fastapi.responses import RedirectResponse
 from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.report.views.job import ListedJob, Taken, listed, taken
 from counterpoise.report.views.machine_figures import read_figures
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Answered, IntakeIn
 from counterpoise.workshop.jobs.entries import Figures, Finding
 from counterpoise.workshop.services.intake import take_in
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["jobs"])
@@ -75,42 +75,42 @@ def home() -> Response:
 
 
 @pages.get("/jobs", include_in_schema=False)
-def jobs_page(request: Request, desk: AtDesk) -> Response:
+def jobs_page(request: Request, workshop: WorkshopDep) -> Response:
     """Show the list of jobs."""
-    lines = listed(desk.lines())
+    lines = listed(workshop.jobs.lines())
     open_jobs = [line for line in lines if line.open]
     closed = [line for line in lines if not line.open]
     return page(
-        request, "workshop/jobs.html", settings=desk.settings(), open=open_jobs, closed=closed
+        request, "workshop/jobs.html", settings=workshop.settings(), open=open_jobs, closed=closed
     )
 
 
 @api.get("/jobs")
-def jobs(desk: AtDesk) -> list[ListedJob]:
+def jobs(workshop: WorkshopDep) -> list[ListedJob]:
     """The list of jobs, newest first."""
-    return listed(desk.lines())
+    return listed(workshop.jobs.lines())
 
 
 @pages.get("/jobs/new", include_in_schema=False)
-def intake_page(request: Request, desk: AtDesk, family: str = "") -> Response:
+def intake_page(request: Request, workshop: WorkshopDep, family: str = "") -> Response:
     """Ask what comes in, then what is wrong with it."""
-    known = list(desk.families.values())
+    known = list(workshop.families.values())
     if not family and len(known) > 1:
-        return page(request, "workshop/families.html", settings=desk.settings(), families=known)
-    one = desk.family(family or known[0].id)
+        return page(request, "workshop/families.html", settings=workshop.settings(), families=known)
+    one = workshop.family(family or known[0].id)
     return page(
         request,
         "workshop/intake.html",
-        settings=desk.settings(),
+        settings=workshop.settings(),
         family=one,
         questions=questions(one),
     )
 
 
 @api.get("/jobs/new")
-def intake_sheets(desk: AtDesk, family: str = "") -> list[IntakeSheet]:
+def intake_sheets(workshop: WorkshopDep, family: str = "") -> list[IntakeSheet]:
     """What can be put down of a machine that comes in, by family."""
-    wanted = [desk.family(family)] if family else list(desk.families.values())
+    wanted = [workshop.family(family)] if family else list(workshop.families.values())
     return [_intake_sheet(one) for one in wanted]
 
 
@@ -133,18 +133,18 @@ def _intake_sheet(family: Family) -> IntakeSheet:
     )
 
 
-def _take_in(desk: Desk, told: IntakeIn) -> int:
+def _take_in(workshop: Workshop, told: IntakeIn) -> int:
     answers = [Finding(answer.check, answer.outcome, answer.reading) for answer in told.answers]
-    return take_in(desk, told.body(), answers, told.hand, Figures(told.figures, "plate"))
+    return take_in(workshop, told.body(), answers, told.hand, Figures(told.figures, "plate"))
 
 
-def _figures(desk: Desk, form: Form) -> dict[str, float]:
-    family = desk.family(form.text("family") or next(iter(desk.families)))
+def _figures(workshop: Workshop, form: Form) -> dict[str, float]:
+    family = workshop.family(form.text("family") or next(iter(workshop.families)))
     return dict(read_figures(form.starting("figure."), family, "plate").values)
 
 
 @pages.post("/jobs", include_in_schema=False)
-def open_page(desk: AtDesk, form: Posted) -> Response:
+def open_page(workshop: WorkshopDep, form: Posted) -> Response:
     """Open a job from the intake form."""
     told = made(
         IntakeIn,
@@ -164,14 +164,14 @@ def open_page(desk: AtDesk, form: Posted) -> Response:
             Answered(check=check, outcome=outcome)
             for check, outcome in form.starting("check.").items()
         ],
-        figures=_figures(desk, form),
+        figures=_figures(workshop, form),
         by=form.text("by"),
     )
-    return onward(f"/jobs/{_take_in(desk, told)}", told.by)
+    return onward(f"/jobs/{_take_in(workshop, told)}", told.by)
 
 
 @api.post("/jobs", status_code=201)
-def open_job(desk: AtDesk, told: IntakeIn) -> Taken:
+def open_job(workshop: WorkshopDep, told: IntakeIn) -> Taken:
     """Take in a machine."""
-    number = _take_in(desk, told)
-    return taken(desk, number, desk.job(number).entries[-1].number)
+    number = _take_in(workshop, told)
+    return taken(workshop, number, workshop.jobs.get(number).entries[-1].number)

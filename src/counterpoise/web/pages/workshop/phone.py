@@ -13,7 +13,7 @@ from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from counterpoise.errors import NotFoundError
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.errors import refuse
 from counterpoise.web.network.access import Phones
 from counterpoise.web.network.instructions import PhoneSheet, phone_sheet, picture
@@ -58,7 +58,7 @@ def code_for(request: Request, path: str) -> Code | None:
 
 
 @pages.get("/phone", include_in_schema=False)
-def phone_page(request: Request, desk: AtDesk) -> Response:
+def phone_page(request: Request, workshop: WorkshopDep) -> Response:
     """Tell how a phone comes to trust these pages and how it forgets them."""
     phones = phones_of(request)
     sheet = phone_sheet(phones)
@@ -67,7 +67,7 @@ def phone_page(request: Request, desk: AtDesk) -> Response:
     return page(
         request,
         "workshop/phone.html",
-        settings=desk.settings(),
+        settings=workshop.settings(),
         sheet=sheet,
         shown=shown,
         code=code,

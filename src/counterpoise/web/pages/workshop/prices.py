@@ -13,7 +13,7 @@ from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 
 from counterpoise.errors import InputError
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, onward
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent as From
@@ -21,7 +21,7 @@ from counterpoise.web.schemas import Short
 from counterpoise.workshop.parts.csv_sheet import COLUMNS, ENCODINGS, MOST_BYTES, SEPARATORS
 from counterpoise.workshop.parts.price_list import MARKS, Habits
 from counterpoise.workshop.parts.prices import PriceList
-from counterpoise.workshop.services.price_import import Preview, Sent, as_csv, preview, take_in
+from counterpoise.workshop.services.prices import Preview, Sent, as_csv, preview, take_in
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["prices"])
@@ -97,9 +97,9 @@ _held = _Held()
 
 
 @pages.get("/prices", include_in_schema=False)
-def prices_page(request: Request, desk: AtDesk) -> Response:
+def prices_page(request: Request, workshop: WorkshopDep) -> Response:
     """Show the lists that came in, and ask for another."""
-    book = desk.store.prices.book()
+    book = workshop.prices.book()
     told: dict[str, Any] = {
         "columns": list(COLUMNS),
         "separators": list(SEPARATORS.values()),
@@ -108,13 +108,13 @@ def prices_page(request: Request, desk: AtDesk) -> Response:
     told |= {
         "encodings": ENCODINGS,
         "most_mb": MOST_BYTES // 10**6,
-        "families": list(desk.families.values()),
+        "families": list(workshop.families.values()),
     }
     stands = sum(price.stands for price in book.prices)
     return page(
         request,
         "workshop/prices.html",
-        settings=desk.settings(),
+        settings=workshop.settings(),
         lists=book.lists[::-1],
         stands=stands,
         **told,
@@ -122,23 +122,23 @@ def prices_page(request: Request, desk: AtDesk) -> Response:
 
 
 @api.get("/prices")
-def prices(desk: AtDesk) -> PriceLists:
+def prices(workshop: WorkshopDep) -> PriceLists:
     """The lists that came in, newest first."""
-    return PriceLists(lists=list(desk.store.prices.book().lists[::-1]))
+    return PriceLists(lists=list(workshop.prices.book().lists[::-1]))
 
 
 @pages.post("/prices/preview", include_in_schema=False)
-def preview_page(request: Request, desk: AtDesk, form: Posted) -> Response:
+def preview_page(request: Request, workshop: WorkshopDep, form: Posted) -> Response:
     """Show what a list would change; stores nothing."""
     files = form.files("file")
     if not files:
         raise InputError("file: none was sent", field="file", remedy="Go back and choose the file")
     sent = _from(form, files[0].filename or "", files[0].file.read(MOST_BYTES + 1))
-    found = preview(desk, sent)
+    found = preview(workshop, sent)
     return page(
         request,
         "workshop/price_preview.html",
-        settings=desk.settings(),
+        settings=workshop.settings(),
         found=found,
         held=_held.keep(sent),
     )
@@ -151,18 +151,18 @@ def _from(form: Form, name: str, data: bytes) -> Sent:
 
 
 @api.post("/prices/preview", openapi_extra=_LIST)
-async def preview_list(request: Request, desk: AtDesk, told: ToldOf) -> Preview:
+async def preview_list(request: Request, workshop: WorkshopDep, told: ToldOf) -> Preview:
     """What a list (the bytes of a CSV file) would change, and what is wrong with it, by line; stores nothing."""
     sent = told.sent(await request.body())
-    return await run_in_threadpool(preview, desk, sent)
+    return await run_in_threadpool(preview, workshop, sent)
 
 
 @pages.post("/prices/import", include_in_schema=False)
-def import_page(desk: AtDesk, form: Posted) -> Response:
+def import_page(workshop: WorkshopDep, form: Posted) -> Response:
     """Take in the list that was looked at."""
     sent, by = _held.get(form.text("held")), form.text("by")
     take_in(
-        desk, sent, by or "bench", leave_out=bool(form.text("leave_out")), whole=bool(form.text("whole")),
+        workshop, sent, by or "bench", leave_out=bool(form.text("leave_out")), whole=bool(form.text("whole")),
         expected_last=form.whole("last"),
     )  # fmt: skip
     return onward("/prices", by)
@@ -170,32 +170,32 @@ def import_page(desk: AtDesk, form: Posted) -> Response:
 
 @api.post("/prices/import", status_code=201, openapi_extra=_LIST)
 async def import_list(
-    request: Request, desk: AtDesk, told: ToldOf, by: Annotated[str, Query(max_length=200)] = "",
+    request: Request, workshop: WorkshopDep, told: ToldOf, by: Annotated[str, Query(max_length=200)] = "",
     leave_out: bool = False, whole: bool = False,
 ) -> PriceList:  # fmt: skip
     """Take a list in: all of it or, with ``leave_out``, all but broken lines. ``whole`` replaces the former ones."""
     sent = told.sent(await request.body())
     return await run_in_threadpool(
-        take_in, desk, sent, by or "bench", leave_out=leave_out, whole=whole
+        take_in, workshop, sent, by or "bench", leave_out=leave_out, whole=whole
     )
 
 
 @pages.post("/prices/retractions", include_in_schema=False)
-def take_back_page(desk: AtDesk, form: Posted) -> Response:
+def take_back_page(workshop: WorkshopDep, form: Posted) -> Response:
     """Take a list back."""
-    desk.store.prices.take_back(form.whole("list") or 0, form.text("by") or "bench")
+    workshop.prices.take_back(form.whole("list") or 0, form.text("by") or "bench")
     return onward("/prices", form.text("by"))
 
 
 @api.post("/prices/retractions", status_code=201)
-def take_back(desk: AtDesk, sent: PriceTaken) -> PriceLists:
+def take_back(workshop: WorkshopDep, sent: PriceTaken) -> PriceLists:
     """Take a list back: what stood before it stands again."""
-    desk.store.prices.take_back(sent.list, sent.hand)
-    return prices(desk)
+    workshop.prices.take_back(sent.list, sent.hand)
+    return prices(workshop)
 
 
 @pages.get("/prices.csv", include_in_schema=False)
-def prices_file(desk: AtDesk) -> Response:
+def prices_file(workshop: WorkshopDep) -> Response:
     """Send the prices that stand as a table."""
     named = {"content-disposition": 'attachment; filename="prices.csv"'}
-    return Response(as_csv(desk), media_type="text/csv; charset=utf-8", headers=named)
+    return Response(as_csv(workshop), media_type="text/csv; charset=utf-8", headers=named)

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.report.views.settings import CHOICE_WORDS, GROUPS, LABELS, shown, typed
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, onward
 from counterpoise.web.render import page
 from counterpoise.workshop.jobs.settings import Settings
@@ -53,9 +53,9 @@ def _field(settings: Settings, name: str) -> SettingField:
 
 
 @pages.get("/settings", include_in_schema=False)
-def settings_page(request: Request, desk: AtDesk) -> Response:
+def settings_page(request: Request, workshop: WorkshopDep) -> Response:
     """Show the settings."""
-    now = desk.settings()
+    now = workshop.settings()
     groups = [
         {"title": title, "fields": [_field(now, name) for name in names]}
         for title, names in GROUPS.items()
@@ -64,15 +64,15 @@ def settings_page(request: Request, desk: AtDesk) -> Response:
 
 
 @api.get("/settings")
-def settings(desk: AtDesk) -> Settings:
+def settings(workshop: WorkshopDep) -> Settings:
     """The settings."""
-    return desk.settings()
+    return workshop.settings()
 
 
 @pages.post("/settings", include_in_schema=False)
-def change_page(desk: AtDesk, form: Posted) -> Response:
+def change_page(workshop: WorkshopDep, form: Posted) -> Response:
     """Change what differs."""
-    now = desk.settings()
+    now = workshop.settings()
     changes: dict[str, Any] = {}
     for name in LABELS:
         value = getattr(now, name)
@@ -80,11 +80,11 @@ def change_page(desk: AtDesk, form: Posted) -> Response:
         if sent != shown(name, value):
             changes[name] = typed(name, sent)
     if changes:
-        desk.change_settings(changes)
+        workshop.change_settings(changes)
     return onward("/settings")
 
 
 @api.post("/settings")
-def change(desk: AtDesk, sent: SettingsIn) -> Settings:
+def change(workshop: WorkshopDep, sent: SettingsIn) -> Settings:
     """Change some settings; all or none."""
-    return desk.change_settings(sent.changes)
+    return workshop.change_settings(sent.changes)

@@ -15,7 +15,7 @@ from counterpoise.report.paper.pdf import labels_pdf
 from counterpoise.report.views.estimate import costing
 from counterpoise.report.views.job import JobView, Taken, taken, view
 from counterpoise.report.views.stock import label_of
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.job.estimate import chosen_kinds
@@ -36,7 +36,7 @@ from counterpoise.workshop.services.stock import (
     shelve,
     undo,
 )
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["stock"])
@@ -107,7 +107,7 @@ class AgreementIn(Sent):
 
 @pages.get("/stock", include_in_schema=False)
 def stock_page(
-    request: Request, desk: AtDesk, item: Annotated[str, Query(max_length=170)] = ""
+    request: Request, workshop: WorkshopDep, item: Annotated[str, Query(max_length=170)] = ""
 ) -> Response:
     """Show what lies on the shelf; ``item`` leads on to one."""
     if item:
@@ -115,108 +115,108 @@ def stock_page(
     return page(
         request,
         "workshop/stock.html",
-        settings=desk.settings(),
-        items=shelf(desk),
-        families=desk.families.values(),
+        settings=workshop.settings(),
+        items=shelf(workshop),
+        families=workshop.families.values(),
     )
 
 
 @api.get("/stock")
-def stock(desk: AtDesk) -> Stock:
+def stock(workshop: WorkshopDep) -> Stock:
     """What lies on the shelf."""
-    return Stock(desk.settings().currency, shelf(desk))
+    return Stock(workshop.settings().currency, shelf(workshop))
 
 
 @pages.get("/stock/lots/{lot}", include_in_schema=False)
-def lot_page(desk: AtDesk, lot: Number) -> Response:
+def lot_page(workshop: WorkshopDep, lot: Number) -> Response:
     """Lead to the page of the item a label is stuck on."""
-    found = desk.store.shelf.book().lot(lot)
+    found = workshop.stock.book().lot(lot)
     return RedirectResponse(f"/stock/{found.family}/{found.item}#lot-{lot}", 303)
 
 
 @api.get("/stock/lots/{lot}")
-def lot(desk: AtDesk, lot: Number) -> Lot:
+def lot(workshop: WorkshopDep, lot: Number) -> Lot:
     """A lot: pieces that came in together, how many are left, where, and for whom."""
-    return desk.store.shelf.book().lot(lot)
+    return workshop.stock.book().lot(lot)
 
 
 @pages.get("/stock/lots/{lot}/label.pdf", include_in_schema=False)
-def label_file(request: Request, desk: AtDesk, lot: Number) -> Response:
+def label_file(request: Request, workshop: WorkshopDep, lot: Number) -> Response:
     """Send the label of a lot; its code leads to it."""
-    label = label_of(desk, desk.store.shelf.book().lot(lot))
+    label = label_of(workshop, workshop.stock.book().lot(lot))
     named = {"content-disposition": f'inline; filename="lot-{lot}.pdf"'}
     made_up = labels_pdf(label, f"{request.base_url}stock/lots/{lot}")
     return Response(made_up, media_type="application/pdf", headers=named)
 
 
 @pages.post("/stock/lots/{lot}", include_in_schema=False)
-def move_page(desk: AtDesk, lot: Number, form: Posted) -> Response:
+def move_page(workshop: WorkshopDep, lot: Number, form: Posted) -> Response:
     """Put down what happened to a lot."""
     sent = made(
         MoveIn, kind=form.text("kind"), count=_count(form, "count", 0), job=form.whole("job"), place=form.text("place"),
         note=form.text("note"), **form.sender(),
     )  # fmt: skip
-    found = _move(desk, lot, sent)
+    found = _move(workshop, lot, sent)
     return onward(f"/stock/{found.family}/{found.item}#lot-{lot}", sent.by)
 
 
 @api.post("/stock/lots/{lot}", status_code=201)
-def move_lot(desk: AtDesk, lot: Number, sent: MoveIn) -> Lot:
+def move_lot(workshop: WorkshopDep, lot: Number, sent: MoveIn) -> Lot:
     """Put down what happened to a lot: counted, moved, reserved or released for a job, used on one, written off."""
-    return _move(desk, lot, sent)
+    return _move(workshop, lot, sent)
 
 
-def _move(desk: Desk, lot: int, sent: MoveIn) -> Lot:
+def _move(workshop: Workshop, lot: int, sent: MoveIn) -> Lot:
     told = Move(lot, sent.kind, sent.count, sent.job, sent.place, sent.note)
-    return move(desk, told, sent.hand, sent.expected_last)
+    return move(workshop, told, sent.hand, sent.expected_last)
 
 
 @pages.post("/stock/movements/{number}", include_in_schema=False)
-def undo_page(desk: AtDesk, number: Number, form: Posted) -> Response:
+def undo_page(workshop: WorkshopDep, number: Number, form: Posted) -> Response:
     """Undo a movement."""
-    found = undo(desk, number, form.text("by") or "bench")
+    found = undo(workshop, number, form.text("by") or "bench")
     return onward(f"/stock/{found.family}/{found.item}", form.text("by"))
 
 
 @api.post("/stock/movements/{number}", status_code=201)
-def undo_movement(desk: AtDesk, number: Number, sent: Sent) -> Lot:
+def undo_movement(workshop: WorkshopDep, number: Number, sent: Sent) -> Lot:
     """Undo a movement by its opposite."""
-    return undo(desk, number, sent.hand)
+    return undo(workshop, number, sent.hand)
 
 
 @pages.get("/stock/{family}/{item}", include_in_schema=False)
-def item_page(request: Request, desk: AtDesk, family: Name, item: Name) -> Response:
+def item_page(request: Request, workshop: WorkshopDep, family: Name, item: Name) -> Response:
     """Show an item: where it lies, its prices, what happened to it."""
     return page(
         request,
         "workshop/item.html",
-        settings=desk.settings(),
-        sheet=item_sheet(desk, family, item),
+        settings=workshop.settings(),
+        sheet=item_sheet(workshop, family, item),
     )
 
 
 @api.get("/stock/{family}/{item}")
-def item(desk: AtDesk, family: Name, item: Name) -> ItemSheet:
+def item(workshop: WorkshopDep, family: Name, item: Name) -> ItemSheet:
     """An item: its lots, what happened to them, its prices."""
-    return item_sheet(desk, family, item)
+    return item_sheet(workshop, family, item)
 
 
 @pages.post("/stock/{family}/{item}", include_in_schema=False)
-def receive_page(desk: AtDesk, family: Name, item: Name, form: Posted) -> Response:
+def receive_page(workshop: WorkshopDep, family: Name, item: Name, form: Posted) -> Response:
     """Put pieces on the shelf."""
     texts = {name: form.text(name) for name in ("kind", "place", "maker", "model", "note", "by")}
     sent = made(
         ReceiptIn, count=_count(form, "count", 1), cost_minor=form.money("cost") or 0, asked_minor=form.money("asked"),
         **texts,
     )  # fmt: skip
-    receive(desk, sent.receipt(family, item), sent.hand)
+    receive(workshop, sent.receipt(family, item), sent.hand)
     return onward(f"/stock/{family}/{item}", sent.by)
 
 
 @api.post("/stock/{family}/{item}", status_code=201)
-def receive_item(desk: AtDesk, family: Name, item: Name, sent: ReceiptIn) -> Lot:
+def receive_item(workshop: WorkshopDep, family: Name, item: Name, sent: ReceiptIn) -> Lot:
     """Put pieces on the shelf."""
-    return receive(desk, sent.receipt(family, item), sent.hand)
+    return receive(workshop, sent.receipt(family, item), sent.hand)
 
 
 def _count(form: Form, name: str, otherwise: int) -> int:
@@ -225,45 +225,45 @@ def _count(form: Form, name: str, otherwise: int) -> int:
 
 
 @pages.post("/jobs/{number}/parts", include_in_schema=False)
-def shelve_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def shelve_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put pieces off the machine on the shelf."""
     counts = {item: form.whole(f"count.{item}") or 1 for item in form.texts("piece")}
     sent = made(ShelveIn, pieces=counts, place=form.text("place"), by=form.text("by"))
-    shelve(desk, number, sent.pieces, sent.place, sent.hand)
+    shelve(workshop, number, sent.pieces, sent.place, sent.hand)
     return onward("/stock", sent.by)
 
 
 @api.post("/jobs/{number}/parts", status_code=201)
-def shelve_pieces(desk: AtDesk, number: JobNumber, sent: ShelveIn) -> list[Lot]:
+def shelve_pieces(workshop: WorkshopDep, number: JobNumber, sent: ShelveIn) -> list[Lot]:
     """Put pieces off the job's machine on the shelf as used parts."""
-    return list(shelve(desk, number, sent.pieces, sent.place, sent.hand))
+    return list(shelve(workshop, number, sent.pieces, sent.place, sent.hand))
 
 
 @pages.post("/jobs/{number}/shelf", include_in_schema=False)
-def work_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def work_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Reserve what the work takes from the shelf, or let go of it."""
     sent = made(
         WorkIn, what=form.text("what"), repairs=form.texts("repair"), used=form.text("used") == "true",
         parts=chosen_kinds(form.texts("part")), by=form.text("by"),
     )  # fmt: skip
-    _work(desk, view(desk, number), sent)
+    _work(workshop, view(workshop, number), sent)
     return onward(f"/jobs/{number}/estimate", sent.by)
 
 
 @api.post("/jobs/{number}/shelf", status_code=201)
-def work(desk: AtDesk, number: JobNumber, sent: WorkIn) -> list[Lot]:
+def work(workshop: WorkshopDep, number: JobNumber, sent: WorkIn) -> list[Lot]:
     """Reserve what the estimate of the work takes from the shelf, or let go of all that is reserved for the job."""
-    _work(desk, view(desk, number), sent)
-    return list(held_for(desk, number))
+    _work(workshop, view(workshop, number), sent)
+    return list(held_for(workshop, number))
 
 
-def _work(desk: Desk, seen: JobView, sent: WorkIn) -> None:
+def _work(workshop: Workshop, seen: JobView, sent: WorkIn) -> None:
     if sent.what == "release":
-        release_work(desk, seen.job.number, sent.hand)
+        release_work(workshop, seen.job.number, sent.hand)
         return
     found = costing(seen, sent.repairs, Terms(sent.used, kinds=tuple(sent.parts.items())))
-    if not reserve_work(desk, seen.job.number, found, sent.hand) and not held_for(
-        desk, seen.job.number
+    if not reserve_work(workshop, seen.job.number, found, sent.hand) and not held_for(
+        workshop, seen.job.number
     ):
         raise InputError(
             "nothing of this work lies on the shelf",
@@ -273,19 +273,21 @@ def _work(desk: Desk, seen: JobView, sent: WorkIn) -> None:
 
 
 @pages.post("/jobs/{number}/agreement", include_in_schema=False)
-def agreement_page(desk: AtDesk, number: JobNumber, form: Posted) -> Response:
+def agreement_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put down whether the owner agrees to used parts."""
     sent = made(AgreementIn, used_parts=form.text("used_parts") == "yes", **form.sender())
-    _agree(desk, number, sent)
+    _agree(workshop, number, sent)
     return onward(f"/jobs/{number}/estimate", sent.by)
 
 
 @api.post("/jobs/{number}/agreement", status_code=201)
-def agreement(desk: AtDesk, number: JobNumber, sent: AgreementIn) -> Taken:
+def agreement(workshop: WorkshopDep, number: JobNumber, sent: AgreementIn) -> Taken:
     """Put down whether the owner agrees to used parts."""
-    return taken(desk, number, _agree(desk, number, sent))
+    return taken(workshop, number, _agree(workshop, number, sent))
 
 
-def _agree(desk: Desk, number: int, sent: AgreementIn) -> int:
-    intake = replace(desk.job(number).intake, used_parts=sent.used_parts)
-    return desk.record(number, intake, by=sent.hand, expected_last=sent.expected_last).number
+def _agree(workshop: Workshop, number: int, sent: AgreementIn) -> int:
+    intake = replace(workshop.jobs.get(number).intake, used_parts=sent.used_parts)
+    return workshop.jobs.record(
+        number, intake, by=sent.hand, expected_last=sent.expected_last
+    ).number

@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 
 from counterpoise.report.views.next_machine import HOURS, Yard, yard
-from counterpoise.web.dependencies import AtDesk
+from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.render import page
 
 pages = APIRouter()
@@ -16,12 +16,14 @@ Hours = Annotated[float, Query(ge=0, le=168, allow_inf_nan=False)]
 
 
 @pages.get("/yard", include_in_schema=False)
-def yard_page(request: Request, desk: AtDesk, hours: Hours = HOURS) -> Response:
+def yard_page(request: Request, workshop: WorkshopDep, hours: Hours = HOURS) -> Response:
     """Show which machine to take next."""
-    return page(request, "workshop/yard.html", yard=yard(desk, hours), settings=desk.settings())
+    return page(
+        request, "workshop/yard.html", yard=yard(workshop, hours), settings=workshop.settings()
+    )
 
 
 @api.get("/yard")
-def yard_answer(desk: AtDesk, hours: Hours = HOURS) -> Yard:
+def yard_answer(workshop: WorkshopDep, hours: Hours = HOURS) -> Yard:
     """The open jobs by what an hour at the bench gains; which of them fit into ``hours``."""
-    return yard(desk, hours)
+    return yard(workshop, hours)

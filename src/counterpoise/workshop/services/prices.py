@@ -22,7 +22,7 @@ from counterpoise.workshop.parts.price_list import (
     read_list,
 )
 from counterpoise.workshop.parts.prices import PriceBook, PriceList
-from counterpoise.workshop.services.workshop import Desk
+from counterpoise.workshop.services.workshop import Workshop
 
 MOST_SHOWN = 200
 _LONGEST_NAME = 80
@@ -85,13 +85,13 @@ class Preview:
     last: int
 
 
-def preview(desk: Desk, sent: Sent) -> Preview:
+def preview(workshop: Workshop, sent: Sent) -> Preview:
     """Look at a list; stores nothing. Raises InputError where the whole cannot be read."""
-    book = desk.store.prices.book()
+    book = workshop.prices.book()
     supplier = _supplier(book, sent.supplier)
-    reading = _read(desk, sent, book, supplier)
+    reading = _read(workshop, sent, book, supplier)
     before = book.before(supplier)
-    changes = [_change(desk.families, line, before) for line in reading.lines]
+    changes = [_change(workshop.families, line, before) for line in reading.lines]
     news = sum(line.same not in before for line in reading.lines)
     moved = [
         one
@@ -99,7 +99,7 @@ def preview(desk: Desk, sent: Sent) -> Preview:
         if _moves(before.get(line.same), line)
     ]
     return Preview(
-        supplier, sent.file, desk.settings().currency, reading.encoding, SEPARATORS[reading.separator],
+        supplier, sent.file, workshop.settings().currency, reading.encoding, SEPARATORS[reading.separator],
         {",": "comma", ".": "point"}.get(reading.decimal, ""), reading.columns, len(reading.lines), news,
         len(moved) - news, len(changes) - len(moved), sum(one.odd for one in changes), reading.not_ours,
         reading.broken, reading.fault_count, reading.faults[:MOST_SHOWN],
@@ -108,7 +108,7 @@ def preview(desk: Desk, sent: Sent) -> Preview:
 
 
 def take_in(
-    desk: Desk,
+    workshop: Workshop,
     sent: Sent,
     by: str,
     *,
@@ -121,25 +121,25 @@ def take_in(
     ``whole``: it replaces the supplier's former prices, also those it does not name; then no line may be broken.
     Raises InputError, ConflictError.
     """
-    book = desk.store.prices.book()
+    book = workshop.prices.book()
     supplier = _supplier(book, sent.supplier)
-    reading = _read(desk, sent, book, supplier)
+    reading = _read(workshop, sent, book, supplier)
     if reading.broken and (whole or not leave_out):
         raise InputError(_refusal(reading), field="file", remedy=_mend(whole, reading))
     if not reading.lines:
         raise InputError("Nothing was taken in: no line is about a part of ours", field="part",
                          remedy="Put the ids of our parts into a column of their own")  # fmt: skip
-    return desk.store.prices.add(
+    return workshop.prices.add(
         supplier, read_text(sent.file, "file"), reading.lines, by, left_out=reading.broken, whole=whole,
         expected_last=expected_last,
     )  # fmt: skip
 
 
-def _read(desk: Desk, sent: Sent, book: PriceBook, supplier: str) -> Reading:
+def _read(workshop: Workshop, sent: Sent, book: PriceBook, supplier: str) -> Reading:
     return read_list(
         sent.data,
-        desk.families,
-        desk.settings().currency,
+        workshop.families,
+        workshop.settings().currency,
         sent.habits,
         book.known_numbers(supplier),
     )
@@ -192,14 +192,14 @@ def _mend(whole: bool, reading: Reading) -> str:
     return f"Mend them, or say that they are to be left out: {len(reading.lines)} lines can be taken in"
 
 
-def as_csv(desk: Desk) -> str:
+def as_csv(workshop: Workshop) -> str:
     """The prices that stand, as a table that can be read in again; no cell is run by a table program."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(["part", "number", "description", "price", "currency", "pack", "kind", "lead_days", "maker",
                      "supplier", "as_of"])  # fmt: skip
-    currency = desk.settings().currency
-    for price in desk.store.prices.book().prices:
+    currency = workshop.settings().currency
+    for price in workshop.prices.book().prices:
         line = price.line
         if price.stands:
             writer.writerow(

@@ -1,0 +1,40 @@
+"""The families of machines a workshop knows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from counterpoise.catalog.family import Family
+from counterpoise.errors import InputError
+from counterpoise.workshop.jobs.suggestions import did_you_mean
+
+
+class Families(Mapping[str, Family]):
+    """Families by id: a mapping whose :meth:`named` refuses an unknown id in words for people."""
+
+    def __init__(self, families: Mapping[str, Family]) -> None:
+        self._families = dict(families)
+
+    def __getitem__(self, key: str) -> Family:
+        return self._families[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._families)
+
+    def __len__(self) -> int:
+        return len(self._families)
+
+    def named(self, key: str) -> Family:
+        """The family with this id. Raises InputError, with the nearest known id as its remedy."""
+        if key not in self._families:
+            titles = {name: family.title for name, family in self._families.items()}
+            raise InputError(
+                f"family: there is no {key!r}", field="family", remedy=did_you_mean(key, titles)
+            )
+        return self._families[key]
+
+    def title_of(self, family: str, item: str) -> str:
+        """The name of a part or assembly; its id where the catalog no longer has it."""
+        known = self._families.get(family)
+        entry = (known.parts.get(item) or known.assemblies.get(item)) if known else None
+        return entry.title if entry else item

@@ -1,0 +1,151 @@
+"""The jobs of a workshop: opened, written to, read, exported and taken in; checked before stored."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from counterpoise.errors import InputError, NotFoundError
+from counterpoise.workshop.jobs.entries import (
+    Body,
+    Closed,
+    Entry,
+    Figures,
+    Finding,
+    Intake,
+    Job,
+    Retraction,
+)
+from counterpoise.workshop.jobs.entry_checks import check_body
+from counterpoise.workshop.jobs.job_file import Parcel, parcel_from_json
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from counterpoise.catalog.family import Family
+    from counterpoise.workshop.parts.offers import Supply
+    from counterpoise.workshop.services.families import Families
+    from counterpoise.workshop.store.store import JobLine, Store
+
+
+class Jobs:
+    """The jobs of a store; every entry is checked against its family before it is stored."""
+
+    def __init__(self, store: Store, families: Families) -> None:
+        self._store = store
+        self._families = families
+
+    # --- read ---
+
+    def get(self, number: int) -> Job:
+        """A job with all its entries. Raises NotFoundError."""
+        return self._store.job(number)
+
+    def lines(self) -> list[JobLine]:
+        """One line for each job, newest first; empty where no machine ever came in."""
+        return self._store.jobs()
+
+    def family_of(self, number: int) -> Family:
+        """The family of a job's machine. Raises NotFoundError, InputError for an unknown family."""
+        return self._families.named(self.get(number).intake.family)
+
+    def supply(self, job: Job) -> Supply:
+        """What a job's parts can be had for: from the shelf, by suppliers' lists, by the catalog."""
+        # a list of jobs needs none of it
+        from counterpoise.workshop.parts.offers import Stores
+
+        stores = Stores(self._store.prices.book(), self._store.shelf.book())
+        return stores.supply(self._families.named(job.intake.family), self._store.settings(), job)
+
+    # --- write ---
+
+    def open(self, intake: Intake, by: str = "", findings: Sequence[Finding | Figures] = ()) -> Job:
+        """Take a machine in with what was answered at once: all of it or nothing.
+
+        Raises InputError for what the family does not know.
+        """
+        family = self._families.named(intake.family)
+        bodies: tuple[Body, ...] = (intake, *findings)
+        entries: list[Entry] = []
+        for number, body in enumerate(bodies, 1):
+            checked = check_body(family, Job(0, tuple(entries)) if entries else None, body)
+            entries.append(Entry(number, self._store.now(), by, checked))
+        return self._store.add(Parcel(tuple(entries)))
+
+    def record(
+        self, job_number: int, body: Body, by: str = "", expected_last: int | None = None,
+        taken: Sequence[tuple[int, int]] = (),
+    ) -> Entry:  # fmt: skip
+        """Add an entry to a job and return it once it is stored.
+
+        Without ``expected_last`` the entry is checked against the job as it stands and stored only
+        on that. ``taken``: (lot, pieces) used from the shelf with it. Raises InputError,
+        ReadingError, NotFoundError, and ConflictError where somebody wrote in between.
+        """
+        job = self.get(job_number)
+        family = self._families.named(job.intake.family)
+        checked = check_body(family, job, self._with_terms(family, job, body))
+        last = job.entries[-1].number if expected_last is None else expected_last
+        return self._store.append(job_number, checked, by, last, taken)
+
+    def _with_terms(self, family: Family, job: Job, body: Body) -> Body:
+        """A closing keeps the figures of its day; everything else stays as it is."""
+        if not isinstance(body, Closed):
+            return body
+        # brings in the planner's side of the catalog
+        from counterpoise.workshop.billing.ledger import terms_now
+
+        terms = terms_now(family, self._store.settings(), job, self.supply(job))
+        return replace(body, terms=terms)
+
+    def reopen(
+        self, job_number: int, why: str = "", by: str = "", expected_last: int | None = None
+    ) -> Entry:
+        """Open a closed job again because its machine came back. Raises InputError where it is open."""
+        job = self.get(job_number)
+        closing = next((e for e in reversed(job.standing) if isinstance(e.body, Closed)), None)
+        if closing is None:
+            raise InputError(f"Job {job_number} is open", remedy="Put down what you find")
+        return self.record(
+            job_number, Retraction(closing.number, why, comeback=True), by, expected_last
+        )
+
+    def retract(self, job_number: int, entry: int, why: str = "", by: str = "") -> Entry:
+        """Take back an earlier entry. Raises NotFoundError, InputError where it must stay."""
+        return self.record(job_number, Retraction(entry, why), by)
+
+    # --- out and in ---
+
+    def export(self, number: int) -> dict[str, Any]:
+        """A job with its photos and recordings as JSON values. Raises NotFoundError."""
+        return self._store.export_job(number)
+
+    def check_import(self, data: object) -> Parcel:
+        """Check all of an exported job against the catalog. Raises InputError that lists the mistakes."""
+        parcel = parcel_from_json(data)
+        problems = self.problems(parcel.entries)
+        if problems:
+            raise InputError(
+                "Nothing was imported:\n" + "\n".join(f"  {problem}" for problem in problems)
+            )
+        return parcel
+
+    def take_in(self, data: object) -> Job:
+        """Store an exported job under a new number, all or nothing. Raises InputError."""
+        return self._store.add(self.check_import(data))
+
+    def add_all(self, parcels: Sequence[Parcel]) -> tuple[Job, ...]:
+        """Store whole jobs that were checked before, in one transaction."""
+        return tuple(self._store.add_all(parcels))
+
+    def problems(self, entries: Sequence[Entry]) -> list[str]:
+        """What is wrong with entries, by path, as if each were recorded now; empty where nothing is."""
+        problems = []
+        for index, entry in enumerate(entries):
+            job = Job(0, tuple(entries[:index])) if index else None
+            try:
+                start = entry.body if job is None else job.intake
+                check_body(self._families.named(getattr(start, "family", "")), job, entry.body)
+            except (InputError, NotFoundError) as error:
+                problems.append(f"entries[{index}].body: {error}")
+        return problems
