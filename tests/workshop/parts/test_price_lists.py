@@ -69,17 +69,17 @@ def test_prices_are_those_of_the_lines(workshop):
 
 
 def test_a_list_that_fails_half_way_leaves_nothing(workshop, monkeypatch):
-    from counterpoise.workshop.store import prices
+    from counterpoise.workshop.store import price_rows
 
-    monkeypatch.setattr(prices, "_AT_ONCE", 10)
+    monkeypatch.setattr(price_rows, "_AT_ONCE", 10)
     found = [*range(25)]
-    real = prices._row
+    real = price_rows._row
 
     def failing(number, line):
         found.pop()
         return real(number, line) | ({"family": None} if not found else {})
 
-    monkeypatch.setattr(prices, "_row", failing)
+    monkeypatch.setattr(price_rows, "_row", failing)
     with pytest.raises(Exception, match=r"(?i)null"):
         take_in(
             workshop, sent(long_list(24, {}) + b"front_loader/belt;N9;x;9,00;1;new;3;Q\n"), "ada"
