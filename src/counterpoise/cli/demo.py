@@ -105,7 +105,7 @@ def demo(folder: str, as_json: bool) -> None:
 
 
 def _played(workshop: Workshop, machine: Machine, folder: Path, tell: bool) -> Story:
-    from counterpoise.cli.job.commands import write_sheet
+    from counterpoise.cli.job.sheet import write_sheet
     from counterpoise.report.paper.sheet import build_sheet
     from counterpoise.report.paper.sheet_spin import with_spin
     from counterpoise.report.views.job import view

@@ -1,37 +1,14 @@
-"""The command group; each command lives in a module of its own."""
+"""The command group; each command lives in a module of its own and is imported when it is called."""
 
 from typing import Any
 
 import click
 
-from counterpoise.cli.cases import cases
-from counterpoise.cli.catalog import catalog
-from counterpoise.cli.demo import demo
-from counterpoise.cli.guarantee import calibrate, guarantee
-from counterpoise.cli.job.commands import job
-from counterpoise.cli.job.donor import parts
-from counterpoise.cli.job.estimate import estimate
-from counterpoise.cli.job.fit import fit
-from counterpoise.cli.job.machine import machine
-from counterpoise.cli.job.quote import quote
-from counterpoise.cli.job.recording import recording
-from counterpoise.cli.ledger import ledger
-from counterpoise.cli.measure.commands import measure
-from counterpoise.cli.money import lives, worth
-from counterpoise.cli.plan import plan
-from counterpoise.cli.serve import serve
-from counterpoise.cli.settings import settings
-from counterpoise.cli.spin import spin, spin_proof
-from counterpoise.cli.stock.commands import stock
-from counterpoise.cli.stock.prices import prices
-from counterpoise.cli.study import study
-from counterpoise.cli.transfer import export_job, import_file
-from counterpoise.cli.twin import twin
-from counterpoise.cli.yard import yard
+from counterpoise.cli.lazy import Lazy, LazyGroup
 from counterpoise.errors import CounterpoiseError
 
 
-class PlainErrors(click.Group):
+class PlainErrors(LazyGroup):
     """Shows what was wrong in words, without a traceback, and exits with 2."""
 
     def invoke(self, ctx: click.Context) -> Any:
@@ -43,37 +20,112 @@ class PlainErrors(click.Group):
             ctx.exit(2)
 
 
-@click.group(cls=PlainErrors)
+@click.group(
+    cls=PlainErrors,
+    lazy={
+        "calibrate": Lazy(
+            "guarantee:calibrate",
+            "Play virtual jobs, and say how often each way's 80 % range held what it came to.",
+        ),
+        "cases": Lazy(
+            "cases:cases",
+            "The case book: short stories with what a seasoned hand would suspect, do next, "
+            "and never do.",
+        ),
+        "catalog": Lazy(
+            "catalog:catalog",
+            "What is known of families of machines.",
+        ),
+        "demo": Lazy(
+            "demo:demo",
+            "Play three invented machines to their ends: one mended, one not although the "
+            "owner would pay, one for its parts.",
+        ),
+        "export": Lazy(
+            "transfer:export_job",
+            "Write a JOB with its photos and recordings to FILE as JSON, or print it where no "
+            "FILE is given.",
+        ),
+        "guarantee": Lazy(
+            "guarantee:guarantee",
+            "Say how often a repair comes back, what to ask for a guarantee on it, and how "
+            "long it can be for a price.",
+        ),
+        "import": Lazy(
+            "transfer:import_file",
+            "Take in a FILE: a job as exported, or a CSV of repair records in the columns of "
+            "the Open Repair Data standard.",
+        ),
+        "job": Lazy(
+            "job.commands:job",
+            "Take machines in, find out, decide, close.",
+        ),
+        "ledger": Lazy(
+            "ledger:ledger",
+            "Say what the jobs closed in MONTH (like 2026-03; without it, the last with any) "
+            "took and left.",
+        ),
+        "lives": Lazy(
+            "money:lives",
+            "Fit the life of machines to FILE, a CSV with years, failed (yes, no) and entered "
+            "(years).",
+        ),
+        "measure": Lazy(
+            "measure.commands:measure",
+            "Turn readings taken by hand into numbers with their doubt, and advice.",
+        ),
+        "plan": Lazy(
+            "plan:plan",
+            "Plan the abstract model in FILE (docs/model.md): what to do first, what that is "
+            "worth, and how sure it is.",
+        ),
+        "prices": Lazy(
+            "stock.prices:prices",
+            "Suppliers' price lists: what they would change, what stands, what stood.",
+        ),
+        "serve": Lazy(
+            "serve:serve",
+            "Serve the workshop's pages until Ctrl-C.",
+        ),
+        "settings": Lazy(
+            "settings:settings",
+            "What the workshop charges, what its time costs, what a machine is worth to it.",
+        ),
+        "spin": Lazy(
+            "spin:spin",
+            "Read the recording FILE (CSV or CSV.gz) of a phone that lay on the machine "
+            "during a spin.",
+        ),
+        "spin-proof": Lazy(
+            "spin:spin_proof",
+            "Compare the recording AFTER a repair with the one BEFORE: pass, not yet, or "
+            "cannot tell.",
+        ),
+        "stock": Lazy(
+            "stock.commands:stock",
+            "The shelf: parts that lie there, and what happened to them.",
+        ),
+        "study": Lazy(
+            "study:study",
+            "Play virtual jobs under each way of working, and compare what they earn.",
+        ),
+        "twin": Lazy(
+            "twin:twin",
+            "Work out what a machine does in a spin: resonances, tub travel, feet, force on "
+            "the floor, top panel.",
+        ),
+        "worth": Lazy(
+            "money:worth",
+            "Weigh a repair against a new machine, by the years left, and by the rules people "
+            "know.",
+        ),
+        "yard": Lazy(
+            "yard:yard",
+            "Say which machine to take next: what an hour at the bench adds to each, and "
+            "which fill the hours best.",
+        ),
+    },
+)
 @click.version_option(package_name="counterpoise")
 def main() -> None:
     """From a shaking washing machine to a decision that pays."""
-
-
-job.add_command(estimate)
-job.add_command(fit)
-job.add_command(machine)
-job.add_command(parts)
-job.add_command(quote)
-job.add_command(recording)
-main.add_command(calibrate)
-main.add_command(cases)
-main.add_command(catalog)
-main.add_command(demo)
-main.add_command(export_job)
-main.add_command(guarantee)
-main.add_command(import_file)
-main.add_command(job)
-main.add_command(ledger)
-main.add_command(lives)
-main.add_command(measure)
-main.add_command(plan)
-main.add_command(prices)
-main.add_command(serve)
-main.add_command(settings)
-main.add_command(stock)
-main.add_command(study)
-main.add_command(twin)
-main.add_command(worth)
-main.add_command(yard)
-main.add_command(spin)
-main.add_command(spin_proof)

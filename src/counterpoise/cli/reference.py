@@ -38,8 +38,12 @@ This page is written by `python -m counterpoise.cli.reference > docs/commands.md
 def commands(command: click.Command, name: str) -> Iterator[tuple[str, click.Command]]:
     """Every command that can be run, with the words that call it."""
     if isinstance(command, click.Group):
-        for part, child in sorted(command.commands.items()):
-            yield from commands(child, f"{name} {part}")
+        ctx = click.Context(command)
+        for part in sorted(command.list_commands(ctx)):
+            # asked for one by one: the group imports a command only when it is named
+            child = command.get_command(ctx, part)
+            if child is not None:
+                yield from commands(child, f"{name} {part}")
     else:
         yield name, command
 

@@ -23,26 +23,30 @@ which it is best, and the inputs that would flip the choice (``hinges``, and the
 :mod:`counterpoise.money.option_cases` makes the case from plain figures (``workshop_case``, ``customer_case``).
 """
 
-from counterpoise.money.life import Weibull
-from counterpoise.money.option_cases import (
-    CustomerMachine,
-    OwnMachine,
-    Referral,
-    Repairing,
-    customer_case,
-    workshop_case,
-)
-from counterpoise.money.option_model import Option, OptionCase, Risk, Unknown
-from counterpoise.money.options import OptionResult, compare
-from counterpoise.money.sensitivity import Hinge
-from counterpoise.money.worth import (
-    RepairOrNew,
-    Replacement,
-    Rule,
-    break_even_minor,
-    repair_or_new,
-    rules,
-)
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from counterpoise.money.life import Weibull
+    from counterpoise.money.option_cases import (
+        CustomerMachine,
+        OwnMachine,
+        Referral,
+        Repairing,
+        customer_case,
+        workshop_case,
+    )
+    from counterpoise.money.option_model import Option, OptionCase, Risk, Unknown
+    from counterpoise.money.options import OptionResult, compare
+    from counterpoise.money.sensitivity import Hinge
+    from counterpoise.money.worth import (
+        RepairOrNew,
+        Replacement,
+        Rule,
+        break_even_minor,
+        repair_or_new,
+        rules,
+    )
 
 __all__ = [
     "CustomerMachine",
@@ -66,3 +70,35 @@ __all__ = [
     "rules",
     "workshop_case",
 ]
+
+# Numbers are imported with the name that needs them: amounts, orders and the shelf do without numpy and scipy, and a
+# list of jobs asks for no more than those.
+_HOME = {
+    "CustomerMachine": "option_cases",
+    "Hinge": "sensitivity",
+    "Option": "option_model",
+    "OptionCase": "option_model",
+    "OptionResult": "options",
+    "OwnMachine": "option_cases",
+    "Referral": "option_cases",
+    "RepairOrNew": "worth",
+    "Repairing": "option_cases",
+    "Replacement": "worth",
+    "Risk": "option_model",
+    "Rule": "worth",
+    "Unknown": "option_model",
+    "Weibull": "life",
+    "break_even_minor": "worth",
+    "compare": "options",
+    "customer_case": "option_cases",
+    "repair_or_new": "worth",
+    "rules": "worth",
+    "workshop_case": "option_cases",
+}
+
+
+def __getattr__(name: str) -> object:
+    """A public name from its module. Raises AttributeError as every module does."""
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)

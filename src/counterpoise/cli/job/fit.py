@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from counterpoise.cli.common import hand, workshop_command
-from counterpoise.cli.job.commands import BY, LAST, NOTE, NUMBER
+from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:

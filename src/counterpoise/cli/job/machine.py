@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, cast
 import click
 
 from counterpoise.cli.common import hand, numbers, workshop_command
-from counterpoise.cli.job.commands import BY, LAST, NOTE, NUMBER
+from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER
 from counterpoise.workshop.jobs.entries import Figures
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from counterpoise.cli.common import hand, workshop_command
-from counterpoise.cli.job.commands import BY, LAST, MINUTES, NOTE, NUMBER
+from counterpoise.cli.job.options import BY, LAST, MINUTES, NOTE, NUMBER
 
 if TYPE_CHECKING:
     from counterpoise.report.views.recording import RecordingAnswer

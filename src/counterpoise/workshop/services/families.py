@@ -13,10 +13,14 @@ class Families(Mapping[str, Family]):
     """Families by id: a mapping whose :meth:`named` refuses an unknown id in words for people."""
 
     def __init__(self, families: Mapping[str, Family]) -> None:
-        self._families = dict(families)
+        # kept as it came, not copied: shipped families are read one by one when a job asks for them
+        self._families = families
 
     def __getitem__(self, key: str) -> Family:
         return self._families[key]
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._families
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._families)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from counterpoise.catalog.family import Family
-from counterpoise.catalog.loader import families, load_family
+from counterpoise.catalog.loader import ShippedFamilies, families, load_family
 from counterpoise.workshop.jobs.entries import Entry, Figures, Finding, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.services.workshop import Workshop
@@ -15,7 +15,7 @@ from counterpoise.workshop.store.store import Store
 
 def open_workshop(where: str) -> Workshop:
     """The workshop over a store (a file or a database URL), with every family that is shipped."""
-    return Workshop(Store(where), {name: load_family(name) for name in families()})
+    return Workshop(Store(where), ShippedFamilies())
 
 
 def warm() -> None:

@@ -1,0 +1,120 @@
+"""From the text of a family file to a checked family, or to everything that is wrong with it.
+
+Brings in YAML and the schema, a third of a second of imports: a family parsed before needs neither.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from counterpoise.catalog.build import build_family
+from counterpoise.catalog.cross_checks import cross_check, groups_of_faults
+from counterpoise.catalog.loader import DATA, SOURCES, Report
+from counterpoise.catalog.messages import Entry, instead, read_entry, show
+from counterpoise.catalog.references import GENERAL_SOURCES, Known
+from counterpoise.catalog.schema import OPTIONAL, SECTIONS, HeadModel, SourceModel
+from counterpoise.catalog.yaml_tree import Tree, read_tree
+
+if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
+
+
+def parse_family(path: Path) -> Report:
+    """The report on a family file, read and checked from its text; never raises on what it holds."""
+    tree = read_tree(path)
+    sources = _sources(path)
+    source_trees = [source_tree for source_tree, _ in sources]
+    # warnings go by the same line numbers but must not keep the family from being built
+    notes = Tree(tree.name, lines=tree.lines)
+    by_id = {key: source for _, entries in sources for key, source in entries.items()}
+    family = _read(tree, notes, by_id)
+    problems = [line for source_tree in source_trees for line in source_tree.report()]
+    problems += tree.report()
+    return Report(None if problems else family, tuple(problems), tuple(notes.report()))
+
+
+def _sources(path: Path) -> list[tuple[Tree, dict[str, SourceModel]]]:
+    """The sources shipped, and those beside the file, which may add to them or replace them."""
+    places = dict.fromkeys([(DATA / SOURCES).resolve(), (path.parent / SOURCES).resolve()])
+    result = []
+    for place in (one for one in places if one.is_file()):
+        tree = read_tree(place)
+        entries = _entries(tree, "", SourceModel, None)
+        result.append(
+            (tree, {key: entry for key, entry in entries.items() if isinstance(entry, SourceModel)})
+        )
+    return result
+
+
+def _read(tree: Tree, notes: Tree, sources: dict[str, SourceModel]) -> Family | None:
+    if not isinstance(tree.data, dict):
+        if not tree.problems:
+            tree.add((), f"holds {show(tree.data)}, not a table", "begin with 'family: <id>'")
+        return None
+    known = _known(tree.data, sources)
+    head = _head(tree, known)
+    sections = {name: _entries(tree, name, model, known) for name, model in SECTIONS.items()}
+    cross_check(tree, notes, known)
+    if tree.problems or head is None:
+        return None
+    return build_family(head, sections, known, sources)
+
+
+def _known(data: dict[str, Any], sources: dict[str, SourceModel]) -> Known:
+    tables: dict[str, dict[Any, Any]] = {}
+    for name in SECTIONS:
+        table = data.get(name)
+        tables[name] = table if isinstance(table, dict) else {}
+    ids = {name: [str(key) for key in table] for name, table in tables.items()}
+    ids["groups"] = [*ids["assemblies"], *groups_of_faults(data)]
+    ids["sources"] = [*GENERAL_SOURCES, *sources]
+    return Known(ids, _inner(tables["faults"], "grades"), _inner(tables["features"], "values"))
+
+
+def _inner(table: dict[Any, Any], key: str) -> dict[str, list[str]]:
+    inner = {
+        str(name): entry.get(key) if isinstance(entry, dict) else None
+        for name, entry in table.items()
+    }
+    return {
+        name: [str(one) for one in found] if isinstance(found, dict) else []
+        for name, found in inner.items()
+    }
+
+
+def _head(tree: Tree, known: Known) -> HeadModel | None:
+    whole = tree.data
+    for key in [key for key in whole if key not in {*SECTIONS, *HeadModel.model_fields}]:
+        tree.add((key,), f"unknown key {key}", instead(key, [*HeadModel.model_fields, *SECTIONS]))
+    tree.data = {key: value for key, value in whole.items() if key in HeadModel.model_fields}
+    head = read_entry(HeadModel, tree, (), known)
+    tree.data = whole
+    return head
+
+
+def _entries(tree: Tree, section: str, model: type[Entry], known: Known | None) -> dict[str, Entry]:
+    """All entries of a section by id; wrong ones are left out and noted in the tree."""
+    loc = (section,) if section else ()
+    table = tree.data.get(section) if section else tree.data
+    if not isinstance(table, dict):
+        if section in OPTIONAL and section not in tree.data:
+            return {}
+        if table is None and section and section not in tree.data:
+            tree.add((), f"{section} is missing", f"add '{section}:' with its entries")
+        elif not tree.problems or section:
+            tree.add(
+                loc,
+                f"{section or 'the file'} holds {show(table)}, not a table of entries",
+                "write 'id: {...}' lines",
+            )
+        return {}
+    found = {str(key): read_entry(model, tree, (*loc, key), known) for key in table}
+    for key in found:
+        if not key.isidentifier() and section:
+            tree.add(
+                (*loc, key),
+                f"{section}.{key} is not an id",
+                "use letters, digits and _ only, a letter first",
+            )
+    return {key: entry for key, entry in found.items() if entry is not None}

@@ -1,0 +1,100 @@
+"""Taking a machine in, and taking it in again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from counterpoise.cli.common import hand, numbers, pairs, workshop_command
+from counterpoise.cli.job.options import BY, LAST, NUMBER, say_recorded
+from counterpoise.workshop.jobs.entries import Figures, Finding, Intake
+
+if TYPE_CHECKING:
+    from counterpoise.report.views.job import Taken
+    from counterpoise.workshop.services.workshop import Workshop
+
+
+@click.command("new")
+@click.option("--family", default="front_loader", show_default=True, help="The family of machines.")
+@click.option(
+    "--owner",
+    type=click.Choice(["customer", "workshop"]),
+    default="customer",
+    show_default=True,
+    help="Whose.",
+)
+@click.option(
+    "--title", default="", help="What the job is called; without it, after the complaints."
+)
+@click.option(
+    "--complaint",
+    "complaints",
+    multiple=True,
+    help="What is wrong, by its id; may be given several times.",
+)
+@click.option("--age", type=float, default=None, help="Age in years.")
+@click.option(
+    "--feature", "features", multiple=True, metavar="NAME=VALUE", help="A feature of this machine."
+)
+@click.option(
+    "--figure",
+    "figures",
+    multiple=True,
+    metavar="NAME=NUMBER",
+    help="A figure off its plate: dampers=3.",
+)
+@click.option(
+    "--answer", "answers", multiple=True, metavar="CHECK=OUTCOME", help="What the owner answered."
+)
+@click.option("--maker", default="", help="Maker.")
+@click.option("--model", default="", help="Model.")
+@click.option("--serial", default="", help="Serial number.")
+@click.option("--contact", default="", help="How to reach the owner.")
+@click.option("--story", default="", help="What was said, in the owner's words.")
+@click.option(
+    "--promised", default="", metavar="DAY", help="The day it is promised for, like 2026-03-05."
+)
+@click.option(
+    "--away", is_flag=True, help="It is worked on at the owner's place: the call-out is charged."
+)
+@click.option(
+    "--paid", default="", metavar="AMOUNT", help="What the workshop paid for the machine."
+)
+@click.option("--used-parts", is_flag=True, help="The owner agrees to used parts.")
+@BY
+@workshop_command
+def new(workshop: Workshop, *, tell: bool, by: str, **told: Any) -> Taken:
+    """Take a machine in."""
+    from counterpoise.report.words.numbers import read_money
+    from counterpoise.workshop.services.intake import take_in
+
+    answers = [
+        Finding(check, outcome) for check, outcome in pairs(told.pop("answers"), "answer").items()
+    ]
+    features = dict(pairs(told.pop("features"), "feature"))
+    figures = Figures(numbers(told.pop("figures"), "figure"), "plate")
+    paid = told.pop("paid")
+    intake = Intake(
+        age_years=told.pop("age"),
+        features=features,
+        paid_minor=read_money(paid, "paid") if paid else 0,
+        **told,
+    )
+    number = take_in(workshop, intake, answers, hand(by), figures)
+    return say_recorded(workshop, number, workshop.jobs.get(number).entries[-1].number, tell)
+
+
+@click.command("came-back")
+@NUMBER
+@click.option("--why", default="", help="What is said to be wrong.")
+@BY
+@LAST
+@workshop_command
+def came_back(
+    workshop: Workshop, number: int, *, tell: bool, why: str, by: str, expected_last: int | None
+) -> Any:
+    """Open a closed job again: its machine came back."""
+    return say_recorded(
+        workshop, number, workshop.jobs.reopen(number, why, hand(by), expected_last).number, tell
+    )

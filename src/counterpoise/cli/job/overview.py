@@ -1,0 +1,97 @@
+"""What the jobs are: listed, one shown, what to do next in it, every step that fits."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from counterpoise.cli.common import workshop_command
+from counterpoise.cli.job.options import NUMBER
+
+if TYPE_CHECKING:
+    from counterpoise.workshop.services.workshop import Workshop
+
+
+@click.command("list")
+@click.option("--all", "everything", is_flag=True, help="The closed ones too.")
+@workshop_command
+def list_jobs(workshop: Workshop, *, tell: bool, everything: bool) -> list[Any]:
+    """List the jobs, newest first."""
+    from counterpoise.cli.job.show import console, say
+    from counterpoise.report.views.job import listed
+
+    lines = [line for line in listed(workshop.jobs.lines()) if line.open or everything]
+    if tell:
+        for line in lines:
+            console().print(say(f"No. {line.number:<4} {line.title}  ({line.state})"))
+        if not lines:
+            console().print("No machine is waiting.")
+    return lines
+
+
+@click.command("next")
+@NUMBER
+@click.option(
+    "--pick", default="", metavar="KIND:ID", help="Show this step instead, like check:springs_look."
+)
+@click.option(
+    "--careful", is_flag=True, help="Choose a step that holds up if the catalog's figures are off."
+)
+@workshop_command
+def next_step(workshop: Workshop, number: int, *, tell: bool, pick: str, careful: bool) -> Any:
+    """Say what to do now, why, what else it could be, what it is worth."""
+    from counterpoise.cli.job.show import bench, console
+    from counterpoise.report.views.job import told, view
+    from counterpoise.report.views.steps import opened, step_of
+
+    seen = view(workshop, number, careful=careful)
+    kind, _, step_id = pick.partition(":")
+    picked = (
+        step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
+        if pick
+        else None
+    )
+    if tell:
+        console().print(bench(seen, picked))
+    return told(seen, picked)
+
+
+@click.command("show")
+@NUMBER
+@workshop_command
+def show(workshop: Workshop, number: int, *, tell: bool) -> Any:
+    """Show all that was put down about a job."""
+    from dataclasses import asdict
+
+    from counterpoise.cli.job.show import console, evidence, say
+    from counterpoise.report.views.job import told, view
+
+    seen = view(workshop, number)
+    if tell:
+        console().print(
+            say(f"No. {number}  {seen.title}", "bold"), say(" · ".join(seen.facts)), sep="\n"
+        )
+        console().print(evidence(seen.lines))
+    return asdict(told(seen)) | {"entries": [asdict(line) for line in seen.lines]}
+
+
+@click.command("steps")
+@NUMBER
+@workshop_command
+def steps(workshop: Workshop, number: int, *, tell: bool) -> Any:
+    """List every check and repair that fits this machine."""
+    from counterpoise.cli.job.show import console, say
+    from counterpoise.report.views.job import view
+    from counterpoise.report.views.step_choices import step_groups
+    from counterpoise.report.words.numbers import minutes
+
+    groups = step_groups(view(workshop, number))
+    for group in groups if tell else ():
+        console().print(say(group.title, "bold"))
+        for line in group.lines:
+            done = f"; already: {line.done}" if line.done else ""
+            console().print(
+                say(f"  {line.kind}:{line.id}  {line.title}, {minutes(line.minutes)}{done}")
+            )
+    return groups
