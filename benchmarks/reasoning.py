@@ -7,8 +7,8 @@ from time import process_time
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from tests.reasoning.brute import Brute
-from tests.reasoning.judge import gum
+from tests.reasoning.judges.belief_network import gum
+from tests.reasoning.judges.brute_force import Brute
 from tests.reasoning.random_models import Size, draw
 
 from counterpoise.catalog.loader import load_family

@@ -319,7 +319,7 @@ def _repairs(seen: JobView) -> dict[str, int]:
     plan = consider(seen.family, seen.settings, seen.job).plan
     return {
         one.action.id: round(one.lower)
-        for one in plan.appraisals
+        for one in plan.action_bounds
         if one.action.id in seen.family.repairs
     }
 

@@ -19,7 +19,7 @@ class Action:
 
 
 @dataclass(frozen=True, slots=True)
-class Appraisal:
+class ActionBounds:
     """An action with the bracket of what the job is worth when it is taken first and all goes well after."""
 
     action: Action
@@ -31,13 +31,13 @@ class Appraisal:
 class Plan:
     """The best first action and the certificate: the optimum lies between ``lower`` and ``upper``.
 
-    ``value`` is what the plan found earns (``lower``); ``appraisals`` holds every useful first action, best first.
+    ``value`` is what the plan found earns (``lower``); ``action_bounds`` holds every useful first action, best first.
     """
 
     lower: float
     upper: float
     first: Action
-    appraisals: tuple[Appraisal, ...] = ()
+    action_bounds: tuple[ActionBounds, ...] = ()
     states: int = 0
 
     @property

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Moves:
+class Transition:
     """What a repair does to sets of faults: from ``source``, rising, to ``target`` with chance ``chance``; all (K,)."""
 
     source: Ints
@@ -60,7 +60,7 @@ def observe(
     return normalised(log_belief + to_log(seen), what=what)
 
 
-def moves_of(repair: Repair, hypotheses: Hypotheses) -> Moves:
+def transition_of(repair: Repair, hypotheses: Hypotheses) -> Transition:
     """Where a repair leads from each set it touches; each fault is cured independently of the others."""
     column = {name: i for i, name in enumerate(hypotheses.fault_ids)}
     cures = {
@@ -78,14 +78,14 @@ def moves_of(repair: Repair, hypotheses: Hypotheses) -> Moves:
                 factors = [cures[f] if f in cured else 1.0 - cures[f] for f in touched]
                 chance.append(float(np.prod(factors)))
     kept = np.array(chance) > 0
-    return Moves(
+    return Transition(
         np.array(source, dtype=np.int64)[kept] if source else np.zeros(0, dtype=np.int64),
         np.array(target, dtype=np.int64)[kept] if target else np.zeros(0, dtype=np.int64),
         np.array(chance)[kept] if chance else np.zeros(0),
     )
 
 
-def repaired(belief: Floats, moves: Moves) -> Floats:
+def repaired(belief: Floats, moves: Transition) -> Floats:
     """(H,) linear belief after a repair, before any retest: it changes only what the repair touches."""
     after = belief.copy()
     moved = belief[moves.source] * moves.chance
@@ -94,7 +94,7 @@ def repaired(belief: Floats, moves: Moves) -> Floats:
     return np.asarray(np.maximum(after, 0.0))
 
 
-def mean_after(values: Floats, moves: Moves) -> Floats:
+def mean_after(values: Floats, moves: Transition) -> Floats:
     """(H,) from (H,): the mean of a figure over what a repair makes of each set, before any retest."""
     gain = moves.chance * (values[moves.target] - values[moves.source])
     return np.asarray(values + np.bincount(moves.source, weights=gain, minlength=values.size))

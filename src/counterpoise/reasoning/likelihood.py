@@ -42,14 +42,3 @@ def full_row(check: Check, row: Mapping[str, float]) -> Floats:
     chances = np.array([row.get(outcome, 0.0) for outcome in check.outcomes])
     chances[0] += max(0.0, 1.0 - chances.sum())
     return np.asarray(chances / chances.sum())
-
-
-def noisy_or(inhibitions: Mapping[str, float], present: frozenset[str], leak: float = 0.0) -> float:
-    """The chance of the effect when each present cause fails to bring it about with its inhibition probability.
-
-    Russell and Norvig, *Artificial Intelligence: A Modern Approach*, the noisy-OR table.
-    """
-    silent = 1.0 - leak
-    for cause in present:
-        silent *= inhibitions[cause]
-    return 1.0 - silent

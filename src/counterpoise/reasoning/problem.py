@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from counterpoise.errors import ModelError
-from counterpoise.reasoning.belief import Moves, moves_of
+from counterpoise.reasoning.belief import Transition, transition_of
 from counterpoise.reasoning.hypotheses import (
     Floats,
     Hypotheses,
@@ -72,7 +72,7 @@ class Problem:
     retest: Retest
     working: float
     tables: tuple[Floats, ...]
-    moves: tuple[Moves, ...]
+    transitions: tuple[Transition, ...]
     ending_values: Floats
     opened: int = 0
     done: int = 0
@@ -100,7 +100,9 @@ class Problem:
             hypotheses=smaller,
             prior=weights / weights.sum(),
             tables=tuple(table[:, kept] for table in self.tables),
-            moves=tuple(_kept_moves(moves, kept, len(dropped)) for moves in self.moves),
+            transitions=tuple(
+                _kept_transition(moves, kept, len(dropped)) for moves in self.transitions
+            ),
             ending_values=self.ending_values[:, kept],
         )
         return problem, dropped
@@ -132,19 +134,21 @@ def compile_model(model: Model) -> Problem:
         retest=model.retest,
         working=model.working,
         tables=tuple(outcome_table(check, hypotheses) for check in model.checks),
-        moves=tuple(moves_of(repair, hypotheses) for repair in repairs),
+        transitions=tuple(transition_of(repair, hypotheses) for repair in repairs),
         ending_values=np.array(
             [e.base + hypotheses.sum_over(e.per_fault) for e in model.endings]
         ).reshape(len(model.endings), len(hypotheses.sets)),
     )
 
 
-def _kept_moves(moves: Moves, kept: Ints, count: int) -> Moves:
+def _kept_transition(moves: Transition, kept: Ints, count: int) -> Transition:
     """The moves among the sets that are kept; a kept set's smaller sets are kept too, so none leads outside."""
     place = np.full(count, -1, dtype=np.int64)
     place[kept] = np.arange(len(kept))
     inside = place[moves.source] >= 0
-    return Moves(place[moves.source[inside]], place[moves.target[inside]], moves.chance[inside])
+    return Transition(
+        place[moves.source[inside]], place[moves.target[inside]], moves.chance[inside]
+    )
 
 
 def panels_needed(access: tuple[Access, ...], name: str | None) -> int:
@@ -178,10 +182,14 @@ def _pack(problem: Problem) -> Arrays:
         repair_panels=_ints(
             panels_needed(problem.access, repair.access) for repair in problem.repairs
         ),
-        move_start=np.cumsum([0, *(len(m.source) for m in problem.moves)]).astype(np.int64),
-        move_source=np.concatenate([np.zeros(0, np.int64), *(m.source for m in problem.moves)]),
-        move_target=np.concatenate([np.zeros(0, np.int64), *(m.target for m in problem.moves)]),
-        move_chance=np.concatenate([np.zeros(0), *(m.chance for m in problem.moves)]),
+        move_start=np.cumsum([0, *(len(m.source) for m in problem.transitions)]).astype(np.int64),
+        move_source=np.concatenate(
+            [np.zeros(0, np.int64), *(m.source for m in problem.transitions)]
+        ),
+        move_target=np.concatenate(
+            [np.zeros(0, np.int64), *(m.target for m in problem.transitions)]
+        ),
+        move_chance=np.concatenate([np.zeros(0), *(m.chance for m in problem.transitions)]),
         panel_cost=np.array(
             [panel.open + panel.close for panel in problem.access], dtype=np.float64
         ),
@@ -241,11 +249,11 @@ def _ending_hope(problem: Problem, repair_cost: Floats) -> Floats:
     now = problem.ending_values.max(axis=0)
     hope: NDArray[np.float64] = now.copy()
     cheapest = float(repair_cost.min(initial=np.inf))
-    for moves in problem.moves:
+    for moves in problem.transitions:
         np.maximum.at(hope, moves.source, now[moves.target] - cheapest)
     # sets of up to three faults: what two and three repairs lead to is reached by passing hope on
     for _ in range(problem.hypotheses.members.shape[1] - 1):
-        for moves in problem.moves:
+        for moves in problem.transitions:
             np.maximum.at(hope, moves.source, hope[moves.target])
     return hope
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from tests.reasoning.brute import Brute
+from tests.reasoning.judges.brute_force import Brute
 from tests.reasoning.random_models import Size, draw
 
 from counterpoise.reasoning.planning.exact import solve_exactly

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from tests.reasoning import brute
+from tests.reasoning.judges import brute_force
 from tests.reasoning.random_models import Size, draw
 
 from counterpoise.reasoning.hypotheses import enumerate_hypotheses, prior_of
@@ -23,7 +23,7 @@ def test_the_prior_over_sets_is_that_of_plain_enumeration(size):
     for seed in range(20):
         model = draw(np.random.default_rng(seed), size)
         hypotheses = enumerate_hypotheses(model)
-        expected = brute.prior(model)
+        expected = brute_force.prior(model)
         found = dict(zip(names_of(hypotheses), prior_of(model, hypotheses).tolist(), strict=True))
         assert {faults for faults, weight in found.items() if weight > 0} == set(expected)
         assert all(

@@ -5,11 +5,7 @@ from itertools import pairwise, permutations
 
 import numpy as np
 import pytest
-
-from counterpoise.errors import ModelError
-from counterpoise.reasoning.kernels.bounds import plain_policy
-from counterpoise.reasoning.model import Access, Fault, Model, Repair
-from counterpoise.reasoning.optimal_orders import (
+from tests.reasoning.judges.optimal_orders import (
     expected_repair_cost,
     horn_order,
     independent_faults_order,
@@ -17,6 +13,10 @@ from counterpoise.reasoning.optimal_orders import (
     smith_order,
     weighted_completion,
 )
+
+from counterpoise.errors import ModelError
+from counterpoise.reasoning.kernels.bounds import plain_policy
+from counterpoise.reasoning.model import Access, Fault, Model, Repair
 from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
 

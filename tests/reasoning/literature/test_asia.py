@@ -9,7 +9,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from tests.reasoning.judge import gum
+from tests.reasoning.judges.belief_network import gum
 
 from counterpoise.reasoning.belief import observe, to_log
 from counterpoise.reasoning.hypotheses import enumerate_hypotheses, prior_of

@@ -6,13 +6,20 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from tests.reasoning import brute
+from tests.reasoning.judges import brute_force
 from tests.reasoning.random_models import Size, draw
 
 from counterpoise.errors import ModelError
-from counterpoise.reasoning.belief import marginals, moves_of, normalised, observe, repaired, to_log
+from counterpoise.reasoning.belief import (
+    marginals,
+    normalised,
+    observe,
+    repaired,
+    to_log,
+    transition_of,
+)
 from counterpoise.reasoning.hypotheses import enumerate_hypotheses, prior_of
-from counterpoise.reasoning.likelihood import noisy_or, outcome_table
+from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.model import Check, Fault, Model, Repair
 
 sizes = st.builds(
@@ -45,7 +52,7 @@ class Told:
         self.belief = observe(self.belief, outcome_table(check, self.hypotheses), weights)
 
     def mend(self, repair):
-        after = repaired(np.exp(self.belief), moves_of(repair, self.hypotheses))
+        after = repaired(np.exp(self.belief), transition_of(repair, self.hypotheses))
         self.belief = to_log(after)
 
     def still_wrong(self):
@@ -67,9 +74,9 @@ def findings(rng, model, belief):
     for check in model.checks:
         chances = np.zeros(len(check.outcomes))
         for faults, weight in belief.items():
-            chances += weight * np.array(brute.outcome_chances(check, faults))
+            chances += weight * np.array(brute_force.outcome_chances(check, faults))
         outcome = int(rng.choice(len(chances), p=chances / chances.sum()))
-        belief = brute.observe(belief, check, outcome)
+        belief = brute_force.observe(belief, check, outcome)
         yield check, outcome
 
 
@@ -78,11 +85,11 @@ def findings(rng, model, belief):
 def test_belief_is_what_plain_enumeration_says(size, seed):
     rng = np.random.default_rng(seed)
     model = draw(rng, size)
-    told, expected = Told(model), brute.prior(model)
+    told, expected = Told(model), brute_force.prior(model)
     same(told.by_name(), expected)
     for check, outcome in findings(rng, model, expected):
         told.see(check, outcome)
-        expected = brute.observe(expected, check, outcome)
+        expected = brute_force.observe(expected, check, outcome)
         same(told.by_name(), expected)
 
 
@@ -97,7 +104,9 @@ def test_every_row_of_outcomes_sums_to_one(size, seed):
         assert table.sum(axis=0) == pytest.approx(1, abs=1e-12)
         for column, faults in enumerate(hypotheses.sets):
             named = frozenset(hypotheses.fault_ids[i] for i in faults)
-            assert table[:, column] == pytest.approx(brute.outcome_chances(check, named), abs=1e-12)
+            assert table[:, column] == pytest.approx(
+                brute_force.outcome_chances(check, named), abs=1e-12
+            )
 
 
 @quick
@@ -105,7 +114,7 @@ def test_every_row_of_outcomes_sums_to_one(size, seed):
 def test_the_order_of_evidence_does_not_matter(size, seed):
     rng = np.random.default_rng(seed)
     model = draw(rng, size)
-    seen = list(findings(rng, model, brute.prior(model)))[:3]
+    seen = list(findings(rng, model, brute_force.prior(model)))[:3]
     ends = []
     for order in permutations(seen):
         told = Told(model)
@@ -121,10 +130,10 @@ def test_the_order_of_evidence_does_not_matter(size, seed):
 def test_a_repair_changes_only_what_it_touches(size, seed):
     rng = np.random.default_rng(seed)
     model = draw(rng, size)
-    told, expected = Told(model), brute.prior(model)
+    told, expected = Told(model), brute_force.prior(model)
     for repair in model.repairs:
         told.mend(repair)
-        expected = brute.repaired(expected, repair)
+        expected = brute_force.repaired(expected, repair)
         same(told.by_name(), expected)
     left = {faults: weight for faults, weight in expected.items() if faults}
     assume(sum(left.values()) > 1e-6)
@@ -224,7 +233,7 @@ def test_the_noisy_or_of_the_textbook():
         present = frozenset(
             name for bit, name in zip((4, 2, 1), inhibitions, strict=True) if row & bit
         )
-        assert noisy_or(inhibitions, present) == pytest.approx(chance, abs=1e-12)
+        assert brute_force.noisy_or(inhibitions, present) == pytest.approx(chance, abs=1e-12)
         assert table[present] == pytest.approx(chance, abs=1e-12)
 
 

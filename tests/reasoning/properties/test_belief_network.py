@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from tests.reasoning.brute import row
-from tests.reasoning.judge import gum
+from tests.reasoning.judges.belief_network import gum
+from tests.reasoning.judges.brute_force import row
 from tests.reasoning.random_models import Size, draw
 
 from counterpoise.reasoning.belief import marginals, observe, to_log

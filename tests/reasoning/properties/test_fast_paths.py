@@ -73,7 +73,7 @@ def test_insight_is_the_expected_sum_of_squares():
 def test_moves_come_by_rising_source_and_lead_to_sets_that_stand_before_it():
     met = 0
     for problem, _ in problems(10):
-        for moves in problem.moves:
+        for moves in problem.transitions:
             assert (np.diff(moves.source) >= 0).all()
             assert (moves.target < moves.source).all()
             met += moves.source.size

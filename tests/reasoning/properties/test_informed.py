@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.reasoning.brute import Brute, observe, prior
+from tests.reasoning.judges.brute_force import Brute, observe, prior
 from tests.reasoning.random_models import Size, draw
 
 from counterpoise.reasoning.equivalent_actions import symmetry_of

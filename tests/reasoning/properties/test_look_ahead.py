@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from tests.reasoning.brute import Brute
+from tests.reasoning.judges.brute_force import Brute
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.planning.lookahead import Effort, Lookahead, _Beside
+from counterpoise.reasoning.planning.lookahead import Effort, Lookahead, _BackgroundCall
 from counterpoise.reasoning.problem import compile_model
 
 KINDS = {
@@ -66,4 +66,4 @@ def test_what_goes_wrong_beside_is_told():
         raise ValueError("as meant")
 
     with pytest.raises(ValueError, match="as meant"):
-        _Beside(fails).result()
+        _BackgroundCall(fails).result()

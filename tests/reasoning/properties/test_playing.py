@@ -62,7 +62,7 @@ class EveryBranch:
                 found, after = belief * k.table[a, o], (done | 1 << a, tried, opened | needed)
                 self.follow(found, mass * k.table[a, o], after, spent, depth + 1)
             return
-        moves, after = self.problem.moves[a - checks], mass.copy()
+        moves, after = self.problem.transitions[a - checks], mass.copy()
         for source, target, chance in zip(moves.source, moves.target, moves.chance, strict=True):
             after[:, source] -= mass[:, source] * chance
             after[:, target] += mass[:, source] * chance
@@ -143,7 +143,7 @@ def test_two_faults_by_hand():
     measures = Measures(
         np.array([5.0]), np.array([40.0, 50.0]), np.array([7.0]), np.array([11.0, 13.0])
     )
-    found = Forecast(look, measures, act=0).worked
+    found = Forecast(look, measures, act=0).simulated
     rows = [problem.hypotheses.index[(fault,)] for fault in (0, 1)]
     assert found.minutes[rows] == pytest.approx([0.3 * (5 + 7 + 40), 0.7 * (5 + 7 + 50)])
     assert found.repair_cost[rows] == pytest.approx(
@@ -151,7 +151,7 @@ def test_two_faults_by_hand():
     )  # the lid is open already
     assert found.parts[rows] == pytest.approx([0.3 * 11.0, 0.7 * 13.0])
     assert found.sound[rows] == pytest.approx([0.3, 0.7])
-    assert found.slipped.sum() == found.lost.sum() == 0.0
+    assert found.missed.sum() == found.lost.sum() == 0.0
 
 
 def test_a_plan_that_ends_at_once_takes_nothing():
@@ -161,5 +161,5 @@ def test_a_plan_that_ends_at_once_takes_nothing():
     measures = Measures(
         np.array([5.0]), np.array([40.0, 50.0]), np.array([7.0]), np.array([11.0, 13.0])
     )
-    found = Forecast(look, measures, act=len(problem.checks) + len(problem.repairs)).worked
+    found = Forecast(look, measures, act=len(problem.checks) + len(problem.repairs)).simulated
     assert found.minutes.sum() == found.sound.sum() == found.lost.sum() == 0.0

@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
-from tests.reasoning.brute import Brute
+from tests.reasoning.judges.brute_force import Brute
 from tests.reasoning.random_models import Size, draw
 
 from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
-from counterpoise.reasoning.planning.bounds_refinement import Thorough, capped, certify
+from counterpoise.reasoning.planning.bounds_refinement import RefinedBounds, capped, certify
 from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import compile_model
 
@@ -30,7 +30,7 @@ def test_both_ends_hold_the_best_value_and_following_further_never_earns_less_th
     size, count = KINDS[kind]
     for seed in range(count):
         model = draw(np.random.default_rng([seed, *kind.encode()]), size)
-        thorough, worth = Thorough(compile_model(model)), Brute(model).worth()
+        thorough, worth = RefinedBounds(compile_model(model)), Brute(model).worth()
         assert worth <= thorough.upper + 1e-7, seed
         for tolerance in (10.0, 1.0, 0.01):
             followed = thorough.follow(tolerance)
@@ -59,7 +59,7 @@ def test_what_knowing_is_worth_is_exact():
         model = draw(np.random.default_rng(seed), size)
         problem, told = compile_model(model), Knowing(model).worth()
         quick = hindsight(problem.arrays(), problem.prior, 0, 0, np.zeros(problem.prior.size))
-        upper = Thorough(problem).upper
+        upper = RefinedBounds(problem).upper
         assert upper >= told - 1e-7, seed
         if not size.misses:
             assert upper == pytest.approx(told, abs=1e-7), seed
@@ -83,7 +83,7 @@ def test_two_repairs_that_may_fail_behind_two_panels():
     both = (
         -12 - 1 - 4 + 0.5 * one_a + 0.5 * 20
     )  # the surer repair is worth its price only once the other has worked
-    assert Thorough(compile_model(model)).upper == pytest.approx(
+    assert RefinedBounds(compile_model(model)).upper == pytest.approx(
         (one_a + one_b + max(both, 20.0)) / 3, abs=1e-9
     )
 
@@ -113,8 +113,8 @@ def test_what_was_known_before_is_never_widened():
         after = certify(problem, Effort(seconds=0.0), before)
         assert before.lower <= after.lower <= worth + 1e-7, seed
         assert worth - 1e-7 <= after.upper <= before.upper, seed
-        assert after.appraisals[0].action == after.first, seed
-        assert all(one.upper <= after.upper for one in after.appraisals), seed
+        assert after.action_bounds[0].action == after.first, seed
+        assert all(one.upper <= after.upper for one in after.action_bounds), seed
         assert worth - 1e-7 <= capped(problem, before).upper <= before.upper, seed
         tighter += after.gap < before.gap - 1e-9
     assert tighter > 0

@@ -18,12 +18,12 @@ def test_a_recording_is_asked_for_where_the_machine_shakes():
     ).plan
     checks = [
         one
-        for one in plan.appraisals
+        for one in plan.action_bounds
         if one.action.kind == "check" and not one.action.id.startswith("ask_")
     ]
     assert checks[0].action.id == "spin_recording"
     assert (
         plan.lower
         >= checks[0].lower
-        > max(one.lower for one in plan.appraisals if one.action.kind == "repair")
+        > max(one.lower for one in plan.action_bounds if one.action.kind == "repair")
     )

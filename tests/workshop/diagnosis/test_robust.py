@@ -6,7 +6,7 @@ from tests.workshop.small import CHECKS, FAMILY
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.reasoning.planning.lookahead import Effort
-from counterpoise.reasoning.planning.scenario_values import Ranging, shortfall
+from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
 from counterpoise.workshop.diagnosis.assess import assess, consider
 from counterpoise.workshop.diagnosis.family_model import base_of
 from counterpoise.workshop.diagnosis.perturbed_catalog import DETECTION, MINUTES
@@ -117,8 +117,8 @@ def test_the_catalogs_are_the_same_every_time_and_within_their_ranges():
 def test_under_the_catalog_as_written_following_the_plan_earns_what_the_forecast_says():
     seen = consider(FAMILY, PLAIN, job_of(), Effort(growths=4))
     problem = seen.thought.problem
-    found = Ranging(seen.thought.look, [problem.arrays()], problem.prior[None]).worth
-    assert found[0] == pytest.approx(seen.forecast.toll.worth.sum())
+    found = ScenarioRollout(seen.thought.look, [problem.arrays()], problem.prior[None]).worth
+    assert found[0] == pytest.approx(seen.forecast.totals.worth.sum())
 
 
 def test_what_was_found_speaks_for_the_catalogs_that_expected_it():

@@ -30,7 +30,7 @@ def seen():
 
 def test_what_is_said_of_the_two_ways_sums_to_what_the_plan_says(seen):
     both = courses(seen.situation.base, seen.prices, seen.thought, seen.forecast)
-    rival = next(one for one in seen.plan.appraisals if one.action != seen.plan.first)
+    rival = next(one for one in seen.plan.action_bounds if one.action != seen.plan.first)
     assert both.lead.sum() == pytest.approx(seen.plan.lower - rival.lower)
 
 

@@ -81,10 +81,10 @@ def test_a_repair_that_cures_everything_earns_the_working_value(world):
         for r in problem.repairs
     ]
     from counterpoise.reasoning.actions import Action
-    from counterpoise.reasoning.belief import moves_of
+    from counterpoise.reasoning.belief import transition_of
 
     problem = replace(
-        problem, repairs=tuple(sure), moves=tuple(moves_of(r, hypotheses) for r in sure)
+        problem, repairs=tuple(sure), transitions=tuple(transition_of(r, hypotheses) for r in sure)
     )
     bench = Bench(world, problem, problem, machine, np.random.default_rng(1))
     played = bench.play(lambda _problem, _history: Action("repair", "remove_transit_bolts"))

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
+from counterpoise.reasoning.actions import Action, ActionBounds, Plan, action_of
 from counterpoise.reasoning.belief import mean_after
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.bounds import panels_to_open
@@ -31,7 +31,7 @@ PRUDENT = 0.7  # share of the time left that a round is meant to take
 
 
 @dataclass(frozen=True)
-class Followed:
+class PolicyValue:
     """What the policy earns, its first action as the planner numbers it, and the states it came to."""
 
     value: float
@@ -39,7 +39,7 @@ class Followed:
     states: int
 
 
-class Thorough:
+class RefinedBounds:
     """The bracket of one problem. ``upper`` is ready at once; :meth:`follow` gives lower ends."""
 
     def __init__(self, problem: Problem) -> None:
@@ -58,21 +58,21 @@ class Thorough:
         k = self._k
         at = k.passes * k.pass_value + (1.0 - k.passes) * self._known
         rows = [k.ending_value]
-        for r, moves in enumerate(self.problem.moves):
+        for r, moves in enumerate(self.problem.transitions):
             price = k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], self.problem.opened)
             rows.insert(-1, (mean_after(at, moves) - price)[None])
         return np.ascontiguousarray(np.vstack(rows))
 
-    def _plainly(self) -> Followed:
+    def _plainly(self) -> PolicyValue:
         """Plain repairing, or stopping."""
         p, k = self.problem, self._k
         value, first, ending = repair_by_ratio(k, p.prior, p.tried, p.opened, self._space[-1])
         checks, repairs = k.check_cost.size, k.repair_cost.size
-        return Followed(
+        return PolicyValue(
             float(value), checks + (int(first) if first >= 0 else repairs + max(int(ending), 0)), 1
         )
 
-    def follow(self, tolerance: float) -> Followed:
+    def follow(self, tolerance: float) -> PolicyValue:
         """The policy when branches that matter less than ``tolerance`` (in the unit of value) repair plainly."""
         p = self.problem
         state = (p.done, p.tried, p.opened)
@@ -80,7 +80,7 @@ class Thorough:
             self._k, p.prior, state, self._guide, LEAN, tolerance, self._space
         )
         return (
-            Followed(float(value), int(act), int(states))
+            PolicyValue(float(value), int(act), int(states))
             if act >= 0
             else replace(self.stopped, states=int(states))
         )
@@ -94,10 +94,10 @@ def capped(problem: Problem, plan: Plan) -> Plan:
         known_values(problem.arrays(), less, problem.prior, problem.tried, problem.opened, known)
     )
     upper = max(plan.lower, min(plan.upper, most))
-    return replace(plan, upper=upper, appraisals=_under(upper, plan.appraisals))
+    return replace(plan, upper=upper, action_bounds=_under(upper, plan.action_bounds))
 
 
-def _under(upper: float, found: tuple[Appraisal, ...]) -> tuple[Appraisal, ...]:
+def _under(upper: float, found: tuple[ActionBounds, ...]) -> tuple[ActionBounds, ...]:
     return tuple(replace(one, upper=max(one.lower, min(one.upper, upper))) for one in found)
 
 
@@ -107,7 +107,7 @@ def certify(problem: Problem, effort: Effort, plan: Plan | None = None) -> Plan:
     ``plan`` is what is known already (its growths took care of themselves); the answer is never wider.
     """
     end = time.monotonic() + effort.seconds
-    thorough = Thorough(problem)
+    thorough = RefinedBounds(problem)
     best, upper, states = thorough.stopped, thorough.upper, 0
     if plan is not None:
         upper, states = min(upper, plan.upper), plan.states
@@ -124,7 +124,9 @@ def certify(problem: Problem, effort: Effort, plan: Plan | None = None) -> Plan:
     return _plan(problem, plan, best, upper, states)
 
 
-def _plan(problem: Problem, plan: Plan | None, best: Followed, upper: float, states: int) -> Plan:
+def _plan(
+    problem: Problem, plan: Plan | None, best: PolicyValue, upper: float, states: int
+) -> Plan:
     """The better of two first steps in front, and no appraisal above the upper end."""
     if plan is None or best.value > plan.lower:
         ended = best.act >= len(problem.checks) + len(problem.repairs)
@@ -137,6 +139,6 @@ def _plan(problem: Problem, plan: Plan | None, best: Followed, upper: float, sta
     else:
         first, lower = plan.first, plan.lower
     upper = max(lower, upper)
-    others = () if plan is None else _under(upper, plan.appraisals)
-    front = Appraisal(first, lower, upper)
+    others = () if plan is None else _under(upper, plan.action_bounds)
+    front = ActionBounds(first, lower, upper)
     return Plan(lower, upper, first, (front, *(a for a in others if a.action != first)), states)

@@ -15,7 +15,7 @@ from counterpoise.reasoning.hypotheses import Floats
 FLAT = 1e-12
 
 
-def chance_at_par(prior: Floats, lead: Floats, present: NDArray[np.bool_]) -> float | None:
+def break_even_probability(prior: Floats, lead: Floats, present: NDArray[np.bool_]) -> float | None:
     """The chance of a fault at which the lead of one way over another is gone; None where no chance does that.
 
     ``prior`` (H,) is the belief; ``lead`` (H,) what one way earns more than the other in each set of faults, times its
@@ -35,6 +35,6 @@ def chance_at_par(prior: Floats, lead: Floats, present: NDArray[np.bool_]) -> fl
     return found if 0.0 < found < 1.0 else None
 
 
-def change_at_par(lead: float, slope: float) -> float | None:
+def break_even_change(lead: float, slope: float) -> float | None:
     """By how much a figure must change until ``lead`` is gone, if the lead grows by ``slope`` a unit of it."""
     return None if abs(slope) < FLAT else -lead / slope

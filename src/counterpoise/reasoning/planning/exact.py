@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
+from counterpoise.reasoning.actions import Action, ActionBounds, Plan, action_of
 from counterpoise.reasoning.equivalent_actions import symmetry_of
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels import bounds, search
@@ -61,7 +61,7 @@ class Solver:
             float(low),
             float(high),
             first,
-            (Appraisal(first, float(low), float(high)),),
+            (ActionBounds(first, float(low), float(high)),),
             int(s.meter[0]),
         )
 

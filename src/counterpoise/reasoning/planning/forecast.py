@@ -14,43 +14,44 @@ from counterpoise.reasoning.actions import action_of
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.planning.lookahead import Lookahead, Node, State
 from counterpoise.reasoning.planning.monte_carlo import Measures, played
-from counterpoise.reasoning.planning.policy_rollout import DEEPEST, Walk, child, opening
+from counterpoise.reasoning.planning.policy_rollout import DEEPEST, PolicyRollout, child, opening
 
 PLAYED = 120  # machines worked on in thought
 
 
 @dataclass
-class Toll:
-    """Totals by the set of faults really there, (H,), each weighted by its probability.
+class RolloutTotals:
+    """What a way of going on takes, (H,) by the set of faults really there, times its probability.
 
-    ``minutes`` of everything; ``repair_cost`` in the unit of value, opening included; ``parts``; ``sound``: repaired
-    and proven; ``slipped``: passed its proof with a fault left; ``worth``: value less all costs; ``ended``: by the
-    number of the ending chosen. ``looked`` (C,) and ``tried`` (R,) are the chances of each check and repair. ``lost``
-    (3, H) is the part of minutes, cost and parts that goes where the work is given up with an ending.
+    ``minutes`` of everything; ``repair_cost`` in the unit of value, opening included; ``parts``;
+    ``sound``: repaired and proven; ``missed``: passed its retest with a fault left; ``worth``: value
+    less all costs; ``ended``: by the number of the ending chosen. ``check_chance`` (C,) and
+    ``repair_chance`` (R,) say how likely each check and repair is to be done. ``lost`` (3, H) is the
+    part of minutes, cost and parts that goes where the work is given up with an ending.
     """
 
     minutes: Floats
     repair_cost: Floats
     parts: Floats
     sound: Floats
-    slipped: Floats
+    missed: Floats
     worth: Floats
-    looked: Floats
-    tried: Floats
+    check_chance: Floats
+    repair_chance: Floats
     lost: Floats
     ended: dict[int, Floats] = field(default_factory=dict)
 
 
-def _nothing_yet(sets: int, checks: int, repairs: int) -> Toll:
+def _nothing_yet(sets: int, checks: int, repairs: int) -> RolloutTotals:
     a, b, c, d, e, f = np.zeros((6, sets))
-    return Toll(a, b, c, d, e, f, np.zeros(checks), np.zeros(repairs), np.zeros((3, sets)))
+    return RolloutTotals(a, b, c, d, e, f, np.zeros(checks), np.zeros(repairs), np.zeros((3, sets)))
 
 
 def _sums(places: Ints, weights: Floats, count: int) -> Floats:
     return np.asarray(np.bincount(places, weights=weights, minlength=count), dtype=np.float64)
 
 
-class Cloud(NamedTuple):
+class WeightedStates(NamedTuple):
     """What is there ``now`` and what was there at first (``origin``), by number of the set of faults, with a weight."""
 
     now: Ints
@@ -61,22 +62,24 @@ class Cloud(NamedTuple):
         """(H,) the weight by what was there at first."""
         return _sums(self.origin, self.weight, sets)
 
-    def times(self, factor: Floats | NDArray[np.bool_]) -> Cloud:
+    def times(self, factor: Floats | NDArray[np.bool_]) -> WeightedStates:
         """Weighed by a factor (H,) of what is there now; what has none is left out."""
         weight = self.weight * factor[self.now]
         kept = weight != 0.0
-        return Cloud(self.now[kept], self.origin[kept], weight[kept])
+        return WeightedStates(self.now[kept], self.origin[kept], weight[kept])
 
-    def moved(self, step: csc_array) -> Cloud:
+    def moved(self, step: csc_array) -> WeightedStates:
         """After a repair whose moves are the columns of ``step``."""
         first, count = step.indptr[self.now], np.diff(step.indptr)[self.now]
         inside = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
         place = np.repeat(first, count) + inside
         weight = np.repeat(self.weight, count) * step.data[place]
-        return Cloud(step.indices[place].astype(np.int64), np.repeat(self.origin, count), weight)
+        return WeightedStates(
+            step.indices[place].astype(np.int64), np.repeat(self.origin, count), weight
+        )
 
 
-class Forecast(Walk):
+class Forecast(PolicyRollout):
     """Follows the plan of a lookahead to its ends, and adds up what it takes.
 
     ``act`` begins with this action instead of the plan's own. ``first`` is the action it begins with.
@@ -90,27 +93,27 @@ class Forecast(Walk):
         self._prescribed = act
 
     @cached_property
-    def toll(self) -> Toll:
+    def totals(self) -> RolloutTotals:
         """What the plan takes, followed as it stands."""
         look = self.look
-        self._toll = _nothing_yet(look.problem.prior.size, look.checks, len(look.problem.repairs))
+        self._totals = _nothing_yet(look.problem.prior.size, look.checks, len(look.problem.repairs))
         self._spent = np.zeros(
             3
         )  # minutes, cost and parts on the way to where the plan is followed
         there = np.flatnonzero(look.root.w > 0.0)
         self._follow(
             look.root,
-            Cloud(there, there, look.root.w[there]),
+            WeightedStates(there, there, look.root.w[there]),
             look.root.state,
             self._prescribed,
             DEEPEST,
         )
-        return self._toll
+        return self._totals
 
     @property
     def minutes(self) -> float:
         """Expected bench minutes of the work that begins with ``first``."""
-        return float(self.worked.minutes.sum())
+        return float(self.simulated.minutes.sum())
 
     def repairing(self) -> Forecast:
         """Return the plan made to repair: one that would end at once begins with the best of the likely repairs."""
@@ -123,14 +126,14 @@ class Forecast(Walk):
         return Forecast(self.look, self.measures, act=checks + int(np.argmax(hopeful)))
 
     @cached_property
-    def worked(self) -> Toll:
+    def simulated(self) -> RolloutTotals:
         """What the work takes that begins with ``first`` and is planned anew after each finding, as at the bench.
 
-        Followed on some hundred machines in thought, none cut short, where the plan itself is followed in few of its
+        Simulated on some hundred machines in thought, none cut short, where the plan itself is followed in few of its
         branches and gives up sooner. Of the toll there is what is told of repairs; the rest stays at 0.
         """
         figures = played(self.look.problem, self._number, self.measures, PLAYED, self.look.work)
-        minutes, cost, parts, sound, slipped, *lost = figures.T
+        minutes, cost, parts, sound, missed, *lost = figures.T
         toll = _nothing_yet(len(figures), self.look.checks, len(self.look.problem.repairs))
         return replace(
             toll,
@@ -138,12 +141,12 @@ class Forecast(Walk):
             repair_cost=cost,
             parts=parts,
             sound=sound,
-            slipped=slipped,
+            missed=missed,
             lost=np.array(lost),
         )
 
     def _follow(
-        self, node: Node | None, w: Cloud, state: State, act: int | None, depth: int
+        self, node: Node | None, w: WeightedStates, state: State, act: int | None, depth: int
     ) -> None:
         if w.weight.sum() <= 0.0:
             return
@@ -154,34 +157,38 @@ class Forecast(Walk):
         elif act < checks + repairs:
             self._repair(node, w, state, act - checks, depth)
         else:
-            ended = self._toll.ended.setdefault(act - checks - repairs, np.zeros(sets))
+            ended = self._totals.ended.setdefault(act - checks - repairs, np.zeros(sets))
             ended += w.by_origin(sets)
-            self._toll.lost += self._spent[:, None] * w.by_origin(sets)
+            self._totals.lost += self._spent[:, None] * w.by_origin(sets)
             if self.k.ending_value.shape[0]:
-                self._toll.worth += w.times(self.k.ending_value[act - checks - repairs]).by_origin(
-                    sets
-                )
+                self._totals.worth += w.times(
+                    self.k.ending_value[act - checks - repairs]
+                ).by_origin(sets)
 
-    def _check(self, node: Node | None, w: Cloud, state: State, c: int, depth: int) -> None:
+    def _check(
+        self, node: Node | None, w: WeightedStates, state: State, c: int, depth: int
+    ) -> None:
         done, tried, opened = state
         needed = int(self.k.check_panels[c])
         minutes = self.measures.check_minutes[c] + opening(
             needed, opened, self.measures.panel_minutes
         )
         origin = w.by_origin(self.k.passes.size)
-        self._toll.minutes += origin * minutes
-        self._toll.worth -= origin * (
+        self._totals.minutes += origin * minutes
+        self._totals.worth -= origin * (
             self.k.check_cost[c] + opening(needed, opened, self.k.panel_cost)
         )
-        self._toll.looked[c] += origin.sum()
+        self._totals.check_chance[c] += origin.sum()
         after = (done | 1 << c, tried, opened | needed)
         before, self._spent = self._spent, self._spent + np.array([minutes, 0.0, 0.0])
         for o in range(int(self.k.outcomes[c])):
             self._follow(child(node, c, o), w.times(self.k.table[c, o]), after, None, depth - 1)
         self._spent = before
 
-    def _repair(self, node: Node | None, w: Cloud, state: State, r: int, depth: int) -> None:
-        (done, tried, opened), sets, toll = state, self.k.passes.size, self._toll
+    def _repair(
+        self, node: Node | None, w: WeightedStates, state: State, r: int, depth: int
+    ) -> None:
+        (done, tried, opened), sets, toll = state, self.k.passes.size, self._totals
         needed, origin = int(self.k.repair_panels[r]), w.by_origin(sets)
         minutes = self.measures.repair_minutes[r] + opening(
             needed, opened, self.measures.panel_minutes
@@ -189,13 +196,13 @@ class Forecast(Walk):
         toll.minutes += origin * minutes
         price = self.k.repair_cost[r] + opening(needed, opened, self.k.panel_cost)
         toll.repair_cost += origin * price
-        toll.tried[r] += origin.sum()
+        toll.repair_chance[r] += origin.sum()
         toll.parts += origin * self.measures.repair_parts[r]
         after = w.moved(self.step(r))
         passed = after.times(self.k.passes)
         sound = passed.times(np.arange(sets) == 0).by_origin(sets)
         toll.sound += sound
-        toll.slipped += passed.by_origin(sets) - sound
+        toll.missed += passed.by_origin(sets) - sound
         toll.worth += passed.times(self.k.pass_value).by_origin(sets) - origin * price
         state = (done, tried | 1 << r, opened | needed)
         failed = after.times(1.0 - self.k.passes)

@@ -15,7 +15,7 @@ from functools import cached_property, partial
 
 import numpy as np
 
-from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
+from counterpoise.reasoning.actions import Action, ActionBounds, Plan, action_of
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.bounds import after_repair, hindsight, stop_now
 from counterpoise.reasoning.kernels.checking_policy import looking_policy
@@ -23,7 +23,7 @@ from counterpoise.reasoning.kernels.expand_node import expand
 from counterpoise.reasoning.kernels.workspace import Room, work_space
 from counterpoise.reasoning.problem import Arrays, Problem
 
-KEEN = 4  # actions looked at more closely, by worth and again by insight
+WIDTH = 4  # actions looked at more closely, by worth and again by what they tell
 State = tuple[int, int, int]  # checks done, repairs tried, panels opened, as bits
 
 SEVERAL, FEW = (
@@ -104,14 +104,19 @@ class Result:
 class Lookahead:
     """Grows the tree of one problem. ``arrays`` is the problem as the kernels read it, ``work`` their work space.
 
-    A ``simple`` one knows only the plain policy, for comparison; a ``brisk`` one follows states that are unlikely to
+    A ``ratio_only`` one knows only the plain policy, for comparison; a ``prune_unlikely`` one follows states that are unlikely to
     come less far. With ``pair`` two first steps are looked into at once, on two cores; what is found is the same.
     """
 
     def __init__(
-        self, problem: Problem, *, simple: bool = False, brisk: bool = False, pair: bool = False
+        self,
+        problem: Problem,
+        *,
+        ratio_only: bool = False,
+        prune_unlikely: bool = False,
+        pair: bool = False,
     ) -> None:
-        self.problem, self._simple, self._brisk = problem, simple, brisk
+        self.problem, self._ratio_only, self._prune_unlikely = problem, ratio_only, prune_unlikely
         self.arrays: Arrays = problem.arrays()
         checks, outcomes, _ = self.arrays.table.shape
         actions = checks + len(problem.repairs)
@@ -178,7 +183,7 @@ class Lookahead:
         following = next((item for item in self._front or () if not self._idle(*item)), None)
         if self._second is None or following is None:
             return self._grown_child(branch, result, self.work)
-        beside = _Beside(partial(self._grown_child, *following, self._second))
+        beside = _BackgroundCall(partial(self._grown_child, *following, self._second))
         node = self._grown_child(branch, result, self.work)
         self._ahead[id(following[1])] = beside.result()
         return node
@@ -237,12 +242,12 @@ class Lookahead:
         """What the tree grown so far says."""
         root = self.root
         found = [
-            Appraisal(action_of(self.problem, a), branch.low, branch.high)
+            ActionBounds(action_of(self.problem, a), branch.low, branch.high)
             for a, branch in (root.actions or {}).items()
         ]
         base = self.checks + len(self.problem.repairs)
         found += [
-            Appraisal(Action("ending", ending.id), value, value)
+            ActionBounds(Action("ending", ending.id), value, value)
             for ending, value in zip(
                 self.problem.endings, (self.arrays.ending_value @ root.w).tolist(), strict=True
             )
@@ -252,7 +257,7 @@ class Lookahead:
         if root.act >= base and not self.problem.endings:
             first = Action("exhausted", "")
         found = [
-            Appraisal(first, max(a.lower, root.low), a.upper) if a.action == first else a
+            ActionBounds(first, max(a.lower, root.low), a.upper) if a.action == first else a
             for a in found
         ]
         found.sort(key=lambda one: one.action != first)
@@ -261,7 +266,7 @@ class Lookahead:
     def _node(self, w: Floats, state: State, mass: float, room: Room) -> Node:
         _, tried, opened = state
         high = hindsight(self.arrays, w, tried, opened, np.empty_like(w))
-        low, act = looking_policy(self.arrays, w, state, 0.0 if self._simple else mass, room)
+        low, act = looking_policy(self.arrays, w, state, 0.0 if self._ratio_only else mass, room)
         return Node(w, state, float(low), max(float(low), float(high)), int(act), mass)
 
     def _grow_once(self, *, towards_upper: bool) -> bool:
@@ -311,7 +316,7 @@ class Lookahead:
             w = np.empty_like(node.w)
             after_repair(k, r, node.w, w)
             state = (done, tried | 1 << r, opened | int(k.repair_panels[r]))
-        reach = node.reach * result.mass if self._brisk else 1.0
+        reach = node.reach * result.mass if self._prune_unlikely else 1.0
         return self._node(w / w.sum(), state, reach, room)
 
     def _grow(self, node: Node) -> None:
@@ -325,7 +330,7 @@ class Lookahead:
             self.arrays,
             node.w,
             node.state,
-            0 if self._simple else KEEN,
+            0 if self._ratio_only else WIDTH,
             node.reach,
             rows[0],
             rows[1],
@@ -350,7 +355,7 @@ class Lookahead:
         node.high = min(node.high, max([node.low, stop, *(b.high for b in branches.values())]))
 
 
-class _Beside:
+class _BackgroundCall:
     """A call in a thread of its own; the kernels leave the other free to run. A pool would not outlive a fork."""
 
     def __init__(self, call: Callable[[], Node]) -> None:

@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import csc_array
 
-from counterpoise.reasoning.belief import Moves, mean_after
+from counterpoise.reasoning.belief import Transition, mean_after
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.checking_policy import looking_policy
 from counterpoise.reasoning.planning.lookahead import Lookahead, Node, State
@@ -16,7 +16,7 @@ DEEPEST = 40
 FAINT = 2e-3  # branches less likely than this are cut short: one more repair if that pays, then the best ending
 
 
-class Walk:
+class PolicyRollout:
     """What the plan does, state by state."""
 
     def __init__(self, look: Lookahead) -> None:
@@ -27,7 +27,7 @@ class Walk:
         """(H, H): what a repair makes of each set of faults (columns), before its proof."""
         if repair not in self._steps:
             self._steps[repair] = _transition(
-                self.look.problem.moves[repair], self.look.problem.prior.size
+                self.look.problem.transitions[repair], self.look.problem.prior.size
             )
         return self._steps[repair]
 
@@ -69,7 +69,7 @@ class Walk:
         k, sets = self.k, self.look.problem.prior.size
         ended = k.ending_value.max(axis=0) if k.ending_value.shape[0] else np.zeros(sets)
         after = k.passes * k.pass_value + (1.0 - k.passes) * ended
-        means = [mean_after(after, moves) for moves in self.look.problem.moves]
+        means = [mean_after(after, moves) for moves in self.look.problem.transitions]
         return np.reshape(means, (len(means), sets)) - k.repair_cost[:, None]
 
     def _act(self, now: Floats, mass: float, state: State) -> int:
@@ -82,7 +82,7 @@ def opening(needed: int, opened: int, each: Floats) -> float:
     return sum(float(amount) for i, amount in enumerate(each) if missing >> i & 1)
 
 
-def _transition(moves: Moves, sets: int) -> csc_array:
+def _transition(moves: Transition, sets: int) -> csc_array:
     leaving = np.bincount(moves.source, weights=moves.chance, minlength=sets)
     here = np.arange(sets)
     chance = np.concatenate([np.maximum(1.0 - leaving, 0.0), moves.chance])

@@ -8,11 +8,11 @@ import numpy as np
 
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.planning.lookahead import Lookahead, Node, State
-from counterpoise.reasoning.planning.policy_rollout import DEEPEST, Walk, child, opening
+from counterpoise.reasoning.planning.policy_rollout import DEEPEST, PolicyRollout, child, opening
 from counterpoise.reasoning.problem import Arrays
 
 
-class Ranging(Walk):
+class ScenarioRollout(PolicyRollout):
     """Follows the plan, with its beliefs and choices, where the machine and the work are those of other figures.
 
     ``figures`` are S problems over the same faults, checks and repairs, as arrays; ``beliefs`` (S, H) what is there

@@ -11,7 +11,7 @@ import numpy as np
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.catalog.priors import independent_priors
-from counterpoise.reasoning.belief import Moves, mean_after, moves_of, normalised, to_log
+from counterpoise.reasoning.belief import Transition, mean_after, normalised, to_log, transition_of
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses, enumerate_hypotheses
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.model import Check, Fault, Model, Repair
@@ -33,7 +33,7 @@ class Base:
     checks: Mapping[str, Check]
     repairs: Mapping[str, Repair]
     tables: Mapping[str, Floats]
-    moves: Mapping[str, Moves]
+    moves: Mapping[str, Transition]
     complaints: Mapping[str, Floats]  # (H,) chance of hearing each
 
 
@@ -83,7 +83,7 @@ def base_of(family: Family) -> Base:
         checks=checks,
         repairs=repairs,
         tables={name: slipped(outcome_table(check, hypotheses)) for name, check in checks.items()},
-        moves={name: moves_of(repair, hypotheses) for name, repair in repairs.items()},
+        moves={name: transition_of(repair, hypotheses) for name, repair in repairs.items()},
         complaints={name: _complaint(family, name, hypotheses) for name in family.complaints},
     )
 

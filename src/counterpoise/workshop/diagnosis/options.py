@@ -76,9 +76,9 @@ def _days(settings: Settings, job: Job) -> float:
 
 
 def _repairing(belief: Floats, forecast: Forecast, likely: np.ndarray, days: float) -> Repairing:
-    toll = forecast.worked
+    toll = forecast.simulated
     weight = belief[likely]
-    handed_over = (toll.sound + toll.slipped)[likely]
+    handed_over = (toll.sound + toll.missed)[likely]
     given_up = np.maximum(0.0, weight - handed_over)
     return Repairing(
         lost_minutes=_each(toll.lost[0, likely], given_up),
@@ -86,7 +86,7 @@ def _repairing(belief: Floats, forecast: Forecast, likely: np.ndarray, days: flo
         minutes=toll.minutes[likely] / weight,
         parts_minor=toll.parts[likely] / weight,
         works=np.clip(handed_over / weight, 0.0, 1.0),
-        returns=np.clip(_each(toll.slipped[likely], handed_over), 0.0, 1.0),
+        returns=np.clip(_each(toll.missed[likely], handed_over), 0.0, 1.0),
         days=days,
     )
 
@@ -130,8 +130,8 @@ def _customers(
     likely = belief > 0
     settings = prices.settings
     away = settings.callout_minor * prices.with_tax if seen.situation.intake.away else 0.0
-    toll, free = forecast.worked, guaranteed(job, settings)
-    handed = (toll.sound + toll.slipped)[likely]
+    toll, free = forecast.simulated, guaranteed(job, settings)
+    handed = (toll.sound + toll.missed)[likely]
     price = _each((toll.repair_cost - toll.lost[1])[likely], handed) + away
     lost = _each(toll.lost[1, likely], np.maximum(0.0, belief[likely] - handed))
     return CustomerMachine(

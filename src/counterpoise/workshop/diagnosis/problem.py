@@ -182,7 +182,7 @@ def build_problem(situation: Situation, settings: Settings, supply: Supply = NOT
         retest=Retest(family.proof_minutes * prices.repair_minute, family.proof_misses, comeback),
         working=prices.working,
         tables=tuple(base.tables[e.id] for e in checks),
-        moves=tuple(base.moves[e.id] for e in repairs),
+        transitions=tuple(base.moves[e.id] for e in repairs),
         ending_values=values,
         opened=opened,
     )

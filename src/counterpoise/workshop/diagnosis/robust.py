@@ -18,7 +18,7 @@ from counterpoise.catalog.priors import independent_priors
 from counterpoise.reasoning.actions import Action, Plan
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses
 from counterpoise.reasoning.likelihood import outcome_table
-from counterpoise.reasoning.planning.scenario_values import Ranging, shortfall
+from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.family_model import Base, abstract_check, remembered, slipped
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
@@ -70,7 +70,7 @@ def choose(thought: Thought, machine: Machine) -> Choice:
     if scores[best] < scores[plan.first] + SAME:
         return Choice(plan.first, number_of(thought.problem, plan.first), plan.first)
     here, there = worth[best], worth[plan.first]
-    lower = next(one.lower for one in plan.appraisals if one.action == best)
+    lower = next(one.lower for one in plan.action_bounds if one.action == best)
     return Choice(
         best,
         number_of(thought.problem, best),
@@ -92,10 +92,10 @@ def _worth(
     figures, beliefs, weights = _ranged(thought.problem, machine)
     packed = [thought.problem.arrays(), *(one.arrays() for one in figures)]
     plan = thought.look.result()
-    known = {one.action: one.lower for one in plan.appraisals}
+    known = {one.action: one.lower for one in plan.action_bounds}
     worth = {}
     for action in actions:
-        found = Ranging(
+        found = ScenarioRollout(
             thought.look,
             packed,
             np.vstack([thought.problem.prior, beliefs]),
@@ -109,9 +109,9 @@ def preferring(plan: Plan, choice: Choice) -> Plan:
     """The plan with the careful step first."""
     if choice.action == plan.first:
         return plan
-    chosen = next(one for one in plan.appraisals if one.action == choice.action)
-    others = tuple(one for one in plan.appraisals if one != chosen)
-    return replace(plan, lower=chosen.lower, first=choice.action, appraisals=(chosen, *others))
+    chosen = next(one for one in plan.action_bounds if one.action == choice.action)
+    others = tuple(one for one in plan.action_bounds if one != chosen)
+    return replace(plan, lower=chosen.lower, first=choice.action, action_bounds=(chosen, *others))
 
 
 def _score(worth: Floats, weights: Floats) -> float:
@@ -119,7 +119,7 @@ def _score(worth: Floats, weights: Floats) -> float:
 
 
 def _candidates(plan: Plan) -> list[Action]:
-    ranked = [one.action for one in plan.appraisals if one.action.kind != "exhausted"]
+    ranked = [one.action for one in plan.action_bounds if one.action.kind != "exhausted"]
     chosen = ranked[:CANDIDATES]
     for kind in ("check", "repair", "ending"):
         chosen += [action for action in ranked if action.kind == kind][:1]

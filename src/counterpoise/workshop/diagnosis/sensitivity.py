@@ -12,7 +12,7 @@ from counterpoise.catalog.family import Family
 from counterpoise.money.amount import show
 from counterpoise.reasoning.actions import Action, Plan
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.planning.break_even import chance_at_par, change_at_par
+from counterpoise.reasoning.planning.break_even import break_even_change, break_even_probability
 from counterpoise.reasoning.planning.forecast import Forecast
 from counterpoise.workshop.diagnosis.assessment import Contest, Rival, Step, Turning
 from counterpoise.workshop.diagnosis.family_model import Base
@@ -51,7 +51,7 @@ class Courses:
 
         The two ways are followed until hardly anything is left; what the plan knows beyond that is spread evenly.
         """
-        followed = self.first.toll.worth - self.second.toll.worth
+        followed = self.first.totals.worth - self.second.totals.worth
         prior = self.thought.problem.prior
         return np.asarray(followed + (self.total - float(followed.sum())) * prior)
 
@@ -64,7 +64,7 @@ class Courses:
 def courses(base: Base, prices: Prices, thought: Thought, forecast: Forecast) -> Courses | None:
     """The advised way, of which ``forecast`` tells, and the runner-up; None where there is none."""
     plan = thought.look.result()
-    rival = next((one for one in plan.appraisals if one.action != plan.first), None)
+    rival = next((one for one in plan.action_bounds if one.action != plan.first), None)
     if rival is None:
         return None
     second = Forecast(thought.look, forecast.measures, act=number_of(thought.problem, rival.action))
@@ -100,7 +100,7 @@ def _chances(both: Courses) -> Iterator[Found]:
         columns = [i for i, owner in enumerate(base.fault_of) if owner == fault.id]
         present = np.asarray(problem.hypotheses.present[:, columns].any(axis=1))
         now = float(problem.prior[present].sum())
-        at = chance_at_par(problem.prior, both.lead, present) if now >= SHOWN else None
+        at = break_even_probability(problem.prior, both.lead, present) if now >= SHOWN else None
         if at is None or not 0.0 < now < 1.0:
             continue
         more = at > now
@@ -111,7 +111,7 @@ def _chances(both: Courses) -> Iterator[Found]:
 
 def _figures(both: Courses, plan: Plan, step: Step, rival: Rival) -> Iterator[Found]:
     """Minutes of the two steps, prices of parts, and what a working machine is worth: the nearest of each kind."""
-    first, second = both.first.toll, both.second.toll
+    first, second = both.first.totals, both.second.totals
     found = [*_minutes(both, plan.first, step.minutes, "this step"), *_rivals_minutes(both, rival)]
     yield from sorted(found, key=lambda one: one[0])[:1]
     yield from sorted(_parts(both), key=lambda one: one[0])[:1]
@@ -132,16 +132,19 @@ def _rivals_minutes(both: Courses, rival: Rival) -> Iterator[Found]:
 
 
 def _minutes(both: Courses, action: Action, minutes: float, name: str) -> Iterator[Found]:
-    problem, toll, other = both.thought.problem, both.first.toll, both.second.toll
+    problem, toll, other = both.thought.problem, both.first.totals, both.second.totals
     if action.kind == "check":
         entry = both.family.checks[action.id]
         number = next(i for i, check in enumerate(problem.checks) if check.id == action.id)
-        often, rate = toll.looked[number] - other.looked[number], both.prices.minute * entry.people
+        often, rate = (
+            toll.check_chance[number] - other.check_chance[number],
+            both.prices.minute * entry.people,
+        )
     elif action.kind == "repair" and action.id in both.family.repairs:
         mended = both.family.repairs[action.id]
         number = next(i for i, repair in enumerate(problem.repairs) if repair.id == action.id)
         often, rate = (
-            toll.tried[number] - other.tried[number],
+            toll.repair_chance[number] - other.repair_chance[number],
             both.prices.repair_minute * mended.people,
         )
     else:
@@ -150,7 +153,7 @@ def _minutes(both: Courses, action: Action, minutes: float, name: str) -> Iterat
 
 
 def _parts(both: Courses) -> Iterator[Found]:
-    often = both.first.toll.tried - both.second.toll.tried
+    often = both.first.totals.repair_chance - both.second.totals.repair_chance
     slopes: dict[str, float] = {}
     for number, repair in enumerate(both.thought.problem.repairs):
         entry = both.family.repairs.get(repair.id)
@@ -167,7 +170,7 @@ def _parts(both: Courses) -> Iterator[Found]:
 def _moved(
     both: Courses, kind: str, which: str, now: float, slope: float, name: str
 ) -> Iterator[Found]:
-    change = change_at_par(both.total, slope)
+    change = break_even_change(both.total, slope)
     if change is None or now <= 0.0 or now + change < LEAST[kind]:
         return
     at, more = now + change, change > 0.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
-from counterpoise.reasoning.actions import Action, Appraisal, Plan, action_of
+from counterpoise.reasoning.actions import Action, ActionBounds, Plan, action_of
 from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Rival, Step
 from counterpoise.workshop.diagnosis.part_texts import ready
 from counterpoise.workshop.diagnosis.phrases import amount, minutes_text
@@ -64,7 +64,7 @@ class Stepper:
 
     def rivals(self, most: int) -> tuple[Rival, ...]:
         """The runners-up, and what choosing each would cost on average."""
-        others = [one for one in self._plan.appraisals if one.action != self._plan.first]
+        others = [one for one in self._plan.action_bounds if one.action != self._plan.first]
         return tuple(self._rival(one, self._plan.lower - one.lower) for one in others[:most])
 
     def proof(self) -> Step:
@@ -180,10 +180,10 @@ class Stepper:
     def _gain(self) -> int:
         """What the recommended step is worth over the best way without a further check, or over stopping."""
         without = {"ending"} if self._plan.first.kind == "repair" else {"ending", "repair"}
-        others = [one.lower for one in self._plan.appraisals if one.action.kind in without]
+        others = [one.lower for one in self._plan.action_bounds if one.action.kind in without]
         return round(self._plan.lower - max(others)) if others else 0
 
-    def _rival(self, one: Appraisal, loss: float) -> Rival:
+    def _rival(self, one: ActionBounds, loss: float) -> Rival:
         kind, name = one.action.kind, one.action.id
         if kind == "check":
             check = self._family.checks[name]
@@ -217,7 +217,7 @@ class Stepper:
     def _stop_reason(self) -> str:
         if self._plan.first.kind == "check":
             return ""
-        checks = [one.upper for one in self._plan.appraisals if one.action.kind == "check"]
+        checks = [one.upper for one in self._plan.action_bounds if one.action.kind == "check"]
         most = max(0.0, max(checks, default=self._plan.lower) - self._plan.lower)
         if most < 1.0:
             return "No result of a check could change the decision."

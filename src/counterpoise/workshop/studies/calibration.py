@@ -172,7 +172,7 @@ class _Work:
 
     def _next(self) -> Action:
         smaller, _ = self._problem.narrowed(DROPPED, MOST_SETS)
-        return Lookahead(smaller, brisk=True).plan(_WALKING).first
+        return Lookahead(smaller, prune_unlikely=True).plan(_WALKING).first
 
     def _open(self, access: str | None) -> float:
         """Open what is in the way; returns what that costs."""
@@ -209,7 +209,9 @@ class _Work:
         if self._truth == 0 or self._rng.random() < retest.misses:
             worked.handed, worked.comes_back = True, self._truth != 0
             return True
-        belief = repaired(self._problem.prior, self._problem.moves[number]) * (1.0 - retest.misses)
+        belief = repaired(self._problem.prior, self._problem.transitions[number]) * (
+            1.0 - retest.misses
+        )
         belief[0] = 0.0
         self._problem = replace(
             self._problem, prior=belief / belief.sum(), tried=self._problem.tried | 1 << number
@@ -217,7 +219,7 @@ class _Work:
         return False
 
     def _mended(self, number: int) -> int:
-        moves = self._problem.moves[number]
+        moves = self._problem.transitions[number]
         here = moves.source == self._truth
         edges = np.cumsum(moves.chance[here])
         at = int(np.searchsorted(edges, self._rng.random(), side="right"))

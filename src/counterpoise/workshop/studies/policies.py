@@ -85,7 +85,7 @@ def careful_policy(family: Family, settings: Settings, effort: Effort) -> Policy
 
     def policy(problem: Problem, history: tuple[str, ...]) -> Action:
         smaller, dropped = problem.narrowed(DROPPED, MOST_SETS)
-        look = Lookahead(smaller, brisk=True)
+        look = Lookahead(smaller, prune_unlikely=True)
         if look.plan(effort).first.kind == "exhausted":
             return look.result().first
         prices = Prices(family, settings, "workshop", float(history[0].split()[0]))
@@ -110,7 +110,7 @@ def _found(base: Base, history: tuple[str, ...]) -> dict[str, Floats]:
 
 def _ahead(problem: Problem, effort: Effort, *, simple: bool) -> Action:
     smaller, _ = problem.narrowed(DROPPED, MOST_SETS)
-    return Lookahead(smaller, simple=simple, brisk=True).plan(effort).first
+    return Lookahead(smaller, ratio_only=simple, prune_unlikely=True).plan(effort).first
 
 
 def _plain(problem: Problem) -> Action:

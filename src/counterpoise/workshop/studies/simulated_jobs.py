@@ -215,7 +215,7 @@ class Bench:
         self.net += missed * (self._real.working - self._real.retest.comeback)
         self.comeback += missed
         self._weight -= missed
-        belief = repaired(self.problem.prior, self.problem.moves[number])
+        belief = repaired(self.problem.prior, self.problem.transitions[number])
         belief *= 1.0 - np.where(np.arange(belief.size) == 0, 1.0, self.problem.retest.misses)
         self.problem = replace(
             self.problem, prior=belief / belief.sum(), tried=self.problem.tried | 1 << number
@@ -223,7 +223,7 @@ class Bench:
         return "failed"
 
     def _mended(self, number: int) -> int:
-        moves = self._real.moves[number]
+        moves = self._real.transitions[number]
         here = moves.source == self._truth
         targets, chances = moves.target[here], moves.chance[here]
         throw = self._rng.random()

@@ -65,6 +65,17 @@ def outcome_chances(check: Check, faults: frozenset) -> list[float]:
     return seen
 
 
+def noisy_or(inhibitions: dict[str, float], present: frozenset, leak: float = 0.0) -> float:
+    """Chance of the effect when each present cause fails to bring it about with its inhibition.
+
+    Russell and Norvig, *Artificial Intelligence: A Modern Approach*, the noisy-OR table.
+    """
+    silent = 1.0 - leak
+    for cause in present:
+        silent *= inhibitions[cause]
+    return 1.0 - silent
+
+
 def observe(belief: Belief, check: Check, outcome: int) -> Belief:
     """Bayes."""
     joint = {
