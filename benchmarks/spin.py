@@ -15,7 +15,7 @@ from scipy import signal
 from counterpoise.spin.causes.verdict import judge
 from counterpoise.spin.files.read import read_recording
 from counterpoise.spin.reading import read_spin
-from counterpoise.spin.summary import as_data
+from counterpoise.spin.summary import reading_data
 
 RATE_HZ, SECONDS = 200.0, 120.0
 POINTS = [
@@ -54,7 +54,7 @@ def spin_file(folder: Path) -> Path:
 def ours(path: Path) -> None:
     """File to finished data: speed, orders, resonances, knocks, nine groups."""
     reading = read_spin(read_recording(path))
-    as_data(reading, judge(reading))
+    reading_data(reading, judge(reading))
 
 
 def plain(path: Path) -> None:

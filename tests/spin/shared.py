@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from counterpoise.spin.files.read import read_recording, recording
+from counterpoise.spin.files.read import read_recording, recording_from_samples
 from counterpoise.spin.reading import Reading, read_spin
 from counterpoise.spin.recording import GRAVITY_MS2, Recording
 
@@ -81,4 +81,4 @@ def spin_signal(
 
 
 def made(t: np.ndarray, acc: np.ndarray) -> Recording:
-    return recording(t - t[0], acc)
+    return recording_from_samples(t - t[0], acc)

@@ -3,7 +3,11 @@
 import numpy as np
 
 from counterpoise.dynamics import Phone, Run, SpinProfile, simulate
-from counterpoise.spin.training.synthetic_recordings import bench_of, loaded, spoil
+from counterpoise.spin.training.synthetic_recordings import (
+    random_setup,
+    with_random_fault,
+    with_random_load,
+)
 
 CAPTURE = "0123456789abcdef" * 2
 PIECE_ROWS = 180
@@ -16,9 +20,9 @@ PROFILE = SpinProfile(
 def coarse_spin(fault="", seed=4, rate_hz=60.0):
     """Time in ms (n,) and accelerations (n, 3) in m/s2, with gravity, of one spin of a machine with a fault."""
     rng = np.random.default_rng(seed)
-    machine = loaded(bench_of(rng).machine, rng)
+    machine = with_random_load(random_setup(rng).machine, rng)
     if fault:
-        machine = spoil(machine, fault, rng)
+        machine = with_random_fault(machine, fault, rng)
     felt = simulate(machine, Run(PROFILE, None, Phone(0.02, -0.03, 0.4, 0.0, 0.0), seed=7), 400.0)
     at = np.arange(0, felt.t_s[-1], 1 / rate_hz)
     at = at + rng.normal(0, 0.0004, len(at))

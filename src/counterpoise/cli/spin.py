@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import TypedDict, Unpack
 
 import click
 
-from counterpoise.spin.audio.sound import read_sound, sound_data
+from counterpoise.spin.audio.sound import read_sound
+from counterpoise.spin.audio.sound_data import sound_data
 from counterpoise.spin.causes.groups import WORDS
 from counterpoise.spin.causes.verdict import judge
 from counterpoise.spin.files.read import read_recording
 from counterpoise.spin.proof import Proof, compare
 from counterpoise.spin.reading import Reading, read_spin
-from counterpoise.spin.recording import Told
-from counterpoise.spin.summary import as_data, proof_data
+from counterpoise.spin.recording import FormatHints
+from counterpoise.spin.summary import ReadingData, proof_data, reading_data
 
 FILE = click.Path(path_type=Path)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
@@ -24,9 +25,20 @@ TOP = click.option(
 )
 
 
-def reading_of(file: Path, top_rpm: float | None, told: Told | None = None) -> Reading:
-    """Read a recording file to the end."""
-    return read_spin(read_recording(file, told, top_rpm=top_rpm), top_rpm=top_rpm)
+class _Options(TypedDict):
+    """What the options of ``spin`` say of the files; None or "" where they say nothing."""
+
+    columns: str | None
+    unit: str
+    time_unit: str
+    rate_hz: float | None
+    sound: Path | None
+    sound_start: float | None
+
+
+def reading_of(file: Path, top_rpm: float | None, hints: FormatHints | None = None) -> Reading:
+    """Read a recording file to the end; ``top_rpm`` None if unknown. Raises RecordingError."""
+    return read_spin(read_recording(file, hints=hints, top_rpm=top_rpm), top_rpm=top_rpm)
 
 
 @click.command("spin")
@@ -51,25 +63,30 @@ def reading_of(file: Path, top_rpm: float | None, told: Told | None = None) -> R
 )
 @JSON
 def spin(
-    file: Path, baseline: Path | None, top_rpm: float | None, as_json: bool, **told: Any
+    file: Path,
+    baseline: Path | None,
+    top_rpm: float | None,
+    as_json: bool,
+    **options: Unpack[_Options],
 ) -> None:
     """Read the recording FILE (CSV or CSV.gz) of a phone that lay on the machine during a spin."""
-    wav, start_s = told.pop("sound"), told.pop("sound_start")
-    reading = reading_of(file, top_rpm, _told(**told))
+    reading = reading_of(file, top_rpm, _hints(options))
     healthy = reading_of(baseline, top_rpm) if baseline else None
-    data = as_data(reading, judge(reading, healthy))
-    if wav:
-        data["sound"] = sound_data(read_sound(wav, reading, start_s))
+    data = reading_data(reading, judge(reading, healthy))
+    if wav := options["sound"]:
+        data["sound"] = sound_data(read_sound(wav, "", reading, options["sound_start"]))
     click.echo(json.dumps(data) if as_json else "\n".join(_lines(data)))
 
 
-def _told(columns: str | None, unit: str, time_unit: str, rate_hz: float | None) -> Told:
+def _hints(options: _Options) -> FormatHints:
+    columns = options["columns"]
     names = [each.strip() for each in columns.split(",")] if columns else []
+    # A name of digits alone is taken for a place: nobody names a column so.
     places = tuple(int(each) if each.isdigit() else each for each in names)
-    return Told(columns=places, acc_unit=unit, time_unit=time_unit, rate_hz=rate_hz)
+    return FormatHints(places, options["unit"], options["time_unit"], None, options["rate_hz"])
 
 
-def _lines(data: dict[str, Any]) -> list[str]:
+def _lines(data: ReadingData) -> list[str]:
     out = [data["sentence"], ""]
     out += [
         f"  {100 * p:3.0f} %  {WORDS[g]}"
@@ -92,6 +109,7 @@ def _lines(data: dict[str, Any]) -> list[str]:
         out.append(f"It knocks {data['knocks']['per_second']:.1f} times a second at low speed.")
     out += [f"Note: {note['text']}" for note in data["notes"]]
     if "sound" in data:
+        # The report room brings in matplotlib, which a spin without sound does without.
         from counterpoise.report.views.sound import sound_lines
 
         out += [

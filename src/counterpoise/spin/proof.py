@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from counterpoise.spin.causes.groups import WORDS
-from counterpoise.spin.causes.verdict import Verdict, judge, silent
+from counterpoise.spin.causes.verdict import Verdict, judge, unusable_reason
 from counterpoise.spin.features.signature import levels
 from counterpoise.spin.reading import Reading
 
@@ -28,7 +28,7 @@ SURE_FAULT = 0.5
 
 
 @dataclass(frozen=True)
-class Row:
+class ComparedFigure:
     """One number before and after, already rounded for reading; None where it was not seen."""
 
     name: str
@@ -44,12 +44,12 @@ class Proof:
     result: str
     reason: str
     sentence: str
-    rows: tuple[Row, ...]
+    rows: tuple[ComparedFigure, ...]
     load_advice: str = LOAD_ADVICE
 
 
 @dataclass(frozen=True)
-class Level:
+class SpinLevel:
     """Top speed and levels at full speed and at the worst passage."""
 
     top_rpm: float
@@ -59,14 +59,14 @@ class Level:
     given_up: int
 
 
-def level_of(reading: Reading) -> Level:
+def spin_level(reading: Reading) -> SpinLevel:
     """Numbers of one recording: 1x velocity at full speed over all axes (peak), largest 1x on the way."""
     found = levels(reading.orders, reading.course)
     one = found.total[1]
     full = one[found.full & np.isfinite(one)]
     omega = 2 * np.pi * reading.course.top_rpm / 60
     climbing = one[np.isfinite(one) & ~found.full]
-    return Level(
+    return SpinLevel(
         reading.course.top_rpm,
         1000 * float(np.median(full)) / omega if len(full) else float("nan"),
         float(np.quantile(climbing, 0.98)) if len(climbing) > 8 else float("nan"),
@@ -77,7 +77,7 @@ def level_of(reading: Reading) -> Level:
 
 def compare(before: Reading, after: Reading) -> Proof:
     """Judge a proof spin against the spin before the repair."""
-    old, new, verdict = level_of(before), level_of(after), judge(after)
+    old, new, verdict = spin_level(before), spin_level(after), judge(after)
     result, reason = _result(old, new, after, verdict)
     words = {
         PASS: "The machine runs true now.",
@@ -87,8 +87,8 @@ def compare(before: Reading, after: Reading) -> Proof:
     return Proof(result, reason, f"{words} {reason}", _rows(old, new))
 
 
-def _result(old: Level, new: Level, after: Reading, verdict: Verdict) -> tuple[str, str]:
-    if reason := silent(after):
+def _result(old: SpinLevel, new: SpinLevel, after: Reading, verdict: Verdict) -> tuple[str, str]:
+    if reason := unusable_reason(after):
         return CANNOT_TELL, reason
     if new.given_up and new.top_rpm < 250:
         return NOT_YET, "It still gives up before the spin."
@@ -108,17 +108,17 @@ def _result(old: Level, new: Level, after: Reading, verdict: Verdict) -> tuple[s
     return _against_before(old, new)
 
 
-def _against_before(old: Level, new: Level) -> tuple[str, str]:
+def _against_before(old: SpinLevel, new: SpinLevel) -> tuple[str, str]:
     if np.isnan(old.full_mm_s):
         return PASS, f"It reaches {new.top_rpm:.0f} rpm; before it did not get there."
     if abs(new.top_rpm / old.top_rpm - 1) > SPEED_MATCH:
         return CANNOT_TELL, (
             f"The top speeds differ ({old.top_rpm:.0f} and {new.top_rpm:.0f} rpm): run the same programme again."
         )
-    ratio = max(new.full_mm_s / old.full_mm_s, _over(new.worst_ms2, old.worst_ms2))
+    ratio = max(new.full_mm_s / old.full_mm_s, _ratio(new.worst_ms2, old.worst_ms2))
     if ratio > WORSE:
         return NOT_YET, f"It shakes {ratio:.1f} times as much as before."
-    gain = min(new.full_mm_s / old.full_mm_s, _over(new.worst_ms2, old.worst_ms2))
+    gain = min(new.full_mm_s / old.full_mm_s, _ratio(new.worst_ms2, old.worst_ms2))
     if gain > BETTER:
         return (
             PASS,
@@ -127,14 +127,14 @@ def _against_before(old: Level, new: Level) -> tuple[str, str]:
     return PASS, f"It shakes {100 * (1 - gain):.0f} % less and shows no fault."
 
 
-def _over(new: float, old: float) -> float:
+def _ratio(new: float, old: float) -> float:
     return new / old if np.isfinite(new) and np.isfinite(old) and old > 0 else 1.0
 
 
-def _rows(old: Level, new: Level) -> tuple[Row, ...]:
-    def row(name: str, unit: str, a: float, b: float, digits: int) -> Row:
+def _rows(old: SpinLevel, new: SpinLevel) -> tuple[ComparedFigure, ...]:
+    def row(name: str, unit: str, a: float, b: float, digits: int) -> ComparedFigure:
         values = [round(float(each), digits) if np.isfinite(each) else None for each in (a, b)]
-        return Row(name, unit, values[0], values[1])
+        return ComparedFigure(name, unit, values[0], values[1])
 
     return (
         row("top speed", "rpm", old.top_rpm, new.top_rpm, 0),

@@ -5,60 +5,75 @@ from functools import cached_property
 
 import numpy as np
 
-from counterpoise.spin.features.interharmonics import between_orders, slow_passage
+from counterpoise.spin.features.interharmonics import interharmonic_features, slow_passage_features
 from counterpoise.spin.features.knocks import Knocks, find_knocks
 from counterpoise.spin.features.orders import Orders, find_orders
 from counterpoise.spin.features.signature import signature
-from counterpoise.spin.features.tilt_features import FAINT_MS2, ellipses, leaning
+from counterpoise.spin.features.tilt_features import FAINT_MS2, orbit_features, tilt_features
 from counterpoise.spin.recording import Floats, Recording
-from counterpoise.spin.speed.phase_refinement import sharpen
+from counterpoise.spin.speed.phase_refinement import refined_track
 from counterpoise.spin.speed.phases import Course, find_course
-from counterpoise.spin.speed.speed_tracking import Track, track_speed
-from counterpoise.spin.speed.uniform import Spectra, Upright, spectra, upright
+from counterpoise.spin.speed.speed_tracking import SpeedTrack, track_speed
+from counterpoise.spin.speed.uniform import Spectrogram, UprightSignal, spectrogram, upright_signal
 
+# Phones at rest read 0.01 to 0.06 m/s2 rms over all axes (estimate); twice that is still.
 STILL_MS2 = 0.12
+# Noise is the same all the time: its loudest is within this factor of its quietest.
 STILL_SPREAD = 4.0
+# Share of frames with a drum in which a phone may still lie on a machine at rest.
 MOST_TURNING = 0.1
+# No laundry tumbles at this speed: it lies on the wall of the drum.
 FAST_RPM = 200.0
+# A recording louder than this (95 % quantile of the rms) is never taken for mere tumbling
+# (estimate).
 LOUD_MS2 = 0.4
+# Share of the power that a real drum's own orders explain at least, at the median (estimate).
 EXPLAINED = 0.45
 
 
 @dataclass(frozen=True)
 class Reading:
-    """All that one recording says by itself."""
+    """All that one recording says by itself; ``still``: the phone lay on no running machine."""
 
     recording: Recording
-    track: Track
+    track: SpeedTrack
     course: Course
     orders: Orders
     knocks: Knocks
     still: bool
-    spectrum: Spectra
-    signal: Upright
+    spectrum: Spectrogram
+    signal: UprightSignal
 
     @cached_property
     def signature(self) -> dict[str, float]:
-        """Features by name, NaN where not seen."""
-        found = signature(self.orders, self.course, self.knocks)
-        found |= between_orders(self.spectrum, self.orders, self.course, self.recording.rate_hz)
-        found |= leaning(self.signal, self.orders, self.course)
-        found |= ellipses(self.orders, self.course)
-        found["rate"] = float(np.log10(self.recording.rate_hz))
-        found["hush"] = float(
+        """Features by name (log10 of m/s2, ratios, rpm / 1000), NaN where not seen."""
+        values = signature(self.orders, self.course, self.knocks)
+        values |= interharmonic_features(
+            self.spectrum, self.orders, self.course, self.recording.rate_hz
+        )
+        values |= tilt_features(self.signal, self.orders, self.course)
+        values |= orbit_features(self.orders, self.course)
+        # What kind of phone listened explains much of what was heard above the orders.
+        values["rate"] = float(np.log10(self.recording.rate_hz))
+        values["hush"] = float(
             np.log10(np.quantile(self.orders.broadband_ms2.max(axis=0), 0.03) + FAINT_MS2)
         )
-        return found | slow_passage(self.orders, self.course)
+        return values | slow_passage_features(self.orders, self.course)
 
 
 def read_spin(recording: Recording, *, top_rpm: float | None = None) -> Reading:
-    """Read one recording; ``top_rpm`` is the programme's spin speed where it is known."""
-    even = upright(recording)
-    spectrum = spectra(even)
+    """Read one recording; ``top_rpm`` is the programme's spin speed where it is known, else None.
+
+    Nothing much faster than ``top_rpm`` is taken for the drum.
+    """
+    # Even samples serve spectra and knocks; the orders take the samples at their own times.
+    even = upright_signal(recording)
+    spectrum = spectrogram(even)
     power = spectrum.power.sum(axis=1)
-    track = sharpen(even, track_speed(spectrum, recording.rate_hz, top_rpm))
+    track = refined_track(even, track_speed(spectrum, recording.rate_hz, top_rpm))
     orders = find_orders(recording, even.turn, track)
     if only_tumbled(orders):
+        # Once the fast part is gone the slow part is all there is; orders follow the new track.
         fast = np.nan_to_num(track.f_hz) * 60 > FAST_RPM
         track = replace(track, f_hz=np.where(fast, np.nan, track.f_hz))
         orders = find_orders(recording, even.turn, track)
@@ -71,17 +86,23 @@ def read_spin(recording: Recording, *, top_rpm: float | None = None) -> Reading:
 
 
 def only_tumbled(orders: Orders) -> bool:
-    """Whether a fast drum in a quiet recording is but the knocking of laundry: its orders explain too little."""
+    """Whether a fast drum in a quiet recording is but laundry that knocks: its orders explain too little.
+
+    Compares the share of power in the orders above 200 rpm with ``EXPLAINED``; False where the
+    recording is louder than ``LOUD_MS2``.
+    """
     rms = np.sqrt(np.sum(orders.rms_ms2**2, axis=0))
     fast = np.nan_to_num(orders.f_hz) * 60 > FAST_RPM
     if not fast.any() or np.quantile(rms, 0.95) > LOUD_MS2:
         return False
+    # Half the square of an amplitude is its power; NaN is an order that cannot be claimed.
     explained = 0.5 * np.nansum(np.abs(orders.amplitude[:, :, fast]) ** 2, axis=(0, 1))
     return bool(np.median(explained / np.maximum(rms[fast] ** 2, 1e-12)) < EXPLAINED)
 
 
 def _is_still(rms_ms2: Floats, step_ms2: float) -> bool:
     """Whether nothing but the phone's own noise is there: faint, and the same all the time."""
+    # The rounding of the file makes noise too: a step of 0.1 m/s2 hides anything fainter.
     faint = float(np.quantile(rms_ms2, 0.95)) < max(STILL_MS2, 1.5 * step_ms2)
     low, high = np.quantile(rms_ms2, [0.05, 0.98])
     even = bool(high < STILL_SPREAD * low + 0.3 * step_ms2)

@@ -1,21 +1,114 @@
 """A reading as plain data for JSON, reports and pages."""
 
-from typing import Any
+from typing import NotRequired, TypedDict
 
 import numpy as np
 
+from counterpoise.spin.audio.sound_data import SoundData
 from counterpoise.spin.causes.verdict import Verdict, sentence
 from counterpoise.spin.features.orders import ORDERS
 from counterpoise.spin.features.resonance import find_resonances
 from counterpoise.spin.features.signature import levels
 from counterpoise.spin.proof import Proof
 from counterpoise.spin.reading import Reading
-from counterpoise.spin.recording import Floats
+from counterpoise.spin.recording import Floats, NoteData, notes_data
 
 AXES = ("side", "front", "up")
+# A machine that knocks all the time would fill the answer; per_second tells the rest.
+MOST_KNOCKS = 500
+# Bins of a standing line lie closer than this; lines of two tones do not.
+LINE_GAP_HZ = 0.6
+# By axis, m/s2; None where an order cannot be claimed.
+AxisLevels = dict[str, float | None]
 
 
-def as_data(reading: Reading, verdict: Verdict) -> dict[str, Any]:
+class PlateauData(TypedDict):
+    """A stretch of steady speed, s and rpm."""
+
+    start_s: float
+    end_s: float
+    rpm: float
+
+
+class PhaseData(TypedDict):
+    """A stretch of one phase of the spin, s."""
+
+    phase: str
+    start_s: float
+    end_s: float
+
+
+class ResonanceData(TypedDict):
+    """A resonance passed through; ``damping`` is None where it is too wide to say."""
+
+    axis: str
+    rpm: int
+    level_ms2: float | None
+    damping: float | None
+
+
+class KnocksData(TypedDict):
+    """Knocks at low speed; ``per_turn`` is None where the drum was not followed."""
+
+    times_s: list[float]
+    per_second: float
+    per_turn: float | None
+
+
+class RecordingData(TypedDict):
+    """The recording itself; ``clipped_fraction`` is a share of 1."""
+
+    duration_s: float
+    rate_hz: float
+    step_ms2: float | None
+    has_gravity: bool
+    clipped_fraction: float
+
+
+class ReadingData(TypedDict):
+    """A reading and its verdict as JSON; ``speed`` holds [s, rpm] pairs."""
+
+    speed: list[list[float]]
+    plateaus: list[PlateauData]
+    groups: dict[str, float]
+    likelihood: dict[str, float]
+    cannot_tell: bool
+    reason: str
+    sentence: str
+    with_baseline: bool
+    top_rpm: float
+    attempts: int
+    given_up: int
+    phases: list[PhaseData]
+    orders: list[dict[str, float | AxisLevels]]
+    resonances: list[ResonanceData]
+    knocks: KnocksData
+    lines_hz: list[float]
+    recording: RecordingData
+    notes: list[NoteData]
+    sound: NotRequired[SoundData]
+
+
+class ComparedFigureData(TypedDict):
+    """A figure before and after a repair; None where it was not seen."""
+
+    name: str
+    unit: str
+    before: float | None
+    after: float | None
+
+
+class ProofData(TypedDict):
+    """A before-and-after proof as JSON."""
+
+    result: str
+    reason: str
+    sentence: str
+    load_advice: str
+    rows: list[ComparedFigureData]
+
+
+def reading_data(reading: Reading, verdict: Verdict) -> ReadingData:
     """Everything a caller may want, as JSON types; speeds in rpm, times in s, levels in m/s2."""
     course = reading.course
     return {
@@ -40,7 +133,7 @@ def as_data(reading: Reading, verdict: Verdict) -> dict[str, Any]:
         "orders": orders(reading),
         "resonances": resonances(reading),
         "knocks": {
-            "times_s": list(reading.knocks.t_s[:500]),
+            "times_s": list(reading.knocks.t_s[:MOST_KNOCKS]),
             "per_second": round(reading.knocks.per_second, 3),
             "per_turn": number(reading.knocks.per_turn),
         },
@@ -52,12 +145,12 @@ def as_data(reading: Reading, verdict: Verdict) -> dict[str, Any]:
             "has_gravity": reading.recording.has_gravity,
             "clipped_fraction": round(reading.recording.clipped_fraction, 5),
         },
-        "notes": [{"code": note.code, "text": note.text} for note in reading.recording.notes],
+        "notes": notes_data(reading.recording.notes),
     }
 
 
 def number(value: float) -> float | None:
-    """Round to four digits, None where there is no number."""
+    """Round to four digits; None where there is no number."""
     return float(f"{value:.4g}") if np.isfinite(value) else None
 
 
@@ -70,12 +163,12 @@ def speed(reading: Reading) -> list[list[float]]:
     ]
 
 
-def orders(reading: Reading) -> list[dict[str, Any]]:
-    """Levels of each order and axis on every plateau, with the broadband rms."""
+def orders(reading: Reading) -> list[dict[str, float | AxisLevels]]:
+    """Levels in m/s2 of each order and axis on every plateau, with the broadband rms."""
     rows = []
     for plateau in reading.course.plateaus:
         here = (reading.orders.t_s >= plateau.start_s) & (reading.orders.t_s <= plateau.end_s)
-        row: dict[str, Any] = {"rpm": round(plateau.rpm, 1)}
+        row: dict[str, float | AxisLevels] = {"rpm": round(plateau.rpm, 1)}
         for k, order in enumerate(ORDERS):
             size = np.abs(reading.orders.amplitude[k][:, here])
             row[f"{order:g}x"] = {axis: number(middle(size[a])) for a, axis in enumerate(AXES)}
@@ -91,9 +184,8 @@ def middle(values: Floats) -> float:
     return float(np.median(finite)) if len(finite) else float("nan")
 
 
-def resonances(reading: Reading) -> list[dict[str, Any]]:
-    """Resonances passed through, slowest first."""
-    found = find_resonances(levels(reading.orders, reading.course))
+def resonances(reading: Reading) -> list[ResonanceData]:
+    """Resonances passed through, slowest first; levels in m/s2, damping ratio None if too wide."""
     return [
         {
             "axis": each.axis,
@@ -101,20 +193,20 @@ def resonances(reading: Reading) -> list[dict[str, Any]]:
             "level_ms2": number(each.level_ms2),
             "damping": None if each.damping is None else number(each.damping),
         }
-        for each in found
+        for each in find_resonances(levels(reading.orders, reading.course))
     ]
 
 
 def line_centres(lines_hz: Floats) -> list[float]:
-    """One frequency for each bunch of neighbouring bins."""
+    """One frequency in Hz for each bunch of neighbouring bins; empty where there are none."""
     if not len(lines_hz):
         return []
-    bunches = np.split(lines_hz, np.flatnonzero(np.diff(lines_hz) > 0.6) + 1)
+    bunches = np.split(lines_hz, np.flatnonzero(np.diff(lines_hz) > LINE_GAP_HZ) + 1)
     return [float(np.mean(bunch)) for bunch in bunches]
 
 
-def proof_data(proof: Proof) -> dict[str, Any]:
-    """Give a before-and-after proof as JSON types."""
+def proof_data(proof: Proof) -> ProofData:
+    """Return a before-and-after proof as JSON types; figures None where not seen."""
     return {
         "result": proof.result,
         "reason": proof.reason,

@@ -9,49 +9,60 @@ from tests.spin.shared import made, spin_signal
 
 from counterpoise.dynamics import Run, simulate
 from counterpoise.dynamics.motion.check import check
-from counterpoise.spin.causes.forest import grow
+from counterpoise.spin.causes.forest import grow_forest
 from counterpoise.spin.causes.groups import FAULTS_OF, GROUPS, PRIOR
-from counterpoise.spin.causes.net import train
+from counterpoise.spin.causes.net import train_net
 from counterpoise.spin.causes.posterior import (
     PRIOR_OF,
-    learned_forests,
     pack,
+    raw_probabilities,
+    shipped_models,
     stored_reliability,
     tempered,
     unpack,
-    votes,
 )
 from counterpoise.spin.features.orders import find_orders
 from counterpoise.spin.features.resonance import find_resonances
 from counterpoise.spin.features.signature import levels
-from counterpoise.spin.speed.phase_refinement import sharpen
+from counterpoise.spin.speed.phase_refinement import refined_track
 from counterpoise.spin.speed.phases import find_course
 from counterpoise.spin.speed.speed_tracking import track_speed
-from counterpoise.spin.speed.uniform import spectra, upright
+from counterpoise.spin.speed.uniform import spectrogram, upright_signal
 from counterpoise.spin.training.examples import (
     GROUP_OF,
     ends_still,
-    examples_of,
-    faults_of,
+    machine_examples,
+    random_faults,
     reader_digest,
 )
-from counterpoise.spin.training.fitting import Lessons, fit, fitted_temperature, reliability
-from counterpoise.spin.training.random_machines import loaded, machine_of, spoil
-from counterpoise.spin.training.synthetic_recordings import (
-    Caution,
-    bench_of,
-    cut_short,
-    even_end,
-    profile,
-    through_phone,
+from counterpoise.spin.training.fitting import TrainingSet, fit, fitted_temperature, reliability
+from counterpoise.spin.training.random_machines import (
+    random_machine,
+    with_random_fault,
+    with_random_load,
 )
-from counterpoise.spin.training.train import called, calls, faults_in, lessons, target_of, weights
+from counterpoise.spin.training.synthetic_recordings import (
+    AbortLimits,
+    aborted_profile,
+    distribution_end,
+    phone_recording,
+    random_profile,
+    random_setup,
+)
+from counterpoise.spin.training.train import (
+    confusion,
+    confusion_text,
+    example_faults,
+    example_weights,
+    group_target,
+    training_set,
+)
 
 
 def test_a_network_learns_what_no_line_can_part():
     rng = np.random.default_rng(0)
     x, y = corners(rng)
-    net = train(x, np.eye(2)[y], 800, rng)
+    net = train_net(x, np.eye(2)[y], 800, rng)
     fresh, truth = corners(rng)
     p = net.predict(fresh)
     assert p.sum(axis=1) == pytest.approx(np.ones(len(fresh)))
@@ -59,7 +70,9 @@ def test_a_network_learns_what_no_line_can_part():
 
 
 def test_each_fault_weighs_alike():
-    weight = weights([(), (), (), ("soft_floor",), ("soft_floor", "heavy_load"), ("heavy_load",)])
+    weight = example_weights(
+        [(), (), (), ("soft_floor",), ("soft_floor", "heavy_load"), ("heavy_load",)]
+    )
     assert weight[:3].sum() == pytest.approx(2 * weight[3])
     assert weight[4] == weight[5]
 
@@ -67,20 +80,22 @@ def test_each_fault_weighs_alike():
 @pytest.mark.parametrize("fault", sorted(set(GROUP_OF) - {"sound"}))
 def test_every_fault_can_be_put_into_a_specimen(fault):
     rng = np.random.default_rng(11)
-    sound = machine_of(rng)
+    sound = random_machine(rng)
     check(sound)
-    spoiled = spoil(loaded(sound, rng), fault, rng)
+    spoiled = with_random_fault(with_random_load(sound, rng), fault, rng)
     check(spoiled)
     assert spoiled != replace(sound, load=spoiled.load) or fault == "heavy_load"
 
 
 def test_a_worn_lining_keeps_its_bushing_loses_it_or_something_between():
     rng = np.random.default_rng(12)
-    sound = machine_of(rng)
+    sound = random_machine(rng)
     kept = []
     for _ in range(40):
         for one, two in zip(
-            sound.dampers[:2], spoil(sound, "two_dampers_dead", rng).dampers[:2], strict=True
+            sound.dampers[:2],
+            with_random_fault(sound, "two_dampers_dead", rng).dampers[:2],
+            strict=True,
         ):
             share = two.friction_n / one.friction_n
             assert share < 0.16
@@ -91,7 +106,7 @@ def test_a_worn_lining_keeps_its_bushing_loses_it_or_something_between():
 
 def test_sound_machines_of_little_grip_are_as_common_as_those_of_much():
     rng = np.random.default_rng(14)
-    machines = [machine_of(rng) for _ in range(400)]
+    machines = [random_machine(rng) for _ in range(400)]
     set_n = np.array([sum(d.friction_n for d in machine.dampers) for machine in machines])
     two = np.array([len(machine.dampers) == 2 for machine in machines])
     of_friction = set_n[two & (set_n > 60)] / 2  # below, fluid leads in some
@@ -100,19 +115,20 @@ def test_sound_machines_of_little_grip_are_as_common_as_those_of_much():
 
 def test_a_controller_minds_what_a_heavy_load_does():
     rng = np.random.default_rng(13)
-    bench = bench_of(rng)
+    setup = random_setup(rng)
     light, heavy = (
-        spoil(loaded(bench.machine, rng), fault, rng) for fault in ("spring_tired", "heavy_load")
+        with_random_fault(with_random_load(setup.machine, rng), fault, rng)
+        for fault in ("spring_tired", "heavy_load")
     )
-    spin = profile(rng, 1000.0)
-    assert even_end(spin)[1] < 110
+    spin = random_profile(rng, 1000.0)
+    assert distribution_end(spin)[1] < 110
     results = [simulate(each, Run(spin), 100.0) for each in (light, heavy)]
-    strict, lax = Caution(1e-4, 1e-4, 3), Caution(1.0, 1.0, 3)
-    assert [strict.minds(light, spin, results[0]), lax.minds(heavy, spin, results[1])] == [
+    strict, lax = AbortLimits(1e-4, 1e-4, 3), AbortLimits(1.0, 1.0, 3)
+    assert [strict.aborts(light, spin, results[0]), lax.aborts(heavy, spin, results[1])] == [
         True,
         False,
     ]
-    cut = cut_short(3, rng)
+    cut = aborted_profile(3, rng)
     assert max(rpm for _, rpm in cut.points) < 110
     assert cut.points[-1][1] == 0
 
@@ -125,7 +141,7 @@ def corners(rng, count=400):
 def test_a_forest_learns_what_no_line_can_part():
     rng = np.random.default_rng(0)
     x, y = corners(rng)
-    forest = grow(x, np.eye(2)[y], 60, rng)
+    forest = grow_forest(x, np.eye(2)[y], 60, rng)
     fresh, truth = corners(rng)
     p = forest.predict(fresh)
     assert p.sum(axis=1) == pytest.approx(np.ones(len(fresh)))
@@ -136,22 +152,24 @@ def lessons_of(rng, count=300):
     target = np.eye(len(GROUPS))[rng.integers(len(GROUPS), size=count)]
     values = target @ rng.normal(0, 1, (len(GROUPS), 6)) + rng.normal(0, 0.3, (count, 6))
     values[rng.random(values.shape) < 0.1] = np.nan
-    return Lessons(tuple("abcdef"), values, target, np.arange(count), np.ones(count))
+    return TrainingSet(tuple("abcdef"), values, target, np.arange(count), np.ones(count))
 
 
 def test_packing_keeps_the_answers(tmp_path):
     rng = np.random.default_rng(1)
-    lessons = lessons_of(rng)
-    learned = fit(lessons, (10, 2, 200), rng)
+    training = lessons_of(rng)
+    learned = fit(training, (10, 2, 200), rng)
     np.savez_compressed(tmp_path / "m.npz", allow_pickle=False, **pack(learned, "alone"))
     with np.load(tmp_path / "m.npz") as stored:
         again = unpack(stored, "alone")
-    assert votes(again, lessons.values) == pytest.approx(votes(learned, lessons.values), abs=0.01)
+    assert raw_probabilities(again, training.values) == pytest.approx(
+        raw_probabilities(learned, training.values), abs=0.01
+    )
 
 
 def test_the_same_seed_learns_the_same():
-    lessons = lessons_of(np.random.default_rng(1))
-    one, two = (fit(lessons, (5, 1, 50), np.random.default_rng(4)) for _ in range(2))
+    training = lessons_of(np.random.default_rng(1))
+    one, two = (fit(training, (5, 1, 50), np.random.default_rng(4)) for _ in range(2))
     assert np.array_equal(one.forest.threshold, two.forest.threshold)
     assert np.array_equal(one.forest.leaf, two.forest.leaf)
     assert np.array_equal(one.nets[0].into, two.nets[0].into)
@@ -181,29 +199,29 @@ def test_the_shipped_model_is_small_and_calibrated():
 
     assert len(files("counterpoise.spin").joinpath("signature_model.npz").read_bytes()) < 2_000_000
     for kind in ("alone", "with_baseline"):
-        assert learned_forests()[kind].forest.leaf.shape[1] == len(GROUPS)
+        assert shipped_models()[kind].forest.leaf.shape[1] == len(GROUPS)
         said, true, count = stored_reliability(kind)
         assert np.average(np.abs(said - true), weights=count) < 0.05
         assert np.max(np.abs(said - true)[count > 100]) < 0.2
 
 
 def test_targets_and_draws():
-    assert target_of(())[GROUPS.index("nothing_found")] == 1
-    assert target_of(("counterweight_lost", "damper_dead"))[GROUPS.index("dampers")] == 1
-    assert sorted(target_of(("soft_floor", "heavy_load")))[-2:] == [0.5, 0.5]
-    drawn = [faults_of(np.random.default_rng(seed)) for seed in range(300)]
+    assert group_target(())[GROUPS.index("nothing_found")] == 1
+    assert group_target(("counterweight_lost", "damper_dead"))[GROUPS.index("dampers")] == 1
+    assert sorted(group_target(("soft_floor", "heavy_load")))[-2:] == [0.5, 0.5]
+    drawn = [random_faults(np.random.default_rng(seed)) for seed in range(300)]
     assert {fault for each in drawn for fault in each} == set(GROUP_OF) - {"sound"}
     assert sum(map(len, FAULTS_OF.values())) == 14
 
 
 def test_a_rehearsal_is_the_same_each_time_and_can_be_kept(tmp_path):
     heard, read = tmp_path / "3.npz", tmp_path / f"3-{reader_digest()}.json"
-    found = [examples_of(3, 2026, tmp_path)]
+    found = [machine_examples(3, 2026, tmp_path)]
     heard.rename(tmp_path / "aside.npz")
-    found.append(examples_of(3, 2026, tmp_path))  # from what was read
+    found.append(machine_examples(3, 2026, tmp_path))  # from what was read
     (tmp_path / "aside.npz").rename(heard)
     read.unlink()
-    found.append(examples_of(3, 2026, tmp_path))  # read again
+    found.append(machine_examples(3, 2026, tmp_path))  # read again
     first, *others = ([one for run in each for one in run] for each in found)
     assert first[0][0] == ()
     assert ends_still(np.arange(100.0), np.zeros((100, 3)))
@@ -218,13 +236,13 @@ def test_how_each_single_fault_is_called():
     p = np.eye(len(GROUPS))[
         [GROUPS.index(each) for each in ("dampers", "nothing_found", "rattle", "soft_floor")]
     ]
-    found = called(p, [("damper_dead",), ("damper_dead",), (), ("soft_floor", "heavy_load")])
+    found = confusion(p, [("damper_dead",), ("damper_dead",), (), ("soft_floor", "heavy_load")])
     assert set(found) == {"damper_dead", "sound"}
     assert found["damper_dead"][0] == 2
     assert found["damper_dead"][1][
         [GROUPS.index("dampers"), GROUPS.index("nothing_found")]
     ] == pytest.approx(0.5)
-    assert calls(found).splitlines() == [
+    assert confusion_text(found).splitlines() == [
         "  sound (1): rattle 1.00",
         "  damper_dead (2): dampers 0.50, nothing_found 0.50",
     ]
@@ -239,16 +257,16 @@ def test_examples_and_what_was_wrong_in_them_stand_in_the_same_order():
         [run(), run("heavy_load")],
     ]
     for with_baseline in (False, True):
-        lesson, wrong = (
-            each(machines, with_baseline=with_baseline) for each in (lessons, faults_in)
+        training, wrong = (
+            each(machines, with_baseline=with_baseline) for each in (training_set, example_faults)
         )
-        assert lesson.values[:, 0].tolist() == [len(each) for each in wrong]
-        assert np.array_equal(lesson.target, np.array([target_of(each) for each in wrong]))
+        assert training.values[:, 0].tolist() == [len(each) for each in wrong]
+        assert np.array_equal(training.target, np.array([group_target(each) for each in wrong]))
 
 
 def test_the_phone_of_the_rehearsals_keeps_the_motion():
     t, acc, _ = spin_signal(400.0, noise=0.0)
-    heard = through_phone(t, acc, np.random.default_rng(5))
+    heard = phone_recording(t, acc, np.random.default_rng(5))
     assert 55 < heard.rate_hz < 210
     at = heard.t_s + (t[-1] - heard.t_s[-1]) / 2
     clean = np.interp(at, t, acc[:, 0])
@@ -265,9 +283,9 @@ def test_a_known_resonance_is_found(zeta):
     answer = filters.lsim(([omega**2], [1, 2 * zeta * omega, omega**2]), force[:, 0], t)[1]
     shaken = np.column_stack([answer, 0.3 * answer, 0.5 * answer])
     recording = made(t[::4], shaken[::4] + np.array([0, 0, 9.80665]))
-    even = upright(recording)
-    spectrum = spectra(even)
-    track = sharpen(even, track_speed(spectrum, recording.rate_hz))
+    even = upright_signal(recording)
+    spectrum = spectrogram(even)
+    track = refined_track(even, track_speed(spectrum, recording.rate_hz))
     course = find_course(track, spectrum.power.sum(axis=1))
     found = find_resonances(levels(find_orders(recording, even.turn, track), course))
     near = [each for each in found if each.axis == "flat" and abs(each.rpm / (60 * f0) - 1) < 0.06]

@@ -7,7 +7,7 @@ import pytest
 
 from counterpoise.errors import RecordingError
 from counterpoise.spin.files.read import read_recording
-from counterpoise.spin.recording import GRAVITY_MS2, Told
+from counterpoise.spin.recording import GRAVITY_MS2, FormatHints
 
 RNG = np.random.default_rng(5)
 T = np.arange(600) / 50
@@ -85,14 +85,14 @@ def test_the_same_samples_come_out(tmp_path, name, packed):
 def test_told_beats_found(tmp_path):
     path = tmp_path / "r.csv"
     path.write_text(table(header="a,b,c,d", rows=np.column_stack([ACC, T])))
-    got = read_recording(path, Told(columns=("d", "a", "b", "c"), acc_unit="m/s2"))
+    got = read_recording(path, hints=FormatHints(columns=("d", "a", "b", "c"), acc_unit="m/s2"))
     assert got.acc_ms2 == pytest.approx(ACC, abs=1e-5)
 
 
 def test_a_told_rate_replaces_the_time_column(tmp_path):
     path = tmp_path / "r.csv"
     path.write_text(table(header="x,y,z", rows=ACC))
-    got = read_recording(path, Told(rate_hz=50))
+    got = read_recording(path, hints=FormatHints(rate_hz=50))
     assert got.t_s == pytest.approx(T)
 
 

@@ -11,9 +11,11 @@ from tests.spin.shared import USUAL, made, spin_signal
 from tests.spin.sounds import spin_sound, wav
 
 from counterpoise.errors import RecordingError
-from counterpoise.spin.audio.sound import read_sound, sentence, sound_data
-from counterpoise.spin.audio.sound_features import STEP_S, listen
-from counterpoise.spin.audio.wave import blocks, wave_format
+from counterpoise.spin.audio.sound import read_sound
+from counterpoise.spin.audio.sound_data import sentence, sound_data
+from counterpoise.spin.audio.sound_features import STEP_S, read_sound_features
+from counterpoise.spin.audio.wave import wave_blocks, wave_format
+from counterpoise.spin.files.byte_stream import opened
 from counterpoise.spin.reading import read_spin
 
 
@@ -25,7 +27,7 @@ def reading():
 
 def heard(folder, reading, start_s=None, **kind):
     (folder / "a.wav").write_bytes(wav(spin_sound(**kind)))
-    return read_sound(folder / "a.wav", reading, start_s)
+    return read_sound(folder / "a.wav", "", reading, start_s)
 
 
 def orders(sound):
@@ -40,7 +42,7 @@ def test_tones_come_out_at_their_orders_wherever_the_sound_began(tmp_path, readi
     (tmp_path / "a.wav").write_bytes(
         wav(spin_sound({3.07: 0.006, 5.11: 0.006, 12.37: 0.006}, start_s=begin_s))
     )
-    sound = read_sound(tmp_path / "a.wav", reading)
+    sound = read_sound(tmp_path / "a.wav", "", reading)
     assert np.allclose(sorted(orders(sound)), [3.07, 5.11, 12.37], rtol=0.002)
     assert [tone.whole for tone in sound.tones] == [False] * 3
     assert sound.lined_up == "found"
@@ -90,7 +92,7 @@ def test_louder_with_speed_and_in_its_numbers(tmp_path, reading):
 def test_the_level_is_that_of_the_wave(tmp_path):
     t = np.arange(0, 10, 1 / 16_000)
     (tmp_path / "a.wav").write_bytes(wav(0.5 * np.sin(2 * np.pi * 440 * t)))
-    level = listen(tmp_path / "a.wav").level_db
+    level = read_sound_features(tmp_path / "a.wav").level_db
     assert np.allclose(level[2:], 10 * np.log10(0.5**2 / 2), atol=0.02)
 
 
@@ -101,7 +103,7 @@ def test_silence_and_a_sound_of_something_else_cannot_be_lined_up(tmp_path, read
     rng = np.random.default_rng(3)
     for wave in (np.zeros(16_000 * 60), rng.normal(0, 0.1, 16_000 * 60)):
         (tmp_path / "a.wav").write_bytes(wav(wave))
-        sound = read_sound(tmp_path / "a.wav", reading)
+        sound = read_sound(tmp_path / "a.wav", "", reading)
         assert (sound.lined_up, sound.tones, sound.start_s) == ("", (), None)
         assert sentence(sound).startswith("The sound cannot tell")
 
@@ -121,6 +123,14 @@ def test_clipping_is_said(tmp_path, reading):
 
 # --- files ---
 
+
+def whole_wave(path):
+    """The format of a WAV file and all its samples."""
+    with opened(path) as file:
+        form = wave_format(file)
+        return form, np.concatenate(list(wave_blocks(file, form)))
+
+
 KINDS = [
     {"bits": 8}, {"bits": 16}, {"bits": 24}, {"bits": 32}, {"bits": 32, "is_float": True},
     {"bits": 64, "is_float": True}, {"channels": 2}, {"bits": 24, "extensible": True},
@@ -132,8 +142,7 @@ KINDS = [
 def test_every_kind_of_wav_gives_the_same_wave(tmp_path, kind):
     wave = np.random.default_rng(1).uniform(-0.9, 0.9, 90_000)
     (tmp_path / "a.wav").write_bytes(wav(wave, 16_000, **kind))
-    form = wave_format(tmp_path / "a.wav")
-    read = np.concatenate(list(blocks(tmp_path / "a.wav", form)))
+    form, read = whole_wave(tmp_path / "a.wav")
     assert (len(read), form.rate_hz) == (90_000, 16_000)
     assert np.abs(read - wave).max() <= (1 / 64 if kind.get("bits") == 8 else 1e-4)
 
@@ -148,7 +157,7 @@ def test_it_agrees_with_scipys_reader(tmp_path, kind):
     _, theirs = wavfile.read(tmp_path / "a.wav")
     full = {np.uint8: 128.0, np.int16: 2.0**15, np.int32: 2.0**31, np.float32: 1.0}[kind]
     mono = (theirs.astype(float) - (128 if kind is np.uint8 else 0)).mean(axis=1) / full
-    ours = np.concatenate(list(blocks(tmp_path / "a.wav", wave_format(tmp_path / "a.wav"))))
+    _, ours = whole_wave(tmp_path / "a.wav")
     assert np.allclose(ours, mono, atol=1e-12)
 
 
@@ -157,7 +166,8 @@ def test_a_file_that_was_cut_off_gives_what_arrived(tmp_path):
     untold = [whole[:40] + said + whole[44:] for said in (b"\xff\xff\xff\xff", b"\0\0\0\0")]
     for data in (whole[:200_000], *untold):
         (tmp_path / "a.wav").write_bytes(data)
-        assert wave_format(tmp_path / "a.wav").frames == (len(data) - 44) // 2
+        form, read = whole_wave(tmp_path / "a.wav")
+        assert form.frames == len(read) == (len(data) - 44) // 2
 
 
 def changed(at, put):
@@ -183,7 +193,7 @@ WRONG = {
 def test_what_is_no_sound_is_refused_in_words(tmp_path, name):
     (tmp_path / "a.wav").write_bytes(WRONG[name])
     with pytest.raises(RecordingError) as told:
-        listen(tmp_path / "a.wav")
+        read_sound_features(tmp_path / "a.wav")
     assert told.value.remedy
     assert "a.wav" in told.value.message
 
@@ -198,14 +208,14 @@ def test_a_damaged_file_is_read_or_refused_and_never_more(tmp_path, seed):
         data[at] = int(rng.integers(256))
     (tmp_path / "a.wav").write_bytes(bytes(data[: int(rng.integers(20, len(data)))]))
     with contextlib.suppress(RecordingError):
-        assert np.isfinite(listen(tmp_path / "a.wav").level_db).all()
+        assert np.isfinite(read_sound_features(tmp_path / "a.wav").level_db).all()
 
 
 def test_floats_that_are_no_numbers_read_as_silence(tmp_path):
     wave = np.full(80_000, 0.1)
     wave[::7], wave[1::7], wave[2::7] = np.nan, np.inf, 1e300
     (tmp_path / "a.wav").write_bytes(wav(wave, 8000, bits=64, is_float=True))
-    assert np.isfinite(listen(tmp_path / "a.wav").level_db).all()
+    assert np.isfinite(read_sound_features(tmp_path / "a.wav").level_db).all()
 
 
 def test_memory_does_not_grow_with_the_rate(tmp_path):
@@ -215,7 +225,7 @@ def test_memory_does_not_grow_with_the_rate(tmp_path):
         for _ in range(60):
             out.write(np.zeros(2 * 96_000, "<i2").tobytes())
     tracemalloc.start()
-    listen(tmp_path / "a.wav")
+    read_sound_features(tmp_path / "a.wav")
     most = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert most < 20e6

@@ -7,8 +7,8 @@ from tests.spin.shared import USUAL, made, speed_profile, spin_signal
 
 from counterpoise.spin.reading import read_spin
 from counterpoise.spin.recording import GRAVITY_MS2
-from counterpoise.spin.speed.speed_tracking import fold
-from counterpoise.spin.speed.uniform import spectra, turn_upright, upright
+from counterpoise.spin.speed.speed_tracking import alias_hz
+from counterpoise.spin.speed.uniform import spectrogram, turn_upright, upright_signal
 
 
 def plateau_error(reading, points):
@@ -50,7 +50,7 @@ def test_a_pump_line_and_its_folded_image_do_not_mislead():
         acc[:, 0] += 0.8 * np.sin(2 * np.pi * line_hz * t)
     reading = read_spin(made(t, acc))
     assert [round(p.rpm, -1) for p in reading.course.plateaus] == [400, 800, 1100]
-    for image in fold(np.array([50.0, 16.8]), 60.0):
+    for image in alias_hz(np.array([50.0, 16.8]), 60.0):
         assert np.min(np.abs(reading.track.lines_hz - image)) < 0.5
 
 
@@ -101,8 +101,8 @@ def test_orders_that_fold_onto_the_drum_are_not_claimed():
 
 def test_the_spectrum_agrees_with_scipy():
     t, acc, _ = spin_signal(100.0, noise=0.2)
-    even = upright(made(t, acc))
-    ours = spectra(even)
+    even = upright_signal(made(t, acc))
+    ours = spectrogram(even)
     length, hop = int(2 * even.rate_hz), round(0.25 * even.rate_hz)
     bins = 2 * (len(ours.f_hz) - 1) if ours.f_hz[-1] >= 49.99 else 512
     f, at, power = filters.spectrogram(
@@ -127,8 +127,8 @@ def test_the_spectrum_agrees_with_scipy():
 def test_upright_stands_on_gravity_whatever_way_the_phone_lay():
     t, acc, _ = spin_signal(100.0)
     turn = np.linalg.qr(np.random.default_rng(8).normal(size=(3, 3)))[0]
-    straight = upright(made(t, acc))
-    tilted = upright(made(t, acc @ turn.T))
+    straight = upright_signal(made(t, acc))
+    tilted = upright_signal(made(t, acc @ turn.T))
     assert np.abs(tilted.acc_ms2) == pytest.approx(np.abs(straight.acc_ms2), abs=1e-6)
     rows = turn_upright(made(t, acc @ turn.T))
     assert rows @ rows.T == pytest.approx(np.eye(3), abs=1e-12)

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from pathlib import Path
-from tempfile import TemporaryDirectory
-from typing import Any
+from io import BytesIO
 
-from counterpoise.spin.audio.sound import read_sound, sound_data
+from counterpoise.spin.audio.sound import read_sound
+from counterpoise.spin.audio.sound_data import SoundData, sound_data
 from counterpoise.spin.files.read import read_recording
 from counterpoise.spin.reading import Reading, read_spin
 
@@ -15,18 +14,14 @@ from counterpoise.spin.reading import Reading, read_spin
 @lru_cache(maxsize=4)
 def read_bytes(data: bytes, top_rpm: float | None) -> Reading:
     """Read the bytes of a CSV or CSV.gz. Raises RecordingError."""
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "recording.csv"
-        path.write_bytes(data)
-        return read_spin(read_recording(path, top_rpm=top_rpm), top_rpm=top_rpm)
+    recording = read_recording(BytesIO(data), "recording.csv", top_rpm=top_rpm)
+    return read_spin(recording, top_rpm=top_rpm)
 
 
 @lru_cache(maxsize=4)
 def sound_of(
     data: bytes, recording: bytes, top_rpm: float | None, start_s: float | None
-) -> dict[str, Any]:
+) -> SoundData:
     """Read the bytes of a WAV beside those of a recording. Raises RecordingError."""
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "sound.wav"
-        path.write_bytes(data)
-        return sound_data(read_sound(path, read_bytes(recording, top_rpm), start_s))
+    reading = read_bytes(recording, top_rpm)
+    return sound_data(read_sound(BytesIO(data), "sound.wav", reading, start_s))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from counterpoise.errors import InputError
 from counterpoise.report.figures.spin import proof_figure, spin_figure, svg
@@ -12,9 +12,9 @@ from counterpoise.report.views.read_cache import read_bytes
 from counterpoise.report.views.sound import SoundAnswer, keep_sound, sound_answer
 from counterpoise.spin.causes.groups import WORDS
 from counterpoise.spin.causes.verdict import judge
-from counterpoise.spin.proof import CANNOT_TELL, LOAD_ADVICE, PASS, Row, compare
+from counterpoise.spin.proof import CANNOT_TELL, LOAD_ADVICE, PASS, ComparedFigure, compare
 from counterpoise.spin.reading import Reading
-from counterpoise.spin.summary import as_data
+from counterpoise.spin.summary import ReadingData, reading_data
 from counterpoise.workshop.jobs.entries import COULD_NOT_TELL, Body, Finding, Note, Proof
 from counterpoise.workshop.jobs.job_file import Facts
 
@@ -57,7 +57,7 @@ class ProofAnswer:
 
     result: str
     sentence: str
-    rows: tuple[Row, ...]
+    rows: tuple[ComparedFigure, ...]
     load_advice: str = LOAD_ADVICE
 
 
@@ -108,7 +108,7 @@ def answer(
     top_rpm = top_rpm or facts.top_rpm
     reading = read_bytes(data, top_rpm)
     sound = _kept(workshop, _sound(job), recording, top_rpm)
-    found = as_data(reading, judge(reading, sound))
+    found = reading_data(reading, judge(reading, sound))
     return RecordingAnswer(
         number=number, recording=recording, name=name, role=role, last=job.entries[-1].number,
         sentence=found["sentence"], cannot_tell=found["cannot_tell"], with_baseline=found["with_baseline"],
@@ -232,7 +232,7 @@ def _latest(job: Job, kind: type[Finding]) -> str:
     return found[-1] if found else ""
 
 
-def _groups(found: dict[str, Any]) -> tuple[GroupLine, ...]:
+def _groups(found: ReadingData) -> tuple[GroupLine, ...]:
     total = sum(found["likelihood"].values())
     made = [
         GroupLine(g, WORDS[g], p, found["likelihood"][g] / total)
@@ -241,7 +241,7 @@ def _groups(found: dict[str, Any]) -> tuple[GroupLine, ...]:
     return tuple(sorted(made, key=lambda line: -line.chance))
 
 
-def _stretches(found: dict[str, Any]) -> tuple[Stretch, ...]:
+def _stretches(found: ReadingData) -> tuple[Stretch, ...]:
     def rpm(start_s: float, end_s: float) -> float | None:
         inside = [
             p["rpm"] for p in found["plateaus"] if p["start_s"] < end_s and p["end_s"] > start_s
@@ -257,7 +257,7 @@ def _stretches(found: dict[str, Any]) -> tuple[Stretch, ...]:
     )  # fmt: skip
 
 
-def _remarks(found: dict[str, Any]) -> tuple[str, ...]:
+def _remarks(found: ReadingData) -> tuple[str, ...]:
     out = [note["text"] for note in found["notes"]]
     if found["given_up"]:
         out.insert(

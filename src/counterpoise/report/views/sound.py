@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from counterpoise.report.views.read_cache import sound_of
+from counterpoise.spin.audio.sound_data import SoundData, ToneData
 from counterpoise.workshop.jobs.job_file import Facts
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def sound_answer(
     )  # fmt: skip
 
 
-def sound_lines(found: dict[str, Any], top_rpm: float) -> list[str]:
+def sound_lines(found: SoundData, top_rpm: float) -> list[str]:
     """The numbers of a sound in words, one a line."""
     out = [_tone(one, top_rpm) for one in found["tones"]]
     out += [
@@ -69,14 +70,14 @@ def sound_lines(found: dict[str, Any], top_rpm: float) -> list[str]:
         out.append(
             f"Tones that keep their pitch whatever the drum does: {listed} Hz (pump, mains, room)."
         )
-    if found["lined_up"]:
+    if found["lined_up"] and found["start_s"] is not None:
         how = "as told" if found["lined_up"] == "told" else "found by its level"
         begin_s = round(found["start_s"], 1) + 0.0  # no minus before a zero
         out.append(f"The sound begins at {begin_s:.1f} s on the clock of the recording ({how}).")
     return out + [note["text"] for note in found["notes"]]
 
 
-def _tone(one: dict[str, Any], top_rpm: float) -> str:
+def _tone(one: ToneData, top_rpm: float) -> str:
     kind = {
         True: "a whole number",
         False: "no whole number",

@@ -113,7 +113,7 @@ def _purity(totals: Floats) -> Floats:
     return purity
 
 
-def grow(x: Floats, share: Floats, trees: int, rng: np.random.Generator) -> Forest:
+def grow_forest(x: Floats, share: Floats, trees: int, rng: np.random.Generator) -> Forest:
     """Grow a forest on ``x`` (n, features) and weights ``share`` (n, groups)."""
     growing = _Growing(x, share, rng)
     low, high = np.quantile(x, [0.16, 0.84], axis=0)

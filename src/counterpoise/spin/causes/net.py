@@ -40,7 +40,7 @@ def _softmax(scores: Floats) -> Floats:
     return p
 
 
-def train(x: Floats, share: Floats, steps: int, rng: np.random.Generator) -> Net:
+def train_net(x: Floats, share: Floats, steps: int, rng: np.random.Generator) -> Net:
     """Train on scaled features (n, features) and weighted targets (n, groups).
 
     Examples come up as often as they weigh; inputs are disturbed and some left out each time, so that none is

@@ -19,16 +19,16 @@ from counterpoise.spin.causes.net import Net
 from counterpoise.spin.recording import Floats
 
 MODEL_FILE = "signature_model.npz"
-UNSEEN = -9.0
+MISSING = -9.0
 CLIP = 10.0
 NET_CLIP = 3.0
 SOFTEN = 1.2
-DOUBT = 0.05
+PRIOR_MIX = 0.05
 PRIOR_OF = np.array([PRIOR[group] for group in GROUPS])
 
 
 @dataclass(frozen=True)
-class Learned:
+class SignatureModel:
     """What is asked about named features, each taken from its ``centre`` and for the networks over its ``spread``.
 
     ``temperature`` divides the log odds.
@@ -42,23 +42,23 @@ class Learned:
     temperature: float
 
 
-def inputs(values: Floats, centre: Floats) -> Floats:
+def forest_inputs(values: Floats, centre: Floats) -> Floats:
     """Features from their centres for the forest, a number far below all others where not seen; (n, features)."""
-    x: Floats = np.clip(np.nan_to_num(values - centre, nan=UNSEEN), -CLIP, CLIP)
+    x: Floats = np.clip(np.nan_to_num(values - centre, nan=MISSING), -CLIP, CLIP)
     return x
 
 
-def scaled(values: Floats, centre: Floats, spread: Floats) -> Floats:
+def network_inputs(values: Floats, centre: Floats, spread: Floats) -> Floats:
     """Features for the networks, 0 where not seen: what was not seen says nothing; (n, features)."""
     x: Floats = np.clip(np.nan_to_num((values - centre) / spread), -NET_CLIP, NET_CLIP)
     return x
 
 
-def votes(learned: Learned, values: Floats) -> Floats:
+def raw_probabilities(model: SignatureModel, values: Floats) -> Floats:
     """Raw probability of each group (n, groups) before tempering: half the forest's, half the networks'."""
-    by_forest = learned.forest.predict(inputs(values, learned.centre))
-    x = scaled(values, learned.centre, learned.spread)
-    by_nets = np.mean([net.predict(x) for net in learned.nets], axis=0)
+    by_forest = model.forest.predict(forest_inputs(values, model.centre))
+    x = network_inputs(values, model.centre, model.spread)
+    by_nets = np.mean([net.predict(x) for net in model.nets], axis=0)
     mean: Floats = (by_forest + by_nets) / 2
     return mean
 
@@ -67,11 +67,11 @@ def tempered(p: Floats, temperature: float) -> Floats:
     """Probabilities (n, groups) under the equal-faults prior, tempered."""
     log_odds = (np.log(p + 1e-3) - np.log(PRIOR_OF)) / temperature + np.log(PRIOR_OF)
     q = np.exp(log_odds - log_odds.max(axis=1, keepdims=True))
-    mixed: Floats = (1 - DOUBT) * q / q.sum(axis=1, keepdims=True) + DOUBT * PRIOR_OF
+    mixed: Floats = (1 - PRIOR_MIX) * q / q.sum(axis=1, keepdims=True) + PRIOR_MIX * PRIOR_OF
     return mixed
 
 
-def features(
+def feature_row(
     signature: dict[str, float], baseline: dict[str, float] | None, names: tuple[str, ...]
 ) -> Floats:
     """Row (1, features): a name that ends in ``'`` is the difference from the baseline."""
@@ -84,7 +84,7 @@ def features(
 
 
 @cache
-def learned_forests() -> dict[str, Learned]:
+def shipped_models() -> dict[str, SignatureModel]:
     """Read what was learned, ``alone`` and ``with_baseline``."""
     with (
         files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream,
@@ -93,29 +93,27 @@ def learned_forests() -> dict[str, Learned]:
         return {kind: unpack(stored, kind) for kind in ("alone", "with_baseline")}
 
 
-def pack(learned: Learned, kind: str) -> dict[str, np.ndarray]:
+def pack(model: SignatureModel, kind: str) -> dict[str, np.ndarray]:
     """Small plain arrays for the data file; leaves are kept to 1/255."""
-    forest = learned.forest
+    forest = model.forest
     return {
-        f"{kind}.names": np.array(learned.names),
-        f"{kind}.centre": learned.centre.astype(np.float32),
-        f"{kind}.spread": learned.spread.astype(np.float32),
-        f"{kind}.temperature": np.array(learned.temperature),
+        f"{kind}.names": np.array(model.names),
+        f"{kind}.centre": model.centre.astype(np.float32),
+        f"{kind}.spread": model.spread.astype(np.float32),
+        f"{kind}.temperature": np.array(model.temperature),
         f"{kind}.root": forest.root,
         f"{kind}.feature": forest.feature,
         f"{kind}.threshold": forest.threshold.astype(np.float16),
         f"{kind}.child": forest.child,
         f"{kind}.leaf": np.round(255 * forest.leaf).astype(np.uint8),
-        f"{kind}.into": np.array([net.into for net in learned.nets], dtype=np.float16),
-        f"{kind}.into_offset": np.array(
-            [net.into_offset for net in learned.nets], dtype=np.float16
-        ),
-        f"{kind}.out": np.array([net.out for net in learned.nets], dtype=np.float16),
-        f"{kind}.out_offset": np.array([net.out_offset for net in learned.nets], dtype=np.float16),
+        f"{kind}.into": np.array([net.into for net in model.nets], dtype=np.float16),
+        f"{kind}.into_offset": np.array([net.into_offset for net in model.nets], dtype=np.float16),
+        f"{kind}.out": np.array([net.out for net in model.nets], dtype=np.float16),
+        f"{kind}.out_offset": np.array([net.out_offset for net in model.nets], dtype=np.float16),
     }
 
 
-def unpack(stored: NpzFile, kind: str) -> Learned:
+def unpack(stored: NpzFile, kind: str) -> SignatureModel:
     """Give what was learned back from the arrays of the data file."""
     leaf = stored[f"{kind}.leaf"].astype(np.float64)
     forest = Forest(
@@ -132,7 +130,7 @@ def unpack(stored: NpzFile, kind: str) -> Learned:
         for part in ("into", "into_offset", "out", "out_offset")
     )
     nets = tuple(Net(*each) for each in zip(*parts, strict=True))
-    return Learned(names, centre, spread, forest, nets, float(stored[f"{kind}.temperature"]))
+    return SignatureModel(names, centre, spread, forest, nets, float(stored[f"{kind}.temperature"]))
 
 
 def stored_reliability(kind: str) -> Floats:
@@ -154,8 +152,8 @@ def group_probabilities(
     kinds = ("alone", "with_baseline") if baseline else ("alone",)
     log_p = np.zeros(len(GROUPS))
     for kind in kinds:
-        learned = learned_forests()[kind]
-        raw = votes(learned, features(signature, baseline, learned.names))
-        log_p += np.log(tempered(raw, learned.temperature)[0]) / len(kinds)
+        model = shipped_models()[kind]
+        raw = raw_probabilities(model, feature_row(signature, baseline, model.names))
+        log_p += np.log(tempered(raw, model.temperature)[0]) / len(kinds)
     p: Floats = np.exp(log_p) / np.exp(log_p).sum()
     return p

@@ -35,11 +35,13 @@ class Verdict:
 
 def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
     """What the recording says about each group, with the machine's earlier healthy recording if there is one."""
-    if reason := silent(reading):
+    if reason := unusable_reason(reading):
         return Verdict(dict(PRIOR), dict.fromkeys(GROUPS, 1.0), True, reason, False)
     sound = (
         baseline
-        if baseline is not None and not silent(baseline) and baseline.course.top_rpm > SLOW_RPM
+        if baseline is not None
+        and not unusable_reason(baseline)
+        and baseline.course.top_rpm > SLOW_RPM
         else None
     )
     p = group_probabilities(reading.signature, sound.signature if sound else None)
@@ -58,7 +60,7 @@ def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
     return Verdict(groups, likelihood, bool(reason), reason, sound is not None)
 
 
-def silent(reading: Reading) -> str:
+def unusable_reason(reading: Reading) -> str:
     """Why a recording says nothing at all, "" if it says something."""
     if reading.recording.duration_s < LEAST_SECONDS:
         return f"The recording is only {reading.recording.duration_s:.0f} s long; a spin takes a minute or more."

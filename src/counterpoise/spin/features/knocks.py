@@ -1,4 +1,4 @@
-"""Knocks while the drum turns slowly: short blows that stand out of the quick part of the signal."""
+"""Knocks while the drum turns slowly: short blows that stand out of the quick part."""
 
 from dataclasses import dataclass
 
@@ -7,16 +7,23 @@ from scipy import signal as filters
 
 from counterpoise.spin.recording import Floats
 from counterpoise.spin.speed.phases import Course
-from counterpoise.spin.speed.uniform import Upright
+from counterpoise.spin.speed.uniform import UprightSignal
 
+# Well above the turning of a tumbling drum (1 Hz) and the swinging of the tub (2 to 6 Hz).
 ABOVE_HZ = 8.0
+# A knock stands out by this factor over the median of the quick part (estimate).
 TIMES_USUAL = 5.0
+# A blow rings on for about a tenth of a second; what follows within is the same blow.
 APART_S = 0.12
 
 
 @dataclass(frozen=True)
 class Knocks:
-    """Knocks during tumbling and distribution: times, rate, crest of the quick part and its rms."""
+    """Knocks during tumbling and distribution: times in s, rate a second and a turn.
+
+    ``crest`` is the ratio of the strongest to the usual of the quick part, at least 1; ``high_rms_ms2``
+    its rms in m/s2; ``per_turn`` NaN where the drum was not followed.
+    """
 
     t_s: tuple[float, ...]
     per_second: float
@@ -28,8 +35,9 @@ class Knocks:
 NO_KNOCKS = Knocks((), 0.0, float("nan"), 1.0, 0.0)
 
 
-def quick_part(signal: Upright) -> Floats:
-    """Size (n,) of what moves faster than 8 Hz, over all axes."""
+def quick_part(signal: UprightSignal) -> Floats:
+    """Size (n,) in m/s2 of what moves faster than 8 Hz, over all axes."""
+    # Too slow a phone shows nothing above 8 Hz that could be trusted.
     if signal.rate_hz < 2.5 * ABOVE_HZ:
         return np.zeros(signal.acc_ms2.shape[1])
     sections = filters.butter(2, ABOVE_HZ, "highpass", fs=signal.rate_hz, output="sos")
@@ -38,9 +46,12 @@ def quick_part(signal: Upright) -> Floats:
     return size
 
 
-def find_knocks(signal: Upright, frame_t_s: Floats, course: Course, track_hz: Floats) -> Knocks:
-    """Knocks before the first run-up, where the drum turns slowly."""
+def find_knocks(
+    signal: UprightSignal, frame_t_s: Floats, course: Course, track_hz: Floats
+) -> Knocks:
+    """Knocks before the first run-up, where the drum turns slowly; none in under 8 frames (2 s)."""
     run = np.flatnonzero(course.phase >= 3)
+    # Not the last three frames: their windows reach into the run-up already.
     slow_frames = np.arange(len(course.phase)) < (run[0] - 3 if len(run) else len(course.phase))
     if slow_frames.sum() < 8:
         return NO_KNOCKS
@@ -58,6 +69,7 @@ def find_knocks(signal: Upright, frame_t_s: Floats, course: Course, track_hz: Fl
     turning = track_hz[slow_frames & np.isfinite(track_hz)]
     rate = len(peaks) / seconds
     per_turn = rate / float(np.median(turning)) if len(turning) > 8 else float("nan")
+    # Not the very peak: one bump by a hand in 8 minutes at 100 Hz is not the machine.
     crest = float(np.quantile(size[slow], 0.998)) / usual
     return Knocks(
         tuple(np.round(t[peaks], 2).tolist()), float(rate), per_turn, max(crest, 1.0), high_rms

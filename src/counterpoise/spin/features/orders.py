@@ -1,7 +1,8 @@
-"""Orders of the drum speed: how strong 0.5x, 1x, 2x and 3x are, per axis, at every moment of the spin.
+"""Orders of the drum speed: how strong 0.5x, 1x, 2x and 3x are, per axis, all through the spin.
 
-The samples are turned back by the drum angle at their own times, so neither jitter nor interpolation weakens
-a line. What is left when the orders are taken out, folded ones too, is the broadband level.
+The samples are turned back by the drum angle at their own times, so neither jitter nor
+interpolation weakens a line. What is left when the orders are taken out, folded ones too, is the
+broadband level.
 """
 
 from dataclasses import dataclass
@@ -10,12 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from counterpoise.spin.recording import Floats, Recording
-from counterpoise.spin.speed.phase_refinement import angle, folded_onto
-from counterpoise.spin.speed.speed_tracking import Track
+from counterpoise.spin.speed.phase_refinement import aliases_onto, drum_angle
+from counterpoise.spin.speed.speed_tracking import SpeedTrack
 from counterpoise.spin.speed.uniform import rest_vector, windowed
 
 ORDERS = (0.5, 1.0, 2.0, 3.0)
-HIGHER = (4.0, 5.0)  # not told, only taken out of the broadband level
+# Not claimed as orders, only taken out of the broadband level.
+HIGHER = (4.0, 5.0)  # not claimed, only taken out of the broadband level
+# Shorter than the window of the spectra: a known angle needs no long look.
 WINDOW_S = 1.5
 
 
@@ -23,7 +26,8 @@ WINDOW_S = 1.5
 class Orders:
     """Amplitudes in m/s2 of the orders (4, axes, frames), complex; NaN where an order cannot be told.
 
-    Axes are side, front, up. ``broadband_ms2`` (axes, frames) is the rms of all that is no order.
+    Axes are side, front, up; ``f_hz`` (frames,) is the drum's speed. ``broadband_ms2`` (axes, frames) is
+    the rms of all that is no order, ``rms_ms2`` (axes, frames) that of everything.
     """
 
     t_s: Floats
@@ -33,10 +37,11 @@ class Orders:
     rms_ms2: Floats
 
 
-def find_orders(recording: Recording, turn: Floats, track: Track) -> Orders:
-    """Amplitudes of the orders at each frame of the track."""
+def find_orders(recording: Recording, turn: Floats, track: SpeedTrack) -> Orders:
+    """Amplitudes in m/s2 of the orders at each frame of the track; ``turn`` (3, 3) sets them upright."""
     acc = turn @ (recording.acc_ms2 - rest_vector(recording)).T
-    phase = angle(recording.t_s, track)
+    phase = drum_angle(recording.t_s, track)
+    # Samples that stand for more time weigh more, so drop-outs do not bias an amplitude.
     acc = acc * _spacing(recording.t_s)
     length = min(max(8, int(WINDOW_S * recording.rate_hz)), acc.shape[1])
     window = np.hanning(length + 2)[1:-1]
@@ -49,18 +54,20 @@ def find_orders(recording: Recording, turn: Floats, track: Track) -> Orders:
     for row, order in enumerate(every):
         lost = np.isnan(track.f_hz)
         if order > 1:
-            lost |= folded_onto(order, track.f_hz, recording.rate_hz, 2.0 / WINDOW_S)
+            # Two lines that land on each other within two bins of the window cannot be told apart.
+            lost |= aliases_onto(order, track.f_hz, recording.rate_hz, 2.0 / WINDOW_S)
         amplitude[row][:, lost] = np.nan
     acc = acc / _spacing(recording.t_s)
     mean = windowed(acc, starts, window)
     total = windowed(acc**2, starts, window) - mean**2
     in_orders = 0.5 * np.nansum(np.abs(amplitude) ** 2, axis=0)
     broadband = np.sqrt(np.maximum(total - in_orders, 0))
-    told = amplitude[: len(ORDERS)]
+    # An image above half the rate is taken out of the rest, but its size is not claimed.
+    claimed = amplitude[: len(ORDERS)]
     for row, order in enumerate(ORDERS):
         if order > 1:
-            told[row][:, order * np.nan_to_num(track.f_hz) > 0.5 * recording.rate_hz] = np.nan
-    return Orders(track.t_s, track.f_hz, told, broadband, np.sqrt(np.maximum(total, 0)))
+            claimed[row][:, order * np.nan_to_num(track.f_hz) > 0.5 * recording.rate_hz] = np.nan
+    return Orders(track.t_s, track.f_hz, claimed, broadband, np.sqrt(np.maximum(total, 0)))
 
 
 def _turned_back(phase: Floats) -> dict[float, NDArray[np.complex128]]:

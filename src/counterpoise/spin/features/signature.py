@@ -1,7 +1,7 @@
-"""The signature of a spin: a few dozen ratios and speeds that mean something physical, NaN where not seen.
+"""The signature of a spin: ratios and speeds that mean something physical, NaN where not seen.
 
-Levels are log10 of m/s2. Flat levels do not depend on how the phone is turned, ratios not on
-the unbalance.
+Levels are log10 of m/s2. Flat levels do not depend on how the phone is turned, ratios not on the
+unbalance.
 """
 
 from dataclasses import dataclass
@@ -14,18 +14,26 @@ from counterpoise.spin.features.orders import Orders
 from counterpoise.spin.recording import Floats
 from counterpoise.spin.speed.phases import PHASES, Course
 
+# What no phone tells from nothing (estimate); silence gets one and the same logarithm.
 FLOOR_MS2 = 0.004
+# Bands that part the resonances of tub, cabinet, feet and floor (estimates). Their lowest
+# speeds are part of the names in the stored model: change neither.
 SHARES_RPM = ((150, 250), (250, 330), (330, 450), (450, 580), (580, 680), (680, 800), (800, 950))
+# Where a loose part can answer every second turn.
 HALF_RPM = ((380, 580), (580, 680), (680, 800), (800, 950))
 SLOW_RPM = ((130, 200),)
 HARMONIC_RPM = ((200, 330), (330, 450), (450, 600), (600, 820))
+# 300 to 1530 rpm; below it the tub swings, above it no household drum turns.
 RESONANCE_GRID_HZ = np.arange(5.0, 26.0, 0.5)
 Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class Levels:
-    """Real amplitudes in m/s2 at the frames of a driven drum (climb or hold): flat, up (orders, frames)."""
+    """Real amplitudes in m/s2 at the frames of a driven drum (climb or hold): flat, up (orders, frames).
+
+    ``rpm``, ``broad`` and ``full`` are (frames,): speed, broadband rms in m/s2, whether at full speed.
+    """
 
     rpm: Floats
     flat: Floats
@@ -35,7 +43,7 @@ class Levels:
 
     @property
     def total(self) -> Floats:
-        """Amplitude over all axes."""
+        """Amplitude (orders, frames) over all axes, in m/s2."""
         return np.hypot(self.flat, self.up)
 
 
@@ -46,6 +54,7 @@ def levels(orders: Orders, course: Course) -> Levels:
     )
     size = np.abs(orders.amplitude[:, :, driven])
     rpm = 60 * orders.f_hz[driven]
+    # Not the maximum, which a single stray frame can set.
     top = float(np.quantile(rpm, 0.98)) if len(rpm) else np.inf
     broad = np.sqrt(np.sum(orders.broadband_ms2[:, driven] ** 2, axis=0))
     return Levels(
@@ -68,35 +77,35 @@ def _between(rpm: Floats, low: float, high: float) -> Flags:
 
 
 def signature(orders: Orders, course: Course, knocks: Knocks) -> dict[str, float]:
-    """All features by name."""
+    """All features by name: log10 of m/s2, ratios in log10, speeds in rpm / 1000; NaN if not seen."""
     lev = levels(orders, course)
-    found: dict[str, float] = {
+    values: dict[str, float] = {
         "top_krpm": course.top_rpm / 1000,
         "spun": float(course.top_rpm > 250),
         "given_up": float(min(course.given_up, 3)),
         "attempts": float(min(course.attempts, 4)),
     }
-    found |= _full_speed(lev, orders, course)
-    found |= _along_speed(lev)
-    found |= _harmonics(lev)
-    found |= _resonances(lev)
-    found |= _slow(orders, course, knocks)
-    return found
+    values |= _full_speed(lev, orders, course)
+    values |= _along_speed(lev)
+    values |= _harmonics(lev)
+    values |= _resonances(lev)
+    values |= _slow(orders, course, knocks)
+    return values
 
 
 def _full_speed(lev: Levels, orders: Orders, course: Course) -> dict[str, float]:
     flat, up = _mid(_log(lev.flat[1]), lev.full), _mid(_log(lev.up[1]), lev.full)
     driven = np.isfinite(orders.f_hz) & np.isin(course.phase, [3, 4])
     sides = np.abs(orders.amplitude[1][:, driven])
-    one = lev.total[1][lev.full]
-    one = one[np.isfinite(one)]
+    first = lev.total[1][lev.full]
+    first = first[np.isfinite(first)]
     return {
         "full_flat": flat,
         "full_up": up,
         "full_up_flat": up - flat,
         "full_narrow": _mid(_log(sides[1]) - _log(sides[0]), lev.full),
-        "full_beat": float(np.log10(np.std(one) / np.mean(one) + 0.005))
-        if len(one) > 8
+        "full_beat": float(np.log10(np.std(first) / np.mean(first) + 0.005))
+        if len(first) > 8
         else np.nan,
         "full_broad": _mid(_log(lev.broad), lev.full),
         "full_broad_one": _mid(_log(lev.broad) - _log(lev.total[1]), lev.full),
@@ -107,11 +116,12 @@ def _full_speed(lev: Levels, orders: Orders, course: Course) -> dict[str, float]
 
 
 def _along_speed(lev: Levels) -> dict[str, float]:
-    """First order in bands of speed: absolute, and against what full speed and the square law would give."""
+    """First order in bands of rpm: absolute, and against full speed and the square law."""
     out = {}
     top = float(np.median(lev.rpm[lev.full])) if lev.full.any() else np.nan
     for low, high in SHARES_RPM:
         here = _between(lev.rpm, low, high)
+        # With nothing in resonance the shake grows with the square of the speed.
         law = 2 * np.log10(lev.rpm / top)
         for name, line in (("flat", lev.flat[1]), ("up", lev.up[1])):
             level = _log(line)
@@ -122,24 +132,24 @@ def _along_speed(lev: Levels) -> dict[str, float]:
 
 def _harmonics(lev: Levels) -> dict[str, float]:
     out = {}
-    one = _log(lev.total[1])
+    first = _log(lev.total[1])
     for low, high in HARMONIC_RPM:
         here = _between(lev.rpm, low, high)
-        out[f"two_{low}"] = _mid(_log(lev.total[2]) - one, here)
-        out[f"three_{low}"] = _mid(_log(lev.total[3]) - one, here)
+        out[f"two_{low}"] = _mid(_log(lev.total[2]) - first, here)
+        out[f"three_{low}"] = _mid(_log(lev.total[3]) - first, here)
         out[f"broad_{low}"] = _mid(_log(lev.broad), here)
-        out[f"broad_one_{low}"] = _mid(_log(lev.broad) - one, here)
+        out[f"broad_one_{low}"] = _mid(_log(lev.broad) - first, here)
     for low, high in SLOW_RPM:
         here = _between(lev.rpm, low, high)
-        out[f"two_{low}"] = _mid(_log(lev.total[2]) - one, here)
-        out[f"three_{low}"] = _mid(_log(lev.total[3]) - one, here)
+        out[f"two_{low}"] = _mid(_log(lev.total[2]) - first, here)
+        out[f"three_{low}"] = _mid(_log(lev.total[3]) - first, here)
     for low, high in HALF_RPM:
-        out[f"half_{low}"] = _mid(_log(lev.total[0]) - one, _between(lev.rpm, low, high))
+        out[f"half_{low}"] = _mid(_log(lev.total[0]) - first, _between(lev.rpm, low, high))
     return out
 
 
 def response(lev: Levels, line: Floats) -> Floats:
-    """Largest amplitude over f^2 of orders 1 to 3 on RESONANCE_GRID_HZ, NaN where nothing passed by."""
+    """Largest amplitude over f^2 of orders 1 to 3 on RESONANCE_GRID_HZ (32,), NaN if not passed."""
     out = np.full(len(RESONANCE_GRID_HZ), np.nan)
     step = RESONANCE_GRID_HZ[1] - RESONANCE_GRID_HZ[0]
     for order, row in ((1, 1), (2, 2), (3, 3)):
@@ -152,13 +162,15 @@ def response(lev: Levels, line: Floats) -> Floats:
         slot = np.clip(
             np.round((f[good] - RESONANCE_GRID_HZ[0]) / step).astype(int), 0, len(out) - 1
         )
+        # fmax ignores NaN, and .at counts every frame of a slot.
         np.fmax.at(out, slot, line[row][good] / f[good] ** 2)
     return out
 
 
 def _resonances(lev: Levels) -> dict[str, float]:
-    """Where the first order (and any order) is strongest for its speed, and by how much over full speed."""
+    """Where the first order (and any) is strongest for its speed, by how much over full speed."""
     out: dict[str, float] = {}
+    # Above the swinging of the tub, where peaks belong to cabinet, feet and floor.
     climbing = lev.rpm > 330
     for name, line in (("flat", lev.flat), ("up", lev.up)):
         scaled = np.where(climbing & np.isfinite(line[1]), line[1] / lev.rpm**2, np.nan)
@@ -184,6 +196,7 @@ def _slow(orders: Orders, course: Course, knocks: Knocks) -> dict[str, float]:
     """Tumbling and distribution, before the first climb: how rough, and in blows or smoothly."""
     rms = np.sqrt(np.sum(orders.rms_ms2**2, axis=0))
     run = np.flatnonzero(course.phase >= 3)
+    # Not the last three frames: their windows reach into the run-up already.
     before = np.arange(len(rms)) < (run[0] - 3 if len(run) else len(rms))
     up, flat = orders.rms_ms2[2], np.hypot(orders.rms_ms2[0], orders.rms_ms2[1])
     size = np.sqrt(np.sum(np.abs(orders.amplitude) ** 2, axis=1))

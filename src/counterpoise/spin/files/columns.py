@@ -1,4 +1,4 @@
-"""Which column is what, and in which unit: told, named in the header, or found from the numbers."""
+"""Which column is what, in which unit: as the user says, as the header names it, or by the numbers."""
 
 import re
 from dataclasses import dataclass
@@ -6,12 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from counterpoise.errors import RecordingError
-from counterpoise.spin.files.csv_table import EXPORT_AGAIN, Layout, is_iso_time, is_number
-from counterpoise.spin.recording import GRAVITY_MS2, Floats, Note, Told
+from counterpoise.spin.files.byte_stream import EXPORT_AGAIN
+from counterpoise.spin.files.csv_table import TableLayout, is_iso_time, is_number, is_value
+from counterpoise.spin.recording import GRAVITY_MS2, Floats, FormatHints, Note
 
 TIME_UNITS_S = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9, "iso": 1.0}
 ACC_UNITS_MS2 = {"m/s2": 1.0, "g": GRAVITY_MS2, "mg": GRAVITY_MS2 * 1e-3, "cm/s2": 0.01}
 
+# Header names as programs write them, in English and the neighbouring languages (from memory).
 _TIME_NAME = re.compile(
     r"^(t|time|zeit|temps|tiempo|tempo|timestamp|time ?stamp|seconds?|millis|elapsed|epoch|uptime)\b"
 )
@@ -19,7 +21,10 @@ _AXIS_NAME = re.compile(
     r"(^|[^a-z])(a|acc|accel|acceleration|g|gf|lin|f)?[ _.\-]*([xyz])($|[^a-z])"
 )
 _OTHER_SENSOR = re.compile(r"gyr|rot|mag|orient|quat|angle|omega|deg|rad")
+# "gx" is gravity's share in some files and the gyroscope's first axis in others.
+_GYRO_OR_G = re.compile(r"^g[ _.\-]*[xyz]\b")
 _WITHOUT_GRAVITY = re.compile(r"lin|user|no ?grav|without")
+# The order settles doubt: "cm/s2" contains "m/s2", and "mg" contains "g".
 _ACC_UNIT_IN_NAME = (
     ("cm/s2", re.compile(r"cm ?/ ?s|cms2|gal\b")),
     ("m/s2", re.compile(r"m ?/ ?s|ms-?[2²]|m\.s|ms\^")),
@@ -32,11 +37,20 @@ _TIME_UNIT_IN_NAME = (
     ("ms", re.compile(r"\bms\b|_ms$|milli")),
     ("s", re.compile(r"\bs\b|_s$|sec")),
 )
+# Steps between samples: 5 to 2000 a second, which leaves no doubt between units 1000 apart.
+_STEPS_S = (0.0005, 0.2)
+# Sizes that gravity can have in each unit, sensor errors of some percent included.
+_GRAVITY_SIZES = (
+    ("m/s2", 9.0, 10.6),
+    ("g", 0.92, 1.08),
+    ("cm/s2", 900, 990),
+    ("mg", 990, 1080),
+)
 
 
 @dataclass(frozen=True)
 class Columns:
-    """Positions of time (``None``: rate was told) and x, y, z, with the units as far as the header tells."""
+    """Positions of time (None: the rate was given) and x, y, z; units "" where no name has them."""
 
     time: int | None
     axes: tuple[int, int, int]
@@ -45,21 +59,26 @@ class Columns:
 
     @property
     def wanted(self) -> tuple[int, ...]:
-        """The columns to read, time first where there is one."""
+        """The indices of the columns to read, time first where there is one."""
         return self.axes if self.time is None else (self.time, *self.axes)
 
 
-def find_columns(how: Layout, told: Told) -> Columns:
-    """Decide on the four columns, from what was told, the header, or the numbers, in this order."""
-    names = how.names or ("",) * len(how.sample[0])
-    if told.columns:
-        time, axes = _told_columns(told, names)
+def find_columns(layout: TableLayout, hints: FormatHints) -> Columns:
+    """Decide on the four columns: by the hints, the header, or the numbers, in this order.
+
+    Raises RecordingError where they cannot be told apart or a unit is not known.
+    """
+    names = layout.names or ("",) * len(layout.sample[0])
+    if hints.columns:
+        time, axes = _by_hint(hints, names)
     else:
-        time, axes = _by_name(names) or _by_position(how, told)
-    iso = time is not None and any(is_iso_time(row[time]) for row in how.sample if len(row) > time)
+        time, axes = _by_name(names) or _by_position(layout, hints)
+    iso = time is not None and any(
+        is_iso_time(row[time]) for row in layout.sample if len(row) > time
+    )
     time_name = "" if time is None else names[time]
-    time_unit = told.time_unit or ("iso" if iso else _named(time_name, _TIME_UNIT_IN_NAME))
-    acc_unit = told.acc_unit or _named(names[axes[0]], _ACC_UNIT_IN_NAME)
+    time_unit = hints.time_unit or ("iso" if iso else _unit_in(time_name, _TIME_UNIT_IN_NAME))
+    acc_unit = hints.acc_unit or _unit_in(names[axes[0]], _ACC_UNIT_IN_NAME)
     for unit, known in ((time_unit, TIME_UNITS_S), (acc_unit, ACC_UNITS_MS2)):
         if unit and unit not in known:
             raise RecordingError(
@@ -68,9 +87,9 @@ def find_columns(how: Layout, told: Told) -> Columns:
     return Columns(time, axes, time_unit, acc_unit)
 
 
-def _told_columns(told: Told, names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]]:
-    places = [_place(column, names) for column in told.columns]
-    if len(places) == 3 and told.rate_hz:
+def _by_hint(hints: FormatHints, names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]]:
+    places = [_place(column, names) for column in hints.columns]
+    if len(places) == 3 and hints.rate_hz:
         return None, (places[0], places[1], places[2])
     if len(places) != 4:
         raise RecordingError("four columns are needed: time, x, y, z", field="columns")
@@ -95,15 +114,13 @@ def _by_name(names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]] 
     )
     triples = []
     for i, name in enumerate(names[:-2]):
-        if [_axis(each) for each in names[i : i + 3]] == [
-            "x",
-            "y",
-            "z",
-        ] and not _OTHER_SENSOR.search(name):
-            triples.append((bool(_WITHOUT_GRAVITY.search(name)), i))
+        axes = [_axis(each) for each in names[i : i + 3]]
+        if axes == ["x", "y", "z"] and not _OTHER_SENSOR.search(name):
+            # Readings with gravity come first: they say which way is up.
+            triples.append((bool(_WITHOUT_GRAVITY.search(name)), bool(_GYRO_OR_G.match(name)), i))
     if time is None or not triples:
         return None
-    first = min(triples)[1]
+    first = min(triples)[-1]
     return time, (first, first + 1, first + 2)
 
 
@@ -112,19 +129,18 @@ def _axis(name: str) -> str:
     return match.group(3) if match else ""
 
 
-def _by_position(how: Layout, told: Told) -> tuple[int | None, tuple[int, int, int]]:
-    width = len(how.sample[0])
-    numeric = [j for j in range(width) if _is_filled(how, j)]
-    time = next((j for j in numeric if _rises(how, j)), None)
+def _by_position(
+    layout: TableLayout, hints: FormatHints
+) -> tuple[int | None, tuple[int, int, int]]:
+    width = len(layout.sample[0])
+    numeric = [j for j in range(width) if _is_filled(layout, j)]
+    time = next((j for j in numeric if _rises(layout, j)), None)
     axes = [j for j in numeric if time is None or j > time][:3]
-    if len(axes) == 3 and (time is not None or told.rate_hz):
+    if len(axes) == 3 and (time is not None or hints.rate_hz):
         return time, (axes[0], axes[1], axes[2])
     if time is None and len(numeric) == 4:
-        return numeric[0], (
-            numeric[1],
-            numeric[2],
-            numeric[3],
-        )  # out of order, perhaps; judged later
+        # Time out of order, perhaps; that is judged when all rows are read.
+        return numeric[0], (numeric[1], numeric[2], numeric[3])
     raise RecordingError(
         "no column of time and three of acceleration could be told apart",
         field="columns",
@@ -133,30 +149,33 @@ def _by_position(how: Layout, told: Told) -> tuple[int | None, tuple[int, int, i
     )
 
 
-def _is_filled(how: Layout, column: int) -> bool:
-    cells = [row[column] for row in how.sample if len(row) > column]
-    return sum(is_number(cell) or is_iso_time(cell) for cell in cells) * 2 > len(cells)
+def _is_filled(layout: TableLayout, column: int) -> bool:
+    cells = [row[column] for row in layout.sample if len(row) > column]
+    return sum(map(is_value, cells)) * 2 > len(cells)
 
 
-def _rises(how: Layout, column: int) -> bool:
-    cells = [row[column] for row in how.sample if len(row) > column]
+def _rises(layout: TableLayout, column: int) -> bool:
+    cells = [row[column] for row in layout.sample if len(row) > column]
     if any(is_iso_time(cell) for cell in cells):
         return True
     values = np.array([float(cell.replace(",", ".")) for cell in cells if is_number(cell)])
     return len(values) >= 3 and bool(np.all(np.diff(values) >= 0) and values[-1] > values[0])
 
 
-def _named(name: str, known: tuple[tuple[str, re.Pattern[str]], ...]) -> str:
+def _unit_in(name: str, known: tuple[tuple[str, re.Pattern[str]], ...]) -> str:
     return next((unit for unit, pattern in known if pattern.search(name)), "")
 
 
 def time_unit_of(t: Floats) -> str:
-    """Find the unit of a time column from its typical step: sample rates lie between 5 and 2000 Hz."""
+    """Find the unit of times (n,) from their typical step: 5 to 2000 samples a second.
+
+    Raises RecordingError where no unit fits.
+    """
     steps = np.diff(t)
     steps = steps[steps > 0]
     step = float(np.median(steps)) if len(steps) else 0.0
     for unit, scale in (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9)):
-        if 0.0005 <= step * scale <= 0.2:
+        if _STEPS_S[0] <= step * scale <= _STEPS_S[1]:
             return unit
     raise RecordingError(
         "the time column does not look like 5 to 2000 samples a second in s, ms, us or ns",
@@ -166,14 +185,9 @@ def time_unit_of(t: Floats) -> str:
 
 
 def acc_unit_of(acc: Floats) -> tuple[str, Note | None]:
-    """Find the unit from the size of gravity; without gravity m/s2 is assumed and said."""
+    """Find the unit of readings (n, 3) from the size of gravity; without it m/s2, and a note."""
     size = float(np.linalg.norm(np.median(acc, axis=0)))
-    for unit, low, high in (
-        ("m/s2", 9.0, 10.6),
-        ("g", 0.92, 1.08),
-        ("cm/s2", 900, 990),
-        ("mg", 990, 1080),
-    ):
+    for unit, low, high in _GRAVITY_SIZES:
         if low <= size <= high:
             return unit, None
     return "m/s2", Note(

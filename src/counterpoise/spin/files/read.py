@@ -1,10 +1,9 @@
-"""Read a recording: the front door of the files-in part of this room."""
-
-from pathlib import Path
+"""Read a recording of a spin: the one way from a file, or from samples, to a ``Recording``."""
 
 import numpy as np
 
 from counterpoise.errors import RecordingError
+from counterpoise.spin.files.byte_stream import Source, opened
 from counterpoise.spin.files.columns import (
     ACC_UNITS_MS2,
     TIME_UNITS_S,
@@ -13,66 +12,95 @@ from counterpoise.spin.files.columns import (
     find_columns,
     time_unit_of,
 )
-from counterpoise.spin.files.csv_table import layout, read_columns
+from counterpoise.spin.files.csv_rows import LeftOut, Wanted, read_columns
+from counterpoise.spin.files.csv_table import detect_layout
 from counterpoise.spin.files.quality import (
     clipping,
     finest_step,
+    ordered_time,
     rate_notes,
-    tidy_time,
     value_notes,
 )
-from counterpoise.spin.recording import GRAVITY_MS2, Floats, Note, Recording, Told
+from counterpoise.spin.files.sensors import acceleration_rows, refuse_rows_in_turn
+from counterpoise.spin.recording import GRAVITY_MS2, Floats, FormatHints, Note, Recording
 
 MIN_ROWS = 50
+# Shorter than 5 s is no spin; longer than 2000 s is a wrong unit of time, or nobody's patience.
 MIN_SECONDS = 5.0
 MAX_SECONDS = 2000.0
+RATES_HZ = (5, 4000)
+# Below this share of the samples that the rate promises, what is left is islands.
+LEAST_PRESENT = 0.3
+# Gaps beyond this share: the median step is the true rate, else the mean is the better figure.
+LEAST_WHOLE = 0.7
 
 
 def read_recording(
-    path: Path, told: Told | None = None, *, top_rpm: float | None = None
+    source: Source,
+    name: str = "",
+    hints: FormatHints | None = None,
+    *,
+    top_rpm: float | None = None,
 ) -> Recording:
-    """Read a CSV or CSV.gz of time and three accelerations.
+    """Read a CSV or CSV.gz of time and three accelerations from a path or a seekable stream.
 
-    Raises RecordingError, in plain words, for anything that cannot be read.
+    ``name`` stands in messages ("": the path's own); ``top_rpm`` is the programme's spin speed,
+    for the remark on sample rates too low. Raises RecordingError, in plain words, for anything
+    that cannot be read.
     """
-    told = told or Told()
-    try:
-        how = layout(path, decimal_comma=told.decimal_comma)
-        columns = find_columns(how, told)
+    hints = hints or FormatHints()
+    with opened(source, name) as file:
+        layout = detect_layout(file, decimal_comma=hints.decimal_comma)
+        sensor, layout = acceleration_rows(file, layout)
+        columns = find_columns(layout, hints)
         iso = columns.time if columns.time_unit == "iso" else None
-        table, bad = read_columns(path, how, columns.wanted, iso)
-    except OSError as error:
-        raise RecordingError(
-            f"{path.name} cannot be opened: {error.strerror}", remedy="Check the name"
-        ) from error
+        table, left_out = read_columns(file, layout, Wanted(columns.wanted, iso, sensor))
     if len(table) < MIN_ROWS:
         raise RecordingError(
-            f"{path.name} has only {len(table)} rows that can be read", remedy="Record a whole spin"
+            f"{file.name} has only {len(table)} rows that can be read", remedy="Record a whole spin"
         )
-    if bad > len(table):
+    if left_out.bad > len(table):
         raise RecordingError(
-            f"{path.name}: {bad} of {bad + len(table)} rows cannot be read",
+            f"{file.name}: {left_out.bad} of {left_out.bad + len(table)} rows cannot be read",
             remedy="Export it again",
         )
-    notes = [Note("bad_rows", f"{bad} rows could not be read and were left out.")] if bad else []
-    return from_table(table, columns, told, notes, top_rpm=top_rpm)
+    refuse_rows_in_turn(file, table[:, -3:])
+    return recording_from_table(table, columns, hints, _notes_on(left_out), top_rpm=top_rpm)
 
 
-def from_table(
+def _notes_on(left_out: LeftOut) -> list[Note]:
+    notes = []
+    if left_out.bad:
+        text = f"{left_out.bad} rows could not be read and were left out."
+        notes.append(Note("bad_rows", text))
+    if left_out.other:
+        notes.append(
+            Note("other_sensors", f"{left_out.other} rows of other sensors were left out.")
+        )
+    if left_out.second_table:
+        text = "A second table further down in the file was left out."
+        notes.append(Note("second_table", text))
+    return notes
+
+
+def recording_from_table(
     table: Floats,
     columns: Columns,
-    told: Told,
+    hints: FormatHints,
     notes: list[Note] | None = None,
     *,
     top_rpm: float | None = None,
 ) -> Recording:
-    """Turn raw columns into a recording in SI units."""
+    """Turn raw columns (n, 3 or 4), time first if there is one, into a recording in SI units.
+
+    Raises RecordingError where the unit of time cannot be found or the time is of no use.
+    """
     notes = list(notes or [])
-    t_s = _seconds(table, columns, told)
+    t_s = _seconds(table, columns, hints)
     acc = table[:, -3:]
-    t_s, acc, more = tidy_time(t_s, acc)
+    t_s, acc, more = ordered_time(t_s, acc)
     unit, assumed = (columns.acc_unit, None) if columns.acc_unit else acc_unit_of(acc)
-    return recording(
+    return recording_from_samples(
         t_s,
         acc * ACC_UNITS_MS2[unit],
         [*notes, *more, *([assumed] if assumed else [])],
@@ -80,20 +108,27 @@ def from_table(
     )
 
 
-def _seconds(table: Floats, columns: Columns, told: Told) -> Floats:
+def _seconds(table: Floats, columns: Columns, hints: FormatHints) -> Floats:
     if columns.time is None:
-        if not told.rate_hz or not 5 <= told.rate_hz <= 4000:
-            raise RecordingError("the sample rate must lie between 5 and 4000 Hz", field="rate_hz")
-        return np.arange(len(table)) / told.rate_hz
+        low, high = RATES_HZ
+        if not hints.rate_hz or not low <= hints.rate_hz <= high:
+            raise RecordingError(
+                f"the sample rate must lie between {low} and {high} Hz", field="rate_hz"
+            )
+        return np.arange(len(table)) / hints.rate_hz
+    # Taken from the first, so that epoch nanoseconds keep their digits in a double.
     t = table[:, 0] - table[0, 0]
     seconds: Floats = t * TIME_UNITS_S[columns.time_unit or time_unit_of(t)]
     return seconds
 
 
-def recording(
+def recording_from_samples(
     t_s: Floats, acc_ms2: Floats, notes: list[Note] | None = None, *, top_rpm: float | None = None
 ) -> Recording:
-    """Make a recording from samples already in seconds (rising, from 0) and m/s2, and judge its quality."""
+    """Make a recording of samples (n,) in s, rising from 0, and (n, 3) in m/s2, and judge it.
+
+    Raises RecordingError where it is shorter than 5 s, longer than 33 minutes or mostly missing.
+    """
     seconds = float(t_s[-1] - t_s[0]) if len(t_s) else 0.0
     if not MIN_SECONDS <= seconds <= MAX_SECONDS or len(t_s) < MIN_ROWS:
         raise RecordingError(
@@ -103,11 +138,12 @@ def recording(
         )
     rate_hz = 1 / float(np.median(np.diff(t_s)))
     active = (len(t_s) - 1) / seconds
-    if active < 0.3 * rate_hz:
+    if active < LEAST_PRESENT * rate_hz:
         raise RecordingError(
             "most of the recording is missing", field="time", remedy="Record again in one piece"
         )
-    rate_hz = active if active > 0.7 * rate_hz else rate_hz
+    rate_hz = active if active > LEAST_WHOLE * rate_hz else rate_hz
+    # The median and not the mean: a few seconds in a hand must not decide.
     size = float(np.linalg.norm(np.median(acc_ms2, axis=0)))
     has_gravity = 0.8 * GRAVITY_MS2 < size < 1.2 * GRAVITY_MS2
     remarks = [*(notes or []), *rate_notes(t_s, rate_hz, top_rpm)]

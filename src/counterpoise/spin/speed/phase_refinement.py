@@ -1,22 +1,25 @@
-"""Sharpen a speed track with the phase of the line it follows.
+"""Refine a speed track with the phase of the line it follows.
 
-The signal is turned back by the tracked angle; what slow rotation remains from window to window is the error
-of the speed. Accuracy on a steady stretch is limited by noise alone, not by the width of a spectrum.
+The signal is turned back by the tracked angle; what slow rotation remains from window to window is
+the error of the speed. Accuracy on a steady stretch is limited by noise alone, not by the width of
+a spectrum.
 """
 
 import numpy as np
 from numpy.typing import NDArray
 
 from counterpoise.spin.recording import Floats
-from counterpoise.spin.speed.speed_tracking import Track, fold
-from counterpoise.spin.speed.uniform import Upright, windowed
+from counterpoise.spin.speed.speed_tracking import SpeedTrack, alias_hz
+from counterpoise.spin.speed.uniform import UprightSignal, windowed
 
+# Half the window of the spectra: the track is near enough by now to afford it on a climb.
 WINDOW_S = 1.0
+# A correction beyond this is another line caught, not an error of the track.
 MOST_STEP_HZ = 0.6
 
 
-def angle(t_s: Floats, track: Track) -> Floats:
-    """Drum angle in rad at times t, from the track; gaps are bridged by straight lines."""
+def drum_angle(t_s: Floats, track: SpeedTrack) -> Floats:
+    """Drum angle in rad at times (n,) in s; gaps of the track are bridged by straight lines."""
     known = np.isfinite(track.f_hz)
     if not known.any():
         return np.zeros_like(t_s)
@@ -25,10 +28,11 @@ def angle(t_s: Floats, track: Track) -> Floats:
     return 2 * np.pi * np.cumsum((f + np.concatenate([f[:1], f[:-1]])) / 2 * steps)
 
 
-def lines(
-    signal: Upright, phase: Floats, order: float, centres: NDArray[np.int64], length: int
+def order_amplitudes(
+    signal: UprightSignal, phase: Floats, order: float, centres: NDArray[np.int64], length: int
 ) -> NDArray[np.complex128]:
     """Complex amplitude (axes, windows) of one order in Hann windows of ``length`` samples."""
+    # Without the two zeros at the ends, which would waste samples.
     window = np.hanning(length + 2)[1:-1]
     window /= window.sum()
     turned = signal.acc_ms2 * np.exp(-1j * order * phase)
@@ -36,8 +40,11 @@ def lines(
     return 2 * windowed(turned, starts, window)
 
 
-def sharpen(signal: Upright, track: Track, rounds: int = 2) -> Track:
-    """Track with the residual rotation of the first (or a much stronger second) order worked in."""
+def refined_track(signal: UprightSignal, track: SpeedTrack, rounds: int = 2) -> SpeedTrack:
+    """Track with the residual rotation of the first (or a much stronger second) order worked in, in Hz.
+
+    Returned as it was where less than four frames show a drum.
+    """
     f = _even(track.f_hz)
     if np.isfinite(f).sum() < 4:
         return track
@@ -47,25 +54,28 @@ def sharpen(signal: Upright, track: Track, rounds: int = 2) -> Track:
     length = min(max(8, int(WINDOW_S * signal.rate_hz)), len(t))
     for _ in range(rounds):
         f = f + _smooth(
-            _residual(signal, Track(track.t_s, f, track.lines_hz), t, centres, length) / hop
+            _residual(signal, SpeedTrack(track.t_s, f, track.lines_hz), t, centres, length) / hop
         )
-    return Track(track.t_s, f, track.lines_hz)
+    return SpeedTrack(track.t_s, f, track.lines_hz)
 
 
 def _residual(
-    signal: Upright, track: Track, t: Floats, centres: NDArray[np.int64], length: int
+    signal: UprightSignal, track: SpeedTrack, t: Floats, centres: NDArray[np.int64], length: int
 ) -> Floats:
-    """Give the turns per hop by which the line runs ahead of the track, at each frame."""
-    phase = angle(t, track)
+    """Turns per hop by which the line runs ahead of the track, at each frame."""
+    phase = drum_angle(t, track)
     turns = []
     weight = []
     for order in (1.0, 2.0):
-        z = lines(signal, phase, order, centres, length)
+        z = order_amplitudes(signal, phase, order, centres, length)
         step = np.sum(z[:, 1:] * np.conj(z[:, :-1]), axis=0)
+        # The steps before and after a frame, added as vectors: strong ones count more.
         both = np.concatenate([step[:1], step]) + np.concatenate([step, step[-1:]])
-        seen = np.nan_to_num(track.f_hz) * order < 0.45 * signal.rate_hz
+        # A second order near or above half the rate is an image, which turns the wrong way.
+        visible = np.nan_to_num(track.f_hz) * order < 0.45 * signal.rate_hz
         turns.append(np.angle(both) / (2 * np.pi * order))
-        weight.append(np.where(seen | (order == 1.0), np.abs(both), 0))
+        weight.append(np.where(visible | (order == 1.0), np.abs(both), 0))
+    # Only a second order much stronger than the first is the better clock.
     ahead = np.where(weight[1] > 6 * weight[0], turns[1], turns[0])
     limit = MOST_STEP_HZ * float(track.t_s[1] - track.t_s[0])
     clipped: Floats = np.clip(ahead, -limit, limit)
@@ -75,12 +85,12 @@ def _residual(
 def _even(f_hz: Floats) -> Floats:
     """Average over five frames in a way that neither widens nor closes gaps."""
     known = np.isfinite(f_hz)
+    # A triangle of five frames: the grid of 0.1 Hz is smoothed away.
     kernel = np.array([1.0, 2.0, 3.0, 2.0, 1.0])
     total = np.convolve(np.where(known, f_hz, 0.0), kernel, mode="same")
     weight = np.convolve(known.astype(float), kernel, mode="same")
-    centred = (
-        np.convolve(known.astype(float), np.ones(5), mode="same") == 5
-    )  # at an edge a mean would lag
+    # At an edge a mean would lag behind a changing speed.
+    centred = np.convolve(known.astype(float), np.ones(5), mode="same") == 5
     return np.where(known & centred, total / np.maximum(weight, 1e-9), f_hz)
 
 
@@ -88,7 +98,10 @@ def _smooth(x: Floats) -> Floats:
     return np.convolve(np.pad(x, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
 
 
-def folded_onto(order: float, f_hz: Floats, rate_hz: float, clear_hz: float) -> NDArray[np.bool_]:
-    """Whether an order, as sampled, lands on a stronger one (1x, or standstill) within ``clear_hz``."""
-    seen = fold(order * f_hz, rate_hz)
-    return (np.abs(seen - fold(f_hz, rate_hz)) < clear_hz) | (seen < clear_hz)
+def aliases_onto(order: float, f_hz: Floats, rate_hz: float, clear_hz: float) -> NDArray[np.bool_]:
+    """Whether an order (n,), as sampled, lands on the first, or on standstill, within ``clear_hz``.
+
+    Such an order cannot be told from what is there already.
+    """
+    appears = alias_hz(order * f_hz, rate_hz)
+    return (np.abs(appears - alias_hz(f_hz, rate_hz)) < clear_hz) | (appears < clear_hz)

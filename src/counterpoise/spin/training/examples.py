@@ -15,28 +15,32 @@ import numpy as np
 
 from counterpoise.errors import InputError
 from counterpoise.spin.causes.groups import FAULTS_OF, GROUPS
-from counterpoise.spin.files.read import recording
+from counterpoise.spin.files.read import recording_from_samples
 from counterpoise.spin.reading import read_spin
-from counterpoise.spin.training.synthetic_recordings import HEARINGS, bench_of, rehearse
+from counterpoise.spin.training.synthetic_recordings import (
+    PHONES_PER_SPIN,
+    random_setup,
+    synthetic_spin,
+)
 
 TESTS = 5
-CAUTIOUS = 4
+ABORTING_ONE_IN = 4
 PAIRS = 0.1
 STOPPED_MS2 = 0.25
 GROUP_OF = {fault: i for i, group in enumerate(GROUPS) for fault in FAULTS_OF[group]}
 # Modules of this room that come after the signature.
-LEARNING = {"forest.py", "train.py", "net.py", "posterior.py", "fitting.py"}
+NOT_READER = {"forest.py", "train.py", "net.py", "posterior.py", "fitting.py"}
 Example = tuple[tuple[str, ...], dict[str, float]]
 
 
-def faults_of(rng: np.random.Generator) -> tuple[str, ...]:
+def random_faults(rng: np.random.Generator) -> tuple[str, ...]:
     """Draw one fault (all alike), one time in ten two; () is sound."""
     count = 2 if rng.random() < PAIRS else 1
     drawn = rng.choice(list(GROUP_OF), count, replace=False)
     return tuple(sorted({str(fault) for fault in drawn} - {"sound"}))
 
 
-def examples_of(number: int, seed: int, keep: Path | None = None) -> list[list[Example]]:
+def machine_examples(number: int, seed: int, keep: Path | None = None) -> list[list[Example]]:
     """Signatures of one machine by spin and phone: first the sound spin, then the tests; [] if that cannot be run.
 
     Recordings are rounded to single precision; ``keep`` names a folder to keep them in.
@@ -45,8 +49,8 @@ def examples_of(number: int, seed: int, keep: Path | None = None) -> list[list[E
     if kept and kept.exists():
         stored = json.loads(kept.read_text())
         return [[(tuple(faults), signature) for faults, signature in run] for run in stored]
-    heard = _kept_or_heard(number, seed, keep)
-    found = {run: _examples(heard, run) for run in range(1 + TESTS) if f"f{run}" in heard}
+    phones = _kept_or_simulated(number, seed, keep)
+    found = {run: _examples(phones, run) for run in range(1 + TESTS) if f"f{run}" in phones}
     examples = [each for each in found.values() if each] if found.get(0) else []
     if kept:
         kept.write_text(json.dumps(examples))
@@ -57,19 +61,19 @@ def examples_of(number: int, seed: int, keep: Path | None = None) -> list[list[E
 def reader_digest() -> str:
     """Digest of the source that makes a signature of a recording."""
     here = Path(str(files("counterpoise.spin")))
-    read = (file.read_bytes() for file in sorted(here.rglob("*.py")) if file.name not in LEARNING)
+    read = (file.read_bytes() for file in sorted(here.rglob("*.py")) if file.name not in NOT_READER)
     return sha256(b"".join(read)).hexdigest()[:12]
 
 
-def _kept_or_heard(number: int, seed: int, keep: Path | None) -> dict[str, np.ndarray]:
+def _kept_or_simulated(number: int, seed: int, keep: Path | None) -> dict[str, np.ndarray]:
     kept = keep / f"{number}.npz" if keep else None
     if kept and kept.exists():
         with np.load(kept) as stored:
             return dict(stored)
-    heard = _heard(number, seed)
+    phones = _simulated(number, seed)
     if kept:
-        np.savez(kept, allow_pickle=False, **heard)
-    return heard
+        np.savez(kept, allow_pickle=False, **phones)
+    return phones
 
 
 def ends_still(t_s: np.ndarray, acc_ms2: np.ndarray) -> bool:
@@ -78,35 +82,37 @@ def ends_still(t_s: np.ndarray, acc_ms2: np.ndarray) -> bool:
     return bool(np.all(last.std(axis=0) < STOPPED_MS2))
 
 
-def _heard(number: int, seed: int) -> dict[str, np.ndarray]:
+def _simulated(number: int, seed: int) -> dict[str, np.ndarray]:
     """Faults f0 and times and accelerations t0.0, a0.0, t0.1 ... of the sound run and each test, by run and phone.
 
-    What cannot be run is left out. One machine in CAUTIOUS has a controller that gives up easily on its tests.
+    What cannot be run is left out. One machine in ABORTING_ONE_IN has a controller that gives up easily on its tests.
     """
     rng = np.random.default_rng([seed, number])
-    bench, heard = bench_of(rng), {}
-    for run, faults in enumerate([(), *(faults_of(rng) for _ in range(TESTS))]):
+    setup, phones = random_setup(rng), {}
+    for run, faults in enumerate([(), *(random_faults(rng) for _ in range(TESTS))]):
         try:
-            one = rehearse(bench, faults, rng, cautious=run > 0 and number % CAUTIOUS == 0)
+            one = synthetic_spin(
+                setup, faults, rng, aborts_easily=run > 0 and number % ABORTING_ONE_IN == 0
+            )
         except (InputError, np.linalg.LinAlgError):
             one = None  # a machine the dynamics room cannot bring to rest: rare, and no loss
         if one:
-            heard[f"f{run}"] = np.array("+".join(faults))
+            phones[f"f{run}"] = np.array("+".join(faults))
             for phone, each in enumerate(one.recordings):
-                heard[f"t{run}.{phone}"] = each.t_s.astype(np.float32)
-                heard[f"a{run}.{phone}"] = each.acc_ms2.astype(np.float32)
+                phones[f"t{run}.{phone}"] = each.t_s.astype(np.float32)
+                phones[f"a{run}.{phone}"] = each.acc_ms2.astype(np.float32)
         elif run == 0:
             return {}
-    return heard
+    return phones
 
 
-def _examples(heard: dict[str, np.ndarray], run: int) -> list[Example]:
-    """One run as each phone heard it; [] where the simulation broke off before it spun."""
-    faults = tuple(fault for fault in str(heard[f"f{run}"]).split("+") if fault)
+def _examples(phones: dict[str, np.ndarray], run: int) -> list[Example]:
+    """One run as each phone phones it; [] where the simulation broke off before it spun."""
+    faults = tuple(fault for fault in str(phones[f"f{run}"]).split("+") if fault)
     found = []
-    for phone in range(HEARINGS):
-        t, acc = (heard[f"{what}{run}.{phone}"].astype(np.float64) for what in "ta")
+    for phone in range(PHONES_PER_SPIN):
+        t, acc = (phones[f"{what}{run}.{phone}"].astype(np.float64) for what in "ta")
         rises = np.concatenate([[True], np.diff(np.maximum.accumulate(t)) > 0])
-        read = read_spin(recording(t[rises] - t[0], acc[rises])).signature
+        read = read_spin(recording_from_samples(t[rises] - t[0], acc[rises])).signature
         found += [(faults, read)] if read["spun"] or ends_still(t, acc) else []
-    return found if len(found) == HEARINGS else []
+    return found if len(found) == PHONES_PER_SPIN else []

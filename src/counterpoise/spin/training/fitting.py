@@ -7,9 +7,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
-from counterpoise.spin.causes.forest import grow
-from counterpoise.spin.causes.net import train
-from counterpoise.spin.causes.posterior import SOFTEN, Learned, inputs, scaled, tempered, votes
+from counterpoise.spin.causes.forest import grow_forest
+from counterpoise.spin.causes.net import train_net
+from counterpoise.spin.causes.posterior import (
+    SOFTEN,
+    SignatureModel,
+    forest_inputs,
+    network_inputs,
+    raw_probabilities,
+    tempered,
+)
 from counterpoise.spin.recording import Floats
 
 # How far the level of a real panel may be off from that of a simulated one, log10: a factor of about 1.8 (estimate).
@@ -17,13 +24,13 @@ from counterpoise.spin.recording import Floats
 LEVEL_ERROR = 0.25
 LEVELS = re.compile(r"(flat|up|broad)_\d+|full_(flat|up|broad)|slow_most|slow_high_ms2|dist_one")
 SIZE = (95, 7, 4000)  # trees, networks, steps of their training
-IN_TRIALS = (60, 2, 4000)
+CROSS_VALIDATION_SIZE = (60, 2, 4000)
 FOLDS = 5
 BINS = np.array([0.0, 0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0])
 
 
 @dataclass(frozen=True)
-class Lessons:
+class TrainingSet:
     """Examples: ``values`` (n, features) with NaN, ``target`` (n, groups) summing to 1, ``machine`` (n,).
 
     ``weight`` (n,) makes each fault count alike, whatever its number of examples.
@@ -35,9 +42,9 @@ class Lessons:
     machine: NDArray[np.int64]
     weight: Floats
 
-    def of(self, chosen: NDArray[np.bool_]) -> "Lessons":
+    def of(self, chosen: NDArray[np.bool_]) -> "TrainingSet":
         """Give a part of the examples."""
-        return Lessons(
+        return TrainingSet(
             self.names,
             self.values[chosen],
             self.target[chosen],
@@ -46,10 +53,12 @@ class Lessons:
         )
 
 
-def shaken(lessons: Lessons, rng: np.random.Generator) -> Floats:
+def with_level_errors(training: TrainingSet, rng: np.random.Generator) -> Floats:
     """Values (n, features), each example with its own error of level."""
-    levels = np.array([bool(LEVELS.fullmatch(name)) for name in lessons.names])
-    values: Floats = lessons.values + levels * rng.normal(0, LEVEL_ERROR, (len(lessons.values), 1))
+    levels = np.array([bool(LEVELS.fullmatch(name)) for name in training.names])
+    values: Floats = training.values + levels * rng.normal(
+        0, LEVEL_ERROR, (len(training.values), 1)
+    )
     return values
 
 
@@ -63,30 +72,35 @@ def centre_and_spread(values: Floats) -> tuple[Floats, Floats]:
 
 
 def fit(
-    lessons: Lessons, size: tuple[int, int, int], rng: np.random.Generator, temperature: float = 1.0
-) -> Learned:
-    """Fit to all lessons, their levels shaken; ``size``: trees, networks, steps of their training."""
-    values, share = shaken(lessons, rng), lessons.target * lessons.weight[:, None]
+    training: TrainingSet,
+    size: tuple[int, int, int],
+    rng: np.random.Generator,
+    temperature: float = 1.0,
+) -> SignatureModel:
+    """Fit to all training, with errors of level; ``size``: trees, networks, steps of their training."""
+    values, share = with_level_errors(training, rng), training.target * training.weight[:, None]
     centre, spread = centre_and_spread(values)
     trees, nets, steps = size
-    forest = grow(inputs(values, centre), share, trees, rng)
-    x = scaled(values, centre, spread)
-    return Learned(
-        lessons.names,
+    forest = grow_forest(forest_inputs(values, centre), share, trees, rng)
+    x = network_inputs(values, centre, spread)
+    return SignatureModel(
+        training.names,
         centre,
         spread,
         forest,
-        tuple(train(x, share, steps, rng) for _ in range(nets)),
+        tuple(train_net(x, share, steps, rng) for _ in range(nets)),
         temperature,
     )
 
 
-def cross_votes(lessons: Lessons, rng: np.random.Generator) -> Floats:
+def cross_validated(training: TrainingSet, rng: np.random.Generator) -> Floats:
     """Raw probabilities (n, groups) of each example by forests that never saw its machine."""
-    out = np.zeros_like(lessons.target)
+    out = np.zeros_like(training.target)
     for fold in range(FOLDS):
-        held = lessons.machine % FOLDS == fold
-        out[held] = votes(fit(lessons.of(~held), IN_TRIALS, rng), lessons.values[held])
+        held = training.machine % FOLDS == fold
+        out[held] = raw_probabilities(
+            fit(training.of(~held), CROSS_VALIDATION_SIZE, rng), training.values[held]
+        )
     return out
 
 

@@ -17,7 +17,7 @@ from counterpoise.dynamics.machines.machine import Bearing, Bolts, Damper, Floor
 FLUID_SHARE = 0.15
 
 
-def machine_of(rng: np.random.Generator) -> Machine:
+def random_machine(rng: np.random.Generator) -> Machine:
     """Draw a sound machine; its feet stand within 0.15 mm of each other."""
     machine = draw("front_loader", rng)
     cabinet, tub, stops = machine.cabinet, machine.tub, machine.stops
@@ -119,7 +119,7 @@ def _feet(
     return one, two, three, four
 
 
-def loaded(machine: Machine, rng: np.random.Generator) -> Machine:
+def with_random_load(machine: Machine, rng: np.random.Generator) -> Machine:
     """Wet laundry, some of it out of balance; it tumbles in few heavy lumps or many light ones."""
     drum = machine.drum
     lump = Unbalance(
@@ -132,7 +132,7 @@ def loaded(machine: Machine, rng: np.random.Generator) -> Machine:
     return replace(machine, load=Load(float(rng.uniform(2, 8)), (lump,), lumps))
 
 
-def spoil(machine: Machine, fault: str, rng: np.random.Generator) -> Machine:
+def with_random_fault(machine: Machine, fault: str, rng: np.random.Generator) -> Machine:
     """Put one fault in, of random size and place."""
     if fault in DAMPING:
         return _worn(machine, fault, rng)

@@ -11,45 +11,49 @@ from counterpoise.dynamics import Controller, Machine, Phone, Run, SpinProfile, 
 from counterpoise.dynamics.motion.check import check
 from counterpoise.dynamics.motion.speed_control import ripple
 from counterpoise.errors import InputError
-from counterpoise.spin.files.read import recording
+from counterpoise.spin.files.read import recording_from_samples
 from counterpoise.spin.recording import GRAVITY_MS2, Floats, Recording
-from counterpoise.spin.training.random_machines import loaded, machine_of, spoil
+from counterpoise.spin.training.random_machines import (
+    random_machine,
+    with_random_fault,
+    with_random_load,
+)
 
-HEARD_HZ = 400.0
-HEARINGS = 2
+PANEL_RATE_HZ = 400.0
+PHONES_PER_SPIN = 2
 
 
 @dataclass(frozen=True)
-class Rehearsal:
-    """One simulated spin with what was wrong, as HEARINGS phones of different kinds would record it there."""
+class SyntheticSpin:
+    """One simulated spin with what was wrong, as PHONES_PER_SPIN phones of different kinds would record it there."""
 
     faults: tuple[str, ...]
     recordings: tuple[Recording, ...]
 
 
 @dataclass(frozen=True)
-class Caution:
+class AbortLimits:
     """What a controller minds at distribution speed: ripple of the speed, and travel of the tub; and how often."""
 
     ripple: float
     travel_m: float
     attempts: int
 
-    def minds(self, machine: Machine, spin: SpinProfile, result: SpinResult) -> bool:
+    def aborts(self, machine: Machine, spin: SpinProfile, result: SpinResult) -> bool:
         """Whether it would not have let this spin go on."""
-        end_s, rpm = even_end(spin)
+        end_s, rpm = distribution_end(spin)
         last = (result.t_s > end_s - 3) & (result.t_s < end_s)
         travel = np.hypot(result.tub_centre_m[last, 0], result.tub_centre_m[last, 2])
         return ripple(machine, rpm) > self.ripple or float(travel.max(initial=0.0)) > self.travel_m
 
 
-def caution_of(rng: np.random.Generator) -> Caution:
+def random_abort_limits(rng: np.random.Generator) -> AbortLimits:
     """Draw what a controller minds."""
     ripple_limit, travel = np.exp(rng.uniform(np.log([0.012, 0.004]), np.log([0.08, 0.02])))
-    return Caution(float(ripple_limit), float(travel), int(rng.integers(2, 5)))
+    return AbortLimits(float(ripple_limit), float(travel), int(rng.integers(2, 5)))
 
 
-def profile(rng: np.random.Generator, top_rpm: float) -> SpinProfile:
+def random_profile(rng: np.random.Generator, top_rpm: float) -> SpinProfile:
     """Tumble, distribute (once or twice), two holds on the way, full speed, coast."""
     points = [(0.0, 0.0), (float(rng.uniform(1, 5)), 0.0)]
     tumble, even = rng.uniform(42, 56), rng.uniform(85, 105)
@@ -77,13 +81,13 @@ def _distribute(
     _to(points, rng.uniform(6, 11), even * rng.uniform(0.98, 1.02))
 
 
-def even_end(spin: SpinProfile) -> tuple[float, float]:
+def distribution_end(spin: SpinProfile) -> tuple[float, float]:
     """End in s and speed in rpm of the last distribution before the climb."""
     climb = next(i for i, (_, rpm) in enumerate(spin.points) if rpm > 200)
     return spin.points[climb - 1]
 
 
-def cut_short(attempts: int, rng: np.random.Generator) -> SpinProfile:
+def aborted_profile(attempts: int, rng: np.random.Generator) -> SpinProfile:
     """Tumble and distribute again and again, then stop."""
     points = [(0.0, 0.0), (float(rng.uniform(1, 5)), 0.0)]
     tumble, even = rng.uniform(42, 56), rng.uniform(85, 105)
@@ -94,27 +98,29 @@ def cut_short(attempts: int, rng: np.random.Generator) -> SpinProfile:
     return SpinProfile(tuple(points))
 
 
-def spin_of(
-    machine: Machine, bench: "Bench", rng: np.random.Generator, *, cautious: bool
+def simulated_spin(
+    machine: Machine, setup: "MachineSetup", rng: np.random.Generator, *, aborts_easily: bool
 ) -> SpinResult:
-    """Simulate one spin; one that a cautious controller minds is run again as it would have cut it."""
-    phone = bench.phone if rng.random() < 0.6 else phone_of(rng)
-    careful = caution_of(rng)
-    spin = profile(rng, bench.top_rpm)
+    """Simulate one spin; one that a aborts_easily controller minds is run again as it would have cut it."""
+    phone = setup.phone if rng.random() < 0.6 else random_phone(rng)
+    limits = random_abort_limits(rng)
+    spin = random_profile(rng, setup.top_rpm)
     # Others let pass all but what no machine would spin.
     usual = (
         Controller(ripple_limit=float(rng.uniform(0.1, 0.35)), attempts=3)
         if rng.random() < 0.25
         else None
     )
-    run = Run(spin, None if cautious else usual, phone, seed=int(rng.integers(2**31)))
-    result = simulate(machine, run, HEARD_HZ)
-    if cautious and careful.minds(machine, spin, result):
-        result = simulate(machine, replace(run, profile=cut_short(careful.attempts, rng)), HEARD_HZ)
+    run = Run(spin, None if aborts_easily else usual, phone, seed=int(rng.integers(2**31)))
+    result = simulate(machine, run, PANEL_RATE_HZ)
+    if aborts_easily and limits.aborts(machine, spin, result):
+        result = simulate(
+            machine, replace(run, profile=aborted_profile(limits.attempts, rng)), PANEL_RATE_HZ
+        )
     return result
 
 
-def phone_of(rng: np.random.Generator) -> Phone:
+def random_phone(rng: np.random.Generator) -> Phone:
     """Lay a phone anywhere on the panel, turned anyhow, nearly flat."""
     return Phone(
         float(rng.uniform(-0.22, 0.22)),
@@ -125,7 +131,7 @@ def phone_of(rng: np.random.Generator) -> Phone:
     )
 
 
-def through_phone(t_s: Floats, acc_ms2: Floats, rng: np.random.Generator) -> Recording:
+def phone_recording(t_s: Floats, acc_ms2: Floats, rng: np.random.Generator) -> Recording:
     """Sample as a phone does: own rate and jitter, filter or none, noise, range, rounding, drop-outs."""
     rate = float(rng.choice([60, 100, 200])) * rng.uniform(0.985, 1.015)
     if rng.random() < 0.5:
@@ -141,12 +147,12 @@ def through_phone(t_s: Floats, acc_ms2: Floats, rng: np.random.Generator) -> Rec
     step = float(rng.choice([2 * most / 2 ** rng.integers(12, 17), 0.1 if rate < 70 else 0.005]))
     seen = np.round(np.clip(seen, -most, most) / step) * step
     at = np.unique(at)
-    return recording(at - at[0], seen[: len(at)])
+    return recording_from_samples(at - at[0], seen[: len(at)])
 
 
 def _low_pass(acc_ms2: Floats, edge_hz: float) -> Floats:
     spectrum = np.fft.rfft(acc_ms2, axis=0)
-    f = np.fft.rfftfreq(len(acc_ms2), 1 / HEARD_HZ)
+    f = np.fft.rfftfreq(len(acc_ms2), 1 / PANEL_RATE_HZ)
     filtered: Floats = np.fft.irfft(
         spectrum / np.sqrt(1 + (f / edge_hz) ** 8)[:, None], len(acc_ms2), axis=0
     )
@@ -154,7 +160,7 @@ def _low_pass(acc_ms2: Floats, edge_hz: float) -> Floats:
 
 
 @dataclass(frozen=True)
-class Bench:
+class MachineSetup:
     """One sound machine, its top speed and where its phone usually lies."""
 
     machine: Machine
@@ -162,13 +168,13 @@ class Bench:
     phone: Phone
 
 
-def bench_of(rng: np.random.Generator) -> Bench:
+def random_setup(rng: np.random.Generator) -> MachineSetup:
     """Draw a machine; one that the dynamics room refuses is drawn again."""
     for _ in range(100):
         try:
-            machine = machine_of(rng)
+            machine = random_machine(rng)
             check(machine)
-            return Bench(machine, float(rng.uniform(900, 1450)), phone_of(rng))
+            return MachineSetup(machine, float(rng.uniform(900, 1450)), random_phone(rng))
         except InputError:
             continue
     raise InputError(
@@ -176,17 +182,23 @@ def bench_of(rng: np.random.Generator) -> Bench:
     )
 
 
-def rehearse(
-    bench: Bench, faults: tuple[str, ...], rng: np.random.Generator, *, cautious: bool = False
-) -> Rehearsal | None:
+def synthetic_spin(
+    setup: MachineSetup,
+    faults: tuple[str, ...],
+    rng: np.random.Generator,
+    *,
+    aborts_easily: bool = False,
+) -> SyntheticSpin | None:
     """One spin with these faults put in, () for sound; None where the machine broke loose at once."""
-    spoiled = loaded(bench.machine, rng)
+    spoiled = with_random_load(setup.machine, rng)
     for fault in faults:
-        spoiled = spoil(spoiled, fault, rng)
-    result = spin_of(spoiled, bench, rng, cautious=cautious)
+        spoiled = with_random_fault(spoiled, fault, rng)
+    result = simulated_spin(spoiled, setup, rng, aborts_easily=aborts_easily)
     whole = np.isfinite(result.panel_m_s2.sum(axis=1))
     end = len(whole) if whole.all() else int(np.argmin(whole))
-    if end < 25 * HEARD_HZ:
+    if end < 25 * PANEL_RATE_HZ:
         return None
     t_s, panel_ms2 = result.t_s[:end], result.panel_m_s2[:end]
-    return Rehearsal(faults, tuple(through_phone(t_s, panel_ms2, rng) for _ in range(HEARINGS)))
+    return SyntheticSpin(
+        faults, tuple(phone_recording(t_s, panel_ms2, rng) for _ in range(PHONES_PER_SPIN))
+    )

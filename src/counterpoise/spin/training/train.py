@@ -14,25 +14,25 @@ from pathlib import Path
 import numpy as np
 
 from counterpoise.spin.causes.groups import GROUPS
-from counterpoise.spin.causes.posterior import MODEL_FILE, Learned, pack, tempered
+from counterpoise.spin.causes.posterior import MODEL_FILE, SignatureModel, pack, tempered
 from counterpoise.spin.recording import Floats
-from counterpoise.spin.training.examples import GROUP_OF, Example, examples_of
+from counterpoise.spin.training.examples import GROUP_OF, Example, machine_examples
 from counterpoise.spin.training.fitting import (
     SIZE,
-    Lessons,
-    cross_votes,
+    TrainingSet,
+    cross_validated,
     fit,
     fitted_temperature,
     reliability,
 )
-from counterpoise.spin.training.synthetic_recordings import HEARINGS
+from counterpoise.spin.training.synthetic_recordings import PHONES_PER_SPIN
 
 SEEN_SHARE = 0.02
 # What differs from the machine's own sound recording is worth knowing for levels and ratios, not for counts.
 NO_DIFFERENCE = {"spun", "given_up", "attempts", "top_krpm", "slow_knocks_hz", "rate"}
 
 
-def target_of(faults: tuple[str, ...]) -> Floats:
+def group_target(faults: tuple[str, ...]) -> Floats:
     """Share of each group; two faults share alike, and what shows nothing gives way to what does."""
     groups = {GROUP_OF[fault] for fault in faults} or {GROUP_OF["sound"]}
     if len(groups) > 1:
@@ -42,7 +42,7 @@ def target_of(faults: tuple[str, ...]) -> Floats:
     return row
 
 
-def weights(faults: list[tuple[str, ...]]) -> Floats:
+def example_weights(faults: list[tuple[str, ...]]) -> Floats:
     """Weight of each example: every fault (and sound) counts alike; an example of two has their mean."""
     count = Counter(fault for each in faults for fault in each or ("sound",))
     weight = np.array(
@@ -51,12 +51,14 @@ def weights(faults: list[tuple[str, ...]]) -> Floats:
     return np.asarray(weight / weight.mean(), dtype=np.float64)
 
 
-def faults_in(machines: list[list[list[Example]]], *, with_baseline: bool) -> list[tuple[str, ...]]:
+def example_faults(
+    machines: list[list[list[Example]]], *, with_baseline: bool
+) -> list[tuple[str, ...]]:
     """What was wrong in each example of ``lessons``, in the same order."""
     return [wrong for runs in machines for run in runs[int(with_baseline) :] for wrong, _ in run]
 
 
-def lessons(machines: list[list[list[Example]]], *, with_baseline: bool) -> Lessons:
+def training_set(machines: list[list[list[Example]]], *, with_baseline: bool) -> TrainingSet:
     """Lay the examples out as a table; with a baseline, each recording against the sound one of some phone."""
     every = [one for machine in machines for run in machine for _, one in run]
     names = tuple(
@@ -69,27 +71,29 @@ def lessons(machines: list[list[list[Example]]], *, with_baseline: bool) -> Less
             for phone, (_, signature) in enumerate(run):
                 row = [signature[name] for name in names]
                 if with_baseline:
-                    sound = base[(phone + number) % HEARINGS][1]
+                    sound = base[(phone + number) % PHONES_PER_SPIN][1]
                     row += [signature[name] - sound[name] for name in differences]
                 values.append(row)
                 machine.append(number)
     all_names = names + (tuple(f"{name}'" for name in differences) if with_baseline else ())
-    faults = faults_in(machines, with_baseline=with_baseline)
-    target = np.array([target_of(each) for each in faults])
-    return Lessons(all_names, np.array(values), target, np.array(machine), weights(faults))
-
-
-def score(p: Floats, lesson: Lessons) -> tuple[float, float]:
-    """First and first three, each fault weighing alike."""
-    rank = np.argsort(-p, axis=1)
-    right = np.take_along_axis(lesson.target > 0, rank, axis=1)
-    first, three = right[:, 0], right[:, :3].any(axis=1)
-    return float(np.average(first, weights=lesson.weight)), float(
-        np.average(three, weights=lesson.weight)
+    faults = example_faults(machines, with_baseline=with_baseline)
+    target = np.array([group_target(each) for each in faults])
+    return TrainingSet(
+        all_names, np.array(values), target, np.array(machine), example_weights(faults)
     )
 
 
-def called(p: Floats, faults: list[tuple[str, ...]]) -> dict[str, tuple[int, Floats]]:
+def accuracy(p: Floats, training: TrainingSet) -> tuple[float, float]:
+    """First and first three, each fault weighing alike."""
+    rank = np.argsort(-p, axis=1)
+    right = np.take_along_axis(training.target > 0, rank, axis=1)
+    first, three = right[:, 0], right[:, :3].any(axis=1)
+    return float(np.average(first, weights=training.weight)), float(
+        np.average(three, weights=training.weight)
+    )
+
+
+def confusion(p: Floats, faults: list[tuple[str, ...]]) -> dict[str, tuple[int, Floats]]:
     """How recordings of each single fault are called: how many there are, and the share that each group comes first."""
     first = np.eye(len(GROUPS))[np.argmax(p, axis=1)]
     told = [each for each in GROUP_OF if each != "sound"]
@@ -104,7 +108,7 @@ def called(p: Floats, faults: list[tuple[str, ...]]) -> dict[str, tuple[int, Flo
     }
 
 
-def calls(found: dict[str, tuple[int, Floats]]) -> str:
+def confusion_text(found: dict[str, tuple[int, Floats]]) -> str:
     """The same as a table in words."""
 
     def shared(shares: Floats) -> str:
@@ -119,11 +123,11 @@ def calls(found: dict[str, tuple[int, Floats]]) -> str:
     )
 
 
-def learn(lesson: Lessons, seed: int) -> tuple[Learned, Floats]:
+def fit_and_validate(training: TrainingSet, seed: int) -> tuple[SignatureModel, Floats]:
     """Forest and networks with their temperature, and their tempered answers on machines they never saw."""
-    unseen = cross_votes(lesson, np.random.default_rng([seed, 1]))
-    temperature = fitted_temperature(unseen, lesson.target, lesson.weight)
-    return fit(lesson, SIZE, np.random.default_rng([seed, 2]), temperature), tempered(
+    unseen = cross_validated(training, np.random.default_rng([seed, 1]))
+    temperature = fitted_temperature(unseen, training.target, training.weight)
+    return fit(training, SIZE, np.random.default_rng([seed, 2]), temperature), tempered(
         unseen, temperature
     )
 
@@ -138,21 +142,25 @@ def main() -> None:
     options.add_argument("--out", type=Path, default=Path(__file__).parents[1] / MODEL_FILE)
     given = options.parse_args()
     with ProcessPoolExecutor(given.workers) as pool:
-        one = partial(examples_of, seed=given.seed, keep=given.keep)
+        one = partial(machine_examples, seed=given.seed, keep=given.keep)
         rehearsed = list(pool.map(one, range(given.machines)))
     machines = [each for each in rehearsed if len(each) > 1]
     arrays: dict[str, np.ndarray] = {}
     for kind in ("alone", "with_baseline"):
-        lesson = lessons(machines, with_baseline=kind == "with_baseline")
-        learned, unseen = learn(lesson, given.seed)
-        arrays |= pack(learned, kind)
-        arrays[f"{kind}.reliability"] = reliability(unseen, lesson.target, lesson.weight)
-        first, three = score(unseen, lesson)
+        training = training_set(machines, with_baseline=kind == "with_baseline")
+        model, unseen = fit_and_validate(training, given.seed)
+        arrays |= pack(model, kind)
+        arrays[f"{kind}.reliability"] = reliability(unseen, training.target, training.weight)
+        first, three = accuracy(unseen, training)
         print(
-            f"{kind}: {len(lesson.values)} recordings of {len(machines)} machines, unseen first {first:.3f}, "
-            f"first three {three:.3f}, temperature {learned.temperature:.2f}"
+            f"{kind}: {len(training.values)} recordings of {len(machines)} machines, unseen first {first:.3f}, "
+            f"first three {three:.3f}, temperature {model.temperature:.2f}"
         )
-        print(calls(called(unseen, faults_in(machines, with_baseline=kind == "with_baseline"))))
+        print(
+            confusion_text(
+                confusion(unseen, example_faults(machines, with_baseline=kind == "with_baseline"))
+            )
+        )
     np.savez_compressed(given.out, allow_pickle=False, **arrays)
 
 
