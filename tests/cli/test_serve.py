@@ -33,7 +33,7 @@ def test_the_demo_workshop_is_served_and_left_as_it_is(tmp_path):
                 page = answer.read().decode()
             assert "The Back Bench" in page
         with Store(where) as store:
-            assert len(store.jobs()) >= 12
+            assert len(store.jobs.lines()) >= 12
 
 
 class _serving:  # noqa: N801  # reads as a word in a with statement

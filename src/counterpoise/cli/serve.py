@@ -77,7 +77,7 @@ def _prepare(where: str, demo: bool) -> None:
     from counterpoise.workshop.store.store import Store
 
     with Store(where) as store:
-        if demo and not store.jobs():
+        if demo and not store.jobs.lines():
             from counterpoise.catalog.loader import families, load_family
             from counterpoise.workshop.demo.play import seed
 

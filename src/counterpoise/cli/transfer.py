@@ -83,7 +83,7 @@ def _write(file: Path, text: str, replace: bool) -> None:
 def _answer(done: Intaken, dry_run: bool) -> dict[str, Any]:
     return {
         "stored": not dry_run,
-        "count": len(done.parcels),
+        "count": len(done.job_files),
         "jobs": [job.number for job in done.jobs],
         "left_out": sorted({remark.line for remark in done.remarks if remark.left_out}),
         "remarks": [{"line": r.line, "text": r.text, "left_out": r.left_out} for r in done.remarks],
@@ -91,7 +91,7 @@ def _answer(done: Intaken, dry_run: bool) -> dict[str, Any]:
 
 
 def _sum(done: Intaken, dry_run: bool) -> str:
-    count = "1 job" if len(done.parcels) == 1 else f"{len(done.parcels)} jobs"
+    count = "1 job" if len(done.job_files) == 1 else f"{len(done.job_files)} jobs"
     left = len({remark.line for remark in done.remarks if remark.left_out})
     out = f" {left} {'line was' if left == 1 else 'lines were'} left out." if left else ""
     if dry_run:

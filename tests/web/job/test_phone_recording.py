@@ -39,7 +39,7 @@ def test_out_of_order_and_repeated_pieces_make_the_recording_of_the_file(
     again = client.post(base, json={"parts": len(sent), "top_rpm": 1100})
     assert (again.status_code, again.json()) == (201, whole)
     assert client.get(base).json()["recording"] == whole["recording"]
-    assert workshop.recordings.facts(whole["recording"]).top_rpm == 1100
+    assert workshop.recordings.metadata(whole["recording"]).top_rpm == 1100
 
     t_ms, acc = spin
     rows = "".join(

@@ -71,7 +71,7 @@ def test_the_told_top_speed_stays_with_the_recording(client, workshop, number):
     assert told["told_rpm"] == 1100
     assert "a programme of 1100 rpm" in client.get(where).text
     assert client.get(f"/api{where}&top_rpm=1300").json()["told_rpm"] == 1300
-    assert workshop.recordings.facts(told["recording"]).top_rpm == 1100
+    assert workshop.recordings.metadata(told["recording"]).top_rpm == 1100
 
 
 def test_put_down_it_is_soft_evidence_in_the_order_of_the_answers(client, workshop, number):

@@ -64,7 +64,7 @@ def test_what_is_no_sound_is_refused_in_words(client, workshop, number, spin, da
     assert answer.status_code == 422
     assert answer.json()["field"] == "sound"
     assert "/tmp" not in answer.text
-    assert workshop.recordings.facts(kept).sound == ""
+    assert workshop.recordings.metadata(kept).sound == ""
 
 
 def test_there_is_no_sound_without_its_recording(client, number):

@@ -44,7 +44,7 @@ def test_pieces_are_received_counted_reserved_and_undone(shop, store):
     assert refused.status_code == 422
     assert "1 reserved for job 1" in refused.text
     assert shop.post("/stock/movements/3", data={}).status_code == 303
-    assert store.shelf.book().lot(1).free == 1
+    assert store.stock.book().lot(1).free == 1
     assert "movement 3 undone" in shop.get("/stock/bench/pump").text
 
 
@@ -79,7 +79,7 @@ def test_parts_off_a_machine_go_on_the_shelf_from_its_page(shop, store):
     assert "Put them on the shelf" in shop.get("/jobs/1/parts").text
     form = {"piece": ["damper_set", "drum"], "place": "C1"}
     assert shop.post("/jobs/1/parts", data=form).headers["location"] == "/stock"
-    lots = store.shelf.book().lots
+    lots = store.stock.book().lots
     assert [(one.item, one.donor, one.maker, one.place) for one in lots] == [
         ("damper_set", 1, "Veltro", "C1"), ("drum", 1, "Veltro", "C1"),
     ]  # fmt: skip
@@ -95,10 +95,10 @@ def test_the_bench_says_what_the_shelf_saves_and_the_repair_takes_it(shop, store
     assert f'name="taken" value="{lot}:1" checked' in page
     form = {"repair": "replace_dampers", "taken": f"{lot}:1", "last": "1"}
     assert shop.post("/jobs/1/repairs", data=form).status_code == 303
-    found = store.shelf.book().lot(lot)
+    found = store.stock.book().lot(lot)
     assert (found.pieces, found.held, found.used) == (1, (), ((1, 1),))
     shop.post("/jobs/1/retractions", data={"entry": "2"})
-    assert store.shelf.book().lot(lot).pieces == 2
+    assert store.stock.book().lot(lot).pieces == 2
 
 
 def test_a_repair_that_takes_what_is_not_there_is_not_put_down(shop, lot):
@@ -143,12 +143,12 @@ def test_what_a_customer_agrees_to_is_reserved(shop, store, lot):
     said = {"answer": "repair_hand_back", "agreed_by": "Mrs Ode", "price_minor": paper["price_minor"], "used": True,
             "repairs": paper["repairs"]}  # fmt: skip
     assert shop.post("/api/jobs/2/quote", json=said).status_code == 201
-    assert store.shelf.book().lot(lot).held == ((2, 1),)
+    assert store.stock.book().lot(lot).held == ((2, 1),)
     assert shop.get("/api/jobs/2/estimate").json()["parts"][0]["ways"][1]["chosen"]
     page = shop.get("/jobs/2/estimate").text
     assert "1 x Set of dampers reserved for this job" in page
     shop.post("/jobs/2/shelf", data={"what": "release"})
-    assert store.shelf.book().lot(lot).held == ()
+    assert store.stock.book().lot(lot).held == ()
 
 
 def test_reserving_nothing_is_said(shop):

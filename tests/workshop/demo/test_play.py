@@ -23,6 +23,8 @@ from counterpoise.workshop.jobs.entries import Decision, Finding, Job
 from counterpoise.workshop.jobs.entry_checks import check_body
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.jobs.settings_checks import changed
+from counterpoise.workshop.services.families import Families
+from counterpoise.workshop.services.jobs import Jobs
 from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
 
@@ -41,7 +43,7 @@ def seeded(store, known):
 @pytest.mark.parametrize("page", range(len(BOOK)))
 def test_every_job_of_the_book_could_have_been_recorded_like_this(page, known):
     entries = entries_of(*BOOK[page])
-    assert Workshop(None, known).problems(entries) == []
+    assert Jobs(None, Families(known)).problems(entries) == []
     for index, entry in enumerate(entries):  # readings fall into the outcomes written beside them
         if isinstance(entry.body, Finding):
             assert (
@@ -145,7 +147,7 @@ def test_what_is_best_for_the_customer_and_what_the_repair_costs(machine, best, 
 def test_the_book_ends_today_and_keeps_the_figures_of_its_days(store, known):
     seed(store, known)
     today = store.now()[:10]
-    jobs = [store.job(line.number) for line in store.jobs()]
+    jobs = [store.jobs.get(line.number) for line in store.jobs.lines()]
     assert max(job.entries[0].at[:10] for job in jobs) == today
     assert any(job.parts_due > today for job in jobs)
     assert all(
@@ -161,9 +163,9 @@ def test_the_book_ends_today_and_keeps_the_figures_of_its_days(store, known):
 def test_the_shelf_of_the_invented_workshop_is_of_parts_that_the_catalog_knows(store):
     seed(store)
     family = load_family("front_loader")
-    lots, prices = store.shelf.book().lots, store.prices.book().prices
+    lots, prices = store.stock.book().lots, store.prices.book().prices
     assert {lot.item for lot in lots} <= set(family.parts) | set(family.assemblies)
-    assert any(lot.donor and store.job(lot.donor).intake.maker == lot.maker for lot in lots)
+    assert any(lot.donor and store.jobs.get(lot.donor).intake.maker == lot.maker for lot in lots)
     assert {price.line.part for price in prices} <= set(family.parts)
     seed(store)
-    assert len(store.shelf.book().lots) == len(lots)
+    assert len(store.stock.book().lots) == len(lots)

@@ -9,7 +9,7 @@ from counterpoise.catalog.family import FigureEntry
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import Closed, Entry, Figures, Job, Retraction
 from counterpoise.workshop.jobs.entry_checks import check_body
-from counterpoise.workshop.jobs.machine_figures import fitting, known_figures
+from counterpoise.workshop.jobs.machine_figures import figures_of_job, fitting
 
 FIGURES = {
     "dampers": FigureEntry(
@@ -41,16 +41,16 @@ def test_the_latest_standing_entry_holds_and_one_taken_back_lets_the_earlier_hol
         Figures({"dampers": 3.0, "springs": 2.0}, "told"),
         Figures({"dampers": 4.0}, "counted"),
     )
-    both = known_figures(job(first, second))
+    both = figures_of_job(job(first, second))
     assert (both["dampers"].value, both["dampers"].how, both["dampers"].entry) == (
         4.0,
         "counted",
         3,
     )
     assert both["springs"].entry == 2
-    back = known_figures(job(first, second, Retraction(3)))
+    back = figures_of_job(job(first, second, Retraction(3)))
     assert (back["dampers"].value, back["dampers"].entry) == (3.0, 2)
-    assert known_figures(job(first, Retraction(2))) == {}
+    assert figures_of_job(job(first, Retraction(2))) == {}
 
 
 @pytest.mark.parametrize(

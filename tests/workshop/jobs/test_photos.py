@@ -33,7 +33,7 @@ def _exif():
 def test_a_photo_loses_its_location_but_stays_upright(store):
     sent = _saved(_halves(), "JPEG", exif=_exif(), comment=b"SECRETREMARK")
     assert b"SECRETMAKER" in sent
-    kept = store.photo(store.add_photo(sent))
+    kept = store.photos.get(store.photos.add(sent))
     picture = Image.open(BytesIO(kept))
     assert picture.size == (40, 80)
     assert picture.getpixel((20, 10))[0] > 200  # what was left is now above
@@ -46,7 +46,7 @@ def test_a_photo_loses_its_location_but_stays_upright(store):
 
 @pytest.mark.parametrize("kind", ["PNG", "WEBP", "GIF", "BMP"])
 def test_other_kinds_of_picture_become_a_plain_jpeg(store, kind):
-    kept = store.photo(store.add_photo(_saved(_halves(), kind)))
+    kept = store.photos.get(store.photos.add(_saved(_halves(), kind)))
     picture = Image.open(BytesIO(kept))
     assert (picture.format, picture.size) == ("JPEG", (80, 40))
     assert picture.getpixel((10, 10))[0] > 200
@@ -55,21 +55,21 @@ def test_other_kinds_of_picture_become_a_plain_jpeg(store, kind):
 def test_texts_in_a_png_and_the_see_through_go(store):
     notes = PngImagePlugin.PngInfo()
     notes.add_text("place", "SECRETPLACE")
-    kept = store.photo(
-        store.add_photo(_saved(Image.new("RGBA", (9, 9), (0, 0, 0, 0)), "PNG", pnginfo=notes))
+    kept = store.photos.get(
+        store.photos.add(_saved(Image.new("RGBA", (9, 9), (0, 0, 0, 0)), "PNG", pnginfo=notes))
     )
     assert b"SECRET" not in kept
     assert min(Image.open(BytesIO(kept)).getpixel((4, 4))) > 250
 
 
 def test_a_large_photo_is_made_smaller(store):
-    kept = store.photo(store.add_photo(_saved(_halves((4000, 1000)), "JPEG")))
+    kept = store.photos.get(store.photos.add(_saved(_halves((4000, 1000)), "JPEG")))
     assert Image.open(BytesIO(kept)).size == (LONG_SIDE, LONG_SIDE // 4)
 
 
 def test_the_same_photo_is_kept_once(store):
     sent = _saved(_halves(), "PNG")
-    assert store.add_photo(sent) == store.add_photo(sent)
+    assert store.photos.add(sent) == store.photos.add(sent)
 
 
 @pytest.mark.parametrize(
@@ -97,11 +97,11 @@ def test_the_same_photo_is_kept_once(store):
 )
 def test_what_is_no_usable_photo_is_refused_with_the_remedy(store, data, message):
     with pytest.raises(InputError, match=message) as caught:
-        store.add_photo(data)
+        store.photos.add(data)
     assert caught.value.field == "photo"
     assert caught.value.remedy
 
 
 def test_a_photo_that_is_not_there(store):
     with pytest.raises(NotFoundError):
-        store.photo("nothing")
+        store.photos.get("nothing")

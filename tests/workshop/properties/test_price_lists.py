@@ -11,7 +11,7 @@ from counterpoise.errors import InputError
 from counterpoise.workshop.parts.number_formats import decimal_mark, read_price
 from counterpoise.workshop.parts.price_list import Habits, PriceLine, read_list
 from counterpoise.workshop.parts.prices import PriceList
-from counterpoise.workshop.store.price_rows import stand
+from counterpoise.workshop.store.prices import stand
 
 AMOUNTS = st.integers(1, 9_999_999)
 HABITS = ((".", ""), (",", ""), (".", ","), (",", "."), (",", " "), (".", "'"), (",", "\u00a0"))

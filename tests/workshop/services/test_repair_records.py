@@ -202,8 +202,8 @@ def test_export_and_import_by_the_terminal(tmp_path):
 
 
 def test_the_terminal_says_what_is_wrong_with_a_file(tmp_path, store):
-    store.create_job(INTAKE)  # a family that is not shipped
-    (tmp_path / "job.json").write_text(json.dumps(store.export_job(1)))
+    store.jobs.open(INTAKE)  # a family that is not shipped
+    (tmp_path / "job.json").write_text(json.dumps(store.jobs.export_json(1)))
     refused = _run("import", tmp_path / "job.json", "--store", tmp_path / "other.db")
     assert refused.exit_code == 2
     assert "family: there is no 'small'" in refused.stderr

@@ -38,7 +38,7 @@ def test_migrations_lay_down_what_the_tables_declare(sqlite_store, tmp_path):
 
 
 def test_the_database_is_opened_to_lose_nothing(sqlite_store):
-    with sqlite_store._reading() as connection:
+    with sqlite_store.database.reading() as connection:
         pragmas = {
             name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
             for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
@@ -52,7 +52,7 @@ def test_the_database_is_opened_to_lose_nothing(sqlite_store):
 
 
 def test_a_store_of_a_newer_version_is_left_alone(sqlite_store, tmp_path):
-    sqlite_store.create_job(INTAKE)
+    sqlite_store.jobs.open(INTAKE)
     sqlite_store.close()
     with sqlite3.connect(tmp_path / "workshop.db") as raw:
         raw.execute("UPDATE alembic_version SET version_num = '9999'")
@@ -85,7 +85,7 @@ from counterpoise.workshop.store.store import Store
 from counterpoise.workshop.jobs.entries import Intake
 sys.stdin.read(1)
 with Store(sys.argv[1]) as store:
-    print(store.create_job(Intake("small", "workshop", "One", ())).number)
+    print(store.jobs.open(Intake("small", "workshop", "One", ())).number)
 """
 
 

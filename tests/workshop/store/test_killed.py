@@ -22,7 +22,7 @@ from counterpoise.workshop.jobs.entries import Note
 who = sys.argv[2]
 with Store(sys.argv[1]) as store:
     for count in range(int(sys.argv[3])):
-        entry = store.append(1, Note(f"{who} {count} " + "x" * 3000), by=who)
+        entry = store.jobs.append(1, Note(f"{who} {count} " + "x" * 3000), by=who)
         print(entry.number, flush=True)
 """
 
@@ -51,7 +51,7 @@ def test_what_was_acknowledged_survives_a_kill(tmp_path_factory, after, delay):
     """The writer is killed a hair after its ``after``-th acknowledgement, wherever it then is."""
     path = tmp_path_factory.mktemp("killed") / "workshop.db"
     with Store(path) as store:
-        store.create_job(INTAKE)
+        store.jobs.open(INTAKE)
     writer = _writer(path, "writer")
     acknowledged = [int(writer.stdout.readline()) for _ in range(after)]
     signal.sigtimedwait([], delay)
@@ -59,25 +59,25 @@ def test_what_was_acknowledged_survives_a_kill(tmp_path_factory, after, delay):
     acknowledged += [int(line) for line in writer.communicate()[0].splitlines() if line]
     assert writer.returncode == -signal.SIGKILL
     with Store(path) as store:
-        numbers = [entry.number for entry in store.job(1).entries]
+        numbers = [entry.number for entry in store.jobs.get(1).entries]
         assert set(acknowledged) <= set(numbers)
         assert len(numbers) - 1 - len(acknowledged) in {
             0,
             1,
         }  # at most the one written but not yet told
-        assert store.append(1, Note("goes on")).number == numbers[-1] + 1
+        assert store.jobs.append(1, Note("goes on")).number == numbers[-1] + 1
     assert _sound(path)
 
 
 def test_two_processes_writing_to_one_job_lose_and_double_nothing(tmp_path):
     path = tmp_path / "workshop.db"
     with Store(path) as store:
-        store.create_job(INTAKE)
+        store.jobs.open(INTAKE)
     writers = [_writer(path, who, 60) for who in ("one", "two")]
     told = [[int(line) for line in writer.communicate(timeout=60)[0].split()] for writer in writers]
     assert [writer.returncode for writer in writers] == [0, 0]
     with Store(path) as store:
-        entries = store.job(1).entries
+        entries = store.jobs.get(1).entries
     assert (
         sorted(told[0] + told[1]) == [entry.number for entry in entries[1:]] == list(range(2, 122))
     )
@@ -91,9 +91,9 @@ def test_two_processes_writing_to_one_job_lose_and_double_nothing(tmp_path):
 def test_threads_may_share_a_store(store):
     from concurrent.futures import ThreadPoolExecutor
 
-    number = store.create_job(INTAKE).number
+    number = store.jobs.open(INTAKE).number
     with ThreadPoolExecutor(4) as pool:
         numbers = list(
-            pool.map(lambda count: store.append(number, Note(str(count))).number, range(40))
+            pool.map(lambda count: store.jobs.append(number, Note(str(count))).number, range(40))
         )
     assert sorted(numbers) == list(range(2, 42))

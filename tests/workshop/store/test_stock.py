@@ -233,7 +233,7 @@ with Store(sys.argv[1]) as store:
     got = 0
     for _ in range(10):
         try:
-            store.shelf.move([Move(1, "reserved", 1, int(sys.argv[2]))], "x")
+            store.stock.move([Move(1, "reserved", 1, int(sys.argv[2]))], "x")
             got += 1
         except InputError:
             pass
@@ -256,7 +256,7 @@ def test_two_programs_never_reserve_the_same_piece(tmp_path):
             process.stdin.flush()
         got = [int(process.communicate(timeout=120)[0]) for process in started]
         assert sum(got) == 7
-        lot = store.shelf.book().lot(1)
+        lot = store.stock.book().lot(1)
         assert (lot.free, sorted(held for _, held in lot.held)) == (0, sorted(n for n in got if n))
 
 

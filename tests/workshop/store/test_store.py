@@ -13,58 +13,64 @@ from counterpoise.workshop.store.store import Store
 
 
 def test_a_job_comes_back_as_it_was_recorded(store):
-    number = store.create_job(INTAKE, by="Ada").number
-    entry = store.append(number, Finding("play", "much", 2.0, 0.3, note="grey crumbs"), by="Ada")
-    job = store.job(number)
+    number = store.jobs.open(INTAKE, by="Ada").number
+    entry = store.jobs.append(
+        number, Finding("play", "much", 2.0, 0.3, note="grey crumbs"), by="Ada"
+    )
+    job = store.jobs.get(number)
     assert (job.intake, job.entries[0].by) == (INTAKE, "Ada")
     assert job.entries[1] == entry
     assert entry.number == 2
 
 
 def test_a_writer_who_has_not_seen_the_last_entry_is_refused(store):
-    number = store.create_job(INTAKE).number
-    store.append(number, Note("first"), expected_last=1)
+    number = store.jobs.open(INTAKE).number
+    store.jobs.append(number, Note("first"), expected_last=1)
     with pytest.raises(ConflictError, match="Somebody else wrote to job 1 in between"):
-        store.append(number, Note("second"), expected_last=1)
-    assert len(store.job(number).entries) == 2
+        store.jobs.append(number, Note("second"), expected_last=1)
+    assert len(store.jobs.get(number).entries) == 2
 
 
 def test_retraction_leaves_the_entry_in_place_but_not_standing(store):
-    number = store.create_job(INTAKE).number
-    store.append(number, Note("wrong machine"))
-    store.retract(number, 2, "not this one")
-    job = store.job(number)
+    number = store.jobs.open(INTAKE).number
+    store.jobs.append(number, Note("wrong machine"))
+    store.jobs.retract(number, 2, "not this one")
+    job = store.jobs.get(number)
     assert [entry.number for entry in job.entries] == [1, 2, 3]
     assert [entry.number for entry in job.standing] == [1]
     with pytest.raises(InputError, match="taken back already"):
-        store.retract(number, 2)
+        store.jobs.retract(number, 2)
 
 
 def test_a_job_never_loses_its_only_intake(store):
-    number = store.create_job(INTAKE).number
+    number = store.jobs.open(INTAKE).number
     with pytest.raises(InputError, match="record the intake again"):
-        store.append(number, Retraction(1))
+        store.jobs.append(number, Retraction(1))
     with pytest.raises(NotFoundError):
-        store.append(number, Retraction(2))
-    assert len(store.jobs()) == 1
+        store.jobs.append(number, Retraction(2))
+    assert len(store.jobs.lines()) == 1
 
 
 @pytest.mark.parametrize("number", [0, -1, 2, 2**31, 2**70])
 def test_a_job_that_does_not_exist_is_not_found(store, number):
-    store.create_job(INTAKE)
-    for attempt in (store.job, store.export_job, lambda n: store.append(n, Note("x"))):
+    store.jobs.open(INTAKE)
+    for attempt in (
+        store.jobs.get,
+        store.jobs.export_json,
+        lambda n: store.jobs.append(n, Note("x")),
+    ):
         with pytest.raises(NotFoundError, match=f"no job {number}"):
             attempt(number)
 
 
 def test_the_list_of_jobs_follows_corrections_and_endings(store):
-    first, second = (store.create_job(INTAKE).number for _ in range(2))
-    store.append(first, replace(INTAKE, title="Corrected", owner="workshop"))
-    store.append(first, Decision("part_out"))
-    store.append(first, Closed("part_out", received_minor=6000))
-    store.append(second, Closed("scrap"))
-    store.append(second, Retraction(2, "too early"))
-    newest, oldest = store.jobs()
+    first, second = (store.jobs.open(INTAKE).number for _ in range(2))
+    store.jobs.append(first, replace(INTAKE, title="Corrected", owner="workshop"))
+    store.jobs.append(first, Decision("part_out"))
+    store.jobs.append(first, Closed("part_out", received_minor=6000))
+    store.jobs.append(second, Closed("scrap"))
+    store.jobs.append(second, Retraction(2, "too early"))
+    newest, oldest = store.jobs.lines()
     assert (newest.number, newest.open, newest.ending) == (second, True, "")
     assert (oldest.title, oldest.owner, oldest.open) == ("Corrected", "workshop", False)
     assert (oldest.decision, oldest.ending, oldest.entries) == ("part_out", "part_out", 4)
@@ -83,28 +89,28 @@ def test_the_list_of_jobs_follows_corrections_and_endings(store):
 def test_entries_cannot_be_changed_behind_the_back_of_the_program(
     sqlite_store, tmp_path, statement
 ):
-    sqlite_store.create_job(INTAKE, by="Ada")
-    before = sqlite_store.job(1)
+    sqlite_store.jobs.open(INTAKE, by="Ada")
+    before = sqlite_store.jobs.get(1)
     with sqlite3.connect(tmp_path / "workshop.db", isolation_level=None) as raw:
         raw.execute("PRAGMA foreign_keys = ON")
         with pytest.raises(sqlite3.IntegrityError):
             raw.execute(statement)
     raw.close()
-    assert sqlite_store.job(1) == before
+    assert sqlite_store.jobs.get(1) == before
 
 
 def test_settings_are_kept_and_wrong_ones_change_nothing(sqlite_store, tmp_path):
     assert (
-        sqlite_store.change_settings(
+        sqlite_store.settings.change(
             {"labour_rate_minor": 5200, "workshop_name": "Bench"}
         ).labour_rate_minor
         == 5200
     )
-    assert sqlite_store.change_settings({"tools": ["torx"], "tax_percent": 19}).tools == ("torx",)
+    assert sqlite_store.settings.change({"tools": ["torx"], "tax_percent": 19}).tools == ("torx",)
     with pytest.raises(InputError):
-        sqlite_store.change_settings({"tax_percent": 7, "labour_rate_minor": -1})
+        sqlite_store.settings.change({"tax_percent": 7, "labour_rate_minor": -1})
     with Store(tmp_path / "workshop.db") as again:
-        settings = again.settings()
+        settings = again.settings.get()
     assert (settings.labour_rate_minor, settings.tax_percent, settings.tools) == (
         5200,
         19.0,
@@ -136,7 +142,7 @@ def test_settings_are_kept_and_wrong_ones_change_nothing(sqlite_store, tmp_path)
 )
 def test_a_wrong_setting_names_its_field_and_the_remedy(store, changes, field, message):
     with pytest.raises(InputError, match=message.replace("?", r"\?")) as caught:
-        store.change_settings(changes)
+        store.settings.change(changes)
     assert caught.value.field == field
 
 
@@ -149,16 +155,16 @@ def test_every_number_among_the_settings_has_its_limits():
 
 
 def test_scrap_may_cost_money(store):
-    assert store.change_settings({"scrap_minor": -2500}).scrap_minor == -2500
+    assert store.settings.change({"scrap_minor": -2500}).scrap_minor == -2500
 
 
 def test_a_recording_is_kept_byte_for_byte(store):
     data = bytes(range(256)) * 10
-    key = store.add_recording("spin.csv", data)
-    assert store.recording(key) == ("spin.csv", data)
-    assert store.add_recording("again.csv", data) == key
+    key = store.recordings.add("spin.csv", data)
+    assert store.recordings.get(key) == ("spin.csv", data)
+    assert store.recordings.add("again.csv", data) == key
     with pytest.raises(NotFoundError):
-        store.recording("nothing")
+        store.recordings.get("nothing")
 
 
 @pytest.mark.parametrize(
@@ -166,21 +172,21 @@ def test_a_recording_is_kept_byte_for_byte(store):
 )
 def test_a_recording_that_cannot_be_used_is_refused(store, data, message):
     with pytest.raises(InputError, match=message) as caught:
-        store.add_recording("spin.csv", data)
+        store.recordings.add("spin.csv", data)
     assert caught.value.field == "recording"
 
 
 def test_evidence_cannot_point_at_files_that_are_not_there(store):
-    number = store.create_job(INTAKE).number
+    number = store.jobs.open(INTAKE).number
     with pytest.raises(InputError, match="Send the file first"):
-        store.append(number, Note("look", photos=("0" * 32,)))
+        store.jobs.append(number, Note("look", photos=("0" * 32,)))
     with pytest.raises(InputError, match="recording"):
-        store.append(number, Finding("play", "much", recording="0" * 32))
-    assert len(store.job(number).entries) == 1
+        store.jobs.append(number, Finding("play", "much", recording="0" * 32))
+    assert len(store.jobs.get(number).entries) == 1
 
 
 def test_what_could_not_be_read_back_is_not_stored(store):
-    number = store.create_job(INTAKE).number
+    number = store.jobs.open(INTAKE).number
     for body in (
         Note("\0"),
         Note("\ud800"),
@@ -188,27 +194,27 @@ def test_what_could_not_be_read_back_is_not_stored(store):
         Finding("play", "much", float("nan")),
     ):
         with pytest.raises(InputError):
-            store.append(number, body)
-    assert len(store.job(number).entries) == 1
+            store.jobs.append(number, body)
+    assert len(store.jobs.get(number).entries) == 1
 
 
 def test_a_full_disk_loses_nothing_and_says_so(sqlite_store):
-    number = sqlite_store.create_job(INTAKE).number
+    number = sqlite_store.jobs.open(INTAKE).number
 
     def full(connection, _record):
         connection.execute("PRAGMA max_page_count = 60")
 
-    event.listen(sqlite_store._engine, "connect", full)
-    sqlite_store._engine.dispose()
+    event.listen(sqlite_store.database.engine, "connect", full)
+    sqlite_store.database.engine.dispose()
     stored = []
     with pytest.raises(StoreError, match=r"could not be written: .*full"):
-        stored.extend(sqlite_store.append(number, Note("x" * 9000)) for _ in range(60))
-    event.remove(sqlite_store._engine, "connect", full)
-    sqlite_store._engine.dispose()
-    kept = sqlite_store.job(number).entries
+        stored.extend(sqlite_store.jobs.append(number, Note("x" * 9000)) for _ in range(60))
+    event.remove(sqlite_store.database.engine, "connect", full)
+    sqlite_store.database.engine.dispose()
+    kept = sqlite_store.jobs.get(number).entries
     assert kept[1:] == tuple(stored)
     assert stored
-    assert sqlite_store.append(number, Note("room again")).number == kept[-1].number + 1
+    assert sqlite_store.jobs.append(number, Note("room again")).number == kept[-1].number + 1
 
 
 @pytest.mark.parametrize("where", ["sqlite://", "sqlite:///:memory:"])

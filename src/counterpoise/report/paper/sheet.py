@@ -10,7 +10,7 @@ from counterpoise.report.words import numbers as words
 from counterpoise.report.words.entry_lines import OWNERS, EntryLine, figure_words, lines
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.jobs.entries import Intake, Job
-from counterpoise.workshop.jobs.machine_figures import known_figures
+from counterpoise.workshop.jobs.machine_figures import figures_of_job
 from counterpoise.workshop.jobs.settings import Settings
 
 _MOST_SUSPECTS = 5
@@ -142,7 +142,7 @@ def _machine(intake: Intake, family: Family, job: Job) -> tuple[Row, ...]:
         "Age": words.age(intake.age_years),
         "Sort": "; ".join(known),
         "Its own figures": "; ".join(
-            figure_words(one.id, one.value, family) for one in known_figures(job).values()
+            figure_words(one.id, one.value, family) for one in figures_of_job(job).values()
         ),
         "Whose": OWNERS[intake.owner],
         "Owner": intake.contact,

@@ -23,7 +23,7 @@ from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import NOTHING, Supply
 from counterpoise.workshop.services.workshop import Workshop
-from counterpoise.workshop.store.store import JobLine
+from counterpoise.workshop.store.jobs import JobLine
 
 
 @dataclass(frozen=True, slots=True)

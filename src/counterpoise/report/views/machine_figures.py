@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from counterpoise.report.words.entry_lines import HOW
 from counterpoise.report.words.numbers import number, read_number
 from counterpoise.workshop.jobs.entries import Figures, How
-from counterpoise.workshop.jobs.machine_figures import Known, fitting, known_figures
+from counterpoise.workshop.jobs.machine_figures import Known, figures_of_job, fitting
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family, FigureEntry
@@ -82,7 +82,7 @@ def known_words(known: Known) -> str:
 
 def own_figures(job: Job, family: Family) -> OwnFigures:
     """All figures the machine can have, with what the job holds of them."""
-    known = known_figures(job)
+    known = figures_of_job(job)
     lines = tuple(_line(entry, known.get(entry.id)) for entry in fitting(family, job))
     return OwnFigures(job.number, job.entries[-1].number, lines)
 
@@ -100,7 +100,7 @@ def _line(entry: FigureEntry, known: Known | None) -> FigureLine:
 def own_machine(job: Job, family: Family) -> OwnMachine:
     """The job's figures for the machine in motion."""
     fit = {entry.id for entry in fitting(family, job)}
-    known = {key: one for key, one in known_figures(job).items() if key in fit}
+    known = {key: one for key, one in figures_of_job(job).items() if key in fit}
     named = {key: family.figures[key].twin or "" for key in known}
     held = {
         named[key]: round(one.value * family.figures[key].scale, 9)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from counterpoise.errors import ConflictError
 from counterpoise.report.views.recording import keep
-from counterpoise.workshop.store.uploads import Arrived
+from counterpoise.workshop.store.uploads import UploadProgress
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,14 +48,14 @@ class RecordSheet:
 def record_sheet(workshop: Workshop, number: int) -> RecordSheet:
     """Return what to know before recording. Raises NotFoundError."""
     named = [getattr(entry.body, "recording", "") for entry in workshop.jobs.get(number).standing]
-    told = [workshop.recordings.facts(each).top_rpm for each in named if each]
+    told = [workshop.recordings.metadata(each).top_rpm for each in named if each]
     last = next((rpm for rpm in reversed(told) if rpm is not None), None)
     return RecordSheet(number, CAUTIONS, STEPS, last, dict(workshop.uploads.unfinished(number)))
 
 
 def keep_piece(
     workshop: Workshop, number: int, capture: str, part: tuple[int, Sequence[Row]]
-) -> Arrived:
+) -> UploadProgress:
     """Keep a piece (its number, rows of time in ms and three accelerations in m/s2); return what has come so far.
 
     The same piece may come again. Raises NotFoundError, ConflictError, InputError.

@@ -16,7 +16,7 @@ from counterpoise.spin.proof import CANNOT_TELL, LOAD_ADVICE, PASS, ComparedFigu
 from counterpoise.spin.reading import Reading
 from counterpoise.spin.summary import ReadingData, reading_data
 from counterpoise.workshop.jobs.entries import COULD_NOT_TELL, Body, Finding, Note, Proof
-from counterpoise.workshop.jobs.job_file import Facts
+from counterpoise.workshop.jobs.job_file import RecordingMetadata
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
@@ -94,7 +94,7 @@ def keep(workshop: Workshop, number: int, file: tuple[str, bytes], top_rpm: floa
     workshop.jobs.get(number)
     read_bytes(file[1], top_rpm)
     return workshop.recordings.add(
-        Path(file[0]).name or "recording.csv", file[1], Facts(top_rpm=top_rpm)
+        Path(file[0]).name or "recording.csv", file[1], RecordingMetadata(top_rpm=top_rpm)
     )
 
 
@@ -104,7 +104,7 @@ def answer(
     """What a kept recording says in a job; ``top_rpm`` None: as told with it. Raises NotFoundError, RecordingError."""
     job = workshop.jobs.get(number)
     name, data = workshop.recordings.get(recording)
-    facts = workshop.recordings.facts(recording)
+    facts = workshop.recordings.metadata(recording)
     top_rpm = top_rpm or facts.top_rpm
     reading = read_bytes(data, top_rpm)
     sound = _kept(workshop, _sound(job), recording, top_rpm)
@@ -161,7 +161,7 @@ def figure(
 ) -> bytes:
     """Speed and shake as SVG; for a recording from after a repair, before and after in one."""
     job = workshop.jobs.get(number)
-    top_rpm = top_rpm or workshop.recordings.facts(recording).top_rpm
+    top_rpm = top_rpm or workshop.recordings.metadata(recording).top_rpm
     reading = read_bytes(workshop.recordings.get(recording)[1], top_rpm)
     before = _kept(workshop, _before(job), recording, top_rpm) if role == "after" else None
     return svg(proof_figure(before, reading) if before else spin_figure(reading))
@@ -171,7 +171,7 @@ def reading_of(workshop: Workshop, recording: str, top_rpm: float | None = None)
     """A kept recording, read. Raises NotFoundError, RecordingError."""
     return read_bytes(
         workshop.recordings.get(recording)[1],
-        top_rpm or workshop.recordings.facts(recording).top_rpm,
+        top_rpm or workshop.recordings.metadata(recording).top_rpm,
     )
 
 
@@ -211,7 +211,7 @@ def _kept(workshop: Workshop, kept: str, recording: str, top_rpm: float | None) 
     if not kept or kept == recording:
         return None
     return read_bytes(
-        workshop.recordings.get(kept)[1], workshop.recordings.facts(kept).top_rpm or top_rpm
+        workshop.recordings.get(kept)[1], workshop.recordings.metadata(kept).top_rpm or top_rpm
     )
 
 

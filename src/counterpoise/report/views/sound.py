@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from counterpoise.report.views.read_cache import sound_of
 from counterpoise.spin.audio.sound_data import SoundData, ToneData
-from counterpoise.workshop.jobs.job_file import Facts
+from counterpoise.workshop.jobs.job_file import RecordingMetadata
 
 if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
@@ -37,13 +37,13 @@ def keep_sound(
 ) -> None:
     """Keep the (name, bytes) of a WAV beside a recording, if it can be read. Raises NotFoundError, RecordingError."""
     name, data = workshop.recordings.get(recording)
-    sound_of(file[1], data, workshop.recordings.facts(recording).top_rpm, start_s)
+    sound_of(file[1], data, workshop.recordings.metadata(recording).top_rpm, start_s)
     kept = workshop.recordings.add(Path(file[0]).name or "sound.wav", file[1])
-    workshop.recordings.add(name, data, Facts(sound=kept, sound_start_s=start_s))
+    workshop.recordings.add(name, data, RecordingMetadata(sound=kept, sound_start_s=start_s))
 
 
 def sound_answer(
-    workshop: Workshop, recording: tuple[bytes, float | None], facts: Facts, reached_rpm: float
+    workshop: Workshop, recording: tuple[bytes, float | None], facts: RecordingMetadata, reached_rpm: float
 ) -> SoundAnswer | None:  # fmt: skip
     """What the sound of a recording (bytes, told top speed) says; None where it has none."""
     if not facts.sound:

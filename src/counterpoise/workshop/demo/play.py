@@ -14,7 +14,7 @@ from counterpoise.workshop.demo.jobs import BOOK, FIRST_DAY
 from counterpoise.workshop.demo.machines import IN_PARTS, MACHINES, MENDED, TOO_DEAR, Machine, Said
 from counterpoise.workshop.demo.stock import fill
 from counterpoise.workshop.jobs.entries import Body, Closed, Entry, Intake, Job, Note
-from counterpoise.workshop.jobs.job_file import Parcel
+from counterpoise.workshop.jobs.job_file import JobFile
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -54,15 +54,17 @@ def seed(store: Store, known: Mapping[str, Family] | None = None) -> list[Job]:
     The book ends today. Of the three machines all is known and nothing decided yet. ``known``: the families by id, so
     that closings keep the figures of their day.
     """
-    if store.jobs():
+    if store.jobs.lines():
         return []
-    settings = store.change_settings(SETTINGS)
+    settings = store.settings.change(SETTINGS)
     latest: list[tuple[str, str, tuple[Body | timedelta, ...]]] = [
         (at, one.by, (one.intake, *one.findings)) for at, one in zip(_LATEST, MACHINES, strict=True)
     ]
     days = (date.fromisoformat(store.now()[:10]) - FIRST_DAY).days
     made = [entries_of(opened, by, steps, days) for opened, by, steps in [*BOOK, *latest]]
-    jobs = store.add_all(Parcel(_with_terms(entries, known or {}, settings)) for entries in made)
+    jobs = store.jobs.add_all(
+        JobFile(_with_terms(entries, known or {}, settings)) for entries in made
+    )
     fill(store, jobs)
     return jobs
 

@@ -39,7 +39,7 @@ def fill(store: Store, jobs: Iterable[Job]) -> None:
     ]
     store.prices.add(SUPPLIER, LIST, lines, _BY)
     donor = next((job.number for job in jobs if job.intake.title.startswith(_DONOR)), None)
-    store.shelf.receive(
+    store.stock.receive(
         [
             _off(donor, "belt_motor", "C1", 0.95),
             _off(donor, "door_lock", "B2", 0.97),

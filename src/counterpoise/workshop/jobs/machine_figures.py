@@ -113,7 +113,7 @@ def _slip(entry: FigureEntry, value: float) -> str:
     return f"Did you mean {meant[0]:.3g}{unit}? {allowed}" if meant and not entry.whole else allowed
 
 
-def known_figures(job: Job) -> Mapping[str, Known]:
+def figures_of_job(job: Job) -> Mapping[str, Known]:
     """Return what the job holds of its machine, by figure; the latest standing entry goes before earlier ones."""
     found: dict[str, Known] = {}
     for entry in job.standing:
@@ -136,4 +136,4 @@ def fitting(family: Family, job: Job) -> tuple[FigureEntry, ...]:
     )
 
 
-__all__ = ["Known", "check_figures", "fitting", "known_figures"]
+__all__ = ["Known", "check_figures", "figures_of_job", "fitting"]

@@ -80,7 +80,7 @@ def changed(settings: Settings, changes: Mapping[str, Any]) -> Settings:
     )
 
 
-def plain(value: Any) -> Any:
+def to_json(value: Any) -> Any:
     """Return a setting's value as it is stored."""
     return list(value) if isinstance(value, tuple) else value
 

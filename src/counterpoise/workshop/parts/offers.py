@@ -16,7 +16,7 @@ from counterpoise.money.part_offers import Offer, cheapest
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.prices import Price, PriceBook
-from counterpoise.workshop.parts.stock import Lot, ShelfBook
+from counterpoise.workshop.parts.stock import Lot, StockBook
 
 CATALOG = "catalog"
 Offers = Mapping[str, tuple[Offer, ...]]
@@ -94,17 +94,17 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class Stores:
+class PartSources:
     """Where parts come from: the prices that stand, and the shelf."""
 
     prices: PriceBook
-    shelf: ShelfBook
+    stock: StockBook
 
     def supply(self, family: Family, settings: Settings, job: Job) -> Supply:
         """What the parts of this job can be had for."""
         asker = _Asker(family, job)
         lots = [
-            lot for lot in self.shelf.lots if lot.family == family.id and lot.item in family.parts
+            lot for lot in self.stock.lots if lot.family == family.id and lot.item in family.parts
         ]
         listed = asker.listed(self.prices.standing(family.id))
         sure = _by_item(
@@ -121,7 +121,7 @@ class Stores:
             unsure=_by_item(
                 (lot.item, asker.offer(lot, lot.free_for(job.number))) for lot in unsure
             ),
-            on_shelf=on_shelf(self.shelf, family.id),
+            on_shelf=on_shelf(self.stock, family.id),
             held=_held(lots, job.number),
         )
 
@@ -161,7 +161,7 @@ def whole_ones(family: Family, assembly: AssemblyEntry, stocked: Mapping[str, in
     return min(stocked.get(piece, 0) for piece in pieces_of(family, assembly)) if stocked else 0
 
 
-def on_shelf(book: ShelfBook, family: str) -> dict[str, int]:
+def on_shelf(book: StockBook, family: str) -> dict[str, int]:
     """How many used pieces of each item lie there for nobody in particular."""
     found: dict[str, int] = {}
     for lot in book.lots:

@@ -95,7 +95,7 @@ class Lot:
 
 
 @dataclass(frozen=True)
-class ShelfBook:
+class StockBook:
     """All lots, also those that are empty, as the store had them when ``mark`` was its last movement."""
 
     mark: int

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.jobs.job_file import Parcel
+from counterpoise.workshop.jobs.job_file import JobFile
 from counterpoise.workshop.services.repair_records import (
     Foreign,
     Remark,
@@ -24,9 +24,9 @@ MOST_BYTES = 200 * 1024 * 1024
 
 @dataclass(frozen=True, slots=True)
 class Intaken:
-    """What a file came to: the parcels that can be stored, the jobs once they are, and what could not be used."""
+    """What a file came to: the job_files that can be stored, the jobs once they are, and what could not be used."""
 
-    parcels: tuple[Parcel, ...]
+    job_files: tuple[JobFile, ...]
     remarks: tuple[Remark, ...] = ()
     jobs: tuple[Job, ...] = ()
 
@@ -49,7 +49,7 @@ def read_file(workshop: Workshop, data: bytes, family: str = "front_loader") -> 
 def take_in(workshop: Workshop, data: bytes, family: str = "front_loader") -> Intaken:
     """Read a file and store all that can be used of it, in one go."""
     read = read_file(workshop, data, family)
-    return Intaken(read.parcels, read.remarks, tuple(workshop.jobs.add_all(read.parcels)))
+    return Intaken(read.job_files, read.remarks, tuple(workshop.jobs.add_all(read.job_files)))
 
 
 def _text(data: bytes) -> str:
@@ -77,10 +77,10 @@ def _json(text: str) -> object:
 def _new_to(workshop: Workshop, foreign: Foreign) -> Intaken:
     """Leave out what the store already holds, and what the catalog refuses."""
     seen = {line.title for line in workshop.jobs.lines()}
-    parcels, remarks = [], list(foreign.remarks)
-    for line, parcel in foreign.jobs:
-        title = getattr(parcel.entries[0].body, "title", "")
-        problems = workshop.jobs.problems(parcel.entries)
+    job_files, remarks = [], list(foreign.remarks)
+    for line, job_file in foreign.jobs:
+        title = getattr(job_file.entries[0].body, "title", "")
+        problems = workshop.jobs.problems(job_file.entries)
         if title in seen:
             remarks.append(
                 Remark(line, f"{title} is in the store already: left out", left_out=True)
@@ -89,5 +89,5 @@ def _new_to(workshop: Workshop, foreign: Foreign) -> Intaken:
             remarks += [Remark(line, f"{problem}: left out", left_out=True) for problem in problems]
         else:
             seen.add(title)
-            parcels.append(parcel)
-    return Intaken(tuple(parcels), tuple(sorted(remarks, key=lambda remark: remark.line)))
+            job_files.append(job_file)
+    return Intaken(tuple(job_files), tuple(sorted(remarks, key=lambda remark: remark.line)))

@@ -17,7 +17,8 @@ from counterpoise.workshop.jobs.entries import (
     Retraction,
 )
 from counterpoise.workshop.jobs.entry_checks import check_body
-from counterpoise.workshop.jobs.job_file import Parcel, parcel_from_json
+from counterpoise.workshop.jobs.job_file import JobFile
+from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
     from counterpoise.workshop.parts.offers import Supply
     from counterpoise.workshop.services.families import Families
-    from counterpoise.workshop.store.store import JobLine, Store
+    from counterpoise.workshop.store.jobs import JobLine
+    from counterpoise.workshop.store.store import Store
 
 
 class Jobs:
@@ -39,11 +41,11 @@ class Jobs:
 
     def get(self, number: int) -> Job:
         """A job with all its entries. Raises NotFoundError."""
-        return self._store.job(number)
+        return self._store.jobs.get(number)
 
     def lines(self) -> list[JobLine]:
         """One line for each job, newest first; empty where no machine ever came in."""
-        return self._store.jobs()
+        return self._store.jobs.lines()
 
     def family_of(self, number: int) -> Family:
         """The family of a job's machine. Raises NotFoundError, InputError for an unknown family."""
@@ -52,10 +54,12 @@ class Jobs:
     def supply(self, job: Job) -> Supply:
         """What a job's parts can be had for: from the shelf, by suppliers' lists, by the catalog."""
         # a list of jobs needs none of it
-        from counterpoise.workshop.parts.offers import Stores
+        from counterpoise.workshop.parts.offers import PartSources
 
-        stores = Stores(self._store.prices.book(), self._store.shelf.book())
-        return stores.supply(self._families.named(job.intake.family), self._store.settings(), job)
+        stores = PartSources(self._store.prices.book(), self._store.stock.book())
+        return stores.supply(
+            self._families.named(job.intake.family), self._store.settings.get(), job
+        )
 
     # --- write ---
 
@@ -70,7 +74,7 @@ class Jobs:
         for number, body in enumerate(bodies, 1):
             checked = check_body(family, Job(0, tuple(entries)) if entries else None, body)
             entries.append(Entry(number, self._store.now(), by, checked))
-        return self._store.add(Parcel(tuple(entries)))
+        return self._store.jobs.add(JobFile(tuple(entries)))
 
     def record(
         self, job_number: int, body: Body, by: str = "", expected_last: int | None = None,
@@ -86,7 +90,7 @@ class Jobs:
         family = self._families.named(job.intake.family)
         checked = check_body(family, job, self._with_terms(family, job, body))
         last = job.entries[-1].number if expected_last is None else expected_last
-        return self._store.append(job_number, checked, by, last, taken)
+        return self._store.jobs.append(job_number, checked, by, last, taken)
 
     def _with_terms(self, family: Family, job: Job, body: Body) -> Body:
         """A closing keeps the figures of its day; everything else stays as it is."""
@@ -95,7 +99,7 @@ class Jobs:
         # brings in the planner's side of the catalog
         from counterpoise.workshop.billing.ledger import terms_now
 
-        terms = terms_now(family, self._store.settings(), job, self.supply(job))
+        terms = terms_now(family, self._store.settings.get(), job, self.supply(job))
         return replace(body, terms=terms)
 
     def reopen(
@@ -118,25 +122,25 @@ class Jobs:
 
     def export(self, number: int) -> dict[str, Any]:
         """A job with its photos and recordings as JSON values. Raises NotFoundError."""
-        return self._store.export_job(number)
+        return self._store.jobs.export_json(number)
 
-    def check_import(self, data: object) -> Parcel:
+    def check_import(self, data: object) -> JobFile:
         """Check all of an exported job against the catalog. Raises InputError that lists the mistakes."""
-        parcel = parcel_from_json(data)
-        problems = self.problems(parcel.entries)
+        job_file = job_file_from_json(data)
+        problems = self.problems(job_file.entries)
         if problems:
             raise InputError(
                 "Nothing was imported:\n" + "\n".join(f"  {problem}" for problem in problems)
             )
-        return parcel
+        return job_file
 
     def take_in(self, data: object) -> Job:
         """Store an exported job under a new number, all or nothing. Raises InputError."""
-        return self._store.add(self.check_import(data))
+        return self._store.jobs.add(self.check_import(data))
 
-    def add_all(self, parcels: Sequence[Parcel]) -> tuple[Job, ...]:
+    def add_all(self, job_files: Sequence[JobFile]) -> tuple[Job, ...]:
         """Store whole jobs that were checked before, in one transaction."""
-        return tuple(self._store.add_all(parcels))
+        return tuple(self._store.jobs.add_all(job_files))
 
     def problems(self, entries: Sequence[Entry]) -> list[str]:
         """What is wrong with entries, by path, as if each were recorded now; empty where nothing is."""

@@ -16,7 +16,7 @@ from io import StringIO
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import Body, Closed, Entry, Intake
 from counterpoise.workshop.jobs.entry_checks import OLDEST_YEARS
-from counterpoise.workshop.jobs.job_file import Parcel
+from counterpoise.workshop.jobs.job_file import JobFile
 
 NEEDED = ("id", "repair_status", "event_date")
 _PRODUCT = ("partner_product_category", "product_category")
@@ -64,7 +64,7 @@ class Remark:
 class Foreign:
     """What was read: (line, job) in the order of the lines, and the remarks."""
 
-    jobs: tuple[tuple[int, Parcel], ...]
+    jobs: tuple[tuple[int, JobFile], ...]
     remarks: tuple[Remark, ...]
 
 
@@ -86,16 +86,16 @@ def read_foreign(text: str, family: str = "front_loader") -> Foreign:
             field=missing[0],
             remedy=f"Needed are {', '.join(NEEDED)}",
         )
-    jobs: list[tuple[int, Parcel]] = []
+    jobs: list[tuple[int, JobFile]] = []
     remarks: list[Remark] = []
     try:
         for row in reader:
             record = _Record(
                 {str(key): str(value).strip() for key, value in row.items()}, reader.line_num
             )
-            parcel = record.parcel(family)
+            job_file = record.job_file(family)
             remarks += record.remarks
-            jobs += [(record.line, parcel)] if parcel else []
+            jobs += [(record.line, job_file)] if job_file else []
     except csv.Error as error:
         raise InputError(
             f"Line {reader.line_num} cannot be read: {error}", remedy="Save the table as CSV again"
@@ -110,7 +110,7 @@ class _Record:
         self.row, self.line = row, line
         self.remarks: list[Remark] = []
 
-    def parcel(self, family: str) -> Parcel | None:
+    def job_file(self, family: str) -> JobFile | None:
         """Return the job, or None where the line is of no use."""
         when = self._date()
         useless = self._useless()
@@ -126,7 +126,7 @@ class _Record:
         elif status == "unknown":
             self._say("repair_status is unknown: the job stays open")
         at = f"{when.isoformat()}T12:00:00Z"  # a record has a day, no hour
-        return Parcel(
+        return JobFile(
             tuple(Entry(number, at, "import", body) for number, body in enumerate(bodies, 1))
         )
 

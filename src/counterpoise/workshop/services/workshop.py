@@ -8,9 +8,6 @@ from typing import TYPE_CHECKING, Any
 from counterpoise.errors import InputError
 from counterpoise.workshop.services.families import Families
 from counterpoise.workshop.services.jobs import Jobs
-from counterpoise.workshop.services.photos import Photos
-from counterpoise.workshop.services.recordings import Recordings
-from counterpoise.workshop.services.uploads import Uploads
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -31,11 +28,11 @@ class Workshop:
         self.store = store
         self.families = Families(families)
         self.jobs = Jobs(store, self.families)
-        self.stock = store.shelf
+        self.stock = store.stock
         self.prices = store.prices
-        self.recordings = Recordings(store)
-        self.photos = Photos(store)
-        self.uploads = Uploads(store)
+        self.recordings = store.recordings
+        self.photos = store.photos
+        self.uploads = store.uploads
 
     def now(self) -> str:
         """The time that goes on an entry written now: UTC, ISO 8601 to the second."""
@@ -47,7 +44,7 @@ class Workshop:
 
     def settings(self) -> Settings:
         """The workshop's settings."""
-        return self.store.settings()
+        return self.store.settings.get()
 
     def change_settings(self, changes: Mapping[str, Any]) -> Settings:
         """Change settings and return all of them; the currency stays that of the catalog's prices.
@@ -62,7 +59,7 @@ class Workshop:
                 field="currency",
                 remedy="Keep the currency, or give the catalog prices in the other one",
             )
-        return self.store.change_settings(changes)
+        return self.store.settings.change(changes)
 
     def assess(self, number: int, *, careful: bool = False) -> Assessment:
         """Suspects, next step, rivals and worth of a job; ``careful`` also where the settings are not.

@@ -6,41 +6,40 @@ The lot is locked while a movement is checked, so that two people cannot reserve
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import Connection, func, select
 
-from counterpoise.workshop.parts.stock import Lot, Move, Movement, Receipt, ShelfBook
-from counterpoise.workshop.store import stock_rows as shelf_rows
-from counterpoise.workshop.store.price_rows import Transaction
+from counterpoise.workshop.parts.stock import Lot, Move, Movement, Receipt, StockBook
+from counterpoise.workshop.store import stock_rows
+from counterpoise.workshop.store.database import Database
 from counterpoise.workshop.store.tables import LotRow, MovementRow
 
 
-class Shelf:
-    """The shelf of a store."""
+class Stock:
+    """The stock of a store."""
 
-    def __init__(
-        self, reading: Transaction, writing: Transaction, clock: Callable[[], str]
-    ) -> None:
-        self._reading, self._writing, self._clock = reading, writing, clock
-        self._book = ShelfBook(-1)
+    def __init__(self, database: Database) -> None:
+        self._database = database
+        self._book = StockBook(-1)
 
-    def book(self) -> ShelfBook:
+    def book(self) -> StockBook:
         """All lots; read anew only where something moved since."""
-        with self._reading() as connection:
+        with self._database.reading() as connection:
             mark = connection.execute(
                 select(func.coalesce(func.max(MovementRow.number), 0))
             ).scalar_one()
             if mark != self._book.mark:
-                self._book = ShelfBook(mark, tuple(_lots(connection)))
+                self._book = StockBook(mark, tuple(_lots(connection)))
             return self._book
 
     def receive(self, receipts: Sequence[Receipt], by: str) -> tuple[int, ...]:
         """Put pieces on the shelf, all of them or none, and return the numbers of their lots. Raises InputError."""
-        with self._writing() as connection:
+        with self._database.writing() as connection:
             return tuple(
-                shelf_rows.receive(connection, receipt, by, self._clock()) for receipt in receipts
+                stock_rows.receive(connection, receipt, by, self._database.clock())
+                for receipt in receipts
             )
 
     def move(
@@ -51,23 +50,25 @@ class Shelf:
         ``expected_last`` is the last movement of the (one) lot that the writer had seen. Raises InputError,
         NotFoundError, ConflictError.
         """
-        with self._writing() as connection:
+        with self._database.writing() as connection:
             return tuple(
-                shelf_rows.move(connection, move, by, self._clock(), expected_last=expected_last)
+                stock_rows.move(
+                    connection, move, by, self._database.clock(), expected_last=expected_last
+                )
                 for move in moves
             )
 
     def undo(self, movement: int, by: str) -> int:
         """Put the opposite of a movement down and return the number of its lot. Raises InputError, NotFoundError."""
-        with self._writing() as connection:
-            return shelf_rows.undo(connection, movement, by, self._clock())
+        with self._database.writing() as connection:
+            return stock_rows.undo(connection, movement, by, self._database.clock())
 
     def movements(self, lots: Sequence[int]) -> tuple[Movement, ...]:
         """What happened to these lots, newest first."""
         chosen = (
             select(MovementRow).where(MovementRow.lot.in_(lots)).order_by(MovementRow.number.desc())
         )
-        with self._reading() as connection:
+        with self._database.reading() as connection:
             rows = connection.execute(chosen).all()
         gone = {row.undoes for row in rows}
         return tuple(_movement(row, row.number in gone) for row in rows)

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, func, select
 from counterpoise.errors import ConflictError, InputError, NotFoundError
 from counterpoise.money.shelf import Holding, effect
 from counterpoise.workshop.jobs.entry_json import read_text
+from counterpoise.workshop.store.database import LARGEST_KEY, LONGEST_NAME
 from counterpoise.workshop.store.job_rows import job_exists, new_key
 from counterpoise.workshop.store.tables import LotRow, MovementRow
 
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 
     from counterpoise.workshop.parts.stock import Move, Receipt
 
-_LARGEST = 2**31 - 1
 _MOST_MINOR = 100_000_00
 _LONGEST = 80
 _FREE = {"at": "", "by": "", "job": None, "entry": None, "place": "", "note": "", "undoes": None}
@@ -74,7 +74,7 @@ def move(
 def undo(connection: Connection, number: int, by: str, now: str) -> int:
     """Add the opposite of a movement and return the number of its lot."""
     row = connection.execute(
-        select(MovementRow).where(MovementRow.number == min(number, _LARGEST))
+        select(MovementRow).where(MovementRow.number == min(number, LARGEST_KEY))
     ).first()
     if row is None:
         raise NotFoundError(f"There is no movement {number}")
@@ -119,7 +119,7 @@ def release_all(connection: Connection, job: int, by: str, now: str) -> None:
 def holding_of(connection: Connection, lot: int) -> tuple[Holding, int]:
     """The pieces of a lot and its last movement; keeps others from moving any until the transaction ends."""
     found = (
-        0 < lot <= _LARGEST
+        0 < lot <= LARGEST_KEY
         and connection.execute(
             select(LotRow.number)
             .where(LotRow.number == lot)
@@ -150,7 +150,7 @@ def _put(
     connection: Connection, lot: int, kind: str, change: Sequence[int], values: dict[str, Any]
 ) -> int:
     told = _FREE | values | {"lot": lot, "kind": kind, "pieces": change[0], "held": change[1]}
-    told["by"] = read_text(told["by"], "by")[:200]
+    told["by"] = read_text(told["by"], "by")[:LONGEST_NAME]
     return new_key(connection, MovementRow, told)
 
 

@@ -1,18 +1,19 @@
-"""Recordings that a phone sends piece by piece: pieces come twice, late, in any order, after a pause of days."""
+"""Recordings that a phone sends piece by piece.
+
+Pieces come twice, late, in any order, after a pause of days.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from counterpoise.errors import ConflictError, InputError
+from counterpoise.workshop.store.database import Database
 from counterpoise.workshop.store.tables import CapturePartRow, CaptureRow
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 MOST_PARTS = 2000
 MOST_OPEN = 40
@@ -20,19 +21,53 @@ KEPT_DAYS = 30
 
 
 @dataclass(frozen=True, slots=True)
-class Arrived:
-    """What has come of a recording: the numbers of its pieces, and the id of the whole where it is complete."""
+class UploadProgress:
+    """What has come of a recording.
+
+    ``parts`` are the numbers of its pieces, ``recording`` the id of the whole once it is complete.
+    """
 
     parts: tuple[int, ...] = ()
     recording: str = ""
 
 
-def keep_part(
+class Uploads:
+    """The recordings that phones are sending to a store, by the id the phone gave each."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def keep_part(self, job: int, capture: str, part: tuple[int, bytes]) -> None:
+        """Keep a piece (number, lines) of a recording. Raises ConflictError, InputError."""
+        with self._database.writing() as connection:
+            _keep_part(connection, job, capture, part, self._database.clock())
+
+    def arrived(self, job: int, capture: str) -> UploadProgress:
+        """Return which pieces have come, and the recording once it is whole."""
+        with self._database.reading() as connection:
+            return _progress(connection, job, capture)
+
+    def lines(self, capture: str) -> bytes:
+        """Return the lines of all pieces that have come, in the order of their numbers."""
+        with self._database.reading() as connection:
+            return _content(connection, capture)
+
+    def complete(self, capture: str, recording: str) -> None:
+        """Say which recording it has become; its pieces are let go."""
+        with self._database.writing() as connection:
+            _complete(connection, capture, recording)
+
+    def unfinished(self, job: int) -> Mapping[str, int]:
+        """Return the unfinished recordings of a job, with how many pieces of each have come."""
+        with self._database.reading() as connection:
+            return _unfinished(connection, job)
+
+
+def _keep_part(
     connection: Connection, job: int, capture: str, part: tuple[int, bytes], now: str
 ) -> None:
-    """Keep a piece (number, lines). One that has come before is left as it is; a different one is a conflict."""
     if _begun(connection, job, capture, now).recording:
-        return  # a late copy of a piece of what is whole already
+        return  # a late copy of a piece of what is whole already: a phone repeats itself
     number, data = part
     here = (CapturePartRow.capture == capture) & (CapturePartRow.part == number)
     known = connection.execute(select(CapturePartRow.data).where(here)).scalar()
@@ -44,23 +79,21 @@ def keep_part(
         )
 
 
-def arrived(connection: Connection, job: int, capture: str) -> Arrived:
-    """Return what has come; nothing where nobody began it."""
+def _progress(connection: Connection, job: int, capture: str) -> UploadProgress:
     row = connection.execute(
         select(CaptureRow).where((CaptureRow.id == capture) & (CaptureRow.job == job))
     ).first()
     if row is None:
-        return Arrived()
+        return UploadProgress()
     numbers = (
         select(CapturePartRow.part)
         .where(CapturePartRow.capture == capture)
         .order_by(CapturePartRow.part)
     )
-    return Arrived(tuple(connection.execute(numbers).scalars()), row.recording)
+    return UploadProgress(tuple(connection.execute(numbers).scalars()), row.recording)
 
 
-def lines(connection: Connection, capture: str) -> bytes:
-    """Return all pieces, one after the other."""
+def _content(connection: Connection, capture: str) -> bytes:
     ordered = (
         select(CapturePartRow.data)
         .where(CapturePartRow.capture == capture)
@@ -69,16 +102,14 @@ def lines(connection: Connection, capture: str) -> bytes:
     return b"".join(connection.execute(ordered).scalars())
 
 
-def complete(connection: Connection, capture: str, recording: str) -> None:
-    """Say that the recording is whole; its pieces are let go."""
+def _complete(connection: Connection, capture: str, recording: str) -> None:
     connection.execute(delete(CapturePartRow).where(CapturePartRow.capture == capture))
     connection.execute(
         update(CaptureRow).where(CaptureRow.id == capture).values(recording=recording)
     )
 
 
-def waiting(connection: Connection, job: int) -> Mapping[str, int]:
-    """Return the captures of a job that are not whole, with how many pieces have come of each."""
+def _unfinished(connection: Connection, job: int) -> Mapping[str, int]:
     counted = (
         select(CaptureRow.id, func.count(CapturePartRow.part))
         .join(CapturePartRow, CapturePartRow.capture == CaptureRow.id)

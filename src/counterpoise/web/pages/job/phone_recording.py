@@ -15,7 +15,7 @@ from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.workshop.phone import code_for, phones_of
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import HEADERS
-from counterpoise.workshop.store.uploads import MOST_PARTS, Arrived
+from counterpoise.workshop.store.uploads import MOST_PARTS, UploadProgress
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["record"])
@@ -95,7 +95,7 @@ def record(workshop: WorkshopDep, number: JobNumber) -> RecordSheet:
 
 
 @api.get("/jobs/{number}/record/{capture}")
-def come(workshop: WorkshopDep, number: JobNumber, capture: Capture) -> Arrived:
+def come(workshop: WorkshopDep, number: JobNumber, capture: Capture) -> UploadProgress:
     """Which pieces of a recording have come, and the recording where it is whole."""
     workshop.jobs.get(number)
     return workshop.uploads.arrived(number, capture)
@@ -104,7 +104,7 @@ def come(workshop: WorkshopDep, number: JobNumber, capture: Capture) -> Arrived:
 @api.put("/jobs/{number}/record/{capture}/{part}")
 def piece(
     workshop: WorkshopDep, number: JobNumber, capture: Capture, part: Part, sent: PieceIn
-) -> Arrived:
+) -> UploadProgress:
     """Keep a piece of a recording; the same one may come again, and in any order."""
     rows = list(zip(sent.t_ms, sent.x, sent.y, sent.z, strict=True))
     return keep_piece(workshop, number, capture, (part, rows))

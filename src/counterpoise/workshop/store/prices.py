@@ -5,33 +5,30 @@ A price stands until a newer list of the same supplier gives another for the sam
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from contextlib import AbstractContextManager
+from collections.abc import Iterable, Mapping, Sequence
 
 from sqlalchemy import Connection, func, insert, select
 
 from counterpoise.errors import ConflictError, InputError, NotFoundError
 from counterpoise.workshop.parts.price_list import PriceLine
 from counterpoise.workshop.parts.prices import Price, PriceBook, PriceList
+from counterpoise.workshop.store.database import Database
 from counterpoise.workshop.store.job_rows import new_key
 from counterpoise.workshop.store.tables import PriceListRow, PriceRow
 
-Transaction = Callable[[], AbstractContextManager[Connection]]
 _AT_ONCE = 500  # rows an insertion carries
 
 
 class Prices:
     """The suppliers' lists of a store."""
 
-    def __init__(
-        self, reading: Transaction, writing: Transaction, clock: Callable[[], str]
-    ) -> None:
-        self._reading, self._writing, self._clock = reading, writing, clock
+    def __init__(self, database: Database) -> None:
+        self._database = database
         self._book = PriceBook(-1)
 
     def book(self) -> PriceBook:
         """All lists and prices; read anew only where a list came in since."""
-        with self._reading() as connection:
+        with self._database.reading() as connection:
             mark = _last(connection)
             if mark != self._book.mark:
                 self._book = _read(connection, mark)
@@ -40,8 +37,8 @@ class Prices:
     def add(self, supplier: str, file: str, lines: Sequence[PriceLine], by: str, *, left_out: int = 0,
             whole: bool = False, expected_last: int | None = None) -> PriceList:  # fmt: skip
         """Take a list in, all of it in one transaction. ``expected_last``: the last list the writer had seen."""
-        now = self._clock()
-        with self._writing() as connection:
+        now = self._database.clock()
+        with self._database.writing() as connection:
             last = _last(connection)
             if expected_last is not None and last != expected_last:
                 raise ConflictError(
@@ -57,13 +54,13 @@ class Prices:
 
     def take_back(self, number: int, by: str) -> None:
         """Take a list back: what stood before it stands again. Raises NotFoundError, InputError."""
-        with self._writing() as connection:
+        with self._database.writing() as connection:
             lists = {one.number: one for one in _read(connection, 0).lists}
             if number not in lists:
                 raise NotFoundError(f"There is no price list {number}")
             if lists[number].gone:
                 raise InputError(f"Price list {number} was taken back already", field="list")
-            head = {"at": self._clock(), "by": by[:200], "supplier": lists[number].supplier, "file": "",
+            head = {"at": self._database.clock(), "by": by[:200], "supplier": lists[number].supplier, "file": "",
                     "whole": False, "left_out": 0, "takes_back": number}  # fmt: skip
             new_key(connection, PriceListRow, head)
 

@@ -1,0 +1,55 @@
+"""An opened database and its clock: every reading and writing of the store is one transaction."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import Connection
+from sqlalchemy.exc import DBAPIError
+
+from counterpoise.errors import StoreError
+from counterpoise.workshop.store.engine import open_engine
+
+# The largest number that an INTEGER column of PostgreSQL holds. Asking for a larger one is an
+# error there and none in SQLite, so it is sorted out before the database is asked.
+LARGEST_KEY = 2**31 - 1
+LONGEST_NAME = 200  # characters kept of who did something; the column takes no more
+
+
+def utc_now() -> str:
+    """Return the time now, UTC, ISO 8601 to the second."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+class Database:
+    """The engine of a store and the ``clock`` whose time (UTC, ISO 8601) goes on what is written."""
+
+    def __init__(self, where: str | Path, clock: Callable[[], str] = utc_now) -> None:
+        self.clock = clock
+        self.engine = open_engine(where)
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """Open a transaction that sees one state of the store. Raises StoreError."""
+        return self._transaction(writes=False)
+
+    def writing(self) -> AbstractContextManager[Connection]:
+        """Open a transaction that holds the write lock from its start. Raises StoreError."""
+        return self._transaction(writes=True)
+
+    @contextmanager
+    def _transaction(self, *, writes: bool) -> Iterator[Connection]:
+        try:
+            with (
+                self.engine.connect().execution_options(writes=writes) as connection,
+                connection.begin(),
+            ):
+                yield connection
+        except (DBAPIError, sqlite3.Error) as error:
+            said = getattr(error, "orig", error)
+            raise StoreError(
+                f"The store could not be {'written' if writes else 'read'}: {said}"
+            ) from error

@@ -1,0 +1,207 @@
+"""Jobs in the store: opened, added to, listed, exported, imported. An entry is never changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Connection, func, select
+
+from counterpoise.errors import ConflictError
+from counterpoise.workshop.jobs.entries import Body, Closed, Entry, Intake, Job, Retraction
+from counterpoise.workshop.jobs.entry_checks import check_retraction
+from counterpoise.workshop.jobs.entry_json import body_from_json, body_to_json, read_text
+from counterpoise.workshop.jobs.job_file import JobFile, job_file_to_json, photo_ids, recording_ids
+from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
+from counterpoise.workshop.parts.stock import Move
+from counterpoise.workshop.store import files, job_rows, stock_rows
+from counterpoise.workshop.store.database import LONGEST_NAME, Database
+from counterpoise.workshop.store.tables import EntryRow
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+# All that a line of the list of jobs is made of: findings and notes are not read for it.
+_LINE_KINDS = ("intake", "decision", "closed", "retraction")
+
+
+@dataclass(frozen=True, slots=True)
+class JobLine:
+    """A job in the list of jobs.
+
+    Times are UTC, ISO 8601; ``ending`` and ``decision`` are empty where there is none.
+    """
+
+    number: int
+    title: str
+    family: str
+    owner: str
+    opened_at: str
+    last_at: str
+    entries: int
+    open: bool
+    decision: str = ""
+    ending: str = ""
+
+
+class Jobs:
+    """The jobs of a store."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def open(self, intake: Intake, by: str = "") -> Job:
+        """Open a job with its intake as entry 1."""
+        return self.add(JobFile((Entry(1, self._database.clock(), by, intake),)))
+
+    def append(
+        self, job_number: int, body: Body, by: str = "", expected_last: int | None = None,
+        taken: Sequence[tuple[int, int]] = (),
+    ) -> Entry:  # fmt: skip
+        """Add an entry to a job and return it once it is on disk.
+
+        ``expected_last`` is the number of the last entry the writer had seen. ``taken``: (lot,
+        pieces) used from stock; they go back where the entry is taken back. What is still reserved
+        for a job that is closed is let go. Raises NotFoundError; ConflictError where another entry
+        has been written since, InputError where the body cannot stand. Then nothing is stored.
+        """
+        kept = _as_read_back(body)
+        with self._database.writing() as connection:
+            last = job_rows.last_number(connection, job_number)
+            if expected_last is not None and expected_last != last:
+                raise ConflictError(
+                    f"Somebody else wrote to job {job_number} in between: its last entry is {last},"
+                    f" not {expected_last}."
+                    " Look at the job again, then record."
+                )
+            entry = Entry(last + 1, self._database.clock(), _name(by), kept)
+            if isinstance(kept, Retraction):
+                check_retraction(job_rows.read_job(connection, job_number), kept.entry)
+            files.check_files(connection, kept)
+            job_rows.insert_entries(connection, job_number, [entry])
+            _move_stock(connection, job_number, entry, taken)
+        return entry
+
+    def retract(self, job_number: int, entry: int, why: str = "", by: str = "") -> Entry:
+        """Take back an earlier entry.
+
+        Raises NotFoundError where there is none, InputError where it must stay.
+        """
+        return self.append(job_number, Retraction(entry, why), by)
+
+    def get(self, number: int) -> Job:
+        """Return a job with all its entries. Raises NotFoundError, StoreError."""
+        with self._database.reading() as connection:
+            return job_rows.read_job(connection, number)
+
+    def lines(self) -> list[JobLine]:
+        """Return the list of jobs, newest first."""
+        spans = select(
+            EntryRow.job, func.min(EntryRow.at), func.max(EntryRow.at), func.max(EntryRow.number)
+        ).group_by(EntryRow.job)
+        chosen = (
+            select(EntryRow)
+            .where(EntryRow.kind.in_(_LINE_KINDS))
+            .order_by(EntryRow.job, EntryRow.number)
+        )
+        with self._database.reading() as connection:
+            extents = {
+                number: (first, last, count)
+                for number, first, last, count in connection.execute(spans)
+            }
+            entries: dict[int, list[Entry]] = {number: [] for number in extents}
+            for row in connection.execute(chosen):
+                entries[row.job].append(job_rows.read_entry(row))
+        return [
+            _line(Job(number, tuple(entries[number])), *extents[number])
+            for number in sorted(entries, reverse=True)
+        ]
+
+    # --- a job in and out ---
+
+    def export_json(self, number: int) -> dict[str, object]:
+        """Return a job with its photos and recordings as JSON values. Raises NotFoundError."""
+        with self._database.reading() as connection:
+            job = job_rows.read_job(connection, number)
+            photos = {
+                key: files.read_photo(connection, key)
+                for entry in job.entries
+                for key in photo_ids(entry.body)
+            }
+            named = [key for entry in job.entries for key in recording_ids(entry.body)]
+            metadata = {key: files.read_metadata(connection, key) for key in named}
+            # the sound of a recording is a recording too, named by no entry
+            named += [each.sound for each in metadata.values() if each.sound]
+            spins = {key: files.read_recording(connection, key) for key in named}
+        return job_file_to_json(job, JobFile(job.entries, photos, spins, metadata))
+
+    def import_json(self, data: object) -> Job:
+        """Take in an exported job under a new number: all of it or nothing.
+
+        Raises InputError that lists the mistakes by their paths.
+        """
+        return self.add(job_file_from_json(data))
+
+    def add(self, job_file: JobFile) -> Job:
+        """Store a whole job under a new number, in one transaction. Raises InputError."""
+        return self.add_all([job_file])[0]
+
+    def add_all(self, job_files: Iterable[JobFile]) -> list[Job]:
+        """Store several whole jobs in one transaction: all or none. Raises InputError."""
+        with self._database.writing() as connection:
+            return [self._add(connection, job_file) for job_file in job_files]
+
+    def _add(self, connection: Connection, job_file: JobFile) -> Job:
+        # files before entries: an entry is refused where a file it names is not in the store
+        files.insert_all(connection, job_file, self._database.clock())
+        entries = [
+            Entry(e.number, e.at, _name(e.by), _as_read_back(e.body)) for e in job_file.entries
+        ]
+        number = job_rows.new_job(connection, entries[0].at)
+        for entry in entries:
+            files.check_files(connection, entry.body)
+        job_rows.insert_entries(connection, number, entries)
+        return Job(number, tuple(entries))
+
+
+def _name(by: str) -> str:
+    return read_text(by, "by")[:LONGEST_NAME]
+
+
+def _as_read_back(body: Body) -> Body:
+    """Return the body as it will be read back.
+
+    Append-only means that a body which cannot be read would spoil its job for good, so it is
+    refused before it is stored.
+    """
+    return body_from_json(body_to_json(body))
+
+
+def _move_stock(
+    connection: Connection, job: int, entry: Entry, taken: Sequence[tuple[int, int]]
+) -> None:
+    """Put down what an entry does to the pieces in stock, in the entry's own transaction."""
+    for lot, count in taken:
+        stock_rows.move(
+            connection, Move(lot, "used", count, job), entry.by, entry.at, entry=entry.number
+        )
+    if isinstance(entry.body, Retraction):
+        stock_rows.give_back(connection, job, entry.body.entry, entry.by, entry.at)
+    elif isinstance(entry.body, Closed):
+        stock_rows.release_all(connection, job, entry.by, entry.at)
+
+
+def _line(job: Job, opened_at: str, last_at: str, entries: int) -> JobLine:
+    intake, closed, decision = job.intake, job.closed, job.decision
+    return JobLine(
+        job.number,
+        intake.title,
+        intake.family,
+        intake.owner,
+        opened_at,
+        last_at,
+        entries,
+        open=closed is None,
+        decision=decision.option if decision else "",
+        ending=closed.ending if closed else "",
+    )

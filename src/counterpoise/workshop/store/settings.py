@@ -1,0 +1,47 @@
+"""The workshop's settings in the store: only what differs from the defaults is a row."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from sqlalchemy import Connection, delete, insert, select
+
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.jobs.settings_checks import changed, to_json
+from counterpoise.workshop.store.database import Database
+from counterpoise.workshop.store.tables import SettingRow
+
+
+class StoredSettings:
+    """The settings of a store."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def get(self) -> Settings:
+        """Return the defaults with what was changed."""
+        with self._database.reading() as connection:
+            return _read(connection)
+
+    def change(self, changes: Mapping[str, object]) -> Settings:
+        """Change some settings and return all of them.
+
+        Raises InputError naming the key; then nothing is changed.
+        """
+        # read under the write lock, so that of two who change at once neither undoes the other
+        with self._database.writing() as connection:
+            after = changed(_read(connection), changes)
+            _write(connection, after, list(changes), self._database.clock())
+        return after
+
+
+def _read(connection: Connection) -> Settings:
+    rows = connection.execute(select(SettingRow.key, SettingRow.value))
+    return changed(Settings(), {row.key: row.value for row in rows})
+
+
+def _write(connection: Connection, settings: Settings, keys: Sequence[str], now: str) -> None:
+    for key in keys:
+        connection.execute(delete(SettingRow).where(SettingRow.key == key))
+        value = to_json(getattr(settings, key))
+        connection.execute(insert(SettingRow).values(key=key, value=value, changed_at=now))
