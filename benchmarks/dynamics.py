@@ -31,9 +31,9 @@ from counterpoise.dynamics import (
     spin_cycle,
 )
 from counterpoise.dynamics.kernels.forces import accelerations
-from counterpoise.dynamics.motion.equilibrium import new_work, rest
+from counterpoise.dynamics.motion.equilibrium import new_workspace, static_equilibrium
 from counterpoise.dynamics.motion.pack import pack
-from counterpoise.dynamics.motion.simulate import spin, step_of
+from counterpoise.dynamics.motion.simulate import simulate_arrays, time_step
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -92,7 +92,7 @@ def real_time() -> dict[str, Any]:
 
 def against_mujoco() -> dict[str, Any]:
     machine, seconds = both_can(build("front_loader")), 10.0
-    step_s = step_of(pack(machine), 200.0)[0]
+    step_s = time_step(pack(machine), 200.0)[0]
     model, data = mujoco_model.load(machine, step_s, contact=True, integrator="Euler")
     mujoco_model.settle(model, data, 1.0)
     data.ctrl[0] = 300 * np.pi / 30
@@ -116,7 +116,7 @@ def against_mujoco() -> dict[str, Any]:
 
 def ivp(machine: Machine, run: Run, method: str, tolerance: float, last_s: float) -> np.ndarray:
     """Path of the tub each 10 ms over an even climb, by ``solve_ivp`` over the same compiled forces."""
-    par, work, drive = pack(machine), new_work(), np.zeros(7)
+    par, work, drive = pack(machine), new_workspace(), np.zeros(7)
     (_, _), (seconds, top_rpm) = run.profile.points
     rise, way = top_rpm * np.pi / 30 / seconds, np.empty(44)
     drive[3] = 1.0
@@ -134,7 +134,7 @@ def ivp(machine: Machine, run: Run, method: str, tolerance: float, last_s: float
             way[o + 2] += 0.5 * (a * q - b * p)
         return way.copy()
 
-    start = np.concatenate([rest(par), np.zeros(26)])
+    start = np.concatenate([static_equilibrium(par), np.zeros(26)])
     found = solve_ivp(
         slope,
         (0.0, last_s),
@@ -180,12 +180,14 @@ def against_solve_ivp(*, plain: bool, seconds: float, finer: float) -> dict[str,
     ``finer`` divides our usual step: equal accuracy can be asked for at any accuracy.
     """
     machine, run, samples = climber(), Run(run_up(TOP_RPM, seconds)), round(seconds * 100)
-    exact = spin(pack(machine), machine, run, 100.0, keep_state=True, finer=32).state[:samples, 6:9]
+    exact = simulate_arrays(pack(machine), machine, run, 100.0, keep_state=True, finer=32).state[
+        :samples, 6:9
+    ]
 
     def ours() -> np.ndarray:
-        return spin(pack(machine), machine, run, 100.0, keep_state=True, finer=finer).state[
-            :samples, 6:9
-        ]
+        return simulate_arrays(
+            pack(machine), machine, run, 100.0, keep_state=True, finer=finer
+        ).state[:samples, 6:9]
 
     error = np.sqrt(np.mean((ours() - exact) ** 2))
     tried = []
@@ -200,7 +202,7 @@ def against_solve_ivp(*, plain: bool, seconds: float, finer: float) -> dict[str,
         took, path = judged(True, tolerance, seconds, TOP_RPM)
     (mine,) = best(ours)
     forces = "the same forces in plain Python" if plain else "our compiled forces"
-    step = step_of(pack(machine), 100.0)[0] / finer
+    step = time_step(pack(machine), 100.0)[0] / finer
     work = (
         f"a climb to {TOP_RPM:.0f} rpm in {seconds:.0f} s, friction dampers and all, our step {1e3 * step:g} ms; "
         f"both within {1e6 * error:.2g} micrometres rms of the exact path"

@@ -11,7 +11,7 @@ from tests.dynamics.anchored import plain
 
 from counterpoise.dynamics import build
 from counterpoise.dynamics.machines.machine import Unbalance
-from counterpoise.dynamics.motion.equilibrium import accelerations_at, jacobian, rest
+from counterpoise.dynamics.motion.equilibrium import accelerations_at, jacobian, static_equilibrium
 
 MASS = 60.0
 
@@ -20,7 +20,7 @@ MASS = 60.0
 def hung():
     springs = tuple(replace(s, free_length_m=0.172) for s in build("front_loader").springs)
     _, par = plain(MASS, Unbalance(0.5, 0.3, 0.165, laundry=False), springs)
-    return par, rest(par)
+    return par, static_equilibrium(par)
 
 
 def test_sag_and_tension(hung):

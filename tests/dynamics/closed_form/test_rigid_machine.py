@@ -13,7 +13,7 @@ from counterpoise.dynamics import Run, build, run_up
 from counterpoise.dynamics.closed_form import verge_of_walking
 from counterpoise.dynamics.machines.machine import Bolts, Unbalance
 from counterpoise.dynamics.motion.pack import pack, tub_group
-from counterpoise.dynamics.motion.simulate import spin
+from counterpoise.dynamics.motion.simulate import simulate_arrays
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +46,7 @@ def climb():
         for f in machine.feet
     )
     machine = replace(machine, feet=feet)
-    return spin(pack(machine), machine, Run(run_up(720.0, 40.0)), 2000.0)
+    return simulate_arrays(pack(machine), machine, Run(run_up(720.0, 40.0)), 2000.0)
 
 
 def test_it_slips_where_the_formula_says(climb):

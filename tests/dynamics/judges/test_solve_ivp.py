@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from counterpoise.dynamics import Run, build, simulate
-from counterpoise.dynamics.motion.equilibrium import accelerations_at, rest
+from counterpoise.dynamics.motion.equilibrium import accelerations_at, static_equilibrium
 from counterpoise.dynamics.motion.pack import pack
 from counterpoise.dynamics.motion.run import SpinProfile
 
@@ -36,7 +36,7 @@ def trusted(machine, top_rad_s, end_s, times):
         way[3:6], way[9:12] = turning(q[3:6], v[3:6]), turning(q[9:12], v[9:12])
         return np.concatenate([way, accelerations_at(par, q, v, drive)])
 
-    start = np.concatenate([rest(par), np.zeros(18)])
+    start = np.concatenate([static_equilibrium(par), np.zeros(18)])
     return solve_ivp(
         slope, (0.0, end_s), start, "DOP853", times, rtol=1e-8, atol=1e-11, max_step=0.01
     ).y.T

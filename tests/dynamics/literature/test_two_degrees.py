@@ -11,7 +11,7 @@ from tests.dynamics.anchored import plain
 from counterpoise.dynamics import build, hold
 from counterpoise.dynamics.machines.machine import Unbalance
 from counterpoise.dynamics.motion.run import Run
-from counterpoise.dynamics.motion.simulate import spin
+from counterpoise.dynamics.motion.simulate import simulate_arrays
 
 ROWS = [
     (60, 5.834, 0.287),
@@ -35,7 +35,7 @@ def tub():
 @pytest.mark.parametrize(("rpm", "x_mm", "z_mm"), ROWS)
 def test_steady_motion(tub, rpm, x_mm, z_mm):
     machine, par = tub
-    settled = spin(par, machine, Run(hold(rpm, 60.0)), 1000.0)
+    settled = simulate_arrays(par, machine, Run(hold(rpm, 60.0)), 1000.0)
     turn = 60_000.0 / rpm
     last = slice(-round(turn * round(10_000 / turn)), None)  # whole turns
     rms = 1e3 * settled.tub_m[last].std(axis=0)

@@ -10,7 +10,7 @@ from counterpoise.dynamics import Run, build
 from counterpoise.dynamics.machines.machine import Machine
 from counterpoise.dynamics.motion.pack import pack, tub_group
 from counterpoise.dynamics.motion.run import hold
-from counterpoise.dynamics.motion.simulate import spin
+from counterpoise.dynamics.motion.simulate import simulate_arrays
 
 RATE = 4000.0
 
@@ -111,7 +111,7 @@ def quiet_machine(viscous):
 def test_what_goes_in_is_stored_or_lost():
     machine = quiet_machine(80.0).with_unbalance(0.2, 0.7, laundry=False)
     rpm, seconds = 200.0, 6.0
-    run = spin(pack(machine), machine, Run(hold(rpm, seconds)), RATE, keep_state=True)
+    run = simulate_arrays(pack(machine), machine, Run(hold(rpm, seconds)), RATE, keep_state=True)
     book = Book(machine, run.state)
     omega = rpm * np.pi / 30
     fed = np.trapezoid(book.fed(run.drum_rad, omega), run.t_s)
@@ -127,7 +127,7 @@ def test_without_damping_nothing_is_lost():
     bellows = tuple(replace(b, damping_n_s_m=(0.0, 0.0, 0.0)) for b in machine.bellows)
     feet = tuple(replace(f, damping_n_s_m=0.0) for f in machine.feet)
     machine = replace(machine, dampers=dampers, bellows=bellows, feet=feet)
-    run = spin(pack(machine), machine, Run(hold(100.0, 5.0)), RATE, keep_state=True)
+    run = simulate_arrays(pack(machine), machine, Run(hold(100.0, 5.0)), RATE, keep_state=True)
     book = Book(machine, run.state)
     fed = np.concatenate([[0.0], np.cumsum(book.fed(run.drum_rad, 100 * np.pi / 30))]) / RATE
     drift = book.stored() - book.stored()[0] - fed[:-1]

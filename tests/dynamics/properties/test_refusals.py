@@ -23,7 +23,7 @@ from counterpoise.dynamics import (
 )
 from counterpoise.dynamics.machines.machine import Unbalance
 from counterpoise.dynamics.motion.check import check
-from counterpoise.dynamics.motion.speed_control import planned, ripple
+from counterpoise.dynamics.motion.speed_control import controlled_points, speed_ripple
 from counterpoise.errors import InputError
 
 MACHINE = build("front_loader")
@@ -140,9 +140,9 @@ def test_the_controller_gives_up_on_a_heavy_thing_and_lets_a_light_one_pass():
         )
         for kg in (2.0, 0.1)
     )
-    assert ripple(heavy, 94.0) > Controller().ripple_limit > ripple(light, 94.0)
-    assert max(rpm for _, rpm in planned(heavy, control)) < 100.0
-    assert planned(light, control) == list(control.profile.points)
+    assert speed_ripple(heavy, 94.0) > Controller().ripple_limit > speed_ripple(light, 94.0)
+    assert max(rpm for _, rpm in controlled_points(heavy, control)) < 100.0
+    assert controlled_points(light, control) == list(control.profile.points)
     assert simulate(heavy, control).gave_up
     assert not simulate(light, control).gave_up
 

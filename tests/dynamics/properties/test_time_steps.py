@@ -24,7 +24,7 @@ from counterpoise.dynamics.machines.faults import applies
 from counterpoise.dynamics.motion.linear import modes
 from counterpoise.dynamics.motion.pack import pack
 from counterpoise.dynamics.motion.run import SpinProfile
-from counterpoise.dynamics.motion.simulate import spin
+from counterpoise.dynamics.motion.simulate import simulate_arrays
 
 SHORT = SpinProfile(((0.0, 0.0), (1.0, 0.0), (6.0, 300.0), (10.0, 1200.0), (16.0, 1200.0)))
 
@@ -39,7 +39,9 @@ def loaded(family="front_loader"):
 )
 def test_half_the_step_changes_the_answers_by_less_than_one_per_cent(fault):
     machine = loaded() if fault is None else with_fault(loaded(), fault)
-    whole, half = (spin(pack(machine), machine, Run(SHORT), 200.0, finer=n) for n in (1, 2))
+    whole, half = (
+        simulate_arrays(pack(machine), machine, Run(SHORT), 200.0, finer=n) for n in (1, 2)
+    )
     for a, b in (
         (whole.tub_m, half.tub_m),
         (whole.panel_m_s2, half.panel_m_s2),
@@ -56,7 +58,8 @@ def test_half_the_step_where_play_knocks():
     """
     machine = with_fault(loaded(), "drum_support_cracked")
     whole, half = (
-        spin(pack(machine), machine, Run(SHORT), 200.0, finer=n).panel_m_s2 for n in (1, 2)
+        simulate_arrays(pack(machine), machine, Run(SHORT), 200.0, finer=n).panel_m_s2
+        for n in (1, 2)
     )
     assert np.abs(whole[300:1500].std(axis=0) / half[300:1500].std(axis=0) - 1.0).max() < 0.10
     assert np.abs(whole[2400:].std(axis=0) / half[2400:].std(axis=0) - 1.0).max() < 0.01
@@ -67,7 +70,7 @@ KNOCKING = {"drum_support_cracked": (0.25, 300.0), "counterweight_loose": (0.25,
 
 def held(machine, rpm, finer):
     """Two minutes at one speed, the first ten seconds left out."""
-    found = spin(pack(machine), machine, Run(hold(rpm, 130.0)), 200.0, finer=finer)
+    found = simulate_arrays(pack(machine), machine, Run(hold(rpm, 130.0)), 200.0, finer=finer)
     assert found.complete
     return found.panel_m_s2[2000:], found.tub_m[2000:], found.stop_n[2000:] > 0.0
 
@@ -116,7 +119,7 @@ def test_a_lining_worn_to_little_behind_a_stiff_bushing_moves_as_in_steps_of_a_s
         machine, dampers=tuple(replace(d, bushing_n_m=bushing) for d in machine.dampers)
     )
     worn = with_fault(machine, "damper_dead", severity)
-    whole, fine = (spin(pack(worn), worn, Run(SHORT), 200.0, finer=n) for n in (1, 16))
+    whole, fine = (simulate_arrays(pack(worn), worn, Run(SHORT), 200.0, finer=n) for n in (1, 16))
     assert whole.complete
     for part in (slice(300, 1500), slice(2400, None)):
         assert whole.panel_m_s2[part].std(axis=0) == pytest.approx(

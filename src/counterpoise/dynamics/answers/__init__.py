@@ -1,1 +1,1 @@
-"""Questions to the simulated machine and their answers in plain sentences."""
+"""A machine's spin summed up in figures and sentences, sound and with faults."""

@@ -1,17 +1,16 @@
-"""What the bench asks of the machine as physics.
+"""What the bench asks of a machine in a spin, as figures.
 
 Resonances, travel, lifting and slipping feet, force, and the heaviest single thing.
 """
 
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
-from typing import Any
 
 import numpy as np
 
 from counterpoise.dynamics.machines.machine import CORNERS, Load, Machine
-from counterpoise.dynamics.motion.equilibrium import rest
-from counterpoise.dynamics.motion.harmonics import order_all_axes
+from counterpoise.dynamics.motion.equilibrium import static_equilibrium
+from counterpoise.dynamics.motion.harmonics import total_order_amplitude
 from counterpoise.dynamics.motion.linear import modes
 from counterpoise.dynamics.motion.pack import Floats, pack
 from counterpoise.dynamics.motion.response import Response, respond
@@ -19,14 +18,20 @@ from counterpoise.dynamics.motion.run import Phone, Run, SpinProfile
 from counterpoise.dynamics.motion.simulate import SpinResult, simulate, watch_points
 from counterpoise.errors import InputError
 
+# Heaviest single thing that is tried, kg: nothing heavier fits through a door and still turns.
 MOST_KG = 5.0
+# A foot that shifts less than this over a climb has only settled (estimate).
 WALKED_M = 0.001
+# Slower than this the window of a second holds less than a turn.
 TWICE_FROM_RPM = 60.0
+SAMPLE_RATE_HZ = 200.0
+# Samples of the sliding root mean square: one second.
+WINDOW = 200
 
 
 @dataclass(frozen=True)
 class Resonance:
-    """A natural motion met below the top speed."""
+    """A natural motion met below the top speed: drum speed, words, damping ratio."""
 
     rpm: float
     words: str
@@ -35,19 +40,19 @@ class Resonance:
 
 @dataclass(frozen=True)
 class FootEvent:
-    """The lowest speed at which a foot loses its hold, and which."""
+    """The lowest speed in rpm at which a foot loses its hold, and which."""
 
     rpm: float
     foot: str
 
 
 @dataclass(frozen=True)
-class Answers:
+class SpinSummary:
     """What one machine does in a spin to its top speed.
 
-    Travel and force come from the time integration; lifting and slipping speeds from the steady response at each
-    speed. ``None``: does not
-    happen up to the top speed. ``panel_twice_m_s2``: largest amplitude at twice the drum's turning, above 60 rpm.
+    Travel and force come from the time integration; lifting and slipping speeds from the steady
+    response at each speed. ``None``: does not happen up to the top speed. ``panel_twice_m_s2``:
+    largest amplitude at twice the drum's turning, above 60 rpm.
     """
 
     top_rpm: float
@@ -70,34 +75,40 @@ class Answers:
     panel_twice_m_s2: float
     complete: bool
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain values for JSON."""
+    def to_dict(self) -> dict[str, object]:
+        """Plain values for JSON, None where a thing does not happen."""
         return asdict(self)
 
 
 @dataclass(frozen=True)
-class Study:
-    """Answers with the curves behind them."""
+class SpinStudy:
+    """A machine's summary with the curves behind it: steady response and climb to top speed."""
 
     machine: Machine
-    answers: Answers
+    summary: SpinSummary
     response: Response
     spin: SpinResult
 
 
-def climb(top_rpm: float, seconds: float = 45.0) -> SpinProfile:
-    """Rest, an even climb, a short hold: passes every speed slowly enough for the resonances to build up."""
+def slow_climb(top_rpm: float, seconds: float = 45.0) -> SpinProfile:
+    """Rest, an even climb of so many seconds, a hold: slow enough for resonances to build up."""
     return SpinProfile(((0.0, 0.0), (0.5, 0.0), (0.5 + seconds, top_rpm), (5.5 + seconds, top_rpm)))
 
 
-def speeds(top_rpm: float) -> Floats:
-    """Speeds of the steady response: close together where the tub resonates."""
+def response_speeds(top_rpm: float) -> Floats:
+    """Speeds of the steady response (n,), sorted, in rpm: close together where the tub resonates."""
     low = np.arange(30.0, min(400.0, top_rpm), 5.0)
     return np.append(low, np.linspace(min(400.0, top_rpm), top_rpm, 30))
 
 
-def first(response: Response, trouble: Callable[[Floats, Floats], Floats]) -> FootEvent | None:
-    """Lowest speed at which ``trouble(side, upright)`` exceeds zero for any foot, over one turn of the drum."""
+def first_foot_event(
+    response: Response, trouble: Callable[[Floats, Floats], Floats]
+) -> FootEvent | None:
+    """Lowest speed at which ``trouble(side, upright)`` of forces in N exceeds zero for any foot.
+
+    Looked for over one turn of the drum; None where it never does.
+    """
+    # 48 places a turn: the largest force between two of them is at most 0.2 % above
     turn = np.exp(1j * np.linspace(0.0, 2 * np.pi, 48, endpoint=False))
     for k, rpm in enumerate(response.rpm):
         force = response.standing_n[None] + (response.foot_n[k][None] * turn[:, None, None]).real
@@ -107,86 +118,91 @@ def first(response: Response, trouble: Callable[[Floats, Floats], Floats]) -> Fo
     return None
 
 
-def lifting(response: Response) -> FootEvent | None:
+def first_lift(response: Response) -> FootEvent | None:
     """When the first foot comes off the floor; one that hangs free at rest counts at once."""
-    return first(response, lambda _, upright: -upright + 1e-6)
+    return first_foot_event(response, lambda _, upright: -upright + 1e-6)
 
 
-def slipping(machine: Machine, response: Response) -> FootEvent | None:
-    """When the first loaded foot would slide if the others did not hold it."""
+def first_slip(machine: Machine, response: Response) -> FootEvent | None:
+    """When the first loaded foot (above 1 N) would slide if the others did not hold it."""
     friction = np.array([f.friction for f in machine.feet])
-    return first(
+    return first_foot_event(
         response, lambda side, upright: np.where(upright > 1.0, side - friction * upright, -1.0)
     )
 
 
-def clearance(machine: Machine) -> float:
-    """Least way to a stop, in m."""
+def least_clearance(machine: Machine) -> float:
+    """Shortest way to a stop, in m."""
     return min(
         machine.stops.side_m, machine.stops.along_m, machine.stops.down_m, machine.stops.up_m
     )
 
 
 def resonances(machine: Machine) -> tuple[Resonance, ...]:
-    """Natural motions of the tub and of all else that the drum speed meets.
-
-    With a tenth to spare above the top speed.
-    """
+    """Natural motions that the drum speed meets, sorted, with a tenth to spare above top speed."""
+    # Slower than 20 rpm is the machine sliding on its feet; damped above 0.7 nothing swings.
     met = [m for m in modes(machine) if 20.0 < m.rpm <= 1.1 * machine.top_rpm and m.damping < 0.7]
     return tuple(Resonance(m.rpm, m.words, m.damping) for m in met)
 
 
-def hanging(machine: Machine) -> tuple[float, float]:
+def static_sag(machine: Machine) -> tuple[float, float]:
     """How far the tub's centre hangs to the right and below its drawn place when at rest, in m."""
     par = pack(machine)
-    q = rest(par)
+    q = static_equilibrium(par)
     middle = watch_points(machine, None)[0]
     way = q[6:9] - q[0:3] + np.cross(q[9:12], middle[0:3]) - np.cross(q[3:6], middle[3:6])
     return float(way[0]), float(-way[2])
 
 
 def rolling_rms(signal: Floats, samples: int) -> Floats:
-    """Root mean square over a sliding window, the mean of the window taken out."""
+    """Root mean square (n,) over a sliding window, the mean of the window taken out."""
     kernel = np.ones(samples) / samples
     mean = np.convolve(signal, kernel, "same")
+    # rounding can leave a square below zero where nothing moves
     return np.asarray(np.sqrt(np.maximum(np.convolve(signal**2, kernel, "same") - mean**2, 0.0)))
 
 
-def study(
+def study_spin(
     machine: Machine, phone: Phone | None = None, watch_m: tuple[float, float, float] | None = None
-) -> Study:
-    """Run a machine up to its top speed and read off what the bench asks. About half a second."""
+) -> SpinStudy:
+    """Run a machine up to its top speed and read off what the bench asks; about half a second.
+
+    Raises InputError for a machine that cannot be.
+    """
     where = phone or Phone()
-    response = respond(machine, speeds(machine.top_rpm), watch_m, where)
-    spin = simulate(machine, Run(climb(machine.top_rpm), phone=where, watch_m=watch_m), 200.0)
-    return Study(machine, read(machine, response, spin), response, spin)
+    response = respond(machine, response_speeds(machine.top_rpm), watch_m, where)
+    run = Run(slow_climb(machine.top_rpm), phone=where, watch_m=watch_m)
+    spin = simulate(machine, run, SAMPLE_RATE_HZ)
+    return SpinStudy(machine, summarise(machine, response, spin), response, spin)
 
 
-def read(machine: Machine, response: Response, spin: SpinResult) -> Answers:
-    """Numbers out of a response and a spin."""
+def summarise(machine: Machine, response: Response, spin: SpinResult) -> SpinSummary:
+    """Figures out of a steady response and a climb sampled at 200 Hz."""
     travel = np.abs(spin.tub_m).max(axis=1)
     worst = int(travel.argmax())
-    panel = np.sqrt(sum(rolling_rms(spin.panel_m_s2[:, i], 200) ** 2 for i in range(3)))
-    inner = panel[200:-200] if panel.size > 600 else panel
-    loudest = int(inner.argmax()) + (200 if panel.size > 600 else 0)
-    right, low = hanging(machine)
-    twice = order_all_axes(spin, 2.0)[spin.drum_rpm > TWICE_FROM_RPM]
-    return Answers(
+    panel = np.sqrt(sum(rolling_rms(spin.panel_m_s2[:, i], WINDOW) ** 2 for i in range(3)))
+    # the window runs over both ends, where it sees zeros that were not there
+    inner = panel[WINDOW:-WINDOW] if panel.size > 3 * WINDOW else panel
+    loudest = int(inner.argmax()) + (WINDOW if panel.size > 3 * WINDOW else 0)
+    right, low = static_sag(machine)
+    twice = total_order_amplitude(spin, 2.0)[spin.drum_rpm > TWICE_FROM_RPM]
+    return SpinSummary(
         top_rpm=machine.top_rpm,
         unbalance_kg=sum(u.mass_kg for u in machine.load.unbalances),
         resonances=resonances(machine),
         worst_travel_rpm=float(spin.drum_rpm[worst]),
         travel_mm=1e3 * float(travel[worst]),
-        clearance_mm=1e3 * clearance(machine),
+        clearance_mm=1e3 * least_clearance(machine),
         strikes=spin.struck,
         strikes_rpm=float(spin.drum_rpm[np.argmax(spin.stop_n > 0.0)]) if spin.struck else None,
         hangs_right_mm=1e3 * right,
         hangs_low_mm=1e3 * low,
-        lift=lifting(response),
-        slip=slipping(machine, response),
+        lift=first_lift(response),
+        slip=first_slip(machine, response),
         walked_mm=1e3 * float(np.abs(spin.walked_m[-1]).max()),
         floor_force_n=float((spin.foot_n[:, :, 2].sum(axis=1) - spin.foot_n[0, :, 2].sum()).max()),
-        panel_top_m_s2=float(panel[-400]),
+        # two seconds before the end: the speed is held and the climb has died away
+        panel_top_m_s2=float(panel[-2 * WINDOW]),
         panel_worst_m_s2=float(panel[loudest]),
         panel_worst_rpm=float(spin.drum_rpm[loudest]),
         panel_twice_m_s2=float(twice.max(initial=0.0)),
@@ -195,10 +211,10 @@ def read(machine: Machine, response: Response, spin: SpinResult) -> Answers:
 
 
 @dataclass(frozen=True)
-class Heaviest:
-    """The heaviest single thing on the drum wall, in kg, that this machine spins to its top speed; ``None``.
+class HeaviestItem:
+    """The heaviest single thing on the drum wall, in kg, that the machine spins to its top speed.
 
-    More than 5 kg.
+    ``None`` where it is more than 5 kg.
     """
 
     before_striking_kg: float | None
@@ -211,19 +227,20 @@ def with_item(machine: Machine, kg: float) -> Machine:
     return bare.with_unbalance(kg, laundry=False)
 
 
-def heaviest_item(machine: Machine, precision_kg: float = 0.02) -> Heaviest:
-    """Halve the interval until the heaviest single thing is known that the machine spins without striking.
+def heaviest_item(machine: Machine, precision_kg: float = 0.02) -> HeaviestItem:
+    """The heaviest single thing that the machine spins without striking, and without walking.
 
-    And without walking.
-
-    No controller steps in. Walking: any foot shifts by more than 1 mm over the climb.
+    To within ``precision_kg``, by halving the interval. No controller steps in. Walking: any foot
+    shifts by more than 1 mm over the climb. Raises InputError for a precision outside 0.001 to 1 kg.
     """
-    seen: dict[float, SpinResult] = {}
+    spins: dict[float, SpinResult] = {}
 
     def spun(kg: float) -> SpinResult:
-        if kg not in seen:
-            seen[kg] = simulate(with_item(machine, kg), Run(climb(machine.top_rpm, 30.0)), 100.0)
-        return seen[kg]
+        # both searches ask for the same weights at first
+        if kg not in spins:
+            run = Run(slow_climb(machine.top_rpm, 30.0))
+            spins[kg] = simulate(with_item(machine, kg), run, 100.0)
+        return spins[kg]
 
     def strikes(kg: float) -> bool:
         return spun(kg).struck or not spun(kg).complete
@@ -231,11 +248,16 @@ def heaviest_item(machine: Machine, precision_kg: float = 0.02) -> Heaviest:
     def walks(kg: float) -> bool:
         return bool(np.abs(spun(kg).walked_m).max() > WALKED_M) or not spun(kg).complete
 
-    return Heaviest(bisect(strikes, precision_kg), bisect(walks, precision_kg))
+    return HeaviestItem(
+        heaviest_passing(strikes, precision_kg), heaviest_passing(walks, precision_kg)
+    )
 
 
-def bisect(fails: Callable[[float], bool], precision_kg: float) -> float | None:
-    """Largest weight that does not fail; None where even the heaviest passes."""
+def heaviest_passing(fails: Callable[[float], bool], precision_kg: float) -> float | None:
+    """Largest weight in kg that does not fail; None where even the heaviest passes.
+
+    Raises InputError for a precision outside 0.001 to 1 kg.
+    """
     if not 0.001 <= precision_kg <= 1.0:
         raise InputError(
             f"a precision of {precision_kg:g} kg",
@@ -245,6 +267,7 @@ def bisect(fails: Callable[[float], bool], precision_kg: float) -> float | None:
     low, high = 0.0, MOST_KG
     if not fails(high):
         return None
+    # Bisection; what fails is taken to fail with anything heavier.
     while high - low > precision_kg:
         middle = 0.5 * (low + high)
         low, high = (low, middle) if fails(middle) else (middle, high)

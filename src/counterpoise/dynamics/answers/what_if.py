@@ -1,4 +1,4 @@
-"""A question to the machine as physics, and its answer: the sound machine first, then the same one with each fault.
+"""A what-if: the sound machine first, then the same one with each fault.
 
 Terminal and page both put their question this way, so that both give the same answer.
 """
@@ -6,8 +6,13 @@ Terminal and page both put their question this way, so that both give the same a
 import math
 from dataclasses import dataclass, field, replace
 
-from counterpoise.dynamics.answers.sentences import compare, heaviest_words, tell
-from counterpoise.dynamics.answers.summary import Heaviest, Study, heaviest_item, study
+from counterpoise.dynamics.answers.sentences import comparison, heaviest_words, summary_sentences
+from counterpoise.dynamics.answers.summary import (
+    HeaviestItem,
+    SpinStudy,
+    heaviest_item,
+    study_spin,
+)
 from counterpoise.dynamics.machines.families import build
 from counterpoise.dynamics.machines.faults import FAULTS, with_fault
 from counterpoise.dynamics.machines.machine import Load, Machine
@@ -17,16 +22,17 @@ from counterpoise.errors import InputError
 
 SOUND = "sound"
 SLOWEST_RPM = 100.0
-LEAST_TUB_KG = 2.0  # no tub is lighter
+# no tub is lighter
+LEAST_TUB_KG = 2.0
 
 
 @dataclass(frozen=True)
-class Question:
+class WhatIf:
     """A machine and what may be wrong with it.
 
-    ``values`` are family values that are known (SI, by name); ``top_rpm`` None: the family's. ``depth`` is the place of
-    the unbalance, 0 at the hub to 1 at the opening. ``faults`` are written KEY[:SEVERITY[:PART]], several at once
-    joined by +.
+    ``values`` are family values that are known (SI, by name); ``top_rpm`` None: the family's.
+    ``depth`` is the place of the unbalance, 0 at the hub to 1 at the opening. ``faults`` are
+    written KEY[:SEVERITY[:PART]], several at once joined by +.
     """
 
     family: str = "front_loader"
@@ -41,81 +47,101 @@ class Question:
 
 @dataclass(frozen=True)
 class Case:
-    """One machine of the answer: its key (``sound`` or the fault), plain words, curves, heaviest single thing."""
+    """One machine of a what-if: key (``sound`` or the fault), words, curves, heaviest single thing."""
 
     key: str
     words: str
-    study: Study
-    heaviest: Heaviest | None = None
+    study: SpinStudy
+    heaviest: HeaviestItem | None = None
 
 
-def number(text: str, what: str) -> float:
-    """Read a finite number, or say which one is none."""
+def finite_number(text: str, what: str, example: str = "9000") -> float:
+    """Read a finite number. Raises InputError that names ``what`` and shows an example."""
     try:
         value = float(text)
     except ValueError:
         value = math.nan
+    # float() takes "nan" and "inf", which no machine has
     if not math.isfinite(value):
-        raise InputError(f"{text!r} is no number", field=what, remedy=f"write {what} like 9000")
+        raise InputError(
+            f"{text!r} is no number", field=what, remedy=f"write {what} like {example}"
+        )
     return value
 
 
-def faulted(machine: Machine, text: str) -> Machine:
-    """Apply KEY[:SEVERITY[:PART]], several joined by +."""
-    for one in text.split("+"):
-        key, *rest = one.split(":")
-        severity = number(rest[0], "severity") if rest else 1.0
-        part = int(number(rest[1], "part")) if len(rest) > 1 else 0
-        machine = with_fault(machine, key, severity, part)
+def with_faults(machine: Machine, text: str) -> Machine:
+    """Apply KEY[:SEVERITY[:PART]], several joined by +. Raises InputError for what cannot be."""
+    for fault in text.split("+"):
+        key, *figures = fault.split(":")
+        if len(figures) > 2:
+            raise InputError(
+                f"{fault!r} has more than a severity and a part",
+                field="fault",
+                remedy="write it like short_foot:0.5:2",
+            )
+        severity = finite_number(figures[0], "severity", "0.5") if figures else 1.0
+        part = finite_number(figures[1], "part", "1") if len(figures) > 1 else 0.0
+        # the second spring is part 1: there is no part 1.5
+        if part != int(part):
+            raise InputError(f"part {part:g}", field="part", remedy="write a whole number like 1")
+        machine = with_fault(machine, key, severity, int(part))
     return machine
 
 
-def in_words(text: str) -> str:
-    """Plain words of a fault as it was asked for."""
+def fault_words(text: str) -> str:
+    """Plain words of a fault as it was asked for, like ``one foot short and floor gives``."""
     return (
-        " and ".join(FAULTS[one.split(":")[0]].words for one in text.split("+"))
+        " and ".join(FAULTS[fault.split(":")[0]].words for fault in text.split("+"))
         if text != SOUND
         else SOUND
     )
 
 
-def machines(question: Question) -> dict[str, Machine]:
-    """The sound machine and one for each fault. Raises InputError for what no machine of the family can be."""
-    if question.top_rpm is not None and not SLOWEST_RPM <= question.top_rpm <= TOP_RPM:
+def case_machines(what_if: WhatIf) -> dict[str, Machine]:
+    """The sound machine and one for each fault, by key.
+
+    Raises InputError for what no machine of the family can be.
+    """
+    if what_if.top_rpm is not None and not SLOWEST_RPM <= what_if.top_rpm <= TOP_RPM:
         raise InputError(
-            f"a top speed of {question.top_rpm:g} rpm is beyond the model: drum and panels bend above, "
-            "and below nothing spins",
+            f"a top speed of {what_if.top_rpm:g} rpm is beyond the model: drum and panels bend "
+            "above, and below nothing spins",
             field="top_rpm",
             remedy=f"{SLOWEST_RPM:g} to {TOP_RPM:g} rpm is valid",
         )
-    base = build(question.family, dict(question.values))
+    base = build(what_if.family, dict(what_if.values))
+    # Each figure can be in its range and their sum still leave nothing for the tub itself.
     if base.tub.mass_kg < LEAST_TUB_KG:
-        rest = sum(w.mass_kg for w in base.tub.weights) + base.drum.mass_kg
+        parts = sum(w.mass_kg for w in base.tub.weights) + base.drum.mass_kg
         raise InputError(
-            f"{rest + base.tub.mass_kg:g} kg hang on the springs, of which weights and drum are {rest:g} kg",
+            f"{parts + base.tub.mass_kg:g} kg hang on the springs, of which weights and drum are "
+            f"{parts:g} kg",
             field="oscillating_kg",
-            remedy=f"at least {rest + LEAST_TUB_KG:g} kg must hang, or the weights be lighter",
+            remedy=f"at least {parts + LEAST_TUB_KG:g} kg must hang, or the weights be lighter",
         )
-    base = replace(base, top_rpm=question.top_rpm or base.top_rpm, load=Load(question.load_kg))
-    sound = base.with_unbalance(question.unbalance_kg, question.depth, laundry=False)
-    return {SOUND: sound} | {fault: faulted(sound, fault) for fault in question.faults}
+    base = replace(base, top_rpm=what_if.top_rpm or base.top_rpm, load=Load(what_if.load_kg))
+    sound = base.with_unbalance(what_if.unbalance_kg, what_if.depth, laundry=False)
+    return {SOUND: sound} | {fault: with_faults(sound, fault) for fault in what_if.faults}
 
 
-def answered(question: Question, *, heaviest: bool = False) -> tuple[Case, ...]:
-    """Spin every machine of the question; about half a second each, and as much again for the heaviest thing."""
+def run_cases(what_if: WhatIf, *, heaviest: bool = False) -> tuple[Case, ...]:
+    """Spin every machine: half a second each, and as much again for the heaviest single thing.
+
+    The sound machine comes first. Raises InputError for what no machine of the family can be.
+    """
     return tuple(
         Case(
             key,
-            in_words(key),
-            study(machine, question.phone),
+            fault_words(key),
+            study_spin(machine, what_if.phone),
             heaviest_item(machine) if heaviest else None,
         )
-        for key, machine in machines(question).items()
+        for key, machine in case_machines(what_if).items()
     )
 
 
-def sentences(case: Case, sound: Case) -> list[str]:
-    """One machine in plain words: what the fault changes, what the machine does, the heaviest thing it bears."""
-    changed = [compare(sound.study.answers, case.study.answers)] if case.key != SOUND else []
+def case_sentences(case: Case, sound: Case) -> list[str]:
+    """What the fault changes, what the machine does, the heaviest thing it bears, as sentences."""
+    changed = [comparison(sound.study.summary, case.study.summary)] if case.key != SOUND else []
     heaviest = [heaviest_words(case.heaviest)] if case.heaviest else []
-    return [*changed, *tell(case.study.answers), *heaviest]
+    return [*changed, *summary_sentences(case.study.summary), *heaviest]

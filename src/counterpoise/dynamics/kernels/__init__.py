@@ -1,1 +1,1 @@
-"""Compiled inner loops: free functions on arrays, no allocation, no fast-math, the same answer every time."""
+"""Compiled loops over flat arrays: forces on every body at one instant, and steps in time."""

@@ -2,7 +2,6 @@
 
 from dataclasses import fields, is_dataclass
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
@@ -10,8 +9,13 @@ from counterpoise.dynamics.machines.machine import Machine, Spring, Unbalance
 from counterpoise.dynamics.motion.run import Run
 from counterpoise.errors import InputError
 
+# Above this drum and panels bend on a real machine; here they are rigid.
 TOP_RPM = 2000.0
-LIMITS = {  # by the end of a field's name: lowest, highest, lowest allowed itself
+# A damper's bushing has its place in the friction memory: ``kernels.layout.BUSHINGS`` of them.
+MOST_DAMPERS = 8
+# Lowest and highest by the end of a field's name, both allowed. Wide on purpose: they catch a
+# wrong unit, not an unusual machine.
+LIMITS = {
     "mass_kg": (0.0, 300.0),
     "stiffness_n_m": (0.0, 5e6),
     "damping_n_s_m": (0.0, 2e4),
@@ -37,8 +41,8 @@ MUST_BE_ABOVE_ZERO = (
 )
 
 
-def numbers(part: Any, path: str = "") -> list[tuple[str, float]]:
-    """Every number of a machine with the path to it."""
+def numbers(part: object, path: str = "") -> list[tuple[str, float]]:
+    """Every number of a machine with the path to it, like ``feet[2].length_m``; [] for a word."""
     if is_dataclass(part):
         return [
             n
@@ -47,13 +51,14 @@ def numbers(part: Any, path: str = "") -> list[tuple[str, float]]:
         ]
     if isinstance(part, tuple):
         return [n for i, p in enumerate(part) for n in numbers(p, f"{path}[{i}]")]
+    # True is an int in Python, but no measure
     if isinstance(part, int | float) and not isinstance(part, bool):
         return [(path, float(part))]
     return []
 
 
 def check_number(path: str, value: float) -> None:
-    """One number against the limits of its kind."""
+    """One number against the limits of its kind. Raises InputError naming the path."""
     if not np.isfinite(value):
         raise InputError(f"{path} is {value}", field=path, remedy="give a number")
     if path in MUST_BE_ABOVE_ZERO and value <= 0.0:
@@ -74,8 +79,9 @@ def check_number(path: str, value: float) -> None:
 
 
 def check_inertia(path: str, inertia: tuple[float, float, float]) -> None:
-    """A body's three inertias are positive and none exceeds the sum of the others."""
+    """A body's inertias (kg m2) are positive, none above the sum of the others, else InputError."""
     a, b, c = sorted(inertia)
+    # A flat plate has just the sum; the part in 1e9 is for rounding.
     if a <= 0.0 or a + b < c * (1.0 - 1e-9):
         raise InputError(
             f"{path} is {inertia}: no body has it",
@@ -85,19 +91,21 @@ def check_inertia(path: str, inertia: tuple[float, float, float]) -> None:
 
 
 def check_spring(spring: Spring) -> None:
-    """Longer than its coils pressed together, and some length between its nodes."""
+    """Longer than its coils pressed together, free and as hung (m). Raises InputError."""
     length = float(np.linalg.norm(np.subtract(spring.tub_m, spring.cabinet_m)))
     shortest = min(length, spring.free_length_m)
     if shortest <= spring.solid_length_m:
         raise InputError(
-            f"spring {spring.name} is {shortest:.3f} m long but solid at {spring.solid_length_m:.3f} m",
+            f"spring {spring.name} is {shortest:.3f} m long but solid at "
+            f"{spring.solid_length_m:.3f} m",
             field="springs",
-            remedy=f"free length and distance of its nodes must be above {spring.solid_length_m:.3f} m",
+            remedy="free length and distance of its nodes must be above "
+            f"{spring.solid_length_m:.3f} m",
         )
 
 
 def check_unbalance(machine: Machine, u: Unbalance) -> None:
-    """Inside the drum."""
+    """An unbalance lies inside the drum, with a little room for measuring. Raises InputError."""
     drum = machine.drum
     if not 0.0 <= u.radius_m <= 1.05 * drum.radius_m:
         raise InputError(
@@ -121,13 +129,16 @@ def check(machine: Machine) -> None:
     check_inertia("tub.inertia_kg_m2", machine.tub.inertia_kg_m2)
     if not machine.springs:
         raise InputError("the tub hangs on no spring", field="springs", remedy="leave at least one")
-    if len(machine.dampers) > 8:
+    if len(machine.dampers) > MOST_DAMPERS:
         raise InputError(
-            f"{len(machine.dampers)} dampers", field="dampers", remedy="the model holds up to 8"
+            f"{len(machine.dampers)} dampers",
+            field="dampers",
+            remedy=f"the model holds up to {MOST_DAMPERS}",
         )
     for spring in machine.springs:
         check_spring(spring)
     for damper in machine.dampers:
+        # a strut works along its line, so it needs one
         if np.linalg.norm(np.subtract(damper.tub_m, damper.cabinet_m)) < 0.01:
             raise InputError(
                 f"damper {damper.name} has no length",
@@ -156,7 +167,8 @@ def check_run(machine: Machine, run: Run, sample_rate_hz: float) -> None:
     worst = max(points, key=lambda p: p[1])[1]
     if worst > TOP_RPM or min(p[1] for p in points) < 0.0:
         raise InputError(
-            f"a speed of {worst:g} rpm is beyond the model: drum and panels bend there, here they are rigid",
+            f"a speed of {worst:g} rpm is beyond the model: drum and panels bend there, "
+            "here they are rigid",
             field="profile",
             remedy=f"0 to {TOP_RPM:g} rpm is valid",
         )

@@ -1,25 +1,31 @@
-"""Orders of a simulated spin: how much of the panel's shake turns with the drum, once, twice, three times."""
+"""Orders of a simulated spin: how much of the panel's shake turns with the drum, once or twice."""
 
 import numpy as np
 
 from counterpoise.dynamics.motion.pack import Floats
 from counterpoise.dynamics.motion.simulate import SpinResult
 
+# Long enough to part one order from the next at 60 rpm, short enough to follow a climb.
 WINDOW_S = 1.0
 
 
-def order(spin: SpinResult, times: float, axis: int) -> Floats:
-    """Amplitude (n) in m/s2 of the panel's motion at a multiple of the drum's angle, over a sliding second (Hann)."""
+def order_amplitude(spin: SpinResult, order: float, axis: int) -> Floats:
+    """Amplitude (n,) in m/s2 of the panel's motion along one axis at ``order`` times a turn.
+
+    Tracked by the drum's own angle over a sliding second (Hann window), so that a climb does not
+    smear it.
+    """
     rate = 1.0 / float(spin.t_s[1] - spin.t_s[0])
     window = np.hanning(max(3, int(WINDOW_S * rate)))
     window /= window.sum()
     signal = spin.panel_m_s2[:, axis]
     edge = window.size // 2
+    # Gravity and slow tilts are taken out first: they would leak into low orders at low speed.
     slow = np.convolve(np.pad(signal, edge, "edge"), window, "same")[edge : edge + signal.size]
-    turned = (signal - slow) * np.exp(-1j * times * spin.drum_rad)
-    return np.asarray(2.0 * np.abs(np.convolve(turned, window, "same")))
+    demodulated = (signal - slow) * np.exp(-1j * order * spin.drum_rad)
+    return np.asarray(2.0 * np.abs(np.convolve(demodulated, window, "same")))
 
 
-def order_all_axes(spin: SpinResult, times: float) -> Floats:
-    """Amplitudes of the three axes taken together (root of the sum of squares)."""
-    return np.asarray(np.sqrt(sum(order(spin, times, axis) ** 2 for axis in range(3))))
+def total_order_amplitude(spin: SpinResult, order: float) -> Floats:
+    """Amplitudes (n,) in m/s2 of the three axes together: root of the sum of squares."""
+    return np.asarray(np.sqrt(sum(order_amplitude(spin, order, axis) ** 2 for axis in range(3))))

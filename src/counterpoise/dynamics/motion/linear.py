@@ -1,7 +1,7 @@
-"""Small motions about the static equilibrium: modes, and the response to the unbalance at one speed after another.
+"""Small motions about the static equilibrium: modes, and the response to the unbalance.
 
-Everything is taken from the compiled forces by differences, so it cannot drift from them. Feet are taken to hold;
-dry friction enters as its first harmonic at the amplitude it meets.
+Everything is taken from the compiled forces by differences, so it cannot drift from them. Feet are
+taken to hold; dry friction enters as its first harmonic at the amplitude it meets.
 """
 
 from dataclasses import dataclass
@@ -9,30 +9,49 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from counterpoise.dynamics.kernels.layout import (
+    BUSHING_STIFFNESS,
+    COORDINATES,
+    DRY_FRICTION,
+    FLOOR,
+    FLOOR_MASS,
+    FOOT_FRICTION,
+    GROUP_MASS,
+    HUB,
+    OMEGA,
+    PHI,
+    SHARE,
+    WEIGHT,
+    WEIGHT_MASS,
+)
 from counterpoise.dynamics.machines.machine import Machine
 from counterpoise.dynamics.motion.check import check
 from counterpoise.dynamics.motion.equilibrium import (
+    FRICTIONS,
     accelerations_at,
     active_coordinates,
     jacobian,
-    rest,
+    static_equilibrium,
 )
 from counterpoise.dynamics.motion.friction import damper_stiffness
-from counterpoise.dynamics.motion.pack import Floats, Par, pack
+from counterpoise.dynamics.motion.pack import Floats, MachineArrays, pack
 
 Complexes = NDArray[np.complex128]
+# Rounds in which friction and amplitude must agree; sliding dampers need about ten.
+MOST_ROUNDS = 200
 
 
 @dataclass(frozen=True)
-class Linear:
-    """A machine linearised at rest; ``q'' = stiffness q + damping q' + ...`` over the active coordinates.
+class LinearModel:
+    """A machine linearised at rest: q'' = stiffness q + damping q' + ... over n active coordinates.
 
-    ``grips`` (n, d): acceleration worked by a unit force in each damper; ``strokes`` (d, n): stroke of each damper
-    with each coordinate; ``dry`` (d, 12): the dampers with their dry friction, which ``par`` leaves out.
+    ``grips`` (n, d): acceleration worked by a unit force in each damper; ``strokes`` (d, n): stroke
+    of each damper with each coordinate; ``dry`` (d, 13): the dampers with their dry friction, which
+    ``par`` leaves out.
     """
 
     machine: Machine
-    par: Par
+    par: MachineArrays
     rest: Floats
     active: NDArray[np.intp]
     stiffness: Floats
@@ -43,10 +62,7 @@ class Linear:
 
 @dataclass(frozen=True)
 class Mode:
-    """One natural motion.
-
-    Frequency, the drum speed that excites it, damping ratio without dry friction, shape over 18 coordinates.
-    """
+    """One natural motion: frequency, damping ratio without dry friction, shape (18,)."""
 
     frequency_hz: float
     damping: float
@@ -55,72 +71,77 @@ class Mode:
 
     @property
     def rpm(self) -> float:
-        """Drum speed at which the unbalance meets it."""
+        """Drum speed in rpm at which the unbalance meets it."""
         return 60.0 * self.frequency_hz
 
 
-def held(par: Par) -> Par:
-    """Feet that do not slide."""
+def feet_held(par: MachineArrays) -> MachineArrays:
+    """The same machine on feet that do not slide: a sliding foot has no linear response."""
     feet = par.feet.copy()
-    feet[:, 8] = 1e6
+    feet[:, FOOT_FRICTION] = 1e6
     return par._replace(feet=feet)
 
 
-def grips_and_strokes(par: Par, q: Floats, dampers: int) -> tuple[Floats, Floats]:
-    """Acceleration (18, d) worked by a unit force in each damper's bushing, and its stroke's gradient (d, 18)."""
+def grips_and_strokes(par: MachineArrays, q: Floats, dampers: int) -> tuple[Floats, Floats]:
+    """Acceleration (18, d) of a unit force in each bushing, and its stroke's gradient (d, 18)."""
     struts = par.struts.copy()
-    struts[:dampers, 9], struts[:dampers, 11] = 1.0, 1.0
-    probe, still = par._replace(struts=struts), np.zeros(18)
-    base, grips = accelerations_at(probe, q, still), np.zeros((18, dampers))
+    # any friction and bushing above zero will do: the force is put in by hand
+    struts[:dampers, DRY_FRICTION], struts[:dampers, BUSHING_STIFFNESS] = 1.0, 1.0
+    probe, still = par._replace(struts=struts), np.zeros(COORDINATES)
+    base, grips = accelerations_at(probe, q, still), np.zeros((COORDINATES, dampers))
     for i in range(dampers):
-        inner = np.zeros(16)
-        inner[i] = 1.0
-        grips[:, i] = accelerations_at(probe, q, still, inner=inner) - base
+        force = np.zeros(FRICTIONS)
+        force[i] = 1.0
+        grips[:, i] = accelerations_at(probe, q, still, friction=force) - base
     arms = [strut_gradient(par, q, i) for i in range(dampers)]
-    return grips, np.array(arms).reshape(dampers, 18)
+    return grips, np.array(arms).reshape(dampers, COORDINATES)
 
 
-def strut_gradient(par: Par, q: Floats, i: int) -> Floats:
-    """Change of a strut's length with each coordinate, small turns."""
+def strut_gradient(par: MachineArrays, q: Floats, i: int) -> Floats:
+    """Change of a strut's length with each coordinate (18,), small turns."""
     cab, tub = par.struts[i, 0:3], par.struts[i, 3:6]
     way = par.gap + q[6:9] + tub + np.cross(q[9:12], tub) - q[0:3] - cab - np.cross(q[3:6], cab)
     u = way / np.linalg.norm(way)
-    out = np.zeros(18)
+    out = np.zeros(COORDINATES)
     out[0:3], out[3:6], out[6:9], out[9:12] = -u, -np.cross(cab, u), u, np.cross(tub, u)
     return out
 
 
-def linearise(machine: Machine, *, ring: bool = False) -> Linear:
-    """Linearise a machine about its rest, with its balance ring engaged or not."""
+def linearise(machine: Machine, *, ring: bool = False) -> LinearModel:
+    """Linearise a machine about its rest, with its balance ring engaged or not.
+
+    Raises InputError for a machine that cannot be or finds no rest.
+    """
     check(machine)
-    par = held(pack(machine))
+    par = feet_held(pack(machine))
+    # both halves alike, whichever speed is asked for
     par = par._replace(inverse=np.repeat(par.inverse[int(ring)][None], 2, axis=0))
-    q = rest(par)
+    q = static_equilibrium(par)
     active = active_coordinates(par)
     grips, strokes = grips_and_strokes(par, q, len(machine.dampers))
-    free = par._replace(struts=without_friction(par.struts))
-    springy = jacobian(free, q)[0][np.ix_(active, active)]
-    return Linear(
-        machine,
-        free,
-        q,
-        active,
-        springy,
-        grips[active],
-        strokes[:, active],
-        par.struts[: len(machine.dampers)],
+    smooth = par._replace(struts=without_friction(par.struts))
+    stiffness = jacobian(smooth, q)[0][np.ix_(active, active)]
+    return LinearModel(
+        machine=machine,
+        par=smooth,
+        rest=q,
+        active=active,
+        stiffness=stiffness,
+        grips=grips[active],
+        strokes=strokes[:, active],
+        dry=par.struts[: len(machine.dampers)],
     )
 
 
 def without_friction(struts: Floats) -> Floats:
-    """Struts with their dry friction taken out."""
+    """Struts (s, 13) with their dry friction taken out: it has no slope at rest."""
     out = struts.copy()
-    out[:, 9] = 0.0
+    out[:, DRY_FRICTION] = 0.0
     return out
 
 
-def damping(lin: Linear, omega: float) -> Floats:
-    """Change of acceleration with each rate at a drum speed in rad/s, gyroscopic part included."""
+def damping(lin: LinearModel, omega: float) -> Floats:
+    """Change of acceleration with each rate (n, n), drum at omega in rad/s, gyroscopic part in it."""
     rates: Floats = jacobian(lin.par, lin.rest, omega)[1]
     return rates[np.ix_(lin.active, lin.active)]
 
@@ -129,48 +150,53 @@ WORDS = (
     "cabinet sideways", "cabinet to and fro", "cabinet up and down",
     "cabinet rocks front to rear", "cabinet rocks sideways", "cabinet twists",
     "tub sideways", "tub along its axis", "tub up and down", "tub nods", "tub rolls", "tub yaws",
-    "drum tilts on its hub", "drum tilts on its hub", "loose weight", "loose weight", "loose weight", "floor",
+    "drum tilts on its hub", "drum tilts on its hub",
+    "loose weight", "loose weight", "loose weight", "floor",
 )  # fmt: skip
 
 
-def words_for(shape: Floats, par: Par) -> str:
-    """Name a mode by the coordinate that carries most of its energy (mass-weighted)."""
-    weight = np.ones(18)
+def mode_words(shape: Floats, par: MachineArrays) -> str:
+    """Name a mode (18,) by the coordinate that carries most of its energy, mass-weighted."""
+    weight = np.ones(COORDINATES)
     weight[0:3], weight[3:6] = par.cabinet[0], par.cabinet[1:4]
-    weight[6:9], weight[9:12] = par.drum[7], np.diag(par.inertia)
-    weight[12:14], weight[14:17], weight[17] = 0.5, par.weight[0], par.floor[0]
+    weight[6:9], weight[9:12] = par.drum[GROUP_MASS], np.diag(par.inertia)
+    # the drum's own inertia about a cross axis, roughly: it only has to win where the hub swings
+    weight[HUB:WEIGHT] = 0.5
+    weight[WEIGHT:FLOOR], weight[FLOOR] = par.weight[WEIGHT_MASS], par.floor[FLOOR_MASS]
     return WORDS[int(np.argmax(weight * np.abs(shape) ** 2))]
 
 
-def modes(machine: Machine, lin: Linear | None = None) -> list[Mode]:
-    """Natural motions from the slowest to the fastest, drum standing, dry friction left out."""
+def modes(machine: Machine, lin: LinearModel | None = None) -> list[Mode]:
+    """Natural motions sorted by frequency, drum standing, dry friction left out."""
     lin = lin or linearise(machine)
     n = lin.active.size
+    # first order form: d/dt (q, v) = state (q, v)
     state = np.zeros((2 * n, 2 * n))
     state[:n, n:], state[n:, :n], state[n:, n:] = np.eye(n), lin.stiffness, damping(lin, 0.0)
     values, vectors = np.linalg.eig(state)
     out = []
     for k in np.argsort(np.abs(values)):
+        # one of each conjugate pair; what does not swing is no mode
         if values[k].imag <= 1e-6:
             continue
-        shape = np.zeros(18)
+        shape = np.zeros(COORDINATES)
         part = vectors[:n, k] / vectors[np.argmax(np.abs(vectors[:n, k])), k]
         shape[lin.active] = part.real
         size = float(np.abs(values[k]))
-        out.append(
-            Mode(
-                size / (2 * np.pi), float(-values[k].real / size), shape, words_for(shape, lin.par)
-            )
-        )
+        ratio = float(-values[k].real / size)
+        out.append(Mode(size / (2 * np.pi), ratio, shape, mode_words(shape, lin.par)))
     return out
 
 
-def excitation(lin: Linear, omega: float) -> Complexes:
-    """Acceleration (n) worked by the turning unbalance, as the complex amplitude of exp(i omega t)."""
-    still, base = np.zeros(18), lin.par._replace(unbalances=np.zeros((0, 6)))
+def excitation(lin: LinearModel, omega: float) -> Complexes:
+    """Acceleration (n,) worked by the turning unbalance at omega in rad/s: complex amplitude."""
+    still = np.zeros(COORDINATES)
+    base = lin.par._replace(unbalances=np.zeros((0, 6)))
     quarter = []
+    # Two angles a quarter turn apart give real and imaginary part.
     for angle in (0.0, 0.5 * np.pi):
-        drive = np.array([angle, omega, 0.0, 1.0, 0.0, 0.0, 0.0])
+        drive = np.zeros(7)
+        drive[PHI], drive[OMEGA], drive[SHARE] = angle, omega, 1.0
         quarter.append(
             accelerations_at(lin.par, lin.rest, still, drive)
             - accelerations_at(base, lin.rest, still, drive)
@@ -178,22 +204,24 @@ def excitation(lin: Linear, omega: float) -> Complexes:
     return np.asarray((quarter[0] - 1j * quarter[1])[lin.active])
 
 
-def respond_at(lin: Linear, omega: float, start: Complexes | None = None) -> Complexes:
-    """Complex amplitude (18) of every coordinate at one drum speed in rad/s.
+def respond_at(lin: LinearModel, omega: float, start: Complexes | None = None) -> Complexes:
+    """Complex amplitude (18,) of every coordinate at one drum speed omega in rad/s.
 
-    Friction found by repeating until it agrees.
+    Friction depends on the amplitude it meets: both are repeated until they agree (harmonic
+    balance).
     """
     core = -(omega**2) * np.eye(lin.active.size) - lin.stiffness - 1j * omega * damping(lin, omega)
     force = excitation(lin, omega)
     x = np.linalg.solve(core, force) if start is None else start[lin.active]
     strokes = np.abs(lin.strokes @ x)
-    for _ in range(200):
+    for _ in range(MOST_ROUNDS):
         z = [damper_stiffness(lin.dry[i], omega, s) for i, s in enumerate(strokes)]
         x = np.linalg.solve(core - (lin.grips * np.array(z)) @ lin.strokes, force)
         new = np.abs(lin.strokes @ x)
         if np.all(np.abs(new - strokes) < 1e-5 * (new + 1e-7)):
             break
+        # The geometric mean damps the swing between sticking and sliding.
         strokes = np.sqrt(strokes * new) if np.all(strokes > 0.0) else 0.5 * (strokes + new)
-    out = np.zeros(18, dtype=np.complex128)
+    out = np.zeros(COORDINATES, dtype=np.complex128)
     out[lin.active] = x
     return out

@@ -1,4 +1,4 @@
-"""From the parts of a machine to the flat arrays the compiled loops read."""
+"""From the parts of a machine to the flat arrays the compiled loops read (``kernels.layout``)."""
 
 from dataclasses import dataclass
 from math import cos, pi, sin
@@ -7,44 +7,50 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from counterpoise.dynamics.kernels.forces import GRAVITY
+from counterpoise.dynamics.kernels.layout import GRAVITY
 from counterpoise.dynamics.machines.machine import Damper, Machine, Spring, Vector
 
 Floats = NDArray[np.float64]
-RPM = pi / 30.0  # rad/s
+# rad/s in one rpm
+RPM = pi / 30.0
+# The seat of a loose weight, N/m and N s/m: steel on plastic, stiff enough to knock (estimate).
+SEAT_N_M, SEAT_N_S_M = 4e5, 300.0
+# Wet laundry lies as a shell at this share of the drum's radius (estimate).
+SHELL_SHARE = 0.85
 
 
-class Par(NamedTuple):
-    """A machine as arrays; columns as ``kernels.forces`` reads them."""
+class MachineArrays(NamedTuple):
+    """A machine as arrays; columns as ``kernels.layout`` names them, SI units."""
 
-    cabinet: Floats  # mass, inertia x y z
-    inertia: Floats  # tub group, 3 x 3 about its centre of gravity
-    inverse: Floats  # 2 x 8 x 8: force to acceleration of tub and drum tilt, below and above engagement of the ring
-    axes: Floats  # two cross axes and the drum axis
-    gap: Floats  # tub group's centre less the cabinet's
-    struts: Floats  # cabinet node, tub node, k, L0, c, F, v_s, bushing, pulls only
-    ties: Floats  # cabinet node, tub node, k x y z, c x y z, offset x y z
-    stops: Floats  # cabinet point, tub point, left right, front rear, down up, k, c, both arms' lengths, least room
-    feet: Floats  # place, length, k, c, side k, side c, friction
-    weight: Floats  # loose weight: mass, gap, k, c, place
-    hub: Floats  # weak k, stiff k, play, c, play all round
-    bearing: Floats  # roughness, tone, order
-    floor: Floats  # mass, k, c
-    drum: Floats  # spin inertia, mass on the hub, engagement rad/s, lever, hub x y z, group mass, clinging speed squared
-    unbalances: Floats  # mass, radius, depth, cos, sin, laundry
+    cabinet: Floats  # (4,): mass, inertia x y z
+    inertia: Floats  # (3, 3): tub group about its centre of gravity
+    # (2, 8, 8): force to acceleration of tub and drum tilt, below and above engagement of the ring
+    inverse: Floats
+    axes: Floats  # (3, 3): two cross axes and the drum axis as rows
+    gap: Floats  # (3,): tub group's centre less the cabinet's
+    struts: Floats  # (s, 13): dampers, then springs
+    ties: Floats  # (t, 15): bellows, transit bolts, damper pins
+    stops: Floats  # (2, 17): front and rear end of the tub
+    feet: Floats  # (4, 9)
+    weight: Floats  # (7,): loose weight, no mass where there is none
+    hub: Floats  # (5,)
+    bearing: Floats  # (3,)
+    floor: Floats  # (3,)
+    drum: Floats  # (9,)
+    unbalances: Floats  # (u, 6)
 
 
 @dataclass(frozen=True)
-class Lump:
-    """A rigid part: mass, centre, inertia about its own centre."""
+class RigidPart:
+    """A rigid part: mass, centre (3,), inertia (3, 3) about its own centre."""
 
     mass_kg: float
     centre_m: Floats
     inertia_kg_m2: Floats
 
 
-def steiner(mass_kg: float, arm_m: Floats) -> Floats:
-    """Inertia of a point mass at an arm, 3 x 3."""
+def parallel_axis(mass_kg: float, arm_m: Floats) -> Floats:
+    """Inertia (3, 3) of a point mass at an arm, for the parallel axis theorem (Steiner)."""
     return np.asarray(mass_kg * (arm_m @ arm_m * np.eye(3) - np.outer(arm_m, arm_m)))
 
 
@@ -54,71 +60,75 @@ def cross(a: Floats, b: Floats) -> Floats:
     return np.array([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
 
 
-def joined(parts: list[Lump]) -> Lump:
-    """Several parts as one rigid body."""
+def combine(parts: list[RigidPart]) -> RigidPart:
+    """Several parts as one rigid body: mass, common centre, inertia about it."""
     mass = sum(p.mass_kg for p in parts)
     centre = np.asarray(sum(p.mass_kg * p.centre_m for p in parts) / mass)
     inertia = sum(
-        (p.inertia_kg_m2 + steiner(p.mass_kg, p.centre_m - centre) for p in parts), np.zeros((3, 3))
+        (p.inertia_kg_m2 + parallel_axis(p.mass_kg, p.centre_m - centre) for p in parts),
+        np.zeros((3, 3)),
     )
-    return Lump(mass, centre, inertia)
+    return RigidPart(mass, centre, inertia)
 
 
 def drum_axes(machine: Machine) -> Floats:
-    """Two cross axes and the drum axis as rows, right-handed."""
+    """Two cross axes and the drum axis as rows (3, 3), right-handed."""
     a = np.array(machine.drum.axis) / np.linalg.norm(machine.drum.axis)
+    # whichever of x and y is not nearly along the axis
     first = np.array([1.0, 0.0, 0.0]) if abs(a[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
     first -= first @ a * a
     first /= np.linalg.norm(first)
     return np.array([first, cross(a, first), a])
 
 
-def turning_parts(machine: Machine) -> list[Lump]:
-    """Drum, wet laundry as a shell on its wall, unbalances on the axis (their offset is a force)."""
+def turning_parts(machine: Machine) -> list[RigidPart]:
+    """Drum, laundry as a shell on its wall, unbalances on the axis: their offset is a force."""
     drum, load, a = machine.drum, machine.load, drum_axes(machine)[2]
     along = np.outer(a, a)
     middle = np.array(drum.hub_m) + 0.5 * drum.depth_m * a
     parts = [
-        Lump(
+        RigidPart(
             drum.mass_kg,
             middle,
             drum.cross_inertia_kg_m2 * (np.eye(3) - along) + drum.spin_inertia_kg_m2 * along,
         )
     ]
-    spin = load.mass_kg * (0.85 * drum.radius_m) ** 2
+    spin = load.mass_kg * (SHELL_SHARE * drum.radius_m) ** 2
     cross = 0.5 * spin + load.mass_kg * drum.depth_m**2 / 12.0
-    parts.append(Lump(load.mass_kg, middle, cross * (np.eye(3) - along) + spin * along))
+    parts.append(RigidPart(load.mass_kg, middle, cross * (np.eye(3) - along) + spin * along))
     parts += [
-        Lump(u.mass_kg, np.array(drum.hub_m) + u.depth_m * a, np.zeros((3, 3)))
+        RigidPart(u.mass_kg, np.array(drum.hub_m) + u.depth_m * a, np.zeros((3, 3)))
         for u in load.unbalances
     ]
     return parts
 
 
-def tub_group(machine: Machine) -> Lump:
-    """Everything that swings: tub, tight counterweights, drum, load."""
+def tub_group(machine: Machine) -> RigidPart:
+    """Everything that swings: tub, tight counterweights, drum, load. A loose weight does not."""
     tub = machine.tub
-    parts = [Lump(tub.mass_kg, np.array(tub.centre_m), np.diag(tub.inertia_kg_m2))]
+    parts = [RigidPart(tub.mass_kg, np.array(tub.centre_m), np.diag(tub.inertia_kg_m2))]
     parts += [
-        Lump(w.mass_kg, np.array(w.place_m), np.zeros((3, 3)))
+        RigidPart(w.mass_kg, np.array(w.place_m), np.zeros((3, 3)))
         for w in tub.weights
         if w.gap_m <= 0.0
     ]
-    return joined(parts + turning_parts(machine))
+    return combine(parts + turning_parts(machine))
 
 
-def inverse_inertia(machine: Machine, group: Lump, ring_kg: float) -> Floats:
-    """Inverse of the 8 x 8 inertia of tub group and drum tilt in tub axes.
+def inverse_inertia(machine: Machine, group: RigidPart, ring_kg: float) -> Floats:
+    """Inverse (8, 8) of the inertia of tub group and drum tilt in tub axes.
 
-    The tilt rows are zero while the hub is rigid.
+    The tilt rows are zero while the hub is rigid. ``ring_kg`` is what the balance ring adds.
     """
-    axes, drum = drum_axes(machine), joined(turning_parts(machine))
+    axes, drum = drum_axes(machine), combine(turning_parts(machine))
     a, hub = axes[2], np.array(machine.drum.hub_m)
     lever = float((drum.centre_m - hub) @ a)
     full = np.zeros((8, 8))
+    # The ring's liquid follows across the axis only; along it the ring is a plain mass.
     full[:3, :3] = group.mass_kg * np.eye(3) + ring_kg * (np.eye(3) - np.outer(a, a))
     full[3:6, 3:6] = group.inertia_kg_m2
-    about_hub = drum.inertia_kg_m2 + steiner(drum.mass_kg, lever * a)
+    about_hub = drum.inertia_kg_m2 + parallel_axis(drum.mass_kg, lever * a)
+    # Tilting the drum about an axis of the hub moves its mass and turns it: the coupling terms.
     for i in range(2):
         swing = drum.mass_kg * lever * cross(axes[i], a)
         full[:3, 6 + i] = full[6 + i, :3] = swing
@@ -133,7 +143,7 @@ def inverse_inertia(machine: Machine, group: Lump, ring_kg: float) -> Floats:
 
 
 def strut_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
-    """Dampers first: their bushings' memory is indexed by row."""
+    """Struts (s, 13), dampers first: their bushings' memory is indexed by row."""
     rows = []
     parts: list[Damper | Spring] = [*machine.dampers, *machine.springs]
     for part in parts:
@@ -159,6 +169,7 @@ def strut_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
                     part.free_length_m,
                     part.damping_n_s_m,
                     0.0,
+                    # no friction settles at no speed; 1 keeps a division from failing
                     1.0,
                     0.0,
                     float(part.pulls_only),
@@ -168,7 +179,7 @@ def strut_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
 
 
 def tie_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
-    """Bellows, transit bolts, and the pins of the dampers, which give way across the machine but little along it."""
+    """Ties (t, 15): bellows, transit bolts and damper pins, which give way across, little along."""
     ties: list[tuple[Vector, Vector, Vector]] = [
         (b.place_m, b.stiffness_n_m, b.damping_n_s_m) for b in machine.bellows
     ]
@@ -184,7 +195,7 @@ def tie_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
 
 
 def stop_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
-    """Both ends of the tub."""
+    """Stops (2, 17) at both ends of the tub, with what tells at once that nothing touches."""
     s = machine.stops
     room = [s.side_m, s.side_m, s.along_m, s.along_m, s.down_m, s.up_m]
     rows = []
@@ -198,7 +209,7 @@ def stop_rows(machine: Machine, cab: Floats, tub: Floats) -> Floats:
 
 
 def foot_rows(machine: Machine, cab: Floats) -> Floats:
-    """Feet; a sloping floor is one that stands higher under some of them."""
+    """Feet (4, 9); a sloping floor is one that stands higher under some of them."""
     sx, sy = machine.floor.slope
     rows = []
     for f in machine.feet:
@@ -219,7 +230,7 @@ def foot_rows(machine: Machine, cab: Floats) -> Floats:
 
 
 def hub_row(machine: Machine) -> list[float]:
-    """The weak direction counts as stiff where none is given."""
+    """Drum support (5,); the weak direction counts as stiff where none is given."""
     h = machine.hub
     return [
         h.weak_n_m_rad or h.stiffness_n_m_rad,
@@ -230,25 +241,22 @@ def hub_row(machine: Machine) -> list[float]:
     ]
 
 
-def pack(machine: Machine) -> Par:
-    """Machine to arrays; does not check the machine (``check`` does)."""
-    group, turning = tub_group(machine), joined(turning_parts(machine))
+def pack(machine: Machine) -> MachineArrays:
+    """Machine to arrays, unchecked: ``motion.check.check`` raises InputError for nonsense."""
+    group, turning = tub_group(machine), combine(turning_parts(machine))
     cab, axes = np.array(machine.cabinet.centre_m), drum_axes(machine)
     hub = np.array(machine.drum.hub_m)
+    # The model has one loose weight; a second one would be left out of everything.
     loose = [w for w in machine.tub.weights if w.gap_m > 0.0]
     weight = [0.0] * 7
     if loose:
-        weight = [
-            loose[0].mass_kg,
-            loose[0].gap_m,
-            4e5,
-            300.0,
-            *(np.array(loose[0].place_m) - group.centre_m),
-        ]
+        place = np.array(loose[0].place_m) - group.centre_m
+        weight = [loose[0].mass_kg, loose[0].gap_m, SEAT_N_M, SEAT_N_S_M, *place]
     spin = float(axes[2] @ turning.inertia_kg_m2 @ axes[2])
     lever = float((turning.centre_m - hub) @ axes[2])
+    # laundry clings to the wall above omega^2 = g / R
     cling = GRAVITY / machine.drum.radius_m
-    ring = machine.ring
+    ring, bearing, floor = machine.ring, machine.bearing, machine.floor
     drum = [
         spin,
         turning.mass_kg,
@@ -258,7 +266,7 @@ def pack(machine: Machine) -> Par:
         group.mass_kg,
         cling,
     ]
-    return Par(
+    return MachineArrays(
         cabinet=np.array([machine.cabinet.mass_kg, *machine.cabinet.inertia_kg_m2]),
         inertia=np.ascontiguousarray(group.inertia_kg_m2),
         inverse=np.array([inverse_inertia(machine, group, kg) for kg in (0.0, ring.added_kg)]),
@@ -270,24 +278,17 @@ def pack(machine: Machine) -> Par:
         feet=foot_rows(machine, cab),
         weight=np.array(weight),
         hub=np.array(hub_row(machine)),
-        bearing=np.array(
-            [machine.bearing.rough_n, machine.bearing.tone_n, machine.bearing.tone_order]
-        ),
-        floor=np.array(
-            [machine.floor.mass_kg, machine.floor.stiffness_n_m, machine.floor.damping_n_s_m]
-        ),
+        bearing=np.array([bearing.rough_n, bearing.tone_n, bearing.tone_order]),
+        floor=np.array([floor.mass_kg, floor.stiffness_n_m, floor.damping_n_s_m]),
         drum=np.array(drum),
-        unbalances=np.array(
-            [
-                [
-                    u.mass_kg,
-                    u.radius_m,
-                    u.depth_m,
-                    cos(u.angle_rad),
-                    sin(u.angle_rad),
-                    float(u.laundry),
-                ]
-                for u in machine.load.unbalances
-            ]
-        ).reshape(-1, 6),
+        unbalances=unbalance_rows(machine),
     )
+
+
+def unbalance_rows(machine: Machine) -> Floats:
+    """Unbalances (u, 6); the angle as cosine and sine, which the kernel would take each step."""
+    rows = [
+        [u.mass_kg, u.radius_m, u.depth_m, cos(u.angle_rad), sin(u.angle_rad), float(u.laundry)]
+        for u in machine.load.unbalances
+    ]
+    return np.array(rows).reshape(-1, 6)

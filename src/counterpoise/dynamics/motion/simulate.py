@@ -8,57 +8,72 @@ from typing import NamedTuple
 
 import numpy as np
 
-from counterpoise.dynamics.kernels.motion import integrate
+from counterpoise.dynamics.kernels.integration import integrate
+from counterpoise.dynamics.kernels.layout import (
+    BUSHING_STIFFNESS,
+    CUT_TIME,
+    DRY_FRICTION,
+    FOOT_STIFFNESS,
+    GROUP_MASS,
+    SETTLING_SPEED,
+    STRUT_VISCOUS,
+)
 from counterpoise.dynamics.machines.machine import Machine, Vector
 from counterpoise.dynamics.motion.check import check, check_run
-from counterpoise.dynamics.motion.equilibrium import new_state, new_work, rest
-from counterpoise.dynamics.motion.pack import RPM, Floats, Par, pack, tub_group
+from counterpoise.dynamics.motion.equilibrium import new_state, new_workspace, static_equilibrium
+from counterpoise.dynamics.motion.pack import RPM, Floats, MachineArrays, pack, tub_group
 from counterpoise.dynamics.motion.run import Phone, Run
-from counterpoise.dynamics.motion.speed_control import drive_table, tumbling
+from counterpoise.dynamics.motion.speed_control import drive_table, tumbling_forces
 from counterpoise.errors import InputError
 
+# Forces of tumbling laundry a second: a blow lasts ten of them.
 LUMP_RATE = 200.0
+# Longest step, s; half of it changes less than 1 % where nothing knocks (``docs/dynamics.md``).
 STEP_S = 5e-4
+# Share of the quickest natural motion's 1/omega that a step may take, so that it stays stable
+# with room to spare.
+STABLE_SHARE = 0.16
+# Cut-off of the rumble's low-pass, Hz (estimate): above it a real panel rings and this one not.
+RUMBLE_HZ = 120.0
 
 
-class KernelRun(NamedTuple):
-    """A run as arrays, as ``kernels.motion`` reads them."""
+class RunArrays(NamedTuple):
+    """A run as arrays, as ``kernels.integration`` reads them."""
 
     dt: float
     every: int
-    profile: Floats  # time, rad/s
+    profile: Floats  # (p, 2): time in s, speed in rad/s
     lump_rate: float
-    lumps: Floats  # force x, z on the tub from tumbling laundry
-    phone: Floats  # point, then the phone's axes, in cabinet axes
-    watch: Floats  # two tub points and the cabinet points they are measured from
-    rest: Floats  # tub less cabinet at rest
-    limits: Floats  # travel switch m, from rad/s, brake rad/s2, noise filter share, its gain
+    lumps: Floats  # (l, 2): force x, z in N on the tub from tumbling laundry
+    phone: Floats  # (4, 3): point, then the phone's axes, in cabinet axes
+    watch: Floats  # (2, 6): two tub points and the cabinet points they are measured from
+    rest: Floats  # (3,): tub less cabinet at rest
+    limits: Floats  # (5,): travel switch, brake, filter of the noise
 
 
-class Out(NamedTuple):
-    """Sampled arrays the kernel fills."""
+class Samples(NamedTuple):
+    """Sampled arrays of n rows that the kernel fills."""
 
-    panel: Floats
-    tub: Floats
-    foot: Floats
-    place: Floats
-    stop: Floats
-    drum: Floats
-    state: Floats
+    panel: Floats  # (n, 3)
+    tub: Floats  # (n, 2, 3)
+    foot: Floats  # (n, 4, 3)
+    place: Floats  # (n, 4, 2)
+    stop: Floats  # (n,)
+    drum: Floats  # (n, 3)
+    state: Floats  # (n, 36), or no rows where the states are not kept
 
 
 @dataclass(frozen=True)
 class SpinResult:
     """One simulated spin, n samples.
 
-    ``panel_m_s2`` (n, 3): specific force at the phone in the phone's axes, gravity included (z about +9.81 at rest).
-    ``tub_m`` (n, 3): watched
-    tub point relative to the cabinet, less its place at rest; ``tub_centre_m`` the same for the drum's middle.
-    ``foot_n`` (n, 4, 3): force of
-    the floor on each foot (front left, front right, rear left, rear right), z up. ``walked_m`` (n, 4, 2): where each
-    foot sticks to the
-    floor. ``stop_n`` (n): largest force in the stops since the last sample. ``gave_up``: the controller cut the
-    spin. ``complete`` is False when the machine tipped or the tub broke loose: the arrays end there.
+    ``panel_m_s2`` (n, 3): specific force at the phone in the phone's axes, gravity included (z
+    about +9.81 at rest). ``tub_m`` (n, 3): watched tub point relative to the cabinet, less its
+    place at rest; ``tub_centre_m`` the same for the drum's middle. ``foot_n`` (n, 4, 3): force of
+    the floor on each foot (front left, front right, rear left, rear right), z up. ``walked_m``
+    (n, 4, 2): where each foot sticks to the floor. ``stop_n`` (n,): largest force in the stops
+    since the last sample. ``gave_up``: the controller cut the spin. ``complete`` is False when the
+    machine tipped or the tub broke loose: the arrays end there.
     """
 
     t_s: Floats
@@ -81,7 +96,7 @@ class SpinResult:
 
 
 def phone_rows(machine: Machine, phone: Phone) -> Floats:
-    """The phone's place relative to the cabinet's centre of gravity and its three axes in cabinet axes."""
+    """The phone's place from the cabinet's centre (m) and its three axes, as rows (4, 3)."""
     top = np.array([phone.x_m, phone.y_m, machine.cabinet.size_m[2]])
     c, s = cos(phone.yaw_rad), sin(phone.yaw_rad)
     yaw = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
@@ -93,7 +108,7 @@ def phone_rows(machine: Machine, phone: Phone) -> Floats:
 
 
 def watch_points(machine: Machine, watch_m: Vector | None) -> Floats:
-    """The watched tub point and the drum's middle, each with the cabinet point it starts from."""
+    """Watched tub point and drum's middle, each with its cabinet point (2, 6); None: the middle."""
     group, drum = tub_group(machine), machine.drum
     axis = np.array(drum.axis) / np.linalg.norm(drum.axis)
     middle = np.array(drum.hub_m) + 0.5 * drum.depth_m * axis
@@ -102,22 +117,29 @@ def watch_points(machine: Machine, watch_m: Vector | None) -> Floats:
     return np.array([[*(p - group.centre_m), *(p - cab)] for p in points])
 
 
-def step_of(par: Par, sample_rate_hz: float) -> tuple[float, int]:
-    """Step and steps a sample; hard friction on rigid bushings and stiff ties ask for a shorter step."""
-    struts, light = par.struts, min(par.cabinet[0], par.drum[7] / 4)
-    hard = struts[:, 11] <= 0.0
-    slope = float(np.sum(struts[hard, 9] / struts[hard, 10]) + np.sum(struts[:, 8]))
-    ties = float(par.ties[:, 6:9].max(axis=1, initial=0.0).sum()) + 1.0
-    quick = min(
-        float(np.sqrt(light / ties)), float(np.sqrt(par.cabinet[0] / (ties + par.feet[:, 4].sum())))
+def time_step(par: MachineArrays, sample_rate_hz: float) -> tuple[float, int]:
+    """Step in s and whole steps a sample, as long as the stiffest part of the machine allows."""
+    # a quarter of the tub group: what a damper at one end of it has to move
+    struts, light = par.struts, min(par.cabinet[0], par.drum[GROUP_MASS] / 4)
+    # Hard friction on rigid bushings is the steepest damping there is.
+    hard = struts[:, BUSHING_STIFFNESS] <= 0.0
+    slope = float(
+        np.sum(struts[hard, DRY_FRICTION] / struts[hard, SETTLING_SPEED])
+        + np.sum(struts[:, STRUT_VISCOUS])
     )
-    longest = min(STEP_S, light / max(slope, 1.0), 0.16 * quick)
+    ties = float(par.ties[:, 6:9].max(axis=1, initial=0.0).sum()) + 1.0
+    # 1/omega of tub and cabinet on their stiffest springs
+    quick = min(
+        float(np.sqrt(light / ties)),
+        float(np.sqrt(par.cabinet[0] / (ties + par.feet[:, FOOT_STIFFNESS].sum()))),
+    )
+    longest = min(STEP_S, light / max(slope, 1.0), STABLE_SHARE * quick)
     every = max(1, ceil(1.0 / (sample_rate_hz * longest) - 1e-9))
     return 1.0 / (sample_rate_hz * every), every
 
 
-def kernel_run(machine: Machine, run: Run, step: tuple[float, int], q: Floats) -> KernelRun:
-    """Run to arrays."""
+def pack_run(machine: Machine, run: Run, step: tuple[float, int], q: Floats) -> RunArrays:
+    """Run to arrays, for a step in s and steps a sample, with the machine at rest in q (18,)."""
     dt, every = step
     table = drive_table(machine, run)
     control = run.controller
@@ -126,61 +148,64 @@ def kernel_run(machine: Machine, run: Run, step: tuple[float, int], q: Floats) -
         if control
         else (0.0, 0.0, 1.0)
     )
-    smooth = min(1.0, 2 * np.pi * 120.0 * dt)
+    smooth = min(1.0, 2 * np.pi * RUMBLE_HZ * dt)
+    # Even noise from -1 to 1 has a variance of 1/3 and the filter takes smooth / (2 - smooth) of
+    # it: the gain makes the rumble's root mean square 1 whatever the step.
     gain = np.sqrt(3.0 * (2.0 - smooth) / smooth)
-    return KernelRun(
-        dt,
-        every,
-        table,
-        LUMP_RATE,
-        tumbling(machine, table, run.seed, LUMP_RATE),
-        phone_rows(machine, run.phone),
-        watch_points(machine, run.watch_m),
-        q[6:9] - q[0:3],
-        np.array([switch[0], switch[1] * RPM, switch[2] * RPM, smooth, gain]),
+    return RunArrays(
+        dt=dt,
+        every=every,
+        profile=table,
+        lump_rate=LUMP_RATE,
+        lumps=tumbling_forces(machine, table, run.seed, LUMP_RATE),
+        phone=phone_rows(machine, run.phone),
+        watch=watch_points(machine, run.watch_m),
+        rest=q[6:9] - q[0:3],
+        limits=np.array([switch[0], switch[1] * RPM, switch[2] * RPM, smooth, gain]),
     )
 
 
-def new_out(samples: int, states: int) -> Out:
-    """Arrays for the samples."""
+def new_samples(samples: int, states: int) -> Samples:
+    """Arrays for so many samples, and for so many states beside them."""
     z = np.zeros
-    return Out(
-        z((samples, 3)),
-        z((samples, 2, 3)),
-        z((samples, 4, 3)),
-        z((samples, 4, 2)),
-        z(samples),
-        z((samples, 3)),
-        z((states, 36)),
+    return Samples(
+        panel=z((samples, 3)),
+        tub=z((samples, 2, 3)),
+        foot=z((samples, 4, 3)),
+        place=z((samples, 4, 2)),
+        stop=z(samples),
+        drum=z((samples, 3)),
+        state=z((states, 36)),
     )
 
 
-def result(
-    run: KernelRun, out: Out, at_rest: Floats, *, gave_up: bool, complete: bool
+def spin_result(
+    run: RunArrays, out: Samples, at_rest: Floats, *, gave_up: bool, complete: bool
 ) -> SpinResult:
-    """Samples in the units of the border."""
+    """Samples in the units of the border; ``at_rest`` (2, 3): the watched points at rest, m."""
     n = out.stop.shape[0]
     tub = out.tub - at_rest
     return SpinResult(
-        np.arange(n, dtype=np.float64) * (run.dt * run.every),
-        out.drum[:, 1] / RPM,
-        out.drum[:, 0],
-        out.panel,
-        tub[:, 0],
-        tub[:, 1],
-        out.foot,
-        out.place,
-        out.stop,
-        gave_up,
-        complete,
-        out.state,
+        t_s=np.arange(n, dtype=np.float64) * (run.dt * run.every),
+        drum_rpm=out.drum[:, 1] / RPM,
+        drum_rad=out.drum[:, 0],
+        panel_m_s2=out.panel,
+        tub_m=tub[:, 0],
+        tub_centre_m=tub[:, 1],
+        foot_n=out.foot,
+        walked_m=out.place,
+        stop_n=out.stop,
+        gave_up=gave_up,
+        complete=complete,
+        state=out.state,
     )
 
 
-def rest_watch(par: Par, run: KernelRun, q: Floats) -> Floats:
-    """Where the watched points are at rest (2, 3)."""
-    still = new_out(1, 0)
-    integrate(par, run, new_state(q), still, new_work())
+def watched_at_rest(par: MachineArrays, run: RunArrays, q: Floats) -> Floats:
+    """Where the watched points are at rest (2, 3), m."""
+    # one sample of the same kernel, so that nothing is left where the machine does not move
+    still = new_samples(1, 0)
+    integrate(par, run, new_state(q), still, new_workspace())
     at_rest: Floats = still.tub[0]
     return at_rest
 
@@ -194,11 +219,11 @@ def simulate(
     """
     check(machine)
     check_run(machine, run, sample_rate_hz)
-    return spin(pack(machine), machine, run, sample_rate_hz, keep_state=keep_state)
+    return simulate_arrays(pack(machine), machine, run, sample_rate_hz, keep_state=keep_state)
 
 
-def spin(
-    par: Par,
+def simulate_arrays(
+    par: MachineArrays,
     machine: Machine,
     run: Run,
     sample_rate_hz: float,
@@ -206,23 +231,24 @@ def spin(
     keep_state: bool = False,
     finer: float = 1,
 ) -> SpinResult:
-    """Run packed arrays, unchecked; ``finer`` divides the step (below 1: longer, to a whole number a sample)."""
-    q = rest(par)
-    dt, every = step_of(par, sample_rate_hz)
+    """Run packed arrays, unchecked; ``finer`` divides the step, to a whole number a sample."""
+    q = static_equilibrium(par)
+    dt, every = time_step(par, sample_rate_hz)
     steps = max(1, round(every * finer))
-    arrays = kernel_run(machine, run, (dt * every / steps, steps), q)
+    arrays = pack_run(machine, run, (dt * every / steps, steps), q)
     samples = int(arrays.profile[-1, 0] * sample_rate_hz + 1e-9) + 1
-    out = new_out(samples, samples if keep_state else 0)
+    out = new_samples(samples, samples if keep_state else 0)
     state = new_state(q, float(arrays.profile[0, 1]), run.seed)
-    held = integrate(par, arrays, state, out, new_work())
-    planned = bool(
+    held = integrate(par, arrays, state, out, new_workspace())
+    # A controller that does not like the load never asks for the speed that was wanted.
+    refused = bool(
         arrays.profile[:, 1].max() < RPM * max(rpm for _, rpm in run.profile.points) - 1e-9
     )
-    return result(
+    return spin_result(
         arrays,
-        Out(*(a[:held] for a in out)),
-        rest_watch(par, arrays, q),
-        gave_up=planned or bool(state.memory[3] >= 0.0),
+        Samples(*(a[:held] for a in out)),
+        watched_at_rest(par, arrays, q),
+        gave_up=refused or bool(state.memory[CUT_TIME] >= 0.0),
         complete=held == samples,
     )
 
@@ -236,7 +262,8 @@ def simulate_many(
 ) -> list[SpinResult]:
     """Run many machines, each through its own run (or all through one).
 
-    Results in the order given, whatever the number of workers.
+    Results in the order given, whatever the number of workers. Raises InputError where runs and
+    machines differ in number.
     """
     each = [runs] * len(machines) if isinstance(runs, Run) else list(runs)
     if len(each) != len(machines):
@@ -245,6 +272,7 @@ def simulate_many(
             field="runs",
             remedy="give one run, or one for each machine",
         )
+    # Threads, not processes: the kernels let go of the interpreter, and results need no copying.
     with ThreadPoolExecutor(max_workers=workers) as pool:
         return list(
             pool.map(

@@ -15,7 +15,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from counterpoise.dynamics.machines.machine import CORNERS
-from counterpoise.dynamics.motion.harmonics import order_all_axes
+from counterpoise.dynamics.motion.harmonics import total_order_amplitude
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -161,7 +161,7 @@ def draw_once_a_turn(axes: Axes, studies: Mapping[str, Study]) -> None:
         part = climbing(study)
         axes.semilogy(
             study.spin.drum_rpm[part],
-            np.maximum(order_all_axes(study.spin, 1.0)[part], 1e-3),
+            np.maximum(total_order_amplitude(study.spin, 1.0)[part], 1e-3),
             line,
             color=colour,
             linewidth=width,

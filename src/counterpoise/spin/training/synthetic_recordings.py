@@ -9,7 +9,7 @@ import numpy as np
 
 from counterpoise.dynamics import Controller, Machine, Phone, Run, SpinProfile, SpinResult, simulate
 from counterpoise.dynamics.motion.check import check
-from counterpoise.dynamics.motion.speed_control import ripple
+from counterpoise.dynamics.motion.speed_control import speed_ripple
 from counterpoise.errors import InputError
 from counterpoise.spin.files.read import recording_from_samples
 from counterpoise.spin.recording import GRAVITY_MS2, Floats, Recording
@@ -44,7 +44,7 @@ class AbortLimits:
         end_s, rpm = distribution_end(spin)
         last = (result.t_s > end_s - 3) & (result.t_s < end_s)
         travel = np.hypot(result.tub_centre_m[last, 0], result.tub_centre_m[last, 2])
-        return ripple(machine, rpm) > self.ripple or float(travel.max(initial=0.0)) > self.travel_m
+        return speed_ripple(machine, rpm) > self.ripple or float(travel.max(initial=0.0)) > self.travel_m
 
 
 def random_abort_limits(rng: np.random.Generator) -> AbortLimits:
