@@ -12,7 +12,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE, workshop_of
-from counterpoise.dynamics.answers.what_if import Case, Question, answered, number, sentences
+from counterpoise.dynamics.answers.what_if import (
+    Case,
+    WhatIf,
+    case_sentences,
+    finite_number,
+    run_cases,
+)
 from counterpoise.dynamics.machines.families import FAMILIES, build, family
 from counterpoise.dynamics.machines.faults import FAULTS, applies
 from counterpoise.dynamics.motion.run import Phone
@@ -35,14 +41,14 @@ def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
                 field="set",
                 remedy="write NAME=NUMBER, like spring_n_m=9000",
             )
-        out[name] = number(value, name)
+        out[name] = finite_number(value, name)
     return out
 
 
 def phone_at(text: str) -> Phone:
     """X,Y in metres from the middle of the top panel."""
     x, _, y = text.partition(",")
-    return Phone(number(x, "point"), number(y, "point"))
+    return Phone(finite_number(x, "point"), finite_number(y, "point"))
 
 
 def list_all(key: str, as_json: bool) -> None:
@@ -63,7 +69,7 @@ def told(cases: tuple[Case, ...]) -> list[str]:
     lines: list[str] = []
     for one in cases:
         lines += ["", one.words.upper()] if lines else [one.words.upper()]
-        lines += sentences(one, cases[0])
+        lines += case_sentences(one, cases[0])
     return lines
 
 
@@ -71,7 +77,7 @@ def as_data(cases: tuple[Case, ...]) -> dict[str, Any]:
     """The same for machines to read."""
     out: dict[str, Any] = {}
     for one in cases:
-        out[one.key] = one.study.answers.to_dict()
+        out[one.key] = one.study.summary.to_dict()
         if one.heaviest:
             out[one.key]["heaviest_item"] = asdict(one.heaviest)
     return out
@@ -177,7 +183,7 @@ def twin(
         asking = question(key, given)
     else:
         asking, known = of_job(workshop_of(ctx, given["store"]), given)
-    cases = answered(asking, heaviest=given["heaviest"])
+    cases = run_cases(asking, heaviest=given["heaviest"])
     if figure:
         draw(cases, figure)
     if as_json:
@@ -189,7 +195,7 @@ def twin(
         click.echo("\n".join(fill(line, 100) for line in known + told(cases)))
 
 
-def of_job(workshop: Workshop, given: dict[str, Any]) -> tuple[Question, list[str]]:
+def of_job(workshop: Workshop, given: dict[str, Any]) -> tuple[WhatIf, list[str]]:
     """The question for a job's machine with its leading suspects, and what is known of it in words."""
     from counterpoise.report.views.job import view
     from counterpoise.report.views.machine_figures import own_machine
@@ -230,7 +236,7 @@ def levels_in(path: str) -> tuple[tuple[float, float], ...]:
                 field="measured",
                 remedy="write rpm,mm like 166,3.15",
             )
-        out.append((number(parts[0].strip(), "rpm"), number(parts[1].strip(), "mm")))
+        out.append((finite_number(parts[0].strip(), "rpm"), finite_number(parts[1].strip(), "mm")))
     return tuple(out)
 
 
@@ -250,12 +256,12 @@ def fitted(key: str, values: dict[str, float], given: dict[str, Any]) -> dict[st
 
 def question(
     key: str, given: dict[str, Any], own: Mapping[str, float] = MappingProxyType({})
-) -> Question:
+) -> WhatIf:
     """What was asked for, fitted to a measured run first where there is one. ``own``: known from a job."""
     values = {**own, **settings_of(given["pairs"])}
     if given["measured"]:
         values |= fitted(key, values, given)
-    return Question(
+    return WhatIf(
         key,
         tuple(values.items()),
         top_rpm=given["top_rpm"],

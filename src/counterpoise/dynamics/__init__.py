@@ -1,15 +1,15 @@
 """The machine as bodies on springs: simulate, respond, walk, strike.
 
-    from counterpoise.dynamics import Run, build, draw, simulate, simulate_many, spin_cycle, with_fault
+    from counterpoise.dynamics import Run, build, simulate, simulate_many, spin_cycle, with_fault
 
+    run = Run(spin_cycle(1200.0))
     machine = build("front_loader").with_unbalance(0.3)
-    sound = simulate(machine, Run(spin_cycle(1200.0)), sample_rate_hz=200.0)
-    sound.t_s, sound.drum_rpm, sound.panel_m_s2      # (n,), (n,), (n, 3): what a phone on the top panel reads,
-    gravity included
-    results = simulate_many([machine, with_fault(machine, "damper_dead", 1.0)], Run(spin_cycle(1200.0)), 200.0)
+    sound = simulate(machine, run, sample_rate_hz=200.0)
+    sound.t_s, sound.drum_rpm, sound.panel_m_s2      # (n,), (n,), (n, 3)
+    both = simulate_many([machine, with_fault(machine, "damper_dead")], run, 200.0)
 
-``simulate_many(machines, runs, sample_rate_hz=200.0, *, workers=2) -> list[SpinResult]``: one run for all, or one
-for each.
+``panel_m_s2`` is what a phone on the top panel reads, gravity included. ``simulate_many`` takes one
+run for all machines, or one for each.
 """
 
 from counterpoise.dynamics.machines.families import FAMILIES, build, draw

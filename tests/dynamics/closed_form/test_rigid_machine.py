@@ -8,9 +8,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests.dynamics.judges.textbook import verge_of_walking
 
 from counterpoise.dynamics import Run, build, run_up
-from counterpoise.dynamics.closed_form import verge_of_walking
 from counterpoise.dynamics.machines.machine import Bolts, Unbalance
 from counterpoise.dynamics.motion.pack import pack, tub_group
 from counterpoise.dynamics.motion.simulate import simulate_arrays

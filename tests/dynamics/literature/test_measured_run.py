@@ -8,9 +8,9 @@ ranges; where on the tub was measured, and how deep the weight sat, is not told 
 
 import numpy as np
 import pytest
+from tests.dynamics.judges.textbook import permissible_unbalance_kg_m
 
 from counterpoise.dynamics import Run, build, hold, simulate
-from counterpoise.dynamics.closed_form import permissible_unbalance_kg_m
 from counterpoise.dynamics.motion.response import respond
 
 MEASURED = {

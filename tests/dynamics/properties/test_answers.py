@@ -4,11 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests.dynamics.judges.textbook import verge_of_walking
 
 from counterpoise.dynamics import build, with_fault
-from counterpoise.dynamics.answers.sentences import compare, heaviest_words, tell
-from counterpoise.dynamics.answers.summary import bisect, heaviest_item, study, with_item
-from counterpoise.dynamics.closed_form import verge_of_walking
+from counterpoise.dynamics.answers.sentences import comparison, heaviest_words, summary_sentences
+from counterpoise.dynamics.answers.summary import (
+    heaviest_item,
+    heaviest_passing,
+    study_spin,
+    with_item,
+)
 from counterpoise.dynamics.motion.harmonics import order_amplitude
 from counterpoise.errors import InputError
 
@@ -17,11 +22,11 @@ SOUND = build("front_loader").with_unbalance(0.3, laundry=False)
 
 @pytest.fixture(scope="module")
 def sound():
-    return study(SOUND)
+    return study_spin(SOUND)
 
 
 def test_the_sound_machine_keeps_its_feet_and_its_distance(sound):
-    a = sound.answers
+    a = sound.summary
     assert not a.strikes
     assert a.lift is None
     assert 0.0 < a.travel_mm < a.clearance_mm
@@ -48,9 +53,9 @@ def test_a_rigid_machine_lifts_and_slips_where_the_closed_form_says():
         SOUND, feet=tuple(replace(f, stiffness_n_m=4e6, damping_n_s_m=4000.0) for f in SOUND.feet)
     )
     bolted = with_fault(low, "transit_bolts")
-    a = study(
+    a = study_spin(
         replace(bolted, top_rpm=600.0, bolts=replace(bolted.bolts, stiffness_n_m=2e6))
-    ).answers
+    ).summary
     mass = 60.3 + 20.0
     verge = verge_of_walking(mass, 0.3 * 0.25, 0.6)
     assert a.slip is not None
@@ -61,7 +66,7 @@ def test_a_rigid_machine_lifts_and_slips_where_the_closed_form_says():
 
 
 def test_each_machine_is_told_in_four_plain_sentences(sound):
-    told = tell(sound.answers)
+    told = summary_sentences(sound.summary)
     assert len(told) == 4
     assert "170 rpm (tub up and down)" in told[0]
     assert told[1].startswith("The tub moves at most")
@@ -70,13 +75,13 @@ def test_each_machine_is_told_in_four_plain_sentences(sound):
 
 
 def test_a_lost_spring_is_told_by_where_the_tub_hangs(sound):
-    told = compare(sound.answers, study(with_fault(SOUND, "spring_off")).answers)
+    told = comparison(sound.summary, study_spin(with_fault(SOUND, "spring_off")).summary)
     assert "the tub hangs 31 mm lower" in told
     assert "the tub strikes" in told
 
 
 def test_a_cracked_drum_support_is_told_by_its_shake_twice_a_turn(sound):
-    told = compare(sound.answers, study(with_fault(SOUND, "drum_support_cracked")).answers)
+    told = comparison(sound.summary, study_spin(with_fault(SOUND, "drum_support_cracked")).summary)
     assert "it shakes twice a turn" in told
 
 
@@ -85,7 +90,7 @@ def test_the_heaviest_single_thing_stands_at_the_edge():
     assert found.before_striking_kg is not None
     assert found.before_walking_kg is not None
     for kg, happens in ((found.before_striking_kg, False), (found.before_striking_kg + 0.05, True)):
-        assert study(with_item(SOUND, kg)).answers.strikes is happens
+        assert study_spin(with_item(SOUND, kg)).summary.strikes is happens
     assert "kg before it strikes" in heaviest_words(found)
 
 
@@ -96,7 +101,7 @@ def test_dead_dampers_lower_the_heaviest_thing_before_striking():
 
 
 def test_halving_finds_the_edge_and_says_when_there_is_none():
-    assert bisect(lambda kg: kg > 1.234, 0.01) == pytest.approx(1.234, abs=0.01)
-    assert bisect(lambda _: False, 0.01) is None
+    assert heaviest_passing(lambda kg: kg > 1.234, 0.01) == pytest.approx(1.234, abs=0.01)
+    assert heaviest_passing(lambda _: False, 0.01) is None
     with pytest.raises(InputError, match=r"0\.001 to 1 kg"):
-        bisect(lambda _: True, 0.0)
+        heaviest_passing(lambda _: True, 0.0)

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from counterpoise.dynamics import Phone, build
+from counterpoise.dynamics.fitting.spin_levels import SpinLevels
 from counterpoise.dynamics.fitting.spin_recording import (
-    SpinLevels,
     curves,
     fit_spin,
     machine_for,
@@ -35,25 +35,25 @@ def seen(values, noise=0.0, **known):
 
 
 def test_what_the_recording_tells_is_found_within_its_own_error():
-    found = fit_spin(
+    fitted = fit_spin(
         "front_loader", seen(TRUE, 0.05, load_kg=3.0, phone=(0.0, 0.0)), {"cabinet_kg": 20.0}
     )
-    lines = {one.name: one for one in found.found}
+    lines = {figure.name: figure for figure in fitted.figures}
     assert "cabinet_kg" not in lines
-    assert lines["damper_friction_n"].told
-    for one in lines.values():
-        if one.told:
-            assert abs(one.value - TRUE.get(one.name, one.usual)) < 2.0 * one.error
-    assert found.off < 1.12 < found.off_usual
-    assert found.resonances[0][2] == pytest.approx(found.resonances[0][1], rel=0.06)
+    assert lines["damper_friction_n"].determined
+    for figure in lines.values():
+        if figure.determined:
+            assert abs(figure.value - TRUE.get(figure.name, figure.usual)) < 2.0 * figure.error
+    assert fitted.off < 1.12 < fitted.off_usual
+    assert fitted.resonances[0][2] == pytest.approx(fitted.resonances[0][1], rel=0.06)
 
 
 def test_springs_swing_far_below_the_speeds_of_a_spin_so_it_does_not_tell_them():
-    found = fit_spin(
+    fitted = fit_spin(
         "front_loader", seen(TRUE, 0.1), {}, ["spring_n_m", "damper_friction_n", "cabinet_kg"]
     )
-    lines = {one.name: one for one in found.found}
-    assert not lines["spring_n_m"].told
+    lines = {figure.name: figure for figure in fitted.figures}
+    assert not lines["spring_n_m"].determined
     assert lines["spring_n_m"].error > 3.0 * 0.08 * (11000.0 - 4500.0)
 
 
@@ -67,8 +67,8 @@ def test_less_friction_in_the_machine_is_less_friction_in_the_fit():
         )
         for n in (20.0, 80.0)
     )
-    assert worn.found[0].value < 35.0
-    assert sound.found[0].value > 55.0
+    assert worn.figures[0].value < 35.0
+    assert sound.figures[0].value > 55.0
 
 
 def test_too_little_seen_is_refused_with_what_to_record():
@@ -93,12 +93,12 @@ def test_misfits_that_go_together_widen_the_error_and_white_ones_do_not():
 
 
 def test_the_fitted_machine_has_the_fitted_values():
-    found = fit_spin(
+    fitted = fit_spin(
         "front_loader",
         seen(TRUE, load_kg=3.0, unbalance_kg=0.4, phone=(0.0, 0.0)),
         {},
         ["foot_n_m"],
     )
-    assert found.machine.feet[0].stiffness_n_m == pytest.approx(found.found[0].value)
-    assert found.machine.dampers[0].friction_n == build("front_loader").dampers[0].friction_n
-    assert [one.name for one in found.drum] == ["depth"]
+    assert fitted.machine.feet[0].stiffness_n_m == pytest.approx(fitted.figures[0].value)
+    assert fitted.machine.dampers[0].friction_n == build("front_loader").dampers[0].friction_n
+    assert [figure.name for figure in fitted.drum] == ["depth"]

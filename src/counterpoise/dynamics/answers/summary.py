@@ -18,7 +18,7 @@ from counterpoise.dynamics.motion.run import Phone, Run, SpinProfile
 from counterpoise.dynamics.motion.simulate import SpinResult, simulate, watch_points
 from counterpoise.errors import InputError
 
-# Heaviest single thing that is tried, kg: nothing heavier fits through a door and still turns.
+# Heaviest single thing that is tried, kg (estimate: a soaked rug).
 MOST_KG = 5.0
 # A foot that shifts less than this over a climb has only settled (estimate).
 WALKED_M = 0.001
@@ -96,7 +96,7 @@ def slow_climb(top_rpm: float, seconds: float = 45.0) -> SpinProfile:
 
 
 def response_speeds(top_rpm: float) -> Floats:
-    """Speeds of the steady response (n,), sorted, in rpm: close together where the tub resonates."""
+    """Speeds of the steady response (n,), sorted, in rpm: close together where the tub swings."""
     low = np.arange(30.0, min(400.0, top_rpm), 5.0)
     return np.append(low, np.linspace(min(400.0, top_rpm), top_rpm, 30))
 
@@ -231,7 +231,7 @@ def heaviest_item(machine: Machine, precision_kg: float = 0.02) -> HeaviestItem:
     """The heaviest single thing that the machine spins without striking, and without walking.
 
     To within ``precision_kg``, by halving the interval. No controller steps in. Walking: any foot
-    shifts by more than 1 mm over the climb. Raises InputError for a precision outside 0.001 to 1 kg.
+    shifts by more than 1 mm over the climb. Raises InputError for a precision that makes no sense.
     """
     spins: dict[float, SpinResult] = {}
 

@@ -47,7 +47,7 @@ class WhatIf:
 
 @dataclass(frozen=True)
 class Case:
-    """One machine of a what-if: key (``sound`` or the fault), words, curves, heaviest single thing."""
+    """One machine of a what-if: key (``sound`` or the fault), words, curves, heaviest thing, kg."""
 
     key: str
     words: str

@@ -1,1 +1,1 @@
-"""Estimate the parameters of a machine from measurements."""
+"""Estimate the parameters of a machine from measurements and recordings."""

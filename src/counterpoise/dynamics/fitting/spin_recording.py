@@ -1,68 +1,52 @@
-"""Fit a machine of a family to a recording of a spin: what a phone on the top panel read once a turn, at each speed.
+"""Fit a machine of a family to a recording of a spin: a phone's shake once a turn at each speed.
 
-Least squares on the logarithm of the levels and on the resonance speeds, within the family's ranges. What lay in the
-drum is not known as a rule and is fitted along. Each free figure starts from its usual value with the doubt of its
-range (the deviation of an even spread, range over the root of twelve), so that what a recording cannot tell stays as
-usual and says so.
+Least squares on the logarithm of the levels and on the resonance speeds, within the family's
+ranges. What lay in the drum is not known as a rule and is fitted along. Each free figure starts
+from its usual value with the doubt of its range (the deviation of an even spread, range over the
+root of twelve), so that what a recording cannot tell stays as usual and says so.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 from scipy.optimize import OptimizeResult, least_squares
 
+from counterpoise.dynamics.fitting.spin_levels import (
+    DRUM,
+    FAINT_M_S2,
+    USUAL_FREE,
+    FreeFigure,
+    SpinLevels,
+    check_levels,
+    unknowns,
+)
 from counterpoise.dynamics.machines.families import build, family
 from counterpoise.dynamics.machines.machine import Load, Machine
 from counterpoise.dynamics.motion.pack import Floats
 from counterpoise.dynamics.motion.response import respond
 from counterpoise.dynamics.motion.run import Phone
-from counterpoise.errors import InputError
 
-LEVEL_ERROR = 0.20  # of the logarithm: panels that bend, laundry that shifts; estimate
-SPEED_ERROR = 0.04  # of a resonance read off a climb; estimate
-FAINT_M_S2 = 0.02  # below this a phone hears itself
-TOLD = 0.6  # told by the recording: doubt at most this share of what it was before
-SUREST = 0.08  # no figure is told more closely than this share of its range; estimate
-FEWEST = 8
+# Of the logarithm: panels that bend, laundry that shifts; estimate.
+LEVEL_ERROR = 0.20
+# Of a resonance read off a climb; estimate.
+SPEED_ERROR = 0.04
+# Determined by the recording: doubt at most this share of what it was before.
+DETERMINED = 0.6
+# No figure is determined more closely than this share of its range; estimate.
+LEAST_ERROR = 0.08
+# Step of the differences, as a share of a range: the friction loop is not smooth below it.
 STEP = 0.02
-SLOW_RPM, SLOW_ERROR = (
-    250.0,
-    0.40,
-)  # on the way through the tub's own swings the shake lags behind the speed; estimate
-# what lay in the drum, and where the phone lay: lowest, highest, usual, before it is fitted
-DRUM = {"log_unbalance": (float(np.log(0.02)), float(np.log(3.0)), float(np.log(0.3))), "depth": (0.0, 1.0, 0.5),
-        "load_kg": (0.0, 14.0, 4.0), "phone_x_m": (-0.25, 0.25, 0.0), "phone_y_m": (-0.25, 0.25, 0.0)}  # fmt: skip
-USUAL_FREE = {
-    "front_loader": (
-        "spring_n_m", "damper_friction_n", "damper_viscous_n_s_m", "foot_n_m", "cabinet_kg", "oscillating_kg",
-        "bellows_n_m",
-    ),
-    "top_loader": ("rods_n_m", "rod_friction_n", "foot_n_m", "cabinet_kg", "oscillating_kg"),
-}  # fmt: skip
+# On the way through the tub's own swings the shake lags behind the speed; estimate.
+SLOW_RPM, SLOW_ERROR = 250.0, 0.40
 
 
 @dataclass(frozen=True)
-class SpinLevels:
-    """What was read: amplitude once a turn in m/s2 across (flat) and along (up) the upright, at n rising speeds.
+class FittedFigure:
+    """One fitted figure: value, standard error, usual value and range, in its own unit.
 
-    ``resonances``: ("flat" or "up", rpm). ``load_kg``, ``unbalance_kg`` and the place of the phone
-    on the panel (x, y in m from its middle) where they are known.
+    ``determined``: the recording decides it; ``at_limit``: it sits at the end of its range.
     """
-
-    rpm: Floats
-    flat: Floats
-    up: Floats
-    resonances: tuple[tuple[str, float], ...] = ()
-    load_kg: float | None = None
-    unbalance_kg: float | None = None
-    phone: tuple[float, float] | None = None
-
-
-@dataclass(frozen=True)
-class Found:
-    """One fitted figure: value, standard error, usual value and range; ``told``: the recording decides it."""
 
     name: str
     value: float
@@ -70,17 +54,22 @@ class Found:
     usual: float
     low: float
     high: float
-    told: bool
+    determined: bool
     at_limit: bool
 
 
 @dataclass(frozen=True)
 class SpinFit:
-    """The machine as fitted; ``off`` and ``off_usual``: by what factor the levels differ (rms), fitted and as usual."""
+    """The machine as fitted, its figures, and what lay in the drum.
+
+    ``off`` and ``off_usual``: by what factor the levels differ (rms), fitted and as usual.
+    ``resonances``: axis, speed as read and as fitted in rpm. ``flat`` and ``up`` (n,): m/s2 as
+    fitted, at the speeds ``rpm``.
+    """
 
     machine: Machine
-    found: tuple[Found, ...]
-    drum: tuple[Found, ...]
+    figures: tuple[FittedFigure, ...]
+    drum: tuple[FittedFigure, ...]
     off: float
     off_usual: float
     resonances: tuple[tuple[str, float, float], ...]
@@ -92,209 +81,187 @@ class SpinFit:
 Tried = tuple[Machine, Phone]
 
 
-@dataclass(frozen=True)
-class Free:
-    """A number to be found, on its own scale."""
-
-    name: str
-    low: float
-    high: float
-    usual: float
-
-    @property
-    def doubt(self) -> float:
-        """Standard deviation before anything is measured."""
-        return (self.high - self.low) / float(np.sqrt(12.0))
-
-
-def check_levels(key: str, seen: SpinLevels, free: Sequence[str]) -> None:
-    """Refuse what cannot be fitted."""
-    known = family(key).values
-    for name in free:
-        if name not in known or known[name].whole:
-            raise InputError(
-                f"{name} cannot be fitted",
-                field="free",
-                remedy=f"one of {', '.join(fittable(key))}",
-            )
-    heard = (
-        np.isfinite(seen.flat) & np.isfinite(seen.up) & (np.hypot(seen.flat, seen.up) > FAINT_M_S2)
-    )
-    if heard.sum() < FEWEST:
-        raise InputError(
-            f"the recording shows the shake once a turn at {int(heard.sum())} speeds; a fit takes {FEWEST}",
-            field="recording",
-            remedy="record a spin that climbs from standstill to its top speed, the phone flat on the top panel",
-        )
-    if any(b <= a for a, b in pairwise(seen.rpm)):
-        raise InputError("the speeds do not rise", field="rpm", remedy="sort them")
-
-
-def fittable(key: str) -> tuple[str, ...]:
-    """The figures of a family that a recording could tell."""
-    return tuple(
-        name
-        for name, value in family(key).values.items()
-        if not value.whole and name != "unbalance_depth_m"
-    )
-
-
-def unknowns(key: str, seen: SpinLevels, free: Sequence[str]) -> list[Free]:
-    """Everything to be found: figures of the machine, then what lay in the drum where it is not known."""
-    known = family(key).values
-    out = [Free(name, known[name].low, known[name].high, known[name].default) for name in free]
-    given = {"log_unbalance": seen.unbalance_kg, "load_kg": seen.load_kg}
-    given |= dict.fromkeys(("phone_x_m", "phone_y_m"), seen.phone and 0.0)
-    return out + [Free(name, *span) for name, span in DRUM.items() if given.get(name) is None]
-
-
 def machine_for(
-    key: str, seen: SpinLevels, given: Mapping[str, float], numbers: Mapping[str, float]
+    key: str, levels: SpinLevels, given: Mapping[str, float], numbers: Mapping[str, float]
 ) -> Machine:
-    """The machine of these numbers with what lies in its drum."""
+    """The machine of these numbers (SI) with what lies in its drum."""
     values = {name: number for name, number in numbers.items() if name not in DRUM}
     kg = (
-        seen.unbalance_kg
-        if seen.unbalance_kg is not None
+        levels.unbalance_kg
+        if levels.unbalance_kg is not None
         else float(np.exp(numbers["log_unbalance"]))
     )
     machine = build(key, {**given, **values})
-    load = seen.load_kg if seen.load_kg is not None else numbers["load_kg"]
+    load = levels.load_kg if levels.load_kg is not None else numbers["load_kg"]
     return replace(machine, load=Load(load)).with_unbalance(kg, numbers["depth"], laundry=False)
 
 
 def curves(machine: Machine, rpm: Floats, phone: Phone) -> tuple[Floats, Floats]:
-    """Amplitude at the phone across and along the upright, at each speed."""
+    """Amplitude in m/s2 at the phone across and along the upright, (n,) each, at speeds in rpm."""
     panel = np.abs(respond(machine, rpm, None, phone).panel_m_s2)
     return np.hypot(panel[:, 0], panel[:, 1]), np.asarray(panel[:, 2])
 
 
 def summit(rpm: Floats, level: Floats, near: float) -> float:
-    """Where the answer to a constant unbalance (level over speed squared) is largest around ``near``."""
+    """Speed in rpm near ``near`` where the answer to a constant unbalance is largest."""
+    # the force grows with the square of the speed: without it a resonance is a summit
     part = np.flatnonzero((rpm > 0.75 * near) & (rpm < 1.33 * near))
     answer = np.log(np.maximum(level[part], 1e-9) / rpm[part] ** 2)
     top = int(np.argmax(answer))
     if not 0 < top < part.size - 1:
         return float(rpm[part[top]])
+    # a parabola through the three highest, or the fit would move in steps of the speeds
     x, y = np.log(rpm[part[top - 1 : top + 2]]), answer[top - 1 : top + 2]
     bend = np.polyfit(x - x[1], y, 2)
     shift = -bend[1] / (2 * bend[0]) if bend[0] < 0 else 0.0
     return float(np.exp(x[1] + np.clip(shift, x[0] - x[1], x[2] - x[1])))
 
 
-def phone_for(seen: SpinLevels, numbers: Mapping[str, float]) -> Phone:
-    """Where the phone lay, as told or as tried."""
-    return Phone(*(seen.phone or (numbers["phone_x_m"], numbers["phone_y_m"])))
+def phone_for(levels: SpinLevels, numbers: Mapping[str, float]) -> Phone:
+    """Where the phone lay, as known or as tried."""
+    return Phone(*(levels.phone or (numbers["phone_x_m"], numbers["phone_y_m"])))
 
 
-def misfits(machine: Machine, seen: SpinLevels, phone: Phone) -> Floats:
-    """Differences in standard errors: levels across, levels upright, resonance speeds."""
-    flat, up = curves(machine, seen.rpm, phone)
-    error = np.where(seen.rpm < SLOW_RPM, SLOW_ERROR, LEVEL_ERROR)
-    out = [_logs(flat, seen.flat) / error, _logs(up, seen.up) / error]
-    for axis, rpm in seen.resonances:
-        out.append(
-            np.array(
-                [np.log(summit(seen.rpm, flat if axis == "flat" else up, rpm) / rpm) / SPEED_ERROR]
-            )
-        )
+def misfits(machine: Machine, levels: SpinLevels, phone: Phone) -> Floats:
+    """Differences in standard errors: n levels across, n levels upright, resonance speeds."""
+    flat, up = curves(machine, levels.rpm, phone)
+    error = np.where(levels.rpm < SLOW_RPM, SLOW_ERROR, LEVEL_ERROR)
+    out = [_log_ratios(flat, levels.flat) / error, _log_ratios(up, levels.up) / error]
+    for axis, rpm in levels.resonances:
+        peak = summit(levels.rpm, flat if axis == "flat" else up, rpm)
+        out.append(np.array([np.log(peak / rpm) / SPEED_ERROR]))
     return np.concatenate(out)
 
 
-def _logs(found: Floats, measured: Floats) -> Floats:
-    """Faint levels count less; what was not read counts nothing."""
+def _log_ratios(fitted: Floats, measured: Floats) -> Floats:
+    """Logarithm of the ratio (n,); faint levels count less, what was not read counts nothing."""
     good = np.isfinite(measured)
     level = np.where(good, measured, 1.0)
-    return np.where(good, np.log(np.hypot(found, FAINT_M_S2) / np.hypot(level, FAINT_M_S2)), 0.0)
+    return np.where(good, np.log(np.hypot(fitted, FAINT_M_S2) / np.hypot(level, FAINT_M_S2)), 0.0)
 
 
 def fit_spin(
-    key: str, seen: SpinLevels, given: Mapping[str, float], free: Sequence[str] = ()
+    key: str, levels: SpinLevels, given: Mapping[str, float], free: Sequence[str] = ()
 ) -> SpinFit:
-    """Find the free figures (the usual ones where none are named) that agree best with what was read.
+    """Find the free figures that agree best with what was read; the usual ones if none are named.
 
-    ``given`` are family values that are known and stay. Raises InputError where the recording cannot decide.
+    ``given`` are family values (SI) that are known and stay. Raises InputError where the recording
+    cannot decide.
     """
     names = [name for name in (free or USUAL_FREE[key]) if name not in given]
-    check_levels(key, seen, names)
-    look = unknowns(key, seen, names)
-    low, high = np.array([f.low for f in look]), np.array([f.high for f in look])
-    usual, doubt = np.array([f.usual for f in look]), np.array([f.doubt for f in look])
+    check_levels(key, levels, names)
+    sought = unknowns(key, levels, names)
+    low, high = np.array([f.low for f in sought]), np.array([f.high for f in sought])
+    usual, doubt = np.array([f.usual for f in sought]), np.array([f.doubt for f in sought])
 
     def tried(share: Floats) -> tuple[Machine, Phone]:
         numbers = low + (high - low) * np.clip(share, 0.0, 1.0)
-        named = dict(zip((f.name for f in look), numbers.tolist(), strict=True))
-        return machine_for(key, seen, given, named), phone_for(seen, named)
+        named = dict(zip((f.name for f in sought), numbers.tolist(), strict=True))
+        return machine_for(key, levels, given, named), phone_for(levels, named)
 
     def differences(share: Floats) -> Floats:
-        held = (low + (high - low) * share - usual) / doubt
+        # What is known beforehand, as misfits like any other: what nothing decides stays usual.
+        prior = (low + (high - low) * share - usual) / doubt
         machine, phone = tried(share)
-        return np.concatenate([misfits(machine, seen, phone), held])
+        return np.concatenate([misfits(machine, levels, phone), prior])
 
     start = (usual - low) / (high - low)
     end = least_squares(
         differences,
         np.clip(start, 0.02, 0.98),
         bounds=(0.0, 1.0),
-        diff_step=[STEP] * len(look),
+        diff_step=[STEP] * len(sought),
+        # a level that is far off (laundry shifting) must not drag all others along
         loss="soft_l1",
         ftol=2e-3,
         xtol=2e-3,
         max_nfev=25,
     )
-    return _told(key, _found(look, end, seen.rpm.size), seen, (tried(end.x), tried(start)))
+    figures = _fitted_figures(sought, end, levels.rpm.size)
+    return _spin_fit(key, figures, levels, (tried(end.x), tried(start)))
 
 
 def widening(lines: Floats) -> float:
-    """By how much the variance of a fit grows: misfits larger than foreseen, and neighbours that go together.
+    """Factor by which the variance of a fit grows: misfits larger than foreseen, or correlated.
 
-    ``lines`` (k, n): misfits along k curves. With a correlation r from one speed to the next, n of them tell as much
-    as n (1 - r) / (1 + r).
+    ``lines`` (k, n): misfits along k curves. With a correlation r from one speed to the next, n of
+    them tell as much as n (1 - r) / (1 + r) (standard for a first-order autoregression).
     """
     size = float(np.mean(lines**2))
     together = float(np.mean(lines[:, 1:] * lines[:, :-1])) / max(size, 1e-12)
+    # a short curve can look wholly correlated by chance
     r = min(max(together, 0.0), 0.9)
     return max(1.0, size) * (1.0 + r) / (1.0 - r)
 
 
-def _found(look: Sequence[Free], end: OptimizeResult, speeds: int) -> list[Found]:
-    """Values with their errors: the curvature of the data at the end, widened, beside the doubt there was before."""
-    share, data, before = end.x, end.jac[: -len(look)], end.jac[-len(look) :]
+def _fitted_figures(
+    sought: Sequence[FreeFigure], end: OptimizeResult, speeds: int
+) -> list[FittedFigure]:
+    """Values with their errors: curvature of the data at the end, widened, beside the prior's."""
+    share, data, before = end.x, end.jac[: -len(sought)], end.jac[-len(sought) :]
     spread = np.linalg.inv(
         data.T @ data / widening(end.fun[: 2 * speeds].reshape(2, speeds)) + before.T @ before
     )
     out = []
-    for i, one in enumerate(look):
-        reach = one.high - one.low
-        error = min(max(reach * float(np.sqrt(spread[i, i])), SUREST * reach), one.doubt)
-        value, edge = one.low + reach * float(share[i]), not 0.005 < share[i] < 0.995
-        told = error <= TOLD * one.doubt and not edge
-        out.append(Found(one.name, value, error, one.usual, one.low, one.high, told, edge))
-    return [_in_kg(one) if one.name == "log_unbalance" else one for one in out]
+    for i, figure in enumerate(sought):
+        reach = figure.high - figure.low
+        error = max(reach * float(np.sqrt(spread[i, i])), LEAST_ERROR * reach)
+        # nothing is known less after a recording than before it
+        error = min(error, figure.doubt)
+        value = figure.low + reach * float(share[i])
+        at_limit = not 0.005 < share[i] < 0.995
+        determined = error <= DETERMINED * figure.doubt and not at_limit
+        out.append(
+            FittedFigure(
+                figure.name, value, error, figure.usual, figure.low, figure.high,
+                determined, at_limit,
+            )
+        )  # fmt: skip
+    return [_in_kg(figure) if figure.name == "log_unbalance" else figure for figure in out]
 
 
-def _in_kg(one: Found) -> Found:
-    """The unbalance back from its logarithm."""
-    kg = float(np.exp(one.value))
-    usual, low, high = (float(np.exp(x)) for x in (one.usual, one.low, one.high))
+def _in_kg(figure: FittedFigure) -> FittedFigure:
+    """The unbalance back from its logarithm, kg."""
+    kg = float(np.exp(figure.value))
+    usual, low, high = (float(np.exp(x)) for x in (figure.usual, figure.low, figure.high))
     return replace(
-        one, name="unbalance_kg", value=kg, error=kg * one.error, usual=usual, low=low, high=high
+        figure,
+        name="unbalance_kg",
+        value=kg,
+        # d(kg) = kg d(log kg)
+        error=kg * figure.error,
+        usual=usual,
+        low=low,
+        high=high,
     )
 
 
-def _told(key: str, found: list[Found], seen: SpinLevels, pair: tuple[Tried, Tried]) -> SpinFit:
-    """The result, with the curves of the fitted machine."""
+def _spin_fit(
+    key: str, fitted: list[FittedFigure], levels: SpinLevels, pair: tuple[Tried, Tried]
+) -> SpinFit:
+    """The result, with the curves of the fitted machine; ``pair``: as fitted, as usual."""
     (machine, phone), usual = pair
-    flat, up = curves(machine, seen.rpm, phone)
+    flat, up = curves(machine, levels.rpm, phone)
     lines = {"flat": flat, "up": up}
-    own = tuple(one for one in found if one.name in family(key).values)
+    own = tuple(figure for figure in fitted if figure.name in family(key).values)
     return SpinFit(
-        machine, own, tuple(one for one in found if one not in own), _off((machine, phone), seen), _off(usual, seen),
-        tuple((axis, rpm, summit(seen.rpm, lines[axis], rpm)) for axis, rpm in seen.resonances), seen.rpm, flat, up,
-    )  # fmt: skip
+        machine=machine,
+        figures=own,
+        drum=tuple(figure for figure in fitted if figure not in own),
+        off=_off((machine, phone), levels),
+        off_usual=_off(usual, levels),
+        resonances=tuple(
+            (axis, rpm, summit(levels.rpm, lines[axis], rpm)) for axis, rpm in levels.resonances
+        ),
+        rpm=levels.rpm,
+        flat=flat,
+        up=up,
+    )
 
 
-def _off(tried: Tried, seen: SpinLevels) -> float:
-    """Root mean square of the levels' ratio, as a factor, at the unbalance that suits the machine best."""
-    flat, up = curves(tried[0], seen.rpm, tried[1])
-    return float(np.exp(np.std(np.concatenate([_logs(flat, seen.flat), _logs(up, seen.up)]))))
+def _off(tried: Tried, levels: SpinLevels) -> float:
+    """Root mean square of the levels' ratio, as a factor."""
+    flat, up = curves(tried[0], levels.rpm, tried[1])
+    ratios = np.concatenate([_log_ratios(flat, levels.flat), _log_ratios(up, levels.up)])
+    # The deviation and not the mean square: at the unbalance that suits the machine best.
+    return float(np.exp(np.std(ratios)))

@@ -26,7 +26,7 @@ from counterpoise.dynamics.kernels.layout import (
 )
 from counterpoise.dynamics.kernels.rotation import add_force, arm_and_velocity
 
-SOURCE_DIGEST = "98c898af4ad026ce"
+SOURCE_DIGEST = "e6a955e604062323"
 
 
 @jit

@@ -32,7 +32,7 @@ SOURCE_DIGEST = "564c478c4bbbe517"
 
 @jit
 def profile_row(table, t, row):
-    """Index of the row of a table (n, 2: rising time, value) whose stretch holds ``t``, from ``row``."""
+    """Index of the row of a table (n, 2) of rising times whose stretch holds ``t``."""
     while row < table.shape[0] - 2 and t >= table[row + 1, 0]:
         row += 1
     return row
@@ -81,7 +81,7 @@ def set_drive(run, par, state, t):
 
 @jit
 def travel_switch(run, state, t):
-    """Note when and at what speed the controller cuts the spin because the tub leaves its circle."""
+    """Note when and at what speed (rad/s) the controller cuts the spin: the tub left its circle."""
     drive, memory = state.drive, state.memory
     if (
         run.limits[TRAVEL] <= 0.0

@@ -31,12 +31,12 @@ from counterpoise.dynamics.kernels.layout import (
 )
 from counterpoise.dynamics.kernels.rotation import add_force, to_room
 
-SOURCE_DIGEST = "98c898af4ad026ce"
+SOURCE_DIGEST = "e6a955e604062323"
 
 
 @jit
 def add_spin(par, v, drive, work):
-    """Add motor reaction, gyroscopic moment and weight of the drum, to the tub and the hub's tilt."""
+    """Add motor reaction, gyroscopic moment and weight of the drum, to tub and tilt of the hub."""
     f, drum, a = work.body, par.drum, par.axes[2]
     r = work.rot[TUB]
     # gravity in the tub's own axes, in which its equations are solved

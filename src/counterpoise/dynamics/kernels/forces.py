@@ -33,12 +33,12 @@ from counterpoise.dynamics.kernels.rotation import (
 )
 from counterpoise.dynamics.kernels.suspension import add_stops, add_struts, add_ties
 
-SOURCE_DIGEST = "09fe60a23b2d9350"
+SOURCE_DIGEST = "ea257ba294441936"
 
 
 @jit
 def solve_bodies(par, drive, v, acc, work):
-    """Fill ``acc`` (18) from the wrenches: the cabinet alone, the tub group with the drum's tilt."""
+    """Fill ``acc`` (18) from the wrenches: cabinet alone, tub group with the tilt of the drum."""
     w, r = work.wrench[CABINET], work.rot[CABINET]
     for i in range(3):
         acc[i] = w[i] / par.cabinet[0]
@@ -78,7 +78,7 @@ def solve_bodies(par, drive, v, acc, work):
 
 @jit
 def accelerations(par, q, v, friction, drive, work):
-    """Fill ``work.acc`` (18) and ``work.rate`` (8) for one instant; returns the stops' force in N."""
+    """Fill ``work.acc`` (18) and ``work.rate`` (8) for one instant; returns force in stops, N."""
     acc, rate = work.acc, work.rate
     acc[:] = 0.0
     rate[:] = 0.0

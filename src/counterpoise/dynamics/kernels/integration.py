@@ -20,7 +20,7 @@ from counterpoise.dynamics.kernels.layout import (
 )
 from counterpoise.dynamics.kernels.rotation import advance_rotation, to_body, to_room
 
-SOURCE_DIGEST = "f240d80f558399cd"
+SOURCE_DIGEST = "9c806463b6922dd7"
 
 
 @jit
@@ -134,7 +134,7 @@ def record(run, par, state, work, row, out):
         out.place[row, i, 1] = state.friction[BUSHINGS + 1 + 2 * i]
     for i in range(3):
         out.drum[row, i] = state.drive[i]
-    # the state is kept only where it was asked for: it is twelve times the rest
+    # the state is kept only where it was asked for: it is as much again as all the rest
     if row < out.state.shape[0]:
         for i in range(COORDINATES):
             out.state[row, i], out.state[row, COORDINATES + i] = q[i], v[i]

@@ -69,7 +69,7 @@ def add_force(wrench, x, y, z, fx, fy, fz):
 
 @jit
 def advance_rotation(q, o, x, y, z, dt):
-    """Advance the rotation vector at ``q[o:o+3]`` by a body-axes angular velocity held over ``dt``."""
+    """Advance the rotation vector at ``q[o]`` by an angular velocity in body axes over ``dt`` s."""
     # The rate of a rotation vector is not the angular velocity: w + r x w / 2 + r x (r x w) / 12
     # (Bortz 1971, from memory), taken at the middle of the step.
     a, b, c = q[o] + 0.5 * dt * x, q[o + 1] + 0.5 * dt * y, q[o + 2] + 0.5 * dt * z

@@ -25,7 +25,7 @@ from counterpoise.dynamics.kernels.layout import (
 )
 from counterpoise.dynamics.kernels.rotation import add_force, arm_and_velocity
 
-SOURCE_DIGEST = "98c898af4ad026ce"
+SOURCE_DIGEST = "e6a955e604062323"
 
 
 @jit
@@ -50,7 +50,7 @@ def add_struts(par, q, v, friction, rate, work):
         pull = s[STRUT_STIFFNESS] * (length - s[FREE_LENGTH]) + s[STRUT_VISCOUS] * speed
         if s[DRY_FRICTION] > 0.0:
             if s[BUSHING_STIFFNESS] > 0.0:
-                # the bushing gives first, then the lining slides (Dahl 1968)
+                # the bushing gives first, then the lining slides (Dahl's law)
                 f = friction[i]
                 rate[i] = s[BUSHING_STIFFNESS] * (speed - abs(speed) * f / s[DRY_FRICTION])
                 pull += f

@@ -1,7 +1,7 @@
-"""Machine families: what a machine of the kind looks like when nothing more is known, and how far it may differ.
+"""Machine families: what a machine of the kind looks like when nothing more is known.
 
-Every value carries its range and where it is from. ``build`` makes a machine of given values, ``draw`` a random one
-within the ranges.
+Every value carries its range and where it is from. ``build`` makes a machine of given values,
+``draw`` a random one within the ranges.
 """
 
 from collections.abc import Mapping
@@ -32,7 +32,7 @@ BUILDERS = {"front_loader": front_loader, "top_loader": top_loader}
 
 
 def family(key: str) -> Family:
-    """The family of that key; InputError lists those there are."""
+    """The family of that key. Raises InputError that lists those there are."""
     if key not in FAMILIES:
         raise InputError(
             f"no machine family {key!r} in the model",
@@ -43,45 +43,65 @@ def family(key: str) -> Family:
 
 
 def build(key: str, given: Mapping[str, float] | None = None) -> Machine:
-    """A machine of the family's defaults with the given values instead; InputError outside a value's range."""
-    values = {name: value.default for name, value in family(key).values.items()}
+    """A machine of the family's defaults with the given values (SI) instead.
+
+    Raises InputError for an unknown name, a value outside its range, or pieces that are not whole.
+    """
+    known = family(key).values
+    values = {name: value.default for name, value in known.items()}
     for name, number in (given or {}).items():
-        if name not in values:
+        if name not in known:
             raise InputError(
                 f"{key} has no value {name!r}", field=name, remedy=f"one of {', '.join(values)}"
             )
-        value = family(key).values[name]
-        if not value.low <= number <= value.high:
-            raise InputError(
-                f"{name} is {number:g} {value.unit}",
-                field=name,
-                remedy=f"{value.low:g} to {value.high:g} is valid ({value.source})",
-            )
-        values[name] = number
+        values[name] = allowed(name, known[name], number)
     return BUILDERS[key](values)
 
 
-def shared_out(key: str, total_kg: float, given: Mapping[str, float]) -> dict[str, float]:
-    """What hangs and what stands of a machine of ``total_kg``, shared as in the family unless one of them is given.
+def allowed(name: str, value: Value, number: float) -> float:
+    """``number`` where the value can have it. Raises InputError that tells what is valid."""
+    # written so that a number that is none (nan) fails too
+    if not value.low <= number <= value.high:
+        raise InputError(
+            f"{name} is {number:g} {value.unit}",
+            field=name,
+            remedy=f"{value.low:g} to {value.high:g} is valid ({value.source})",
+        )
+    # Half a damper would be rounded and nobody would know to which side.
+    if value.whole and number != round(number):
+        raise InputError(
+            f"{name} is {number:g} {value.unit}",
+            field=name,
+            remedy=f"give a whole number from {value.low:g} to {value.high:g}",
+        )
+    return number
 
-    Raises InputError where the sum cannot be.
+
+def shared_out(key: str, total_kg: float, given: Mapping[str, float]) -> dict[str, float]:
+    """What hangs and what stands (kg) of a machine of ``total_kg``, shared as in the family.
+
+    Where one of the two is given, the other is the rest. Raises InputError where the sum cannot be.
     """
     hangs, stands = family(key).values["oscillating_kg"], family(key).values["cabinet_kg"]
     low, high = given.get("oscillating_kg", hangs.low), given.get("oscillating_kg", hangs.high)
     light, heavy = given.get("cabinet_kg", stands.low), given.get("cabinet_kg", stands.high)
+    # a part in 1e9 for rounding, where both are given and are just the sum
     if not low + light - 1e-9 <= total_kg <= high + heavy + 1e-9:
         raise InputError(
             f"a machine of {total_kg:g} kg in all",
             field="machine_kg",
-            remedy=f"with what else is known of it, {low + light:g} to {high + heavy:g} kg is valid",
+            remedy=f"with what else is known of it, {low + light:g} to {high + heavy:g} kg "
+            "is valid",
         )
     usual = hangs.default / (hangs.default + stands.default)
+    # neither may leave its own range, so the other takes what is left over
     hanging = min(max(usual * total_kg, low, total_kg - heavy), high, total_kg - light)
     return {"oscillating_kg": hanging, "cabinet_kg": total_kg - hanging}
 
 
 def draw(key: str, rng: np.random.Generator, given: Mapping[str, float] | None = None) -> Machine:
     """A random machine of the family: every value not given is uniform within its range."""
+    # All are drawn even where some are given, so that the same seed gives the same others.
     drawn = {
         name: float(rng.uniform(v.low, v.high)) for name, v in family(key).values.items() if v.drawn
     }

@@ -1,6 +1,6 @@
-"""The front loader.
+"""The front loader: drum axis to the rear, tub on springs above, friction dampers below.
 
-Drum axis to the rear, tub on two springs at the top, friction dampers below, counterweights, door bellows.
+Counterweights keep the swing small; the door bellows ties the tub to the front.
 """
 
 from collections.abc import Mapping
@@ -24,6 +24,7 @@ from counterpoise.dynamics.machines.value import Value
 SAPRE = "Sapre, public 2-DOF model of a 9-kg front loader, 2023"
 NGUYEN = "Nguyen, Nguyen, Choi, Asia Pac. J. Comput. Eng. 1:3, 2014"
 ESTIMATE = "estimate"
+# height of the drum's axis above the floor, m (estimate)
 AXIS_HEIGHT = 0.46
 
 FRONT_LOADER: dict[str, Value] = {
@@ -72,11 +73,13 @@ FRONT_LOADER: dict[str, Value] = {
 def springs(v: Mapping[str, float]) -> tuple[Spring, ...]:
     """Two, from the top of the cabinet, or four weaker ones, 0.2 m apart along the axis.
 
-    Nodes as in Sapre's model, about the plane of the tub's centre of gravity; so long that the empty tub hangs where
-    it is drawn, less the 1.4 mm of that model (whose free length of 0.172 m this gives back).
+    Nodes as in Sapre's model, about the plane of the tub's centre of gravity; so long that the
+    empty tub hangs where it is drawn, less the 1.4 mm of that model (whose free length of 0.172 m
+    this gives back).
     """
     z, pairs = AXIS_HEIGHT, round(v["spring_pairs"])
     length = float(np.hypot(0.2753 - 0.2535, 0.33233 - 0.1300))
+    # half the weight upright, along a spring that stands a little askew
     pull = v["oscillating_kg"] * 9.80665 / 2 * length / (0.33233 - 0.1300)
     free_length = length - pull / v["spring_n_m"] + 0.0014
     rows = (("", 0.0),) if pairs == 1 else ((" front", -0.10), (" rear", 0.10))
@@ -94,7 +97,7 @@ def springs(v: Mapping[str, float]) -> tuple[Spring, ...]:
 
 
 def dampers(v: Mapping[str, float]) -> tuple[Damper, ...]:
-    """Two to four, from the bottom of the cabinet.
+    """Two to four, from the bottom of the cabinet; N, N/m and N s/m shared between them.
 
     Nodes as in Sapre's model, apart along the axis where there are more than two.
     """
@@ -109,7 +112,8 @@ def dampers(v: Mapping[str, float]) -> tuple[Damper, ...]:
             ("right rear", 1.0, 0.08),
         ),
     }[many]
-    share = 2.0 / many  # more dampers of a smaller kind
+    # more dampers of a smaller kind
+    share = 2.0 / many
     return tuple(
         Damper(
             name,
@@ -126,13 +130,14 @@ def dampers(v: Mapping[str, float]) -> tuple[Damper, ...]:
 
 
 def tub_and_drum(v: Mapping[str, float]) -> tuple[Tub, Drum]:
-    """Split the oscillating mass so that group mass, centre and inertia come out as given."""
+    """Split the oscillating mass (kg) so that group mass, centre and inertia come out as given."""
     z, y = AXIS_HEIGHT, v["centre_y_m"]
     weights = (
         Weight("upper", v["upper_weight_kg"], (0.0, -0.05, z + 0.27)),
         Weight("front", v["front_weight_kg"], (0.0, -0.23, z + 0.02)),
     )
     drum_mass, radius, depth = v["drum_kg"], v["drum_radius_m"], 0.33
+    # most of a drum is its wall, a little inside the rim; the back plate is the rest (estimate)
     spin = 0.8 * drum_mass * (0.9 * radius) ** 2
     drum = Drum(
         drum_mass,
@@ -156,10 +161,10 @@ def tub_and_drum(v: Mapping[str, float]) -> tuple[Tub, Drum]:
     for mass, place in [*parts, (rest, centre)]:
         arm = place - aim
         moments -= mass * (arm @ arm - arm**2)
-    low = (
-        0.012 * rest
-    )  # no tub is thinner than this; a light group keeps a little more inertia than asked
+    # no tub is thinner than this; a light group keeps a little more inertia than asked
+    low = 0.012 * rest
     own = np.maximum(moments, low)
+    # no inertia is larger than the sum of the two others
     own = np.minimum(own, own.sum() - own)
     x, y, z = (float(c) for c in centre)
     jx, jy, jz = (float(j) for j in own)
@@ -167,7 +172,7 @@ def tub_and_drum(v: Mapping[str, float]) -> tuple[Tub, Drum]:
 
 
 def front_loader(v: Mapping[str, float]) -> Machine:
-    """A machine of the given values (all of them)."""
+    """A machine of the given values (all of them, SI)."""
     z = AXIS_HEIGHT
     tub, drum = tub_and_drum(v)
     m = v["cabinet_kg"]

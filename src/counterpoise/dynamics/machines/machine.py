@@ -1,8 +1,8 @@
 """A washing machine as numbers, grouped by how long they stay the same.
 
-Axes: x to the right as seen from the front, y to the rear, z up; origin on the floor below the middle of the
-cabinet. Places are those
-of the machine as drawn, before anything sags. Field names carry their unit; masses in kg, the rest SI.
+Axes: x to the right as seen from the front, y to the rear, z up; origin on the floor below the
+middle of the cabinet. Places are those of the machine as drawn, before anything sags. Field names
+carry their unit; masses in kg, the rest SI.
 """
 
 from dataclasses import dataclass, field, replace
@@ -12,7 +12,7 @@ Vector = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class Cabinet:
-    """Sheet-metal box with all that is fixed to it; inertia about its own centre of gravity, about x, y, z."""
+    """Sheet-metal box with all that is fixed to it; inertia in kg m2 about its own centre."""
 
     mass_kg: float
     centre_m: Vector
@@ -22,19 +22,21 @@ class Cabinet:
 
 @dataclass(frozen=True)
 class Foot:
-    """One foot: it pushes, never pulls, and sticks to the floor up to friction times load."""
+    """One foot: it pushes, never pulls, and sticks to the floor up to friction times load (N)."""
 
     place_m: Vector
-    length_m: float = 0.0  # how much longer than its neighbours
+    # how much longer than its neighbours
+    length_m: float = 0.0
     stiffness_n_m: float = 5e5
     damping_n_s_m: float = 500.0
-    side_share: float = 0.5  # sideways stiffness over upright stiffness
+    # sideways stiffness over upright stiffness
+    side_share: float = 0.5
     friction: float = 0.6
 
 
 @dataclass(frozen=True)
 class Weight:
-    """A counterweight bolted to the tub; with ``gap_m`` above zero it lies loose in its seat."""
+    """A counterweight (kg) bolted to the tub; ``gap_m`` above zero: it lies loose in its seat."""
 
     name: str
     mass_kg: float
@@ -44,7 +46,7 @@ class Weight:
 
 @dataclass(frozen=True)
 class Tub:
-    """The oscillating group without counterweights, drum and load; inertia about its own centre of gravity."""
+    """The tub without counterweights, drum and load; inertia in kg m2 about its own centre."""
 
     mass_kg: float
     centre_m: Vector
@@ -54,7 +56,7 @@ class Tub:
 
 @dataclass(frozen=True)
 class Drum:
-    """The turning drum on its hub; ``axis`` points from the hub to the opening."""
+    """The turning drum on its hub, kg and m; ``axis`` points from the hub to the opening."""
 
     mass_kg: float
     radius_m: float
@@ -62,14 +64,15 @@ class Drum:
     hub_m: Vector
     axis: Vector
     spin_inertia_kg_m2: float
-    cross_inertia_kg_m2: float  # about a cross axis through the drum's own centre
+    # about a cross axis through the drum's own centre
+    cross_inertia_kg_m2: float
 
 
 @dataclass(frozen=True)
 class Hub:
     """How the drum support holds the drum; rigid while ``stiffness_n_m_rad`` is zero.
 
-    Two stiffnesses turn with the drum.
+    Two stiffnesses (N m/rad) turn with the drum: an arm of the support that is cracked turns too.
     """
 
     stiffness_n_m_rad: float = 0.0
@@ -81,16 +84,17 @@ class Hub:
 
 @dataclass(frozen=True)
 class Bearing:
-    """Noise of a worn bearing as a force at the hub, given at 1000 rpm and growing with the square of speed."""
+    """Noise of a worn bearing as a force in N at the hub at 1000 rpm; it grows with speed."""
 
     rough_n: float = 0.0
     tone_n: float = 0.0
+    # outer ring of a 6204 (``bench.bearing``); no whole number, so it is no order of the drum
     tone_order: float = 3.05
 
 
 @dataclass(frozen=True)
 class Spring:
-    """Coil spring or hanging rod between a cabinet node and a tub node."""
+    """Coil spring or hanging rod between a cabinet node and a tub node (m, N/m)."""
 
     name: str
     cabinet_m: Vector
@@ -99,14 +103,15 @@ class Spring:
     free_length_m: float
     solid_length_m: float = 0.05
     damping_n_s_m: float = 0.0
-    pulls_only: bool = False  # a hanging rod goes slack where a coil spring would push
+    # a hanging rod goes slack where a coil spring would push
+    pulls_only: bool = False
 
 
 @dataclass(frozen=True)
 class Damper:
-    """Friction damper.
+    """Friction damper: C s + F tanh(s / v) on rigid bushings, N for a speed s in m/s.
 
-    C s + F tanh(s / v) on rigid bushings, or friction behind an elastic bushing (Dahl) where one is given.
+    Friction behind an elastic bushing (Dahl) where one is given.
     """
 
     name: str
@@ -116,13 +121,14 @@ class Damper:
     friction_n: float
     settling_speed_m_s: float = 0.0015
     bushing_n_m: float = 0.0
-    pin_n_m: float = 0.0  # how hard its pins resist motion along y
+    # how hard its pins resist motion along y
+    pin_n_m: float = 0.0
     pin_n_s_m: float = 0.0
 
 
 @dataclass(frozen=True)
 class Bellows:
-    """Rubber between door opening and tub; also stands for other flexible lines."""
+    """Rubber between door opening and tub, N/m along x, y, z; stands for hoses and loom too."""
 
     place_m: Vector
     stiffness_n_m: Vector
@@ -131,7 +137,7 @@ class Bellows:
 
 @dataclass(frozen=True)
 class Stops:
-    """Clearance between tub and cabinet, at the front and rear end of the tub: k d^1.5 + c d' beyond it."""
+    """Clearance in m between tub and cabinet at both ends of the tub: k d^1.5 + c d' beyond it."""
 
     ends_m: tuple[Vector, Vector]
     side_m: float
@@ -149,12 +155,13 @@ class Floor:
     mass_kg: float = 0.0
     stiffness_n_m: float = 0.0
     damping_n_s_m: float = 0.0
-    slope: tuple[float, float] = (0.0, 0.0)  # rise per length along x and along y
+    # rise per length along x and along y
+    slope: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)
 class Unbalance:
-    """A mass off the axis; ``depth_m`` from the hub towards the opening.
+    """A mass (kg) off the axis; ``depth_m`` from the hub towards the opening.
 
     Laundry only turns with the drum once it clings.
     """
@@ -168,7 +175,7 @@ class Unbalance:
 
 @dataclass(frozen=True)
 class Load:
-    """Wet laundry: spread evenly, plus the unbalance it leaves; ``lumps`` tumble at low speed."""
+    """Wet laundry in kg, spread evenly, and the unbalance it leaves; ``lumps`` tumble when slow."""
 
     mass_kg: float = 0.0
     unbalances: tuple[Unbalance, ...] = ()
@@ -177,15 +184,16 @@ class Load:
 
 @dataclass(frozen=True)
 class BalanceRing:
-    """Liquid ring: above its speed of engagement it adds rho pi b^2 h to the tub's mass across the axis (derived)."""
+    """Liquid ring: above its speed it adds ``added_kg`` to the tub's mass across the axis."""
 
     added_kg: float = 0.0
+    # no drum reaches this: no ring
     engages_rpm: float = 1e9
 
 
 @dataclass(frozen=True)
 class Bolts:
-    """Transit bolts left in: stiff ties from cabinet to tub."""
+    """Transit bolts left in: stiff ties from cabinet to tub, N/m each."""
 
     places_m: tuple[Vector, ...] = ()
     stiffness_n_m: float = 2.0e5
@@ -216,16 +224,15 @@ class Machine:
     def with_unbalance(
         self, mass_kg: float, depth_share: float = 0.5, *, laundry: bool = True
     ) -> "Machine":
-        """The same machine with one unbalance on the drum wall, at a share of the drum's depth from the hub."""
+        """The machine with one unbalance (kg) on the drum wall, and no other.
+
+        ``depth_share`` is its place along the drum, from 0 at the hub to 1 at the opening.
+        """
         there = Unbalance(
             mass_kg, self.drum.radius_m, depth_share * self.drum.depth_m, laundry=laundry
         )
         return replace(self, load=replace(self.load, unbalances=(there,)))
 
 
-CORNERS = (
-    "front left",
-    "front right",
-    "rear left",
-    "rear right",
-)  # as ``Machine.feet`` counts them
+# as ``Machine.feet`` counts them
+CORNERS = ("front left", "front right", "rear left", "rear right")

@@ -1,4 +1,4 @@
-"""The top loader: upright drum, tub hung on four rods from the corners of the cabinet, liquid balance ring."""
+"""The top loader: upright drum, tub hung on four rods from the corners, liquid balance ring."""
 
 from collections.abc import Mapping
 from math import pi
@@ -39,12 +39,23 @@ TOP_LOADER: dict[str, Value] = {
     "foot_friction": Value(0.6, 0.25, 0.85, "", "from memory: 0.6 dry, 0.3 wet"),
     "drum_radius_m": Value(0.24, 0.21, 0.28, "m", ESTIMATE),
 }
+# salt water, nearly saturated: from memory
 BRINE_KG_M3 = 1200.0
 
 
+def ring_added_mass_kg(density_kg_m3: float, radius_m: float, height_m: float) -> float:
+    """Mass in kg that a liquid balance ring above its critical speed adds: rho pi b^2 h (derived).
+
+    The liquid gathers opposite the unbalance; to first order it acts like a disc of liquid that
+    follows the drum across its axis.
+    """
+    return density_kg_m3 * pi * radius_m**2 * height_m
+
+
 def rods(v: Mapping[str, float]) -> tuple[tuple[Spring, ...], tuple[Damper, ...]]:
-    """Four rods with springs, and the friction that works along each."""
-    share = v["oscillating_kg"] * 9.80665 / v["rods_n_m"]  # sag: the drawn length is the loaded one
+    """Four rods with springs, and the friction (N) that works along each."""
+    # sag: the drawn length is the loaded one
+    share = v["oscillating_kg"] * 9.80665 / v["rods_n_m"]
     springs, dampers = [], []
     for name, sx, sy in (
         ("front left", -1, -1),
@@ -59,8 +70,9 @@ def rods(v: Mapping[str, float]) -> tuple[tuple[Spring, ...], tuple[Damper, ...]
 
 
 def top_loader(v: Mapping[str, float]) -> Machine:
-    """A machine of the given values (all of them)."""
+    """A machine of the given values (all of them, SI)."""
     springs, dampers = rods(v)
+    # ``rest``: the tub alone, the drum being a body of its own
     radius, depth, rest, m = (
         v["drum_radius_m"],
         0.36,
@@ -74,7 +86,7 @@ def top_loader(v: Mapping[str, float]) -> Machine:
         for sx in (-1.0, 1.0)
     ]
     c, room = v["side_damping_n_s_m"], v["clearance_m"]
-    ring = BRINE_KG_M3 * pi * v["ring_radius_m"] ** 2 * v["ring_height_m"]
+    ring = ring_added_mass_kg(BRINE_KG_M3, v["ring_radius_m"], v["ring_height_m"])
     return Machine(
         family="top_loader",
         cabinet=Cabinet(m, (0.0, 0.0, 0.46), (0.12 * m, 0.12 * m, 0.10 * m), (0.60, 0.60, 0.95)),
@@ -93,6 +105,7 @@ def top_loader(v: Mapping[str, float]) -> Machine:
         dampers=dampers,
         stops=Stops(((0.0, 0.0, 0.62), (0.0, 0.0, 0.28)), room, room, 0.05, 0.04),
         bellows=(Bellows((0.0, 0.0, 0.45), (20.0, 20.0, 20.0), (c, c, 0.3 * c)),),
+        # The ring engages above the tub's swing on its rods, about 40 rpm, with room to spare.
         ring=BalanceRing(ring, 150.0),
         top_rpm=800.0,
     )

@@ -124,7 +124,7 @@ def settled(par: MachineArrays, q: Floats, seconds: float = 6.0, dt: float = 2.5
 
 
 def newton(par: MachineArrays, q: Floats, rounds: int = 25) -> tuple[Floats, float]:
-    """Newton's method with step halving: the place (18,) and the largest acceleration left, m/s2."""
+    """Newton's method with step halving: place (18,) and largest acceleration left in m/s2."""
     still, active = np.zeros(COORDINATES), active_coordinates(par)
     left = accelerations_at(par, q, still)
     for _ in range(rounds):
@@ -167,7 +167,7 @@ def largest_tilt(q: Floats) -> float:
 
 
 def static_equilibrium(par: MachineArrays) -> Floats:
-    """Static equilibrium (18,), friction not holding anything up. Raises InputError without rest."""
+    """Static equilibrium (18,), friction holding nothing up. Raises InputError without a rest."""
     feet = par.feet.copy()
     # at rest no foot slides
     feet[:, FOOT_FRICTION] = 1e6

@@ -5,7 +5,7 @@ import numpy as np
 from counterpoise.dynamics.motion.pack import Floats
 from counterpoise.dynamics.motion.simulate import SpinResult
 
-# Long enough to part one order from the next at 60 rpm, short enough to follow a climb.
+# Several turns at any speed of a spin, and short against a climb (estimate).
 WINDOW_S = 1.0
 
 

@@ -37,7 +37,7 @@ from counterpoise.dynamics.motion.friction import damper_stiffness
 from counterpoise.dynamics.motion.pack import Floats, MachineArrays, pack
 
 Complexes = NDArray[np.complex128]
-# Rounds in which friction and amplitude must agree; sliding dampers need about ten.
+# Rounds after which friction and amplitude are taken as they are, though they do not agree.
 MOST_ROUNDS = 200
 
 
@@ -141,7 +141,7 @@ def without_friction(struts: Floats) -> Floats:
 
 
 def damping(lin: LinearModel, omega: float) -> Floats:
-    """Change of acceleration with each rate (n, n), drum at omega in rad/s, gyroscopic part in it."""
+    """Change of acceleration with each rate (n, n) at omega in rad/s, gyroscopic part in it."""
     rates: Floats = jacobian(lin.par, lin.rest, omega)[1]
     return rates[np.ix_(lin.active, lin.active)]
 

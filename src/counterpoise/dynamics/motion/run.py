@@ -30,7 +30,7 @@ class Controller:
     ripple_limit: float = 0.05
     attempts: int = 3
     travel_m: float = 0.0
-    # Slower than this the tub swings through its own resonance and would trip any switch.
+    # Slower the laundry still falls about, and a switch would trip on that (estimate).
     travel_from_rpm: float = 120.0
     brake_rpm_s: float = 25.0
 

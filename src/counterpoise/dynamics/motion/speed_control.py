@@ -51,7 +51,7 @@ def distribution_end(points: list[tuple[float, float]], limit_rpm: float) -> int
 def abandoned_points(
     points: list[tuple[float, float]], first: int, control: Controller
 ) -> list[tuple[float, float]]:
-    """Points (s, rpm) of a spin given up: the first ``first`` of them again and again, then stop."""
+    """Points (s, rpm) of a spin given up: the ``first`` of them again and again, then stop."""
     out, start = [], 0.0
     for _ in range(control.attempts):
         out += [(start + t, rpm) for t, rpm in points[:first]]

@@ -23,8 +23,9 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from counterpoise.dynamics.answers.summary import Study
-    from counterpoise.dynamics.fitting.spin_recording import SpinFit, SpinLevels
+    from counterpoise.dynamics.answers.summary import SpinStudy
+    from counterpoise.dynamics.fitting.spin_levels import SpinLevels
+    from counterpoise.dynamics.fitting.spin_recording import SpinFit
 
 INK, PAPER, SHADE, ACCENT = "#1c1b19", "#fdfcf8", "#d9d5ca", "#8a3b12"
 STYLES = ((INK, "-", 1.8), (ACCENT, "--", 1.8), ("#55524b", ":", 2.2), ("#6f6a60", "-.", 1.6))
@@ -33,7 +34,7 @@ _SHORTER = re.compile(rb"(\d\.\d\d)\d+")
 PAPER_IN = 6.85  # 174 mm: A4 less its margins
 
 
-def twin_figure(studies: Mapping[str, Study]) -> Figure:
+def twin_figure(studies: Mapping[str, SpinStudy]) -> Figure:
     """All three on one sheet, a machine a line style."""
     figure = Figure(figsize=(WIDTH_IN, 10.2), dpi=90, facecolor=PAPER, layout="constrained")
     tub, speed, feet = figure.subplots(3, 1, height_ratios=(1.25, 1.0, 1.0))
@@ -43,7 +44,7 @@ def twin_figure(studies: Mapping[str, Study]) -> Figure:
     return figure
 
 
-def paper_figure(studies: Mapping[str, Study]) -> Figure:
+def paper_figure(studies: Mapping[str, SpinStudy]) -> Figure:
     """All three side by side for a sheet of paper, on white, one legend below."""
     figure = Figure(figsize=(PAPER_IN, 3.0), facecolor="white", layout="constrained")
     for axes, draw in zip(
@@ -72,17 +73,17 @@ def paper_figure(studies: Mapping[str, Study]) -> Figure:
     return figure
 
 
-def path_figure(studies: Mapping[str, Study]) -> Figure:
+def path_figure(studies: Mapping[str, SpinStudy]) -> Figure:
     """Path of the tub in the plane across its axis."""
     return one(draw_path, studies, 4.2)
 
 
-def speed_figure(studies: Mapping[str, Study]) -> Figure:
+def speed_figure(studies: Mapping[str, SpinStudy]) -> Figure:
     """Shake of the top panel once a turn, against speed."""
     return one(draw_once_a_turn, studies, 3.2)
 
 
-def feet_figure(studies: Mapping[str, Study]) -> Figure:
+def feet_figure(studies: Mapping[str, SpinStudy]) -> Figure:
     """Least load on each foot, against speed."""
     return one(draw_feet, studies, 3.2)
 
@@ -104,7 +105,7 @@ def fit_figure(seen: SpinLevels, fit: SpinFit) -> Figure:
     return figure
 
 
-def one(draw: object, studies: Mapping[str, Study], height_in: float) -> Figure:
+def one(draw: object, studies: Mapping[str, SpinStudy], height_in: float) -> Figure:
     """A sheet with one drawing."""
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=90, facecolor=PAPER, layout="constrained")
     if callable(draw):
@@ -122,11 +123,11 @@ def prepare(axes: Axes, title: str, across: str, up: str) -> None:
     axes.tick_params(labelsize=9, colors=INK)
 
 
-def draw_path(axes: Axes, studies: Mapping[str, Study]) -> None:
+def draw_path(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
     """Where the tub's middle goes over the climb; the frame is the room it has."""
     styled = list(zip(studies.items(), STYLES, strict=False))
     for (name, study), (colour, line, width) in reversed(styled):  # the sound machine on top
-        hangs = np.array([study.answers.hangs_right_mm, 0.0, -study.answers.hangs_low_mm])
+        hangs = np.array([study.summary.hangs_right_mm, 0.0, -study.summary.hangs_low_mm])
         way = hangs + 1e3 * study.spin.tub_centre_m
         axes.plot(
             way[:, 0], across(study, way), line, color=colour, linewidth=0.5 * width, label=name
@@ -144,18 +145,18 @@ def draw_path(axes: Axes, studies: Mapping[str, Study]) -> None:
     axes.legend(fontsize=9, frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.16))
 
 
-def across(study: Study, way: np.ndarray) -> np.ndarray:
+def across(study: SpinStudy, way: np.ndarray) -> np.ndarray:
     """The second coordinate of the plane across the drum's axis."""
     return np.asarray(way[:, 1] if abs(study.machine.drum.axis[2]) > 0.7 else way[:, 2])
 
 
-def climbing(study: Study) -> slice:
+def climbing(study: SpinStudy) -> slice:
     """The samples of the climb, past its first turns."""
     rpm = study.spin.drum_rpm
     return slice(int(np.argmax(rpm > 30.0)), int(np.argmax(rpm >= 0.999 * rpm.max())) + 1)
 
 
-def draw_once_a_turn(axes: Axes, studies: Mapping[str, Study]) -> None:
+def draw_once_a_turn(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
     """Amplitude on the top panel at once the drum's turning."""
     for (name, study), (colour, line, width) in zip(studies.items(), STYLES, strict=False):
         part = climbing(study)
@@ -170,7 +171,7 @@ def draw_once_a_turn(axes: Axes, studies: Mapping[str, Study]) -> None:
     prepare(axes, "Shake of the top panel, once a turn", "drum speed, rpm", "m/s²")
 
 
-def draw_feet(axes: Axes, studies: Mapping[str, Study]) -> None:
+def draw_feet(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
     """Least load on the least loaded foot; at zero it is off the floor."""
     for (name, study), (colour, line, width) in zip(studies.items(), STYLES, strict=False):
         part = climbing(study)

@@ -7,8 +7,8 @@ from functools import lru_cache
 from threading import Lock
 from typing import Literal
 
-from counterpoise.dynamics.answers.sentences import compare, heaviest_beside
-from counterpoise.dynamics.answers.what_if import Question
+from counterpoise.dynamics.answers.sentences import comparison, heaviest_comparison
+from counterpoise.dynamics.answers.what_if import WhatIf
 from counterpoise.dynamics.machines.families import FAMILIES, build
 from counterpoise.dynamics.machines.faults import FAULTS, applies
 from counterpoise.errors import InputError
@@ -55,7 +55,7 @@ def spin_of(seen: JobView, *, form: Form = "wide") -> SheetSpin | None:
 
 
 @lru_cache(maxsize=12)
-def _spun(question: Question, form: Form) -> SheetSpin:
+def _spun(question: WhatIf, form: Form) -> SheetSpin:
     from counterpoise.report.figures.dynamics import paper_figure, svg, twin_figure
 
     sound, faulty = spun(question)
@@ -63,15 +63,15 @@ def _spun(question: Question, form: Form) -> SheetSpin:
     with _one_at_a_time:
         drawn = {"wide": paper_figure, "tall": twin_figure}[form](studies) if form else None
         picture = svg(drawn, letters="path") if drawn else b""
-    title = f"In a spin to {sound.study.answers.top_rpm:.0f} rpm: sound, and with {faulty.words}"
+    title = f"In a spin to {sound.study.summary.top_rpm:.0f} rpm: sound, and with {faulty.words}"
     held = (
         "with the figures of this machine"
         if question.values
         else "as machines of its kind usually are"
     )
-    words = [compare(sound.study.answers, faulty.study.answers)]
+    words = [comparison(sound.study.summary, faulty.study.summary)]
     if sound.heaviest and faulty.heaviest:
-        words.append(heaviest_beside(sound.heaviest, faulty.heaviest, faulty.words))
+        words.append(heaviest_comparison(sound.heaviest, faulty.heaviest, faulty.words))
     note = (
         f"Reckoned, not measured, {held}, {question.unbalance_kg:g} kg out of balance. "
         "How large the fault is, is an estimate."

@@ -8,13 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from counterpoise.dynamics.fitting.spin_recording import (
-    USUAL_FREE,
-    Found,
-    SpinFit,
-    SpinLevels,
-    fit_spin,
-)
+from counterpoise.dynamics.fitting.spin_levels import USUAL_FREE, SpinLevels
+from counterpoise.dynamics.fitting.spin_recording import FittedFigure, SpinFit, fit_spin
 from counterpoise.errors import InputError
 from counterpoise.report.views.machine_figures import NOTHING, OwnMachine, own_machine
 from counterpoise.report.views.recording import reading_of
@@ -179,7 +174,7 @@ def fit_answer(workshop: Workshop, number: int, recording: str, asked: Asked) ->
     """Fit the job's machine to one of its recordings, and tell."""
     job, family = workshop.jobs.get(number), workshop.jobs.family_of(number)
     seen, fit = fitted(workshop, number, recording, asked)
-    figures = tuple(line for one in fit.found if (line := _line(family, one)) is not None)
+    figures = tuple(line for one in fit.figures if (line := _line(family, one)) is not None)
     return FitAnswer(
         number, recording, workshop.recordings.get(recording)[0], job.entries[-1].number, _sentence(seen, fit), _advice(fit),
         fit.off, fit.off_usual, int(seen.rpm.size), figures, tuple(_drum_line(one) for one in fit.drum),
@@ -195,7 +190,7 @@ def _kept(own: OwnMachine, family: Family) -> tuple[str, ...]:
     )
 
 
-def _line(family: Family, one: Found) -> FittedLine | None:
+def _line(family: Family, one: FittedFigure) -> FittedLine | None:
     entry = next((figure for figure in family.figures.values() if figure.twin == one.name), None)
     if entry is None:
         return None
@@ -205,22 +200,24 @@ def _line(family: Family, one: Found) -> FittedLine | None:
     return _worded(entry.id, entry.title, entry.unit, (value, error, usual, low, high), one)
 
 
-def _drum_line(one: Found) -> FittedLine:
+def _drum_line(one: FittedFigure) -> FittedLine:
     title, unit = DRUM_WORDS[one.name]
     return _worded(one.name, title, unit, (one.value, one.error, one.usual, one.low, one.high), one)
 
 
-def _worded(key: str, title: str, unit: str, numbers: tuple[float, ...], one: Found) -> FittedLine:
+def _worded(
+    key: str, title: str, unit: str, numbers: tuple[float, ...], one: FittedFigure
+) -> FittedLine:
     value, error, usual, low, high = numbers
     about = f"{_short(value)} {unit}".strip()
     said = f"{title}: {about}, give or take {_short(error)} (usual {_short(usual)})"
     if one.at_limit:
         said = f"{title}: at the end of what can be ({about}); do not rely on it"
-    elif not one.told:
+    elif not one.determined:
         said = (
             f"{title}: this recording does not tell it (usual {_short(usual)} {unit}".rstrip() + ")"
         )
-    return FittedLine(key, title, unit, value, error, usual, low, high, one.told, said)
+    return FittedLine(key, title, unit, value, error, usual, low, high, one.determined, said)
 
 
 def _short(value: float) -> str:

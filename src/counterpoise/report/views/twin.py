@@ -9,8 +9,14 @@ from functools import lru_cache
 from threading import Lock
 
 from counterpoise.catalog.family import Family
-from counterpoise.dynamics.answers.summary import Answers, Heaviest
-from counterpoise.dynamics.answers.what_if import Case, Question, answered, in_words, sentences
+from counterpoise.dynamics.answers.summary import HeaviestItem, SpinSummary
+from counterpoise.dynamics.answers.what_if import (
+    Case,
+    WhatIf,
+    case_sentences,
+    fault_words,
+    run_cases,
+)
 from counterpoise.dynamics.machines.families import FAMILIES, build, family
 from counterpoise.dynamics.machines.faults import FAULTS, applies
 from counterpoise.dynamics.machines.machine import Machine
@@ -38,8 +44,8 @@ class MachineTold:
     words: str
     suspected: tuple[str, ...]
     sentences: tuple[str, ...]
-    answers: Answers
-    heaviest_item: Heaviest | None
+    answers: SpinSummary
+    heaviest_item: HeaviestItem | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +105,7 @@ class Picture:
 
 def asked(
     key: str, texts: Mapping[str, str], faults: tuple[str, ...], own: OwnMachine = NOTHING
-) -> Question:
+) -> WhatIf:
     """Read what was typed; an empty field means what the job holds, else the family's own figure.
 
     Raises InputError naming the field.
@@ -127,9 +133,9 @@ def asked(
         for name in LIMITS
         if texts.get(name, "").strip()
     }
-    plain = Question()
+    plain = WhatIf()
     typed = {name: whole(name, texts[name], value) for name, value in values.items()}
-    return Question(
+    return WhatIf(
         key,
         tuple((own.values(key, typed) | typed).items()),
         top_rpm=read.get("top_rpm", own.top_rpm),
@@ -166,18 +172,18 @@ def suspected(seen: JobView, key: str) -> dict[str, tuple[str, ...]]:
 
 
 @lru_cache(maxsize=6)
-def _cases(question: Question) -> tuple[Case, ...]:
-    return answered(question, heaviest=True)
+def _cases(question: WhatIf) -> tuple[Case, ...]:
+    return run_cases(question, heaviest=True)
 
 
-def spun(question: Question) -> tuple[Case, ...]:
+def spun(question: WhatIf) -> tuple[Case, ...]:
     """The machines of a question, spun once for page and API."""
     with _one_at_a_time:
         return _cases(question)
 
 
 def twin_answer(
-    question: Question,
+    question: WhatIf,
     names: Mapping[str, tuple[str, ...]] | None = None,
     own: OwnMachine = NOTHING,
 ) -> TwinAnswer:
@@ -200,8 +206,8 @@ def twin_answer(
 
 
 def _told(case: Case, sound: Case, names: tuple[str, ...]) -> MachineTold:
-    said = tuple(sentences(case, sound))
-    return MachineTold(case.key, case.words, names, said, case.study.answers, case.heaviest)
+    said = tuple(case_sentences(case, sound))
+    return MachineTold(case.key, case.words, names, said, case.study.summary, case.heaviest)
 
 
 def _choices(machine: Machine, chosen: tuple[str, ...]) -> tuple[FaultChoice, ...]:
@@ -210,10 +216,10 @@ def _choices(machine: Machine, chosen: tuple[str, ...]) -> tuple[FaultChoice, ..
         for k, fault in FAULTS.items()
         if applies(machine, k)
     ]
-    return (*listed, *(FaultChoice(k, in_words(k), True) for k in chosen if k not in FAULTS))
+    return (*listed, *(FaultChoice(k, fault_words(k), True) for k in chosen if k not in FAULTS))
 
 
-def _values(question: Question, own: OwnMachine) -> tuple[ValueTold, ...]:
+def _values(question: WhatIf, own: OwnMachine) -> tuple[ValueTold, ...]:
     given = dict(question.values)
     held = own.values(question.family, {})
 
@@ -242,7 +248,7 @@ def _values(question: Question, own: OwnMachine) -> tuple[ValueTold, ...]:
 
 
 @lru_cache(maxsize=12)
-def pictures(question: Question) -> tuple[Picture, ...]:
+def pictures(question: WhatIf) -> tuple[Picture, ...]:
     """The three figures of a question: the tub's path, shake against speed, the feet."""
     from counterpoise.report.figures.dynamics import feet_figure, path_figure, speed_figure, svg
 

@@ -20,13 +20,13 @@ def open_workshop(where: str) -> Workshop:
 
 def warm() -> None:
     """Think through a made-up job and spin a machine, so that the first real ones do not wait for what is compiled."""
-    from counterpoise.dynamics.answers.what_if import Question, answered
+    from counterpoise.dynamics.answers.what_if import WhatIf, run_cases
     from counterpoise.workshop.diagnosis.assess import assess
 
     family = load_family(families()[0])
     intake = Intake(family.id, "customer", "", tuple(family.complaints)[:1])
     assess(family, Settings(), Job(0, (Entry(1, "2026-01-01T00:00:00Z", "", intake),)))
-    answered(Question())
+    run_cases(WhatIf())
 
 
 def take_in(

@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field
 
-from counterpoise.dynamics.answers.what_if import Question
+from counterpoise.dynamics.answers.what_if import WhatIf
 from counterpoise.report.views.job import JobView, view
 from counterpoise.report.views.machine_figures import own_machine
 from counterpoise.report.views.twin import (
@@ -74,7 +74,7 @@ Figures = Annotated[dict[str, str], Depends(_figures)]
 
 def _of_job(
     seen: JobView, figures: dict[str, str], faults: list[str], *, chosen: bool
-) -> tuple[Question, TwinAnswer]:
+) -> tuple[WhatIf, TwinAnswer]:
     kind = kind_of(seen)
     names, own = suspected(seen, kind), own_machine(seen.job, seen.family)
     question = asked(kind, figures, tuple(faults) if chosen or faults else tuple(names), own)
@@ -85,7 +85,7 @@ def _page(
     request: Request,
     workshop: Workshop,
     seen: JobView | None,
-    question: Question,
+    question: WhatIf,
     found: TwinAnswer,
 ) -> Response:
     drawn = pictures(question)

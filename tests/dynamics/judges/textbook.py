@@ -1,7 +1,7 @@
-"""Formulas of the textbook that the model must agree with, and the bench can use on their own.
+"""Formulas of the textbook that the model must agree with: judges, used by no program.
 
-Sources: Rao, *Mechanical Vibrations* (rotating unbalance, transmissibility, Coulomb friction, logarithmic
-decrement); ISO 21940-11 (balance grades); the rigid machine and the liquid ring are derived here.
+Sources: Rao, *Mechanical Vibrations* (rotating unbalance, transmissibility, Coulomb friction,
+logarithmic decrement); ISO 21940-11 (balance grades); the rigid machine is derived here.
 """
 
 from math import log, pi, sqrt
@@ -137,11 +137,6 @@ ZONES_MM_S = (0.71, 1.8, 4.5)
 def vibration_zone(velocity_mm_s: float) -> str:
     """Zone A to D of a vibration velocity, small machines (ISO 10816-1). Not made for appliances: a yardstick only."""
     return "ABCD"[sum(velocity_mm_s > limit for limit in ZONES_MM_S)]
-
-
-def ring_added_mass_kg(density_kg_m3: float, radius_m: float, height_m: float) -> float:
-    """Mass by which a liquid balance ring above its critical speed adds to the drum: rho pi b^2 h (derived)."""
-    return density_kg_m3 * pi * radius_m**2 * height_m
 
 
 def hanging_tub_hz(mass_kg: float, rods_n_m: float, length_m: float) -> tuple[float, float]:
