@@ -20,4 +20,4 @@ def test_the_examples_of_the_page_run():
     for block in blocks:
         exec(block, room)
     assert room["spin"].complete
-    assert room["found"].values["spring_n_m"] > 0.0
+    assert room["fitted"].values["spring_n_m"] > 0.0

@@ -85,8 +85,8 @@ def check_levels(key: str, levels: SpinLevels, free: Sequence[str]) -> None:
             f"the recording shows the shake once a turn at {int(heard.sum())} speeds; "
             f"a fit takes {FEWEST}",
             field="recording",
-            remedy="record a spin that climbs from standstill to its top speed, the phone flat on the "
-            "top panel",
+            remedy="record a spin that climbs from standstill to its top speed, the phone flat on "
+            "the top panel",
         )
     if any(b <= a for a, b in pairwise(levels.rpm)):
         raise InputError("the speeds do not rise", field="rpm", remedy="sort them")
