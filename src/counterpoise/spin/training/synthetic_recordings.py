@@ -44,7 +44,10 @@ class AbortLimits:
         end_s, rpm = distribution_end(spin)
         last = (result.t_s > end_s - 3) & (result.t_s < end_s)
         travel = np.hypot(result.tub_centre_m[last, 0], result.tub_centre_m[last, 2])
-        return speed_ripple(machine, rpm) > self.ripple or float(travel.max(initial=0.0)) > self.travel_m
+        return (
+            speed_ripple(machine, rpm) > self.ripple
+            or float(travel.max(initial=0.0)) > self.travel_m
+        )
 
 
 def random_abort_limits(rng: np.random.Generator) -> AbortLimits:
