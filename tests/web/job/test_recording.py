@@ -9,7 +9,9 @@ from tests.spin.shared import recording_file
 from tests.web.workbench import FAMILY, INTAKE, ForeseeableWorkshop
 
 from counterpoise.catalog.loader import load_family
+from counterpoise.report.views.recording import reading_of
 from counterpoise.spin.causes.groups import PRIOR
+from counterpoise.spin.causes.verdict import judge
 from counterpoise.web.app import create_app
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.settings import Settings
@@ -89,6 +91,16 @@ def test_put_down_it_is_soft_evidence_in_the_order_of_the_answers(client, worksh
         f"/jobs/{number}/recording/{found.recording}" in client.get(f"/jobs/{number}/evidence").text
     )
     assert client.get(f"/api/jobs/{number}/recording").json() == {"recordings": [found.recording]}
+
+
+def test_evidence_is_the_verdict_as_it_was_computed_not_as_it_is_shown(client, workshop, number):
+    where = send(client, number, BROKEN)
+    assert put(client, number, where).status_code == 303
+    finding = workshop.jobs.get(number).entries[-1].body
+    verdict = judge(reading_of(workshop, finding.recording))
+    wanted = np.array([verdict.likelihood[outcome] for outcome in CHECK.outcomes])
+    assert np.allclose(finding.weights, wanted / wanted.sum(), rtol=1e-12, atol=0)
+    assert not np.allclose(finding.weights, np.round(wanted, 4) / wanted.sum(), rtol=1e-12, atol=0)
 
 
 def test_the_belief_takes_it(tmp_path):

@@ -47,17 +47,18 @@ def recording(
 ) -> Any:
     """Read the recording FILE (CSV or CSV.gz) of a spin and put it down in the job."""
     from counterpoise.report.views.job import taken
-    from counterpoise.report.views.recording import add_sound, answer, body, keep
+    from counterpoise.report.views.recording import add_sound, body, judged, keep
 
     kept = keep(workshop, number, (file.name, file.read_bytes()), more["top_rpm"])
     if more["sound"]:
         add_sound(workshop, number, kept, (more["sound"].name, more["sound"].read_bytes()))
-    told = answer(workshop, number, kept, role, more["top_rpm"])
+    spin = judged(workshop, number, kept, role, more["top_rpm"])
+    told = spin.answer
     if tell:
         click.echo("\n".join(_lines(told)))
     if more["look"]:
         return told
-    entry = body(workshop.jobs.family_of(number), told, more["minutes"], more["note"])
+    entry = body(workshop.jobs.family_of(number), spin, more["minutes"], more["note"])
     down = workshop.jobs.record(
         number, entry, by=hand(more["by"]), expected_last=more["expected_last"]
     )

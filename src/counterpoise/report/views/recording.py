@@ -11,7 +11,7 @@ from counterpoise.report.figures.spin import proof_figure, spin_figure, svg
 from counterpoise.report.views.read_cache import read_bytes
 from counterpoise.report.views.sound import SoundAnswer, keep_sound, sound_answer
 from counterpoise.spin.causes.groups import WORDS
-from counterpoise.spin.causes.verdict import judge
+from counterpoise.spin.causes.verdict import Verdict, judge
 from counterpoise.spin.proof import CANNOT_TELL, LOAD_ADVICE, PASS, ComparedFigure, compare
 from counterpoise.spin.reading import Reading
 from counterpoise.spin.summary import ReadingData, reading_data
@@ -86,6 +86,17 @@ class RecordingAnswer:
     sound: SoundAnswer | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class JudgedRecording:
+    """A recording as it is shown, and the verdict behind it.
+
+    What is shown is rounded for the eye; evidence is taken from the verdict, unrounded.
+    """
+
+    answer: RecordingAnswer
+    verdict: Verdict
+
+
 def keep(workshop: Workshop, number: int, file: tuple[str, bytes], top_rpm: float | None) -> str:
     """Keep the (name, bytes) of a recording that can be read, with its told top speed; return its id.
 
@@ -101,15 +112,26 @@ def keep(workshop: Workshop, number: int, file: tuple[str, bytes], top_rpm: floa
 def answer(
     workshop: Workshop, number: int, recording: str, role: Role, top_rpm: float | None = None
 ) -> RecordingAnswer:
-    """What a kept recording says in a job; ``top_rpm`` None: as told with it. Raises NotFoundError, RecordingError."""
+    """What a kept recording says in a job, for the eye. Raises NotFoundError, RecordingError.
+
+    ``top_rpm`` is the programme's top speed; None: as told with the recording.
+    """
+    return judged(workshop, number, recording, role, top_rpm).answer
+
+
+def judged(
+    workshop: Workshop, number: int, recording: str, role: Role, top_rpm: float | None = None
+) -> JudgedRecording:
+    """What a kept recording says in a job, with its verdict. Raises NotFoundError, RecordingError."""
     job = workshop.jobs.get(number)
     name, data = workshop.recordings.get(recording)
     facts = workshop.recordings.metadata(recording)
     top_rpm = top_rpm or facts.top_rpm
     reading = read_bytes(data, top_rpm)
     sound = _kept(workshop, _sound(job), recording, top_rpm)
-    found = reading_data(reading, judge(reading, sound))
-    return RecordingAnswer(
+    verdict = judge(reading, sound)
+    found = reading_data(reading, verdict)
+    shown = RecordingAnswer(
         number=number, recording=recording, name=name, role=role, last=job.entries[-1].number,
         sentence=found["sentence"], cannot_tell=found["cannot_tell"], with_baseline=found["with_baseline"],
         top_rpm=found["top_rpm"], told_rpm=top_rpm, groups=_groups(found),
@@ -117,6 +139,7 @@ def answer(
         proof=_proof(workshop, job, reading, recording, top_rpm) if role == "after" else None,
         sound=sound_answer(workshop, (data, top_rpm), facts, reading.course.top_rpm),
     )  # fmt: skip
+    return JudgedRecording(shown, verdict)
 
 
 def add_sound(
@@ -135,9 +158,13 @@ def add_sound(
 
 
 def body(
-    family: Family, told: RecordingAnswer, minutes: float | None = None, note: str = ""
+    family: Family, spin: JudgedRecording, minutes: float | None = None, note: str = ""
 ) -> Body:
-    """The entry that puts a recording down: a finding, a proof, or a note that keeps the one of the sound machine."""
+    """The entry that puts a recording down: a finding, a proof, or a note of the sound machine.
+
+    Raises InputError where the family has no check that a recording answers.
+    """
+    told = spin.answer
     if told.role == "sound":
         text = f"Recording of the machine when it was sound: {told.name}. {note}".strip()
         return Note(text, recording=told.recording, healthy=True)
@@ -150,8 +177,9 @@ def body(
     if told.cannot_tell:
         said = f"{told.sentence} {note}".strip()
         return Finding(CHECK, COULD_NOT_TELL, minutes=minutes, note=said, recording=told.recording)
-    weight = {line.group: line.weight for line in told.groups}
-    weights = tuple(weight[outcome] for outcome in family.checks[CHECK].outcomes)
+    likelihood = spin.verdict.likelihood
+    total = sum(likelihood.values())
+    weights = tuple(likelihood[outcome] / total for outcome in family.checks[CHECK].outcomes)
     said = f"{told.sentence} {note}".strip()
     return Finding(CHECK, "", weights=weights, minutes=minutes, note=said, recording=told.recording)
 

@@ -18,6 +18,7 @@ from counterpoise.report.views.recording import (
     answer,
     body,
     figure,
+    judged,
     keep,
 )
 from counterpoise.web.dependencies import WorkshopDep
@@ -213,8 +214,8 @@ def drawn(
 
 def put_down(workshop: Workshop, number: int, recording: str, sent: RecordingIn) -> int:
     """Add the entry to the job and return its number."""
-    told = answer(workshop, number, recording, sent.role, sent.top_rpm)
-    entry = body(workshop.jobs.family_of(number), told, sent.minutes, sent.note)
+    spin = judged(workshop, number, recording, sent.role, sent.top_rpm)
+    entry = body(workshop.jobs.family_of(number), spin, sent.minutes, sent.note)
     return workshop.jobs.record(
         number, entry, by=sent.hand, expected_last=sent.expected_last
     ).number
