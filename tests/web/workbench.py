@@ -16,7 +16,6 @@ from counterpoise.catalog.family import (
     Reading,
     RepairEntry,
 )
-from counterpoise.report.views.steps import opened, step_of
 from counterpoise.workshop.diagnosis.assessment import (
     Assessment,
     Contest,
@@ -27,7 +26,10 @@ from counterpoise.workshop.diagnosis.assessment import (
     Suspect,
     Turning,
 )
+from counterpoise.workshop.diagnosis.replay import replay
+from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import Decision, Finding, Intake, Proof, RepairDone
+from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.services.workshop import Workshop
 
 _INVENTED = "invented"
@@ -183,17 +185,18 @@ _RIVALS = (
 def next_step(family, job):
     """Checks in order, then an ending, then the repair, then the proof, then nothing."""
     bodies = [entry.body for entry in job.standing]
+    steps = StepBuilder.of(replay(family, Settings(), job))
     if job.closed is not None:
         return None
     if any(isinstance(body, Proof) and body.passed for body in bodies) or not job.decision:
         done = {body.check for body in bodies if isinstance(body, Finding)}
         left = [check for check in family.checks if check not in done]
         if left and not job.decision:
-            return step_of(family, "check", left[0], opened(job, family))
+            return steps.named("check", left[0])
         return Step("ending", "repair_hand_back", "Repair and hand back", 0, 1, (), (), (), ())
     if any(isinstance(body, RepairDone) for body in bodies):
-        return step_of(family, "proof", "proof")
-    return step_of(family, "repair", "replace_dampers", opened(job, family))
+        return steps.proof()
+    return steps.named("repair", "replace_dampers")
 
 
 def assess(family, settings, job):

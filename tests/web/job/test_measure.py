@@ -11,8 +11,8 @@ from counterpoise.bench.evidence import ANSWERS, answers
 from counterpoise.catalog.loader import load_family
 from counterpoise.report.views.measures.pages import SHEETS, kind_for, sheet_of
 from counterpoise.report.views.measures.readings import lifting_lines, measured, understood
-from counterpoise.report.views.steps import step_of
 from counterpoise.web.app import create_app
+from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import Finding, Intake, Note
 from counterpoise.workshop.store.store import Store
 
@@ -274,13 +274,13 @@ def test_the_bench_page_leads_to_the_measurement_of_its_step(client, number):
 @pytest.mark.parametrize(("job", "check"), [(1, "look_dampers"), (2, "look_coupler")])
 def test_a_step_that_tips_the_machine_says_first_what_that_takes(client, workshop, job, check):
     family = workshop.family(workshop.jobs.get(job).intake.family)
-    (line,) = lifting_lines(step_of(family, "check", check), family)
+    (line,) = lifting_lines(StepBuilder(family).named("check", check), family)
     assert f"{family.typical_mass_kg:g} kg" in line
     assert "people" in line
     page = client.get(f"/jobs/{job}/steps/check/{check}").text
     assert page.index(line) < page.index('class="steps"')
     assert client.get(f"/api/jobs/{job}/steps/check/{check}").json()["lifting"] == [line]
-    assert lifting_lines(step_of(family, "check", "measure_level"), family) == ()
+    assert lifting_lines(StepBuilder(family).named("check", "measure_level"), family) == ()
 
 
 @pytest.mark.browser

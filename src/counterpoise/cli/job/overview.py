@@ -43,15 +43,11 @@ def next_step(workshop: Workshop, number: int, *, tell: bool, pick: str, careful
     """Say what to do now, why, what else it could be, what it is worth."""
     from counterpoise.cli.job.show import bench, console
     from counterpoise.report.views.job import told, view
-    from counterpoise.report.views.steps import opened, step_of
+    from counterpoise.workshop.diagnosis.steps import StepBuilder
 
     seen = view(workshop, number, careful=careful)
     kind, _, step_id = pick.partition(":")
-    picked = (
-        step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
-        if pick
-        else None
-    )
+    picked = StepBuilder.of(seen.situation, seen.supply).named(kind, step_id) if pick else None
     if tell:
         console().print(bench(seen, picked))
     return told(seen, picked)

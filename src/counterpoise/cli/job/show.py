@@ -39,7 +39,7 @@ def bench(view: JobView, picked: Step | None = None) -> RenderableType:
     """What now, why, what else it could be, what it is worth."""
     found = view.assessment
     parts = [
-        ("NOW", _now(found, picked)),
+        ("NOW", _now(view, picked)),
         ("WHY", _why(view) if picked is None else [say(view.pick_note)]),
         ("ELSE", _else(found)),
         ("WORTH", _worth(view)),
@@ -66,7 +66,10 @@ def _ticket(parts: Iterable[tuple[str, Iterable[RenderableType]]]) -> Iterator[R
         yield grid
 
 
-def _now(found: Assessment, picked: Step | None) -> Iterator[RenderableType]:
+def _now(view: JobView, picked: Step | None) -> Iterator[RenderableType]:
+    from counterpoise.report.views.measures.readings import lifting_lines
+
+    found = view.assessment
     step = picked or found.next
     if step is None:
         yield say("This job is closed", "bold")
@@ -75,17 +78,18 @@ def _now(found: Assessment, picked: Step | None) -> Iterator[RenderableType]:
     if found.stop_reason and picked is None:
         yield say(found.stop_reason)
     if step.kind != "ending":
-        yield from instructions(step)
+        yield from instructions(step, lifting_lines(step, view.family))
     else:
+        yield from _cautions(step.cautions)
         yield from _numbered(step.steps)
     yield from _answers(step)
 
 
-def instructions(step: Step) -> Iterator[RenderableType]:
-    """How to do a step: cautions stand before what they are about."""
+def instructions(step: Step, lifting: tuple[str, ...] = ()) -> Iterator[RenderableType]:
+    """How to do a step: cautions stand before what they are about; ``lifting``: what tipping takes."""
     needs = [words.minutes(step.minutes), words.people(step.people), *step.tools]
     yield say(", ".join(needs if step.openings else [*needs, "nothing to open"]), "dim")
-    yield from _cautions(step.cautions)
+    yield from _cautions((*step.cautions, *lifting))
     for opening in step.openings:
         yield say(
             f"Open first: {opening.title} ({', '.join([words.minutes(opening.minutes), *opening.tools])})",

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
-from counterpoise.report.views.steps import proof_of
+from counterpoise.report.views.measures.readings import TIPPING, lifting_lines
 from counterpoise.report.words import numbers as words
 from counterpoise.report.words.entry_lines import OWNERS, EntryLine, figure_words, lines
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
+from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import Intake, Job
 from counterpoise.workshop.jobs.machine_figures import figures_of_job
 from counterpoise.workshop.jobs.settings import Settings
@@ -199,24 +200,28 @@ def _work(job: Job, found: Assessment, family: Family) -> tuple[Part, ...]:
         return ()
     steps = [found.next]
     if found.next.kind == "repair":
-        steps.append(proof_of(family))
-    return tuple(part for step in steps for part in _parts(step))
+        steps.append(StepBuilder(family).proof())
+    return tuple(part for step in steps for part in _parts(step, lifting_lines(step, family)))
 
 
-def _parts(step: Step) -> list[Part]:
-    """The panels on the way, then the step; a caution that stands above already is not said twice."""
+def _parts(step: Step, lifting: tuple[str, ...]) -> list[Part]:
+    """The panels on the way, then the step; a caution that stands above already is not said twice.
+
+    ``lifting``: what tipping this machine takes, said before it is tipped.
+    """
     way: list[Part] = []
     said: tuple[str, ...] = ()
     for o in step.openings:
+        cautions = (*o.cautions, *(lifting if o.access in TIPPING else ()))
         way.append(
             Part(
                 f"Open first: {o.title}",
-                _needs(o.minutes, 1, o.tools),
-                _new(o.cautions, said),
+                _needs(o.minutes, o.people, o.tools),
+                _new(cautions, said),
                 o.steps,
             )
         )
-        said += o.cautions
+        said += cautions
     needs = _needs(step.minutes, step.people, step.tools)
     return [*way, Part(step.title, needs, _new(step.cautions, said), step.steps, step.question)]
 

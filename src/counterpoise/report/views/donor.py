@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
 from counterpoise.report.views.job import JobView
-from counterpoise.report.views.steps import texts
 from counterpoise.workshop.billing.donor_yield import Yield, yields
+from counterpoise.workshop.diagnosis.steps import stripping_cautions
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +63,7 @@ def donor(seen: JobView) -> Donor:
         number=seen.job.number,
         currency=seen.currency,
         parts=found,
-        cautions=texts(
-            family, (caution for panel in family.access.values() for caution in panel.cautions)
-        ),
+        cautions=stripping_cautions(family),
         labels=(machine, *parts),
         pieces=tuple(
             Salvage(p, _title(family, p), one.good, one.keep) for one in found for p in one.pieces

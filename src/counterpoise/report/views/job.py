@@ -19,6 +19,7 @@ from counterpoise.report.words.entry_lines import (
     option_title,
 )
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
+from counterpoise.workshop.diagnosis.replay import Situation, replay
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import NOTHING, Supply
@@ -47,6 +48,11 @@ class JobView:
     def title(self) -> str:
         """What the job is called."""
         return self.job.intake.title
+
+    @property
+    def situation(self) -> Situation:
+        """Where the job stands, open panels among it; replayed at each call."""
+        return replay(self.family, self.settings, self.job)
 
     @property
     def in_motion(self) -> bool:

@@ -7,12 +7,17 @@ from dataclasses import dataclass
 from counterpoise.catalog.family import CheckEntry, RepairEntry
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words.entry_lines import outcome_words
+from counterpoise.workshop.diagnosis.family_model import fits
+from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import Finding, RepairDone
 
 
 @dataclass(frozen=True, slots=True)
 class StepLine:
-    """A step that can be picked: ``behind`` the panel it lies behind, ``done`` what it showed already."""
+    """A step that can be picked: ``behind`` the panel it lies behind, ``done`` what it showed already.
+
+    ``minutes`` with opening and closing what is still shut, as the step itself will say.
+    """
 
     kind: str
     id: str
@@ -41,19 +46,17 @@ _GROUPS = {
 
 def step_groups(seen: JobView) -> list[StepGroup]:
     """Every check and repair that fits this machine, by sort."""
-    done = _done(seen)
+    done, build = _done(seen), StepBuilder.of(seen.situation, seen.supply)
     family, features = seen.family, seen.job.intake.features
-    fits = [check for check in family.checks.values() if _fits(check, features)]
+    checks = [check for check in family.checks.values() if fits(check.needs, features)]
     groups = [
-        StepGroup(
-            title, tuple(_line("check", check, seen, done) for check in fits if check.kind == kind)
-        )
+        StepGroup(title, tuple(_line("check", c, build, done) for c in checks if c.kind == kind))
         for kind, title in _GROUPS.items()
     ]
     repairs = tuple(
-        _line("repair", r, seen, done) for r in family.repairs.values() if _fits(r, features)
+        _line("repair", r, build, done) for r in family.repairs.values() if fits(r.needs, features)
     )
-    proof = StepLine("proof", "proof", "Proof spin", family.proof_minutes)
+    proof = StepLine("proof", "proof", "Proof spin", build.proof().minutes)
     return [
         group
         for group in [*groups, StepGroup("Repair", repairs), StepGroup("Prove", (proof,))]
@@ -69,13 +72,9 @@ def _done(seen: JobView) -> dict[str, str]:
     return found | {body.repair: "done" for body in bodies if isinstance(body, RepairDone)}
 
 
-def _fits(entry: CheckEntry | RepairEntry, features: object) -> bool:
-    known = features if isinstance(features, dict) else {}
-    return all(known.get(feature, value) == value for feature, value in entry.needs.items())
-
-
 def _line(
-    kind: str, entry: CheckEntry | RepairEntry, seen: JobView, done: dict[str, str]
+    kind: str, entry: CheckEntry | RepairEntry, build: StepBuilder, done: dict[str, str]
 ) -> StepLine:
-    behind = seen.family.access[entry.access].title if entry.access else ""
-    return StepLine(kind, entry.id, entry.title, entry.minutes, behind, done.get(entry.id, ""))
+    behind = build.family.access[entry.access].title if entry.access else ""
+    minutes = build.minutes(entry)
+    return StepLine(kind, entry.id, entry.title, minutes, behind, done.get(entry.id, ""))

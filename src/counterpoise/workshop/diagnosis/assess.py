@@ -13,6 +13,7 @@ from counterpoise.reasoning.planning.forecast import Forecast
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.reasoning.planning.monte_carlo import Measures
 from counterpoise.reasoning.problem import Problem
+from counterpoise.workshop.diagnosis.advice import Adviser
 from counterpoise.workshop.diagnosis.assessment import (
     Assessment,
     Contest,
@@ -28,7 +29,6 @@ from counterpoise.workshop.diagnosis.problem import Prices, Thought, build_probl
 from counterpoise.workshop.diagnosis.replay import Situation, replay
 from counterpoise.workshop.diagnosis.robust import Machine, choose, preferring
 from counterpoise.workshop.diagnosis.sensitivity import contest, courses
-from counterpoise.workshop.diagnosis.steps import Stepper
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 from counterpoise.workshop.jobs.settings import Settings
@@ -62,9 +62,9 @@ def assess(
 ) -> Assessment:
     """Everything that is shown of a job; deterministic."""
     seen = consider(family, settings, job, effort, supply)
-    stepper = Stepper(seen.situation, seen.thought, seen.plan, supply)
-    next_step, why, stop = stepper.next(job)
-    rivals = () if job.closed else stepper.rivals(RIVALS)
+    adviser = Adviser(seen.situation, seen.thought, seen.plan, supply)
+    next_step, why, stop = adviser.next(job)
+    rivals = () if job.closed else adviser.rivals(RIVALS)
     insurance = _careful(seen, next_step)
     if insurance and next_step and next_step.kind == "ending" and insurance.id != next_step.id:
         why = SAFE_ENDING
@@ -111,7 +111,7 @@ def _careful(seen: Considered, step: Step | None) -> Insurance | None:
     if choice is None or step is None or (step.kind, step.id) != (first.kind, first.id):
         return None
     kind, which = choice.instead.kind, choice.instead.id
-    title = Stepper(seen.situation, seen.thought, seen.plan).title(choice.instead)
+    title = Adviser(seen.situation, seen.thought, seen.plan).title(choice.instead)
     cost, mean, worst = (round(each) for each in (choice.cost, choice.mean, choice.worst))
     other = choice.action != choice.instead
     text = (

@@ -26,14 +26,17 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """A panel to open (or already open) on the way to a step."""
+    """A panel still shut, or a position still to be taken up, on the way to a step."""
 
     access: str
     title: str
-    minutes: float
-    steps: tuple[str, ...]
+    minutes: float  # opening and closing
+    people: int
     tools: tuple[str, ...]
-    cautions: tuple[str, ...]  # texts, to be shown before the steps
+    cautions: tuple[
+        str, ...
+    ]  # texts; before the steps here too, so that whoever reads the JSON meets them first
+    steps: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +59,8 @@ class Step:
     minutes: float  # with opening and closing
     people: int
     tools: tuple[str, ...]
+    cautions: tuple[str, ...]  # texts; shown before the panels are opened
     openings: tuple[Opening, ...]
-    cautions: tuple[str, ...]  # texts; shown before the steps
     steps: tuple[str, ...]
     question: str = ""
     answers: tuple[Answer, ...] = ()

@@ -151,6 +151,8 @@ def _find(base: Base, state: _State, finding: Finding) -> None:
         )
         return
     if finding.outcome != CANNOT_REACH:
+        if entry.kind == "spin":
+            _shut(base.family, state)
         _open(base.family, state, entry.access)
     state.findings[finding.check] = finding
     state.minutes += entry.minutes if finding.minutes is None else finding.minutes
@@ -181,6 +183,7 @@ def _prove(base: Base, state: _State, proof: Proof) -> None:
     belief = _weigh(base, state)
     state.findings = {}
     seen = passes if proof.passed else 1.0 - passes
+    _shut(base.family, state)
     state.belief = normalised(belief + to_log(seen), what="the proof spin")
     state.minutes += base.family.proof_minutes if proof.minutes is None else proof.minutes
     state.proof_due, state.proven = False, proof.passed
@@ -202,6 +205,15 @@ def _open(family: Family, state: _State, access: str | None) -> None:
         if panel not in state.opened:
             state.opened.add(panel)
             state.minutes += family.access[panel].open_min
+
+
+def _shut(family: Family, state: _State) -> None:
+    """Close the machine, as every spin needs it: upright, its panels on, its drain trap shut.
+
+    Closing is counted here and nowhere else; whoever goes on behind a panel opens it again, cautions and all.
+    """
+    state.minutes += sum(family.access[panel].close_min for panel in state.opened)
+    state.opened = set()
 
 
 def _found(base: Base, state: _State) -> dict[str, Floats]:

@@ -1,17 +1,19 @@
-"""From a plan to something a person can do: the step with cautions first, why it, what rivals would cost."""
+"""The one builder of steps: what to do now with all that stands before it, cautions first.
+
+Page, terminal, sheet and JSON show the steps built here and build none themselves: whoever takes open panels from
+elsewhere than the replay of the job leaves out a panel's minutes and, worse, its cautions.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
-from counterpoise.reasoning.actions import Action, ActionBounds, Plan, action_of
-from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Rival, Step
+from counterpoise.errors import NotFoundError
+from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Step
 from counterpoise.workshop.diagnosis.part_texts import ready
-from counterpoise.workshop.diagnosis.phrases import amount, minutes_text
-from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, Thought
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
-from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 from counterpoise.workshop.parts.offers import NOTHING, Supply
 
@@ -30,46 +32,67 @@ ENDING_STEPS = {
 }
 
 
-class Stepper:
-    """Turns the plan of one job into steps."""
+@dataclass(frozen=True)
+class StepBuilder:
+    """Builds the steps of one machine. ``opened``: ids of the panels that stand open now."""
 
-    def __init__(
-        self, situation: Situation, thought: Thought, plan: Plan, supply: Supply = NOTHING
-    ) -> None:
-        self._situation, self._thought, self._plan, self._supply = situation, thought, plan, supply
-        self._family: Family = situation.base.family
+    family: Family
+    opened: frozenset[str] = frozenset()
+    supply: Supply = NOTHING
 
-    def next(self, job: Job) -> tuple[Step | None, str, str]:
-        """The step to do now, why, and why checking stops (empty while it goes on)."""
-        if job.closed is not None:
-            return None, f"The job is closed: {OPTIONS[job.closed.ending].lower()}.", ""
-        if self._situation.proof_due:
-            return self.proof(), "A repair counts once a spin has shown that it holds.", ""
-        owner = self._situation.intake.owner
-        if self._situation.proven:
-            return (
-                self.ending(WORKING_ENDING[owner]),
-                "The proof spin ran true.",
-                "It runs true: nothing is left to check.",
-            )
-        decided = job.decision.option if job.decision else ""
-        if decided and decided not in WORKING_ENDING.values():
-            return (
-                self.ending(decided),
-                f"It was decided: {OPTIONS[decided].lower()}.",
-                "The decision is made.",
-            )
-        step = self._step(self._plan.first)
-        return step, self._why(step), self._stop_reason()
+    @classmethod
+    def of(cls, situation: Situation, supply: Supply = NOTHING) -> StepBuilder:
+        """The builder for a job where it stands."""
+        return cls(situation.base.family, situation.opened, supply)
 
-    def rivals(self, most: int) -> tuple[Rival, ...]:
-        """The runners-up, and what choosing each would cost on average."""
-        others = [one for one in self._plan.action_bounds if one.action != self._plan.first]
-        return tuple(self._rival(one, self._plan.lower - one.lower) for one in others[:most])
+    def named(self, kind: str, step_id: str) -> Step:
+        """A check, repair or proof picked by hand. Raises NotFoundError where the family has none of that name."""
+        if kind == "check" and step_id in self.family.checks:
+            return self.check(self.family.checks[step_id])
+        if kind == "repair" and step_id in self.family.repairs:
+            return self.repair(self.family.repairs[step_id])
+        if kind == "proof":
+            return self.proof()
+        raise NotFoundError(f"There is no {kind} called {step_id[:60]} for this family of machines")
+
+    def check(self, entry: CheckEntry) -> Step:
+        """A check with the panels on its way; its answers without chances, which only a plan knows."""
+        return Step(
+            kind="check",
+            id=entry.id,
+            title=entry.title,
+            minutes=self.minutes(entry),
+            people=self._people(entry),
+            tools=entry.tools,
+            openings=self.openings(entry.access),
+            cautions=caution_texts(self.family, entry.cautions),
+            steps=entry.steps,
+            question=entry.question,
+            answers=tuple(
+                Answer(outcome, label, 0.0, "") for outcome, label in entry.outcomes.items()
+            ),
+            unit=entry.reading.unit if entry.reading else "",
+            quantity=entry.reading.quantity if entry.reading else "",
+        )
+
+    def repair(self, entry: RepairEntry) -> Step:
+        """A repair with the panels on its way, the parts to have ready, and how one knows that it is done."""
+        done = (f"Done when: {entry.done_when}",) if entry.done_when else ()
+        return Step(
+            kind="repair",
+            id=entry.id,
+            title=entry.title,
+            minutes=self.minutes(entry),
+            people=self._people(entry),
+            tools=entry.tools,
+            openings=self.openings(entry.access),
+            cautions=caution_texts(self.family, entry.cautions),
+            steps=(*ready(self.family, entry, self.supply), *entry.steps, *done),
+        )
 
     def proof(self) -> Step:
-        """The proof spin."""
-        family = self._family
+        """The spin that proves a repair, with its two answers."""
+        family = self.family
         return Step(
             kind="proof",
             id="proof",
@@ -78,7 +101,7 @@ class Stepper:
             people=1,
             tools=(),
             openings=(),
-            cautions=self._texts(family.proof_cautions),
+            cautions=caution_texts(family, family.proof_cautions),
             steps=family.proof_steps,
             question="Did it run true?",
             answers=(
@@ -88,144 +111,52 @@ class Stepper:
         )
 
     def ending(self, name: str) -> Step:
-        """A way to end the job."""
-        return Step("ending", name, OPTIONS[name], 0.0, 1, (), (), (), ENDING_STEPS.get(name, ()))
-
-    def check(self, entry: CheckEntry) -> Step:
-        """A check with all that stands before it."""
-        openings = self._openings(entry.access)
+        """A way to end the job; before stripping a machine stand the cautions of all its panels."""
         return Step(
-            kind="check",
-            id=entry.id,
-            title=entry.title,
-            minutes=self._minutes(entry),
-            people=max([entry.people, *(self._family.access[o.access].people for o in openings)]),
-            tools=entry.tools,
-            openings=openings,
-            cautions=self._texts(entry.cautions),
-            steps=entry.steps,
-            question=entry.question,
-            answers=self._answers(entry),
-            unit=entry.reading.unit if entry.reading else "",
-            quantity=entry.reading.quantity if entry.reading else "",
-            gain_minor=self._gain(),
+            kind="ending",
+            id=name,
+            title=OPTIONS[name],
+            minutes=0.0,
+            people=1,
+            tools=(),
+            openings=(),
+            cautions=stripping_cautions(self.family) if name == "part_out" else (),
+            steps=ENDING_STEPS.get(name, ()),
         )
 
-    def repair(self, entry: RepairEntry) -> Step:
-        """A repair with all that stands before it."""
-        openings = self._openings(entry.access)
-        steps = (*ready(self._family, entry, self._supply), *entry.steps)
-        if entry.done_when:
-            steps = (*steps, f"Done when: {entry.done_when}")
-        return Step(
-            kind="repair",
-            id=entry.id,
-            title=entry.title,
-            minutes=self._minutes(entry),
-            people=max([entry.people, *(self._family.access[o.access].people for o in openings)]),
-            tools=entry.tools,
-            openings=openings,
-            cautions=self._texts(entry.cautions),
-            steps=steps,
-            gain_minor=self._gain(),
-        )
+    def minutes(self, entry: CheckEntry | RepairEntry) -> float:
+        """Minutes of a check or repair, with opening and closing what is still shut before it."""
+        return entry.minutes + sum(opening.minutes for opening in self.openings(entry.access))
 
-    def _step(self, action: Action) -> Step:
-        if action.kind == "check":
-            return self.check(self._family.checks[action.id])
-        if action.kind == "repair":
-            return self.repair(self._family.repairs[action.id])
-        return self.ending(action.id)
-
-    def _openings(self, access: str | None) -> tuple[Opening, ...]:
-        entries = [self._family.access[name] for name in panels_for(self._family, access)]
+    def openings(self, access: str | None) -> tuple[Opening, ...]:
+        """The panels and positions still shut on the way to ``access``, outermost first."""
+        way = [self.family.access[name] for name in panels_for(self.family, access)]
         return tuple(
             Opening(
-                a.id, a.title, a.open_min + a.close_min, a.steps, a.tools, self._texts(a.cautions)
+                access=panel.id,
+                title=panel.title,
+                minutes=panel.open_min + panel.close_min,
+                people=panel.people,
+                tools=panel.tools,
+                cautions=caution_texts(self.family, panel.cautions),
+                steps=panel.steps,
             )
-            for a in reversed(entries)
-            if a.id not in self._situation.opened
+            for panel in reversed(way)
+            if panel.id not in self.opened
         )
 
-    def _texts(self, cautions: Sequence[str]) -> tuple[str, ...]:
-        known = [self._family.cautions[name] for name in cautions]
-        return tuple(caution.text for caution in sorted(known, key=lambda c: not c.grave))
+    def _people(self, entry: CheckEntry | RepairEntry) -> int:
+        return max([entry.people, *(opening.people for opening in self.openings(entry.access))])
 
-    def _answers(self, entry: CheckEntry) -> tuple[Answer, ...]:
-        number = next(
-            (i for i, c in enumerate(self._thought.problem.checks) if c.id == entry.id), None
-        )
-        if number is None:
-            return tuple(
-                Answer(outcome, label, 0.0, "") for outcome, label in entry.outcomes.items()
-            )
-        after = self._thought.look.results_of(number)
-        return tuple(
-            Answer(outcome, label, mass, self._then(act) if mass > 0 else "")
-            for (outcome, label), (mass, act) in zip(entry.outcomes.items(), after, strict=True)
-        )
 
-    def _then(self, act: int) -> str:
-        return self.title(action_of(self._thought.problem, act))
+def caution_texts(family: Family, cautions: Iterable[str]) -> tuple[str, ...]:
+    """The texts of cautions by their ids, the grave ones first, each once."""
+    known = [family.cautions[name] for name in dict.fromkeys(cautions)]
+    return tuple(caution.text for caution in sorted(known, key=lambda c: not c.grave))
 
-    def title(self, action: Action) -> str:
-        """What an action is called."""
-        if action.kind == "check":
-            return self._family.checks[action.id].title
-        if action.kind == "repair":
-            entry = self._family.repairs.get(action.id)
-            return entry.title if entry else "Spin it again"
-        return OPTIONS.get(action.id, "Nothing more to try")
 
-    def _gain(self) -> int:
-        """What the recommended step is worth over the best way without a further check, or over stopping."""
-        without = {"ending"} if self._plan.first.kind == "repair" else {"ending", "repair"}
-        others = [one.lower for one in self._plan.action_bounds if one.action.kind in without]
-        return round(self._plan.lower - max(others)) if others else 0
-
-    def _rival(self, one: ActionBounds, loss: float) -> Rival:
-        kind, name = one.action.kind, one.action.id
-        if kind == "check":
-            check = self._family.checks[name]
-            return Rival("check", name, check.title, self._minutes(check), round(loss))
-        if kind == "repair" and name in self._family.repairs:
-            repair = self._family.repairs[name]
-            return Rival("repair", name, repair.title, self._minutes(repair), round(loss))
-        return Rival("ending", name, self.title(one.action), 0.0, round(loss))
-
-    def _minutes(self, entry: CheckEntry | RepairEntry) -> float:
-        return entry.minutes + sum(opening.minutes for opening in self._openings(entry.access))
-
-    def _why(self, step: Step) -> str:
-        money = amount(step.gain_minor, self._currency)
-        if step.kind == "ending":
-            return "Nothing that could still be found or mended is worth more than this."
-        if step.kind == "repair":
-            return f"It is the surest cure for its minutes and parts; worth {money} more than stopping here."
-        ways = {
-            answer.leads_to
-            for answer in step.answers
-            if answer.probability > 0.02 and answer.leads_to
-        }
-        lead = (
-            "Its answer decides what comes next"
-            if len(ways) > 1
-            else "It settles how sure we can be"
-        )
-        return f"{lead}; worth {money} on average after its {minutes_text(step.minutes)}."
-
-    def _stop_reason(self) -> str:
-        if self._plan.first.kind == "check":
-            return ""
-        checks = [one.upper for one in self._plan.action_bounds if one.action.kind == "check"]
-        most = max(0.0, max(checks, default=self._plan.lower) - self._plan.lower)
-        if most < 1.0:
-            return "No result of a check could change the decision."
-        return (
-            "No check is worth its minutes now. The most that any could still be worth, if it told everything, is "
-            f"{amount(round(most), self._currency)}."
-        )
-
-    @property
-    def _currency(self) -> str:
-        return self._family.currency
+def stripping_cautions(family: Family) -> tuple[str, ...]:
+    """What to mind where a machine is taken apart for its parts: every way into it may be opened."""
+    return caution_texts(
+        family, (name for panel in family.access.values() for name in panel.cautions)
+    )

@@ -10,13 +10,13 @@ from counterpoise.report.views.job import JobAnswer, JobView, Taken, taken, told
 from counterpoise.report.views.measures.pages import kind_for
 from counterpoise.report.views.measures.readings import lifting_lines
 from counterpoise.report.views.step_choices import StepGroup, step_groups
-from counterpoise.report.views.steps import opened, step_of
 from counterpoise.report.views.stock import pieces_for
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, made, onward
 from counterpoise.web.render import page
 from counterpoise.web.schemas import EntryIn, FindingIn, ProofIn, RepairIn, StepName
 from counterpoise.workshop.diagnosis.assessment import Step
+from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
@@ -86,7 +86,7 @@ def step_page(
 ) -> Response:
     """Show the bench page with a step picked by hand."""
     seen = view(workshop, number)
-    picked = step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
+    picked = StepBuilder.of(seen.situation, seen.supply).named(kind, step_id)
     return _bench(request, seen, picked)
 
 
@@ -94,9 +94,7 @@ def step_page(
 def step(workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId) -> JobAnswer:
     """The job with a step picked by hand."""
     seen = view(workshop, number)
-    return told(
-        seen, step_of(seen.family, kind, step_id, opened(seen.job, seen.family), seen.supply)
-    )
+    return told(seen, StepBuilder.of(seen.situation, seen.supply).named(kind, step_id))
 
 
 @pages.post("/jobs/{number}/findings", include_in_schema=False)
