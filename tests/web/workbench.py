@@ -227,13 +227,16 @@ def _odd(job):
     return found.get("drum_by_hand") == "on_its_own" and found.get("play") == "none"
 
 
+def _foreseeable(family, settings, job, _supply):
+    found = assess(family, settings, job)
+    return replace(found, careful=_CAREFUL) if settings.careful else found
+
+
 class ForeseeableWorkshop(Workshop):
     """The real workshop and store, with the assessment above."""
 
-    def assess(self, number, *, careful=False):
-        job = self.jobs.get(number)
-        found = assess(self.family(job.intake.family), self.settings(), job)
-        return replace(found, careful=_CAREFUL) if careful or self.settings().careful else found
+    def __init__(self, store, families):
+        super().__init__(store, families, _foreseeable)
 
 
 DECIDED = Decision("repair_hand_back", 12000, "the customer agreed by telephone")

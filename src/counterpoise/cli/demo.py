@@ -108,7 +108,7 @@ def _played(workshop: Workshop, machine: Machine, folder: Path, tell: bool) -> S
     from counterpoise.cli.job.sheet import write_sheet
     from counterpoise.report.paper.sheet import build_sheet
     from counterpoise.report.paper.sheet_spin import with_spin
-    from counterpoise.report.views.job import view
+    from counterpoise.report.views.job import job_view
     from counterpoise.workshop.demo.play import MACHINES, play
 
     turns: list[Turn] = []
@@ -120,10 +120,10 @@ def _played(workshop: Workshop, machine: Machine, folder: Path, tell: bool) -> S
         workshop,
         machine,
         lambda number, said: _asked(
-            view(workshop, number), said, _named(folder, machine), offers, tell
+            job_view(workshop, number), said, _named(folder, machine), offers, tell
         ),
     ):
-        seen = view(workshop, job.number)
+        seen = job_view(workshop, job.number)
         if tell:
             _tell(views, seen, whole=machine is MACHINES[0])
         if views:
@@ -165,11 +165,10 @@ def _head(machine: Machine, number: int) -> None:
 def _asked(seen: JobView, said: Said, named: str, offers: list[Offer], tell: bool) -> Body:
     """Quote the work, write the quote, and put the customer's answer down."""
     from counterpoise.report.paper.pdf import quote_pdf
-    from counterpoise.report.views.estimate import costing
     from counterpoise.report.views.quote import Reply, answer_to, quoted
     from counterpoise.workshop.diagnosis.problem import Prices
 
-    paper, costs = quoted(seen), costing(seen)
+    paper, costs = quoted(seen), seen.snapshot.costing()
     Path(f"{named}-quote.pdf").write_bytes(quote_pdf(paper))
     age = seen.job.intake.age_years or seen.settings.unknown_age_years
     worth = costs.works * Prices(seen.family, seen.settings, "customer", age).working

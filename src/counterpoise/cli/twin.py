@@ -197,11 +197,11 @@ def twin(
 
 def of_job(workshop: Workshop, given: dict[str, Any]) -> tuple[WhatIf, list[str]]:
     """The question for a job's machine with its leading suspects, and what is known of it in words."""
-    from counterpoise.report.views.job import view
+    from counterpoise.report.views.job import job_view
     from counterpoise.report.views.machine_figures import own_machine
     from counterpoise.report.views.twin import kind_of, suspected
 
-    seen = view(workshop, given["job"])
+    seen = job_view(workshop, given["job"])
     key, own = kind_of(seen), own_machine(seen.job, seen.family)
     typed = settings_of(given["pairs"])
     faults = given["faults"] or tuple(suspected(seen, key))

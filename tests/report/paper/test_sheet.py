@@ -24,7 +24,9 @@ def workshop(tmp_path):
 def sheet(workshop):
     def made(number, address=""):
         job = workshop.jobs.get(number)
-        return build_sheet(job, FAMILY, workshop.assess(number), workshop.settings(), address)
+        return build_sheet(
+            job, FAMILY, workshop.snapshot(number).assessment, workshop.settings(), address
+        )
 
     return made
 

@@ -13,7 +13,7 @@ from counterpoise.report.paper.html import sheet_html
 from counterpoise.report.paper.pdf import sheet_pdf
 from counterpoise.report.paper.sheet import build_sheet
 from counterpoise.report.paper.sheet_spin import spin_of, with_spin
-from counterpoise.report.views.job import view
+from counterpoise.report.views.job import job_view
 from counterpoise.workshop.jobs.entries import Closed, Figures
 from counterpoise.workshop.store.store import Store
 
@@ -36,7 +36,7 @@ def number(workshop):
 
 
 def sheet(workshop, number):
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return with_spin(build_sheet(seen.job, seen.family, seen.assessment, seen.settings), seen)
 
 
@@ -55,7 +55,7 @@ def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(workshop, n
 
 
 def test_paper_carries_the_figure(workshop, number):
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     bare = build_sheet(seen.job, seen.family, seen.assessment, seen.settings)
     plain, drawn = sheet_pdf(bare), sheet_pdf(sheet(workshop, number))
     text = " ".join(
@@ -80,19 +80,19 @@ def test_a_machines_own_figures_stand_on_its_sheet_and_count(workshop, number):
 
 def test_a_closed_job_shows_what_was_found(workshop, number):
     workshop.jobs.record(number, Closed("part_out", ("support_cracked",)))
-    assert spin_of(view(workshop, number)).title.endswith("with drum support cracked")
+    assert spin_of(job_view(workshop, number)).title.endswith("with drum support cracked")
 
 
 def test_without_model_or_mechanical_fault_there_is_none(workshop, number):
     other = workshop.jobs.open(INTAKE).number
-    assert spin_of(view(workshop, other)) is None
+    assert spin_of(job_view(workshop, other)) is None
     workshop.jobs.record(number, Closed("hand_back", ("not_level",)))
-    assert spin_of(view(workshop, number)) is None
+    assert spin_of(job_view(workshop, number)) is None
 
 
 def test_figures_that_cannot_be_together_are_told_in_place_of_the_drawing(workshop, number):
     workshop.jobs.record(number, Figures({"machine_kg": 92.0, "cabinet_kg": 12.0}, "plate"))
-    made = spin_of(view(workshop, number))
+    made = spin_of(job_view(workshop, number))
     assert made.svg == ""
     assert "50 to 78 kg is valid" in made.sentences[0]
     assert "50 to 78 kg is valid" in sheet_html(sheet(workshop, number))
@@ -100,7 +100,8 @@ def test_figures_that_cannot_be_together_are_told_in_place_of_the_drawing(worksh
 
 def test_a_phone_gets_the_three_curves_below_each_other(workshop, number):
     wide, tall = (
-        ET.fromstring(spin_of(view(workshop, number), form=form).svg) for form in ("wide", "tall")
+        ET.fromstring(spin_of(job_view(workshop, number), form=form).svg)
+        for form in ("wide", "tall")
     )
     width, height = (float(tall.get(side).removesuffix("pt")) for side in ("width", "height"))
     assert height > 2.0 * width

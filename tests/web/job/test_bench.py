@@ -93,8 +93,13 @@ def test_an_assessment_is_computed_once_for_the_same_evidence(
     client, workshop, number, monkeypatch
 ):
     computed = []
-    real = workshop.assess
-    monkeypatch.setattr(workshop, "assess", lambda n: computed.append(n) or real(n))
+    real = workshop.assessments._assessor
+
+    def counting(family, settings, job, supply):
+        computed.append(job.number)
+        return real(family, settings, job, supply)
+
+    monkeypatch.setattr(workshop.assessments, "_assessor", counting)
     for path in ("", "/evidence", "/sheet", "/decision"):
         client.get(f"/jobs/{number}{path}")
     assert computed == [number]

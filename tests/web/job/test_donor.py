@@ -10,7 +10,7 @@ from counterpoise.catalog.family import AssemblyEntry
 def donor(workshop):
     drum = AssemblyEntry("drum", "Drum", 5000, 30, "invented", {"support_cracked": 1.0})
     foot = AssemblyEntry("foot", "One foot", 100, 5, "invented")
-    workshop.families = {"bench": replace(FAMILY, assemblies={"foot": foot, "drum": drum})}
+    workshop.families._families["bench"] = replace(FAMILY, assemblies={"foot": foot, "drum": drum})
     return workshop.jobs.open(replace(INTAKE, maker="Veltro", model="W 6", serial="8841")).number
 
 

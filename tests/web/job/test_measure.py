@@ -62,7 +62,7 @@ TYPED = {
 def workshop(store):
     opened = ForeseeableWorkshop(store, FAMILIES)
     for name in FAMILIES:
-        opened.open_job(Intake(name, "customer", f"A {name}", (), 6.0, {}), "ada")
+        opened.jobs.open(Intake(name, "customer", f"A {name}", (), 6.0, {}), "ada")
     return opened
 
 

@@ -172,7 +172,7 @@ def test_a_tub_on_a_base_is_refused_and_one_not_looked_at_is_taken_to_hang(clien
     own = replace(
         FAMILY, id="top_loader", faults=faults, features=kind.features, twin_needs=kind.twin_needs
     )
-    workshop.families = {**workshop.families, "top_loader": own}
+    workshop.families._families["top_loader"] = own
     on_base, unknown = (
         workshop.jobs.open(replace(INTAKE, family="top_loader", features=has), "ada").number
         for has in ({"suspension": "base"}, {})

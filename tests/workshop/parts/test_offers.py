@@ -345,14 +345,14 @@ def test_a_motor_is_plenty_only_where_rotor_and_stator_are(workshop):
 
 
 def test_assessments_are_remembered_until_shelf_or_prices_change(workshop):
-    from counterpoise.report.views import job as views
-
     asked = []
-    workshop.assess = lambda number: asked.append(number) or object()
-    first = views.view(workshop, 1)
-    assert views.view(workshop, 1).assessment is first.assessment
-    receive(workshop, USED, "ada")
-    assert views.view(workshop, 1).supply.offers["drain_pump"][-1].lot == 1
+    counted = Workshop(workshop.store, FAMILIES, lambda *_: asked.append(1) or object())
+    first = counted.snapshot(1)
+    assert counted.snapshot(1).assessment is first.assessment
+    receive(counted, USED, "ada")
+    later = counted.snapshot(1)
+    assert later.assessment is not first.assessment
+    assert later.supply.offers["drain_pump"][-1].lot == 1
     assert len(asked) == 2
 
 

@@ -86,7 +86,7 @@ def test_every_real_record_can_be_assessed(bench):
         assert found.warnings == () or "worth saving" in found.warnings[0]
     assert len(seen) > 15
     assert (
-        bench.assess(1).next.kind == "check"
+        bench.snapshot(1).assessment.next.kind == "check"
     )  # the first record is an open job; with the usual effort
 
 

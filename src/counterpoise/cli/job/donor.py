@@ -32,9 +32,9 @@ if TYPE_CHECKING:
 def parts(workshop: Workshop, number: int, *, tell: bool, file: str | None, address: str) -> Any:
     """Say which parts of the machine are good and worth taking off, and write labels for them."""
     from counterpoise.report.views.donor import donor
-    from counterpoise.report.views.job import view
+    from counterpoise.report.views.job import job_view
 
-    found = donor(view(workshop, number))
+    found = donor(job_view(workshop, number))
     if file:
         _write(found, file, address)
     if tell:

@@ -52,14 +52,14 @@ def estimate(
 ) -> Any:
     """Say what the work costs: labour, panels, parts, tax, and the most to promise."""
     from counterpoise.cli.job.show import console
-    from counterpoise.report.views.estimate import costing, estimated
-    from counterpoise.report.views.job import view
+    from counterpoise.report.views.estimate import estimated
+    from counterpoise.report.views.job import job_view
     from counterpoise.workshop.services.stock import reserve_work
 
-    seen, terms = view(workshop, number), terms_of(agreed)
+    seen, terms = job_view(workshop, number), terms_of(agreed)
     if agreed["reserve"]:
-        reserve_work(workshop, number, costing(seen, repairs, terms), hand(agreed["by"]))
-        seen = view(workshop, number)
+        reserve_work(workshop, number, seen.snapshot.costing(repairs, terms), hand(agreed["by"]))
+        seen = job_view(workshop, number)
     found = estimated(seen, repairs, terms)
     if tell:
         console().print(*_told(found, seen.currency), sep="\n")

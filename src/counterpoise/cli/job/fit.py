@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 def fit(workshop: Workshop, number: int, recording: str, *, tell: bool, **more: Any) -> Any:
     """Fit the machine in motion to RECORDING, the id of one put down in the job; without it, to the latest."""
     from counterpoise.report.views.fit import Asked, figure_svg, figures_of, fit_answer
-    from counterpoise.report.views.job import taken
+    from counterpoise.report.views.job import recorded
 
     recording = recording or _latest(workshop, number)
     asked = Asked(more["load"], more["unbalance"], tuple(dict.fromkeys(more["free"])))
@@ -60,7 +60,7 @@ def fit(workshop: Workshop, number: int, recording: str, *, tell: bool, **more: 
     )
     if tell:
         click.echo(f"Put down as entry {down.number} of job {number}.")
-    return taken(workshop, number, down.number)
+    return recorded(workshop, number, down.number)
 
 
 def _latest(workshop: Workshop, number: int) -> str:

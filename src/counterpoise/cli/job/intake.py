@@ -11,7 +11,7 @@ from counterpoise.cli.job.options import BY, LAST, NUMBER, say_recorded
 from counterpoise.workshop.jobs.entries import Figures, Finding, Intake
 
 if TYPE_CHECKING:
-    from counterpoise.report.views.job import Taken
+    from counterpoise.report.views.job import Recorded
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -64,7 +64,7 @@ if TYPE_CHECKING:
 @click.option("--used-parts", is_flag=True, help="The owner agrees to used parts.")
 @BY
 @workshop_command
-def new(workshop: Workshop, *, tell: bool, by: str, **told: Any) -> Taken:
+def new(workshop: Workshop, *, tell: bool, by: str, **told: Any) -> Recorded:
     """Take a machine in."""
     from counterpoise.report.words.numbers import read_money
     from counterpoise.workshop.services.intake import take_in

@@ -37,7 +37,7 @@ def machine(
     workshop: Workshop, number: int, *, tell: bool, figures: tuple[str, ...], **more: Any
 ) -> Any:
     """Show what is known of this very machine; with --set, put more down."""
-    from counterpoise.report.views.job import taken
+    from counterpoise.report.views.job import recorded
     from counterpoise.report.views.machine_figures import own_figures
 
     if figures:
@@ -46,7 +46,7 @@ def machine(
             number, body, by=hand(more["by"]), expected_last=more["expected_last"]
         )
         if not tell:
-            return taken(workshop, number, entry.number)
+            return recorded(workshop, number, entry.number)
         click.echo(f"Put down as entry {entry.number} of job {number}.")
     told = own_figures(workshop.jobs.get(number), workshop.jobs.family_of(number))
     if tell:

@@ -9,7 +9,7 @@ import click
 from counterpoise.cli.common import hand
 
 if TYPE_CHECKING:
-    from counterpoise.report.views.job import Taken
+    from counterpoise.report.views.job import Recorded
     from counterpoise.workshop.jobs.entries import Body
     from counterpoise.workshop.services.workshop import Workshop
 
@@ -34,7 +34,7 @@ NUMBER = click.argument("number", type=int)
 
 def record_entry(
     workshop: Workshop, number: int, body: Body, tell: bool, more: dict[str, Any]
-) -> Taken:
+) -> Recorded:
     """Record an entry and answer with it; raises what recording raises, and then stores nothing."""
     entry = workshop.jobs.record(
         number, body, by=hand(more["by"]), expected_last=more["expected_last"]
@@ -42,12 +42,12 @@ def record_entry(
     return say_recorded(workshop, number, entry.number, tell)
 
 
-def say_recorded(workshop: Workshop, number: int, entry: int, tell: bool) -> Taken:
+def say_recorded(workshop: Workshop, number: int, entry: int, tell: bool) -> Recorded:
     """The answer to a recorded entry; where ``tell``, it and the job as it stands are said first."""
     from counterpoise.cli.job.show import bench, console
-    from counterpoise.report.views.job import taken, view
+    from counterpoise.report.views.job import job_view, recorded
 
     if tell:
         click.echo(f"Put down as entry {entry} of job {number}.")
-        console().print(bench(view(workshop, number)))
-    return taken(workshop, number, entry)
+        console().print(bench(job_view(workshop, number)))
+    return recorded(workshop, number, entry)

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 def list_jobs(workshop: Workshop, *, tell: bool, everything: bool) -> list[Any]:
     """List the jobs, newest first."""
     from counterpoise.cli.job.show import console, say
-    from counterpoise.report.views.job import listed
+    from counterpoise.report.views.job import job_list
 
-    lines = [line for line in listed(workshop.jobs.lines()) if line.open or everything]
+    lines = [line for line in job_list(workshop.jobs.lines()) if line.open or everything]
     if tell:
         for line in lines:
             console().print(say(f"No. {line.number:<4} {line.title}  ({line.state})"))
@@ -42,15 +42,15 @@ def list_jobs(workshop: Workshop, *, tell: bool, everything: bool) -> list[Any]:
 def next_step(workshop: Workshop, number: int, *, tell: bool, pick: str, careful: bool) -> Any:
     """Say what to do now, why, what else it could be, what it is worth."""
     from counterpoise.cli.job.show import bench, console
-    from counterpoise.report.views.job import told, view
+    from counterpoise.report.views.job import job_answer, job_view
     from counterpoise.workshop.diagnosis.steps import StepBuilder
 
-    seen = view(workshop, number, careful=careful)
+    seen = job_view(workshop, number, careful=careful)
     kind, _, step_id = pick.partition(":")
     picked = StepBuilder.of(seen.situation, seen.supply).named(kind, step_id) if pick else None
     if tell:
         console().print(bench(seen, picked))
-    return told(seen, picked)
+    return job_answer(seen, picked)
 
 
 @click.command("show")
@@ -61,15 +61,15 @@ def show(workshop: Workshop, number: int, *, tell: bool) -> Any:
     from dataclasses import asdict
 
     from counterpoise.cli.job.show import console, evidence, say
-    from counterpoise.report.views.job import told, view
+    from counterpoise.report.views.job import job_answer, job_view
 
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     if tell:
         console().print(
             say(f"No. {number}  {seen.title}", "bold"), say(" · ".join(seen.facts)), sep="\n"
         )
         console().print(evidence(seen.lines))
-    return asdict(told(seen)) | {"entries": [asdict(line) for line in seen.lines]}
+    return asdict(job_answer(seen)) | {"entries": [asdict(line) for line in seen.lines]}
 
 
 @click.command("steps")
@@ -78,11 +78,11 @@ def show(workshop: Workshop, number: int, *, tell: bool) -> Any:
 def steps(workshop: Workshop, number: int, *, tell: bool) -> Any:
     """List every check and repair that fits this machine."""
     from counterpoise.cli.job.show import console, say
-    from counterpoise.report.views.job import view
+    from counterpoise.report.views.job import job_view
     from counterpoise.report.views.step_choices import step_groups
     from counterpoise.report.words.numbers import minutes
 
-    groups = step_groups(view(workshop, number))
+    groups = step_groups(job_view(workshop, number))
     for group in groups if tell else ():
         console().print(say(group.title, "bold"))
         for line in group.lines:

@@ -37,14 +37,14 @@ def quote(
     workshop: Workshop, number: int, *, tell: bool, repairs: tuple[str, ...], **more: Any
 ) -> Any:
     """Quote the work in plain words: what is wrong, how sure, the price, the most, the other ways, the guarantee."""
-    from counterpoise.report.views.job import view
+    from counterpoise.report.views.job import job_view
     from counterpoise.report.views.quote import quoted
 
     if more["agreed_by"] and not more["answer"]:
         raise InputError(
             "answer: is missing", field="answer", remedy="Give --answer with --agreed-by."
         )
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     paper = quoted(seen, repairs, terms_of(more))
     if tell:
         _tell(paper)
@@ -87,7 +87,7 @@ def _write(paper: QuotePaper, path: str) -> None:
 def _answer(
     workshop: Workshop, seen: JobView, paper: QuotePaper, more: dict[str, Any], tell: bool
 ) -> Any:
-    from counterpoise.report.views.job import taken
+    from counterpoise.report.views.job import recorded
     from counterpoise.report.views.quote import Reply, put_answer
 
     option = _ANSWERS[more["answer"]]
@@ -95,4 +95,4 @@ def _answer(
     entry = put_answer(workshop, seen, said, hand(more["by"]), paper.last)
     if tell:
         click.echo(f"\nPut down as entry {entry} of job {paper.number}.")
-    return taken(workshop, paper.number, entry)
+    return recorded(workshop, paper.number, entry)

@@ -46,7 +46,7 @@ def recording(
     **more: Any,
 ) -> Any:
     """Read the recording FILE (CSV or CSV.gz) of a spin and put it down in the job."""
-    from counterpoise.report.views.job import taken
+    from counterpoise.report.views.job import recorded
     from counterpoise.report.views.recording import add_sound, body, judged, keep
 
     kept = keep(workshop, number, (file.name, file.read_bytes()), more["top_rpm"])
@@ -64,7 +64,7 @@ def recording(
     )
     if tell:
         click.echo(f"Put down as entry {down.number} of job {number}.")
-    return taken(workshop, number, down.number)
+    return recorded(workshop, number, down.number)
 
 
 def _lines(told: RecordingAnswer) -> list[str]:

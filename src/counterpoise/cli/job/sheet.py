@@ -35,9 +35,9 @@ def sheet(
     """Write the job sheet; without --pdf or --html, to job-NUMBER.pdf."""
     from counterpoise.report.paper.sheet import build_sheet
     from counterpoise.report.paper.sheet_spin import with_spin
-    from counterpoise.report.views.job import view
+    from counterpoise.report.views.job import job_view
 
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     made = with_spin(
         build_sheet(seen.job, seen.family, seen.assessment, seen.settings, address), seen
     )

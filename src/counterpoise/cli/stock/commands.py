@@ -191,13 +191,13 @@ def shelve(
 ) -> Any:
     """Put PARTs off the machine of JOB on the shelf; without any, all that are worth keeping."""
     from counterpoise.report.views.donor import donor
-    from counterpoise.report.views.job import view
+    from counterpoise.report.views.job import job_view
     from counterpoise.workshop.services import stock as stockroom
 
     counts = {
         name: _whole(number or "1") for name, _, number in (text.partition("=") for text in pieces)
     }
-    chosen = counts or {one.item: 1 for one in donor(view(workshop, job)).pieces if one.keep}
+    chosen = counts or {one.item: 1 for one in donor(job_view(workshop, job)).pieces if one.keep}
     found = stockroom.shelve(workshop, job, chosen, place, hand(by))
     for lot in found:
         _tell(workshop, lot, tell)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from counterpoise.money.estimate import Estimate
 from counterpoise.money.order import Quality
 from counterpoise.money.part_offers import QUALITIES, Offer
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers as words
-from counterpoise.workshop.billing.costing import AS_USUAL, Costing, Terms, cost
+from counterpoise.workshop.billing.costing import AS_USUAL, Terms
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.part_texts import provenance, shelf_note
 from counterpoise.workshop.parts.offers import Choice
@@ -77,19 +77,11 @@ class PartWays:
     taken: int
 
 
-def costing(seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) -> Costing:
-    """Cost the repairs named, else what was done and what the bench advises. Raises InputError."""
-    step = seen.assessment.next
-    advised = step.id if step and step.kind == "repair" else ""
-    known = replace(terms, supply=seen.supply)
-    return cost(seen.family, seen.settings, seen.job, repairs, advised=advised, terms=known)
-
-
 def estimated(
     seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL
 ) -> EstimateAnswer:
     """The estimate of a job. Raises InputError for a repair that is not known or does not fit."""
-    found = costing(seen, repairs, terms)
+    found = seen.snapshot.costing(repairs, terms)
     chosen = {entry.id for entry in found.repairs}
     others = [
         entry

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from threading import Lock
 from typing import Any
-from weakref import WeakKeyDictionary
 
 from counterpoise.catalog.family import Family
 from counterpoise.report.words import numbers as words
@@ -19,25 +16,47 @@ from counterpoise.report.words.entry_lines import (
     option_title,
 )
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
-from counterpoise.workshop.diagnosis.replay import Situation, replay
+from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.parts.offers import NOTHING, Supply
+from counterpoise.workshop.parts.offers import Supply
+from counterpoise.workshop.services.snapshot import JobSnapshot
 from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.jobs import JobLine
 
 
 @dataclass(frozen=True, slots=True)
 class JobView:
-    """A job with all that its pages show. ``supply``: what its parts can be had for."""
+    """A job as it stood when it was read, with its entries in words."""
 
-    job: Job
-    family: Family
-    settings: Settings
-    assessment: Assessment
+    snapshot: JobSnapshot
     lines: tuple[EntryLine, ...]
-    supply: Supply = NOTHING
     pick_note: str = "You picked this step yourself. What you find counts like any other finding."
+
+    @property
+    def job(self) -> Job:
+        """The job with its entries."""
+        return self.snapshot.job
+
+    @property
+    def family(self) -> Family:
+        """The family of its machine."""
+        return self.snapshot.family
+
+    @property
+    def settings(self) -> Settings:
+        """The workshop's settings."""
+        return self.snapshot.settings
+
+    @property
+    def supply(self) -> Supply:
+        """What its parts can be had for."""
+        return self.snapshot.supply
+
+    @property
+    def assessment(self) -> Assessment:
+        """Suspects, next step, rivals, options; computed when first asked for."""
+        return self.snapshot.assessment
 
     @property
     def currency(self) -> str:
@@ -51,8 +70,8 @@ class JobView:
 
     @property
     def situation(self) -> Situation:
-        """Where the job stands, open panels among it; replayed at each call."""
-        return replay(self.family, self.settings, self.job)
+        """The job replayed: belief, open panels, minutes so far."""
+        return self.snapshot.situation
 
     @property
     def in_motion(self) -> bool:
@@ -119,7 +138,7 @@ class JobAnswer:
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class Recorded:
     """An entry was put down: its number, and what to do now."""
 
     job: int
@@ -128,54 +147,17 @@ class Taken:
     why: str
 
 
-def view(workshop: Workshop, number: int, *, careful: bool = False) -> JobView:
-    """All that the pages of a job show; ``careful`` also where the workshop is not. Raises NotFoundError."""
-    job = workshop.jobs.get(number)
-    family = workshop.family(job.intake.family)
-    settings = workshop.settings()
-    supply = workshop.jobs.supply(job)
-    found = (
-        workshop.assess(number, careful=True)
-        if careful
-        else _remembered.assessment(workshop, job, settings, supply)
-    )
-    return JobView(job, family, settings, found, lines(job, family, settings.currency), supply)
+def job_view(workshop: Workshop, number: int, *, careful: bool = False) -> JobView:
+    """All that the pages of a job show; ``careful`` also where the workshop is not.
+
+    Raises NotFoundError.
+    """
+    snapshot = workshop.snapshot(number, careful=careful)
+    currency = snapshot.settings.currency
+    return JobView(snapshot, lines(snapshot.job, snapshot.family, currency))
 
 
-class _Remembered:
-    """Assessments by what they are computed from: entries are never edited, so the last one's number tells them all."""
-
-    def __init__(self, most: int = 200) -> None:
-        self._most, self._lock = most, Lock()
-        self._workshops: WeakKeyDictionary[Workshop, OrderedDict[Hashable, Assessment]] = (
-            WeakKeyDictionary()
-        )
-
-    def assessment(
-        self, workshop: Workshop, job: Job, settings: Settings, supply: Supply
-    ) -> Assessment:
-        """The assessment of a job as it stands, computed once."""
-        key = (job.number, job.entries[-1].number, settings, supply.told)
-        with self._lock:
-            known = self._workshops.setdefault(workshop, OrderedDict())
-            if key in known:
-                known.move_to_end(key)
-                return known[key]
-        found = workshop.assess(job.number)
-        if (
-            workshop.jobs.get(job.number).entries[-1].number == key[1]
-        ):  # else somebody wrote meanwhile
-            with self._lock:
-                known[key] = found
-                while len(known) > self._most:
-                    known.popitem(last=False)
-        return found
-
-
-_remembered = _Remembered()
-
-
-def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
+def job_answer(seen: JobView, picked: Step | None = None) -> JobAnswer:
     """The same as JSON."""
     from counterpoise.report.views.measures.pages import (
         kind_for,  # the bench takes a moment to load; a view needs none of it
@@ -200,13 +182,13 @@ def told(seen: JobView, picked: Step | None = None) -> JobAnswer:
     )
 
 
-def taken(workshop: Workshop, number: int, entry: int) -> Taken:
+def recorded(workshop: Workshop, number: int, entry: int) -> Recorded:
     """The answer to an entry put down through the API."""
-    found = view(workshop, number).assessment
-    return Taken(number, entry, found.next, found.why)
+    assessment = workshop.snapshot(number).assessment
+    return Recorded(number, entry, assessment.next, assessment.why)
 
 
-def chosen(seen: JobView) -> str:
+def preselected_option(seen: JobView) -> str:
     """The option to offer first: what was decided, else the best."""
     if seen.job.decision:
         return seen.job.decision.option
@@ -224,7 +206,7 @@ class ListedJob:
     open: bool
 
 
-def listed(lines: Sequence[JobLine]) -> list[ListedJob]:
+def job_list(lines: Sequence[JobLine]) -> list[ListedJob]:
     """The jobs in words, newest first."""
     return [ListedJob(line.number, line.title, _state(line), line.open) for line in lines]
 

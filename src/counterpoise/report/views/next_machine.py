@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from counterpoise.errors import CounterpoiseError
-from counterpoise.report.views.job import view
+from counterpoise.report.views.job import job_view
 from counterpoise.workshop.services.next_machine import Waiting, fitting, ranked, waiting
 from counterpoise.workshop.services.workshop import Workshop
 
@@ -51,7 +51,7 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
     for line in workshop.jobs.lines():
         if line.open:
             try:
-                seen = view(workshop, line.number)
+                seen = job_view(workshop, line.number)
                 found.append(
                     waiting(seen.job, seen.assessment, settings, date.fromisoformat(today))
                 )

@@ -13,6 +13,7 @@ from counterpoise.workshop.store.uploads import UploadProgress
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from counterpoise.workshop.jobs.entries import Job
     from counterpoise.workshop.services.workshop import Workshop
 
 CAUTIONS = (
@@ -45,12 +46,14 @@ class RecordSheet:
     unfinished: dict[str, int]
 
 
-def record_sheet(workshop: Workshop, number: int) -> RecordSheet:
-    """Return what to know before recording. Raises NotFoundError."""
-    named = [getattr(entry.body, "recording", "") for entry in workshop.jobs.get(number).standing]
+def record_sheet(workshop: Workshop, job: Job) -> RecordSheet:
+    """What to know before a spin of the job's machine is recorded."""
+    named = [getattr(entry.body, "recording", "") for entry in job.standing]
     told = [workshop.recordings.metadata(each).top_rpm for each in named if each]
     last = next((rpm for rpm in reversed(told) if rpm is not None), None)
-    return RecordSheet(number, CAUTIONS, STEPS, last, dict(workshop.uploads.unfinished(number)))
+    return RecordSheet(
+        job.number, CAUTIONS, STEPS, last, dict(workshop.uploads.unfinished(job.number))
+    )
 
 
 def keep_piece(

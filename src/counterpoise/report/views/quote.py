@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 from counterpoise.errors import ConflictError
 from counterpoise.money.quote import Quote
-from counterpoise.report.views.estimate import costing
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers as words
 from counterpoise.report.words.entry_lines import TAKEN
@@ -59,7 +58,7 @@ class QuotePaper:
 
 def quoted(seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) -> QuotePaper:
     """The quote for the repairs named, else for what the bench advises. Raises InputError where there is none."""
-    found = costing(seen, repairs, terms)
+    found = seen.snapshot.costing(repairs, terms)
     told, fee = (
         quote_of(seen.family, seen.settings, seen.job, seen.assessment, found),
         fee_minor(found),
@@ -104,7 +103,10 @@ class Reply:
 
 def answer_to(seen: JobView, said: Reply) -> tuple[Decision, Costing]:
     """The customer's answer as evidence, and the work it is for. Raises ConflictError where the price changed."""
-    paper, found = quoted(seen, said.repairs, said.terms), costing(seen, said.repairs, said.terms)
+    paper, found = (
+        quoted(seen, said.repairs, said.terms),
+        seen.snapshot.costing(said.repairs, said.terms),
+    )
     price_minor = said.price_minor
     if paper.price_minor != price_minor:
         raise ConflictError(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from counterpoise.errors import InputError
 from counterpoise.money import RepairOrNew, repair_or_new
-from counterpoise.report.views.estimate import costing
 from counterpoise.report.views.job import JobView
 from counterpoise.workshop.diagnosis.problem import Prices
 
@@ -15,7 +14,7 @@ def against_new(seen: JobView) -> RepairOrNew | None:
     if job.intake.owner != "customer" or job.closed is not None:
         return None
     try:
-        found = costing(seen)
+        found = seen.snapshot.costing()
     except InputError:
         return None
     age = settings.unknown_age_years if job.intake.age_years is None else job.intake.age_years

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from counterpoise.catalog.family import Family
+    from counterpoise.workshop.jobs.settings import Settings
     from counterpoise.workshop.parts.offers import Supply
     from counterpoise.workshop.services.families import Families
     from counterpoise.workshop.store.jobs import JobLine
@@ -51,15 +52,17 @@ class Jobs:
         """The family of a job's machine. Raises NotFoundError, InputError for an unknown family."""
         return self._families.named(self.get(number).intake.family)
 
-    def supply(self, job: Job) -> Supply:
-        """What a job's parts can be had for: from the shelf, by suppliers' lists, by the catalog."""
+    def supply(self, job: Job, settings: Settings | None = None) -> Supply:
+        """What a job's parts can be had for: from the shelf, by suppliers' lists, by the catalog.
+
+        ``settings``: those read already, so that they need not be read again.
+        """
         # a list of jobs needs none of it
         from counterpoise.workshop.parts.offers import PartSources
 
         stores = PartSources(self._store.prices.book(), self._store.stock.book())
-        return stores.supply(
-            self._families.named(job.intake.family), self._store.settings.get(), job
-        )
+        family = self._families.named(job.intake.family)
+        return stores.supply(family, settings or self._store.settings.get(), job)
 
     # --- write ---
 
@@ -99,7 +102,8 @@ class Jobs:
         # brings in the planner's side of the catalog
         from counterpoise.workshop.billing.ledger import terms_now
 
-        terms = terms_now(family, self._store.settings.get(), job, self.supply(job))
+        settings = self._store.settings.get()
+        terms = terms_now(family, settings, job, self.supply(job, settings))
         return replace(body, terms=terms)
 
     def reopen(

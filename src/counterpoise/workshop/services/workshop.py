@@ -2,30 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError
+from counterpoise.workshop.services.assessments import Assessments, by_the_planner
 from counterpoise.workshop.services.families import Families
 from counterpoise.workshop.services.jobs import Jobs
+from counterpoise.workshop.services.snapshot import JobSnapshot
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from counterpoise.catalog.family import Family
-    from counterpoise.workshop.diagnosis.assessment import Assessment
     from counterpoise.workshop.jobs.settings import Settings
+    from counterpoise.workshop.services.assessments import Assessor
     from counterpoise.workshop.store.store import Store
 
 
 class Workshop:
     """A store with the families it knows: its jobs, stock, prices, recordings, photos, uploads.
 
-    Everything is checked against the catalog before it is stored.
+    Everything is checked against the catalog before it is stored. ``assessor`` computes what a job
+    comes to; the planner where nothing else is given.
     """
 
-    def __init__(self, store: Store, families: Mapping[str, Family]) -> None:
+    def __init__(
+        self, store: Store, families: Mapping[str, Family], assessor: Assessor = by_the_planner
+    ) -> None:
         self.store = store
+        self.assessments = Assessments(assessor)
         self.families = Families(families)
         self.jobs = Jobs(store, self.families)
         self.stock = store.stock
@@ -61,16 +66,12 @@ class Workshop:
             )
         return self.store.settings.change(changes)
 
-    def assess(self, number: int, *, careful: bool = False) -> Assessment:
-        """Suspects, next step, rivals and worth of a job; ``careful`` also where the settings are not.
+    def snapshot(self, number: int, *, careful: bool = False) -> JobSnapshot:
+        """A job with its family, the settings and its supply, each read once; computes nothing yet.
 
-        Raises NotFoundError.
+        Raises NotFoundError, and InputError where its family is not known here.
         """
-        # the planner takes a moment to load; a list of jobs needs none
-        from counterpoise.workshop.diagnosis.assess import assess
-
         job = self.jobs.get(number)
-        settings = self.settings()
-        settings = replace(settings, careful=settings.careful or careful)
-        family = self.family(job.intake.family)
-        return assess(family, settings, job, supply=self.jobs.supply(job))
+        family, settings = self.family(job.intake.family), self.settings()
+        supply = self.jobs.supply(job, settings)
+        return JobSnapshot(job, family, settings, supply, self.assessments, careful)

@@ -6,7 +6,14 @@ from typing import Annotated
 
 from fastapi import APIRouter, Path, Request, Response
 
-from counterpoise.report.views.job import JobAnswer, JobView, Taken, taken, told, view
+from counterpoise.report.views.job import (
+    JobAnswer,
+    JobView,
+    Recorded,
+    job_answer,
+    job_view,
+    recorded,
+)
 from counterpoise.report.views.measures.pages import kind_for
 from counterpoise.report.views.measures.readings import lifting_lines
 from counterpoise.report.views.step_choices import StepGroup, step_groups
@@ -58,26 +65,26 @@ def _bench(request: Request, seen: JobView, picked: Step | None) -> Response:
 @pages.get("/jobs/{number}", include_in_schema=False)
 def bench_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show what to do now, why, what else it could be, what it is worth."""
-    return _bench(request, view(workshop, number), None)
+    return _bench(request, job_view(workshop, number), None)
 
 
 @api.get("/jobs/{number}")
 def job(workshop: WorkshopDep, number: JobNumber) -> JobAnswer:
     """What to do now, why, what else it could be, what it is worth."""
-    return told(view(workshop, number))
+    return job_answer(job_view(workshop, number))
 
 
 @pages.get("/jobs/{number}/steps", include_in_schema=False)
 def steps_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show every other check and repair."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return page(request, "job/steps.html", view=seen, groups=step_groups(seen))
 
 
 @api.get("/jobs/{number}/steps")
 def steps(workshop: WorkshopDep, number: JobNumber) -> list[StepGroup]:
     """Every check and repair that fits this machine."""
-    return step_groups(view(workshop, number))
+    return step_groups(job_view(workshop, number))
 
 
 @pages.get("/jobs/{number}/steps/{kind}/{step_id}", include_in_schema=False)
@@ -85,7 +92,7 @@ def step_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId
 ) -> Response:
     """Show the bench page with a step picked by hand."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     picked = StepBuilder.of(seen.situation, seen.supply).named(kind, step_id)
     return _bench(request, seen, picked)
 
@@ -93,8 +100,8 @@ def step_page(
 @api.get("/jobs/{number}/steps/{kind}/{step_id}")
 def step(workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId) -> JobAnswer:
     """The job with a step picked by hand."""
-    seen = view(workshop, number)
-    return told(seen, StepBuilder.of(seen.situation, seen.supply).named(kind, step_id))
+    seen = job_view(workshop, number)
+    return job_answer(seen, StepBuilder.of(seen.situation, seen.supply).named(kind, step_id))
 
 
 @pages.post("/jobs/{number}/findings", include_in_schema=False)
@@ -116,9 +123,9 @@ def finding_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Resp
 
 
 @api.post("/jobs/{number}/findings", status_code=201)
-def finding(workshop: WorkshopDep, number: JobNumber, sent: FindingIn) -> Taken:
+def finding(workshop: WorkshopDep, number: JobNumber, sent: FindingIn) -> Recorded:
     """Put a finding down: an outcome of the check, could_not_tell, cannot_reach, or a reading."""
-    return taken(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, put_down(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/repairs", include_in_schema=False)
@@ -144,9 +151,9 @@ def _taking(text: str) -> dict[str, str]:
 
 
 @api.post("/jobs/{number}/repairs", status_code=201)
-def repair(workshop: WorkshopDep, number: JobNumber, sent: RepairIn) -> Taken:
+def repair(workshop: WorkshopDep, number: JobNumber, sent: RepairIn) -> Recorded:
     """Put a repair down as done."""
-    return taken(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, put_down(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/proofs", include_in_schema=False)
@@ -160,6 +167,6 @@ def proof_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respon
 
 
 @api.post("/jobs/{number}/proofs", status_code=201)
-def proof(workshop: WorkshopDep, number: JobNumber, sent: ProofIn) -> Taken:
+def proof(workshop: WorkshopDep, number: JobNumber, sent: ProofIn) -> Recorded:
     """Put down how the proof spin went."""
-    return taken(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, put_down(workshop, number, sent))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request, Response
 
 from counterpoise.money import RepairOrNew
-from counterpoise.report.views.job import JobView, Taken, chosen, taken, view
+from counterpoise.report.views.job import JobView, Recorded, job_view, preselected_option, recorded
 from counterpoise.report.views.worth import against_new
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
@@ -70,12 +70,12 @@ def decision_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, option: str = ""
 ) -> Response:
     """Show the options side by side."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return page(
         request,
         "job/decision.html",
         view=seen,
-        chosen=option or chosen(seen),
+        chosen=option or preselected_option(seen),
         worth=against_new(seen),
     )
 
@@ -83,7 +83,7 @@ def decision_page(
 @api.get("/jobs/{number}/decision")
 def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
     """The options side by side."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     made_before = seen.job.decision
     return DecisionAnswer(
         number=number,
@@ -113,15 +113,15 @@ def decide_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
 
 
 @api.post("/jobs/{number}/decision", status_code=201)
-def decide(workshop: WorkshopDep, number: JobNumber, sent: DecisionIn) -> Taken:
+def decide(workshop: WorkshopDep, number: JobNumber, sent: DecisionIn) -> Recorded:
     """Put a decision down."""
-    return taken(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, put_down(workshop, number, sent))
 
 
 @pages.get("/jobs/{number}/close", include_in_schema=False)
 def closing_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Ask how it ended."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     likely, others = _faults(seen)
     return page(
         request,
@@ -130,14 +130,14 @@ def closing_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> 
         endings=list(OPTIONS.items()),
         likely=likely,
         others=others,
-        chosen=chosen(seen),
+        chosen=preselected_option(seen),
     )
 
 
 @api.get("/jobs/{number}/close")
 def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
     """How the job can end."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     likely, others = _faults(seen)
     return CloseAnswer(
         number, seen.last, seen.job.closed is not None, dict(OPTIONS), (*likely, *others)
@@ -160,6 +160,6 @@ def close_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respon
 
 
 @api.post("/jobs/{number}/close", status_code=201)
-def close(workshop: WorkshopDep, number: JobNumber, sent: CloseIn) -> Taken:
+def close(workshop: WorkshopDep, number: JobNumber, sent: CloseIn) -> Recorded:
     """Close the job."""
-    return taken(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, put_down(workshop, number, sent))

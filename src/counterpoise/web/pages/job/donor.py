@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request, Response
 
 from counterpoise.report.paper.pdf import labels_pdf
 from counterpoise.report.views.donor import Donor, donor
-from counterpoise.report.views.job import view
+from counterpoise.report.views.job import job_view
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
@@ -18,19 +18,19 @@ api = APIRouter(prefix="/api", tags=["donor"])
 @pages.get("/jobs/{number}/parts", include_in_schema=False)
 def parts_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show which parts of the machine are worth keeping."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return page(request, "job/donor.html", view=seen, donor=donor(seen))
 
 
 @api.get("/jobs/{number}/parts")
 def parts(workshop: WorkshopDep, number: JobNumber) -> Donor:
     """Which parts of the machine are good, what they bring, and what stands on their labels."""
-    return donor(view(workshop, number))
+    return donor(job_view(workshop, number))
 
 
 @pages.get("/jobs/{number}/labels.pdf", include_in_schema=False)
 def labels_file(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Send labels for the machine and for the parts worth keeping; their code leads back to the job."""
-    made = labels_pdf(donor(view(workshop, number)), f"{request.base_url}jobs/{number}")
+    made = labels_pdf(donor(job_view(workshop, number)), f"{request.base_url}jobs/{number}")
     named = {"content-disposition": f'inline; filename="labels-{number}.pdf"'}
     return Response(made, media_type="application/pdf", headers=named)

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field
 
 from counterpoise.report.views.estimate import EstimateAnswer, estimated
-from counterpoise.report.views.job import view
+from counterpoise.report.views.job import job_view
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
@@ -53,7 +53,7 @@ def estimate_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
     """Show what the work costs."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return page(
         request, "job/estimate.html", view=seen, found=estimated(seen, repairs, terms), terms=terms
     )
@@ -69,4 +69,4 @@ def estimate(
     some lines; ``charged`` charges what would be free under the guarantee. ``part=drain_pump=pattern`` (may be
     repeated) chooses the kind of one part: new, pattern or used.
     """
-    return estimated(view(workshop, number), repairs, terms)
+    return estimated(job_view(workshop, number), repairs, terms)

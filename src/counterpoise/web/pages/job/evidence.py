@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel
 
-from counterpoise.report.views.job import Taken, taken, view
+from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.words.entry_lines import EntryLine
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
@@ -40,14 +40,14 @@ class PhotoTaken(BaseModel):
 def evidence_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show everything put down."""
     return page(
-        request, "job/evidence.html", view=view(workshop, number), most_mb=MOST_BYTES // 2**20
+        request, "job/evidence.html", view=job_view(workshop, number), most_mb=MOST_BYTES // 2**20
     )
 
 
 @api.get("/jobs/{number}/evidence")
 def evidence(workshop: WorkshopDep, number: JobNumber) -> EvidenceAnswer:
     """Everything put down about a job."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return EvidenceAnswer(number, seen.title, seen.last, seen.lines)
 
 
@@ -67,9 +67,9 @@ def retraction_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> R
 
 
 @api.post("/jobs/{number}/retractions", status_code=201)
-def retraction(workshop: WorkshopDep, number: JobNumber, sent: RetractionIn) -> Taken:
+def retraction(workshop: WorkshopDep, number: JobNumber, sent: RetractionIn) -> Recorded:
     """Take an entry back."""
-    return taken(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, put_down(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/notes", include_in_schema=False)
@@ -87,9 +87,9 @@ def note_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respons
 
 
 @api.post("/jobs/{number}/notes", status_code=201)
-def note(workshop: WorkshopDep, number: JobNumber, sent: NoteIn) -> Taken:
+def note(workshop: WorkshopDep, number: JobNumber, sent: NoteIn) -> Recorded:
     """Put a note down."""
-    return taken(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, put_down(workshop, number, sent))
 
 
 @api.post(

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Query, Request, Response
 
 from counterpoise.report.views.fit import Asked, FitAnswer, figure_svg, figures_of, fit_answer
-from counterpoise.report.views.job import Taken, taken, view
+from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.words.numbers import read_number
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
@@ -42,7 +42,12 @@ def fit_page(
     told = fit_answer(workshop, number, recording, asked)
     query = urlencode({"load": load, "unbalance": unbalance, "free": asked.free}, doseq=True)
     return page(
-        request, "job/fit.html", view=view(workshop, number), told=told, asked=asked, query=query
+        request,
+        "job/fit.html",
+        view=job_view(workshop, number),
+        told=told,
+        asked=asked,
+        query=query,
     )
 
 
@@ -77,9 +82,9 @@ def put_page(
 
 
 @api.post("/jobs/{number}/recording/{recording}/fit", status_code=201)
-def put(workshop: WorkshopDep, number: JobNumber, recording: RecordingId, sent: FitIn) -> Taken:
+def put(workshop: WorkshopDep, number: JobNumber, recording: RecordingId, sent: FitIn) -> Recorded:
     """Put the figures down which the recording tells."""
-    return taken(workshop, number, put_down(workshop, number, recording, sent))
+    return recorded(workshop, number, put_down(workshop, number, recording, sent))
 
 
 @pages.get("/jobs/{number}/recording/{recording}/fit.svg", include_in_schema=False)

@@ -7,7 +7,7 @@ from typing import cast, get_args
 from fastapi import APIRouter, Request, Response
 
 from counterpoise.errors import InputError
-from counterpoise.report.views.job import Taken, taken, view
+from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.machine_figures import OwnFigures, own_figures, read_figures
 from counterpoise.report.words.entry_lines import HOW
 from counterpoise.web.dependencies import WorkshopDep
@@ -25,7 +25,7 @@ BY_HAND = {how: HOW[how] for how in get_args(How) if how != "fitted"}
 @pages.get("/jobs/{number}/machine", include_in_schema=False)
 def machine_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show what is known of this very machine, and ask for more."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return page(
         request,
         "job/machine.html",
@@ -38,7 +38,8 @@ def machine_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> 
 @api.get("/jobs/{number}/machine")
 def machine(workshop: WorkshopDep, number: JobNumber) -> OwnFigures:
     """The figures of this very machine that are known, and those that could be."""
-    return own_figures(workshop.jobs.get(number), workshop.jobs.family_of(number))
+    job = workshop.jobs.get(number)
+    return own_figures(job, workshop.family(job.intake.family))
 
 
 @pages.post("/jobs/{number}/machine", include_in_schema=False)
@@ -61,6 +62,6 @@ def figures_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Resp
 
 
 @api.post("/jobs/{number}/machine", status_code=201)
-def figures(workshop: WorkshopDep, number: JobNumber, sent: FiguresIn) -> Taken:
+def figures(workshop: WorkshopDep, number: JobNumber, sent: FiguresIn) -> Recorded:
     """Put figures of the machine down; the latest of each holds. Take them back like any other entry."""
-    return taken(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, put_down(workshop, number, sent))

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Path, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.errors import InputError, ReadingError
-from counterpoise.report.views.job import JobView, Taken, taken, view
+from counterpoise.report.views.job import JobView, Recorded, job_view, recorded
 from counterpoise.report.views.measures.pages import SHEETS, once_more, sheet_of
 from counterpoise.report.views.measures.readings import (
     Blank,
@@ -98,7 +98,7 @@ def _sheets(seen: JobView) -> list[Sheet]:
 
 def put_all(workshop: Workshop, number: int, sheet: Sheet, sent: MeasuredIn) -> int:
     """Put down what was measured; returns the number of the last entry."""
-    found = understood(sheet, measured(sheet, sent.typed), view(workshop, number).family)
+    found = understood(sheet, measured(sheet, sent.typed), job_view(workshop, number).family)
     last = sent.expected_last
     for body in bodies(found, sent.checks):
         last = workshop.jobs.record(number, body, by=sent.hand, expected_last=last).number
@@ -109,27 +109,27 @@ def put_all(workshop: Workshop, number: int, sheet: Sheet, sent: MeasuredIn) -> 
 @pages.get("/jobs/{number}/measure", include_in_schema=False)
 def measure_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show the measurements."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return page(request, "job/measures.html", view=seen, sheets=_sheets(seen))
 
 
 @api.get("/jobs/{number}/measure")
 def measures(workshop: WorkshopDep, number: JobNumber) -> list[SheetAnswer]:
     """The measurements by hand, with what each asks; those that answer a check of this machine first."""
-    return [_told(sheet) for sheet in _sheets(view(workshop, number))]
+    return [_told(sheet) for sheet in _sheets(job_view(workshop, number))]
 
 
 @pages.get("/jobs/{number}/measure/{kind}", include_in_schema=False)
 def kind_page(request: Request, workshop: WorkshopDep, number: JobNumber, kind: Kind) -> Response:
     """Show the form of a measurement."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return _form(request, seen, _sheet(seen, kind), {})
 
 
 @api.get("/jobs/{number}/measure/{kind}")
 def measure(workshop: WorkshopDep, number: JobNumber, kind: Kind) -> SheetAnswer:
     """A measurement and what it asks."""
-    return _told(_sheet(view(workshop, number), kind))
+    return _told(_sheet(job_view(workshop, number), kind))
 
 
 @pages.post("/jobs/{number}/measure/{kind}", include_in_schema=False)
@@ -137,7 +137,7 @@ def understood_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted
 ) -> Response:
     """Show what was understood; puts nothing down. ``edit`` leads back to the form with what was typed."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     sheet = _sheet(seen, kind)
     typed = _typed(form)
     if form.text("edit"):
@@ -165,7 +165,7 @@ def understand(
     workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: ReadingsIn
 ) -> Understood:
     """What the readings say and which findings they would put down. Puts nothing down."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     sheet = _sheet(seen, kind)
     return understood(sheet, measured(sheet, sent.typed), seen.family)
 
@@ -174,15 +174,15 @@ def understand(
 def put_page(workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted) -> Response:
     """Put down what was understood."""
     sent = made(MeasuredIn, typed=_typed(form), checks=tuple(form.texts("checks")), **form.sender())
-    put_all(workshop, number, _sheet(view(workshop, number), kind), sent)
+    put_all(workshop, number, _sheet(job_view(workshop, number), kind), sent)
     return onward(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/measure/{kind}/findings", status_code=201)
-def put(workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: MeasuredIn) -> Taken:
+def put(workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: MeasuredIn) -> Recorded:
     """Put the findings named in ``checks`` down; a measurement that answers no check becomes a note."""
-    return taken(
-        workshop, number, put_all(workshop, number, _sheet(view(workshop, number), kind), sent)
+    return recorded(
+        workshop, number, put_all(workshop, number, _sheet(job_view(workshop, number), kind), sent)
     )
 
 

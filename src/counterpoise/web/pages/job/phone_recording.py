@@ -7,7 +7,7 @@ from typing import Annotated, Self
 from fastapi import APIRouter, Path, Request, Response
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from counterpoise.report.views.job import view
+from counterpoise.report.views.job import job_view
 from counterpoise.report.views.phone_recording import RecordSheet, finish, keep_piece, record_sheet
 from counterpoise.report.views.recording import Role
 from counterpoise.web.dependencies import WorkshopDep
@@ -74,12 +74,13 @@ class CaptureKept(BaseModel):
 @pages.get("/jobs/{number}/record", include_in_schema=False)
 def record_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Record a spin with this phone."""
-    sheet = record_sheet(workshop, number)
+    view = job_view(workshop, number)
+    sheet = record_sheet(workshop, view.job)
     code = code_for(request, f"/jobs/{number}/record")
     shown = page(
         request,
         "job/record.html",
-        view=view(workshop, number),
+        view=view,
         sheet=sheet,
         code=code,
         phones=phones_of(request),
@@ -91,7 +92,7 @@ def record_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> R
 @api.get("/jobs/{number}/record")
 def record(workshop: WorkshopDep, number: JobNumber) -> RecordSheet:
     """What to know before a spin is recorded with a phone, and what has come unfinished."""
-    return record_sheet(workshop, number)
+    return record_sheet(workshop, workshop.jobs.get(number))
 
 
 @api.get("/jobs/{number}/record/{capture}")

@@ -9,7 +9,7 @@ from pydantic import Field, StringConstraints
 
 from counterpoise.money.order import Quality
 from counterpoise.report.paper.pdf import quote_pdf
-from counterpoise.report.views.job import Taken, taken, view
+from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.quote import QuotePaper, Reply, put_answer, quoted
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
@@ -47,7 +47,7 @@ class QuoteAnswerIn(Sent):
 def _put_down(workshop: Workshop, number: int, sent: QuoteAnswerIn) -> int:
     terms = Terms(sent.used, sent.discounts, sent.charged, tuple(sent.parts.items()))
     said = Reply(sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms, sent.photos)
-    return put_answer(workshop, view(workshop, number), said, sent.hand, sent.expected_last)
+    return put_answer(workshop, job_view(workshop, number), said, sent.hand, sent.expected_last)
 
 
 @pages.get("/jobs/{number}/quote", include_in_schema=False)
@@ -55,7 +55,7 @@ def quote_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
     """Show the quote, and ask for the customer's answer."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return page(
         request, "job/quote.html", view=seen, paper=quoted(seen, repairs, terms), terms=terms
     )
@@ -64,7 +64,7 @@ def quote_page(
 @api.get("/jobs/{number}/quote")
 def quote(workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked) -> QuotePaper:
     """The quote for the customer, passage by passage."""
-    return quoted(view(workshop, number), repairs, terms)
+    return quoted(job_view(workshop, number), repairs, terms)
 
 
 @pages.get("/jobs/{number}/quote.pdf", include_in_schema=False)
@@ -73,7 +73,7 @@ def quote_file(
 ) -> Response:
     """Send the quote as PDF."""
     named = {"content-disposition": f'inline; filename="quote-{number}.pdf"'}
-    made_up = quote_pdf(quoted(view(workshop, number), repairs, terms))
+    made_up = quote_pdf(quoted(job_view(workshop, number), repairs, terms))
     return Response(made_up, media_type="application/pdf", headers=named)
 
 
@@ -98,6 +98,6 @@ def answer_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
 
 
 @api.post("/jobs/{number}/quote", status_code=201)
-def answer(workshop: WorkshopDep, number: JobNumber, sent: QuoteAnswerIn) -> Taken:
+def answer(workshop: WorkshopDep, number: JobNumber, sent: QuoteAnswerIn) -> Recorded:
     """Put the customer's answer down: accepted or declined, by whom, at which price."""
-    return taken(workshop, number, _put_down(workshop, number, sent))
+    return recorded(workshop, number, _put_down(workshop, number, sent))

@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from starlette.concurrency import run_in_threadpool
 
 from counterpoise.errors import InputError
-from counterpoise.report.views.job import Taken, taken, view
+from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.recording import (
     RecordingAnswer,
     Role,
@@ -55,7 +55,10 @@ class RecordingsKept(BaseModel):
 def recording_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Ask for the file of a recording."""
     return page(
-        request, "job/recording_new.html", view=view(workshop, number), most_mb=MOST_BYTES // 2**20
+        request,
+        "job/recording_new.html",
+        view=job_view(workshop, number),
+        most_mb=MOST_BYTES // 2**20,
     )
 
 
@@ -152,7 +155,7 @@ def read_page(
     return page(
         request,
         "job/recording.html",
-        view=view(workshop, number),
+        view=job_view(workshop, number),
         told=told,
         asked=asked,
         given_rpm=top_rpm,
@@ -191,9 +194,9 @@ def put_page(
 @api.post("/jobs/{number}/recording/{recording}", status_code=201)
 def put(
     workshop: WorkshopDep, number: JobNumber, recording: RecordingId, sent: RecordingIn
-) -> Taken:
+) -> Recorded:
     """Put a recording down: what it says counts as evidence of the job, as proof, or as the sound machine's own."""
-    return taken(workshop, number, put_down(workshop, number, recording, sent))
+    return recorded(workshop, number, put_down(workshop, number, recording, sent))
 
 
 @pages.get("/jobs/{number}/recording/{recording}/figure.svg", include_in_schema=False)

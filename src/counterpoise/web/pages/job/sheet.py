@@ -8,7 +8,7 @@ from counterpoise.errors import NotFoundError
 from counterpoise.report.paper.pdf import sheet_pdf
 from counterpoise.report.paper.sheet import Sheet, build_sheet
 from counterpoise.report.paper.sheet_spin import spin_of, with_spin
-from counterpoise.report.views.job import JobView, view
+from counterpoise.report.views.job import JobView, job_view
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.job.recording import FIGURE_POLICY
@@ -25,7 +25,7 @@ def _sheet(seen: JobView) -> Sheet:
 @pages.get("/jobs/{number}/sheet", include_in_schema=False)
 def sheet_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show the job sheet."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     made = with_spin(_sheet(seen), seen, drawn=False)
     picture = f"/jobs/{number}/spin.svg?at={seen.last}"
     return page(request, "job/sheet_page.html", view=seen, sheet=made, picture=picture, drawn="")
@@ -34,7 +34,7 @@ def sheet_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Re
 @api.get("/jobs/{number}/sheet")
 def sheet(workshop: WorkshopDep, number: JobNumber) -> Sheet:
     """The job sheet, in parts."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     return with_spin(_sheet(seen), seen, drawn=False)
 
 
@@ -42,7 +42,7 @@ def sheet(workshop: WorkshopDep, number: JobNumber) -> Sheet:
 def sheet_file(workshop: WorkshopDep, number: JobNumber) -> Response:
     """Send the job sheet as PDF."""
     named = {"content-disposition": f'inline; filename="job-{number}.pdf"'}
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     made = sheet_pdf(with_spin(_sheet(seen), seen))
     return Response(made, media_type="application/pdf", headers=named)
 
@@ -50,7 +50,7 @@ def sheet_file(workshop: WorkshopDep, number: JobNumber) -> Response:
 @pages.get("/jobs/{number}/spin.svg", include_in_schema=False)
 def spin_picture(workshop: WorkshopDep, number: JobNumber, tall: bool = False) -> Response:
     """Draw what the machine does in a spin, sound and with its leading suspect; ``tall``: for a phone."""
-    spin = spin_of(view(workshop, number), form="tall" if tall else "wide")
+    spin = spin_of(job_view(workshop, number), form="tall" if tall else "wide")
     if spin is None or not spin.svg:
         raise NotFoundError(f"There is no drawing of a spin for job {number}")
     return Response(spin.svg, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field
 
 from counterpoise.dynamics.answers.what_if import WhatIf
-from counterpoise.report.views.job import JobView, view
+from counterpoise.report.views.job import JobView, job_view
 from counterpoise.report.views.machine_figures import own_machine
 from counterpoise.report.views.twin import (
     KINDS,
@@ -134,7 +134,7 @@ def job_twin_page(
     chosen: bool = False,
 ) -> Response:
     """Show what this job's machine does in a spin, sound and with what is suspected."""
-    seen = view(workshop, number)
+    seen = job_view(workshop, number)
     question, found = _of_job(seen, figures, faults, chosen=chosen)
     return _page(request, workshop, seen, question, found)
 
@@ -147,4 +147,4 @@ def job_twin(
 
     ``fault`` names other faults; ``chosen`` without one: the sound machine alone.
     """
-    return _of_job(view(workshop, number), figures, faults, chosen=chosen)[1]
+    return _of_job(job_view(workshop, number), figures, faults, chosen=chosen)[1]

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
 from counterpoise.catalog.family import CheckEntry, Family
-from counterpoise.report.views.job import ListedJob, Taken, listed, taken
+from counterpoise.report.views.job import ListedJob, Recorded, job_list, recorded
 from counterpoise.report.views.machine_figures import read_figures
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, made, onward
@@ -77,7 +77,7 @@ def home() -> Response:
 @pages.get("/jobs", include_in_schema=False)
 def jobs_page(request: Request, workshop: WorkshopDep) -> Response:
     """Show the list of jobs."""
-    lines = listed(workshop.jobs.lines())
+    lines = job_list(workshop.jobs.lines())
     open_jobs = [line for line in lines if line.open]
     closed = [line for line in lines if not line.open]
     return page(
@@ -88,7 +88,7 @@ def jobs_page(request: Request, workshop: WorkshopDep) -> Response:
 @api.get("/jobs")
 def jobs(workshop: WorkshopDep) -> list[ListedJob]:
     """The list of jobs, newest first."""
-    return listed(workshop.jobs.lines())
+    return job_list(workshop.jobs.lines())
 
 
 @pages.get("/jobs/new", include_in_schema=False)
@@ -171,7 +171,7 @@ def open_page(workshop: WorkshopDep, form: Posted) -> Response:
 
 
 @api.post("/jobs", status_code=201)
-def open_job(workshop: WorkshopDep, told: IntakeIn) -> Taken:
+def open_job(workshop: WorkshopDep, told: IntakeIn) -> Recorded:
     """Take in a machine."""
     number = _take_in(workshop, told)
-    return taken(workshop, number, workshop.jobs.get(number).entries[-1].number)
+    return recorded(workshop, number, workshop.jobs.get(number).entries[-1].number)

@@ -12,8 +12,7 @@ from pydantic import Field
 from counterpoise.errors import InputError
 from counterpoise.money.order import Quality
 from counterpoise.report.paper.pdf import labels_pdf
-from counterpoise.report.views.estimate import costing
-from counterpoise.report.views.job import JobView, Taken, taken, view
+from counterpoise.report.views.job import JobView, Recorded, job_view, recorded
 from counterpoise.report.views.stock import label_of
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, made, onward
@@ -246,14 +245,14 @@ def work_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respons
         WorkIn, what=form.text("what"), repairs=form.texts("repair"), used=form.text("used") == "true",
         parts=chosen_kinds(form.texts("part")), by=form.text("by"),
     )  # fmt: skip
-    _work(workshop, view(workshop, number), sent)
+    _work(workshop, job_view(workshop, number), sent)
     return onward(f"/jobs/{number}/estimate", sent.by)
 
 
 @api.post("/jobs/{number}/shelf", status_code=201)
 def work(workshop: WorkshopDep, number: JobNumber, sent: WorkIn) -> list[Lot]:
     """Reserve what the estimate of the work takes from the shelf, or let go of all that is reserved for the job."""
-    _work(workshop, view(workshop, number), sent)
+    _work(workshop, job_view(workshop, number), sent)
     return list(held_for(workshop, number))
 
 
@@ -261,7 +260,7 @@ def _work(workshop: Workshop, seen: JobView, sent: WorkIn) -> None:
     if sent.what == "release":
         release_work(workshop, seen.job.number, sent.hand)
         return
-    found = costing(seen, sent.repairs, Terms(sent.used, kinds=tuple(sent.parts.items())))
+    found = seen.snapshot.costing(sent.repairs, Terms(sent.used, kinds=tuple(sent.parts.items())))
     if not reserve_work(workshop, seen.job.number, found, sent.hand) and not held_for(
         workshop, seen.job.number
     ):
@@ -281,9 +280,9 @@ def agreement_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Re
 
 
 @api.post("/jobs/{number}/agreement", status_code=201)
-def agreement(workshop: WorkshopDep, number: JobNumber, sent: AgreementIn) -> Taken:
+def agreement(workshop: WorkshopDep, number: JobNumber, sent: AgreementIn) -> Recorded:
     """Put down whether the owner agrees to used parts."""
-    return taken(workshop, number, _agree(workshop, number, sent))
+    return recorded(workshop, number, _agree(workshop, number, sent))
 
 
 def _agree(workshop: Workshop, number: int, sent: AgreementIn) -> int:
