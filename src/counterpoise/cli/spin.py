@@ -18,6 +18,7 @@ from counterpoise.spin.reading import Reading, read_spin
 from counterpoise.spin.recording import FormatHints
 from counterpoise.spin.summary import ReadingData, proof_data, reading_data
 
+AXIS_WORDS = {"flat": "sideways", "up": "up and down"}
 FILE = click.Path(path_type=Path)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 TOP = click.option(
@@ -102,7 +103,7 @@ def _lines(data: ReadingData) -> list[str]:
             f"It set out to spin {data['attempts']} times and gave up {data['given_up']} times."
         )
     out += [
-        f"Resonance at {r['rpm']} rpm ({'sideways' if r['axis'] == 'flat' else 'up and down'}, {r['level_ms2']} m/s2)."
+        f"Resonance at {r['rpm']} rpm ({AXIS_WORDS[r['axis']]}, {r['level_ms2']} m/s2)."
         for r in data["resonances"]
     ]
     if data["knocks"]["per_second"] > 0.3:

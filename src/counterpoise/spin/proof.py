@@ -1,8 +1,8 @@
 """Before and after: whether the machine runs true now.
 
-A proof spin passes when the machine gets up to speed, shakes no more than a sound machine may, is not worse than
-before, and shows no fault that a recording can show. Load makes a difference: like is compared with like only if
-both runs carried the load the advice asks for.
+A proof spin passes when the machine gets up to speed, shakes no more than a sound machine may, is
+not worse than before, and shows no fault that a recording can show. Load makes a difference: like
+is compared with like only if both runs carried the load the advice asks for.
 """
 
 from dataclasses import dataclass
@@ -18,18 +18,21 @@ LOAD_ADVICE = (
     "Both times the same load: two wet bath towels, spread by hand, and the highest spin speed."
 )
 PASS, NOT_YET, CANNOT_TELL = "pass", "not yet", "cannot tell"
-# A gross limit (estimate): sound machines stay well below it, simulated ones included, and real ones far below.
-# More is never true running, whatever it was before.
+# A gross limit (estimate): sound machines stay well below it, simulated ones included, and real
+# ones far below. More is never true running, whatever it was before.
 GROSS_MM_S = 200.0
+# Load and place of the phone alone move the shake by a quarter or so (estimates).
 WORSE = 1.3
 BETTER = 0.8
+# Shake grows with the square of the speed: 12 % of speed is a quarter of shake.
 SPEED_MATCH = 0.12
+# A fault counts against the repair where it is likelier than all others together.
 SURE_FAULT = 0.5
 
 
 @dataclass(frozen=True)
 class ComparedFigure:
-    """One number before and after, already rounded for reading; None where it was not seen."""
+    """A figure before and after, already rounded for reading; None where it was not seen."""
 
     name: str
     unit: str
@@ -39,7 +42,7 @@ class ComparedFigure:
 
 @dataclass(frozen=True)
 class Proof:
-    """Result ``pass``, ``not yet`` or ``cannot tell``, the reason in words, a sentence, the numbers."""
+    """Result ``pass``, ``not yet`` or ``cannot tell``, its reason, a sentence, the figures."""
 
     result: str
     reason: str
@@ -50,7 +53,11 @@ class Proof:
 
 @dataclass(frozen=True)
 class SpinLevel:
-    """Top speed and levels at full speed and at the worst passage."""
+    """Speed and shake of one recording; NaN where they were not seen.
+
+    1x velocity at full speed in mm/s, largest 1x on the way up in m/s2, knocks a second, spins
+    given up.
+    """
 
     top_rpm: float
     full_mm_s: float
@@ -60,12 +67,13 @@ class SpinLevel:
 
 
 def spin_level(reading: Reading) -> SpinLevel:
-    """Numbers of one recording: 1x velocity at full speed over all axes (peak), largest 1x on the way."""
-    found = levels(reading.orders, reading.course)
-    one = found.total[1]
-    full = one[found.full & np.isfinite(one)]
+    """Figures of one recording: 1x velocity at full speed (peak, all axes), largest 1x below."""
+    lev = levels(reading.orders, reading.course)
+    first = lev.total[1]
+    full = first[lev.full & np.isfinite(first)]
     omega = 2 * np.pi * reading.course.top_rpm / 60
-    climbing = one[np.isfinite(one) & ~found.full]
+    # Not the maximum: one frame in fifty may be a bump.
+    climbing = first[np.isfinite(first) & ~lev.full]
     return SpinLevel(
         reading.course.top_rpm,
         1000 * float(np.median(full)) / omega if len(full) else float("nan"),
@@ -76,7 +84,7 @@ def spin_level(reading: Reading) -> SpinLevel:
 
 
 def compare(before: Reading, after: Reading) -> Proof:
-    """Judge a proof spin against the spin before the repair."""
+    """Judge a proof spin against the spin before the repair; the result may be ``cannot tell``."""
     old, new, verdict = spin_level(before), spin_level(after), judge(after)
     result, reason = _result(old, new, after, verdict)
     words = {
@@ -97,13 +105,14 @@ def _result(old: SpinLevel, new: SpinLevel, after: Reading, verdict: Verdict) ->
             CANNOT_TELL,
             f"After the repair it reached only {new.top_rpm:.0f} rpm: use the highest spin speed.",
         )
+    # Of several likely faults only a sure one holds up a machine that runs true.
     fault = verdict.ranked[0]
     if fault != "nothing_found" and verdict.groups[fault] > SURE_FAULT and not verdict.cannot_tell:
         return NOT_YET, f"The recording still points to this: {WORDS[fault]}."
     if new.full_mm_s > GROSS_MM_S:
-        return (
-            NOT_YET,
-            f"At full speed the panel moves at {new.full_mm_s:.0f} mm/s; {GROSS_MM_S:.0f} is too much.",
+        return NOT_YET, (
+            f"At full speed the panel moves at {new.full_mm_s:.0f} mm/s; "
+            f"{GROSS_MM_S:.0f} is too much."
         )
     return _against_before(old, new)
 
@@ -113,21 +122,23 @@ def _against_before(old: SpinLevel, new: SpinLevel) -> tuple[str, str]:
         return PASS, f"It reaches {new.top_rpm:.0f} rpm; before it did not get there."
     if abs(new.top_rpm / old.top_rpm - 1) > SPEED_MATCH:
         return CANNOT_TELL, (
-            f"The top speeds differ ({old.top_rpm:.0f} and {new.top_rpm:.0f} rpm): run the same programme again."
+            f"The top speeds differ ({old.top_rpm:.0f} and {new.top_rpm:.0f} rpm): "
+            "run the same programme again."
         )
     ratio = max(new.full_mm_s / old.full_mm_s, _ratio(new.worst_ms2, old.worst_ms2))
     if ratio > WORSE:
         return NOT_YET, f"It shakes {ratio:.1f} times as much as before."
     gain = min(new.full_mm_s / old.full_mm_s, _ratio(new.worst_ms2, old.worst_ms2))
     if gain > BETTER:
-        return (
-            PASS,
-            "It shakes no more than before and shows no fault; it was not shaking much before either.",
+        return PASS, (
+            "It shakes no more than before and shows no fault; "
+            "it was not shaking much before either."
         )
     return PASS, f"It shakes {100 * (1 - gain):.0f} % less and shows no fault."
 
 
 def _ratio(new: float, old: float) -> float:
+    """Ratio of two levels; 1 where either was not seen, which then decides nothing."""
     return new / old if np.isfinite(new) and np.isfinite(old) and old > 0 else 1.0
 
 

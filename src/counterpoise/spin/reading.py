@@ -86,7 +86,7 @@ def read_spin(recording: Recording, *, top_rpm: float | None = None) -> Reading:
 
 
 def only_tumbled(orders: Orders) -> bool:
-    """Whether a fast drum in a quiet recording is but laundry that knocks: its orders explain too little.
+    """Whether a fast drum in a quiet recording is but laundry: its orders explain too little.
 
     Compares the share of power in the orders above 200 rpm with ``EXPLAINED``; False where the
     recording is louder than ``LOUD_MS2``.

@@ -1,4 +1,4 @@
-"""What a recording is once it has been read, and what the reader may know of its file beforehand."""
+"""What a recording is once it has been read, and what may be known of its file beforehand."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -155,7 +155,7 @@ def number(value: float) -> float | None:
 
 
 def speed(reading: Reading) -> list[list[float]]:
-    """[t_s, rpm] wherever the drum was seen turning."""
+    """[time in s, rpm] wherever the drum was seen turning; empty if nowhere."""
     known = np.isfinite(reading.track.f_hz)
     return [
         [round(float(t), 2), round(60 * float(f), 1)]

@@ -1,4 +1,4 @@
-"""Forest and networks, their temperature, and the rehearsals they learn from."""
+"""Forest and networks, their temperature, and the synthetic recordings they learn from."""
 
 from dataclasses import replace
 
@@ -78,7 +78,7 @@ def test_each_fault_weighs_alike():
 
 
 @pytest.mark.parametrize("fault", sorted(set(GROUP_OF) - {"sound"}))
-def test_every_fault_can_be_put_into_a_specimen(fault):
+def test_every_fault_can_be_put_into_a_random_machine(fault):
     rng = np.random.default_rng(11)
     sound = random_machine(rng)
     check(sound)
@@ -214,7 +214,7 @@ def test_targets_and_draws():
     assert sum(map(len, FAULTS_OF.values())) == 14
 
 
-def test_a_rehearsal_is_the_same_each_time_and_can_be_kept(tmp_path):
+def test_a_machine_is_the_same_each_time_and_can_be_kept(tmp_path):
     heard, read = tmp_path / "3.npz", tmp_path / f"3-{reader_digest()}.json"
     found = [machine_examples(3, 2026, tmp_path)]
     heard.rename(tmp_path / "aside.npz")
@@ -264,7 +264,7 @@ def test_examples_and_what_was_wrong_in_them_stand_in_the_same_order():
         assert np.array_equal(training.target, np.array([group_target(each) for each in wrong]))
 
 
-def test_the_phone_of_the_rehearsals_keeps_the_motion():
+def test_the_phone_of_the_synthetic_recordings_keeps_the_motion():
     t, acc, _ = spin_signal(400.0, noise=0.0)
     heard = phone_recording(t, acc, np.random.default_rng(5))
     assert 55 < heard.rate_hz < 210

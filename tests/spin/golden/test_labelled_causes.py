@@ -1,4 +1,4 @@
-"""Causes on the labelled recordings of the independent simulator; learned on rehearsals only, never on these files.
+"""Causes on the labelled recordings of the independent simulator; trained on synthetic recordings only, never on these.
 
 The floors are what was measured; the goals (.80 first, .93 among three) stand in the documentation beside the figures.
 """

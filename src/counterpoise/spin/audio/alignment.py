@@ -72,7 +72,7 @@ def _correlation(a: Floats, b: Floats) -> float:
 
 
 def _refined(features: SoundFeatures, reading: Reading, start_s: float) -> float:
-    """Shift by a little where the tones that follow the drum get clearer; stay if there are none."""
+    """Shift to where the tones that follow the drum are clearest; stay if there are none."""
     for wave in (features.low, features.beat):
         best = start_s
         for far, step in REFINE_S:

@@ -1,4 +1,4 @@
-"""The sound of a spin beside its recording: how loud at which speed, and tones that follow the drum.
+"""The sound of a spin beside its recording: loudness by speed, tones that follow the drum.
 
 It moves no chance of a cause: nothing was learned from sound. It gives tones to compare with those
 of a bearing.

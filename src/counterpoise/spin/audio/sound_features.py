@@ -27,8 +27,8 @@ HEARD_FROM_HZ = 20.0
 class SoundFeatures:
     """A sound: level (n,) in dB of full scale, one each 0.5 s; two waves at ``rate_hz``.
 
-    ``low`` is the sound itself below 0.4 of that rate, ``beat`` how loud its part from 1 to 8 kHz is
-    from moment to moment: a damaged bearing rings high at each knock, and the knocks come at the
+    ``low`` is the sound itself below 0.4 of that rate, ``beat`` how loud its part from 1 to 8 kHz
+    is from moment to moment: a damaged bearing rings high at each knock, and the knocks come at the
     rate that tells. ``sampled_hz`` is the rate of the file.
     """
 

@@ -34,7 +34,7 @@ _NOISE = float(np.log(2))  # median over mean of the power of noise
 
 @dataclass(frozen=True)
 class Tone:
-    """A tone ``order`` times a turn, how far it stands out in dB, and whether in the beat of high tones."""
+    """A tone ``order`` times a turn, by how many dB it stands out, and whether in the beat."""
 
     order: float
     over_db: float
@@ -42,7 +42,7 @@ class Tone:
 
     @property
     def whole(self) -> bool | None:
-        """Whether it is a whole number a turn; None above order 15, where the speed is too rough to say."""
+        """Whether it is a whole number a turn; None above order 15, where that cannot be said."""
         if self.order > 15:
             return None
         return abs(self.order - round(self.order)) <= max(0.03, 0.003 * self.order)
@@ -86,7 +86,7 @@ def _clear(over_db: Floats) -> float:
 
 
 def order_spectra(wave: Floats, rate_hz: float, drum: DrumSpeed) -> tuple[Floats, Floats]:
-    """Power over its surroundings (blocks, orders / 32) for each 32 turns, and drum speed (blocks,) in Hz.
+    """Power over its surroundings (blocks, bins) for each 32 turns, and drum speed (blocks,) in Hz.
 
     A ratio of powers, not dB. Both are empty where the drum was never fast enough for long enough.
     """
@@ -103,7 +103,7 @@ def order_spectra(wave: Floats, rate_hz: float, drum: DrumSpeed) -> tuple[Floats
 
 
 def _stretches(drum: DrumSpeed, until_s: float) -> list[tuple[Floats, Floats]]:
-    """Angle in turns and time in s, for each stretch without a gap in which the drum is fast enough."""
+    """Angle in turns and time in s, for each stretch without a gap of a drum fast enough."""
     inside = (drum.t_s >= 0) & (drum.t_s <= until_s) & (np.nan_to_num(drum.f_hz) >= LEAST_HZ)
     out = []
     for run in np.split(np.arange(len(inside)), np.flatnonzero(np.diff(inside.astype(int))) + 1):

@@ -29,7 +29,7 @@ SAVE_AGAIN = "Save the sound as a plain WAV: PCM, 16 bits, 44100 or 48000 sample
 
 @dataclass(frozen=True)
 class WaveFormat:
-    """How samples lie in a file: from byte ``start``, ``frames`` of ``channels`` times ``width`` bytes."""
+    """How samples lie in a file: from byte ``start``, ``frames`` of channels times width bytes."""
 
     rate_hz: int
     channels: int
@@ -55,7 +55,7 @@ class _SampleFormat:
 
 
 def wave_format(file: NamedStream) -> WaveFormat:
-    """Read the head of a WAV file. Raises RecordingError, in plain words, for what cannot be read."""
+    """Read the head of a WAV file. Raises RecordingError for what cannot be read."""
     size = file.stream.seek(0, 2)
     file.stream.seek(0)
     return _checked(file.name, _head(file, size))

@@ -1,7 +1,8 @@
-"""A forest of extremely randomised trees as plain arrays (Geurts, Ernst, Wehenkel, Machine Learning 63, 2006).
+"""A forest of extremely randomised trees as plain arrays (Geurts, Ernst, Wehenkel, 2006).
 
-Random thresholds on random features, the best of them by Gini impurity. Such trees ask only "above or below", so
-a machine whose levels lie outside all rehearsals still lands in the nearest leaf instead of far out on a slope.
+Machine Learning 63. Random thresholds on random features, the best of them by Gini impurity. Such
+trees ask only "above or below", so a machine whose levels lie outside all synthetic ones still
+lands in the nearest leaf instead of far out on a slope.
 """
 
 from dataclasses import dataclass
@@ -11,9 +12,11 @@ from numpy.typing import NDArray
 
 from counterpoise.spin.recording import Floats
 
+# Sizes are estimates: few features a cut and leaves of six examples keep trees different.
 FEATURE_SHARE = 0.3
 LEAST_IN_LEAF = 6
 DEEPEST = 16
+# Share of half the middle 68 % of a feature: the noise put on each before a tree grows.
 WOBBLE = 0.12
 
 
@@ -21,8 +24,8 @@ WOBBLE = 0.12
 class Forest:
     """All nodes of all trees in one row each.
 
-    ``root`` (trees,), ``feature`` (-1: leaf), ``threshold``, ``child`` (first of two neighbours; in a leaf its row in
-    ``leaf``), ``leaf`` (leaves, groups) with rows that sum to 1.
+    ``root`` (trees,), ``feature`` (-1: leaf), ``threshold``, ``child`` (first of two neighbours; in
+    a leaf its row in ``leaf``), ``leaf`` (leaves, groups) with rows that sum to 1.
     """
 
     root: NDArray[np.int32]
@@ -32,13 +35,14 @@ class Forest:
     leaf: Floats
 
     def predict(self, x: Floats) -> Floats:
-        """Mean leaf of each row of ``x``: (n, groups)."""
-        return np.stack([self._one(row.astype(np.float32)) for row in x])
+        """Mean leaf (n, groups) of each row of ``x`` (n, features)."""
+        return np.stack([self._votes(row.astype(np.float32)) for row in x])
 
-    def _one(self, row: NDArray[np.float32]) -> Floats:
+    def _votes(self, row: NDArray[np.float32]) -> Floats:
         node = self.root.copy()
         for _ in range(DEEPEST + 1):
             feature = self.feature[node]
+            # A leaf stays where it is until all trees have come to theirs.
             inner = feature >= 0
             if not inner.any():
                 break
@@ -60,7 +64,7 @@ class _Growing:
         self.leaf: list[Floats] = []
 
     def tree(self, wobble: Floats) -> None:
-        """Grow one tree on inputs disturbed a little, so that no threshold is trusted to the digit."""
+        """Grow one tree on inputs disturbed a little, lest a threshold be trusted to the digit."""
         x = (self.x + self.rng.normal(0, 1, self.x.shape) * wobble).astype(np.float32)
         self.root.append(self._new())
         open_nodes = [(self.root[-1], np.arange(len(x)), 0)]
@@ -87,11 +91,12 @@ class _Growing:
     def _split(
         self, x: NDArray[np.float32], share: Floats
     ) -> tuple[int, float, NDArray[np.bool_]] | None:
-        """Best of some random cuts: feature, threshold, who lies above; None where nothing is to be gained."""
+        """Best of random cuts: feature, threshold, who lies above; None if nothing is gained."""
         if len(x) < 2 * LEAST_IN_LEAF or np.count_nonzero(share.sum(axis=0)) < 2:
             return None
         tried = self.rng.choice(x.shape[1], max(1, int(FEATURE_SHARE * x.shape[1])), replace=False)
         low, high = x[:, tried].min(axis=0), x[:, tried].max(axis=0)
+        # In half precision already, as the data file keeps it.
         cut = (
             (low + self.rng.random(len(tried)) * (high - low)).astype(np.float16).astype(np.float32)
         )
@@ -116,6 +121,7 @@ def _purity(totals: Floats) -> Floats:
 def grow_forest(x: Floats, share: Floats, trees: int, rng: np.random.Generator) -> Forest:
     """Grow a forest on ``x`` (n, features) and weights ``share`` (n, groups)."""
     growing = _Growing(x, share, rng)
+    # The middle 68 % is two standard deviations where a feature is normal.
     low, high = np.quantile(x, [0.16, 0.84], axis=0)
     for _ in range(trees):
         growing.tree(WOBBLE * (high - low) / 2)

@@ -1,7 +1,8 @@
 """The nine groups a recording can speak about, and the faults that lie in each.
 
-Within a group a recording cannot tell the faults apart: which damper, or whether a bearing or a loose weight
-rattles. A lost piece of counterweight and one tired spring look like a sound machine on the panel.
+Within a group a recording cannot tell the faults apart: which damper, or whether a bearing or a
+loose weight rattles. A lost piece of counterweight and one tired spring look like a sound machine
+on the panel.
 """
 
 GROUPS = (
@@ -16,8 +17,9 @@ GROUPS = (
     "nothing_found",
 )
 
-# Faults of the dynamics room by group. The prior of a group is its number of faults over all: with nothing else
-# known each fault is as likely as any other. A job brings its own prior and uses the likelihoods.
+# Faults of the dynamics room by group. The prior of a group is its number of faults over all: with
+# nothing else known each fault is as likely as any other. A job brings its own prior and uses the
+# likelihoods.
 FAULTS_OF: dict[str, tuple[str, ...]] = {
     "heavy_load": ("heavy_load",),
     "rattle": ("bearing_worn", "counterweight_loose"),

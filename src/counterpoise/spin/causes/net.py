@@ -1,6 +1,7 @@
-"""A small network of one layer of rectifiers, as plain arrays, trained by Adam (Kingma, Ba, ICLR 2015).
+"""A small network of one layer of rectifiers, as plain arrays, trained by Adam (Kingma, Ba, 2015).
 
-It draws slanted borders where a forest draws steps; the two err in different places, so their mean errs less.
+It draws slanted borders where a forest draws steps; the two err in different places, so their mean
+errs less.
 """
 
 from dataclasses import dataclass
@@ -10,10 +11,12 @@ from numpy.typing import NDArray
 
 from counterpoise.spin.recording import Floats
 
+# Sizes and rates are estimates, settled on synthetic machines not trained on.
 HIDDEN = 48
 BATCH = 64
 RATE = 3e-3
 DECAY = 0.02
+# Standard deviation of the noise on each scaled input, and share of inputs left out.
 NOISE = 0.15
 DROPPED = 0.1
 
@@ -35,16 +38,17 @@ class Net:
 
 
 def _softmax(scores: Floats) -> Floats:
+    # Less the largest, so that no exponential overflows.
     raised = np.exp(scores - scores.max(axis=1, keepdims=True))
     p: Floats = raised / raised.sum(axis=1, keepdims=True)
     return p
 
 
 def train_net(x: Floats, share: Floats, steps: int, rng: np.random.Generator) -> Net:
-    """Train on scaled features (n, features) and weighted targets (n, groups).
+    """Train on scaled features ``x`` (n, features) and weighted targets ``share`` (n, groups).
 
-    Examples come up as often as they weigh; inputs are disturbed and some left out each time, so that none is
-    relied on alone.
+    Examples come up as often as they weigh; inputs are disturbed and some left out each time, so
+    that none is relied on alone.
     """
     weight = share.sum(axis=1)
     target = share / weight[:, None]
@@ -58,10 +62,13 @@ def train_net(x: Floats, share: Floats, steps: int, rng: np.random.Generator) ->
     adam = _Adam(parts)
     order = rng.choice(len(x), (steps, BATCH), p=weight / weight.sum())
     for step, rows in enumerate(order):
-        seen = (x[rows] + rng.normal(0, NOISE, (BATCH, features))) * (
+        disturbed = (x[rows] + rng.normal(0, NOISE, (BATCH, features))) * (
             rng.random((BATCH, features)) > DROPPED
         )
-        adam.descend(_slopes(parts, seen, target[rows]), RATE * min(1.0, 3 * (1 - step / steps)))
+        # The rate falls to nothing over the last third.
+        adam.descend(
+            _slopes(parts, disturbed, target[rows]), RATE * min(1.0, 3 * (1 - step / steps))
+        )
     return Net(*parts)
 
 
@@ -86,9 +93,11 @@ class _Adam:
     def descend(self, slopes: list[Floats], rate: float) -> None:
         self.step += 1
         for i, slope in enumerate(slopes):
+            # The usual forgetting of Adam: 0.9 for the slopes, 0.999 for their squares.
             self.mean[i] += 0.1 * (slope - self.mean[i])
             self.square[i] += 0.001 * (slope**2 - self.square[i])
             size = np.sqrt(self.square[i] / (1 - 0.999**self.step)) + 1e-8
             self.parts[i] -= rate * self.mean[i] / (1 - 0.9**self.step) / size
+            # Offsets do not decay: they carry the share of each group.
             if slope.ndim == 2:
                 self.parts[i] *= 1 - rate * DECAY

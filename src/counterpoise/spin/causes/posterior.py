@@ -1,9 +1,9 @@
 """From a signature to what it says about the nine groups.
 
-A forest and a few small networks, learned by ``counterpoise.spin.training.train`` on rehearsed recordings, are read from a data
-file of the package and averaged. Their answers are tempered: the log odds against the prior are divided by a
-temperature fitted on machines they never saw, softened further, and mixed with the prior, because the rehearsals are
-not the world.
+A forest and a few small networks, trained by ``counterpoise.spin.training.train`` on synthetic
+recordings, are read from a data file of the package and averaged. Their answers are tempered: the
+log odds against the prior are divided by a temperature fitted on machines they never saw, softened
+further, and mixed with the prior, because the simulation is not the world.
 """
 
 from dataclasses import dataclass
@@ -19,9 +19,12 @@ from counterpoise.spin.causes.net import Net
 from counterpoise.spin.recording import Floats
 
 MODEL_FILE = "signature_model.npz"
+# Below every value a feature can have after CLIP would be: "not seen" is a side of its own.
 MISSING = -9.0
+# A value far out says no more than one at the limit (estimate).
 CLIP = 10.0
 NET_CLIP = 3.0
+# Estimates: how much less a real recording tells than a simulated one not learned from.
 SOFTEN = 1.2
 PRIOR_MIX = 0.05
 PRIOR_OF = np.array([PRIOR[group] for group in GROUPS])
@@ -29,9 +32,9 @@ PRIOR_OF = np.array([PRIOR[group] for group in GROUPS])
 
 @dataclass(frozen=True)
 class SignatureModel:
-    """What is asked about named features, each taken from its ``centre`` and for the networks over its ``spread``.
+    """A forest and networks over named features, taken from ``centre``, for nets over ``spread``.
 
-    ``temperature`` divides the log odds.
+    ``centre`` and ``spread`` are (features,); ``temperature`` divides the log odds.
     """
 
     names: tuple[str, ...]
@@ -43,19 +46,19 @@ class SignatureModel:
 
 
 def forest_inputs(values: Floats, centre: Floats) -> Floats:
-    """Features from their centres for the forest, a number far below all others where not seen; (n, features)."""
+    """Features (n, features) from their centres, -9 where not seen: below all others."""
     x: Floats = np.clip(np.nan_to_num(values - centre, nan=MISSING), -CLIP, CLIP)
     return x
 
 
 def network_inputs(values: Floats, centre: Floats, spread: Floats) -> Floats:
-    """Features for the networks, 0 where not seen: what was not seen says nothing; (n, features)."""
+    """Features (n, features) over their spread, 0 where not seen: that says nothing."""
     x: Floats = np.clip(np.nan_to_num((values - centre) / spread), -NET_CLIP, NET_CLIP)
     return x
 
 
 def raw_probabilities(model: SignatureModel, values: Floats) -> Floats:
-    """Raw probability of each group (n, groups) before tempering: half the forest's, half the networks'."""
+    """Probability of each group (n, groups), not tempered: half the forest's, half the nets'."""
     by_forest = model.forest.predict(forest_inputs(values, model.centre))
     x = network_inputs(values, model.centre, model.spread)
     by_nets = np.mean([net.predict(x) for net in model.nets], axis=0)
@@ -65,6 +68,7 @@ def raw_probabilities(model: SignatureModel, values: Floats) -> Floats:
 
 def tempered(p: Floats, temperature: float) -> Floats:
     """Probabilities (n, groups) under the equal-faults prior, tempered."""
+    # A thousandth keeps a group that no tree voted for from being ruled out.
     log_odds = (np.log(p + 1e-3) - np.log(PRIOR_OF)) / temperature + np.log(PRIOR_OF)
     q = np.exp(log_odds - log_odds.max(axis=1, keepdims=True))
     mixed: Floats = (1 - PRIOR_MIX) * q / q.sum(axis=1, keepdims=True) + PRIOR_MIX * PRIOR_OF
@@ -85,7 +89,7 @@ def feature_row(
 
 @cache
 def shipped_models() -> dict[str, SignatureModel]:
-    """Read what was learned, ``alone`` and ``with_baseline``."""
+    """Read the models of the package, by kind: ``alone`` and ``with_baseline``."""
     with (
         files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream,
         np.load(stream) as stored,
@@ -114,7 +118,8 @@ def pack(model: SignatureModel, kind: str) -> dict[str, np.ndarray]:
 
 
 def unpack(stored: NpzFile, kind: str) -> SignatureModel:
-    """Give what was learned back from the arrays of the data file."""
+    """Return a model from the arrays of the data file."""
+    # Rounded leaves no longer sum to 1.
     leaf = stored[f"{kind}.leaf"].astype(np.float64)
     forest = Forest(
         stored[f"{kind}.root"],
@@ -134,7 +139,7 @@ def unpack(stored: NpzFile, kind: str) -> SignatureModel:
 
 
 def stored_reliability(kind: str) -> Floats:
-    """Said against true on machines not learned from, (3, bins): mean probability, share true, cases."""
+    """Said against true on unseen machines, (3, bins): mean probability, share true, cases."""
     with (
         files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream,
         np.load(stream) as stored,
@@ -145,10 +150,12 @@ def stored_reliability(kind: str) -> Floats:
 def group_probabilities(
     signature: dict[str, float], baseline: dict[str, float] | None = None
 ) -> Floats:
-    """Probability of each of GROUPS (9,), with the machine's own earlier healthy recording if there is one.
+    """Probability of each of GROUPS (9,), sum 1.
 
-    With a baseline both kinds are asked and their answers averaged in log space: together they err less.
+    ``baseline`` is the signature of the machine's own earlier healthy recording, None if there is
+    none.
     """
+    # With a baseline both are asked and averaged in log space: together they err less.
     kinds = ("alone", "with_baseline") if baseline else ("alone",)
     log_p = np.zeros(len(GROUPS))
     for kind in kinds:

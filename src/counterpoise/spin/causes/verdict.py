@@ -8,17 +8,22 @@ from counterpoise.spin.causes.groups import GROUPS, PRIOR, WORDS
 from counterpoise.spin.causes.posterior import group_probabilities
 from counterpoise.spin.reading import Reading
 
+# Of nine groups none is above a third: nothing to act on (estimate).
 LEAST_FIRST = 0.34
+# A spin takes a minute or more; a climb alone takes 20 s (common practice).
 LEAST_SECONDS = 20.0
+# Three seconds of a drum seen turning.
+LEAST_FRAMES = 12
+# Slower than this no spin was reached, and a baseline has nothing to compare.
 SLOW_RPM = 250.0
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """Probability of each group under equal faults, and what a job should multiply its own prior with.
+    """Probability of each group under equal faults, and what multiplies a job's own prior.
 
-    ``likelihood`` is relative to the most likely group; it is 1 everywhere when the recording cannot tell.
-    ``reason`` says why it cannot tell, "" if it can.
+    ``likelihood`` is relative to the most likely group; it is 1 everywhere when the recording
+    cannot tell. ``reason`` says why it cannot tell, "" if it can.
     """
 
     groups: dict[str, float]
@@ -29,12 +34,12 @@ class Verdict:
 
     @property
     def ranked(self) -> list[str]:
-        """Groups, most likely first."""
+        """Groups sorted, most likely first."""
         return sorted(self.groups, key=lambda group: -self.groups[group])
 
 
 def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
-    """What the recording says about each group, with the machine's earlier healthy recording if there is one."""
+    """What a recording says of each group; ``baseline`` is one of the healthy machine, or None."""
     if reason := unusable_reason(reading):
         return Verdict(dict(PRIOR), dict.fromkeys(GROUPS, 1.0), True, reason, False)
     sound = (
@@ -63,17 +68,21 @@ def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
 def unusable_reason(reading: Reading) -> str:
     """Why a recording says nothing at all, "" if it says something."""
     if reading.recording.duration_s < LEAST_SECONDS:
-        return f"The recording is only {reading.recording.duration_s:.0f} s long; a spin takes a minute or more."
+        return (
+            f"The recording is only {reading.recording.duration_s:.0f} s long; "
+            "a spin takes a minute or more."
+        )
     if reading.still:
         return "The phone lay still: no machine is running in this recording."
+    # A fast drum counts however short it was seen.
     moving = np.isfinite(reading.track.f_hz).sum()
-    if moving < 12 and reading.course.top_rpm < SLOW_RPM:
+    if moving < LEAST_FRAMES and reading.course.top_rpm < SLOW_RPM:
         return "No turning drum can be seen in this recording."
     return ""
 
 
 def sentence(verdict: Verdict) -> str:
-    """One plain sentence for the bench."""
+    """One plain sentence for the bench, chances in percent."""
     if verdict.cannot_tell:
         return f"This recording cannot tell. {verdict.reason}"
     first, second = verdict.ranked[:2]

@@ -40,11 +40,12 @@ FAINT_MS2 = 0.004
 def interharmonic_features(
     spectrum: Spectrogram, orders: Orders, course: Course, rate_hz: float
 ) -> dict[str, float]:
-    """Power on a grid of orders over the power of the first, log10, by bands of rpm of a steady drum.
+    """Power on a grid of orders over that of the first, log10, by bands of rpm of a steady drum.
 
     Names end in the band's lowest speed: ``on_K`` an order, ``off_K`` a half order, ``tone`` the
-    strongest of what lies between about 2.7 and 3.9, ``quiet`` the floor, both up to 29 Hz (every phone
-    sees that) and ``tone_far`` and ``quiet_far`` up to what this phone sees. NaN where not seen.
+    strongest of what lies between about 2.7 and 3.9, ``quiet`` the floor, both up to 29 Hz (every
+    phone sees that) and ``tone_far`` and ``quiet_far`` up to what this phone sees. NaN where not
+    seen.
     """
     even = np.isin(course.phase, [PHASES.index("hold"), PHASES.index("distribution")])
     rpm = 60 * np.nan_to_num(orders.f_hz)
@@ -107,7 +108,7 @@ def _most(values: Floats) -> float:
 
 
 def slow_passage_features(orders: Orders, course: Course) -> dict[str, float]:
-    """How much the cabinet moves while the drum passes 80 to 300 rpm, up and down, and how long it rings.
+    """How much the cabinet moves as the drum passes 80 to 300 rpm, and how long it rings after.
 
     log10 against full speed, and log10 of s for ``ring_s``; NaN where the drum never spun. Dampers
     without grip let the tub swing there.

@@ -21,8 +21,8 @@ APART_S = 0.12
 class Knocks:
     """Knocks during tumbling and distribution: times in s, rate a second and a turn.
 
-    ``crest`` is the ratio of the strongest to the usual of the quick part, at least 1; ``high_rms_ms2``
-    its rms in m/s2; ``per_turn`` NaN where the drum was not followed.
+    ``crest`` is the ratio of the strongest to the usual of the quick part, at least 1;
+    ``high_rms_ms2`` its rms in m/s2; ``per_turn`` NaN where the drum was not followed.
     """
 
     t_s: tuple[float, ...]

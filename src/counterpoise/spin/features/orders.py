@@ -24,10 +24,10 @@ WINDOW_S = 1.5
 
 @dataclass(frozen=True)
 class Orders:
-    """Amplitudes in m/s2 of the orders (4, axes, frames), complex; NaN where an order cannot be told.
+    """Complex amplitudes in m/s2 (4 orders, axes, frames); NaN where an order cannot be claimed.
 
-    Axes are side, front, up; ``f_hz`` (frames,) is the drum's speed. ``broadband_ms2`` (axes, frames) is
-    the rms of all that is no order, ``rms_ms2`` (axes, frames) that of everything.
+    Axes are side, front, up; ``f_hz`` (frames,) is the drum's speed. ``broadband_ms2`` (axes,
+    frames) is the rms of all that is no order, ``rms_ms2`` (axes, frames) that of everything.
     """
 
     t_s: Floats
@@ -38,7 +38,7 @@ class Orders:
 
 
 def find_orders(recording: Recording, turn: Floats, track: SpeedTrack) -> Orders:
-    """Amplitudes in m/s2 of the orders at each frame of the track; ``turn`` (3, 3) sets them upright."""
+    """Amplitudes in m/s2 of the orders at each frame; ``turn`` (3, 3) sets them upright."""
     acc = turn @ (recording.acc_ms2 - rest_vector(recording)).T
     phase = drum_angle(recording.t_s, track)
     # Samples that stand for more time weigh more, so drop-outs do not bias an amplitude.

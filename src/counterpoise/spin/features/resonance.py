@@ -23,7 +23,7 @@ MOST_WIDTH = 0.6
 
 @dataclass(frozen=True)
 class Resonance:
-    """A resonance: ``axis`` flat or up, drum speed in rpm, 1x amplitude, damping ratio (None: too wide)."""
+    """A resonance: ``axis`` flat or up, rpm, 1x amplitude, damping ratio (None if too wide)."""
 
     axis: str
     rpm: float
@@ -32,7 +32,7 @@ class Resonance:
 
 
 def find_resonances(levels: Levels) -> tuple[Resonance, ...]:
-    """Resonances above 160 rpm on either axis, slowest first; empty where too few speeds were seen."""
+    """Resonances above 160 rpm on either axis, slowest first; empty with too few speeds."""
     resonances = [
         each
         for axis, line in (("flat", levels.flat[1]), ("up", levels.up[1]))

@@ -30,9 +30,10 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class Levels:
-    """Real amplitudes in m/s2 at the frames of a driven drum (climb or hold): flat, up (orders, frames).
+    """Amplitudes in m/s2 at the frames of a driven drum (climb or hold): flat, up (orders, frames).
 
-    ``rpm``, ``broad`` and ``full`` are (frames,): speed, broadband rms in m/s2, whether at full speed.
+    ``rpm``, ``broad`` and ``full`` are (frames,): speed, broadband rms in m/s2, whether at full
+    speed.
     """
 
     rpm: Floats
@@ -77,7 +78,7 @@ def _between(rpm: Floats, low: float, high: float) -> Flags:
 
 
 def signature(orders: Orders, course: Course, knocks: Knocks) -> dict[str, float]:
-    """All features by name: log10 of m/s2, ratios in log10, speeds in rpm / 1000; NaN if not seen."""
+    """Features by name: log10 of m/s2, ratios in log10, speeds in rpm / 1000; NaN if not seen."""
     lev = levels(orders, course)
     values: dict[str, float] = {
         "top_krpm": course.top_rpm / 1000,

@@ -1,4 +1,4 @@
-"""Which column is what, in which unit: as the user says, as the header names it, or by the numbers."""
+"""Which column is what, in which unit: by the user's word, the header, or the numbers."""
 
 import re
 from dataclasses import dataclass
@@ -15,7 +15,8 @@ ACC_UNITS_MS2 = {"m/s2": 1.0, "g": GRAVITY_MS2, "mg": GRAVITY_MS2 * 1e-3, "cm/s2
 
 # Header names as programs write them, in English and the neighbouring languages (from memory).
 _TIME_NAME = re.compile(
-    r"^(t|time|zeit|temps|tiempo|tempo|timestamp|time ?stamp|seconds?|millis|elapsed|epoch|uptime)\b"
+    r"^(t|time|zeit|temps|tiempo|tempo|timestamp|time ?stamp|seconds?|millis|elapsed|epoch"
+    r"|uptime)\b"
 )
 _AXIS_NAME = re.compile(
     r"(^|[^a-z])(a|acc|accel|acceleration|g|gf|lin|f)?[ _.\-]*([xyz])($|[^a-z])"
@@ -73,6 +74,7 @@ def find_columns(layout: TableLayout, hints: FormatHints) -> Columns:
         time, axes = _by_hint(hints, names)
     else:
         time, axes = _by_name(names) or _by_position(layout, hints)
+        _refuse_other_sensor([names[j] for j in axes])
     iso = time is not None and any(
         is_iso_time(row[time]) for row in layout.sample if len(row) > time
     )
@@ -122,6 +124,17 @@ def _by_name(names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]] 
         return None
     first = min(triples)[-1]
     return time, (first, first + 1, first + 2)
+
+
+def _refuse_other_sensor(names: list[str]) -> None:
+    """Raise RecordingError where a header names the axes of a sensor other than acceleration."""
+    # Numbers alone would not show it: a rotation looks like an acceleration without gravity.
+    if all(_axis(name) and _OTHER_SENSOR.search(name) for name in names):
+        raise RecordingError(
+            f"the file holds no acceleration, only {', '.join(names)}",
+            field="columns",
+            remedy="Export the acceleration, or name the four columns",
+        )
 
 
 def _axis(name: str) -> str:

@@ -19,7 +19,7 @@ MAX_READING = 1e9
 
 @dataclass
 class LeftOut:
-    """Rows left out: ``bad`` could not be read, ``other`` hold other sensors, a ``second_table``."""
+    """Rows left out: ``bad`` cannot be read, ``other`` are of other sensors, a ``second_table``."""
 
     bad: int = 0
     other: int = 0
@@ -28,7 +28,7 @@ class LeftOut:
 
 @dataclass(frozen=True)
 class Wanted:
-    """Which cells to read: ``columns`` (from 0), the one of ISO times, and the rows of one sensor."""
+    """Which cells to read: ``columns`` (from 0), that of ISO times, and the rows of one sensor."""
 
     columns: tuple[int, ...]
     iso_column: int | None = None

@@ -106,8 +106,9 @@ def _try_separator(
 
 
 def _starts_data(row: tuple[str, ...]) -> bool:
+    # Blank cells do not count: a row of one sensor leaves the columns of all others empty.
     values = sum(map(is_value, row))
-    return values >= 3 and values * 2 >= len(row)
+    return values >= 3 and values * 2 >= sum(map(bool, row))
 
 
 def _uses_comma(sample: tuple[tuple[str, ...], ...]) -> bool:

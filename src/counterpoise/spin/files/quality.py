@@ -65,7 +65,7 @@ def _spread(t_s: Floats, acc: Floats) -> tuple[Floats, Floats]:
 
 
 def rate_notes(t_s: Floats, rate_hz: float, top_rpm: float | None) -> list[Note]:
-    """Remarks on jitter, gaps and a rate too low for ``top_rpm`` (None: 1200 rpm); empty if fine."""
+    """Remarks on jitter, gaps, a rate too low for ``top_rpm`` (None: 1200 rpm); empty if fine."""
     steps = np.diff(t_s)
     typical = float(np.median(steps))
     gaps = steps[steps > max(GAP_S, 3.5 * typical)]
@@ -136,7 +136,7 @@ def finest_step(acc: Floats) -> float:
 
 
 def value_notes(acc_ms2: Floats, step_ms2: float, clipped: float) -> list[Note]:
-    """Remarks on clipping (a share, 0 to 1), coarse rounding and constant readings; empty if fine."""
+    """Remarks on clipping (a share of 1), coarse rounding, constant readings; empty if fine."""
     notes = []
     if clipped > 0:
         notes.append(

@@ -113,7 +113,7 @@ def _names_sensors(name: str, values: Counter[str]) -> bool:
 
 
 def _acceleration_in(file: NamedStream, name: str, column: int, values: Counter[str]) -> str:
-    """The value of the acceleration with gravity; else of any acceleration. Raises RecordingError."""
+    """The value of acceleration with gravity, else of any. Raises RecordingError."""
     # One sensor under a name we do not know may well be the acceleration; its numbers decide later.
     if len(values) == 1 and not _ROTATION_OR_OTHER.search(only := next(iter(values))):
         return only
@@ -154,7 +154,7 @@ def refuse_rows_in_turn(file: NamedStream, acc: Floats) -> None:
         size = np.median(np.linalg.norm(middle.mean(axis=1), axis=1))
         if largest > IN_TURN_APART * size and np.mean(same) > 0.9:
             raise RecordingError(
-                f"{file.name} seems to mix rows of {turn} sensors in turn, and no column names them",
+                f"{file.name} seems to mix rows of {turn} sensors in turn; no column names them",
                 field="columns",
                 remedy="Export the acceleration alone",
             )

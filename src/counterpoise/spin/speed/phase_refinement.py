@@ -41,7 +41,7 @@ def order_amplitudes(
 
 
 def refined_track(signal: UprightSignal, track: SpeedTrack, rounds: int = 2) -> SpeedTrack:
-    """Track with the residual rotation of the first (or a much stronger second) order worked in, in Hz.
+    """Track in Hz with the residual rotation of the first (or a stronger second) order worked in.
 
     Returned as it was where less than four frames show a drum.
     """

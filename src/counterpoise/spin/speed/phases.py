@@ -48,8 +48,8 @@ class Stretch:
 class Course:
     """The course of a spin; ``phase`` (frames,) indexes PHASES.
 
-    ``attempts`` counts how often the machine set out to spin, ``given_up`` how often it stopped short
-    of 250 rpm; ``top_rpm`` is the fastest plateau, else the fastest speed kept up for 4 s.
+    ``attempts`` counts how often the machine set out to spin, ``given_up`` how often it stopped
+    short of 250 rpm; ``top_rpm`` is the fastest plateau, else the fastest speed kept up for 4 s.
     """
 
     phase: NDArray[np.int64]
@@ -79,7 +79,7 @@ def runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 
 def find_plateaus(track: SpeedTrack, power: Floats) -> tuple[Plateau, ...]:
-    """Steady stretches above 60 rpm that last 2 s; ``power`` (frames,) tells a drum from an echo."""
+    """Steady stretches above 60 rpm that last 2 s; those of little ``power`` (frames,) left out."""
     rpm = 60 * track.f_hz
     slope = slope_rpm_per_s(track)
     # At high speed the ripple of the controller grows with it.
@@ -115,7 +115,7 @@ def _is_ringing(rpm: Floats, start: int, end: int, t_s: Floats) -> bool:
 
 
 def _sustained_rpm(rpm: Floats, t_s: Floats) -> float:
-    """Highest speed that was kept up for 4 s; a tub that rings after a stop does not last so long."""
+    """Highest rpm that was kept up for 4 s: a tub that rings after a stop does not last so long."""
     frames = max(1, round(4.0 / (t_s[1] - t_s[0])))
     if len(rpm) < frames:
         return 0.0

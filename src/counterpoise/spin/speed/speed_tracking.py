@@ -53,7 +53,8 @@ QUIET_SHARE = 0.03
 class SpeedTrack:
     """Speed (frames,) in Hz, NaN where no turning drum is seen.
 
-    ``lines_hz`` are the frequencies of bins that stand still all the time; empty where there are none.
+    ``lines_hz`` are the frequencies of bins that stand still all the time; empty where there are
+    none.
     """
 
     t_s: Floats
@@ -67,7 +68,7 @@ def alias_hz(f_hz: Floats, rate_hz: float) -> Floats:
 
 
 def contrast(spectrum: Spectrogram) -> Floats:
-    """log10 of power over the floor of its frame, (frames, bins); the floor is the frame's median."""
+    """log10 of power over the floor of its frame, its median; (frames, bins)."""
     floor = np.median(spectrum.power, axis=1, keepdims=True)
     # A floor under the floor: digital silence must not give infinite contrast.
     quiet = np.median(floor) * 1e-2 + 1e-12
@@ -85,7 +86,7 @@ def constant_lines(contrasts: Floats) -> NDArray[np.bool_]:
 
 
 def without_lines(contrasts: Floats, power: Floats, lines: NDArray[np.bool_]) -> Floats:
-    """Contrasts (frames, bins) in which a constant line counts only by what exceeds its usual power.
+    """Contrasts (frames, bins) where a constant line counts by what exceeds its usual power.
 
     A tenth is kept, so that a recording of nothing but one steady speed still shows it.
     """
@@ -170,8 +171,8 @@ def best_path(score: Floats, candidates_hz: Floats) -> NDArray[np.int64]:
 def continuous_stretches(f_hz: Floats, t_s: Floats) -> list[tuple[int, int]]:
     """Stretches [start, end) of a path (frames,) in Hz between its gaps and its jumps, as indices.
 
-    A jump is a rise by more than a third within 2 s among speeds above 4 Hz, or such a fall with a rise
-    after it: a coasting drum falls as fast, but does not come back.
+    A jump is a rise by more than a third within 2 s among speeds above 4 Hz, or such a fall with a
+    rise after it: a coasting drum falls as fast, but does not come back.
     """
     ahead = max(1, round(2.0 / (t_s[1] - t_s[0])))
     stretches, start, n = [], 0, len(f_hz)
@@ -199,8 +200,8 @@ def continuous_stretches(f_hz: Floats, t_s: Floats) -> list[tuple[int, int]]:
 def corrected_harmonics(f_hz: Floats, t_s: Floats, score: Floats, candidates_hz: Floats) -> Floats:
     """Put stretches that ran on a harmonic back on the fundamental; (frames,) in Hz.
 
-    Each stretch may be halved, kept or doubled; the choice trades the comb score along the path against
-    the jumps left between the stretches.
+    Each stretch may be halved, kept or doubled; the choice trades the comb score along the path
+    against the jumps left between the stretches.
     """
     stretches = continuous_stretches(f_hz, t_s)
     # Kept first, so that a tie leaves the track as it is.
@@ -267,7 +268,7 @@ def _along(
 
 
 def track_speed(spectrum: Spectrogram, rate_hz: float, top_rpm: float | None = None) -> SpeedTrack:
-    """Follow the drum through the spectra; ``top_rpm``: the programme's spin speed, None if unknown."""
+    """Follow the drum; ``top_rpm``: the programme's spin speed in rpm, None if unknown."""
     contrasts = contrast(spectrum)
     lines = constant_lines(contrasts)
     contrasts = without_lines(contrasts, spectrum.power, lines) if lines.any() else contrasts

@@ -19,10 +19,10 @@ Number = TypeVar("Number", np.float64, np.complex128)
 
 @dataclass(frozen=True)
 class UprightSignal:
-    """A recording turned upright: rows side, front, up (3, n) at even steps, gravity taken off, m/s2.
+    """A recording turned upright: side, front, up (3, n) at even steps, less gravity, m/s2.
 
-    ``side`` is the horizontal direction with the most motion, so neither how the phone lay nor the sign
-    of its axes matters. ``turn`` (3, 3) brings the phone's axes into this frame.
+    ``side`` is the horizontal direction with the most motion, so neither how the phone lay nor the
+    sign of its axes matters. ``turn`` (3, 3) brings the phone's axes into this frame.
     """
 
     rate_hz: float

@@ -1,8 +1,9 @@
-"""Signatures of rehearsed machines to learn from, and the folder that keeps them.
+"""Signatures of synthetic machines to learn from, and the folder that keeps them.
 
-A folder holds the recordings of each machine (``N.npz``) and what was read from them (``N-DIGEST.json``, the digest
-that of the reader's source): a change of the reader needs no new simulation, one of the learning no new reading.
-Whoever changes the rehearsals or the dynamics room takes a new folder.
+A folder holds the recordings of each machine (``N.npz``) and what was read from them
+(``N-DIGEST.json``, the digest that of the reader's source): a change of the reader needs no new
+simulation, one of the training no new reading. Whoever changes the synthetic recordings or the
+dynamics room takes a new folder.
 """
 
 import json
@@ -23,9 +24,13 @@ from counterpoise.spin.training.synthetic_recordings import (
     synthetic_spin,
 )
 
+# Faulty runs of each machine, beside the sound one.
 TESTS = 5
+# One machine in four has a controller that gives up easily on its tests.
 ABORTING_ONE_IN = 4
+# Share of tests with two faults: a worn machine seldom has only one (estimate).
 PAIRS = 0.1
+# Standard deviation on each axis of a phone on a machine at rest is well below (estimate).
 STOPPED_MS2 = 0.25
 GROUP_OF = {fault: i for i, group in enumerate(GROUPS) for fault in FAULTS_OF[group]}
 # Modules of this room that come after the signature.
@@ -34,24 +39,26 @@ Example = tuple[tuple[str, ...], dict[str, float]]
 
 
 def random_faults(rng: np.random.Generator) -> tuple[str, ...]:
-    """Draw one fault (all alike), one time in ten two; () is sound."""
+    """Draw one fault (all alike), one time in ten two, sorted; () is sound."""
     count = 2 if rng.random() < PAIRS else 1
     drawn = rng.choice(list(GROUP_OF), count, replace=False)
     return tuple(sorted({str(fault) for fault in drawn} - {"sound"}))
 
 
 def machine_examples(number: int, seed: int, keep: Path | None = None) -> list[list[Example]]:
-    """Signatures of one machine by spin and phone: first the sound spin, then the tests; [] if that cannot be run.
+    """Signatures of one machine by spin and phone: first the sound spin, then the tests.
 
-    Recordings are rounded to single precision; ``keep`` names a folder to keep them in.
+    Empty if the machine cannot be run. Recordings are rounded to single precision; ``keep`` names a
+    folder to keep them in, None to keep nothing.
     """
     kept = keep / f"{number}-{reader_digest()}.json" if keep else None
     if kept and kept.exists():
         stored = json.loads(kept.read_text())
         return [[(tuple(faults), signature) for faults, signature in run] for run in stored]
     phones = _kept_or_simulated(number, seed, keep)
-    found = {run: _examples(phones, run) for run in range(1 + TESTS) if f"f{run}" in phones}
-    examples = [each for each in found.values() if each] if found.get(0) else []
+    runs = {run: _examples(phones, run) for run in range(1 + TESTS) if f"f{run}" in phones}
+    # Without the sound run there is no baseline to compare the tests with.
+    examples = [each for each in runs.values() if each] if runs.get(0) else []
     if kept:
         kept.write_text(json.dumps(examples))
     return examples
@@ -59,7 +66,7 @@ def machine_examples(number: int, seed: int, keep: Path | None = None) -> list[l
 
 @cache
 def reader_digest() -> str:
-    """Digest of the source that makes a signature of a recording."""
+    """Digest of the source that makes a signature of a recording, 12 hex digits."""
     here = Path(str(files("counterpoise.spin")))
     read = (file.read_bytes() for file in sorted(here.rglob("*.py")) if file.name not in NOT_READER)
     return sha256(b"".join(read)).hexdigest()[:12]
@@ -77,28 +84,31 @@ def _kept_or_simulated(number: int, seed: int, keep: Path | None) -> dict[str, n
 
 
 def ends_still(t_s: np.ndarray, acc_ms2: np.ndarray) -> bool:
-    """Whether the machine has stopped at the end; if it never spun and did not stop, the simulation broke off."""
+    """Whether the machine has stopped at the end, by times (n,) in s and readings (n, 3) in m/s2.
+
+    If it never spun and did not stop, the simulation broke off.
+    """
     last = acc_ms2[t_s > t_s[-1] - 0.4]
     return bool(np.all(last.std(axis=0) < STOPPED_MS2))
 
 
 def _simulated(number: int, seed: int) -> dict[str, np.ndarray]:
-    """Faults f0 and times and accelerations t0.0, a0.0, t0.1 ... of the sound run and each test, by run and phone.
+    """Faults f0, times t0.0 and accelerations a0.0 ... of the sound run and each test, by phone.
 
-    What cannot be run is left out. One machine in ABORTING_ONE_IN has a controller that gives up easily on its tests.
+    What cannot be run is left out; empty where the sound run cannot.
     """
     rng = np.random.default_rng([seed, number])
     setup, phones = random_setup(rng), {}
     for run, faults in enumerate([(), *(random_faults(rng) for _ in range(TESTS))]):
         try:
-            one = synthetic_spin(
+            spin = synthetic_spin(
                 setup, faults, rng, aborts_easily=run > 0 and number % ABORTING_ONE_IN == 0
             )
         except (InputError, np.linalg.LinAlgError):
-            one = None  # a machine the dynamics room cannot bring to rest: rare, and no loss
-        if one:
+            spin = None  # a machine the dynamics room cannot bring to rest: rare, and no loss
+        if spin:
             phones[f"f{run}"] = np.array("+".join(faults))
-            for phone, each in enumerate(one.recordings):
+            for phone, each in enumerate(spin.recordings):
                 phones[f"t{run}.{phone}"] = each.t_s.astype(np.float32)
                 phones[f"a{run}.{phone}"] = each.acc_ms2.astype(np.float32)
         elif run == 0:
@@ -107,12 +117,13 @@ def _simulated(number: int, seed: int) -> dict[str, np.ndarray]:
 
 
 def _examples(phones: dict[str, np.ndarray], run: int) -> list[Example]:
-    """One run as each phone phones it; [] where the simulation broke off before it spun."""
+    """One run as each phone recorded it; [] where the simulation broke off before it spun."""
     faults = tuple(fault for fault in str(phones[f"f{run}"]).split("+") if fault)
-    found = []
+    examples: list[Example] = []
     for phone in range(PHONES_PER_SPIN):
         t, acc = (phones[f"{what}{run}.{phone}"].astype(np.float64) for what in "ta")
+        # Times in single precision can meet; of two samples at one time the first stays.
         rises = np.concatenate([[True], np.diff(np.maximum.accumulate(t)) > 0])
         read = read_spin(recording_from_samples(t[rises] - t[0], acc[rises])).signature
-        found += [(faults, read)] if read["spun"] or ends_still(t, acc) else []
-    return found if len(found) == PHONES_PER_SPIN else []
+        examples += [(faults, read)] if read["spun"] or ends_still(t, acc) else []
+    return examples if len(examples) == PHONES_PER_SPIN else []

@@ -19,19 +19,22 @@ from counterpoise.spin.causes.posterior import (
 )
 from counterpoise.spin.recording import Floats
 
-# How far the level of a real panel may be off from that of a simulated one, log10: a factor of about 1.8 (estimate).
-# All plain levels of a recording move together; ratios and differences from the own baseline stay.
+# How far the level of a real panel may be off from that of a simulated one, log10: a factor of
+# about 1.8 (estimate). Ratios and differences from the own baseline stay.
 LEVEL_ERROR = 0.25
 LEVELS = re.compile(r"(flat|up|broad)_\d+|full_(flat|up|broad)|slow_most|slow_high_ms2|dist_one")
-SIZE = (95, 7, 4000)  # trees, networks, steps of their training
+# Trees, networks, steps of training each; what the data file has room for.
+SIZE = (95, 7, 4000)
 CROSS_VALIDATION_SIZE = (60, 2, 4000)
+# By machine, not by recording: two phones hear one and the same spin.
 FOLDS = 5
+# Finer at both ends, where most probabilities lie.
 BINS = np.array([0.0, 0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0])
 
 
 @dataclass(frozen=True)
 class TrainingSet:
-    """Examples: ``values`` (n, features) with NaN, ``target`` (n, groups) summing to 1, ``machine`` (n,).
+    """Examples: ``values`` (n, features) with NaN, ``target`` (n, groups), ``machine`` (n,).
 
     ``weight`` (n,) makes each fault count alike, whatever its number of examples.
     """
@@ -43,7 +46,7 @@ class TrainingSet:
     weight: Floats
 
     def of(self, chosen: NDArray[np.bool_]) -> "TrainingSet":
-        """Give a part of the examples."""
+        """Return the examples that are ``chosen`` (n,)."""
         return TrainingSet(
             self.names,
             self.values[chosen],
@@ -55,6 +58,7 @@ class TrainingSet:
 
 def with_level_errors(training: TrainingSet, rng: np.random.Generator) -> Floats:
     """Values (n, features), each example with its own error of level."""
+    # All plain levels of an example move together, as those of one panel do.
     levels = np.array([bool(LEVELS.fullmatch(name)) for name in training.names])
     values: Floats = training.values + levels * rng.normal(
         0, LEVEL_ERROR, (len(training.values), 1)
@@ -63,7 +67,11 @@ def with_level_errors(training: TrainingSet, rng: np.random.Generator) -> Floats
 
 
 def centre_and_spread(values: Floats) -> tuple[Floats, Floats]:
-    """Median and spread of each feature (a standard deviation where it is normal), as the data file keeps them."""
+    """Median and spread (features,) of values (n, features), rounded as the data file keeps them.
+
+    The spread is a standard deviation where a feature is normal, at least 0.02.
+    """
+    # Quantiles: a few machines far out must not set the scale.
     low, centre, high = np.nan_to_num(np.nanquantile(values, [0.1, 0.5, 0.9], axis=0))
     spread = np.maximum(high - low, 0.05) / 2.5
     return centre.astype(np.float32).astype(np.float64), spread.astype(np.float32).astype(
@@ -77,7 +85,7 @@ def fit(
     rng: np.random.Generator,
     temperature: float = 1.0,
 ) -> SignatureModel:
-    """Fit to all training, with errors of level; ``size``: trees, networks, steps of their training."""
+    """Fit to all examples, with errors of level; ``size``: trees, networks, steps of training."""
     values, share = with_level_errors(training, rng), training.target * training.weight[:, None]
     centre, spread = centre_and_spread(values)
     trees, nets, steps = size
@@ -94,7 +102,7 @@ def fit(
 
 
 def cross_validated(training: TrainingSet, rng: np.random.Generator) -> Floats:
-    """Raw probabilities (n, groups) of each example by forests that never saw its machine."""
+    """Raw probabilities (n, groups) of each example by models that never saw its machine."""
     out = np.zeros_like(training.target)
     for fold in range(FOLDS):
         held = training.machine % FOLDS == fold
@@ -105,7 +113,7 @@ def cross_validated(training: TrainingSet, rng: np.random.Generator) -> Floats:
 
 
 def reliability(p: Floats, target: Floats, weight: Floats) -> Floats:
-    """Said against true over all groups: mean probability, share that was true, cases; (3, bins)."""
+    """Said against true: mean probability, share that was true, cases; (3, bins) of 5 and more."""
     weight = np.repeat(weight, p.shape[1])
     said, true = p.ravel(), target.ravel()
     slot = np.digitize(said, BINS)
@@ -122,11 +130,15 @@ def reliability(p: Floats, target: Floats, weight: Floats) -> Floats:
 
 
 def fitted_temperature(p: Floats, target: Floats, weight: Floats) -> float:
-    """Temperature with the best log score on examples not learned from, softened for the error of the model."""
+    """Temperature with the best log score on probabilities (n, groups) of unseen examples.
+
+    Softened for the error of the simulation.
+    """
 
     def loss(log_temperature: float) -> float:
         q = tempered(p, float(np.exp(log_temperature)))
         return -float(np.sum(weight * np.sum(target * np.log(q), axis=1)))
 
+    # Within a factor of 4.5 either way; beyond, the model is of no use anyway.
     best = minimize_scalar(loss, bounds=(-1.5, 1.5), method="bounded")
     return SOFTEN * float(np.exp(best.x))

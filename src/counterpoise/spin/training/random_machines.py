@@ -1,9 +1,9 @@
-"""Machines to rehearse on: sound ones of the dynamics room varied further, their laundry, and their faults.
+"""Random machines to learn from: sound ones varied, with their laundry and their faults.
 
-The ranges are wide on purpose: what is learned from them must hold on machines nobody simulated. Ranges are those
-of the dynamics room where nothing else is said; all others are estimates. Dampers: the friction of a sound one is
-mostly 30 to 120 N (common practice for front loaders: 40 to 110, and some on either side), now and then a fluid kind
-leads instead.
+The ranges are wide on purpose: what is learned from them must hold on machines nobody simulated.
+Ranges are those of the dynamics room where nothing else is said; all others are estimates. Dampers:
+the friction of a sound one is mostly 30 to 120 N (common practice for front loaders: 40 to 110, and
+some on either side), now and then a fluid kind leads instead.
 """
 
 from dataclasses import replace
@@ -14,6 +14,7 @@ from counterpoise.dynamics import Load, Machine, Unbalance, draw
 from counterpoise.dynamics.machines.faults import with_fault
 from counterpoise.dynamics.machines.machine import Bearing, Bolts, Damper, Floor, Foot, Hub, Spring
 
+# Share of machines with dampers led by fluid (estimate).
 FLUID_SHARE = 0.15
 
 
@@ -47,11 +48,13 @@ def random_machine(rng: np.random.Generator) -> Machine:
 
 
 def _dampers(dampers: tuple[Damper, ...], rng: np.random.Generator) -> tuple[Damper, ...]:
-    """One kind for the machine, friction-led or fluid-led, leaning 0.3 to 0.6 rad; pieces differ by 7 %.
+    """One kind for the machine, led by friction or fluid, leaning 0.3 to 0.6 rad, 7 % apart.
 
-    Makers choose friction by ratio, so it is drawn log-evenly: sound machines of little grip are as common as those of
-    much. The bushing gives by the same way, 0.5 to 2.5 mm, before the lining slides, however strong the friction.
+    Makers choose friction by ratio, so it is drawn log-evenly: sound machines of little grip are as
+    common as those of much. The bushing gives by the same way, 0.5 to 2.5 mm, before the lining
+    slides, however strong the friction.
     """
+    # Four dampers are each smaller than two would be, somewhere between half and the same.
     smaller = float(rng.uniform(2 / len(dampers), 1))
     friction, viscous = np.exp(rng.uniform(np.log([30, 3]), np.log([120, 40])))
     if rng.random() < FLUID_SHARE:
@@ -76,11 +79,12 @@ def _dampers(dampers: tuple[Damper, ...], rng: np.random.Generator) -> tuple[Dam
 
 
 def _springs(springs: tuple[Spring, ...], rng: np.random.Generator) -> tuple[Spring, ...]:
-    """Stiffness differs by 2 % from piece to piece; how far they splay and how they damp, by machine."""
+    """Stiffness differs by 2 % from piece to piece; how far they splay and damp, by machine."""
     inward, damping = float(rng.uniform(-0.012, 0.012)), float(rng.uniform(0, 30))
 
     def varied(s: Spring) -> Spring:
         moved = (s.tub_m[0] - np.sign(s.tub_m[0]) * inward, *s.tub_m[1:])
+        # The spring is as much longer as it splays, so that the tub hangs where it did.
         longer = np.linalg.norm(np.subtract(moved, s.cabinet_m)) - np.linalg.norm(
             np.subtract(s.tub_m, s.cabinet_m)
         )
@@ -105,7 +109,7 @@ def _feet(
         rng.uniform(0.9, 1.12),
         float(np.exp(rng.uniform(np.log(0.55), 0.1))),
     )
-    one, two, three, four = (
+    a, b, c, d = (
         replace(
             foot,
             length_m=float(rng.uniform(0, 1.5e-4)),
@@ -116,11 +120,14 @@ def _feet(
         )
         for foot in feet
     )
-    return one, two, three, four
+    return a, b, c, d
 
 
 def with_random_load(machine: Machine, rng: np.random.Generator) -> Machine:
-    """Wet laundry, some of it out of balance; it tumbles in few heavy lumps or many light ones."""
+    """Wet laundry of 2 to 8 kg, some of it out of balance.
+
+    It tumbles in few heavy lumps or many light ones.
+    """
     drum = machine.drum
     lump = Unbalance(
         float(np.exp(rng.uniform(np.log(0.12), np.log(0.7)))),
@@ -128,6 +135,7 @@ def with_random_load(machine: Machine, rng: np.random.Generator) -> Machine:
         drum.depth_m * float(rng.uniform(0.05, 0.95)),
         float(rng.uniform(0, 2 * np.pi)),
     )
+    # Tumbling: three heavy lumps or twenty light ones.
     lumps = round(float(np.exp(rng.uniform(np.log(3), np.log(20)))))
     return replace(machine, load=Load(float(rng.uniform(2, 8)), (lump,), lumps))
 
@@ -149,9 +157,10 @@ def with_random_fault(machine: Machine, fault: str, rng: np.random.Generator) ->
 
 
 def _worn(machine: Machine, fault: str, rng: np.random.Generator) -> Machine:
-    """Take friction away; a lining that lost only its grip keeps its bushing, one worn to nothing is soft itself."""
+    """Take friction away; a lining that lost only its grip keeps its bushing, a worn is soft."""
     which = int(rng.integers(len(machine.dampers))) if fault == "damper_dead" else 0
     spoiled = with_fault(machine, fault, float(rng.uniform(*DAMPING[fault])), which)
+    # At 0 a worn lining keeps the stiffness of its bushing, at 1 it loses it with the grip.
     softens = float(rng.uniform(0, 1))
     dampers = tuple(
         replace(worn, bushing_n_m=d.bushing_n_m * (worn.friction_n / d.friction_n) ** softens)
@@ -162,15 +171,16 @@ def _worn(machine: Machine, fault: str, rng: np.random.Generator) -> Machine:
 
 def _short_foot(machine: Machine, rng: np.random.Generator) -> Machine:
     which, gap = int(rng.integers(4)), float(rng.uniform(0.002, 0.006))
-    one, two, three, four = (
+    a, b, c, d = (
         replace(foot, length_m=foot.length_m - gap) if i == which else foot
         for i, foot in enumerate(machine.feet)
     )
-    return replace(machine, feet=(one, two, three, four))
+    return replace(machine, feet=(a, b, c, d))
 
 
 def _soft_floor(machine: Machine, rng: np.random.Generator) -> Machine:
     moving, f, zeta = rng.uniform(70, 250), rng.uniform(7, 16), rng.uniform(0.02, 0.08)
+    # From the frequency in Hz of a floor with that mass moving along.
     stiffness = moving * (2 * np.pi * f) ** 2
     floor = Floor(float(moving), float(stiffness), float(2 * zeta * np.sqrt(stiffness * moving)))
     return replace(machine, floor=floor)
@@ -211,7 +221,9 @@ def _support(machine: Machine, rng: np.random.Generator) -> Machine:
     return replace(machine, hub=Hub(stiff, weak_n_m_rad=weak * stiff, weak_play_rad=play))
 
 
+# By how much of its grip each fault robs a damper, 1 being all of it (estimates).
 DAMPING = {"damper_dead": (0.85, 1.0), "two_dampers_dead": (0.85, 1.0), "damper_weak": (0.7, 1.0)}
+# Faults with sizes of their own here; all others take those of the dynamics room.
 OWN_SIZES = {
     "short_foot": _short_foot,
     "soft_floor": _soft_floor,

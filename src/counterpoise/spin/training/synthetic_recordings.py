@@ -1,6 +1,6 @@
-"""Rehearsed recordings: machines of the dynamics room, sound and faulty, heard through a phone of the worse kind.
+"""Synthetic recordings: machines of the dynamics room as a poor phone records them.
 
-The ranges are wide on purpose, as in ``specimens``; all of them are estimates.
+The ranges are wide on purpose, as in ``random_machines``; all of them are estimates.
 """
 
 from dataclasses import dataclass, replace
@@ -19,13 +19,18 @@ from counterpoise.spin.training.random_machines import (
     with_random_load,
 )
 
+# Well above every phone, so that what a phone lets fold has something to fold.
 PANEL_RATE_HZ = 400.0
+# Two phones of different kinds hear each spin: one recording of sound baseline and test need
+# not come from the same phone.
 PHONES_PER_SPIN = 2
+# A machine that broke loose earlier than this left nothing to read.
+LEAST_SPIN_S = 25
 
 
 @dataclass(frozen=True)
 class SyntheticSpin:
-    """One simulated spin with what was wrong, as PHONES_PER_SPIN phones of different kinds would record it there."""
+    """One simulated spin and its faults, as two phones of different kinds would record it."""
 
     faults: tuple[str, ...]
     recordings: tuple[Recording, ...]
@@ -33,7 +38,10 @@ class SyntheticSpin:
 
 @dataclass(frozen=True)
 class AbortLimits:
-    """What a controller minds at distribution speed: ripple of the speed, and travel of the tub; and how often."""
+    """What a controller minds at distribution speed, and how often it tries.
+
+    ``ripple`` is a share of the speed, ``travel_m`` the way of the tub in m.
+    """
 
     ripple: float
     travel_m: float
@@ -51,13 +59,13 @@ class AbortLimits:
 
 
 def random_abort_limits(rng: np.random.Generator) -> AbortLimits:
-    """Draw what a controller minds."""
+    """Draw the limits of a controller: ripple 1.2 to 8 %, travel 4 to 20 mm, 2 to 4 attempts."""
     ripple_limit, travel = np.exp(rng.uniform(np.log([0.012, 0.004]), np.log([0.08, 0.02])))
     return AbortLimits(float(ripple_limit), float(travel), int(rng.integers(2, 5)))
 
 
 def random_profile(rng: np.random.Generator, top_rpm: float) -> SpinProfile:
-    """Tumble, distribute (once or twice), two holds on the way, full speed, coast."""
+    """Tumble, distribute (once or twice), two holds on the way, full speed in rpm, coast."""
     points = [(0.0, 0.0), (float(rng.uniform(1, 5)), 0.0)]
     tumble, even = rng.uniform(42, 56), rng.uniform(85, 105)
     for _ in range(1 + int(rng.random() < 0.25)):
@@ -91,7 +99,7 @@ def distribution_end(spin: SpinProfile) -> tuple[float, float]:
 
 
 def aborted_profile(attempts: int, rng: np.random.Generator) -> SpinProfile:
-    """Tumble and distribute again and again, then stop."""
+    """Tumble and distribute ``attempts`` times over, then stop; never above 110 rpm."""
     points = [(0.0, 0.0), (float(rng.uniform(1, 5)), 0.0)]
     tumble, even = rng.uniform(42, 56), rng.uniform(85, 105)
     for _ in range(attempts):
@@ -104,7 +112,7 @@ def aborted_profile(attempts: int, rng: np.random.Generator) -> SpinProfile:
 def simulated_spin(
     machine: Machine, setup: "MachineSetup", rng: np.random.Generator, *, aborts_easily: bool
 ) -> SpinResult:
-    """Simulate one spin; one that a aborts_easily controller minds is run again as it would have cut it."""
+    """Simulate one spin; one that an easily aborting controller minds is run again as cut short."""
     phone = setup.phone if rng.random() < 0.6 else random_phone(rng)
     limits = random_abort_limits(rng)
     spin = random_profile(rng, setup.top_rpm)
@@ -135,17 +143,23 @@ def random_phone(rng: np.random.Generator) -> Phone:
 
 
 def phone_recording(t_s: Floats, acc_ms2: Floats, rng: np.random.Generator) -> Recording:
-    """Sample as a phone does: own rate and jitter, filter or none, noise, range, rounding, drop-outs."""
+    """Sample panel motion (n,) s, (n, 3) m/s2 as a phone does.
+
+    Own rate and jitter, filter or none, noise, range, rounding, drop-outs.
+    """
     rate = float(rng.choice([60, 100, 200])) * rng.uniform(0.985, 1.015)
     if rng.random() < 0.5:
         acc_ms2 = _low_pass(acc_ms2, 0.45 * rate)
     ticks = np.arange(t_s[0], t_s[-1], 1 / rate)
+    # Jitter as a share of the step between samples.
     at = ticks + rng.uniform(0.005, 0.06) * rng.standard_normal(len(ticks)) / rate
     at = np.sort(at[(at > t_s[0]) & (at < t_s[-1])])
     at = at[rng.random(len(at)) > rng.choice([0.0, 0.001])]
     seen = np.column_stack([np.interp(at, t_s, axis) for axis in acc_ms2.T])
+    # Errors of scale and offset, each axis its own.
     seen = seen * rng.normal(1, 0.005, 3) + rng.normal(0, 0.05, 3)
     seen += rng.normal(0, rng.uniform(0.001, 0.004) * np.sqrt(rate / 2), seen.shape)
+    # Range of the sensor and the rounding of its converter, or of the program.
     most = float(rng.choice([4, 8])) * GRAVITY_MS2
     step = float(rng.choice([2 * most / 2 ** rng.integers(12, 17), 0.1 if rate < 70 else 0.005]))
     seen = np.round(np.clip(seen, -most, most) / step) * step
@@ -164,7 +178,7 @@ def _low_pass(acc_ms2: Floats, edge_hz: float) -> Floats:
 
 @dataclass(frozen=True)
 class MachineSetup:
-    """One sound machine, its top speed and where its phone usually lies."""
+    """One sound machine, its top speed in rpm and where its phone usually lies."""
 
     machine: Machine
     top_rpm: float
@@ -172,7 +186,10 @@ class MachineSetup:
 
 
 def random_setup(rng: np.random.Generator) -> MachineSetup:
-    """Draw a machine; one that the dynamics room refuses is drawn again."""
+    """Draw a machine; one that the dynamics room refuses is drawn again.
+
+    Raises InputError after 100 refusals.
+    """
     for _ in range(100):
         try:
             machine = random_machine(rng)
@@ -192,14 +209,15 @@ def synthetic_spin(
     *,
     aborts_easily: bool = False,
 ) -> SyntheticSpin | None:
-    """One spin with these faults put in, () for sound; None where the machine broke loose at once."""
+    """One spin with these faults put in, () for sound; None where the machine broke loose."""
     spoiled = with_random_load(setup.machine, rng)
     for fault in faults:
         spoiled = with_random_fault(spoiled, fault, rng)
     result = simulated_spin(spoiled, setup, rng, aborts_easily=aborts_easily)
+    # The simulation ends where the machine tips or the tub breaks loose.
     whole = np.isfinite(result.panel_m_s2.sum(axis=1))
     end = len(whole) if whole.all() else int(np.argmin(whole))
-    if end < 25 * PANEL_RATE_HZ:
+    if end < LEAST_SPIN_S * PANEL_RATE_HZ:
         return None
     t_s, panel_ms2 = result.t_s[:end], result.panel_m_s2[:end]
     return SyntheticSpin(

@@ -1,8 +1,10 @@
-"""Learn what signatures mean, by rehearsal: ``python -m counterpoise.spin.training.train --machines 640 --seed 2026``.
+"""Train the models of signatures on synthetic recordings.
 
-Simulates that many machines, each once sound and five times with a random fault (one time in ten with two), heard by
-two phones, reads every recording with this room's own reader, and fits a forest and networks. Writes the package's
-data file and prints how well they do on machines they never saw. The same command gives the same file.
+``python -m counterpoise.spin.training.train --machines 640 --seed 2026`` simulates that many
+machines, each once sound and five times with a random fault (one time in ten with two), heard by
+two phones, reads every recording with this room's own reader, and fits a forest and networks.
+Writes the package's data file and prints how well they do on machines they never saw. The same
+command gives the same file.
 """
 
 import argparse
@@ -27,13 +29,18 @@ from counterpoise.spin.training.fitting import (
 )
 from counterpoise.spin.training.synthetic_recordings import PHONES_PER_SPIN
 
+# A feature seen in fewer recordings than this teaches chance.
 SEEN_SHARE = 0.02
-# What differs from the machine's own sound recording is worth knowing for levels and ratios, not for counts.
+# What differs from the machine's own sound recording is worth knowing for levels and ratios, not
+# for counts.
 NO_DIFFERENCE = {"spun", "given_up", "attempts", "top_krpm", "slow_knocks_hz", "rate"}
 
 
 def group_target(faults: tuple[str, ...]) -> Floats:
-    """Share of each group; two faults share alike, and what shows nothing gives way to what does."""
+    """Share of each group (9,); two faults share alike.
+
+    What shows nothing on the panel gives way to what does.
+    """
     groups = {GROUP_OF[fault] for fault in faults} or {GROUP_OF["sound"]}
     if len(groups) > 1:
         groups -= {GROUP_OF["sound"]}
@@ -43,7 +50,10 @@ def group_target(faults: tuple[str, ...]) -> Floats:
 
 
 def example_weights(faults: list[tuple[str, ...]]) -> Floats:
-    """Weight of each example: every fault (and sound) counts alike; an example of two has their mean."""
+    """Weight (n,) of each example, mean 1: every fault (and sound) counts alike.
+
+    An example of two faults has their mean.
+    """
     count = Counter(fault for each in faults for fault in each or ("sound",))
     weight = np.array(
         [np.mean([1 / count[fault] for fault in each or ("sound",)]) for each in faults]
@@ -54,15 +64,20 @@ def example_weights(faults: list[tuple[str, ...]]) -> Floats:
 def example_faults(
     machines: list[list[list[Example]]], *, with_baseline: bool
 ) -> list[tuple[str, ...]]:
-    """What was wrong in each example of ``lessons``, in the same order."""
+    """What was wrong in each example of ``training_set``, in the same order."""
     return [wrong for runs in machines for run in runs[int(with_baseline) :] for wrong, _ in run]
 
 
 def training_set(machines: list[list[list[Example]]], *, with_baseline: bool) -> TrainingSet:
-    """Lay the examples out as a table; with a baseline, each recording against the sound one of some phone."""
-    every = [one for machine in machines for run in machine for _, one in run]
+    """Lay the examples out as a table (n, features).
+
+    With a baseline, each recording stands against the sound one of some phone.
+    """
+    every = [signature for machine in machines for run in machine for _, signature in run]
     names = tuple(
-        name for name in every[0] if np.mean([np.isfinite(one[name]) for one in every]) > SEEN_SHARE
+        name
+        for name in every[0]
+        if np.mean([np.isfinite(each[name]) for each in every]) > SEEN_SHARE
     )
     differences = tuple(name for name in names if name not in NO_DIFFERENCE)
     values, machine = [], []
@@ -71,6 +86,8 @@ def training_set(machines: list[list[list[Example]]], *, with_baseline: bool) ->
             for phone, (_, signature) in enumerate(run):
                 row = [signature[name] for name in names]
                 if with_baseline:
+                    # Now the same phone, now the other: the phone may have changed since the
+                    # baseline.
                     sound = base[(phone + number) % PHONES_PER_SPIN][1]
                     row += [signature[name] - sound[name] for name in differences]
                 values.append(row)
@@ -84,7 +101,8 @@ def training_set(machines: list[list[list[Example]]], *, with_baseline: bool) ->
 
 
 def accuracy(p: Floats, training: TrainingSet) -> tuple[float, float]:
-    """First and first three, each fault weighing alike."""
+    """Share of examples in which the true group came first, and among the first three."""
+    # Both are shares of 1, so that a fault with many examples counts no more than a rare one.
     rank = np.argsort(-p, axis=1)
     right = np.take_along_axis(training.target > 0, rank, axis=1)
     first, three = right[:, 0], right[:, :3].any(axis=1)
@@ -94,12 +112,12 @@ def accuracy(p: Floats, training: TrainingSet) -> tuple[float, float]:
 
 
 def confusion(p: Floats, faults: list[tuple[str, ...]]) -> dict[str, tuple[int, Floats]]:
-    """How recordings of each single fault are called: how many there are, and the share that each group comes first."""
+    """Number of recordings of each single fault, and the share (9,) where each group is first."""
     first = np.eye(len(GROUPS))[np.argmax(p, axis=1)]
-    told = [each for each in GROUP_OF if each != "sound"]
+    single = [each for each in GROUP_OF if each != "sound"]
     rows = {
         fault: np.array([wrong == ((fault,) if fault else ()) for wrong in faults])
-        for fault in ("", *told)
+        for fault in ("", *single)
     }
     return {
         fault or "sound": (int(row.sum()), first[row].mean(axis=0))
@@ -108,8 +126,8 @@ def confusion(p: Floats, faults: list[tuple[str, ...]]) -> dict[str, tuple[int, 
     }
 
 
-def confusion_text(found: dict[str, tuple[int, Floats]]) -> str:
-    """The same as a table in words."""
+def confusion_text(rows: dict[str, tuple[int, Floats]]) -> str:
+    """The same as a table in words, one fault a line; shares under 0.005 are left out."""
 
     def shared(shares: Floats) -> str:
         return ", ".join(
@@ -119,12 +137,12 @@ def confusion_text(found: dict[str, tuple[int, Floats]]) -> str:
         )
 
     return "\n".join(
-        f"  {fault} ({count}): {shared(shares)}" for fault, (count, shares) in found.items()
+        f"  {fault} ({count}): {shared(shares)}" for fault, (count, shares) in rows.items()
     )
 
 
 def fit_and_validate(training: TrainingSet, seed: int) -> tuple[SignatureModel, Floats]:
-    """Forest and networks with their temperature, and their tempered answers on machines they never saw."""
+    """Model, and tempered probabilities (n, groups) by ones that never saw the machine."""
     unseen = cross_validated(training, np.random.default_rng([seed, 1]))
     temperature = fitted_temperature(unseen, training.target, training.weight)
     return fit(training, SIZE, np.random.default_rng([seed, 2]), temperature), tempered(
@@ -133,8 +151,10 @@ def fit_and_validate(training: TrainingSet, seed: int) -> tuple[SignatureModel, 
 
 
 def main() -> None:
-    """Rehearse, learn, write, report."""
-    options = argparse.ArgumentParser(description="Learn the meaning of signatures by rehearsal.")
+    """Simulate, train, write the data file, print the figures."""
+    options = argparse.ArgumentParser(
+        description="Train the models of signatures on synthetic recordings."
+    )
     options.add_argument("--machines", type=int, default=640)
     options.add_argument("--seed", type=int, default=2026)
     options.add_argument("--keep", type=Path, help="Folder to keep recordings and signatures in.")
@@ -142,9 +162,9 @@ def main() -> None:
     options.add_argument("--out", type=Path, default=Path(__file__).parents[1] / MODEL_FILE)
     given = options.parse_args()
     with ProcessPoolExecutor(given.workers) as pool:
-        one = partial(machine_examples, seed=given.seed, keep=given.keep)
-        rehearsed = list(pool.map(one, range(given.machines)))
-    machines = [each for each in rehearsed if len(each) > 1]
+        examples = partial(machine_examples, seed=given.seed, keep=given.keep)
+        simulated = list(pool.map(examples, range(given.machines)))
+    machines = [each for each in simulated if len(each) > 1]
     arrays: dict[str, np.ndarray] = {}
     for kind in ("alone", "with_baseline"):
         training = training_set(machines, with_baseline=kind == "with_baseline")
@@ -153,8 +173,8 @@ def main() -> None:
         arrays[f"{kind}.reliability"] = reliability(unseen, training.target, training.weight)
         first, three = accuracy(unseen, training)
         print(
-            f"{kind}: {len(training.values)} recordings of {len(machines)} machines, unseen first {first:.3f}, "
-            f"first three {three:.3f}, temperature {model.temperature:.2f}"
+            f"{kind}: {len(training.values)} recordings of {len(machines)} machines, unseen "
+            f"first {first:.3f}, first three {three:.3f}, temperature {model.temperature:.2f}"
         )
         print(
             confusion_text(
