@@ -8,20 +8,28 @@ from typing import TYPE_CHECKING, ClassVar
 
 from counterpoise.bench.cautions import DRUM_STILL, UNPLUGGED
 from counterpoise.bench.quantity import Quantity, Result, Scale, average
-from counterpoise.bench.readings import FORCE_N, METRE, SPEED_RPM, all_possible, possible
+from counterpoise.bench.readings import (
+    FORCE_N,
+    METRE,
+    TURNING_RPM,
+    all_possible,
+    possible,
+    possible_sd,
+)
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 INCH = 25.4
+# The two sources of geometry: one measured and published, one that has to be doubted.
 _MEMORY = "typical inner geometry, from memory: makers differ, count the balls where you can; +-3 %"
 _CWRU = "Case Western Reserve University bearing data centre"
 
 
 @dataclass(frozen=True, slots=True)
 class BearingSize:
-    """A deep-groove ball bearing. ``relative_sd``: how well ball over pitch diameter is known."""
+    """A deep-groove ball bearing, mm. ``relative_sd``: doubt of ball over pitch diameter, a share."""
 
     name: str
     balls: int
@@ -32,17 +40,19 @@ class BearingSize:
     contact_deg: float = 0.0
 
     def __post_init__(self) -> None:
-        """Refuse a bearing that cannot be built."""
+        """Raises ReadingError for a bearing that cannot be built."""
+        # two balls would let the ring fall; a pitch circle holds the balls inside it
         if not (self.balls >= 3 and 0 < self.ball_mm < self.pitch_mm):
             raise ReadingError(
-                f"no bearing has {self.balls} balls of {self.ball_mm:g} mm on a pitch circle of {self.pitch_mm:g} mm",
+                f"no bearing has {self.balls} balls of {self.ball_mm:g} mm on a pitch circle "
+                f"of {self.pitch_mm:g} mm",
                 field="balls",
                 remedy="give the number of balls, their diameter and the pitch diameter in mm",
             )
 
     @property
     def ratio(self) -> float:
-        """Ball over pitch diameter, seen along the contact angle."""
+        """Ball over pitch diameter, seen along the contact angle; a share of 1."""
         return self.ball_mm / self.pitch_mm * math.cos(math.radians(self.contact_deg))
 
 
@@ -70,12 +80,14 @@ class DefectOrders:
 
 
 def defect_orders(size: BearingSize) -> DefectOrders:
-    """Kinematic orders of a bearing whose inner ring turns (Harris, *Rolling Bearing Analysis*; standard).
+    """Kinematic orders of a bearing whose inner ring turns: knocks a turn.
 
-    A damaged ball strikes both rings in one turn of its own, so its order is twice the ball's spin; real
-    ones slip by 1 to 2 %.
+    Harris, *Rolling Bearing Analysis* (standard).
+    A damaged ball strikes both rings in one turn of its own, so its order is twice the ball's spin;
+    real ones slip by 1 to 2 %.
     """
     ratio = size.ratio
+    # turns of a ball about itself in one of the shaft
     spin = size.pitch_mm / (2 * size.ball_mm) * (1 - ratio**2)
     return DefectOrders(
         size.balls / 2 * (1 - ratio), size.balls / 2 * (1 + ratio), 2 * spin, (1 - ratio) / 2
@@ -84,7 +96,7 @@ def defect_orders(size: BearingSize) -> DefectOrders:
 
 @dataclass(frozen=True, kw_only=True)
 class DefectFrequencies(Result):
-    """Where in Hz a damaged bearing is heard at one speed."""
+    """Where in Hz a damaged bearing is heard at one speed, and the orders behind it."""
 
     outer: Quantity
     inner: Quantity
@@ -95,45 +107,49 @@ class DefectFrequencies(Result):
 
 
 def defect_frequencies(size: BearingSize, speed_rpm: float) -> DefectFrequencies:
-    """Frequencies with the doubt of the geometry and of up to 2 % slip (sd 1 %)."""
-    turn_hz = possible(speed_rpm, SPEED_RPM, "speed_rpm") / 60
+    """Frequencies in Hz, with the doubt of the geometry and of up to 2 % slip (sd 1 %).
+
+    Raises ReadingError for a speed at which nothing turns.
+    """
+    turn_hz = possible(speed_rpm, TURNING_RPM, "speed_rpm") / 60
     orders = defect_orders(size)
     ratio, doubt = size.ratio, size.relative_sd
     # d(order)/d(ratio) * ratio, from the formulas above.
-    bends = {
+    slopes = {
         "outer": size.balls / 2 * ratio,
         "inner": size.balls / 2 * ratio,
         "cage": ratio / 2,
         "ball": (1 / ratio + ratio),
     }
-    found = {
+    tones = {
         name: Quantity.normal(
             getattr(orders, name) * turn_hz,
-            math.hypot(bend * doubt, 0.01 * getattr(orders, name)) * turn_hz,
+            math.hypot(slope * doubt, 0.01 * getattr(orders, name)) * turn_hz,
             "Hz",
         )
-        for name, bend in bends.items()
+        for name, slope in slopes.items()
     }
     return DefectFrequencies(
-        **found,
+        **tones,
         orders=orders,
         source=size.source,
         cautions=(UNPLUGGED,),
         sentence=(
-            f"A {size.name} at {speed_rpm:.0f} rpm: outer ring {found['outer']}, inner ring "
-            f"{found['inner']}, "
-            f"ball {found['ball']}, cage {found['cage']}. Geometry: {size.source}."
+            f"A {size.name} at {speed_rpm:.0f} rpm: outer ring {tones['outer']}, inner ring "
+            f"{tones['inner']}, "
+            f"ball {tones['ball']}, cage {tones['cage']}. Geometry: {size.source}."
         ),
     )
 
 
+# What hand and ear can tell, mildest first.
 TURNS = ("free", "tight", "rough")
 SOUNDS = ("quiet", "hum", "rumble", "grinding")
 MARKS = ("dry", "rust or grease below the seal")
 
 
 @dataclass(frozen=True, slots=True)
-class Turning:
+class TurningReadings:
     """The drum turned by hand, belt off where there is one: feel, sound, marks.
 
     ``pull_n``: the pull (N) at the rim that keeps it turning, repeats as rows.
@@ -149,7 +165,7 @@ class Turning:
 
 @dataclass(frozen=True, kw_only=True)
 class BearingCheck(Result):
-    """What turning and listening say; ``drag`` is the torque to keep the drum turning, if it was read."""
+    """What turning and listening say; ``drag``: N m that keep it turning, None if not read."""
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "drag": Scale((0.6, 1.5), ("turns freely", "drags", "binds"), "estimate")
@@ -160,8 +176,11 @@ class BearingCheck(Result):
     signs: tuple[str, ...]
 
 
-def turn_and_listen(turning: Turning) -> BearingCheck:
-    """Gather the signs. Two signs of wear or a grinding noise call it worn; one alone asks for the wiggle."""
+def turn_and_listen(turning: TurningReadings) -> BearingCheck:
+    """Gather the signs: two of them, or a grinding noise, call the bearing worn.
+
+    One alone asks for the wiggle. Raises ReadingError for a word that is not offered.
+    """
     for value, allowed, field in (
         (turning.feel, TURNS, "feel"),
         (turning.sound, SOUNDS, "sound"),
@@ -174,9 +193,12 @@ def turn_and_listen(turning: Turning) -> BearingCheck:
     possible(turning.rim_radius_m, METRE, "rim_radius_m")
     drag = None
     if turning.pull_n:
-        drag = average(all_possible(turning.pull_n, FORCE_N, "pull_n"), turning.sd_n, "N").scaled(
-            turning.rim_radius_m, "N m"
+        pull = average(
+            all_possible(turning.pull_n, FORCE_N, "pull_n"),
+            possible_sd(turning.sd_n, FORCE_N, "sd_n"),
+            "N",
         )
+        drag = pull.scaled(turning.rim_radius_m, "N m")
     signs = _signs(turning, drag)
     grade = (
         "worn"
@@ -186,7 +208,8 @@ def turn_and_listen(turning: Turning) -> BearingCheck:
         else "sound"
     )
     advice = {
-        "worn": "The bearing is worn: wiggle the drum for its play, weigh the job before opening it.",
+        "worn": "The bearing is worn: wiggle the drum for its play, weigh the job before "
+        "opening it.",
         "doubtful": "One sign alone: wiggle the drum for its play.",
         "sound": "Nothing points to the bearing.",
     }[grade]
@@ -199,7 +222,8 @@ def turn_and_listen(turning: Turning) -> BearingCheck:
     )
 
 
-def _signs(turning: Turning, drag: Quantity | None) -> tuple[str, ...]:
+def _signs(turning: TurningReadings, drag: Quantity | None) -> tuple[str, ...]:
+    # a hum alone is no sign: motors and belts hum too
     signs = []
     if turning.feel == "rough":
         signs.append("turns roughly")

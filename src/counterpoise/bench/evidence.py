@@ -1,6 +1,7 @@
-"""Which measurement answers which check of the catalog, so that its number counts there with its own doubt.
+"""Which measurement answers which check of the catalog, so that it counts there with its doubt.
 
-The ids are those of checks that declare a numeric reading; a family that uses the same id is served alike.
+The ids are those of checks that declare a numeric reading; a family that uses the same id is served
+alike.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
     from counterpoise.bench.quantity import Quantity, Result
 
+# Check id: the results that answer it, and the measure that is its reading. A check counts in the
+# unit of that measure; ``tests/bench/closed_form/test_evidence.py`` keeps both sides together.
 ANSWERS: Mapping[str, tuple[tuple[type[Result], ...], str]] = {
     "drum_by_hand": ((Play,), "radial"),
     "push_tub_bounces": ((Bounce,), "swings"),
@@ -33,10 +36,11 @@ ANSWERS: Mapping[str, tuple[tuple[type[Result], ...], str]] = {
 }
 
 
-def answers(result: Result) -> dict[str, Quantity]:
-    """Readings by check id that this result gives; their unit is that of the check.
+def check_readings(result: Result) -> dict[str, Quantity]:
+    """Readings by check id that this result gives, in the unit of the check; empty for none.
 
-    A drum that was walked round with the drum still says nothing of how true it runs, so it answers no check.
+    A drum that was walked round with the drum still says nothing of how true it runs, so it answers
+    no check.
     """
     if isinstance(result, Runout) and result.way != "turned":
         return {}

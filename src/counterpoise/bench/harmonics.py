@@ -16,14 +16,18 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-# How oval a rim or tub usually is, as an amplitude: what an oval that cannot be solved for may feign.
-# Estimate.
+# How oval a rim or tub usually is, as an amplitude: what an oval that cannot be solved for may
+# feign. Estimate.
 USUAL_OVAL_MM = 0.3
 
 
 @dataclass(frozen=True, slots=True)
 class RimFit:
-    """Coefficients (mm) of 1, cos a, sin a and, where ``oval``, cos 2a, sin 2a; covariance; residuals."""
+    """Coefficients (3,) or, where ``oval``, (5,) of 1, cos a, sin a, cos 2a, sin 2a in mm.
+
+    ``covariance`` (3, 3) or (5, 5) in mm2, ``residuals`` (n,) in mm; ``widened`` is the factor by
+    which the stated doubt had to grow.
+    """
 
     coefficients: Array
     covariance: Array
@@ -37,7 +41,7 @@ class RimFit:
 
 
 def design(angles: Array, *, oval: bool) -> Array:
-    """Columns 1, cos a, sin a and, for an oval, cos 2a, sin 2a."""
+    """Columns 1, cos a, sin a and, for an oval, cos 2a, sin 2a: shape (n, 3 or 5)."""
     columns = [np.ones_like(angles), np.cos(angles), np.sin(angles)]
     if oval:
         columns += [np.cos(2 * angles), np.sin(2 * angles)]
@@ -45,7 +49,12 @@ def design(angles: Array, *, oval: bool) -> Array:
 
 
 def fit_rim(angles: Array, gaps_mm: Array, sd_mm: float) -> RimFit:
-    """Fit circle and, where the places carry it, oval. Raises ReadingError when they do not fix a circle."""
+    """Fit circle and, where the places carry it, oval, to gaps (n,) in mm at angles in rad.
+
+    Raises ReadingError when the places do not fix a circle.
+    """
+    # Condition numbers of the design: 1 for even steps. Above 5 the oval would take what is the
+    # circle's, above 10 noise decides where the centre is (estimates).
     oval = angles.size >= 5 and float(np.linalg.cond(design(angles, oval=True))) < 5
     rows = design(angles, oval=oval)
     if float(np.linalg.cond(rows)) > 10:
@@ -60,15 +69,17 @@ def fit_rim(angles: Array, gaps_mm: Array, sd_mm: float) -> RimFit:
     widened = widening(float(residuals @ residuals), angles.size - rows.shape[1], sd_mm)
     covariance = (sd_mm * widened) ** 2 * inverse @ inverse.T
     if not oval:
-        # An oval that cannot be solved for leaks into the centre unless the places are evenly spread.
+        # An oval that cannot be solved for leaks into the centre unless the places are evenly
+        # spread.
         leak = inverse @ design(angles, oval=True)[:, 3:]
         covariance = covariance + USUAL_OVAL_MM**2 / 2 * leak @ leak.T
     return RimFit(coefficients, covariance, residuals, oval, widened)
 
 
 def amplitude(vector: Array, covariance: Array, factor: float = 1.0, unit: str = "mm") -> Quantity:
-    """Length of a two-component vector with its uncertainty along its own direction."""
+    """Length of a vector (2,) with its uncertainty along its own direction, times ``factor``."""
     length = float(np.hypot(*vector))
+    # no direction of its own: any will do
     along = vector / length if length > 0 else np.array([1.0, 0.0])
     sd = math.sqrt(max(0.0, float(along @ covariance @ along)))
     return magnitude(length * factor, sd * factor, unit)

@@ -1,4 +1,4 @@
-"""Level and feet: does the machine lean, does it rock, which foot turns which way, and did that do it."""
+"""Level and feet: does it lean, does it rock, which foot turns which way, and did that do it."""
 
 from __future__ import annotations
 
@@ -12,22 +12,25 @@ from scipy import special
 from counterpoise.bench.cautions import HEAVY, TIPPED
 from counterpoise.bench.feet import FEET, Feet, FootAdvice, Tolerance, advise, rock_deg, supports_mm
 from counterpoise.bench.quantity import Quantity, Result, Scale, magnitude
-from counterpoise.bench.readings import FLOAT_MM, possible
+from counterpoise.bench.readings import FLOAT_MM, possible, possible_sd
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-NO_FOOT = "none"  # every corner was pressed and none went down
+# every corner was pressed and none went down
+NO_FOOT = "none"
+# How far a foot may settle when the locknut draws it up, as a slope in degrees (estimate).
+SETTLES_DEG = 0.05
 
 
 @dataclass(frozen=True, slots=True)
 class LevelReadings:
-    """Slopes (degrees) laid across at front and rear, along at left and right; and the foot that floats.
+    """Slopes (degrees) across at front and rear, along at left and right; the foot that floats.
 
-    At least one across and one along. ``floating`` names the foot that floats, ``none`` where every corner was
-    pressed and none went down, nothing where they were not pressed. ``gap_mm`` is what slides under that foot, or
-    how far its corner goes down.
+    At least one across and one along. ``floating`` names the foot that floats, ``none`` where every
+    corner was pressed and none went down, nothing where they were not pressed. ``gap_mm`` is what
+    slides under that foot, or how far its corner goes down.
     """
 
     front: Quantity | None = None
@@ -41,7 +44,7 @@ class LevelReadings:
 
 @dataclass(frozen=True, kw_only=True)
 class Level(Result):
-    """How the machine stands. Slopes: right side high, rear high."""
+    """How the machine stands. Slopes: right side high, rear high. ``gap`` None: not pressed."""
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "lean": Scale(
@@ -70,7 +73,10 @@ class Level(Result):
 def level(
     readings: LevelReadings, feet: Feet | None = None, tolerance: Tolerance | None = None
 ) -> Level:
-    """Slopes, rock and foot advice from level readings. Raises ReadingError where a direction is missing."""
+    """Slopes, rock and foot advice from level readings.
+
+    Raises ReadingError where a direction is missing or a gap cannot be.
+    """
     feet, tolerance = feet or Feet(), tolerance or Tolerance()
     slope_x, bent_x = _combine(readings.front, readings.rear, "across", "front", "rear")
     slope_y, bent_y = _combine(readings.left, readings.right, "along", "left", "right")
@@ -78,7 +84,7 @@ def level(
     gaps = np.array([readings.gap_mm * (foot == readings.floating) for foot in FEET])
     good = (
         max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg
-        and gaps.max() <= tolerance.gap_mm
+        and float(gaps.max()) <= tolerance.gap_mm
     )
     advice = advise(
         supports_mm(slope_x.value, slope_y.value, gaps, feet), feet, tolerance, leave=good
@@ -87,6 +93,7 @@ def level(
     after = _chance(
         _at(advice.after_x_deg, slope_x), _at(advice.after_y_deg, slope_y), left, tolerance
     )
+    # one doubt for both directions, as the length of a vector wants it
     both_sd = math.hypot(slope_x.sd, slope_y.sd) / math.sqrt(2)
     lean = magnitude(math.hypot(slope_x.value, slope_y.value), both_sd, "deg")
     return Level(
@@ -108,30 +115,31 @@ def level(
 
 
 def _combine(
-    one: Quantity | None, other: Quantity | None, way: str, first: str, second: str
+    here: Quantity | None, there: Quantity | None, way: str, first: str, second: str
 ) -> tuple[Quantity, tuple[str, ...]]:
-    """Weighted mean of two parallel readings; if they differ by over 3 sd, the difference is the doubt."""
-    given = [reading for reading in (one, other) if reading is not None]
+    """Weighted mean of two parallel readings; beyond 3 sd their difference is the doubt."""
+    given = [reading for reading in (here, there) if reading is not None]
     if not given:
         raise ReadingError(
             f"no reading {way} the machine",
             field=first,
             remedy=f"lay the level {way} at the {first} or the {second}",
         )
+    # an exact reading counts as one with a millionth of a degree
     weights = np.array([1 / max(reading.sd, 1e-6) ** 2 for reading in given])
     mean = float(weights @ [reading.value for reading in given] / weights.sum())
     sd = float(1 / math.sqrt(weights.sum()))
     if (
-        one is None
-        or other is None
-        or abs(one.value - other.value) <= 3 * max(math.hypot(one.sd, other.sd), 1e-6)
+        here is None
+        or there is None
+        or abs(here.value - there.value) <= 3 * max(math.hypot(here.sd, there.sd), 1e-6)
     ):
         return Quantity.normal(mean, sd, "deg"), ()
     remark = (
-        f"The {first} says {one.value:.2f} and the {second} {other.value:.2f} degrees: the top is bent, "
-        "or one was read the wrong way round. Read again with the level turned end for end."
+        f"The {first} says {here.value:.2f} and the {second} {there.value:.2f} degrees: the top is "
+        "bent, or one was read the wrong way round. Read again with the level turned end for end."
     )
-    return Quantity.normal(mean, abs(one.value - other.value) / 2, "deg"), (remark,)
+    return Quantity.normal(mean, abs(here.value - there.value) / 2, "deg"), (remark,)
 
 
 def _gap(readings: LevelReadings) -> Quantity | None:
@@ -150,8 +158,9 @@ def _gap(readings: LevelReadings) -> Quantity | None:
         )
     if not readings.floating:
         return None
-    found = Quantity.normal(readings.gap_mm, readings.gap_sd_mm, "mm")
-    return Quantity(found.value, found.sd, "mm", max(0.0, found.low), found.high)
+    gap = Quantity.normal(readings.gap_mm, possible_sd(readings.gap_sd_mm, FLOAT_MM), "mm")
+    # no gap is below nothing
+    return Quantity(gap.value, gap.sd, "mm", max(0.0, gap.low), gap.high)
 
 
 def _at(value: float, like: Quantity) -> Quantity:
@@ -159,7 +168,7 @@ def _at(value: float, like: Quantity) -> Quantity:
 
 
 def _chance(x: Quantity, y: Quantity, gap: Quantity | None, tolerance: Tolerance) -> float:
-    """Chance that slopes and gap (where it was looked for) are within tolerance; errors independent."""
+    """Chance (0 to 1) that slopes and gap, where looked for, are within tolerance; independent."""
     level_too = _chance_within(x, tolerance.slope_deg) * _chance_within(y, tolerance.slope_deg)
     return level_too if gap is None else level_too * gap.outcome_weights([tolerance.gap_mm])[0]
 
@@ -221,7 +230,7 @@ def _sentence(
 
 @dataclass(frozen=True, kw_only=True)
 class LevelCheck(Result):
-    """The check after the feet were turned: is it level now, and did the turns do what was foreseen."""
+    """The check after the feet were turned: level now, and did the turns do what was foreseen."""
 
     SCALES: ClassVar[Mapping[str, Scale]] = Level.SCALES
 
@@ -234,8 +243,8 @@ class LevelCheck(Result):
 
 
 @dataclass(frozen=True, slots=True)
-class Foreseen:
-    """Where the machine stood (slopes with doubt) and where the advised turns were to bring it (degrees)."""
+class LevelForecast:
+    """Where the machine stood (slopes with doubt) and where the turns were to bring it, degrees."""
 
     slope_x: Quantity
     slope_y: Quantity
@@ -243,46 +252,49 @@ class Foreseen:
     after_y_deg: float
 
     @classmethod
-    def of(cls, before: Level) -> Foreseen:
-        """Take what matters from the first measurement."""
+    def of(cls, before: Level) -> LevelForecast:
+        """Take what matters from the first measurement, in degrees."""
         return cls(
             before.slope_x, before.slope_y, before.advice.after_x_deg, before.advice.after_y_deg
         )
 
 
 def confirm(
-    before: Foreseen,
+    before: LevelForecast,
     readings: LevelReadings,
     feet: Feet | None = None,
     tolerance: Tolerance | None = None,
 ) -> LevelCheck:
-    """Compare new readings with what the advice foresaw."""
+    """Compare new readings with what the advice foresaw, to 3 sd.
+
+    Raises ReadingError as ``level`` does.
+    """
     now = level(readings, feet, tolerance)
     foreseen = np.array([before.after_x_deg, before.after_y_deg])
-    start, seen = (np.array([stand.slope_x.value, stand.slope_y.value]) for stand in (before, now))
+    start, after = (np.array([stand.slope_x.value, stand.slope_y.value]) for stand in (before, now))
     sd = np.array(
         [
             math.hypot(before.slope_x.sd, now.slope_x.sd),
             math.hypot(before.slope_y.sd, now.slope_y.sd),
         ]
     )
-    # A foot may settle by a few tenths of a millimetre when the locknut draws it up.
-    doubt = np.hypot(sd, 0.05)
-    as_foreseen = bool(np.all(np.abs(seen - foreseen) <= 3 * doubt))
-    mirrored = bool(np.all(np.abs(seen - (2 * start - foreseen)) <= 3 * doubt))
+    doubt = np.hypot(sd, SETTLES_DEG)
+    as_foreseen = bool(np.all(np.abs(after - foreseen) <= 3 * doubt))
+    # as far as foreseen, but to the other side of where it stood
+    mirrored = bool(np.all(np.abs(after - (2 * start - foreseen)) <= 3 * doubt))
     if as_foreseen:
-        found = "The feet did what was foreseen. "
+        verdict = "The feet did what was foreseen. "
     elif mirrored:
-        found = "It moved the other way: the feet were turned the wrong way round. "
+        verdict = "It moved the other way: the feet were turned the wrong way round. "
     else:
-        found = "It did not move as foreseen: was another foot turned, or does the floor give? "
+        verdict = "It did not move as foreseen: was another foot turned, or does the floor give? "
     rest = (
         "Press each corner: none may go down. Then spin it."
         if not now.advice.turns and now.advice.reachable
         else now.sentence
     )
     return LevelCheck(
-        sentence=found + rest,
+        sentence=verdict + rest,
         cautions=now.cautions,
         chance_good=now.chance_good,
         as_foreseen=as_foreseen,

@@ -8,18 +8,31 @@ from typing import TYPE_CHECKING, ClassVar
 
 from counterpoise.bench.cautions import DRAIN, HEAVY, TIPPED, UNPLUGGED
 from counterpoise.bench.quantity import Quantity, Result, Scale
-from counterpoise.bench.readings import ANGLE_DEG, LENGTH_CM, MACHINE_KG, METRE, possible
+from counterpoise.bench.readings import (
+    ANGLE_DEG,
+    LENGTH_CM,
+    MACHINE_KG,
+    METRE,
+    REACH_CM,
+    possible,
+    possible_sd,
+)
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+# standard gravity, m/s^2 (exact by convention)
 G = 9.80665
-MACHINE = (72.5, 3.0)  # kg and sd: average of washing machines, UNU key 0104; 65 to 75 are usual
+# kg and sd: average of washing machines, UNU key 0104; 65 to 75 are usual
+MACHINE = (72.5, 3.0)
+# What one person may lift where all is at its best: NIOSH 94-110.
 LOAD_CONSTANT_KG = 23.0
+# NIOSH counts a nearer load as at this distance, and lifts none that is further or higher (cm).
+NEAREST_CM, FURTHEST_CM, HIGHEST_CM = 25.0, 63.0, 175.0
 
-# Lifts a minute: multiplier for up to 1, 2 and 8 hours. NIOSH 94-110, table 5 (from memory), the column for
-# low lifts.
+# Lifts a minute: multiplier for up to 1, 2 and 8 hours. NIOSH 94-110, table 5 (from memory), the
+# column for low lifts.
 _FREQUENCY = (
     (0.2, 1.00, 0.95, 0.85),
     (0.5, 0.97, 0.92, 0.81),
@@ -30,13 +43,17 @@ _FREQUENCY = (
     (5, 0.80, 0.60, 0.35),
     (6, 0.75, 0.50, 0.27),
 )
-# What a team can lift, as a share of the sum of its members. HSE, manual handling guidance L23 (from memory).
+# What a team can lift, as a share of the sum of its members. HSE, manual handling guidance L23
+# (from memory).
 TEAM_SHARE = {1: 1.0, 2: 2 / 3, 3: 1 / 2, 4: 1 / 2}
 
 
 @dataclass(frozen=True, slots=True)
 class Lift:
-    """One lift: hands to ankles, hands above the floor at the start, way up (cm); twist (deg); grip; pace."""
+    """One lift: hands to ankles, hands above the floor, way up (cm); twist (degrees); grip; pace.
+
+    ``per_minute`` lifts for so many ``hours``.
+    """
 
     reach_cm: float = 30.0
     height_cm: float = 0.0
@@ -48,20 +65,18 @@ class Lift:
 
 
 def weight_limit_kg(lift: Lift) -> float:
-    """Recommended weight limit (kg) of one person: revised NIOSH lifting equation, publication 94-110.
+    """Recommended weight limit (kg) of one person: revised NIOSH lifting equation (94-110).
 
-    23 (25/H) (1 - .003 abs(V - 75)) (.82 + 4.5/D) (1 - .0032 A) FM CM; 0 where a lift is out of reach.
+    23 (25/H) (1 - .003 abs(V - 75)) (.82 + 4.5/D) (1 - .0032 A) FM CM; 0 where a lift is out of
+    reach. Raises ReadingError for what no lift can be.
     """
-    for name, value in (
-        ("reach_cm", lift.reach_cm),
-        ("height_cm", lift.height_cm),
-        ("travel_cm", lift.travel_cm),
-    ):
+    possible(lift.reach_cm, REACH_CM, "reach_cm")
+    for name, value in (("height_cm", lift.height_cm), ("travel_cm", lift.travel_cm)):
         possible(value, LENGTH_CM, name)
     possible(lift.twist_deg, ANGLE_DEG, "twist_deg")
-    if lift.reach_cm > 63 or lift.height_cm > 175:
+    if lift.reach_cm > FURTHEST_CM or lift.height_cm > HIGHEST_CM:
         return 0.0
-    horizontal = 25 / max(25.0, lift.reach_cm)
+    horizontal = NEAREST_CM / max(NEAREST_CM, lift.reach_cm)
     vertical = 1 - 0.003 * abs(lift.height_cm - 75)
     distance = min(1.0, 0.82 + 4.5 / max(25.0, lift.travel_cm))
     twist = 1 - 0.0032 * lift.twist_deg
@@ -75,8 +90,10 @@ def _frequency(lift: Lift) -> float:
         raise ReadingError(
             f"{lift.per_minute:g} lifts a minute over {lift.hours:g} hours",
             field="per_minute",
-            remedy="a workshop lifts at most 6 times a minute and 8 hours a day: rest, or use a machine",
+            remedy="a workshop lifts at most 6 times a minute and 8 hours a day: rest, or use a "
+            "machine",
         )
+    # the table's columns: up to one, two and eight hours
     column = 1 if lift.hours <= 1 else 2 if lift.hours <= 2 else 3
     return next(row[column] for row in _FREQUENCY if lift.per_minute <= row[0])
 
@@ -92,7 +109,10 @@ def _grip(lift: Lift) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class LiftAdvice(Result):
-    """How to move a load. ``index``: mass over limit for one person; over 1 is too much."""
+    """How to move a load. ``index``: mass over one person's limit, a ratio; over 1 is too much.
+
+    ``people`` is None where not even the largest team is enough.
+    """
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "index": Scale(
@@ -114,11 +134,12 @@ def lifting(
 ) -> LiftAdvice:
     """People needed so that nobody lifts over the limit, or a trolley.
 
-    The equation holds for one person; for a team its limit is summed and cut to the share that a team can
-    really bring to bear.
+    The equation holds for one person; for a team its limit (kg) is summed and cut to the share that
+    a team can really bring to bear. Raises ReadingError where nobody can lift.
     """
     lift = lift or Lift()
     possible(mass_kg, MACHINE_KG, "mass_kg")
+    possible_sd(sd_kg, MACHINE_KG, "sd_kg")
     limit = weight_limit_kg(lift)
     if not limit > 0:
         raise ReadingError(
@@ -126,6 +147,7 @@ def lifting(
             field="reach_cm",
             remedy="get closer than 63 cm and grip below 175 cm",
         )
+    # nobody is hurt by a machine that turns out lighter: the upper end of the mass decides
     heavy = mass_kg + 1.645 * sd_kg
     teams = tuple(
         (people, mass_kg / (limit * people * share))
@@ -140,8 +162,14 @@ def lifting(
         people=enough[0] if enough else None,
         trolley=not enough,
         cautions=(UNPLUGGED, DRAIN, HEAVY),
-        sentence=_sentence(mass_kg, limit, enough, most_people),
+        sentence=_sentence(mass_kg, limit, enough, most_people) + _counted_as(lift),
     )
+
+
+def _counted_as(lift: Lift) -> str:
+    if lift.reach_cm >= NEAREST_CM:
+        return ""
+    return f" A reach of {lift.reach_cm:g} cm counts as {NEAREST_CM:g} cm, the nearest there is."
 
 
 def _sentence(mass_kg: float, limit: float, enough: list[int], most_people: int) -> str:
@@ -156,8 +184,8 @@ def _sentence(mass_kg: float, limit: float, enough: list[int], most_people: int)
 
 
 @dataclass(frozen=True, slots=True)
-class Body:
-    """A machine to be tipped about its lower edge: mass, where its centre is, height of the hands."""
+class TippedMachine:
+    """A machine tipped about its lower edge: kg, where its centre and the hands are in m."""
 
     mass_kg: float = MACHINE[0]
     sd_kg: float = MACHINE[1]
@@ -168,7 +196,10 @@ class Body:
 
 @dataclass(frozen=True, kw_only=True)
 class Tipping(Result):
-    """Tipping: the push that starts it, the angle past which it falls by itself, the lift that raises it."""
+    """Tipping: the push (N) that starts it, the angle past which it falls, the lift (kg) back up.
+
+    ``people`` is None where more than four would have to lift.
+    """
 
     push: Quantity
     balance_deg: float
@@ -177,18 +208,24 @@ class Tipping(Result):
     trolley: bool
 
 
-def tipping(body: Body | None = None) -> Tipping:
-    """Statics of a rigid box about its lower edge; force at right angles to the lever where it is least."""
-    body = body or Body()
+def tipping(body: TippedMachine | None = None) -> Tipping:
+    """Statics of a rigid box about its lower edge, N, kg and degrees.
+
+    The hands push level and lift upright. Raises ReadingError for sizes that cannot be.
+    """
+    body = body or TippedMachine()
     possible(body.mass_kg, MACHINE_KG, "mass_kg")
+    possible_sd(body.sd_kg, MACHINE_KG, "sd_kg")
     for name in ("centre_height_m", "centre_from_edge_m", "hands_m"):
         possible(getattr(body, name), METRE, name)
     moment = body.mass_kg * G * body.centre_from_edge_m
     relative = body.sd_kg / body.mass_kg
     push = Quantity.normal(moment / body.hands_m, relative * moment / body.hands_m, "N")
     angle = math.degrees(math.atan2(body.centre_from_edge_m, body.centre_height_m))
-    # Lying flat, the centre is centre_height_m away from the edge it turns about, the hands hands_m.
+    # Lying flat, the centre is centre_height_m away from the edge it turns about, the hands
+    # hands_m.
     heave = body.mass_kg * body.centre_height_m / body.hands_m
+    # from low down and far out: the worst of the way up
     limit = weight_limit_kg(Lift(reach_cm=35, height_cm=20, travel_cm=60))
     people = next(
         (team for team, share in TEAM_SHARE.items() if team >= 2 and team * share * limit >= heave),
@@ -207,7 +244,8 @@ def tipping(body: Body | None = None) -> Tipping:
         trolley=people is None,
         cautions=(UNPLUGGED, DRAIN, HEAVY, TIPPED),
         sentence=(
-            f"It starts to tip at a push of {push} and falls by itself past {angle:.0f} degrees. Raising it again "
-            f"from lying takes {heave:.0f} kg at the hands: {helped}. Block the feet that stay down."
+            f"It starts to tip at a push of {push} and falls by itself past {angle:.0f} degrees. "
+            f"Raising it again from lying takes {heave:.0f} kg at the hands: {helped}. "
+            "Block the feet that stay down."
         ),
     )

@@ -1,4 +1,4 @@
-"""Play of the drum by wiggling: radial, axial, rocking; what it says of bearing and drum support."""
+"""Play of the drum by wiggling: radial, axial, rocking; what it says of bearing and support."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from counterpoise.bench.cautions import DRUM_STILL, UNPLUGGED
 from counterpoise.bench.quantity import Quantity, Result, Scale, average, magnitude
-from counterpoise.bench.readings import METRE, PLAY_MM, all_possible, possible
+from counterpoise.bench.readings import METRE, PLAY_MM, all_possible, possible, possible_sd
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
@@ -19,30 +19,31 @@ _SOURCE = "estimate; common practice: the inner drum must have no play of its ow
 
 @dataclass(frozen=True, slots=True)
 class Shaft:
-    """Distance of the two bearings, overhang from the front one to the rim, and the rim's diameter."""
+    """Distance of the bearings, overhang from the front one to the rim, rim's diameter, in m."""
 
     bearing_distance_m: float = 0.10
     overhang_m: float = 0.35
     rim_diameter_m: float = 0.48
 
     def __post_init__(self) -> None:
-        """Refuse sizes that cannot be."""
+        """Raises ReadingError for sizes that cannot be."""
         for name in ("bearing_distance_m", "overhang_m", "rim_diameter_m"):
             possible(getattr(self, name), METRE, name)
 
     @property
     def lever(self) -> float:
-        """Play at the rim for a unit of clearance in both bearings, by plain geometry."""
+        """Play at the rim for a unit of clearance in both bearings, by plain geometry: a ratio."""
+        # the shaft tilts until it touches one bearing above and the other below
         return 1 + 2 * self.overhang_m / self.bearing_distance_m
 
 
 @dataclass(frozen=True, slots=True)
-class Wiggle:
+class PlayReadings:
     """Movements (mm, from end to end) of the drum against the tub; repeats as rows.
 
-    ``radial_mm``: rim up and down, at the front. ``axial_mm``: drum in and out. ``rocking_mm``: top of the
-    rim in and out while the bottom goes the other way, read at the top. ``round_mm``: radial play read
-    again with the drum turned on to other places.
+    ``radial_mm``: rim up and down, at the front. ``axial_mm``: drum in and out. ``rocking_mm``: top
+    of the rim in and out while the bottom goes the other way, read at the top. ``round_mm``: radial
+    play read again with the drum turned on to other places.
     """
 
     radial_mm: tuple[float, ...]
@@ -54,7 +55,7 @@ class Wiggle:
 
 @dataclass(frozen=True, kw_only=True)
 class Play(Result):
-    """How loose the drum is and what that says of its parts."""
+    """How loose the drum is (mm, degrees) and what that says of its parts; None: not read."""
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "radial": Scale((0.5, 1.5), ("moves with the tub", "some play", "loose"), _SOURCE),
@@ -76,22 +77,27 @@ class Play(Result):
     says: tuple[tuple[str, str], ...]
 
 
-def play(wiggle: Wiggle, shaft: Shaft | None = None) -> Play:
-    """Turn wiggle readings into play with uncertainty; rocking comes out in degrees."""
+def play(readings: PlayReadings, shaft: Shaft | None = None) -> Play:
+    """Play in mm with its uncertainty from readings at the rim; rocking comes out in degrees.
+
+    Raises ReadingError for readings that cannot be, or that claim to be exact.
+    """
     shaft = shaft or Shaft()
-    if not wiggle.sd_mm > 0:
+    # an exact reading would call every tenth of a millimetre certain
+    if not possible_sd(readings.sd_mm, PLAY_MM, "sd_mm") > 0:
         raise ReadingError(
             "a reading without doubt",
             field="sd_mm",
             remedy="give how well you can read it, e.g. 0.2 mm",
         )
-    radial = _mean(wiggle.radial_mm, wiggle.sd_mm, "radial_mm")
-    axial = _mean(wiggle.axial_mm, wiggle.sd_mm, "axial_mm") if wiggle.axial_mm else None
-    rock_mm = _mean(wiggle.rocking_mm, wiggle.sd_mm, "rocking_mm") if wiggle.rocking_mm else None
+    sd_mm = readings.sd_mm
+    radial = _mean(readings.radial_mm, sd_mm, "radial_mm")
+    axial = _mean(readings.axial_mm, sd_mm, "axial_mm") if readings.axial_mm else None
+    rock_mm = _mean(readings.rocking_mm, sd_mm, "rocking_mm") if readings.rocking_mm else None
     rocking = (
         rock_mm.scaled(math.degrees(1 / (1000 * shaft.rim_diameter_m)), "deg") if rock_mm else None
     )
-    uneven = _uneven(wiggle)
+    uneven = _uneven(readings)
     says = _says(radial, axial, uneven)
     return Play(
         radial=radial,
@@ -107,17 +113,18 @@ def play(wiggle: Wiggle, shaft: Shaft | None = None) -> Play:
 
 def _mean(readings: tuple[float, ...], sd_mm: float, field: str) -> Quantity:
     mean = average(all_possible(readings, PLAY_MM, field), sd_mm, "mm")
+    # no play is below nothing
     return Quantity(mean.value, mean.sd, "mm", max(0.0, mean.low), mean.high)
 
 
-def _uneven(wiggle: Wiggle) -> Quantity | None:
-    """Root mean square by which the play differs round the drum; None for fewer than three places."""
-    if len(wiggle.round_mm) < 3:
+def _uneven(readings: PlayReadings) -> Quantity | None:
+    """Root mean square in mm by which the play differs round the drum; None below three places."""
+    if len(readings.round_mm) < 3:
         return None
-    values = all_possible(wiggle.round_mm, PLAY_MM, "round_mm")
+    values = all_possible(readings.round_mm, PLAY_MM, "round_mm")
     mean = sum(values) / len(values)
     length = math.sqrt(sum((value - mean) ** 2 for value in values))
-    return magnitude(length, wiggle.sd_mm, "mm", len(values) - 1).scaled(
+    return magnitude(length, readings.sd_mm, "mm", len(values) - 1).scaled(
         1 / math.sqrt(len(values)), "mm"
     )
 
@@ -125,6 +132,7 @@ def _uneven(wiggle: Wiggle) -> Quantity | None:
 def _says(
     radial: Quantity, axial: Quantity | None, uneven: Quantity | None
 ) -> tuple[tuple[str, str], ...]:
+    # A bearing has play whichever way the drum stands, a support only where its bad arm is.
     loose = 100 * Play.SCALES["radial"].at_least(radial, "some play")
     bearing = (
         f"worn: {loose:.0f} %" if loose >= 10 else f"play does not point to it ({loose:.0f} %)"
@@ -134,7 +142,10 @@ def _says(
     if uneven is None:
         support = "read the play at three or more places of the drum to part it from the bearing"
     elif (chance := Play.SCALES["uneven"].at_least(uneven, "changes round the drum")) > 0.5:
-        support = f"the play changes as the drum is turned: a cracked arm is likely ({100 * chance:.0f} %)"
+        support = (
+            "the play changes as the drum is turned: a cracked arm is likely "
+            f"({100 * chance:.0f} %)"
+        )
     else:
         support = "the play is the same all round: rather the bearing than the support"
     return (("bearing", bearing), ("drum support", support), ("drum", "not told by wiggling"))

@@ -12,18 +12,29 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
+# Slips of the decimal point and of the unit (mm for cm, m for mm, g for kg), likeliest first.
+_SLIPS = (0.1, 0.01, 0.001, 10.0, 100.0)
+# Finer than this no doubt is stated by anybody, in any unit here; smaller numbers are slips, and
+# squares of them vanish.
+LEAST_SD = 1e-6
+
+
 @dataclass(frozen=True, slots=True)
 class Span:
-    """The possible range of a reading: ``what`` it is in words, its ends and unit."""
+    """The possible range of a reading: ``what`` it is in words, its ends (both valid) and unit.
+
+    ``slips``: factors by which a reading may be off by mistake, to ask "did you mean?".
+    """
 
     what: str
     low: float
     high: float
     unit: str
+    slips: tuple[float, ...] = _SLIPS
 
 
-# Ends are wide on purpose: beyond them a slip of the decimal point is likelier than the reading. All from
-# memory.
+# Ends are wide on purpose: beyond them a slip of the decimal point is likelier than the reading.
+# All from memory.
 GAP_MM = Span("a gap", 0.0, 30.0, "mm")
 RUNOUT_MM = Span("a runout", 0.0, 30.0, "mm")
 PLAY_MM = Span("a play", 0.0, 30.0, "mm")
@@ -41,25 +52,37 @@ SAG_MM = Span("a sag", -30.0, 60.0, "mm")
 WEIGHT_KG = Span("a counterweight", 0.0, 30.0, "kg")
 MACHINE_KG = Span("the mass of a machine", 2.0, 150.0, "kg")
 OHM = Span("a resistance", 0.0, 1e7, "ohm")
-CELSIUS = Span("a temperature", -20.0, 150.0, "°C")
+# a lost point makes 350 of 35.0; nobody reads a temperature in another power of ten
+CELSIUS = Span("a temperature", -20.0, 150.0, "°C", slips=(0.1,))
 MEGOHM = Span("an insulation reading", 0.0, 1e5, "Mohm")
 MILLIAMPERE = Span("a leakage current", 0.0, 100.0, "mA")
 EARTH_OHM = Span("an earth reading", 0.0, 1e6, "ohm")
-SPEED_RPM = Span("a speed", 0.0, 2000.0, "rpm")
+TURNING_RPM = Span("a drum speed", 1.0, 2000.0, "rpm")
 LENGTH_CM = Span("a distance", 0.0, 300.0, "cm")
 ANGLE_DEG = Span("a twist of the body", 0.0, 135.0, "degrees")
 METRE = Span("a size", 0.05, 2.0, "m")
+# Closer to the ankles than this no machine is between the hands.
+REACH_CM = Span("a reach of the hands", 10.0, 300.0, "cm")
+NOMINAL_KG = Span("a whole counterweight", 0.5, 30.0, "kg")
+VIAL = Span("a division of a vial", 0.05, 60.0, "mm/m")
+STIFFNESS_N_PER_M = Span("a stiffness", 1e3, 1e5, "N/m", slips=(1e3,))
+METER_PERCENT = Span("a meter's doubt", 0.0, 50.0, "%")
 
 
 def possible(value: float, span: Span, field: str = "") -> float:
-    """Give the value back if it can be; else raise ReadingError that asks "did you mean?" with the unit."""
+    """Give the value back if it can be.
+
+    Raises ReadingError that names the range and asks "did you mean?" in the span's unit.
+    """
+    # a number that is none (nan) lies between no ends
     if span.low <= value <= span.high:
         return value
     shown = "not a number" if math.isnan(value) else f"{value:g} {span.unit}"
     meant = _meant(value, span)
     asked = f"read it again and give it in {span.unit}"
     raise ReadingError(
-        f"{span.what} of {shown} cannot be right (possible: {span.low:g} to {span.high:g} {span.unit})",
+        f"{span.what} of {shown} cannot be right "
+        f"(possible: {span.low:g} to {span.high:g} {span.unit})",
         field=field,
         remedy=asked if meant is None else f"did you mean {_figure(meant)} {span.unit}?",
         meant=meant,
@@ -67,10 +90,12 @@ def possible(value: float, span: Span, field: str = "") -> float:
 
 
 def _meant(value: float, span: Span) -> float | None:
-    """Find the nearest slip that would make sense: a lost sign first, then a lost decimal point."""
-    slips = [value, abs(value)] if value < 0 <= span.low else [value]
-    for base in reversed(slips):
-        for factor in (1, 0.1, 0.01, 0.001, 10, 100):
+    """The nearest slip that would make sense: a lost sign, then a lost point; None for none."""
+    # only where no negative reading can be is a minus a slip
+    bases = [abs(value), value] if value < 0 <= span.low else [value]
+    for base in bases:
+        for factor in (1.0, *span.slips):
+            # zero times anything is zero: no slip of it means something else
             if (
                 math.isfinite(base)
                 and span.low <= base * factor <= span.high
@@ -80,13 +105,28 @@ def _meant(value: float, span: Span) -> float | None:
     return None
 
 
+def possible_sd(sd: float, span: Span, field: str = "sd") -> float:
+    """Give a stated doubt (sd) of such a reading back if it can be; 0 says that it is exact.
+
+    Raises ReadingError for what is negative, beyond the whole range, or next to nothing.
+    """
+    if sd == 0 or LEAST_SD <= sd <= span.high - span.low:
+        return sd
+    raise ReadingError(
+        f"a doubt (sd) of {sd:g} {span.unit} for {span.what} cannot be right",
+        field=field,
+        remedy=f"give how far off one reading may be in {span.unit}, above 0",
+    )
+
+
 def _figure(value: float) -> str:
+    # at least one decimal, or the point that was lost would still not be seen
     text = f"{value:.3g}"
     return text if "." in text or abs(value) >= 100 else f"{text}.0"
 
 
 def all_possible(values: Iterable[float], span: Span, field: str = "") -> tuple[float, ...]:
-    """Check a row of readings; there must be at least one."""
+    """Check a row of readings. Raises ReadingError for one that cannot be, and for an empty row."""
     checked = tuple(possible(value, span, field) for value in values)
     if not checked:
         raise ReadingError(

@@ -2,10 +2,10 @@
 
 Two ways to read, which answer two questions:
 
-- ``turned``: the feeler stays at one place of the tub and the drum is turned under it. What changes is the
-  drum's own runout: support or drum.
-- ``walked``: the drum stays and the feeler goes round the tub. What changes is where the drum sits in the
-  tub: bearing, or a tub that is off.
+- ``turned``: the feeler stays at one place of the tub and the drum is turned under it. What changes
+  is the drum's own runout: support or drum.
+- ``walked``: the drum stays and the feeler goes round the tub. What changes is where the drum sits
+  in the tub: bearing, or a tub that is off.
 
 Places count in equal steps from twelve o'clock, clockwise as seen from the front.
 """
@@ -21,7 +21,7 @@ import numpy as np
 from counterpoise.bench.cautions import DRUM_STILL, SHARP, UNPLUGGED
 from counterpoise.bench.harmonics import RimFit, amplitude, fit_rim
 from counterpoise.bench.quantity import Quantity, Result, Scale
-from counterpoise.bench.readings import GAP_MM, possible
+from counterpoise.bench.readings import GAP_MM, possible, possible_sd
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
@@ -37,25 +37,23 @@ _SOURCE = "estimate of this workshop's defaults; from memory"
 
 @dataclass(frozen=True, slots=True)
 class Rim:
-    """Gap readings (mm; None where one is missing) at equal steps round one depth, 4 to 24 places."""
+    """Gap readings (mm, None where missing) at equal steps round one depth, 4 to 24 places."""
 
     gaps_mm: tuple[float | None, ...]
     sd_mm: float = 0.3
 
     def known(self) -> tuple[Array, Array]:
-        """Angles (rad) and gaps (mm) of the readings that are there."""
+        """Angles (n,) in rad and gaps (n,) in mm of the readings that are there.
+
+        Raises ReadingError for too few of them, and for what no gap or doubt can be.
+        """
         if not 4 <= len(self.gaps_mm) <= 24:
             raise ReadingError(
                 f"{len(self.gaps_mm)} places round the rim",
                 field="gaps_mm",
                 remedy="use 4 to 24 places",
             )
-        if not self.sd_mm >= 0:
-            raise ReadingError(
-                f"a doubt of {self.sd_mm:g} mm",
-                field="sd_mm",
-                remedy="give how well you read a gap, e.g. 0.3 mm",
-            )
+        possible_sd(self.sd_mm, GAP_MM, "sd_mm")
         places = [k for k, gap in enumerate(self.gaps_mm) if gap is not None]
         gaps = [
             possible(gap, GAP_MM, f"gaps_mm[{k}]")
@@ -73,7 +71,10 @@ class Rim:
 
 @dataclass(frozen=True, kw_only=True)
 class Runout(Result):
-    """Shape and place of the rim; ovality is the largest less the smallest diameter."""
+    """Shape and place of the rim in mm; ovality is the largest less the smallest diameter.
+
+    ``ovality`` and ``tilt`` are None where the readings cannot tell them.
+    """
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "eccentricity": Scale((0.7, 2.0), ("runs true", "runs out", "runs out badly"), _SOURCE),
@@ -97,7 +98,10 @@ class Runout(Result):
 def runout(
     front: Rim, back: Rim | None = None, *, depth_mm: float = 200.0, way: str = "turned"
 ) -> Runout:
-    """Work out the rim from readings at the front and, for the tilt, a second row ``depth_mm`` further in."""
+    """Work out the rim from readings at the front; for the tilt, a second row further in (mm).
+
+    Raises ReadingError for readings that cannot be or do not fix a circle.
+    """
     if way not in WAYS:
         raise ReadingError(
             f"no way of reading is called {way!r}",
@@ -107,12 +111,15 @@ def runout(
     angles, gaps = front.known()
     fit = fit_rim(angles, gaps, front.sd_mm)
     eccentricity = amplitude(fit.coefficients[1:3], fit.covariance[1:3, 1:3])
+    # an amplitude a in the radius is 2 a in each of two diameters, and one grows as one shrinks
     ovality = amplitude(fit.coefficients[3:], fit.covariance[3:, 3:], 4.0) if fit.oval else None
     tilt = _tilt(fit, back, depth_mm)
+    # the gap is least where its first harmonic points away
     narrow = math.degrees(math.atan2(-fit.coefficients[2], -fit.coefficients[1])) % 360
     parts = _says(way, eccentricity, ovality, tilt)
     return Runout(
         eccentricity=eccentricity,
+        # what a dial shows over a turn: from the nearest to the furthest
         indicated=eccentricity.scaled(2.0, "mm"),
         narrow_deg=narrow,
         mean_gap=Quantity.normal(float(fit.coefficients[0]), math.sqrt(fit.covariance[0, 0]), "mm"),
@@ -157,6 +164,7 @@ def _remarks(fit: RimFit, rim: Rim, angles: Array) -> tuple[str, ...]:
     remarks = []
     if not fit.oval:
         remarks.append("Too few places to tell an oval: read at six or more.")
+    # The readings scatter more than their doubt: one of them is likely off.
     if fit.widened > 1:
         worst = int(np.argmax(np.abs(fit.residuals)))
         place = round(float(angles[worst]) / (2 * math.pi) * len(rim.gaps_mm)) + 1
@@ -172,6 +180,7 @@ def _says(
     way: str, eccentricity: Quantity, ovality: Quantity | None, tilt: Quantity | None
 ) -> tuple[tuple[str, str], ...]:
     """Say what the readings mean for each part, in words with the chance."""
+    # Each way of reading sees only what changes in it; of the rest it must not seem to speak.
     scales = Runout.SCALES
     out = scales["eccentricity"].at_least(eccentricity, "runs out")
     bent = 0.0 if tilt is None else scales["tilt"].at_least(tilt, "tilted")
@@ -222,7 +231,7 @@ def _where(way: str, narrow_deg: float, places: int) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Strike(Result):
-    """Whether the drum will touch the tub; ``room`` is what is left where it is narrowest."""
+    """Whether the drum will touch the tub; ``room`` (mm) is left where it is narrowest."""
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "room": Scale(
@@ -241,11 +250,11 @@ def strike(
     play_mm: Sequence[float] = (0.0, 0.1),
     flex_mm: tuple[float, float] = (1.0, 0.5),
 ) -> Strike:
-    """Room left at the narrowest place once runout, play and flexing are taken off.
+    """Room left in mm at the narrowest place once runout, play and flexing are taken off.
 
-    ``play_mm`` is the play (mm, whole way) and its sd; half of it counts, as the drum already hangs on one
-    side. ``flex_mm`` is how far a sound drum and support give way at full spin and its sd (estimate). All
-    independent, normal.
+    ``play_mm`` is the play (mm, whole way) and its sd; half of it counts, as the drum already hangs
+    on one side. ``flex_mm`` is how far a sound drum and support give way at full spin and its sd
+    (estimate). All independent, normal.
     """
     out = turned.eccentricity if turned else Quantity.normal(0.0, 0.0, "mm")
     room = walked.least_gap.value - out.value - play_mm[0] / 2 - flex_mm[0]
@@ -263,6 +272,6 @@ def strike(
         room=left,
         chance=chance,
         cautions=(UNPLUGGED, DRUM_STILL),
-        sentence=f"In a spin the drum {verdict}: {left} left at the narrowest place (chance that it "
-        f"touches {100 * chance:.0f} %).",
+        sentence=f"In a spin the drum {verdict}: {left} left at the narrowest place (chance that "
+        f"it touches {100 * chance:.0f} %).",
     )

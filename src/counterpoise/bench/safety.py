@@ -1,8 +1,8 @@
-"""Electrical safety after a repair: protective earth, insulation, leakage against the stated limits.
+"""Electrical safety after a repair: protective earth, insulation, leakage against the limits.
 
-The limits are those of DIN VDE 0701-0702 / EN 50678 as told by overviews (the growth of the earth limit
-with cord length and of the leakage limit with heater power from memory). Local code and licensed practice
-decide.
+The limits are those of DIN VDE 0701-0702 / EN 50678 as told by overviews (the growth of the earth
+limit with cord length and of the leakage limit with heater power from memory). Local code and
+licensed practice decide.
 """
 
 from __future__ import annotations
@@ -13,16 +13,26 @@ from scipy import special
 
 from counterpoise.bench.cautions import DISCHARGE, DRAIN, LICENSED, NO_POWER, UNPLUGGED
 from counterpoise.bench.quantity import Quantity, Result
-from counterpoise.bench.readings import EARTH_OHM, MEGOHM, MILLIAMPERE, Span, possible
+from counterpoise.bench.readings import (
+    EARTH_OHM,
+    MEGOHM,
+    METER_PERCENT,
+    MILLIAMPERE,
+    Span,
+    possible,
+)
 from counterpoise.errors import ReadingError
 
 SOURCE = "overviews of DIN VDE 0701-0702 / EN 50678"
+# 1 with protective earth, 2 double insulated
 CLASSES = (1, 2)
+# A test passes only where the reading is within its limit as surely as this.
+SURE = 0.95
 
 
 @dataclass(frozen=True, slots=True)
 class SafetyReadings:
-    """What was measured, None where it was not. ``meter_percent``: the meter's error as an sd."""
+    """What was measured, None where it was not. ``meter_percent``: the meter's error (sd), %."""
 
     earth_ohm: float | None = None
     insulation_mohm: float | None = None
@@ -33,14 +43,14 @@ class SafetyReadings:
 
 @dataclass(frozen=True, slots=True)
 class Appliance:
-    """Protection class (1 with protective earth, 2 without), heater power and cord length."""
+    """Protection class (1 with protective earth, 2 without), heater in kW and cord in m."""
 
     protection_class: int = 1
     heater_kw: float = 2.0
     cord_m: float = 1.5
 
     def __post_init__(self) -> None:
-        """Refuse an appliance that cannot be."""
+        """Raises ReadingError for an appliance that cannot be."""
         if self.protection_class not in CLASSES:
             raise ReadingError(
                 f"no class {self.protection_class}",
@@ -53,7 +63,10 @@ class Appliance:
 
 @dataclass(frozen=True, slots=True)
 class SafetyTest:
-    """One test against its limit. ``verdict``: within, too near to tell, fails, not measured."""
+    """One test against its limit, in its ``unit``.
+
+    ``verdict``: within, too near to tell, fails, not measured (``chance_within`` None).
+    """
 
     name: str
     reading: Quantity | None
@@ -66,7 +79,7 @@ class SafetyTest:
 
 @dataclass(frozen=True, kw_only=True)
 class Safety(Result):
-    """All tests together. ``verdict``: within the limits, fails, not shown."""
+    """All tests together. ``verdict``: within the limits, fails, not shown; None: not measured."""
 
     earth: Quantity | None
     insulation: Quantity | None
@@ -79,6 +92,7 @@ class Safety(Result):
 def earth_limit_ohm(cord_m: float) -> float:
     """0.3 ohm up to 5 m of cord, 0.1 more for every further 7.5 m begun, never over 1 ohm."""
     further = max(0.0, cord_m - 5.0)
+    # minus the floor of the negative: rounded up, as a stretch begun counts whole
     return float(min(1.0, 0.3 + 0.1 * -(-further // 7.5)))
 
 
@@ -88,7 +102,11 @@ def conductor_limit_ma(heater_kw: float) -> float:
 
 
 def safety(readings: SafetyReadings, appliance: Appliance | None = None) -> Safety:
-    """Judge each test, in the order of doing; what was not measured is not shown to be safe."""
+    """Judge each test, in the order of doing; what was not measured is not shown to be safe.
+
+    Raises ReadingError for readings that cannot be.
+    """
+    possible(readings.meter_percent, METER_PERCENT, "meter_percent")
     appliance = appliance or Appliance()
     tests = _tests(readings, appliance)
     verdicts = [test.verdict for test in tests]
@@ -96,12 +114,12 @@ def safety(readings: SafetyReadings, appliance: Appliance | None = None) -> Safe
         verdict = "fails"
     else:
         verdict = "within the limits" if all(word == "within" for word in verdicts) else "not shown"
-    found = {test.name: test.reading for test in tests}
+    by_name = {test.name: test.reading for test in tests}
     return Safety(
-        earth=found.get("protective earth"),
-        insulation=found["insulation"],
-        conductor=found.get("protective conductor current"),
-        touch=found["touch current"],
+        earth=by_name.get("protective earth"),
+        insulation=by_name["insulation"],
+        conductor=by_name.get("protective conductor current"),
+        touch=by_name["touch current"],
         tests=tests,
         verdict=verdict,
         sentence=_sentence(tests, verdict),
@@ -110,6 +128,7 @@ def safety(readings: SafetyReadings, appliance: Appliance | None = None) -> Safe
 
 
 def _tests(readings: SafetyReadings, appliance: Appliance) -> tuple[SafetyTest, ...]:
+    # Earth comes first: if it fails, the machine is not plugged in for the rest.
     earthed = appliance.protection_class == 1
     strict = 2.0 if not earthed else 0.3 if appliance.heater_kw > 3.5 else 1.0
     meter = readings.meter_percent
@@ -151,21 +170,22 @@ def _test(
     reading = Quantity.normal(value, value * meter_percent / 100, span.unit)
     room = (limit - value) if at_most else (value - limit)
     chance = float(special.ndtr(room / reading.sd)) if reading.sd > 0 else float(room >= 0)
-    verdict = "within" if chance >= 0.95 else "fails" if chance <= 0.5 else "too near to tell"
+    verdict = "within" if chance >= SURE else "fails" if chance <= 0.5 else "too near to tell"
     return SafetyTest(name, reading, limit, at_most, span.unit, chance, verdict)
 
 
 def _sentence(tests: tuple[SafetyTest, ...], verdict: str) -> str:
-    each = "; ".join(_told(test) for test in tests)
+    each = "; ".join(_test_words(test) for test in tests)
     end = {
         "fails": "Do not plug it in and do not hand it over.",
-        "not shown": "Not shown to be safe: measure what is missing; near a limit, use a better meter.",
+        "not shown": "Not shown to be safe: measure what is missing; near a limit, use a better "
+        "meter.",
         "within the limits": "Within these limits.",
     }[verdict]
     return f"{each}. {end} {LICENSED.text}"
 
 
-def _told(test: SafetyTest) -> str:
+def _test_words(test: SafetyTest) -> str:
     bound = f"limit {'at most' if test.at_most else 'at least'} {test.limit:g} {test.unit}"
     return (
         f"{test.name} {'' if test.reading is None else f'{test.reading}, '}{bound}: {test.verdict}"

@@ -8,24 +8,35 @@ from typing import TYPE_CHECKING, ClassVar
 
 from counterpoise.bench.cautions import BLOCK_TUB, DUST, HEAVY, UNPLUGGED
 from counterpoise.bench.quantity import Quantity, Result, Scale, average
-from counterpoise.bench.readings import LENGTH_MM, SAG_MM, WEIGHT_KG, all_possible, possible
+from counterpoise.bench.readings import (
+    LENGTH_MM,
+    NOMINAL_KG,
+    SAG_MM,
+    WEIGHT_KG,
+    all_possible,
+    possible,
+    possible_sd,
+)
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+# What is looked for, mildest first.
 HOOKS = ("sound", "worn", "cracked", "off")
 DUST_SEEN = ("none", "some", "heap")
-SPRING_N_PER_M = 9000.0  # one of two springs: published model (Sapre 2023)
-TUB_KG = 60.0  # oscillating mass of a 9-kg front loader: same source
+# one of two springs: published model (Sapre 2023)
+SPRING_N_PER_M = 9000.0
+# oscillating mass of a 9-kg front loader: same source
+TUB_KG = 60.0
 
 
 @dataclass(frozen=True, slots=True)
 class SpringPair:
-    """Hanging lengths (mm, hook to hook, repeats as rows) of both springs, their hooks, and a free length.
+    """Hanging lengths (mm, hook to hook, repeats as rows) of both springs, hooks, a free length.
 
-    ``free_mm`` and ``new_free_mm``: unloaded length now and of a new one. ``sag_mm``: how far the middle of the
-    empty drum hangs below the middle of the door ring, repeats as rows.
+    ``free_mm`` and ``new_free_mm``: unloaded length now and of a new one. ``sag_mm``: how far the
+    middle of the empty drum hangs below the middle of the door ring, repeats as rows.
     """
 
     left_mm: tuple[float, ...]
@@ -40,7 +51,7 @@ class SpringPair:
 
 @dataclass(frozen=True, kw_only=True)
 class Springs(Result):
-    """The pair. ``difference``: left less right, positive when the left side hangs lower."""
+    """The pair. ``difference``: left less right in mm, positive when the left side hangs lower."""
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "unlike": Scale((4.0, 12.0), ("a pair", "unlike", "one is gone"), "estimate"),
@@ -59,7 +70,11 @@ class Springs(Result):
 
 
 def springs(pair: SpringPair) -> Springs:
-    """Compare the two springs; one bad means both, as a new one beside an old one hangs the tub askew."""
+    """Compare the two springs (mm, N); one bad means both.
+
+    A new one beside an old one hangs the tub askew. Raises ReadingError for what no spring can be.
+    """
+    possible_sd(pair.sd_mm, LENGTH_MM, "sd_mm")
     for hook in pair.hooks:
         if hook not in HOOKS:
             raise ReadingError(
@@ -83,8 +98,8 @@ def springs(pair: SpringPair) -> Springs:
         ("sag", sag, "sags"),
     )
     replace = any(hook != "sound" for hook in pair.hooks) or any(
-        found is not None and Springs.SCALES[name].at_least(found, word) > 0.5
-        for name, found, word in bad
+        measure is not None and Springs.SCALES[name].at_least(measure, word) > 0.5
+        for name, measure, word in bad
     )
     return Springs(
         unlike=unlike,
@@ -100,6 +115,7 @@ def springs(pair: SpringPair) -> Springs:
 
 def _absolute(signed: Quantity) -> Quantity:
     """Size of a signed quantity, with the interval folded at zero."""
+    # an interval over zero folds into one from nothing to the larger end
     ends = sorted((abs(signed.low), abs(signed.high)))
     low = 0.0 if signed.low <= 0 <= signed.high else ends[0]
     return Quantity(abs(signed.value), signed.sd, signed.unit, low, ends[1])
@@ -134,7 +150,7 @@ def _springs_sentence(
 
 @dataclass(frozen=True, slots=True)
 class WeightReading:
-    """One counterweight: mass on the scale (None if still on), stamped or usual mass, bolts, dust below."""
+    """One counterweight: kg on the scale (None if still on), stamped or usual kg, bolts, dust."""
 
     mass_kg: float | None = None
     nominal_kg: float | None = None
@@ -147,7 +163,7 @@ class WeightReading:
 
 @dataclass(frozen=True, kw_only=True)
 class Counterweight(Result):
-    """What is missing and what that does: natural frequencies rise, the swing at full spin grows."""
+    """What is missing (kg) and what that does, as ratios: resonances rise, the swing grows."""
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
         "missing": Scale((0.5, 3.0), ("whole", "chipped", "broken"), "estimate"),
@@ -163,7 +179,8 @@ class Counterweight(Result):
 def counterweight(reading: WeightReading) -> Counterweight:
     """Judge one counterweight; a mass needs its nominal.
 
-    Natural frequencies go with 1/sqrt(swinging mass), the swing at full spin with 1/mass.
+    Natural frequencies go with 1/sqrt(swinging mass), the swing at full spin with 1/mass (both
+    ratios are derived). Raises ReadingError for what no weight can be.
     """
     if reading.dust not in DUST_SEEN:
         raise ReadingError(
@@ -178,7 +195,9 @@ def counterweight(reading: WeightReading) -> Counterweight:
             remedy="count the bolts of this weight again",
         )
     missing = _missing(reading)
+    # heavier than stamped is a slip of the scale, not a heavier tub
     lost = max(0.0, missing.value) if missing else 0.0
+    # what still swings
     left = reading.tub_kg - lost
     if left <= 0:
         raise ReadingError(
@@ -204,6 +223,9 @@ def counterweight(reading: WeightReading) -> Counterweight:
 
 
 def _missing(reading: WeightReading) -> Quantity | None:
+    # a nominal mass that cannot be is a slip even where nothing was weighed
+    if reading.nominal_kg is not None:
+        possible(reading.nominal_kg, NOMINAL_KG, "nominal_kg")
     if reading.mass_kg is None:
         return None
     if reading.nominal_kg is None:
@@ -213,7 +235,7 @@ def _missing(reading: WeightReading) -> Quantity | None:
             remedy="give the stamped mass in kg, or that of the same part",
         )
     possible(reading.mass_kg, WEIGHT_KG, "mass_kg")
-    possible(reading.nominal_kg, WEIGHT_KG, "nominal_kg")
+    possible_sd(reading.sd_kg, WEIGHT_KG, "sd_kg")
     return Quantity.normal(reading.nominal_kg - reading.mass_kg, reading.sd_kg, "kg")
 
 
@@ -231,7 +253,8 @@ def _weight_sentence(reading: WeightReading, missing: Quantity | None, *, replac
         advice.append("Replace it.")
     if reading.loose_bolts:
         advice.append(
-            "Look for a crack round the holes, then tighten all its bolts: a loose weight knocks and breaks."
+            "Look for a crack round the holes, then tighten all its bolts: a loose weight knocks "
+            "and breaks."
         )
     if reading.dust == "some" and not replace:
         advice.append("Some dust: look for where it rubs.")

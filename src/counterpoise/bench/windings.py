@@ -10,13 +10,21 @@ import numpy as np
 
 from counterpoise.bench.cautions import DISCHARGE, ROTOR, UNPLUGGED
 from counterpoise.bench.quantity import Quantity, Result, Scale, magnitude
-from counterpoise.bench.readings import CELSIUS, OHM, all_possible, possible
+from counterpoise.bench.readings import (
+    CELSIUS,
+    METER_PERCENT,
+    OHM,
+    all_possible,
+    possible,
+    possible_sd,
+)
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-# Minus the temperature at which a straight line for copper meets zero: IEEE 112; IEC 60034-1 rounds to 235.
+# Minus the temperature at which a straight line for copper meets zero: IEEE 112; IEC 60034-1 rounds
+# to 235.
 COPPER_ZERO_C = 234.5
 
 
@@ -24,9 +32,9 @@ COPPER_ZERO_C = 234.5
 class PhaseReadings:
     """Resistances (ohm) of windings that should be alike, at one temperature.
 
-    ``leads_ohm``: what the meter shows with its tips held together. ``meter_percent`` and ``digit_ohm``:
-    the meter's stated error, taken as an sd in each reading. ``expected_ohm``: at 20 degrees, from the data
-    sheet.
+    ``leads_ohm``: what the meter shows with its tips held together. ``meter_percent`` and
+    ``digit_ohm``: the meter's stated error, taken as an sd in each reading. ``expected_ohm``: at 20
+    degrees, from the data sheet.
     """
 
     ohm: tuple[float, ...]
@@ -41,10 +49,11 @@ class PhaseReadings:
 
 @dataclass(frozen=True, kw_only=True)
 class Windings(Result):
-    """Phases at 20 degrees. ``unbalance``: length of the deviation from the mean, in per cent of it.
+    """Phases in ohm at 20 degrees. ``unbalance``: length of the deviations in per cent of the mean.
 
-    It equals the usual "largest deviation from the mean" when one of three windings is off, and unlike that
-    keeps an exact interval. ``odd_one``: by how much one winding is off the others, if only one is.
+    It equals the usual "largest deviation from the mean" when one of three windings is off, and
+    unlike that keeps an exact interval. ``odd_one``: by how much one winding is off the others, if
+    only one is.
     """
 
     SCALES: ClassVar[Mapping[str, Scale]] = {
@@ -64,12 +73,15 @@ class Windings(Result):
 
 
 def at_20c(ohm: float, temperature_c: float) -> float:
-    """Resistance of copper corrected to 20 degrees."""
+    """Resistance of copper in ohm corrected to 20 degrees."""
     return ohm * (COPPER_ZERO_C + 20) / (COPPER_ZERO_C + temperature_c)
 
 
 def winding_temperature_c(cold_ohm: float, cold_c: float, hot_ohm: float) -> float:
-    """Mean temperature of a copper winding from its resistance cold and hot."""
+    """Mean temperature in °C of a copper winding from its resistance cold and hot.
+
+    Raises ReadingError for a winding without resistance.
+    """
     possible(cold_c, CELSIUS, "cold_c")
     for name, value in (("cold_ohm", cold_ohm), ("hot_ohm", hot_ohm)):
         if not possible(value, OHM, name) > 0:
@@ -82,8 +94,13 @@ def winding_temperature_c(cold_ohm: float, cold_c: float, hot_ohm: float) -> flo
 
 
 def windings(readings: PhaseReadings) -> Windings:
-    """Correct to 20 degrees and compare the phases; an infinite reading is an open winding."""
+    """Correct to 20 degrees and compare the phases in ohm; infinity is an open winding.
+
+    Raises ReadingError for readings that cannot be, or that lie below the leads' own.
+    """
     possible(readings.temperature_c, CELSIUS, "temperature_c")
+    possible(readings.meter_percent, METER_PERCENT, "meter_percent")
+    possible_sd(readings.digit_ohm, OHM, "digit_ohm")
     opened = tuple(k + 1 for k, ohm in enumerate(readings.ohm) if ohm == math.inf)
     closed = (
         all_possible((ohm for ohm in readings.ohm if ohm != math.inf), OHM, "ohm")
@@ -94,6 +111,7 @@ def windings(readings: PhaseReadings) -> Windings:
         raise ReadingError(
             "no winding was measured", field="ohm", remedy="measure each pair of motor pins"
         )
+    # what the leads add is in every reading alike
     net = np.array(closed) - possible(readings.leads_ohm, OHM, "leads_ohm")
     if (net < 0).any():
         raise ReadingError(
@@ -103,12 +121,14 @@ def windings(readings: PhaseReadings) -> Windings:
         )
     sd = np.hypot(net * readings.meter_percent / 100, readings.digit_ohm)
     factor = at_20c(1.0, readings.temperature_c)
+    # all phases are as warm as each other: this doubt is one, not one a phase
     warm = readings.temperature_sd_c / (COPPER_ZERO_C + readings.temperature_c)
     phases = tuple(
         Quantity.normal(float(ohm), math.hypot(float(error), float(ohm) * warm), "ohm")
         for ohm, error in zip(net * factor, sd * factor, strict=True)
     )
     mean = _mean(net * factor, sd * factor, warm) if net.size else None
+    # an open winding says it all; the others beside it are no motor
     unbalance = _unbalance(net, sd) if net.size >= 2 and not opened else None
     off = _off_expected(mean, readings)
     return Windings(
@@ -139,10 +159,11 @@ def _unbalance(net: np.ndarray, sd: np.ndarray) -> Quantity:
             field="ohm",
             remedy="the meter's range is too coarse, or all are shorted",
         )
+    # so that one phase off by d of three reads d, as the usual figure does
     scale = math.sqrt((net.size - 1) / net.size) * 100 / mean
     length = float(np.linalg.norm(net - mean))
-    # One phase off by d gives deviations of length d sqrt((n-1)/n), of which the largest single one is d
-    # (n-1)/n.
+    # One phase off by d gives deviations of length d sqrt((n-1)/n), of which the largest single one
+    # is d (n-1)/n.
     return magnitude(length * scale, float(np.sqrt((sd**2).mean())) * scale, "%", net.size - 1)
 
 

@@ -64,6 +64,54 @@ def workshop_command(command: Command) -> Command:
     return wrapped  # type: ignore[return-value]  # click turns it into a command of its own
 
 
+class JsonErrors(click.Command):
+    """A command whose errors under ``--json`` are JSON too, with exit status 2.
+
+    What the command line itself says (an option that is missing, a word that is no number) is told
+    in the same three fields as what the program says.
+    """
+
+    def make_context(
+        self,
+        info_name: str | None,
+        args: list[str],
+        parent: click.Context | None = None,
+        **extra: Any,
+    ) -> click.Context:
+        """Read the command line; under ``--json`` a mistake in it is told as JSON."""
+        # parsing takes the list apart, so this is asked first
+        as_json = "--json" in args
+        try:
+            return super().make_context(info_name, args, parent, **extra)
+        except click.UsageError as error:
+            if not as_json:
+                raise
+            option = getattr(error, "param", None)
+            told = {
+                "what": error.format_message(),
+                "field": option.name if option is not None and option.name else "",
+                "remedy": "see --help",
+            }
+            click.echo(json.dumps(told, ensure_ascii=False))
+            raise click.exceptions.Exit(2) from error
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; under ``--json`` an error of the program is told as JSON."""
+        try:
+            return super().invoke(ctx)
+        except CounterpoiseError as error:
+            if not ctx.params.get("as_json"):
+                raise
+            click.echo(json.dumps(problem(error), ensure_ascii=False))
+            ctx.exit(2)
+
+
+class JsonErrorsGroup(click.Group):
+    """A group whose commands tell their errors as JSON under ``--json``."""
+
+    command_class = JsonErrors
+
+
 def numbers(texts: Sequence[str], field: str) -> dict[str, float]:
     """``name=number`` texts as numbers, comma or point; raises InputError naming the figure."""
     from counterpoise.report.words.numbers import read_number

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE, workshop_of
+from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE, JsonErrors, workshop_of
 from counterpoise.dynamics.answers.what_if import (
     Case,
     WhatIf,
@@ -46,9 +46,16 @@ def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
 
 
 def phone_at(text: str) -> Phone:
-    """X,Y in metres from the middle of the top panel."""
+    """X,Y in metres from the middle of the top panel. Raises InputError for what is no point."""
     x, _, y = text.partition(",")
-    return Phone(finite_number(x, "point"), finite_number(y, "point"))
+    try:
+        return Phone(finite_number(x, "point"), finite_number(y, "point"))
+    except InputError as error:
+        raise InputError(
+            f"{text!r} is no point on the top panel",
+            field="point",
+            remedy="write X,Y in m from its middle, like 0.1,-0.2",
+        ) from error
 
 
 def list_all(key: str, as_json: bool) -> None:
@@ -92,7 +99,7 @@ def draw(cases: tuple[Case, ...], path: str) -> None:
     save_svg(twin_figure({one.words: one.study for one in cases}), path)
 
 
-@click.command()
+@click.command(cls=JsonErrors)
 @click.option(
     "--family",
     "key",
@@ -224,20 +231,43 @@ def of_job(workshop: Workshop, given: dict[str, Any]) -> tuple[WhatIf, list[str]
 
 
 def levels_in(path: str) -> tuple[tuple[float, float], ...]:
-    """Rows "rpm,mm rms" of a CSV file; a first row of words is passed over."""
+    """Rows "rpm,mm rms" of a CSV file; a first row of words is passed over.
+
+    Raises InputError with file and line for a row that cannot be.
+    """
+    from counterpoise.dynamics.fitting.measured_run import check_level
+
+    try:
+        lines = Path(path).read_text("utf-8").splitlines()
+    except UnicodeDecodeError as error:
+        raise InputError(
+            f"{path} is no text", field="measured", remedy="save it as CSV, encoded as UTF-8"
+        ) from error
     out = []
-    for place, line in enumerate(Path(path).read_text("utf-8").splitlines(), 1):
-        parts = line.replace(";", ",").split(",")
-        if not line.strip() or (place == 1 and not parts[0].strip().replace(".", "").isdigit()):
+    for place, line in enumerate(lines, 1):
+        parts = [part.strip() for part in line.replace(";", ",").split(",")]
+        if not line.strip() or (place == 1 and not is_number(parts[0])):
             continue
-        if len(parts) < 2:
+        try:
+            level = finite_number(parts[0], "rpm"), finite_number("".join(parts[1:2]), "mm")
+            check_level(*level)
+        except InputError as error:
             raise InputError(
-                f"{path}, line {place}: {line!r}",
+                f"{path}, line {place}: {line!r}: {error.message}",
                 field="measured",
                 remedy="write rpm,mm like 166,3.15",
-            )
-        out.append((finite_number(parts[0].strip(), "rpm"), finite_number(parts[1].strip(), "mm")))
+            ) from error
+        out.append(level)
     return tuple(out)
+
+
+def is_number(text: str) -> bool:
+    """Whether a text is a number; the head of a column is none."""
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 def fitted(key: str, values: dict[str, float], given: dict[str, Any]) -> dict[str, float]:

@@ -6,32 +6,36 @@ import numpy as np
 import pytest
 from scipy import integrate
 
-from counterpoise.bench.dampers import Stroke, bounce, bounce_decay, damper_set, newton
+from counterpoise.bench.dampers import DamperForces, bounce, bounce_decay, damper_set, scale_newton
 from counterpoise.bench.suspension import SpringPair, WeightReading, counterweight, springs
 from counterpoise.errors import ReadingError
 
 
 def test_a_scale_in_kilograms_is_a_force():
-    assert newton(8.0) == pytest.approx(78.4532)
+    assert scale_newton(8.0) == pytest.approx(78.4532)
 
 
 def test_in_and_out_take_the_dampers_own_weight_out():
-    found = damper_set([Stroke("left", (70.0,), (90.0,), sd_n=4.0)])
+    found = damper_set([DamperForces("left", (70.0,), (90.0,), sd_n=4.0)])
     assert found.weakest.value == pytest.approx(80)
     assert found.weakest.sd == pytest.approx(4 / math.sqrt(2))
     assert found.dampers[0].bias.value == pytest.approx(-20)
 
 
 def test_one_bad_replaces_the_set():
-    found = damper_set([Stroke("left", (82.0,), (78.0,)), Stroke("right", (12.0,), (10.0,))])
+    found = damper_set(
+        [DamperForces("left", (82.0,), (78.0,)), DamperForces("right", (12.0,), (10.0,))]
+    )
     assert found.replace_set
     assert "one bad, replace the set" in found.sentence
     assert [damper.word for damper in found.dampers] == ["sound", "dead"]
     assert found.spread.value == pytest.approx(69)
-    assert not damper_set([Stroke("left", (82.0,)), Stroke("right", (78.0,))]).replace_set
+    assert not damper_set(
+        [DamperForces("left", (82.0,)), DamperForces("right", (78.0,))]
+    ).replace_set
 
 
-@pytest.mark.parametrize("strokes", [[], [Stroke("left")]])
+@pytest.mark.parametrize("strokes", [[], [DamperForces("left")]])
 def test_a_damper_needs_a_push(strokes):
     with pytest.raises(ReadingError):
         damper_set(strokes)

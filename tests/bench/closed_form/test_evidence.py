@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from counterpoise.bench.dampers import Stroke, bounce, damper_set
-from counterpoise.bench.evidence import ANSWERS, answers
+from counterpoise.bench.dampers import DamperForces, bounce, damper_set
+from counterpoise.bench.evidence import ANSWERS, check_readings
 from counterpoise.bench.level import LevelReadings, level
-from counterpoise.bench.play import Wiggle, play
+from counterpoise.bench.play import PlayReadings, play
 from counterpoise.bench.runout import Rim, runout
 from counterpoise.bench.safety import SafetyReadings, safety
 from counterpoise.bench.slopes import from_degrees
@@ -25,7 +25,7 @@ def _level(slope_deg, gap_mm):
 
 # A sound machine and a bad one for every check.
 CASES = {
-    "drum_by_hand": (lambda: play(Wiggle((0.1,))), lambda: play(Wiggle((3.0,)))),
+    "drum_by_hand": (lambda: play(PlayReadings((0.1,))), lambda: play(PlayReadings((3.0,)))),
     "push_tub_bounces": (lambda: bounce(40, 1), lambda: bounce(40, 6)),
     "measure_level": (lambda: _level(0.05, 0.0), lambda: _level(1.5, 0.0)),
     "measure_foot_gap": (lambda: _level(0.0, 0.0), lambda: _level(0.0, 2.0)),
@@ -34,8 +34,8 @@ CASES = {
         lambda: runout(Rim((12.0, 8.0, 4.0, 8.0))),
     ),
     "measure_damper_push": (
-        lambda: damper_set([Stroke("a", (80.0,)), Stroke("b", (75.0,))]),
-        lambda: damper_set([Stroke("a", (80.0,)), Stroke("b", (5.0,))]),
+        lambda: damper_set([DamperForces("a", (80.0,)), DamperForces("b", (75.0,))]),
+        lambda: damper_set([DamperForces("a", (80.0,)), DamperForces("b", (5.0,))]),
     ),
     "measure_spring_length": (
         lambda: springs(SpringPair((200.0,), (200.5,))),
@@ -55,7 +55,7 @@ CASES = {
 @pytest.mark.parametrize("check", sorted(ANSWERS))
 def test_sound_and_bad_fall_into_the_first_and_last_outcome(check):
     asked = load_family("front_loader").checks[check]
-    sound, bad = (answers(make())[check] for make in CASES[check])
+    sound, bad = (check_readings(make())[check] for make in CASES[check])
     for found, place in ((sound, 0), (bad, -1)):
         assert found.unit == asked.reading.unit
         assert asked.reading.low <= found.value <= asked.reading.high
@@ -65,12 +65,12 @@ def test_sound_and_bad_fall_into_the_first_and_last_outcome(check):
 
 
 def test_a_drum_that_stood_still_tells_nothing_of_how_true_it_runs():
-    assert answers(runout(Rim((12.0, 8.0, 4.0, 8.0)), way="walked")) == {}
+    assert check_readings(runout(Rim((12.0, 8.0, 4.0, 8.0)), way="walked")) == {}
 
 
 def test_corners_that_were_not_pressed_tell_nothing_of_a_gap():
     found = level(LevelReadings(from_degrees(0.0), left=from_degrees(0.0)))
-    assert set(answers(found)) == {"measure_level"}
+    assert set(check_readings(found)) == {"measure_level"}
     assert "may still float" in found.sentence
 
 

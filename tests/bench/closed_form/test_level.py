@@ -17,7 +17,7 @@ from counterpoise.bench.feet import (
     supports_mm,
     twist_of,
 )
-from counterpoise.bench.level import Foreseen, LevelReadings, confirm, level
+from counterpoise.bench.level import LevelForecast, LevelReadings, confirm, level
 from counterpoise.bench.slopes import from_bubble, from_degrees, from_mm_per_m, reversal
 from counterpoise.errors import ReadingError
 
@@ -161,17 +161,18 @@ def test_the_check_afterwards_tells_right_wrong_and_odd():
     )
     foreseen = before.advice.after_x_deg
     done = confirm(
-        Foreseen.of(before), LevelReadings(front=from_degrees(foreseen), left=from_degrees(0.0))
+        LevelForecast.of(before),
+        LevelReadings(front=from_degrees(foreseen), left=from_degrees(0.0)),
     )
     assert done.as_foreseen
     assert "Press each corner" in done.sentence
     wrong = confirm(
-        Foreseen.of(before),
+        LevelForecast.of(before),
         LevelReadings(front=from_degrees(2.4 - foreseen), left=from_degrees(0.0)),
     )
     assert "wrong way round" in wrong.sentence
     odd = confirm(
-        Foreseen.of(before), LevelReadings(front=from_degrees(1.2), left=from_degrees(1.5))
+        LevelForecast.of(before), LevelReadings(front=from_degrees(1.2), left=from_degrees(1.5))
     )
     assert "another foot" in odd.sentence
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from counterpoise.bench.dampers import Stroke, damper_set
+from counterpoise.bench.dampers import DamperForces, damper_set
 from counterpoise.bench.quantity import Quantity, average, magnitude, soft_outcomes, widening
 from counterpoise.errors import InputError
 
@@ -67,7 +67,7 @@ def test_a_quantity_reads_as_a_person_would_write_it():
 
 
 def test_results_offer_weights_by_measure_and_name_what_they_have():
-    found = damper_set([Stroke("left", (40.0,), (40.0,))])
+    found = damper_set([DamperForces("left", (40.0,), (40.0,))])
     assert sum(found.outcome_weights([0.2, 0.6])) == pytest.approx(1)
     assert found.outcome_weights([35.0], measure="weakest")[1] > 0.9
     assert found.outcome_weights([0.2, 0.6], 0.0) == (0.0, 1.0, 0.0)

@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from counterpoise.bench.dampers import Stroke, bounce, damper_set, newton
-from counterpoise.bench.play import Wiggle, play
+from counterpoise.bench.dampers import DamperForces, bounce, damper_set, scale_newton
+from counterpoise.bench.play import PlayReadings, play
 from counterpoise.bench.readings import GAP_MM, SLOPE_DEG, all_possible, possible
 from counterpoise.bench.runout import Rim, runout
 from counterpoise.bench.safety import SafetyReadings, safety
@@ -18,11 +18,11 @@ from counterpoise.errors import ReadingError
     ("measure", "asks"),
     [
         (lambda: runout(Rim((40.0, 4.0, 4.1, 3.9))), "did you mean 4.0 mm?"),
-        (lambda: play(Wiggle((40.0,))), "did you mean 4.0 mm?"),
-        (lambda: damper_set([Stroke("left", (-60.0,))]), "did you mean 60.0 N?"),
+        (lambda: play(PlayReadings((40.0,))), "did you mean 4.0 mm?"),
+        (lambda: damper_set([DamperForces("left", (-60.0,))]), "did you mean 60.0 N?"),
         (lambda: from_degrees(15.0), "did you mean 1.5 degrees?"),
         (lambda: from_degrees(-15.0), "did you mean -1.5 degrees?"),
-        (lambda: newton(6500.0), "did you mean 6.5 kg?"),
+        (lambda: scale_newton(6500.0), "did you mean 6.5 kg?"),
         (lambda: bounce(400.0, 3), "did you mean 40.0 mm?"),
         (lambda: bounce(40.0, 3, stiffness_n_per_m=17.8), "did you mean 17800 N/m"),
         (lambda: from_bubble(30.0), "did you mean 3.0 divisions?"),
@@ -50,7 +50,7 @@ def test_nonsense_gets_a_plain_request():
     [
         lambda: from_degrees(0.5, -0.1),
         lambda: runout(Rim((4.0, 4.0, 4.0, 4.0), -0.3)),
-        lambda: play(Wiggle((1.0,), sd_mm=0.0)),
+        lambda: play(PlayReadings((1.0,), sd_mm=0.0)),
         lambda: safety(SafetyReadings(0.1, meter_percent=-5.0)),
     ],
 )

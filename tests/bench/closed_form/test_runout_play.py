@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from counterpoise.bench.play import Shaft, Wiggle, play
+from counterpoise.bench.play import PlayReadings, Shaft, play
 from counterpoise.bench.runout import Rim, runout, strike
 from counterpoise.errors import ReadingError
 
@@ -118,19 +118,19 @@ def test_striking_is_a_matter_of_room():
 
 
 def test_play_at_the_rim_is_the_bearings_times_the_lever():
-    found = play(Wiggle((1.6, 1.6)), Shaft(bearing_distance_m=0.1, overhang_m=0.35))
+    found = play(PlayReadings((1.6, 1.6)), Shaft(bearing_distance_m=0.1, overhang_m=0.35))
     assert found.clearance.value == pytest.approx(1.6 / 8)  # 1 + 2 * 0.35 / 0.1
     assert found.radial.sd == pytest.approx(0.2 / math.sqrt(2))
 
 
 def test_rocking_is_an_angle_over_the_rim():
-    found = play(Wiggle((0.2,), rocking_mm=(1.0,)), Shaft(rim_diameter_m=0.5))
+    found = play(PlayReadings((0.2,), rocking_mm=(1.0,)), Shaft(rim_diameter_m=0.5))
     assert found.rocking.value == pytest.approx(math.degrees(0.002))
 
 
 def test_play_that_changes_round_the_drum_points_to_the_support():
-    even = play(Wiggle((1.5,), round_mm=(1.5, 1.4, 1.6, 1.5)))
-    uneven = play(Wiggle((1.5,), round_mm=(0.6, 1.5, 2.4, 1.5)))
+    even = play(PlayReadings((1.5,), round_mm=(1.5, 1.4, 1.6, 1.5)))
+    uneven = play(PlayReadings((1.5,), round_mm=(0.6, 1.5, 2.4, 1.5)))
     assert "same all round" in dict(even.says)["drum support"]
     assert "cracked arm" in dict(uneven.says)["drum support"]
     assert uneven.uneven.value == pytest.approx(math.sqrt((0.9**2 * 2 - 2 * 0.2**2) / 4))

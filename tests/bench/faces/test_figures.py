@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from counterpoise.bench.dampers import Stroke, damper_set
+from counterpoise.bench.dampers import DamperForces, damper_set
 from counterpoise.bench.level import LevelReadings, level
-from counterpoise.bench.play import Wiggle, play
+from counterpoise.bench.play import PlayReadings, play
 from counterpoise.bench.runout import Rim, runout
 from counterpoise.bench.slopes import from_degrees
 from counterpoise.report.figures.bench import dampers_figure, figure_of, level_figure, runout_figure
@@ -34,14 +34,16 @@ def test_the_rim_shows_what_was_read():
 
 
 def test_dampers_carry_their_word_and_the_line_of_worn():
-    figure = dampers_figure(damper_set([Stroke("left", (80.0,)), Stroke("right", (10.0,))]))
+    figure = dampers_figure(
+        damper_set([DamperForces("left", (80.0,)), DamperForces("right", (10.0,))])
+    )
     axes = figure.axes[0]
     assert [label.get_text() for label in axes.get_yticklabels()] == ["left\nsound", "right\ndead"]
     assert axes.get_title(loc="left") == "One bad: replace the set"
 
 
 def test_other_measures_stand_on_their_scale_in_words():
-    found = play(Wiggle((1.2,), axial_mm=(0.2,)))
+    found = play(PlayReadings((1.2,), axial_mm=(0.2,)))
     figure = figure_of(found)
     assert len(figure.axes) == len(found.measures)
     assert {"moves with the tub", "some play", "loose"} <= set(words(figure))
@@ -49,4 +51,4 @@ def test_other_measures_stand_on_their_scale_in_words():
 
 
 def test_a_figure_fits_a_small_phone():
-    assert figure_of(play(Wiggle((1.2,)))).get_size_inches()[0] * 90 == 360
+    assert figure_of(play(PlayReadings((1.2,)))).get_size_inches()[0] * 90 == 360

@@ -5,13 +5,13 @@ import pytest
 from counterpoise.bench.bearing import (
     SIZES,
     BearingSize,
-    Turning,
+    TurningReadings,
     defect_frequencies,
     defect_orders,
     turn_and_listen,
 )
 from counterpoise.bench.dampers import bounce_decay
-from counterpoise.bench.lifting import Body, Lift, lifting, tipping, weight_limit_kg
+from counterpoise.bench.lifting import Lift, TippedMachine, lifting, tipping, weight_limit_kg
 from counterpoise.errors import ReadingError
 
 
@@ -101,22 +101,24 @@ def test_pace_and_hours_lower_the_limit():
 
 
 def test_tipping_by_statics():
-    found = tipping(Body(mass_kg=70.0, centre_from_edge_m=0.28, centre_height_m=0.40, hands_m=0.80))
+    found = tipping(
+        TippedMachine(mass_kg=70.0, centre_from_edge_m=0.28, centre_height_m=0.40, hands_m=0.80)
+    )
     assert found.push.value == pytest.approx(70 * 9.80665 * 0.28 / 0.80)
     assert found.balance_deg == pytest.approx(35.0, abs=0.01)  # atan(0.28 / 0.40)
     assert found.raise_kg.value == pytest.approx(35.0)
     assert found.trolley  # 35 kg, where four people at the equation's limit may lift 23
     assert "trolley" in found.sentence
-    assert tipping(Body(mass_kg=25.0)).people == 2
+    assert tipping(TippedMachine(mass_kg=25.0)).people == 2
 
 
 def test_bearing_signs_add_up():
-    assert turn_and_listen(Turning()).grade == "sound"
-    assert turn_and_listen(Turning(feel="rough")).grade == "doubtful"
-    assert turn_and_listen(Turning(feel="rough", sound="rumble")).grade == "worn"
-    assert turn_and_listen(Turning(sound="grinding")).grade == "worn"
-    dragging = turn_and_listen(Turning(pull_n=(5.0, 5.2)))
+    assert turn_and_listen(TurningReadings()).grade == "sound"
+    assert turn_and_listen(TurningReadings(feel="rough")).grade == "doubtful"
+    assert turn_and_listen(TurningReadings(feel="rough", sound="rumble")).grade == "worn"
+    assert turn_and_listen(TurningReadings(sound="grinding")).grade == "worn"
+    dragging = turn_and_listen(TurningReadings(pull_n=(5.0, 5.2)))
     assert dragging.drag.value == pytest.approx(5.1 * 0.24)
     assert dragging.grade == "doubtful"
     with pytest.raises(ReadingError, match="sound cannot be"):
-        turn_and_listen(Turning(sound="jazz"))
+        turn_and_listen(TurningReadings(sound="jazz"))

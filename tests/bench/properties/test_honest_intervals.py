@@ -8,10 +8,10 @@ import math
 import numpy as np
 import pytest
 
-from counterpoise.bench.dampers import Stroke, bounce, bounce_decay, damper_set
+from counterpoise.bench.dampers import DamperForces, bounce, bounce_decay, damper_set
 from counterpoise.bench.feet import Tolerance
 from counterpoise.bench.level import LevelReadings, level
-from counterpoise.bench.play import Wiggle, play
+from counterpoise.bench.play import PlayReadings, play
 from counterpoise.bench.quantity import magnitude
 from counterpoise.bench.runout import Rim, runout
 from counterpoise.bench.slopes import from_degrees, reversal
@@ -97,7 +97,7 @@ def test_play():
     for _ in range(RUNS):
         true, rock = rng.uniform(0.5, 3, 2)
         found = play(
-            Wiggle(
+            PlayReadings(
                 tuple(abs(true + rng.normal(0, 0.2, 3))),
                 rocking_mm=(abs(float(rock + rng.normal(0, 0.2))),),
             )
@@ -135,7 +135,7 @@ def test_damper_forces_and_decay():
         true, weight = rng.uniform(20, 120), rng.uniform(0, 10)
         strokes = (true - weight + rng.normal(0, 4, 2), true + weight + rng.normal(0, 4, 2))
         forces.append(
-            (damper_set([Stroke("one", tuple(strokes[0]), tuple(strokes[1]))]).weakest, true)
+            (damper_set([DamperForces("one", tuple(strokes[0]), tuple(strokes[1]))]).weakest, true)
         )
         friction = rng.uniform(20, 60)
         drop = 4000 * friction / 17829 * 2

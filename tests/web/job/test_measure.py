@@ -7,7 +7,7 @@ from tests.web.browser import PHONE, chromium, served
 from tests.web.in_browser.test_browser import SMALL, TOO_WIDE
 from tests.web.workbench import ForeseeableWorkshop
 
-from counterpoise.bench.evidence import ANSWERS, answers
+from counterpoise.bench.evidence import ANSWERS, check_readings
 from counterpoise.catalog.loader import load_family
 from counterpoise.report.views.measures.pages import SHEETS, kind_for, sheet_of
 from counterpoise.report.views.measures.readings import lifting_lines, measured, understood
@@ -83,7 +83,7 @@ def test_each_sheet_is_tried_and_answers_what_the_bench_says():
     assert set(TYPED) == set(SHEETS)
     assert {check for sheet in SHEETS.values() for check in sheet.checks} == set(ANSWERS)
     for kind, typed in TYPED.items():
-        assert set(answers(measured(SHEETS[kind], typed))) == set(SHEETS[kind].checks)
+        assert set(check_readings(measured(SHEETS[kind], typed))) == set(SHEETS[kind].checks)
 
 
 @pytest.mark.parametrize("kind", TYPED)
@@ -99,7 +99,7 @@ def test_units_are_those_of_the_checks(name):
     for kind, typed in TYPED.items():
         sheet = sheet_of(kind, FAMILIES[name])
         result = measured(sheet, typed)
-        units = {check: one.unit for check, one in answers(result).items()}
+        units = {check: one.unit for check, one in check_readings(result).items()}
         for one in understood(sheet, result, FAMILIES[name]).counts:
             assert one.unit == units[one.check]
 

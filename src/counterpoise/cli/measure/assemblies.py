@@ -6,12 +6,13 @@ from typing import Any
 
 import click
 
+from counterpoise.cli.common import JsonErrors
 from counterpoise.cli.measure.readings import ROW, measuring, show
 
 Numbers = tuple[float, ...]
 
 
-@click.command("springs")
+@click.command("springs", cls=JsonErrors)
 @click.option(
     "--left", type=ROW, required=True, help="Hanging length hook to hook, mm; repeats with commas."
 )
@@ -45,7 +46,7 @@ def springs_command(
     show(springs(pair), as_json=as_json, figure=figure)
 
 
-@click.command("counterweight")
+@click.command("counterweight", cls=JsonErrors)
 @click.option(
     "--mass", "mass_kg", type=float, help="On the scale, kg; leave out if it was not taken off."
 )
@@ -63,7 +64,7 @@ def counterweight_command(as_json: bool, figure: str | None, **given: Any) -> No
     show(counterweight(WeightReading(**given)), as_json=as_json, figure=figure)
 
 
-@click.command("bearing")
+@click.command("bearing", cls=JsonErrors)
 @click.option(
     "--feel", type=click.Choice(["free", "tight", "rough"]), default="free", show_default=True
 )
@@ -82,16 +83,16 @@ def bearing_command(
     feel: str, sound: str, rust: bool, pull_n: Numbers, as_json: bool, figure: str | None
 ) -> None:
     """Turn the drum by hand and listen."""
-    from counterpoise.bench.bearing import MARKS, Turning, turn_and_listen
+    from counterpoise.bench.bearing import MARKS, TurningReadings, turn_and_listen
 
     show(
-        turn_and_listen(Turning(feel, sound, MARKS[int(rust)], pull_n)),
+        turn_and_listen(TurningReadings(feel, sound, MARKS[int(rust)], pull_n)),
         as_json=as_json,
         figure=figure,
     )
 
 
-@click.command("bearing-tones")
+@click.command("bearing-tones", cls=JsonErrors)
 @click.option("--size", help="A size of the table, e.g. 6205.")
 @click.option(
     "--balls",
@@ -125,7 +126,7 @@ def tones_command(
     show(defect_frequencies(bearing, speed_rpm), as_json=as_json, figure=figure)
 
 
-@click.command("windings")
+@click.command("windings", cls=JsonErrors)
 @click.option(
     "--ohm", type=ROW, required=True, help="Resistances with commas; open for an open one."
 )
@@ -162,7 +163,7 @@ def windings_command(as_json: bool, figure: str | None, **given: Any) -> None:
     show(windings(PhaseReadings(**given)), as_json=as_json, figure=figure)
 
 
-@click.command("safety")
+@click.command("safety", cls=JsonErrors)
 @click.option("--earth", "earth_ohm", type=float, help="Protective earth, ohm.")
 @click.option("--insulation", "insulation_mohm", type=float, help="Insulation, Mohm.")
 @click.option("--conductor", "conductor_ma", type=float, help="Protective conductor current, mA.")
@@ -192,7 +193,7 @@ def safety_command(as_json: bool, figure: str | None, **given: Any) -> None:
     show(found, as_json=as_json, figure=figure)
 
 
-@click.command("lift")
+@click.command("lift", cls=JsonErrors)
 @click.option("--mass", "mass_kg", default=72.5, show_default=True, help="kg.")
 @click.option("--sd", "sd_kg", default=0.0, help="Doubt (sd) of the mass, kg.")
 @click.option(
@@ -224,7 +225,7 @@ def lift_command(
     show(lifting(mass_kg, Lift(**given), sd_kg=sd_kg), as_json=as_json, figure=figure)
 
 
-@click.command("tip")
+@click.command("tip", cls=JsonErrors)
 @click.option("--mass", "mass_kg", default=72.5, show_default=True, help="kg.")
 @click.option("--sd", "sd_kg", default=3.0, show_default=True, help="Doubt (sd) of the mass, kg.")
 @click.option(
@@ -245,9 +246,9 @@ def lift_command(
 @measuring
 def tip_command(as_json: bool, figure: str | None, **given: Any) -> None:
     """Tip a machine: the push that starts it, where it falls by itself, what raising it takes."""
-    from counterpoise.bench.lifting import Body, tipping
+    from counterpoise.bench.lifting import TippedMachine, tipping
 
-    show(tipping(Body(**given)), as_json=as_json, figure=figure)
+    show(tipping(TippedMachine(**given)), as_json=as_json, figure=figure)
 
 
 COMMANDS = (

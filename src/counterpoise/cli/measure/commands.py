@@ -8,18 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from counterpoise.cli.common import JsonErrorsGroup
 from counterpoise.cli.measure.assemblies import COMMANDS
 from counterpoise.cli.measure.readings import ROW, Row, measuring, show
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
-    from counterpoise.bench.level import Foreseen
+    from counterpoise.bench.level import LevelForecast
     from counterpoise.bench.quantity import Quantity
 
 Numbers = tuple[float, ...]
 
 
-@click.group()
+@click.group(cls=JsonErrorsGroup)
 def measure() -> None:
     """Turn readings taken by hand into numbers with their doubt, and advice."""
 
@@ -114,15 +115,15 @@ def _slope(row: Numbers | None, given: dict[str, Any]) -> Quantity | None:
     )
 
 
-def _foreseen(path: str) -> Foreseen:
+def _foreseen(path: str) -> LevelForecast:
     """Read back what the first measurement foresaw."""
-    from counterpoise.bench.level import Foreseen
+    from counterpoise.bench.level import LevelForecast
     from counterpoise.bench.quantity import Quantity
 
     try:
         data = json.loads(Path(path).read_text(encoding="utf-8"))
         x, y = (Quantity(**data[name]) for name in ("slope_x", "slope_y"))
-        return Foreseen(
+        return LevelForecast(
             x, y, float(data["advice"]["after_x_deg"]), float(data["advice"]["after_y_deg"])
         )
     except (ValueError, KeyError, TypeError) as error:
@@ -216,10 +217,10 @@ def strike_command(
 @measuring
 def play_command(as_json: bool, figure: str | None, **given: Any) -> None:
     """Play of the drum by wiggling."""
-    from counterpoise.bench.play import Shaft, Wiggle, play
+    from counterpoise.bench.play import PlayReadings, Shaft, play
 
     shaft = Shaft(given["bearing_distance_m"], given["overhang_m"], given["rim_diameter_m"])
-    wiggle = Wiggle(
+    wiggle = PlayReadings(
         given["radial"], given["axial"], given["rocking"], given["round_mm"], given["sd"]
     )
     show(play(wiggle, shaft), as_json=as_json, figure=figure)
@@ -255,12 +256,14 @@ def dampers_command(
     figure: str | None,
 ) -> None:
     """Dampers by kitchen or luggage scale, the set side by side."""
-    from counterpoise.bench.dampers import Stroke, damper_set, newton
+    from counterpoise.bench.dampers import DamperForces, damper_set, scale_newton
 
     def force(row: Numbers) -> Numbers:
-        return tuple(newton(value) for value in row) if unit == "kg" else row
+        return tuple(scale_newton(value) for value in row) if unit == "kg" else row
 
-    strokes = [Stroke(name, force(pushes), force(pulls), sd_n) for name, pushes, pulls in dampers]
+    strokes = [
+        DamperForces(name, force(pushes), force(pulls), sd_n) for name, pushes, pulls in dampers
+    ]
     show(damper_set(strokes, new_n), as_json=as_json, figure=figure)
 
 

@@ -45,6 +45,7 @@ class Row(click.ParamType["tuple[float | None, ...]"]):
     ) -> float | None:
         if self.gaps and word in MISSING:
             return None
+        # a meter over its range; only an ohm reading can be that, and the bench refuses others
         if word.lower() in {"open", "ol"}:
             return math.inf
         try:
@@ -74,7 +75,7 @@ def show(
     result: Result, *, as_json: bool, figure: str | None, remarks: tuple[str, ...] = ()
 ) -> None:
     """Print a result: cautions first, then the sentence, the numbers with their words, what they say."""
-    from counterpoise.bench.evidence import answers
+    from counterpoise.bench.evidence import check_readings
 
     if figure is not None:
         from counterpoise.report.figures.bench import figure_of
@@ -82,7 +83,7 @@ def show(
         figure_of(result).savefig(figure)
     if as_json:
         data = result.to_dict() | {
-            "answers": {check: asdict(found) for check, found in answers(result).items()}
+            "answers": {check: asdict(found) for check, found in check_readings(result).items()}
         }
         click.echo(json.dumps(_finite(data), indent=2, ensure_ascii=False))
         return
@@ -91,7 +92,7 @@ def show(
 
 
 def _lines(result: Result, remarks: tuple[str, ...]) -> list[str]:
-    from counterpoise.bench.evidence import answers
+    from counterpoise.bench.evidence import check_readings
 
     grades = result.grades()
     lines = [f"! {caution.text}" for caution in result.cautions]
@@ -101,7 +102,7 @@ def _lines(result: Result, remarks: tuple[str, ...]) -> list[str]:
             f"{word} {100 * chance:.0f} %" for word, chance in grades.get(name, {}).items()
         )
         lines.append(f"  {name.replace('_', ' '):<20} {quantity!s:<30} {words}".rstrip())
-    found = answers(result)
+    found = check_readings(result)
     lines += [
         f"  check {check}: reading {one.value:.3g} {one.unit}, sd {one.sd:.2g}"
         for check, one in found.items()

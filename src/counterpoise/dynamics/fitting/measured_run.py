@@ -5,7 +5,6 @@ Least squares on resonance speeds and levels, within the family's ranges.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import chain
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -89,22 +88,33 @@ def misfits(machine: Machine, run: MeasuredRun) -> Floats:
     return np.array(out)
 
 
+def check_speed(rpm: float) -> None:
+    """Raises InputError for a speed in rpm at which nothing can be measured."""
+    if not 0.0 < rpm <= TOP_RPM:
+        raise InputError(
+            f"a measured speed of {rpm:g} rpm",
+            field="measured",
+            remedy=f"above 0 to {TOP_RPM:g} rpm is valid",
+        )
+
+
+def check_level(rpm: float, mm: float) -> None:
+    """Raises InputError for a speed in rpm or a level in mm rms that no machine can have."""
+    check_speed(rpm)
+    if not 0.0 <= mm <= MOST_MM:
+        raise InputError(
+            f"a measured travel of {mm:g} mm rms at {rpm:g} rpm",
+            field="measured",
+            remedy=f"0 to {MOST_MM:g} mm is valid: write the travel in mm rms, without a sign",
+        )
+
+
 def check_run(run: MeasuredRun) -> None:
     """Raises InputError for a speed in rpm or a level in mm that no run of a machine can have."""
-    for rpm in chain((r for r, _ in run.levels), (r for _, r in run.resonances)):
-        if not 0.0 < rpm <= TOP_RPM:
-            raise InputError(
-                f"a measured speed of {rpm:g} rpm",
-                field="measured",
-                remedy=f"above 0 to {TOP_RPM:g} rpm is valid",
-            )
+    for _, rpm in run.resonances:
+        check_speed(rpm)
     for rpm, mm in run.levels:
-        if not 0.0 <= mm <= MOST_MM:
-            raise InputError(
-                f"a measured travel of {mm:g} mm rms at {rpm:g} rpm",
-                field="measured",
-                remedy=f"0 to {MOST_MM:g} mm is valid: write the travel in mm rms, without a sign",
-            )
+        check_level(rpm, mm)
     # everything at standstill would fit any machine, and the error would be zero
     if run.levels and not any(mm > 0.0 for _, mm in run.levels):
         raise InputError(

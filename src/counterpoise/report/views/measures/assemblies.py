@@ -121,7 +121,7 @@ LIFT = Sheet(
 
 def _tip(typed: Typed) -> lifting.Tipping:
     return lifting.tipping(
-        lifting.Body(
+        lifting.TippedMachine(
             mass_kg=_mass(typed),
             centre_height_m=typed.or_else("centre_height", spans.METRE, 0.40),
             centre_from_edge_m=typed.or_else("centre", spans.METRE, 0.275),

@@ -80,7 +80,7 @@ def _level_again(typed: Typed) -> level.LevelCheck:
         error.field = f"{WAS}{error.field}"
         raise
     readings, stand = _stand(typed)
-    return level.confirm(level.Foreseen.of(before), readings, stand)
+    return level.confirm(level.LevelForecast.of(before), readings, stand)
 
 
 LEVEL = Sheet(
@@ -167,7 +167,9 @@ def _play(typed: Typed) -> play.Play:
     radial, axial, rocking = (
         typed.row(key, spans.PLAY_MM) for key in ("radial", "axial", "rocking")
     )
-    return play.play(play.Wiggle(radial, axial, rocking, typed.row("round", spans.PLAY_MM, 4)))
+    return play.play(
+        play.PlayReadings(radial, axial, rocking, typed.row("round", spans.PLAY_MM, 4))
+    )
 
 
 def _strike(typed: Typed) -> runout.Strike:
@@ -204,7 +206,7 @@ STRIKE = Sheet(
 PLAY = Sheet(
     "play",
     "Play of the drum",
-    "Wiggle the rim against the tub. Read the movement from end to end.",
+    "PlayReadings the rim against the tub. Read the movement from end to end.",
     (
         Blank("radial", "Rim up and down", "mm", 2, boxes=TWICE),
         Blank("axial", "Drum in and out", "mm", 2, boxes=TWICE),
@@ -221,16 +223,18 @@ PLAY = Sheet(
 DAMPERS_NAMED = ("left", "right", "third", "fourth")
 
 
-def _stroke(typed: Typed, name: str, unit: str) -> dampers.Stroke | None:
+def _stroke(typed: Typed, name: str, unit: str) -> dampers.DamperForces | None:
     span = spans.SCALE_KG if unit == "kg" else spans.FORCE_N
     rows = [typed.rim(name, span, 4)[start : start + 2] for start in (0, 2)]
     pushes, pulls = (
         tuple(
-            dampers.newton(value) if unit == "kg" else value for value in row if value is not None
+            dampers.scale_newton(value) if unit == "kg" else value
+            for value in row
+            if value is not None
         )
         for row in rows
     )
-    return dampers.Stroke(name, pushes, pulls) if pushes or pulls else None
+    return dampers.DamperForces(name, pushes, pulls) if pushes or pulls else None
 
 
 def _dampers(typed: Typed) -> dampers.DamperSet:
@@ -366,7 +370,7 @@ def _bearing(typed: Typed) -> bearing.BearingCheck:
         typed.pick("mark", bearing.MARKS, "dry"),
     )
     return bearing.turn_and_listen(
-        bearing.Turning(feel, sound, mark, typed.row("pull", spans.FORCE_N))
+        bearing.TurningReadings(feel, sound, mark, typed.row("pull", spans.FORCE_N))
     )
 
 
@@ -387,7 +391,7 @@ BEARING = Sheet(
 
 def _tones(typed: Typed) -> bearing.DefectFrequencies:
     size = bearing.SIZES[typed.pick("size", bearing.SIZES, next(iter(bearing.SIZES)))]
-    return bearing.defect_frequencies(size, typed.or_else("speed", spans.SPEED_RPM, 1000.0))
+    return bearing.defect_frequencies(size, typed.or_else("speed", spans.TURNING_RPM, 1000.0))
 
 
 BEARING_TONES = Sheet(

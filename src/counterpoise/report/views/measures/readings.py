@@ -8,9 +8,8 @@ from io import BytesIO
 from urllib.parse import quote
 
 from counterpoise.bench.cautions import Caution
-from counterpoise.bench.evidence import answers
-from counterpoise.bench.lifting import Body as Machine
-from counterpoise.bench.lifting import tipping
+from counterpoise.bench.evidence import check_readings
+from counterpoise.bench.lifting import TippedMachine, tipping
 from counterpoise.bench.quantity import Quantity, Result
 from counterpoise.bench.readings import Span, possible
 from counterpoise.catalog.family import CheckEntry, Family
@@ -186,7 +185,7 @@ def understood(sheet: Sheet, result: Result, family: Family) -> Understood:
         tuple((part, text) for part, text in getattr(result, "says", ())),
         tuple(
             _counted(family.checks[check], one)
-            for check, one in answers(result).items()
+            for check, one in check_readings(result).items()
             if check in sheet.checks
         ),
     )
@@ -250,5 +249,5 @@ def lifting_lines(step: Step | None, family: Family) -> tuple[str, ...]:
     """What tipping this machine takes, where the step has to tip it or lay it down."""
     if step is None or not any(opening.access in TIPPING for opening in step.openings):
         return ()
-    found = tipping(Machine(mass_kg=family.typical_mass_kg))
+    found = tipping(TippedMachine(mass_kg=family.typical_mass_kg))
     return (f"This machine weighs about {family.typical_mass_kg:g} kg. {found.sentence}",)
