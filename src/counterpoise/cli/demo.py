@@ -165,10 +165,11 @@ def _head(machine: Machine, number: int) -> None:
 def _asked(seen: JobView, said: Said, named: str, offers: list[Offer], tell: bool) -> Body:
     """Quote the work, write the quote, and put the customer's answer down."""
     from counterpoise.report.paper.pdf import quote_pdf
-    from counterpoise.report.views.quote import Reply, answer_to, quoted
+    from counterpoise.report.views.quote import quote_paper
     from counterpoise.workshop.diagnosis.problem import Prices
+    from counterpoise.workshop.services.quote_answers import QuoteReply, decision_for
 
-    paper, costs = quoted(seen), seen.snapshot.costing()
+    paper, costs = quote_paper(seen), seen.snapshot.costing()
     Path(f"{named}-quote.pdf").write_bytes(quote_pdf(paper))
     age = seen.job.intake.age_years or seen.settings.unknown_age_years
     worth = costs.works * Prices(seen.family, seen.settings, "customer", age).working
@@ -179,7 +180,9 @@ def _asked(seen: JobView, said: Said, named: str, offers: list[Offer], tell: boo
     ))  # fmt: skip
     if tell:
         _tell_offer(paper, offers[-1])
-    answer, _ = answer_to(seen, Reply(said.option, said.who, paper.price_minor, paper.repairs))
+    answer, _ = decision_for(
+        seen.snapshot, QuoteReply(said.option, said.who, paper.price_minor, paper.repairs)
+    )
     return replace(answer, why=said.why)
 
 

@@ -9,7 +9,6 @@ from tests.spin.shared import recording_file
 from tests.web.workbench import FAMILY, INTAKE, ForeseeableWorkshop
 
 from counterpoise.catalog.loader import load_family
-from counterpoise.report.views.recording import reading_of
 from counterpoise.spin.causes.groups import PRIOR
 from counterpoise.spin.causes.verdict import judge
 from counterpoise.web.app import create_app
@@ -97,7 +96,7 @@ def test_evidence_is_the_verdict_as_it_was_computed_not_as_it_is_shown(client, w
     where = send(client, number, BROKEN)
     assert put(client, number, where).status_code == 303
     finding = workshop.jobs.get(number).entries[-1].body
-    verdict = judge(reading_of(workshop, finding.recording))
+    verdict = judge(workshop.recordings.reading(finding.recording))
     wanted = np.array([verdict.likelihood[outcome] for outcome in CHECK.outcomes])
     assert np.allclose(finding.weights, wanted / wanted.sum(), rtol=1e-12, atol=0)
     assert not np.allclose(finding.weights, np.round(wanted, 4) / wanted.sum(), rtol=1e-12, atol=0)

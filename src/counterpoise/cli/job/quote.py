@@ -38,14 +38,14 @@ def quote(
 ) -> Any:
     """Quote the work in plain words: what is wrong, how sure, the price, the most, the other ways, the guarantee."""
     from counterpoise.report.views.job import job_view
-    from counterpoise.report.views.quote import quoted
+    from counterpoise.report.views.quote import quote_paper
 
     if more["agreed_by"] and not more["answer"]:
         raise InputError(
             "answer: is missing", field="answer", remedy="Give --answer with --agreed-by."
         )
     seen = job_view(workshop, number)
-    paper = quoted(seen, repairs, terms_of(more))
+    paper = quote_paper(seen, repairs, terms_of(more))
     if tell:
         _tell(paper)
     if more["pdf"]:
@@ -88,11 +88,11 @@ def _answer(
     workshop: Workshop, seen: JobView, paper: QuotePaper, more: dict[str, Any], tell: bool
 ) -> Any:
     from counterpoise.report.views.job import recorded
-    from counterpoise.report.views.quote import Reply, put_answer
+    from counterpoise.workshop.services.quote_answers import QuoteReply, record_answer
 
     option = _ANSWERS[more["answer"]]
-    said = Reply(option, more["agreed_by"], paper.price_minor, paper.repairs, terms_of(more))
-    entry = put_answer(workshop, seen, said, hand(more["by"]), paper.last)
+    reply = QuoteReply(option, more["agreed_by"], paper.price_minor, paper.repairs, terms_of(more))
+    entry = record_answer(workshop, seen.snapshot, reply, hand(more["by"]), paper.last)
     if tell:
         click.echo(f"\nPut down as entry {entry} of job {paper.number}.")
     return recorded(workshop, paper.number, entry)

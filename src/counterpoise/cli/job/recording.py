@@ -47,20 +47,22 @@ def recording(
 ) -> Any:
     """Read the recording FILE (CSV or CSV.gz) of a spin and put it down in the job."""
     from counterpoise.report.views.job import recorded
-    from counterpoise.report.views.recording import add_sound, body, judged, keep
+    from counterpoise.report.views.recording import recording_answer
+    from counterpoise.workshop.services.spin_evidence import record_spin, spin_evidence
 
-    kept = keep(workshop, number, (file.name, file.read_bytes()), more["top_rpm"])
+    kept = workshop.recordings.keep(number, (file.name, file.read_bytes()), more["top_rpm"])
     if more["sound"]:
-        add_sound(workshop, number, kept, (more["sound"].name, more["sound"].read_bytes()))
-    spin = judged(workshop, number, kept, role, more["top_rpm"])
-    told = spin.answer
+        workshop.recordings.add_sound(
+            number, kept, (more["sound"].name, more["sound"].read_bytes())
+        )
+    evidence = spin_evidence(workshop, number, kept, role, more["top_rpm"])
+    told = recording_answer(workshop, evidence)
     if tell:
         click.echo("\n".join(_lines(told)))
     if more["look"]:
         return told
-    entry = body(workshop.jobs.family_of(number), spin, more["minutes"], more["note"])
-    down = workshop.jobs.record(
-        number, entry, by=hand(more["by"]), expected_last=more["expected_last"]
+    down = record_spin(
+        workshop, evidence, more["minutes"], more["note"], hand(more["by"]), more["expected_last"]
     )
     if tell:
         click.echo(f"Put down as entry {down.number} of job {number}.")

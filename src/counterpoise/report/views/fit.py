@@ -12,7 +12,6 @@ from counterpoise.dynamics.fitting.spin_levels import USUAL_FREE, SpinLevels
 from counterpoise.dynamics.fitting.spin_recording import FittedFigure, SpinFit, fit_spin
 from counterpoise.errors import InputError
 from counterpoise.report.views.machine_figures import NOTHING, OwnMachine, own_machine
-from counterpoise.report.views.recording import reading_of
 from counterpoise.report.views.twin import kind_of_job
 from counterpoise.report.words.numbers import number
 from counterpoise.spin.features.resonance import find_resonances
@@ -121,7 +120,7 @@ def fitted(
     own = own_machine(without_fitted(job), family)
     given = own.values(key, {})
     free = tuple(_model_name(family, one) for one in asked.free)
-    seen = levels_of(reading_of(workshop, recording), asked.load_kg, asked.unbalance_kg)
+    seen = levels_of(workshop.recordings.reading(recording), asked.load_kg, asked.unbalance_kg)
     return seen, _fit(
         key, _Held(seen, (recording, asked.load_kg, asked.unbalance_kg)), tuple(given.items()), free
     )

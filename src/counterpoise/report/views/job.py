@@ -20,9 +20,9 @@ from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import Supply
+from counterpoise.workshop.services.jobs import JobLine
 from counterpoise.workshop.services.snapshot import JobSnapshot
 from counterpoise.workshop.services.workshop import Workshop
-from counterpoise.workshop.store.jobs import JobLine
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from counterpoise.report.views.read_cache import sound_of
 from counterpoise.spin.audio.sound_data import SoundData, ToneData
-from counterpoise.workshop.jobs.job_file import RecordingMetadata
+from counterpoise.workshop.services.spin_readings import sound_of
 
 if TYPE_CHECKING:
+    from counterpoise.workshop.services.spin_evidence import SpinEvidence
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -32,30 +31,28 @@ class SoundAnswer:
     level: tuple[tuple[float, float], ...]
 
 
-def keep_sound(
-    workshop: Workshop, recording: str, file: tuple[str, bytes], start_s: float | None
-) -> None:
-    """Keep the (name, bytes) of a WAV beside a recording, if it can be read. Raises NotFoundError, RecordingError."""
-    name, data = workshop.recordings.get(recording)
-    sound_of(file[1], data, workshop.recordings.metadata(recording).top_rpm, start_s)
-    kept = workshop.recordings.add(Path(file[0]).name or "sound.wav", file[1])
-    workshop.recordings.add(name, data, RecordingMetadata(sound=kept, sound_start_s=start_s))
+def sound_answer(workshop: Workshop, evidence: SpinEvidence) -> SoundAnswer | None:
+    """What the sound kept beside a recording says; None where there is none.
 
-
-def sound_answer(
-    workshop: Workshop, recording: tuple[bytes, float | None], facts: RecordingMetadata, reached_rpm: float
-) -> SoundAnswer | None:  # fmt: skip
-    """What the sound of a recording (bytes, told top speed) says; None where it has none."""
-    if not facts.sound:
+    Raises NotFoundError, RecordingError.
+    """
+    metadata = workshop.recordings.metadata(evidence.recording)
+    if not metadata.sound:
         return None
-    name, data = workshop.recordings.get(facts.sound)
-    found = sound_of(data, *recording, facts.sound_start_s)
+    name, wav = workshop.recordings.get(metadata.sound)
+    _, recording = workshop.recordings.get(evidence.recording)
+    data = sound_of(wav, recording, evidence.top_rpm, metadata.sound_start_s)
     return SoundAnswer(
-        name=name, sentence=found["sentence"], cannot_tell=found["cannot_tell"], lined_up=found["lined_up"],
-        start_s=found["start_s"], lines=tuple(sound_lines(found, reached_rpm)),
-        tones=tuple((one["order"], one["over_db"]) for one in found["tones"]),
-        standing_hz=tuple(found["standing_hz"]), level=tuple((t, db) for t, db in found["level"]),
-    )  # fmt: skip
+        name=name,
+        sentence=data["sentence"],
+        cannot_tell=data["cannot_tell"],
+        lined_up=data["lined_up"],
+        start_s=data["start_s"],
+        lines=tuple(sound_lines(data, evidence.reading.course.top_rpm)),
+        tones=tuple((tone["order"], tone["over_db"]) for tone in data["tones"]),
+        standing_hz=tuple(data["standing_hz"]),
+        level=tuple((time_s, level_db) for time_s, level_db in data["level"]),
+    )
 
 
 def sound_lines(found: SoundData, top_rpm: float) -> list[str]:

@@ -102,9 +102,13 @@ def cost(
     *,
     advised: str = "",
     terms: Terms = AS_USUAL,
+    situation: Situation | None = None,
 ) -> Costing:
-    """Cost the repairs named, else those :func:`advised_work` chooses. Raises InputError, also for the terms."""
-    situation = replay(family, settings, job)
+    """Cost the repairs named, else those :func:`advised_work` chooses. Raises InputError, also for the terms.
+
+    ``situation``: the job replayed already.
+    """
+    situation = situation or replay(family, settings, job)
     prices = Prices.of(situation, settings, terms.supply)
     work = _named(situation, repairs) if repairs else advised_work(situation, prices, job, advised)
     done = _done(family, job)

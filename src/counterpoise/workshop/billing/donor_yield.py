@@ -38,10 +38,17 @@ class Yield:
 
 
 def yields(
-    family: Family, settings: Settings, job: Job, supply: Supply = NOTHING
+    family: Family,
+    settings: Settings,
+    job: Job,
+    supply: Supply = NOTHING,
+    situation: Situation | None = None,
 ) -> tuple[Yield, ...]:
-    """The assemblies of this machine, those that bring the most first; what its features rule out is left out."""
-    situation = replay(family, settings, job)
+    """The assemblies of this machine, those that bring the most first; what its features rule out is left out.
+
+    ``situation``: the job replayed already.
+    """
+    situation = situation or replay(family, settings, job)
     prices = Prices.of(situation, settings, supply)
     found = [
         _yield(entry, situation, prices)

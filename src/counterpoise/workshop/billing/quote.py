@@ -26,10 +26,18 @@ _MOST_SUSPICIONS = 4
 
 
 def quote_of(
-    family: Family, settings: Settings, job: Job, found: Assessment, costing: Costing
+    family: Family,
+    settings: Settings,
+    job: Job,
+    found: Assessment,
+    costing: Costing,
+    situation: Situation | None = None,
 ) -> Quote:
-    """Put the costed work into words for the customer. Raises InputError where there is nothing to quote."""
-    situation = replay(family, settings, job)
+    """Put the costed work into words for the customer. Raises InputError where there is nothing to quote.
+
+    ``situation``: the job replayed already.
+    """
+    situation = situation or replay(family, settings, job)
     if situation.intake.owner != "customer":
         raise InputError(
             "a quote is for a customer; this machine is the workshop's own",

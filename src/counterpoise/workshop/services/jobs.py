@@ -19,6 +19,7 @@ from counterpoise.workshop.jobs.entries import (
 from counterpoise.workshop.jobs.entry_checks import check_body
 from counterpoise.workshop.jobs.job_file import JobFile
 from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
+from counterpoise.workshop.store.jobs import JobLine
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from counterpoise.workshop.jobs.settings import Settings
     from counterpoise.workshop.parts.offers import Supply
     from counterpoise.workshop.services.families import Families
-    from counterpoise.workshop.store.jobs import JobLine
     from counterpoise.workshop.store.store import Store
 
 
@@ -157,3 +157,6 @@ class Jobs:
             except (InputError, NotFoundError) as error:
                 problems.append(f"entries[{index}].body: {error}")
         return problems
+
+
+__all__ = ["JobLine", "Jobs"]

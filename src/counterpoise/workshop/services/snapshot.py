@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -51,8 +51,6 @@ class JobSnapshot:
 
     def costing(self, repairs: Sequence[str] = (), terms: Terms | None = None) -> Costing:
         """Cost the repairs named, else what was done and what the plan advises. Raises InputError."""
-        from dataclasses import replace
-
         from counterpoise.workshop.billing.costing import AS_USUAL, cost
 
         step = self.assessment.next
@@ -64,4 +62,5 @@ class JobSnapshot:
             repairs,
             advised=advised,
             terms=replace(terms or AS_USUAL, supply=self.supply),
+            situation=self.situation,
         )

@@ -8,7 +8,9 @@ from counterpoise.errors import InputError
 from counterpoise.workshop.services.assessments import Assessments, by_the_planner
 from counterpoise.workshop.services.families import Families
 from counterpoise.workshop.services.jobs import Jobs
+from counterpoise.workshop.services.recordings import Recordings
 from counterpoise.workshop.services.snapshot import JobSnapshot
+from counterpoise.workshop.services.uploads import Uploads
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -35,9 +37,9 @@ class Workshop:
         self.jobs = Jobs(store, self.families)
         self.stock = store.stock
         self.prices = store.prices
-        self.recordings = store.recordings
+        self.recordings = Recordings(store, self.jobs)
         self.photos = store.photos
-        self.uploads = store.uploads
+        self.uploads = Uploads(store, self.jobs, self.recordings)
 
     def now(self) -> str:
         """The time that goes on an entry written now: UTC, ISO 8601 to the second."""

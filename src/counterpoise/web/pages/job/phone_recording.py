@@ -8,13 +8,13 @@ from fastapi import APIRouter, Path, Request, Response
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from counterpoise.report.views.job import job_view
-from counterpoise.report.views.phone_recording import RecordSheet, finish, keep_piece, record_sheet
-from counterpoise.report.views.recording import Role
+from counterpoise.report.views.phone_recording import RecordSheet, record_sheet
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.workshop.phone import code_for, phones_of
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import HEADERS
+from counterpoise.workshop.services.spin_evidence import Role
 from counterpoise.workshop.store.uploads import MOST_PARTS, UploadProgress
 
 pages = APIRouter()
@@ -98,7 +98,6 @@ def record(workshop: WorkshopDep, number: JobNumber) -> RecordSheet:
 @api.get("/jobs/{number}/record/{capture}")
 def come(workshop: WorkshopDep, number: JobNumber, capture: Capture) -> UploadProgress:
     """Which pieces of a recording have come, and the recording where it is whole."""
-    workshop.jobs.get(number)
     return workshop.uploads.arrived(number, capture)
 
 
@@ -108,13 +107,13 @@ def piece(
 ) -> UploadProgress:
     """Keep a piece of a recording; the same one may come again, and in any order."""
     rows = list(zip(sent.t_ms, sent.x, sent.y, sent.z, strict=True))
-    return keep_piece(workshop, number, capture, (part, rows))
+    return workshop.uploads.keep_rows(number, capture, part, rows)
 
 
 @api.post("/jobs/{number}/record/{capture}", status_code=201)
 def over(workshop: WorkshopDep, number: JobNumber, capture: Capture, sent: FinishIn) -> CaptureKept:
     """Make the recording of its pieces; asked again, the answer is the same."""
-    recording = finish(workshop, number, capture, sent.parts, sent.top_rpm)
+    recording = workshop.uploads.finish(number, capture, sent.parts, sent.top_rpm)
     return CaptureKept(
         recording=recording, page=f"/jobs/{number}/recording/{recording}?role={sent.role}"
     )

@@ -10,7 +10,7 @@ from pydantic import Field, StringConstraints
 from counterpoise.money.order import Quality
 from counterpoise.report.paper.pdf import quote_pdf
 from counterpoise.report.views.job import Recorded, job_view, recorded
-from counterpoise.report.views.quote import QuotePaper, Reply, put_answer, quoted
+from counterpoise.report.views.quote import QuotePaper, quote_paper
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, made, onward
 from counterpoise.web.pages.job.bench import JobNumber, kept_photos
@@ -18,6 +18,7 @@ from counterpoise.web.pages.job.estimate import Asked, Repairs, chosen_kinds
 from counterpoise.web.render import page
 from counterpoise.web.schemas import _NO_CONTROL, Ident, Minor, Photos, Sent, Short
 from counterpoise.workshop.billing.costing import Terms
+from counterpoise.workshop.services.quote_answers import QuoteReply, record_answer
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
@@ -46,8 +47,11 @@ class QuoteAnswerIn(Sent):
 
 def _put_down(workshop: Workshop, number: int, sent: QuoteAnswerIn) -> int:
     terms = Terms(sent.used, sent.discounts, sent.charged, tuple(sent.parts.items()))
-    said = Reply(sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms, sent.photos)
-    return put_answer(workshop, job_view(workshop, number), said, sent.hand, sent.expected_last)
+    reply = QuoteReply(
+        sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms, sent.photos
+    )
+    snapshot = workshop.snapshot(number)
+    return record_answer(workshop, snapshot, reply, sent.hand, sent.expected_last)
 
 
 @pages.get("/jobs/{number}/quote", include_in_schema=False)
@@ -57,14 +61,14 @@ def quote_page(
     """Show the quote, and ask for the customer's answer."""
     seen = job_view(workshop, number)
     return page(
-        request, "job/quote.html", view=seen, paper=quoted(seen, repairs, terms), terms=terms
+        request, "job/quote.html", view=seen, paper=quote_paper(seen, repairs, terms), terms=terms
     )
 
 
 @api.get("/jobs/{number}/quote")
 def quote(workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked) -> QuotePaper:
     """The quote for the customer, passage by passage."""
-    return quoted(job_view(workshop, number), repairs, terms)
+    return quote_paper(job_view(workshop, number), repairs, terms)
 
 
 @pages.get("/jobs/{number}/quote.pdf", include_in_schema=False)
@@ -73,7 +77,7 @@ def quote_file(
 ) -> Response:
     """Send the quote as PDF."""
     named = {"content-disposition": f'inline; filename="quote-{number}.pdf"'}
-    made_up = quote_pdf(quoted(job_view(workshop, number), repairs, terms))
+    made_up = quote_pdf(quote_paper(job_view(workshop, number), repairs, terms))
     return Response(made_up, media_type="application/pdf", headers=named)
 
 

@@ -13,13 +13,8 @@ from counterpoise.errors import InputError
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.recording import (
     RecordingAnswer,
-    Role,
-    add_sound,
-    answer,
-    body,
-    figure,
-    judged,
-    keep,
+    recording_answer,
+    recording_svg,
 )
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, made, onward
@@ -27,6 +22,7 @@ from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import MOST_BYTES
 from counterpoise.web.schemas import RecordingIn
+from counterpoise.workshop.services.spin_evidence import Role, record_spin, spin_evidence
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
@@ -78,7 +74,9 @@ def keep_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respons
             "recording: no file came", field="recording", remedy="Go back and choose the file."
         )
     top_rpm = form.number("top_rpm", 200, 2500)
-    kept = keep(workshop, number, (files[0].filename or "", files[0].file.read()), top_rpm)
+    kept = workshop.recordings.keep(
+        number, (files[0].filename or "", files[0].file.read()), top_rpm
+    )
     _sound_of(workshop, number, kept, form)
     return onward(
         f"/jobs/{number}/recording/{kept}?{urlencode({'role': form.text('role') or 'before'})}"
@@ -101,7 +99,9 @@ async def keep_bytes(
 ) -> RecordingKept:
     """Keep a recording: the bytes of a CSV or CSV.gz file."""
     file = (name, await request.body())
-    return RecordingKept(recording=await run_in_threadpool(keep, workshop, number, file, top_rpm))
+    return RecordingKept(
+        recording=await run_in_threadpool(workshop.recordings.keep, number, file, top_rpm)
+    )
 
 
 def _sound_of(workshop: Workshop, number: int, recording: str, form: Form) -> bool:
@@ -109,8 +109,8 @@ def _sound_of(workshop: Workshop, number: int, recording: str, form: Form) -> bo
     files = form.files("sound")
     if files:
         start_s = form.number("sound_start_s", -2000, 2000)
-        add_sound(
-            workshop, number, recording, (files[0].filename or "", files[0].file.read()), start_s
+        workshop.recordings.add_sound(
+            number, recording, (files[0].filename or "", files[0].file.read()), start_s
         )
     return bool(files)
 
@@ -140,7 +140,7 @@ async def sound_bytes(
 ) -> RecordingKept:  # fmt: skip
     """Keep the sound of a recording: a WAV file; ``start_s`` is when it begins on the recording's clock."""
     file = (name, await request.body())
-    await run_in_threadpool(add_sound, workshop, number, recording, file, start_s)
+    await run_in_threadpool(workshop.recordings.add_sound, number, recording, file, start_s)
     return RecordingKept(recording=recording)
 
 
@@ -150,7 +150,7 @@ def read_page(
     role: Role = "before", top_rpm: TopRpm = None,
 ) -> Response:  # fmt: skip
     """Show what a recording says."""
-    told = answer(workshop, number, recording, role, top_rpm)
+    told = recording_answer(workshop, spin_evidence(workshop, number, recording, role, top_rpm))
     asked = urlencode({"role": role} | ({} if top_rpm is None else {"top_rpm": f"{top_rpm:g}"}))
     return page(
         request,
@@ -171,7 +171,7 @@ def read(
     top_rpm: TopRpm = None,
 ) -> RecordingAnswer:
     """What a recording says."""
-    return answer(workshop, number, recording, role, top_rpm)
+    return recording_answer(workshop, spin_evidence(workshop, number, recording, role, top_rpm))
 
 
 @pages.post("/jobs/{number}/recording/{recording}", include_in_schema=False)
@@ -209,7 +209,7 @@ def drawn(
 ) -> Response:
     """Draw speed and shake."""
     return Response(
-        figure(workshop, number, recording, role, top_rpm),
+        recording_svg(workshop, number, recording, role, top_rpm),
         media_type="image/svg+xml",
         headers=dict(FIGURE_POLICY),
     )
@@ -217,8 +217,7 @@ def drawn(
 
 def put_down(workshop: Workshop, number: int, recording: str, sent: RecordingIn) -> int:
     """Add the entry to the job and return its number."""
-    spin = judged(workshop, number, recording, sent.role, sent.top_rpm)
-    entry = body(workshop.jobs.family_of(number), spin, sent.minutes, sent.note)
-    return workshop.jobs.record(
-        number, entry, by=sent.hand, expected_last=sent.expected_last
+    evidence = spin_evidence(workshop, number, recording, sent.role, sent.top_rpm)
+    return record_spin(
+        workshop, evidence, sent.minutes, sent.note, sent.hand, sent.expected_last
     ).number

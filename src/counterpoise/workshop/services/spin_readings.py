@@ -1,4 +1,4 @@
-"""Kept recordings, read; the last few are remembered, as page, figure and sound ask for the same."""
+"""Kept recordings and their sounds, read; the last few readings are kept."""
 
 from __future__ import annotations
 
@@ -10,18 +10,25 @@ from counterpoise.spin.audio.sound_data import SoundData, sound_data
 from counterpoise.spin.files.read import read_recording
 from counterpoise.spin.reading import Reading, read_spin
 
+# Page, figure and sound of one recording are asked for in a row, a reading takes seconds and holds
+# some megabytes: four are a comparison before and after, and the one looked at before that.
+_MOST_KEPT = 4
 
-@lru_cache(maxsize=4)
+
+@lru_cache(maxsize=_MOST_KEPT)
 def read_bytes(data: bytes, top_rpm: float | None) -> Reading:
-    """Read the bytes of a CSV or CSV.gz. Raises RecordingError."""
+    """Read the bytes of a CSV or CSV.gz; ``top_rpm`` is the programme's. Raises RecordingError."""
     recording = read_recording(BytesIO(data), "recording.csv", top_rpm=top_rpm)
     return read_spin(recording, top_rpm=top_rpm)
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=_MOST_KEPT)
 def sound_of(
     data: bytes, recording: bytes, top_rpm: float | None, start_s: float | None
 ) -> SoundData:
-    """Read the bytes of a WAV beside those of a recording. Raises RecordingError."""
+    """Read the bytes of a WAV beside those of a recording. Raises RecordingError.
+
+    ``start_s`` is when the sound begins on the recording's clock, None where its level has to say.
+    """
     reading = read_bytes(recording, top_rpm)
     return sound_data(read_sound(BytesIO(data), "sound.wav", reading, start_s))

@@ -1,0 +1,122 @@
+"""The quote of a job, and the customer's answer to it put down."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from counterpoise.errors import ConflictError
+from counterpoise.money.amount import show
+from counterpoise.money.quote import Quote
+from counterpoise.workshop.billing.costing import AS_USUAL, Costing, Terms
+from counterpoise.workshop.billing.quote import ACCEPTED, answered, fee_minor, quote_of
+from counterpoise.workshop.jobs.entries import Decision
+from counterpoise.workshop.services.snapshot import JobSnapshot
+from counterpoise.workshop.services.stock import reserve_work
+
+if TYPE_CHECKING:
+    from counterpoise.workshop.services.workshop import Workshop
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A heading and what is said under it."""
+
+    title: str
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class JobQuote:
+    """A quote in sentences and the costing it is made of; ``fee_minor`` is owed after a no."""
+
+    quote: Quote
+    costing: Costing
+    fee_minor: int
+
+    @property
+    def passages(self) -> tuple[Passage, ...]:
+        """The quote as headings with their sentences; a heading with nothing under it is left out."""
+        quote = self.quote
+        passages = (
+            Passage("What is wrong", (*quote.wrong, quote.sure)),
+            Passage("What we would do", tuple(f"{work}." for work in quote.work)),
+            Passage("What it costs", (*quote.cost, *quote.at_most)),
+            Passage("If it turns out worse", quote.worse),
+            Passage("Is it worth it", quote.worth),
+            Passage("The other ways", quote.alternatives),
+            Passage("Our guarantee", quote.guarantee),
+        )
+        return tuple(passage for passage in passages if passage.sentences)
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteReply:
+    """What a customer said to the quote of ``price_minor`` for this work on these terms.
+
+    ``option`` is the ending chosen, ``agreed_by`` who said it; ``photos`` are of the signed paper.
+    """
+
+    option: str
+    agreed_by: str
+    price_minor: int
+    repairs: tuple[str, ...]
+    terms: Terms = AS_USUAL
+    photos: tuple[str, ...] = ()
+
+
+def quote_job(
+    snapshot: JobSnapshot, repairs: Sequence[str] = (), terms: Terms = AS_USUAL
+) -> JobQuote:
+    """Quote the repairs named, else the work advised. Raises InputError where nothing can be quoted."""
+    costing = snapshot.costing(repairs, terms)
+    quote = quote_of(
+        snapshot.family,
+        snapshot.settings,
+        snapshot.job,
+        snapshot.assessment,
+        costing,
+        snapshot.situation,
+    )
+    return JobQuote(quote, costing, fee_minor(costing))
+
+
+def decision_for(snapshot: JobSnapshot, reply: QuoteReply) -> tuple[Decision, Costing]:
+    """The customer's answer as an entry, and the work it is for.
+
+    Raises ConflictError where the quote has another price by now, InputError for another option.
+    """
+    quoted = quote_job(snapshot, reply.repairs, reply.terms)
+    price_minor, currency = quoted.quote.price_minor, quoted.quote.currency
+    if price_minor != reply.price_minor:
+        raise ConflictError(
+            f"The quote was {show(reply.price_minor, currency)}, now it is"
+            f" {show(price_minor, currency)}."
+            " Look at the quote again, then put the answer down."
+        )
+    # the entry keeps the very words that the customer read: catalog and settings may change
+    read = tuple(f"{p.title}: {' '.join(p.sentences)}" for p in quoted.passages)
+    decision = answered(quoted.costing, reply.option, reply.agreed_by)
+    words = (*read, quoted.quote.valid)
+    return replace(decision, told=words, photos=reply.photos), quoted.costing
+
+
+def record_answer(
+    workshop: Workshop,
+    snapshot: JobSnapshot,
+    reply: QuoteReply,
+    by: str,
+    expected_last: int | None = None,
+) -> int:
+    """Put a customer's answer down; returns the number of its entry.
+
+    What was agreed to and lies on the shelf is reserved for the job. Raises ConflictError where the
+    price changed or somebody wrote in between, InputError.
+    """
+    decision, costing = decision_for(snapshot, reply)
+    number = snapshot.job.number
+    entry = workshop.jobs.record(number, decision, by=by, expected_last=expected_last)
+    if decision.option == ACCEPTED:
+        reserve_work(workshop, number, costing, by)
+    return entry.number

@@ -1,0 +1,74 @@
+"""Recordings of a spin: kept where they can be read, with the sound beside them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from counterpoise.workshop.jobs.job_file import NO_METADATA, RecordingMetadata
+
+if TYPE_CHECKING:
+    from counterpoise.spin.reading import Reading
+    from counterpoise.workshop.services.jobs import Jobs
+    from counterpoise.workshop.store.store import Store
+
+NamedFile = tuple[str, bytes]  # the name of a file as it came, and its bytes
+
+
+class Recordings:
+    """The recordings of a workshop, by id (a digest of their bytes)."""
+
+    def __init__(self, store: Store, jobs: Jobs) -> None:
+        self._kept = store.recordings
+        self._jobs = jobs
+
+    def get(self, recording: str) -> NamedFile:
+        """The file of a recording, as it came. Raises NotFoundError."""
+        return self._kept.get(recording)
+
+    def metadata(self, recording: str) -> RecordingMetadata:
+        """What was told of a recording: the programme's top speed in rpm, the sound beside it."""
+        return self._kept.metadata(recording)
+
+    def reading(self, recording: str, top_rpm: float | None = None) -> Reading:
+        """A recording read, with ``top_rpm`` or else the top speed told with it.
+
+        Raises NotFoundError, RecordingError.
+        """
+        # numba and the models of the spin take a moment to load; a list of jobs needs neither
+        from counterpoise.workshop.services.spin_readings import read_bytes
+
+        return read_bytes(self.get(recording)[1], top_rpm or self.metadata(recording).top_rpm)
+
+    def add(self, name: str, data: bytes, metadata: RecordingMetadata = NO_METADATA) -> str:
+        """Keep bytes as they are, unread; returns their id. Raises InputError for their size."""
+        return self._kept.add(name, data, metadata)
+
+    def keep(self, job: int, file: NamedFile, top_rpm: float | None) -> str:
+        """Keep a recording that can be read, with its told top speed in rpm; returns its id.
+
+        Raises NotFoundError, RecordingError.
+        """
+        from counterpoise.workshop.services.spin_readings import read_bytes
+
+        self._jobs.get(job)
+        # read before it is kept: the phone is still at the machine, so the spin can be repeated
+        read_bytes(file[1], top_rpm)
+        name = Path(file[0]).name or "recording.csv"
+        return self.add(name, file[1], RecordingMetadata(top_rpm=top_rpm))
+
+    def add_sound(
+        self, job: int, recording: str, file: NamedFile, start_s: float | None = None
+    ) -> None:
+        """Keep a WAV that can be read as the sound of a recording.
+
+        ``start_s`` is when it begins on the recording's clock. Raises NotFoundError, RecordingError.
+        """
+        from counterpoise.workshop.services.spin_readings import sound_of
+
+        self._jobs.get(job)
+        name, data = self.get(recording)
+        sound_of(file[1], data, self.metadata(recording).top_rpm, start_s)
+        sound = self.add(Path(file[0]).name or "sound.wav", file[1])
+        # the same bytes again: the store keeps one copy and adds what is newly told of it
+        self.add(name, data, RecordingMetadata(sound=sound, sound_start_s=start_s))

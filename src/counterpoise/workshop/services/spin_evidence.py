@@ -1,0 +1,151 @@
+"""A recording of a spin as evidence of a job: a finding before a repair, a proof after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from counterpoise.errors import InputError
+from counterpoise.spin import proof as spin_proof
+from counterpoise.spin.causes.verdict import Verdict, judge, sentence
+from counterpoise.spin.reading import Reading
+from counterpoise.workshop.jobs.entries import COULD_NOT_TELL, Body, Finding, Note, Proof
+
+if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
+    from counterpoise.workshop.jobs.entries import Entry, Job
+    from counterpoise.workshop.services.workshop import Workshop
+
+CHECK = "spin_recording"
+Role = Literal["before", "after", "sound"]
+NOTHING_BEFORE = (
+    "Cannot tell: there is no recording from before the repair in this job to compare with."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SpinEvidence:
+    """A recording read for a job: verdict over the causes, and after a repair the proof.
+
+    ``top_rpm`` is the programme's top speed in rpm as given or told with it, None where it was not;
+    ``proof`` is None except for the role ``after``.
+    """
+
+    job: Job
+    recording: str
+    name: str
+    role: Role
+    top_rpm: float | None
+    reading: Reading
+    verdict: Verdict
+    proof: spin_proof.Proof | None = None
+
+    @property
+    def sentence(self) -> str:
+        """What the recording says of the cause, in one sentence."""
+        return sentence(self.verdict)
+
+
+def spin_evidence(
+    workshop: Workshop, number: int, recording: str, role: Role, top_rpm: float | None = None
+) -> SpinEvidence:
+    """Read a kept recording for a job and judge it. Raises NotFoundError, RecordingError.
+
+    ``top_rpm`` is the programme's top speed in rpm; None: as told with the recording.
+    """
+    job = workshop.jobs.get(number)
+    name, _ = workshop.recordings.get(recording)
+    top_rpm = top_rpm or workshop.recordings.metadata(recording).top_rpm
+    reading = workshop.recordings.reading(recording, top_rpm)
+    baseline = other_reading(workshop, latest_healthy(job), recording, top_rpm)
+    verdict = judge(reading, baseline)
+    proof = None
+    if role == "after":
+        before = other_reading(workshop, latest_before(job), recording, top_rpm)
+        proof = (
+            spin_proof.compare(before, reading)
+            if before
+            else spin_proof.Proof(spin_proof.CANNOT_TELL, NOTHING_BEFORE, NOTHING_BEFORE, ())
+        )
+    return SpinEvidence(job, recording, name, role, top_rpm, reading, verdict, proof)
+
+
+def other_reading(
+    workshop: Workshop, other: str, recording: str, top_rpm: float | None
+) -> Reading | None:
+    """Another recording of the job, read with its own told top speed, else with ``top_rpm``.
+
+    None where there is none, or where it is the very ``recording`` that it would be held against.
+    """
+    if not other or other == recording:
+        return None
+    return workshop.recordings.reading(
+        other, workshop.recordings.metadata(other).top_rpm or top_rpm
+    )
+
+
+def latest_before(job: Job) -> str:
+    """The id of the latest recording put down as a finding; empty where there is none."""
+    bodies = [entry.body for entry in reversed(job.standing)]
+    return next((b.recording for b in bodies if isinstance(b, Finding) and b.recording), "")
+
+
+def latest_healthy(job: Job) -> str:
+    """The id of the latest recording of the machine when it was sound; empty where there is none."""
+    bodies = [entry.body for entry in reversed(job.standing)]
+    return next(
+        (b.recording for b in bodies if isinstance(b, Note) and b.recording and b.healthy), ""
+    )
+
+
+def entry_of(
+    family: Family, evidence: SpinEvidence, minutes: float | None = None, note: str = ""
+) -> Body:
+    """The entry that puts a recording down: a finding, a proof, or a note of the sound machine.
+
+    Raises InputError where the family has no check that a recording answers.
+    """
+    recording = evidence.recording
+    if evidence.role == "sound":
+        text = f"Recording of the machine when it was sound: {evidence.name}. {note}".strip()
+        return Note(text, recording=recording, healthy=True)
+    if evidence.proof is not None:
+        return _proof_entry(evidence.proof, recording, minutes, note)
+    if CHECK not in family.checks:
+        raise InputError(
+            "A recording is no check of this family", field="role", remedy="Keep it with a note"
+        )
+    words = f"{evidence.sentence} {note}".strip()
+    if evidence.verdict.cannot_tell:
+        return Finding(CHECK, COULD_NOT_TELL, minutes=minutes, note=words, recording=recording)
+    # the likelihoods go in unrounded; what is shown of them is rounded for the eye alone
+    likelihood = evidence.verdict.likelihood
+    total = sum(likelihood.values())
+    weights = tuple(likelihood[outcome] / total for outcome in family.checks[CHECK].outcomes)
+    return Finding(CHECK, "", weights=weights, minutes=minutes, note=words, recording=recording)
+
+
+def record_spin(
+    workshop: Workshop, evidence: SpinEvidence, minutes: float | None = None, note: str = "",
+    by: str = "", expected_last: int | None = None,
+) -> Entry:  # fmt: skip
+    """Put a recording down in its job; returns the entry. Raises InputError, ConflictError."""
+    family = workshop.family(evidence.job.intake.family)
+    body = entry_of(family, evidence, minutes, note)
+    return workshop.jobs.record(evidence.job.number, body, by=by, expected_last=expected_last)
+
+
+def _proof_entry(proof: spin_proof.Proof, recording: str, minutes: float | None, note: str) -> Body:
+    rows = "; ".join(
+        f"{r.name} {_figure(r.before)} before, {_figure(r.after)} after ({r.unit})"
+        for r in proof.rows
+    )
+    words = " ".join(part for part in (proof.sentence, f"{rows}." if rows else "", note) if part)
+    if proof.result == spin_proof.CANNOT_TELL:
+        # a proof that cannot tell is no proof: as a note it neither passes nor fails the machine
+        return Note(f"Proof spin recorded: cannot tell. {words}", recording=recording)
+    return Proof(proof.result == spin_proof.PASS, minutes, words, recording)
+
+
+def _figure(value: float | None) -> str:
+    return "not seen" if value is None else f"{value:g}"
