@@ -71,6 +71,7 @@ def spin_level(reading: Reading) -> SpinLevel:
     lev = levels(reading.orders, reading.course)
     first = lev.total[1]
     full = first[lev.full & np.isfinite(first)]
+    # Acceleration over angular speed is velocity, which limits for machines are stated in.
     omega = 2 * np.pi * reading.course.top_rpm / 60
     # Not the maximum: one frame in fifty may be a bump.
     climbing = first[np.isfinite(first) & ~lev.full]
@@ -98,6 +99,7 @@ def compare(before: Reading, after: Reading) -> Proof:
 def _result(old: SpinLevel, new: SpinLevel, after: Reading, verdict: Verdict) -> tuple[str, str]:
     if reason := unusable_reason(after):
         return CANNOT_TELL, reason
+    # Whether it gets up to speed comes first: a spin given up has no level to compare.
     if new.given_up and new.top_rpm < 250:
         return NOT_YET, "It still gives up before the spin."
     if np.isnan(new.full_mm_s):
@@ -125,9 +127,11 @@ def _against_before(old: SpinLevel, new: SpinLevel) -> tuple[str, str]:
             f"The top speeds differ ({old.top_rpm:.0f} and {new.top_rpm:.0f} rpm): "
             "run the same programme again."
         )
+    # The worse of full speed and the worst passage decides against the repair.
     ratio = max(new.full_mm_s / old.full_mm_s, _ratio(new.worst_ms2, old.worst_ms2))
     if ratio > WORSE:
         return NOT_YET, f"It shakes {ratio:.1f} times as much as before."
+    # The better of the two speaks for it.
     gain = min(new.full_mm_s / old.full_mm_s, _ratio(new.worst_ms2, old.worst_ms2))
     if gain > BETTER:
         return PASS, (

@@ -65,6 +65,7 @@ class RecordingData(TypedDict):
     clipped_fraction: float
 
 
+# Names are those of the JSON: programs outside read them, so none may change.
 class ReadingData(TypedDict):
     """A reading and its verdict as JSON; ``speed`` holds [s, rpm] pairs."""
 
@@ -118,6 +119,7 @@ def reading_data(reading: Reading, verdict: Verdict) -> ReadingData:
             for p in course.plateaus
         ],
         "groups": {group: round(p, 4) for group, p in verdict.groups.items()},
+        # Four digits for reading; who reckons on takes the verdict itself.
         "likelihood": {group: round(p, 4) for group, p in verdict.likelihood.items()},
         "cannot_tell": verdict.cannot_tell,
         "reason": verdict.reason,
@@ -156,6 +158,7 @@ def number(value: float) -> float | None:
 
 def speed(reading: Reading) -> list[list[float]]:
     """[time in s, rpm] wherever the drum was seen turning; empty if nowhere."""
+    # Frames without a drum are left out rather than sent as null.
     known = np.isfinite(reading.track.f_hz)
     return [
         [round(float(t), 2), round(60 * float(f), 1)]
@@ -170,6 +173,7 @@ def orders(reading: Reading) -> list[dict[str, float | AxisLevels]]:
         here = (reading.orders.t_s >= plateau.start_s) & (reading.orders.t_s <= plateau.end_s)
         row: dict[str, float | AxisLevels] = {"rpm": round(plateau.rpm, 1)}
         for k, order in enumerate(ORDERS):
+            # A median over the hold, NaN left out: a moment unclaimed leaves the level.
             size = np.abs(reading.orders.amplitude[k][:, here])
             row[f"{order:g}x"] = {axis: number(middle(size[a])) for a, axis in enumerate(AXES)}
         broad = reading.orders.broadband_ms2[:, here]

@@ -67,6 +67,7 @@ def read_sound(source: Source, name: str, reading: Reading, start_s: float | Non
         start_s = aligned_start(features, reading)
         lined_up = "" if start_s is None else LINED_UP_BY_LEVEL
     tones, cannot_tell = _tones(features, reading, start_s)
+    # The middle of each step; on its own clock where the two could not be lined up.
     at = STEP_S * (np.arange(len(features.level_db)) + 0.5) + (start_s or 0.0)
     level = np.column_stack([at, features.level_db])
     loudness = _loudness(level, reading) if lined_up else ()
@@ -83,6 +84,7 @@ def _tones(
     if start_s is None:
         return (), APART
     drum = DrumSpeed(reading.track.t_s - start_s, reading.track.f_hz)
+    # Low tones as they are, high ones by how their loudness beats.
     low = order_tones(features.low, features.rate_hz, drum, in_beat=False)
     beat = order_tones(features.beat, features.rate_hz, drum, in_beat=True)
     if low is None or beat is None:
@@ -96,6 +98,7 @@ def _tones(
 
 
 def _loudness(level: Floats, reading: Reading) -> tuple[Loudness, ...]:
+    # The quietest twentieth: before the start and after the stop.
     quiet = float(np.quantile(level[:, 1], 0.05))
     out = []
     for hold in reading.course.plateaus:

@@ -34,6 +34,7 @@ class LoudnessData(TypedDict):
     over_quiet_db: float
 
 
+# Names are those of the JSON: programs outside read them.
 class SoundData(TypedDict):
     """A sound as JSON: times in s, levels in dB of full scale, orders in times a turn."""
 
@@ -56,6 +57,7 @@ def sentence(sound: Sound) -> str:
         return f"The sound cannot tell: {sound.cannot_tell[0].lower()}{sound.cannot_tell[1:]}"
     if not sound.tones:
         return NONE
+    # Overtones are left out: one knock with many harmonics is one finding.
     odd = [tone for tone in sound.tones if tone.whole is False and not _overtone(tone, sound.tones)]
     if not odd:
         return FROM_THE_DRUM

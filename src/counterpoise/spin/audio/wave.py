@@ -56,6 +56,7 @@ class _SampleFormat:
 
 def wave_format(file: NamedStream) -> WaveFormat:
     """Read the head of a WAV file. Raises RecordingError for what cannot be read."""
+    # What is really there, for the length in the head may be wrong.
     size = file.stream.seek(0, 2)
     file.stream.seek(0)
     return _checked(file.name, _head(file, size))
@@ -149,6 +150,7 @@ def wave_blocks(file: NamedStream, form: WaveFormat) -> Iterator[Floats]:
     file.stream.seek(form.start)
     while left > 0:
         raw = file.stream.read(min(left, BLOCK_FRAMES) * form.width * form.channels)
+        # A file cut off in the middle of a frame: the part of a frame is dropped.
         whole = len(raw) // (form.width * form.channels)
         if not whole:
             return
@@ -169,6 +171,7 @@ def _samples(raw: bytes, form: WaveFormat) -> Floats:
         return (np.frombuffer(raw, np.uint8).astype(np.float64) - 128.0) / 128.0
     if form.width == 3:
         bytes_of = np.frombuffer(raw, np.uint8).reshape(-1, 3).astype(np.int32)
+        # The sign is in the highest byte, which numpy has no 24-bit type for.
         high = bytes_of[:, 2] - 256 * (bytes_of[:, 2] > 127)
         wide: Floats = (bytes_of[:, 0] + 256 * bytes_of[:, 1] + 65536 * high) / 2.0**23
         return wide

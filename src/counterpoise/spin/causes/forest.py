@@ -70,6 +70,7 @@ class _Growing:
         open_nodes = [(self.root[-1], np.arange(len(x)), 0)]
         while open_nodes:
             node, rows, depth = open_nodes.pop()
+            # Depth is limited so that trees stay small in the data file.
             split = self._split(x[rows], self.share[rows]) if depth < DEEPEST else None
             if split is None:
                 total = self.share[rows].sum(axis=0)
@@ -94,6 +95,8 @@ class _Growing:
         """Best of random cuts: feature, threshold, who lies above; None if nothing is gained."""
         if len(x) < 2 * LEAST_IN_LEAF or np.count_nonzero(share.sum(axis=0)) < 2:
             return None
+        # Thresholds between the least and the largest, not the best one: that is what makes trees
+        # differ and keeps the forest smooth.
         tried = self.rng.choice(x.shape[1], max(1, int(FEATURE_SHARE * x.shape[1])), replace=False)
         low, high = x[:, tried].min(axis=0), x[:, tried].max(axis=0)
         # In half precision already, as the data file keeps it.
@@ -102,6 +105,7 @@ class _Growing:
         )
         above = x[:, tried] >= cut
         count = above.sum(axis=0)
+        # A cut that leaves a handful on one side learns that handful by heart.
         fits = (count >= LEAST_IN_LEAF) & (len(x) - count >= LEAST_IN_LEAF)
         if not fits.any():
             return None

@@ -61,6 +61,7 @@ def raw_probabilities(model: SignatureModel, values: Floats) -> Floats:
     """Probability of each group (n, groups), not tempered: half the forest's, half the nets'."""
     by_forest = model.forest.predict(forest_inputs(values, model.centre))
     x = network_inputs(values, model.centre, model.spread)
+    # Means of probabilities, not of log odds: one that is sure and wrong does less harm.
     by_nets = np.mean([net.predict(x) for net in model.nets], axis=0)
     mean: Floats = (by_forest + by_nets) / 2
     return mean
@@ -71,6 +72,7 @@ def tempered(p: Floats, temperature: float) -> Floats:
     # A thousandth keeps a group that no tree voted for from being ruled out.
     log_odds = (np.log(p + 1e-3) - np.log(PRIOR_OF)) / temperature + np.log(PRIOR_OF)
     q = np.exp(log_odds - log_odds.max(axis=1, keepdims=True))
+    # No group is ever ruled out: a recording cannot do that.
     mixed: Floats = (1 - PRIOR_MIX) * q / q.sum(axis=1, keepdims=True) + PRIOR_MIX * PRIOR_OF
     return mixed
 
@@ -79,6 +81,7 @@ def feature_row(
     signature: dict[str, float], baseline: dict[str, float] | None, names: tuple[str, ...]
 ) -> Floats:
     """Row (1, features): a name that ends in ``'`` is the difference from the baseline."""
+    # Models without a baseline name no difference, so nothing is looked up in it.
     base = baseline or {}
     row = [
         signature[name[:-1]] - base[name[:-1]] if name.endswith("'") else signature[name]
@@ -109,6 +112,7 @@ def pack(model: SignatureModel, kind: str) -> dict[str, np.ndarray]:
         f"{kind}.feature": forest.feature,
         f"{kind}.threshold": forest.threshold.astype(np.float16),
         f"{kind}.child": forest.child,
+        # A leaf to 1/255 is finer than what the examples in it can tell.
         f"{kind}.leaf": np.round(255 * forest.leaf).astype(np.uint8),
         f"{kind}.into": np.array([net.into for net in model.nets], dtype=np.float16),
         f"{kind}.into_offset": np.array([net.into_offset for net in model.nets], dtype=np.float16),

@@ -40,8 +40,10 @@ class Verdict:
 
 def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
     """What a recording says of each group; ``baseline`` is one of the healthy machine, or None."""
+    # The prior, and likelihoods of 1: a job that multiplies by them stays where it was.
     if reason := unusable_reason(reading):
         return Verdict(dict(PRIOR), dict.fromkeys(GROUPS, 1.0), True, reason, False)
+    # A baseline that says nothing, or never span, is worse than none.
     sound = (
         baseline
         if baseline is not None
@@ -51,6 +53,7 @@ def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
     )
     p = group_probabilities(reading.signature, sound.signature if sound else None)
     groups = dict(zip(GROUPS, (float(each) for each in p), strict=True))
+    # Over the prior of equal faults; what is left is the likelihood, whatever the job believes.
     odds = {group: groups[group] / PRIOR[group] for group in GROUPS}
     most = max(odds.values())
     reason = ""
@@ -86,6 +89,7 @@ def sentence(verdict: Verdict) -> str:
     if verdict.cannot_tell:
         return f"This recording cannot tell. {verdict.reason}"
     first, second = verdict.ranked[:2]
+    # Four in five: the word for it in the shop is "clearly" (estimate).
     sure = "clearly points to" if verdict.groups[first] > 0.8 else "points to"
     text = f"The recording {sure}: {WORDS[first]} ({100 * verdict.groups[first]:.0f} %)."
     if verdict.groups[second] > 0.1:

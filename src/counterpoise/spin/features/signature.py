@@ -83,6 +83,7 @@ def signature(orders: Orders, course: Course, knocks: Knocks) -> dict[str, float
     values: dict[str, float] = {
         "top_krpm": course.top_rpm / 1000,
         "spun": float(course.top_rpm > 250),
+        # Capped: the fourth attempt says no more than the third.
         "given_up": float(min(course.given_up, 3)),
         "attempts": float(min(course.attempts, 4)),
     }
@@ -96,6 +97,7 @@ def signature(orders: Orders, course: Course, knocks: Knocks) -> dict[str, float
 
 def _full_speed(lev: Levels, orders: Orders, course: Course) -> dict[str, float]:
     flat, up = _mid(_log(lev.flat[1]), lev.full), _mid(_log(lev.up[1]), lev.full)
+    # The same frames as those of ``levels``, so that ``full`` fits.
     driven = np.isfinite(orders.f_hz) & np.isin(course.phase, [3, 4])
     sides = np.abs(orders.amplitude[1][:, driven])
     first = lev.total[1][lev.full]
@@ -104,11 +106,14 @@ def _full_speed(lev: Levels, orders: Orders, course: Course) -> dict[str, float]
         "full_flat": flat,
         "full_up": up,
         "full_up_flat": up - flat,
+        # How narrow the path on the panel is.
         "full_narrow": _mid(_log(sides[1]) - _log(sides[0]), lev.full),
+        # Beating at full speed: a second source near the drum, or a load that moves.
         "full_beat": float(np.log10(np.std(first) / np.mean(first) + 0.005))
         if len(first) > 8
         else np.nan,
         "full_broad": _mid(_log(lev.broad), lev.full),
+        # What no order explains, beside the unbalance: rattle and bearing.
         "full_broad_one": _mid(_log(lev.broad) - _log(lev.total[1]), lev.full),
         "full_half": _mid(_log(lev.total[0]) - _log(lev.total[1]), lev.full),
         "full_two": _mid(_log(lev.total[2]) - _log(lev.total[1]), lev.full),
@@ -153,6 +158,7 @@ def response(lev: Levels, line: Floats) -> Floats:
     """Largest amplitude over f^2 of orders 1 to 3 on RESONANCE_GRID_HZ (32,), NaN if not passed."""
     out = np.full(len(RESONANCE_GRID_HZ), np.nan)
     step = RESONANCE_GRID_HZ[1] - RESONANCE_GRID_HZ[0]
+    # A resonance answers to whatever order passes its frequency, not to the first alone.
     for order, row in ((1, 1), (2, 2), (3, 3)):
         f = order * lev.rpm / 60
         good = (
@@ -175,6 +181,7 @@ def _resonances(lev: Levels) -> dict[str, float]:
     climbing = lev.rpm > 330
     for name, line in (("flat", lev.flat), ("up", lev.up)):
         scaled = np.where(climbing & np.isfinite(line[1]), line[1] / lev.rpm**2, np.nan)
+        # Three seconds of climb at least, or the largest is chance.
         if np.isfinite(scaled).sum() < 12:
             out |= {
                 f"peak_{name}_krpm": np.nan,
@@ -182,6 +189,7 @@ def _resonances(lev: Levels) -> dict[str, float]:
                 f"any_{name}_hz": np.nan,
             }
             continue
+        # Far above all resonances the answer is mass alone: the measure for the peak.
         top = _mid(scaled, lev.full)
         out[f"peak_{name}_krpm"] = float(lev.rpm[np.nanargmax(scaled)] / 1000)
         out[f"peak_{name}_gain"] = float(np.log10(np.nanmax(scaled) / top)) if top > 0 else np.nan
@@ -203,9 +211,11 @@ def _slow(orders: Orders, course: Course, knocks: Knocks) -> dict[str, float]:
     size = np.sqrt(np.sum(np.abs(orders.amplitude) ** 2, axis=1))
     distributing = course.phase == 2
     return {
+        # The roughest tenth: laundry that falls lies still in between.
         "slow_most": float(np.quantile(_log(rms[before]), 0.9)) if before.sum() > 8 else np.nan,
         "slow_up_flat": _mid(_log(up) - _log(flat), before),
         "slow_crest": float(np.log10(knocks.crest)),
+        # One knock in 20 s is none: the logarithm of nothing must not stand out.
         "slow_knocks_hz": float(np.log10(knocks.per_second + 0.05)),
         "slow_high_ms2": float(np.log10(knocks.high_rms_ms2 + FLOOR_MS2)),
         "dist_one": _mid(_log(size[1]), distributing),

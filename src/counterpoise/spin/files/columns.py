@@ -75,11 +75,13 @@ def find_columns(layout: TableLayout, hints: FormatHints) -> Columns:
     else:
         time, axes = _by_name(names) or _by_position(layout, hints)
         _refuse_other_sensor([names[j] for j in axes])
+    # One cell is enough: numbers never look like a date and time.
     iso = time is not None and any(
         is_iso_time(row[time]) for row in layout.sample if len(row) > time
     )
     time_name = "" if time is None else names[time]
     time_unit = hints.time_unit or ("iso" if iso else _unit_in(time_name, _TIME_UNIT_IN_NAME))
+    # The unit of x stands for all three.
     acc_unit = hints.acc_unit or _unit_in(names[axes[0]], _ACC_UNIT_IN_NAME)
     for unit, known in ((time_unit, TIME_UNITS_S), (acc_unit, ACC_UNITS_MS2)):
         if unit and unit not in known:
@@ -91,6 +93,7 @@ def find_columns(layout: TableLayout, hints: FormatHints) -> Columns:
 
 def _by_hint(hints: FormatHints, names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]]:
     places = [_place(column, names) for column in hints.columns]
+    # Three columns and a rate: the file has no time, as some loggers write it.
     if len(places) == 3 and hints.rate_hz:
         return None, (places[0], places[1], places[2])
     if len(places) != 4:
@@ -147,6 +150,7 @@ def _by_position(
 ) -> tuple[int | None, tuple[int, int, int]]:
     width = len(layout.sample[0])
     numeric = [j for j in range(width) if _is_filled(layout, j)]
+    # The first column that rises throughout, whether or not a counter stands before it.
     time = next((j for j in numeric if _rises(layout, j)), None)
     axes = [j for j in numeric if time is None or j > time][:3]
     if len(axes) == 3 and (time is not None or hints.rate_hz):
@@ -172,6 +176,7 @@ def _rises(layout: TableLayout, column: int) -> bool:
     if any(is_iso_time(cell) for cell in cells):
         return True
     values = np.array([float(cell.replace(",", ".")) for cell in cells if is_number(cell)])
+    # Equal stamps may follow one another: clocks are coarser than sensors.
     return len(values) >= 3 and bool(np.all(np.diff(values) >= 0) and values[-1] > values[0])
 
 
@@ -185,6 +190,7 @@ def time_unit_of(t: Floats) -> str:
     Raises RecordingError where no unit fits.
     """
     steps = np.diff(t)
+    # Equal and backward stamps would make the typical step too small.
     steps = steps[steps > 0]
     step = float(np.median(steps)) if len(steps) else 0.0
     for unit, scale in (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9)):

@@ -46,11 +46,14 @@ def read_columns(file: NamedStream, layout: TableLayout, wanted: Wanted) -> tupl
     rows, skip = 0, layout.first_line
     for block in line_blocks(file):
         lines, skip = block[skip:], max(0, skip - len(block))
+        # Rows of other sensors go before the numbers are read, so that the fast way stays open.
         lines = _of_sensor(lines, layout, wanted, left_out)
         values = _parsed(lines, layout, wanted, left_out)
+        # Time may be as large as epoch nanoseconds, so only readings have a limit.
         keep = np.isfinite(values).all(axis=1) & (np.abs(values[:, 1:]) < MAX_READING).all(axis=1)
         left_out.bad += int(np.sum(~keep))
         rows += len(values)
+        # While reading, not at the end: the limit is there to bound memory.
         if rows > MAX_ROWS:
             raise RecordingError(
                 f"{file.name} has more than {MAX_ROWS} rows",
@@ -104,6 +107,7 @@ def _is_other_header(cells: list[str], layout: TableLayout) -> bool:
 
     Programs that log several sensors write one table below the other, each from time 0.
     """
+    # Without a header nothing says that words in a row are one.
     if not layout.names or len(cells) < 3 or not all(cells) or any(map(is_value, cells)):
         return False
     named = tuple(cell.lstrip("#").strip().lower() for cell in cells)

@@ -81,6 +81,7 @@ def detect_layout(file: NamedStream, *, decimal_comma: bool | None = None) -> Ta
 def _good_rows(trial: TableLayout) -> int:
     """Sample rows as wide as the first that hold three values or more."""
     width = len(trial.sample[0])
+    # Rows as wide as the first: a wrong separator makes ragged ones.
     return sum(len(row) == width and sum(map(is_value, row)) >= 3 for row in trial.sample)
 
 
@@ -112,5 +113,6 @@ def _starts_data(row: tuple[str, ...]) -> bool:
 
 
 def _uses_comma(sample: tuple[tuple[str, ...], ...]) -> bool:
+    # A comma in any number and a point in none, or "1,5" could be two numbers.
     cells = [cell for row in sample for cell in row if is_number(cell)]
     return any("," in cell for cell in cells) and not any("." in cell for cell in cells)

@@ -51,6 +51,7 @@ def read_recording(
     hints = hints or FormatHints()
     with opened(source, name) as file:
         layout = detect_layout(file, decimal_comma=hints.decimal_comma)
+        # Before the columns: only rows of one sensor show which columns hold numbers that rise.
         sensor, layout = acceleration_rows(file, layout)
         columns = find_columns(layout, hints)
         iso = columns.time if columns.time_unit == "iso" else None
@@ -59,11 +60,13 @@ def read_recording(
         raise RecordingError(
             f"{file.name} has only {len(table)} rows that can be read", remedy="Record a whole spin"
         )
+    # More lost than kept: this is damage, not a few bad lines.
     if left_out.bad > len(table):
         raise RecordingError(
             f"{file.name}: {left_out.bad} of {left_out.bad + len(table)} rows cannot be read",
             remedy="Export it again",
         )
+    # In the order of the file, for sorting by time would mix turns.
     refuse_rows_in_turn(file, table[:, -3:])
     return recording_from_table(table, columns, hints, _notes_on(left_out), top_rpm=top_rpm)
 
@@ -98,6 +101,7 @@ def recording_from_table(
     notes = list(notes or [])
     t_s = _seconds(table, columns, hints)
     acc = table[:, -3:]
+    # The unit of the acceleration last: it is judged on the rows that stay.
     t_s, acc, more = ordered_time(t_s, acc)
     unit, assumed = (columns.acc_unit, None) if columns.acc_unit else acc_unit_of(acc)
     return recording_from_samples(
@@ -137,6 +141,7 @@ def recording_from_samples(
             remedy="Check the unit of the time column",
         )
     rate_hz = 1 / float(np.median(np.diff(t_s)))
+    # The rate that the samples keep on average, gaps included.
     active = (len(t_s) - 1) / seconds
     if active < LEAST_PRESENT * rate_hz:
         raise RecordingError(

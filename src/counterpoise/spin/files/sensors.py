@@ -20,14 +20,19 @@ MOST_SENSORS = 32
 # Rows in turn: how many sensors at most, and by how much of gravity their means must differ.
 MOST_IN_TURN = 4
 IN_TURN_APART = 0.3
-BLOCK_ROWS = 240
+SAME_BLOCKS = 0.8
+# Rows looked at together: short, so that a lost row throws only one block out of turn.
+BLOCK_ROWS = 60
+# Share of changes from row to row above which two names alternate and are no phases of a wash.
+ALTERNATES = 0.1
 
 _SENSOR_COLUMN = re.compile(
     r"(sensor|type|kind|source|device|stream)([ _.\-]?(id|type|no|nr|number|code|name|kind))?"
 )
 _ACCELERATION = re.compile(r"(^|[^a-z])(acc|accel|acceleration|accelerometer|beschleunigung\w*)\b")
 _ROTATION_OR_OTHER = re.compile(
-    r"gyr|rotat|magn|orient|quat|gravit|baro|pressure|light|proxim|compass|heading|gps|locat|temp"
+    r"gyr|rot|mag|orient|quat|gravit|baro|pressure|light|proxim|compass|heading|gps|locat|temp"
+    r"|dreh|kreisel|gir[oó]|omega"
 )
 # Gravity is what tells up from down, and raw readings drift: both kinds come second.
 _SECOND_CHOICE = re.compile(r"lin|user|no ?grav|without|uncal|raw")
@@ -47,10 +52,11 @@ class SensorRows:
 
 @dataclass
 class _Tally:
-    """How often each value of a column comes, and the first rows of each."""
+    """How often each value of a column comes and how often it changes; first rows of each."""
 
     count: Counter[str]
     first: dict[str, list[tuple[str, ...]]]
+    changes: int = 0
 
 
 def acceleration_rows(
@@ -64,9 +70,11 @@ def acceleration_rows(
     for column in _candidates(layout):
         tally = _tally(file, layout, column)
         name = layout.names[column] if layout.names else ""
-        if len(tally.count) > MOST_SENSORS or not _names_sensors(name, tally.count):
+        # Free text; there is no need to go on counting it.
+        if len(tally.count) > MOST_SENSORS or not _names_sensors(name, tally):
             continue
         value = _acceleration_in(file, name, column, tally.count)
+        # Every row is of one sensor: nothing to tell apart.
         if len(tally.count) == 1:
             return None, layout
         return SensorRows(column, value), replace(layout, sample=tuple(tally.first[value]))
@@ -78,6 +86,7 @@ def _candidates(layout: TableLayout) -> list[int]:
     columns = []
     for j in range(len(layout.sample[0])):
         cells = [row[j] for row in layout.sample if len(row) > j and row[j]]
+        # Most cells that are filled: a remark here and there makes no column of words.
         of_words = 2 * sum(not is_value(cell) for cell in cells) > len(cells)
         if of_words or (layout.names and _SENSOR_COLUMN.fullmatch(layout.names[j])):
             columns.append(j)
@@ -87,15 +96,18 @@ def _candidates(layout: TableLayout) -> list[int]:
 def _tally(file: NamedStream, layout: TableLayout, column: int) -> _Tally:
     """Go through the whole file once: sensors often follow one another in blocks."""
     tally = _Tally(Counter(), {})
-    skip = layout.first_line
+    skip, last = layout.first_line, ""
     for block in line_blocks(file):
         lines, skip = block[skip:], max(0, skip - len(block))
         for line in lines:
             cells = layout.cells(line)
             if len(cells) <= column or sum(map(is_value, cells)) < 3:
                 continue
+            # Programs write one and the same sensor in one and the same way, but for capitals.
             value = cells[column].lower()
             tally.count[value] += 1
+            tally.changes += value != last
+            last = value
             rows = tally.first.setdefault(value, [])
             if len(rows) < SAMPLE_ROWS:
                 rows.append(tuple(cells))
@@ -104,12 +116,18 @@ def _tally(file: NamedStream, layout: TableLayout, column: int) -> _Tally:
     return tally
 
 
-def _names_sensors(name: str, values: Counter[str]) -> bool:
+def _names_sensors(name: str, tally: _Tally) -> bool:
     """Whether a column tells sensors apart, and not phases of the wash or remarks."""
     if _SENSOR_COLUMN.fullmatch(name):
         return True
-    known = [v for v in values if _ACCELERATION.search(v) or _ROTATION_OR_OTHER.search(v)]
-    return len(known) > 1
+    # Two kinds at least: "rotating" as a remark on one signal names no sensor.
+    acceleration = [v for v in tally.count if _ACCELERATION.search(v)]
+    others = [v for v in tally.count if _ROTATION_OR_OTHER.search(v)]
+    if (acceleration and others) or len(others) > 1:
+        return True
+    # "acceleration" is a phase of a spin too, but phases last.
+    alternates = tally.changes > ALTERNATES * tally.count.total()
+    return bool(acceleration) and len(tally.count) > 1 and alternates
 
 
 def _acceleration_in(file: NamedStream, name: str, column: int, values: Counter[str]) -> str:
@@ -145,16 +163,27 @@ def refuse_rows_in_turn(file: NamedStream, acc: Floats) -> None:
         if count < 3:
             return
         blocks = acc[: count * rows].reshape(count, rows // turn, turn, 3)
-        # (blocks, turn, 3): how far the median of each place in the turn lies from their mean.
+        # Medians (blocks, turn, 3), so that knocks and bumps do not matter.
         middle = np.median(blocks, axis=1)
-        apart = middle - middle.mean(axis=1, keepdims=True)
+        apart = _from_largest(middle - middle.mean(axis=1, keepdims=True))
         usual = np.median(apart, axis=0)
         largest = np.linalg.norm(usual, axis=1).max()
         same = np.linalg.norm(apart - usual, axis=(1, 2)) < 0.5 * largest
         size = np.median(np.linalg.norm(middle.mean(axis=1), axis=1))
-        if largest > IN_TURN_APART * size and np.mean(same) > 0.9:
+        if largest > IN_TURN_APART * size and np.mean(same) > SAME_BLOCKS:
             raise RecordingError(
                 f"{file.name} seems to mix rows of {turn} sensors in turn; no column names them",
                 field="columns",
                 remedy="Export the acceleration alone",
             )
+
+
+def _from_largest(apart: Floats) -> Floats:
+    """Turn each block (blocks, turn, 3) so that the place furthest out comes first."""
+    # A lost row shifts the turn of all that follow. Of two places opposite each other, as far out
+    # both, the one with the larger sum comes first.
+    far = np.linalg.norm(apart, axis=2) + 1e-6 * apart.sum(axis=2)
+    count, turn = far.shape
+    order = (far.argmax(axis=1)[:, None] + np.arange(turn)) % turn
+    turned: Floats = apart[np.arange(count)[:, None], order]
+    return turned

@@ -51,6 +51,7 @@ def machine_examples(number: int, seed: int, keep: Path | None = None) -> list[l
     Empty if the machine cannot be run. Recordings are rounded to single precision; ``keep`` names a
     folder to keep them in, None to keep nothing.
     """
+    # By digest of the reader, so that a changed reader reads again by itself.
     kept = keep / f"{number}-{reader_digest()}.json" if keep else None
     if kept and kept.exists():
         stored = json.loads(kept.read_text())
@@ -79,6 +80,7 @@ def _kept_or_simulated(number: int, seed: int, keep: Path | None) -> dict[str, n
             return dict(stored)
     phones = _simulated(number, seed)
     if kept:
+        # Single precision, as the phones of the recordings are no better.
         np.savez(kept, allow_pickle=False, **phones)
     return phones
 
@@ -88,6 +90,7 @@ def ends_still(t_s: np.ndarray, acc_ms2: np.ndarray) -> bool:
 
     If it never spun and did not stop, the simulation broke off.
     """
+    # A drum that still turns shakes the panel; one that stopped leaves noise.
     last = acc_ms2[t_s > t_s[-1] - 0.4]
     return bool(np.all(last.std(axis=0) < STOPPED_MS2))
 

@@ -114,6 +114,7 @@ def cross_validated(training: TrainingSet, rng: np.random.Generator) -> Floats:
 
 def reliability(p: Floats, target: Floats, weight: Floats) -> Floats:
     """Said against true: mean probability, share that was true, cases; (3, bins) of 5 and more."""
+    # Each probability said of each group is one case, weighed as its example.
     weight = np.repeat(weight, p.shape[1])
     said, true = p.ravel(), target.ravel()
     slot = np.digitize(said, BINS)
@@ -124,6 +125,7 @@ def reliability(p: Floats, target: Floats, weight: Floats) -> Floats:
             here.sum(),
         )
         for here in (slot == each for each in range(1, len(BINS)))
+        # With fewer the share that was true is chance.
         if here.sum() >= 5
     ]
     return np.array(rows).T

@@ -22,6 +22,7 @@ def random_machine(rng: np.random.Generator) -> Machine:
     """Draw a sound machine; its feet stand within 0.15 mm of each other."""
     machine = draw("front_loader", rng)
     cabinet, tub, stops = machine.cabinet, machine.tub, machine.stops
+    # One factor for all axes: heavier panels make all three moments larger.
     inertia = float(rng.uniform(0.8, 1.25))
     jx, jy, jz = cabinet.inertia_kg_m2
     return replace(
@@ -56,9 +57,11 @@ def _dampers(dampers: tuple[Damper, ...], rng: np.random.Generator) -> tuple[Dam
     """
     # Four dampers are each smaller than two would be, somewhere between half and the same.
     smaller = float(rng.uniform(2 / len(dampers), 1))
+    # Friction in N and viscous damping in N s/m of one of two dampers.
     friction, viscous = np.exp(rng.uniform(np.log([30, 3]), np.log([120, 40])))
     if rng.random() < FLUID_SHARE:
         friction, viscous = np.exp(rng.uniform(np.log([10, 40]), np.log([40, 130])))
+    # Lean in rad from the vertical, and how far the bushing gives in m.
     lean, slack_m = (
         float(np.tan(rng.uniform(0.3, 0.6))),
         np.exp(rng.uniform(np.log(5e-4), np.log(2.5e-3))),
@@ -68,6 +71,7 @@ def _dampers(dampers: tuple[Damper, ...], rng: np.random.Generator) -> tuple[Dam
             d,
             friction_n=float(smaller * friction * rng.uniform(0.93, 1.07)),
             viscous_n_s_m=float(smaller * viscous),
+            # Give is what makers choose; the stiffness follows from it and the friction.
             bushing_n_m=float(smaller * friction / slack_m),
             tub_m=(
                 d.cabinet_m[0] - np.sign(d.cabinet_m[0]) * lean * (d.tub_m[2] - d.cabinet_m[2]),
@@ -80,6 +84,7 @@ def _dampers(dampers: tuple[Damper, ...], rng: np.random.Generator) -> tuple[Dam
 
 def _springs(springs: tuple[Spring, ...], rng: np.random.Generator) -> tuple[Spring, ...]:
     """Stiffness differs by 2 % from piece to piece; how far they splay and damp, by machine."""
+    # Hooks up to 12 mm further in or out, and 0 to 30 N s/m in the hooks and coils.
     inward, damping = float(rng.uniform(-0.012, 0.012)), float(rng.uniform(0, 30))
 
     def varied(s: Spring) -> Spring:
@@ -104,6 +109,7 @@ def _feet(
 ) -> tuple[Foot, Foot, Foot, Foot]:
     """Softness and damping by machine and floor covering; they stand a little wider or closer."""
     damping, side = float(rng.uniform(300, 1600)), float(rng.uniform(0.3, 0.8))
+    # Rubber on tiles to rubber on carpet: 0.55 to 1.1 of the usual stiffness.
     wide, deep, soft = (
         rng.uniform(0.9, 1.08),
         rng.uniform(0.9, 1.12),
@@ -129,6 +135,7 @@ def with_random_load(machine: Machine, rng: np.random.Generator) -> Machine:
     It tumbles in few heavy lumps or many light ones.
     """
     drum = machine.drum
+    # 0.12 to 0.7 kg, log-even: most loads spread well, a few do not.
     lump = Unbalance(
         float(np.exp(rng.uniform(np.log(0.12), np.log(0.7)))),
         drum.radius_m * float(rng.uniform(0.8, 1.0)),
@@ -146,6 +153,7 @@ def with_random_fault(machine: Machine, fault: str, rng: np.random.Generator) ->
         return _worn(machine, fault, rng)
     if fault in OWN_SIZES:
         return OWN_SIZES[fault](machine, rng)
+    # Share of the full fault, and at how many places it can sit.
     low, high, places = {
         "spring_off": (1.0, 1.0, len(machine.springs)),
         "spring_tired": (0.5, 1.0, len(machine.springs)),
@@ -170,6 +178,7 @@ def _worn(machine: Machine, fault: str, rng: np.random.Generator) -> Machine:
 
 
 def _short_foot(machine: Machine, rng: np.random.Generator) -> Machine:
+    # 2 to 6 mm off the floor: gross enough to matter in every spin (estimate).
     which, gap = int(rng.integers(4)), float(rng.uniform(0.002, 0.006))
     a, b, c, d = (
         replace(foot, length_m=foot.length_m - gap) if i == which else foot
@@ -179,6 +188,7 @@ def _short_foot(machine: Machine, rng: np.random.Generator) -> Machine:
 
 
 def _soft_floor(machine: Machine, rng: np.random.Generator) -> Machine:
+    # Mass of floor that moves along in kg, its frequency in Hz, its damping ratio.
     moving, f, zeta = rng.uniform(70, 250), rng.uniform(7, 16), rng.uniform(0.02, 0.08)
     # From the frequency in Hz of a floor with that mass moving along.
     stiffness = moving * (2 * np.pi * f) ** 2
@@ -194,21 +204,25 @@ def _heavy(machine: Machine, rng: np.random.Generator) -> Machine:
         drum.radius_m * 0.9,
         drum.depth_m * float(rng.uniform(0.1, 0.9)),
     )
+    # Part of the load is the heavy thing, so less of the rest is off balance.
     rest = tuple(replace(u, mass_kg=0.4 * u.mass_kg) for u in machine.load.unbalances)
     return replace(machine, load=replace(machine.load, unbalances=(*rest, lump)))
 
 
 def _bolted(machine: Machine, rng: np.random.Generator) -> Machine:
     bolts: Bolts = with_fault(machine, "transit_bolts").bolts
+    # In N/m: old spacers of rubber make it softer than the bolts themselves (estimate).
     stiffness = float(np.exp(rng.uniform(np.log(1e5), np.log(9e5))))
     return replace(machine, bolts=replace(bolts, stiffness_n_m=stiffness))
 
 
 def _bearing(machine: Machine, rng: np.random.Generator) -> Machine:
+    # Tilting stiffness in N m/rad of shaft and support, and play in rad.
     hub = Hub(
         float(np.exp(rng.uniform(np.log(7e4), np.log(1.8e5)))),
         bearing_play_rad=float(rng.uniform(1e-3, 5e-3)),
     )
+    # Forces in N and times a turn at which balls pass a pit.
     noise = Bearing(
         float(rng.uniform(30, 130)), float(rng.uniform(60, 260)), float(rng.uniform(3.0, 3.7))
     )
@@ -217,6 +231,7 @@ def _bearing(machine: Machine, rng: np.random.Generator) -> Machine:
 
 def _support(machine: Machine, rng: np.random.Generator) -> Machine:
     stiff = float(np.exp(rng.uniform(np.log(4e4), np.log(1.2e5))))
+    # Stiffness of the cracked arm over that of the others, and how far the crack opens in rad.
     weak, play = float(rng.uniform(0.2, 0.6)), float(rng.uniform(0.002, 0.008))
     return replace(machine, hub=Hub(stiff, weak_n_m_rad=weak * stiff, weak_play_rad=play))
 

@@ -66,14 +66,17 @@ def random_abort_limits(rng: np.random.Generator) -> AbortLimits:
 
 def random_profile(rng: np.random.Generator, top_rpm: float) -> SpinProfile:
     """Tumble, distribute (once or twice), two holds on the way, full speed in rpm, coast."""
+    # At rest for a moment: somebody presses start and steps back.
     points = [(0.0, 0.0), (float(rng.uniform(1, 5)), 0.0)]
     tumble, even = rng.uniform(42, 56), rng.uniform(85, 105)
     for _ in range(1 + int(rng.random() < 0.25)):
         _distribute(points, tumble, even, rng)
+    # Two holds on the way, where controllers look whether the load sits well.
     for rpm in (rng.uniform(370, 440), rng.uniform(620, 820), top_rpm):
         _to(points, (rpm - points[-1][1]) / rng.uniform(22, 48), rpm)
         _to(points, rng.uniform(4, 8), rpm * rng.uniform(0.997, 1.003))
     _to(points, rng.uniform(10, 18), top_rpm)
+    # Motors brake at 80 to 150 rpm a second (estimate).
     _to(points, top_rpm / rng.uniform(80, 150), 0.0)
     _to(points, 2.0, 0.0)
     return SpinProfile(tuple(points))
@@ -171,7 +174,10 @@ def _low_pass(acc_ms2: Floats, edge_hz: float) -> Floats:
     spectrum = np.fft.rfft(acc_ms2, axis=0)
     f = np.fft.rfftfreq(len(acc_ms2), 1 / PANEL_RATE_HZ)
     filtered: Floats = np.fft.irfft(
-        spectrum / np.sqrt(1 + (f / edge_hz) ** 8)[:, None], len(acc_ms2), axis=0
+        # Fourth order, as the filter in a sensor of the better kind.
+        spectrum / np.sqrt(1 + (f / edge_hz) ** 8)[:, None],
+        len(acc_ms2),
+        axis=0,
     )
     return filtered
 
@@ -190,6 +196,7 @@ def random_setup(rng: np.random.Generator) -> MachineSetup:
 
     Raises InputError after 100 refusals.
     """
+    # Some draws cannot stand, such as a tub that hangs on its stops.
     for _ in range(100):
         try:
             machine = random_machine(rng)
@@ -210,6 +217,7 @@ def synthetic_spin(
     aborts_easily: bool = False,
 ) -> SyntheticSpin | None:
     """One spin with these faults put in, () for sound; None where the machine broke loose."""
+    # The load first: some faults depend on what lies in the drum.
     spoiled = with_random_load(setup.machine, rng)
     for fault in faults:
         spoiled = with_random_fault(spoiled, fault, rng)

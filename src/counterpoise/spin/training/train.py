@@ -42,6 +42,7 @@ def group_target(faults: tuple[str, ...]) -> Floats:
     What shows nothing on the panel gives way to what does.
     """
     groups = {GROUP_OF[fault] for fault in faults} or {GROUP_OF["sound"]}
+    # A lost piece of weight beside a dead damper is, on the panel, a dead damper.
     if len(groups) > 1:
         groups -= {GROUP_OF["sound"]}
     row = np.zeros(len(GROUPS))
@@ -54,6 +55,7 @@ def example_weights(faults: list[tuple[str, ...]]) -> Floats:
 
     An example of two faults has their mean.
     """
+    # Rare faults are few because draws are random, not because they matter less.
     count = Counter(fault for each in faults for fault in each or ("sound",))
     weight = np.array(
         [np.mean([1 / count[fault] for fault in each or ("sound",)]) for each in faults]
@@ -143,6 +145,7 @@ def confusion_text(rows: dict[str, tuple[int, Floats]]) -> str:
 
 def fit_and_validate(training: TrainingSet, seed: int) -> tuple[SignatureModel, Floats]:
     """Model, and tempered probabilities (n, groups) by ones that never saw the machine."""
+    # Seeds of their own, so that trials do not change what is shipped.
     unseen = cross_validated(training, np.random.default_rng([seed, 1]))
     temperature = fitted_temperature(unseen, training.target, training.weight)
     return fit(training, SIZE, np.random.default_rng([seed, 2]), temperature), tempered(
@@ -164,6 +167,7 @@ def main() -> None:
     with ProcessPoolExecutor(given.workers) as pool:
         examples = partial(machine_examples, seed=given.seed, keep=given.keep)
         simulated = list(pool.map(examples, range(given.machines)))
+    # A machine without a test that ran has nothing to compare with its sound run.
     machines = [each for each in simulated if len(each) > 1]
     arrays: dict[str, np.ndarray] = {}
     for kind in ("alone", "with_baseline"):
@@ -181,6 +185,7 @@ def main() -> None:
                 confusion(unseen, example_faults(machines, with_baseline=kind == "with_baseline"))
             )
         )
+    # No pickles: a data file must not be able to run code.
     np.savez_compressed(given.out, allow_pickle=False, **arrays)
 
 
