@@ -7,7 +7,6 @@ from tests.web.workbench import DECIDED, INTAKE, STOCKED, ForeseeableWorkshop
 from counterpoise.web.app import create_app
 from counterpoise.workshop.jobs.entries import Finding, Note, Retraction
 from counterpoise.workshop.parts.stock import Move, Receipt
-from counterpoise.workshop.services.stock import move, receive
 from counterpoise.workshop.store.store import Store
 
 pytestmark = pytest.mark.browser
@@ -47,10 +46,10 @@ def place(tmp_path_factory):
         workshop.jobs.record(2, DECIDED)
         for kind in ("used", "new"):
             maker = LONG if kind == "new" else ""
-            lot = receive(
-                workshop, Receipt("bench", "damper_set", kind, 3, LONG, maker=maker), LONG
+            lot = workshop.stock.receive(
+                Receipt("bench", "damper_set", kind, 3, LONG, maker=maker), LONG
             )
-        move(workshop, Move(lot.number, "reserved", 1, 2, note=LONG), "ada")
+        workshop.stock.move(Move(lot.number, "reserved", 1, 2, note=LONG), "ada")
         with served(create_app(workshop)) as address:
             yield workshop, address
 

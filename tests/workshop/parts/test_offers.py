@@ -20,8 +20,7 @@ from counterpoise.workshop.jobs.entries import Intake, RepairDone
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import NOTHING, Choice, pieces_of
 from counterpoise.workshop.parts.stock import Move, Receipt
-from counterpoise.workshop.services.prices import Sent, take_in
-from counterpoise.workshop.services.stock import move, receive, reserve_work, shelve
+from counterpoise.workshop.services.prices import PriceFile
 from counterpoise.workshop.services.workshop import Workshop
 
 PUMP = FRONT.repairs["replace_pump"]
@@ -66,8 +65,8 @@ def costed(workshop, number, repairs=(), **more):
 
 
 def listed(workshop, text, supplier="Nordlicht"):
-    take_in(
-        workshop, Sent(supplier, "l.csv", ("part;price;kind;maker;pack\n" + text).encode()), "ada"
+    workshop.prices.take_in(
+        PriceFile(supplier, "l.csv", ("part;price;kind;maker;pack\n" + text).encode()), "ada"
     )
 
 
@@ -115,7 +114,7 @@ def test_a_pack_is_bought_whole(workshop):
 
 def test_an_own_machine_gets_the_used_one_from_the_shelf_for_what_it_cost(workshop):
     before = prices(workshop, 1).repair_cost(PUMP)
-    receive(workshop, USED, "ada")
+    workshop.stock.receive(USED, "ada")
     assert pump(workshop, 1) == 0
     assert before - prices(workshop, 1).repair_cost(PUMP) == 3800
     workshop.change_settings({"used_own": False})
@@ -123,7 +122,7 @@ def test_an_own_machine_gets_the_used_one_from_the_shelf_for_what_it_cost(worksh
 
 
 def test_a_customer_gets_it_only_where_it_was_agreed_and_pays_the_used_price(workshop):
-    receive(workshop, USED, "ada")
+    workshop.stock.receive(USED, "ada")
     assert pump(workshop, 2) == 3800
     workshop.jobs.record(2, replace(CUSTOMERS, used_parts=True), "ada")
     assert pump(workshop, 2) == FRONT.parts["drain_pump"].used_minor == 1400
@@ -139,46 +138,46 @@ def test_a_customer_gets_it_only_where_it_was_agreed_and_pays_the_used_price(wor
 
 
 def test_a_price_asked_goes_before_the_catalogs_used_one(workshop):
-    receive(workshop, replace(USED, asked_minor=900), "ada")
+    workshop.stock.receive(replace(USED, asked_minor=900), "ada")
     workshop.change_settings({"used_customer": True})
     assert (pump(workshop, 1), pump(workshop, 2)) == (0, 900)
 
 
 def test_one_off_another_makers_machine_is_not_counted_on_but_told(workshop):
-    receive(workshop, USED, "ada")
+    workshop.stock.receive(USED, "ada")
     assert pump(workshop, 3) == 3800
     notes = ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(3)))
     assert notes[1] == (
         "Drain pump: a used one is on the shelf (B2), for Taldera: it may fit, hold it beside the old one."
     )
-    receive(workshop, replace(USED, maker=""), "ada")
+    workshop.stock.receive(replace(USED, maker=""), "ada")
     assert pump(workshop, 3) == 0
 
 
 def test_one_reserved_for_another_job_is_not_counted_on(workshop):
-    lot = receive(workshop, USED, "ada").number
-    move(workshop, Move(lot, "reserved", 1, 3), "ada")
+    lot = workshop.stock.receive(USED, "ada").number
+    workshop.stock.move(Move(lot, "reserved", 1, 3), "ada")
     assert pump(workshop, 1) == 3800
-    move(workshop, Move(lot, "released", 1, 3), "ada")
-    move(workshop, Move(lot, "reserved", 1, 1), "ada")
+    workshop.stock.move(Move(lot, "released", 1, 3), "ada")
+    workshop.stock.move(Move(lot, "reserved", 1, 1), "ada")
     assert pump(workshop, 1) == 0
-    move(workshop, Move(lot, "used", 1, 1), "ada")
+    workshop.stock.move(Move(lot, "used", 1, 1), "ada")
     assert pump(workshop, 1) == 3800
 
 
 def test_the_one_reserved_for_the_job_is_taken_first(workshop):
-    receive(workshop, USED, "ada")
-    second = receive(workshop, replace(USED, cost_minor=300, place="C1"), "ada").number
-    move(workshop, Move(second, "reserved", 1, 1), "ada")
+    workshop.stock.receive(USED, "ada")
+    second = workshop.stock.receive(replace(USED, cost_minor=300, place="C1"), "ada").number
+    workshop.stock.move(Move(second, "reserved", 1, 1), "ada")
     assert pump(workshop, 1) == 300
     assert (
         workshop.jobs.supply(workshop.jobs.get(1)).best(FRONT.parts["drain_pump"], 1).place == "C1"
     )
-    assert reserve_work(workshop, 1, costed(workshop, 1, ["replace_pump"]), "ada") == ()
+    assert workshop.stock.reserve(1, costed(workshop, 1, ["replace_pump"]), "ada") == ()
 
 
 def test_the_page_says_what_the_shelf_saves(workshop):
-    receive(workshop, USED, "ada")
+    workshop.stock.receive(USED, "ada")
     assert ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(1))) == (
         "Have ready: 1 x Drain pump.",
         "Drain pump: a used one is on the shelf (B2), 0.00 EUR instead of 38.00 EUR.",
@@ -187,8 +186,10 @@ def test_the_page_says_what_the_shelf_saves(workshop):
         "Drain pump: a used one is on the shelf (B2), 14.00 EUR instead of 38.00 EUR, if the customer agrees to it."
     )
     assert ready(FRONT, PUMP, NOTHING) == ("Have ready: 1 x Drain pump.",)
-    lot = receive(workshop, replace(USED, kind="new", cost_minor=3800, place="A1"), "ada").number
-    move(workshop, Move(lot, "reserved", 1, 2), "ada")
+    lot = workshop.stock.receive(
+        replace(USED, kind="new", cost_minor=3800, place="A1"), "ada"
+    ).number
+    workshop.stock.move(Move(lot, "reserved", 1, 2), "ada")
     assert (
         ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(2)))[1]
         == "Drain pump: a new one is on the shelf (A1)."
@@ -198,9 +199,9 @@ def test_the_page_says_what_the_shelf_saves(workshop):
 def test_two_are_needed_so_one_on_the_shelf_does_not_do(workshop):
     entry = next(r for r in FRONT.repairs.values() if r.parts == {"damper_pin": 2})
     pin = replace(USED, item="damper_pin", kind="new")
-    receive(workshop, pin, "ada")
+    workshop.stock.receive(pin, "ada")
     assert prices(workshop, 1).material_minor(entry) == 600 + entry.consumables_minor
-    receive(workshop, replace(pin, count=2, cost_minor=100), "ada")
+    workshop.stock.receive(replace(pin, count=2, cost_minor=100), "ada")
     assert prices(workshop, 1).material_minor(entry) == 200 + entry.consumables_minor
 
 
@@ -216,7 +217,7 @@ def test_planner_and_estimate_reckon_every_repair_with_the_same_parts(family):
 
 def test_the_lines_of_an_estimate_are_what_the_planner_reckons_with(workshop):
     listed(workshop, "front_loader/damper_set;43,00;new;;1\n")
-    receive(workshop, replace(USED, item="control_board"), "ada")
+    workshop.stock.receive(replace(USED, item="control_board"), "ada")
     for repair in ("replace_dampers", "replace_board"):
         entry = FRONT.repairs[repair]
         lines = costed(workshop, 1, [repair]).estimate.lines
@@ -247,12 +248,12 @@ def test_parts_on_the_shelf_make_a_job_worth_more_unless_they_spoil_the_parting_
     workshop.change_settings({"plenty_on_shelf": 0})
     without = worth()
     for part in ("drain_pump", "control_board", "door_lock", "spring_pair", "upper_weight"):
-        receive(workshop, replace(USED, item=part), "ada")
+        workshop.stock.receive(replace(USED, item=part), "ada")
     assert worth() > without
 
 
 def test_an_estimate_takes_the_shelf_and_says_so_and_other_ways_can_be_chosen(workshop):
-    receive(workshop, USED, "ada")
+    workshop.stock.receive(USED, "ada")
     listed(
         workshop, "front_loader/drain_pump;24,00;pattern;;1\nfront_loader/drain_pump;36,00;new;;1\n"
     )
@@ -268,7 +269,7 @@ def test_an_estimate_takes_the_shelf_and_says_so_and_other_ways_can_be_chosen(wo
 
 
 def test_a_piece_that_went_in_is_charged_as_what_it_is(workshop):
-    lot = receive(workshop, replace(USED, cost_minor=500), "ada").number
+    lot = workshop.stock.receive(replace(USED, cost_minor=500), "ada").number
     workshop.jobs.record(2, RepairDone("replace_pump"), "ada", taken=[(lot, 1)])
     found = cost(
         FRONT,
@@ -286,10 +287,10 @@ def test_a_piece_that_went_in_is_charged_as_what_it_is(workshop):
 
 
 def test_what_the_work_takes_is_reserved_once(workshop):
-    receive(workshop, USED, "ada")
+    workshop.stock.receive(USED, "ada")
     found = costed(workshop, 1, ["replace_pump"])
-    assert [lot.held for lot in reserve_work(workshop, 1, found, "ada")] == [((1, 1),)]
-    assert reserve_work(workshop, 1, costed(workshop, 1, ["replace_pump"]), "ada") == ()
+    assert [lot.held for lot in workshop.stock.reserve(1, found, "ada")] == [((1, 1),)]
+    assert workshop.stock.reserve(1, costed(workshop, 1, ["replace_pump"]), "ada") == ()
     assert pump(workshop, 1) == 0
 
 
@@ -320,7 +321,7 @@ def test_parting_out_is_worth_less_where_there_are_plenty_on_the_shelf(workshop)
     sold = shop.parts_sold_percent / 100
     start = worth()
     for there in range(1, 7):
-        shelve(workshop, 1, {"control_board": 1}, "B2", "ada")
+        workshop.stock.put_on_shelf(1, {"control_board": 1}, "B2", "ada")
         share = share_of_worth(there, shop.plenty_on_shelf)
         now = max(0.0, share * sold * board.value_minor - board.minutes * minute)
         before = max(0.0, sold * board.value_minor - board.minutes * minute)
@@ -336,7 +337,7 @@ def test_parting_out_is_worth_less_where_there_are_plenty_on_the_shelf(workshop)
 def test_a_motor_is_plenty_only_where_rotor_and_stator_are(workshop):
     job = workshop.jobs.open(replace(OWN, features={"drive": "direct"}), "ada")
     for _ in range(5):
-        shelve(workshop, job.number, {"rotor": 1}, "B2", "ada")
+        workshop.stock.put_on_shelf(job.number, {"rotor": 1}, "B2", "ada")
     stocked = {
         one.id: one.stocked
         for one in yields(FRONT, workshop.settings(), job, workshop.jobs.supply(job))
@@ -349,7 +350,7 @@ def test_assessments_are_remembered_until_shelf_or_prices_change(workshop):
     counted = Workshop(workshop.store, FAMILIES, lambda *_: asked.append(1) or object())
     first = counted.snapshot(1)
     assert counted.snapshot(1).assessment is first.assessment
-    receive(counted, USED, "ada")
+    counted.stock.receive(USED, "ada")
     later = counted.snapshot(1)
     assert later.assessment is not first.assessment
     assert later.supply.offers["drain_pump"][-1].lot == 1

@@ -15,7 +15,6 @@ from counterpoise.errors import ConflictError, InputError, NotFoundError
 from counterpoise.money.shelf import FOR_A_JOB
 from counterpoise.workshop.jobs.entries import Closed, Intake, RepairDone, Retraction
 from counterpoise.workshop.parts.stock import Move, Receipt
-from counterpoise.workshop.services.stock import item_sheet, move, receive, shelf, shelve, undo
 from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
 
@@ -35,11 +34,11 @@ def workshop(store):
 
 @pytest.fixture
 def lot(workshop):
-    return receive(workshop, PUMP, "ada")
+    return workshop.stock.receive(PUMP, "ada")
 
 
 def test_what_came_in_lies_there(workshop, lot):
-    (item,) = shelf(workshop)
+    (item,) = workshop.stock.items()
     assert (item.title, item.pieces, item.free, item.places, item.kinds) == (
         "Drain pump",
         3,
@@ -48,25 +47,25 @@ def test_what_came_in_lies_there(workshop, lot):
         ("used",),
     )
     assert (lot.pieces, lot.place, lot.cost_minor, lot.held, lot.used) == (3, "B2", 0, (), ())
-    assert [m.kind for m in item_sheet(workshop, "front_loader", "drain_pump").movements] == [
+    assert [m.kind for m in workshop.stock.item("front_loader", "drain_pump").movements] == [
         "received"
     ]
 
 
 def test_the_same_piece_is_not_reserved_twice(workshop, lot):
-    move(workshop, Move(lot.number, "reserved", 2, 1), "ada")
+    workshop.stock.move(Move(lot.number, "reserved", 2, 1), "ada")
     with pytest.raises(InputError, match="3 on the shelf, 2 reserved for job 1"):
-        move(workshop, Move(lot.number, "reserved", 2, 2), "bo")
-    after = move(workshop, Move(lot.number, "reserved", 1, 2), "bo")
+        workshop.stock.move(Move(lot.number, "reserved", 2, 2), "bo")
+    after = workshop.stock.move(Move(lot.number, "reserved", 1, 2), "bo")
     assert (after.free, after.held) == (0, ((1, 2), (2, 1)))
     with pytest.raises(InputError):
-        move(workshop, Move(lot.number, "written_off", 1), "bo")
+        workshop.stock.move(Move(lot.number, "written_off", 1), "bo")
 
 
 def test_a_repair_takes_pieces_with_its_entry_and_gives_them_back_with_its_retraction(
     workshop, lot
 ):
-    move(workshop, Move(lot.number, "reserved", 1, 1), "ada")
+    workshop.stock.move(Move(lot.number, "reserved", 1, 1), "ada")
     entry = workshop.jobs.record(1, RepairDone("replace_pump"), "ada", taken=[(lot.number, 1)])
     after = workshop.stock.book().lot(lot.number)
     assert (after.pieces, after.held, after.used) == (2, (), ((1, 1),))
@@ -76,7 +75,7 @@ def test_a_repair_takes_pieces_with_its_entry_and_gives_them_back_with_its_retra
 
 
 def test_a_repair_is_not_put_down_where_the_pieces_are_not_there(workshop, lot):
-    move(workshop, Move(lot.number, "reserved", 3, 2), "ada")
+    workshop.stock.move(Move(lot.number, "reserved", 3, 2), "ada")
     with pytest.raises(InputError, match="3 reserved for job 2"):
         workshop.jobs.record(1, RepairDone("replace_pump"), "ada", taken=[(lot.number, 1)])
     assert len(workshop.jobs.get(1).entries) == 1
@@ -84,49 +83,51 @@ def test_a_repair_is_not_put_down_where_the_pieces_are_not_there(workshop, lot):
 
 
 def test_closing_a_job_lets_go_of_what_is_still_reserved(workshop, lot):
-    move(workshop, Move(lot.number, "reserved", 2, 1), "ada")
-    move(workshop, Move(lot.number, "reserved", 1, 2), "ada")
+    workshop.stock.move(Move(lot.number, "reserved", 2, 1), "ada")
+    workshop.stock.move(Move(lot.number, "reserved", 1, 2), "ada")
     workshop.jobs.record(1, Closed("scrap"), "ada")
     assert workshop.stock.book().lot(lot.number).held == ((2, 1),)
     with pytest.raises(InputError, match="1 is closed"):
-        move(workshop, Move(lot.number, "reserved", 1, 1), "ada")
+        workshop.stock.move(Move(lot.number, "reserved", 1, 1), "ada")
 
 
 def test_a_movement_is_undone_once_by_its_opposite(workshop, lot):
-    move(workshop, Move(lot.number, "written_off", 2, note="cracked"), "ada")
+    workshop.stock.move(Move(lot.number, "written_off", 2, note="cracked"), "ada")
     number = workshop.stock.movements([lot.number])[0].number
-    assert undo(workshop, number, "bo").pieces == 3
+    assert workshop.stock.undo(number, "bo").pieces == 3
     told = workshop.stock.movements([lot.number])
     assert [(m.kind, m.pieces, m.undone, m.undoes) for m in told] == [
         ("undone", 2, False, number), ("written_off", -2, True, None), ("received", 3, False, None),
     ]  # fmt: skip
     with pytest.raises(InputError, match="undone already"):
-        undo(workshop, number, "bo")
+        workshop.stock.undo(number, "bo")
     with pytest.raises(InputError, match="an undoing itself"):
-        undo(workshop, told[0].number, "bo")
+        workshop.stock.undo(told[0].number, "bo")
     with pytest.raises(NotFoundError):
-        undo(workshop, 999, "bo")
+        workshop.stock.undo(999, "bo")
 
 
 def test_what_is_gone_cannot_be_undone_away(workshop, lot):
-    move(workshop, Move(lot.number, "used", 1, 1), "ada")
+    workshop.stock.move(Move(lot.number, "used", 1, 1), "ada")
     received = workshop.stock.movements([lot.number])[-1].number
     with pytest.raises(InputError, match="not so many pieces"):
-        undo(workshop, received, "ada")
+        workshop.stock.undo(received, "ada")
 
 
 def test_a_count_on_a_stale_page_is_refused(workshop, lot):
-    move(workshop, Move(lot.number, "used", 1, 1), "bo")
+    workshop.stock.move(Move(lot.number, "used", 1, 1), "bo")
     with pytest.raises(ConflictError):
-        move(workshop, Move(lot.number, "counted", 3), "ada", expected_last=lot.last)
-    assert move(workshop, Move(lot.number, "counted", 2), "ada").pieces == 2
+        workshop.stock.move(Move(lot.number, "counted", 3), "ada", expected_last=lot.last)
+    assert workshop.stock.move(Move(lot.number, "counted", 2), "ada").pieces == 2
 
 
 def test_pieces_that_were_moved_lie_elsewhere_and_go_back(workshop, lot):
-    assert move(workshop, Move(lot.number, "moved", place="C4"), "ada").place == "C4"
-    assert undo(workshop, workshop.stock.movements([lot.number])[0].number, "ada").place == "B2"
+    assert workshop.stock.move(Move(lot.number, "moved", place="C4"), "ada").place == "C4"
+    assert (
+        workshop.stock.undo(workshop.stock.movements([lot.number])[0].number, "ada").place == "B2"
+    )
     with pytest.raises(InputError, match="place"):
-        move(workshop, Move(lot.number, "moved", place=" "), "ada")
+        workshop.stock.move(Move(lot.number, "moved", place=" "), "ada")
 
 
 @pytest.mark.parametrize(
@@ -140,28 +141,28 @@ def test_pieces_that_were_moved_lie_elsewhere_and_go_back(workshop, lot):
 )  # fmt: skip
 def test_what_cannot_be_received(workshop, wrong, field):
     with pytest.raises(InputError) as told:
-        receive(workshop, replace(PUMP, **wrong), "ada")
+        workshop.stock.receive(replace(PUMP, **wrong), "ada")
     assert told.value.field == field
-    assert shelf(workshop) == ()
+    assert workshop.stock.items() == ()
 
 
 def test_a_donor_lot_or_job_that_does_not_exist_is_said(workshop):
     with pytest.raises(NotFoundError, match="no job 77"):
-        receive(workshop, replace(PUMP, donor=77), "ada")
+        workshop.stock.receive(replace(PUMP, donor=77), "ada")
     for told in (Move(9, "counted", 1), Move(2**40, "counted", 1)):
         with pytest.raises(NotFoundError, match="no lot"):
-            move(workshop, told, "ada")
-    number = receive(workshop, PUMP, "ada").number
+            workshop.stock.move(told, "ada")
+    number = workshop.stock.receive(PUMP, "ada").number
     with pytest.raises(NotFoundError, match="no job 77"):
-        move(workshop, Move(number, "reserved", 1, 77), "ada")
+        workshop.stock.move(Move(number, "reserved", 1, 77), "ada")
     with pytest.raises(InputError, match="otherwise"):
-        move(workshop, Move(number, "received", 1), "ada")
+        workshop.stock.move(Move(number, "received", 1), "ada")
     with pytest.raises(NotFoundError):
-        item_sheet(workshop, "front_loader", "nothing")
+        workshop.stock.item("front_loader", "nothing")
 
 
 def test_pieces_off_a_machine_are_put_on_the_shelf_with_what_is_believed_of_them(workshop):
-    lots = shelve(workshop, 1, {"drain_pump": 1, "foot": 4, "door": 1}, "B2", "ada")
+    lots = workshop.stock.put_on_shelf(1, {"drain_pump": 1, "foot": 4, "door": 1}, "B2", "ada")
     pump = lots[0]
     assert (pump.kind, pump.donor, pump.maker, pump.model, pump.cost_minor) == (
         "used",
@@ -173,14 +174,14 @@ def test_pieces_off_a_machine_are_put_on_the_shelf_with_what_is_believed_of_them
     assert 0.5 < pump.good <= 1.0
     assert [lot.pieces for lot in lots] == [1, 4, 1]
     with pytest.raises(InputError, match="yields no 'stator'"):
-        shelve(workshop, 1, {"stator": 1}, "B2", "ada")
+        workshop.stock.put_on_shelf(1, {"stator": 1}, "B2", "ada")
     with pytest.raises(InputError, match="pieces"):
-        shelve(workshop, 1, {}, "B2", "ada")
+        workshop.stock.put_on_shelf(1, {}, "B2", "ada")
     assert len(workshop.stock.book().lots) == 3
 
 
 def test_several_movements_are_all_or_none(workshop, lot):
-    other = receive(workshop, replace(PUMP, count=1), "ada")
+    other = workshop.stock.receive(replace(PUMP, count=1), "ada")
     with pytest.raises(InputError):
         workshop.stock.move(
             [Move(lot.number, "reserved", 1, 1), Move(other.number, "reserved", 2, 1)], "ada"
@@ -205,16 +206,18 @@ def test_counts_are_the_sums_of_movements_whatever_happens(sqlite_store, steps):
     if next(_NUMBERS) == 1:
         for _ in range(2):
             workshop.jobs.open(INTAKE)
-    lot = receive(workshop, PUMP, "ada").number
+    lot = workshop.stock.receive(PUMP, "ada").number
     for kind, count, job in steps:
         told = workshop.stock.movements([lot])
         try:
             if kind == "undo":
-                undo(workshop, told[count % len(told)].number, "ada")
+                workshop.stock.undo(told[count % len(told)].number, "ada")
             elif kind == "received":
-                receive(workshop, PUMP, "ada")
+                workshop.stock.receive(PUMP, "ada")
             else:
-                move(workshop, Move(lot, kind, count, job if kind in FOR_A_JOB else None), "ada")
+                workshop.stock.move(
+                    Move(lot, kind, count, job if kind in FOR_A_JOB else None), "ada"
+                )
         except InputError:
             continue
         after, told = workshop.stock.book().lot(lot), workshop.stock.movements([lot])
@@ -247,7 +250,7 @@ def test_two_programs_never_reserve_the_same_piece(tmp_path):
         workshop = Workshop(store, FAMILIES)
         for _ in range(2):
             workshop.jobs.open(INTAKE)
-        receive(workshop, replace(PUMP, count=7), "ada")
+        workshop.stock.receive(replace(PUMP, count=7), "ada")
         command = [sys.executable, "-c", _RESERVE, str(path)]
         pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
         started = [subprocess.Popen([*command, job], **pipes) for job in ("1", "2")]
@@ -262,7 +265,7 @@ def test_two_programs_never_reserve_the_same_piece(tmp_path):
 
 def test_lots_and_movements_cannot_be_changed_even_by_hand(sqlite_store, tmp_path):
     workshop = Workshop(sqlite_store, FAMILIES)
-    receive(workshop, PUMP, "ada")
+    workshop.stock.receive(PUMP, "ada")
     sqlite_store.close()
     with sqlite3.connect(tmp_path / "workshop.db") as raw:
         for statement in ("DELETE FROM lots", "UPDATE lots SET cost_minor = 1", "DELETE FROM movements",

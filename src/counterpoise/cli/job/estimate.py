@@ -54,11 +54,10 @@ def estimate(
     from counterpoise.cli.job.show import console
     from counterpoise.report.views.estimate import estimated
     from counterpoise.report.views.job import job_view
-    from counterpoise.workshop.services.stock import reserve_work
 
     seen, terms = job_view(workshop, number), terms_of(agreed)
     if agreed["reserve"]:
-        reserve_work(workshop, number, seen.snapshot.costing(repairs, terms), hand(agreed["by"]))
+        workshop.stock.reserve(number, seen.snapshot.costing(repairs, terms), hand(agreed["by"]))
         seen = job_view(workshop, number)
     found = estimated(seen, repairs, terms)
     if tell:

@@ -32,9 +32,8 @@ def list_stock(workshop: Workshop, *, tell: bool) -> Any:
     """List what lies on the shelf."""
     from counterpoise.cli.job.show import console, say
     from counterpoise.report.views.stock import KINDS
-    from counterpoise.workshop.services.stock import shelf
 
-    found = shelf(workshop)
+    found = workshop.stock.items()
     for one in found if tell else ():
         free = f", {one.free} free" if one.free != one.pieces else ""
         kinds, places = ", ".join(KINDS[kind] for kind in one.kinds), ", ".join(one.places)
@@ -54,9 +53,8 @@ def show(workshop: Workshop, part: str, *, tell: bool) -> Any:
     from counterpoise.cli.job.show import console, say
     from counterpoise.report.views.stock import happened
     from counterpoise.report.words.numbers import money
-    from counterpoise.workshop.services.stock import item_sheet
 
-    found = item_sheet(workshop, *_part(part))
+    found = workshop.stock.item(*_part(part))
     screen = console()
     screen.print(say(found.title, "bold")) if tell else None
     for lot in found.lots if tell else ():
@@ -104,13 +102,12 @@ def receive(
     """Put pieces of PART on the shelf."""
     from counterpoise.report.words.numbers import read_money
     from counterpoise.workshop.parts.stock import Receipt
-    from counterpoise.workshop.services import stock as stockroom
 
     receipt = Receipt(
         *_part(part), cost_minor=read_money(cost, "cost") if cost else 0,
         asked_minor=read_money(asked, "asked") if asked else None, **told,
     )  # fmt: skip
-    return _tell(workshop, stockroom.receive(workshop, receipt, hand(by)), tell)
+    return _tell(workshop, workshop.stock.receive(receipt, hand(by)), tell)
 
 
 @stock.command("count")
@@ -175,9 +172,7 @@ _for_a_job(
 @workshop_command
 def undo(workshop: Workshop, movement: int, *, tell: bool, by: str) -> Any:
     """Undo MOVEMENT (its number is in `stock show`) by its opposite."""
-    from counterpoise.workshop.services import stock as stockroom
-
-    return _tell(workshop, stockroom.undo(workshop, movement, hand(by)), tell)
+    return _tell(workshop, workshop.stock.undo(movement, hand(by)), tell)
 
 
 @stock.command("shelve")
@@ -192,13 +187,12 @@ def shelve(
     """Put PARTs off the machine of JOB on the shelf; without any, all that are worth keeping."""
     from counterpoise.report.views.donor import donor
     from counterpoise.report.views.job import job_view
-    from counterpoise.workshop.services import stock as stockroom
 
     counts = {
         name: _whole(number or "1") for name, _, number in (text.partition("=") for text in pieces)
     }
     chosen = counts or {one.item: 1 for one in donor(job_view(workshop, job)).pieces if one.keep}
-    found = stockroom.shelve(workshop, job, chosen, place, hand(by))
+    found = workshop.stock.put_on_shelf(job, chosen, place, hand(by))
     for lot in found:
         _tell(workshop, lot, tell)
     return found
@@ -245,17 +239,15 @@ def _whole(text: str) -> int:
 
 def _move(workshop: Workshop, lot: int, kind: Any, tell: bool, by: str, **told: Any) -> Any:
     from counterpoise.workshop.parts.stock import Move
-    from counterpoise.workshop.services import stock as stockroom
 
-    return _tell(workshop, stockroom.move(workshop, Move(lot, kind, **told), hand(by)), tell)
+    return _tell(workshop, workshop.stock.move(Move(lot, kind, **told), hand(by)), tell)
 
 
 def _tell(workshop: Workshop, lot: Lot, tell: bool) -> Lot:
     from counterpoise.cli.job.show import console, say
-    from counterpoise.workshop.services.stock import title_of
 
     if tell:
-        title = title_of(workshop.families, lot.family, lot.item)
+        title = workshop.families.title_of(lot.family, lot.item)
         console().print(say(f"{title}: {_told(lot, workshop.settings().currency)}"))
     return lot
 

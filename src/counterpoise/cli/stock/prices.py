@@ -13,7 +13,7 @@ from counterpoise.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from counterpoise.workshop.services.prices import Preview, Sent
+    from counterpoise.workshop.services.prices import PriceFile, PricePreview
     from counterpoise.workshop.services.workshop import Workshop
 
 _BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
@@ -43,11 +43,9 @@ def _how(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.argument("file", type=click.Path())
 @_how
 @workshop_command
-def check(workshop: Workshop, file: str, *, tell: bool, **told: Any) -> Preview:
+def check(workshop: Workshop, file: str, *, tell: bool, **told: Any) -> PricePreview:
     """Say what the list in FILE (CSV) would change, and what is wrong with it, line by line; keep nothing."""
-    from counterpoise.workshop.services.prices import preview
-
-    found = preview(workshop, _sent(file, told))
+    found = workshop.prices.preview(_sent(file, told))
     if tell:
         _tell(found)
     return found
@@ -68,12 +66,10 @@ def take(
     workshop: Workshop, file: str, *, tell: bool, leave_out: bool, whole: bool, by: str, **told: Any
 ) -> Any:
     """Take in the list in FILE (CSV), all of it or nothing."""
-    from counterpoise.workshop.services.prices import preview, take_in
-
     sent = _sent(file, told)
     if tell:
-        _tell_faults(preview(workshop, sent))
-    done = take_in(workshop, sent, hand(by), leave_out=leave_out, whole=whole)
+        _tell_faults(workshop.prices.preview(sent))
+    done = workshop.prices.take_in(sent, hand(by), leave_out=leave_out, whole=whole)
     if tell:
         out = f"; {done.left_out} broken lines left out" if done.left_out else ""
         click.echo(
@@ -114,9 +110,7 @@ def take_back(workshop: Workshop, number: int, *, tell: bool, by: str) -> Any:
 @workshop_command
 def export(workshop: Workshop, file: str, *, tell: bool) -> Any:
     """Write the prices that stand to FILE as CSV."""
-    from counterpoise.workshop.services.prices import as_csv
-
-    text = as_csv(workshop)
+    text = workshop.prices.as_csv()
     try:
         Path(file).write_text(text, encoding="utf-8", newline="")
     except OSError as error:
@@ -129,10 +123,10 @@ def export(workshop: Workshop, file: str, *, tell: bool) -> Any:
     return {"file": file, "count": count}
 
 
-def _sent(file: str, told: dict[str, Any]) -> Sent:
+def _sent(file: str, told: dict[str, Any]) -> PriceFile:
     from counterpoise.workshop.parts.csv_sheet import MOST_BYTES
     from counterpoise.workshop.parts.price_list import Habits
-    from counterpoise.workshop.services.prices import Sent
+    from counterpoise.workshop.services.prices import PriceFile
 
     try:
         with Path(file).open("rb") as stream:
@@ -141,10 +135,10 @@ def _sent(file: str, told: dict[str, Any]) -> Sent:
         raise InputError(f"{file} cannot be read: {error.strerror}", field="file") from error
     columns = dict(pairs(told["columns"], "column"))
     habits = Habits(columns, told["separator"], told["encoding"], told["decimal"], told["family"])
-    return Sent(told["supplier"], Path(file).name, data, habits)
+    return PriceFile(told["supplier"], Path(file).name, data, habits)
 
 
-def _tell(found: Preview) -> None:
+def _tell(found: PricePreview) -> None:
     from counterpoise.cli.job.show import console, say
     from counterpoise.report.words.numbers import money
 
@@ -176,7 +170,7 @@ def _tell(found: Preview) -> None:
     )  # fmt: skip
 
 
-def _tell_faults(found: Preview) -> None:
+def _tell_faults(found: PricePreview) -> None:
     from counterpoise.cli.job.show import console, say
 
     for fault in found.faults:

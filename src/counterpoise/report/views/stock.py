@@ -9,7 +9,6 @@ from counterpoise.report.views.donor import Donor, Label
 from counterpoise.report.views.job import JobView
 from counterpoise.workshop.diagnosis.part_texts import on_shelf
 from counterpoise.workshop.parts.stock import Lot, Movement
-from counterpoise.workshop.services.stock import title_of
 from counterpoise.workshop.services.workshop import Workshop
 
 KINDS = {"new": "new", "pattern": "to pattern", "used": "used"}
@@ -75,5 +74,5 @@ def label_of(workshop: Workshop, lot: Lot) -> Donor:
     place = f"Place {lot.place}" if lot.place else ""
     lines = tuple(line for line in (KINDS[lot.kind].capitalize(), origin(lot), place) if line)
     settings = workshop.settings()
-    label = Label(title_of(workshop.families, lot.family, lot.item), lines)
+    label = Label(workshop.families.title_of(lot.family, lot.item), lines)
     return Donor(settings.workshop_name, lot.number, settings.currency, (), (), (label,))

@@ -1,4 +1,4 @@
-"""Taking a supplier's list in: looked at first, then all of it or nothing, unless told to leave out what is broken."""
+"""Suppliers' price lists: looked at first, then all of a list is taken in, or nothing."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
@@ -21,16 +21,24 @@ from counterpoise.workshop.parts.price_list import (
     far_off,
     read_list,
 )
-from counterpoise.workshop.parts.prices import PriceBook, PriceList
-from counterpoise.workshop.services.workshop import Workshop
+from counterpoise.workshop.parts.prices import Price, PriceBook, PriceList
+
+if TYPE_CHECKING:
+    from counterpoise.workshop.services.families import Families
+    from counterpoise.workshop.store.store import Store
 
 MOST_SHOWN = 200
 _LONGEST_NAME = 80
+_FAULTS_IN_A_MESSAGE = 3
+_CSV_HEAD = (
+    "part", "number", "description", "price", "currency", "pack", "kind", "lead_days", "maker",
+    "supplier", "as_of",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
-class Sent:
-    """A list as it was sent: the supplier it is by, the name of its file, its bytes, and how to read it."""
+class PriceFile:
+    """A list as it was sent: whose it is, the name of its file, its bytes, and how to read it."""
 
     supplier: str
     file: str
@@ -39,10 +47,11 @@ class Sent:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
-    """What a line would change. ``before_minor``: price of one that stood, else the catalog's (``by`` says which).
+class PriceChange:
+    """What a line would change, in minor units.
 
-    ``odd``: so far from it that the comma may have slipped.
+    ``before_minor`` is the price of one that stood, else the catalog's (``by`` says which), 0 where
+    the catalog has none; ``odd``: so far from it that the comma may have slipped.
     """
 
     line: int
@@ -59,10 +68,11 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Preview:
+class PricePreview:
     """A list as it would be taken in; nothing is stored. ``last`` is the last list the store had.
 
-    ``changes`` and ``faults`` are the first of their counts; those that look odd come first.
+    ``changes`` and ``faults`` are at most :data:`MOST_SHOWN` of their counts; changes that look odd
+    come first.
     """
 
     supplier: str
@@ -81,90 +91,152 @@ class Preview:
     broken: int
     fault_count: int
     faults: tuple[Fault, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[PriceChange, ...]
     last: int
 
 
-def preview(workshop: Workshop, sent: Sent) -> Preview:
-    """Look at a list; stores nothing. Raises InputError where the whole cannot be read."""
-    book = workshop.prices.book()
-    supplier = _supplier(book, sent.supplier)
-    reading = _read(workshop, sent, book, supplier)
-    before = book.before(supplier)
-    changes = [_change(workshop.families, line, before) for line in reading.lines]
-    news = sum(line.same not in before for line in reading.lines)
-    moved = [
-        one
-        for one, line in zip(changes, reading.lines, strict=True)
-        if _moves(before.get(line.same), line)
-    ]
-    return Preview(
-        supplier, sent.file, workshop.settings().currency, reading.encoding, SEPARATORS[reading.separator],
-        {",": "comma", ".": "point"}.get(reading.decimal, ""), reading.columns, len(reading.lines), news,
-        len(moved) - news, len(changes) - len(moved), sum(one.odd for one in changes), reading.not_ours,
-        reading.broken, reading.fault_count, reading.faults[:MOST_SHOWN],
-        tuple(sorted(moved, key=lambda one: not one.odd)[:MOST_SHOWN]), book.mark,
-    )  # fmt: skip
+class Prices:
+    """The suppliers' lists of a workshop and the prices that stand by them."""
 
+    def __init__(self, store: Store, families: Families) -> None:
+        self._store = store
+        self._families = families
 
-def take_in(
-    workshop: Workshop,
-    sent: Sent,
-    by: str,
-    *,
-    leave_out: bool = False,
-    whole: bool = False,
-    expected_last: int | None = None,
-) -> PriceList:
-    """Take a list in, in one transaction. Where a line is broken, nothing, unless told to ``leave_out`` such lines.
+    def book(self) -> PriceBook:
+        """All lists and prices as they are now."""
+        return self._store.prices.book()
 
-    ``whole``: it replaces the supplier's former prices, also those it does not name; then no line may be broken.
-    Raises InputError, ConflictError.
-    """
-    book = workshop.prices.book()
-    supplier = _supplier(book, sent.supplier)
-    reading = _read(workshop, sent, book, supplier)
-    if reading.broken and (whole or not leave_out):
-        raise InputError(_refusal(reading), field="file", remedy=_mend(whole, reading))
-    if not reading.lines:
-        raise InputError("Nothing was taken in: no line is about a part of ours", field="part",
-                         remedy="Put the ids of our parts into a column of their own")  # fmt: skip
-    return workshop.prices.add(
-        supplier, read_text(sent.file, "file"), reading.lines, by, left_out=reading.broken, whole=whole,
-        expected_last=expected_last,
-    )  # fmt: skip
+    def preview(self, price_file: PriceFile) -> PricePreview:
+        """Look at a list; stores nothing. Raises InputError where the whole cannot be read."""
+        book = self.book()
+        supplier = _supplier(book, price_file.supplier)
+        currency = self._store.settings.get().currency
+        reading = self._read(price_file, book, supplier, currency)
+        before = book.before(supplier)
+        changes = [_change(self._families, line, before) for line in reading.lines]
+        new = sum(line.same not in before for line in reading.lines)
+        moved = [
+            change
+            for change, line in zip(changes, reading.lines, strict=True)
+            if _moves(before.get(line.same), line)
+        ]
+        return PricePreview(
+            supplier=supplier,
+            file=price_file.file,
+            currency=currency,
+            encoding=reading.encoding,
+            separator=SEPARATORS[reading.separator],
+            decimal={",": "comma", ".": "point"}.get(reading.decimal, ""),
+            columns=reading.columns,
+            taken=len(reading.lines),
+            new=new,
+            changed=len(moved) - new,
+            same=len(changes) - len(moved),
+            odd=sum(change.odd for change in changes),
+            not_ours=reading.not_ours,
+            broken=reading.broken,
+            fault_count=reading.fault_count,
+            faults=reading.faults[:MOST_SHOWN],
+            changes=tuple(sorted(moved, key=lambda change: not change.odd)[:MOST_SHOWN]),
+            last=book.mark,
+        )
 
+    def take_in(
+        self,
+        price_file: PriceFile,
+        by: str,
+        *,
+        leave_out: bool = False,
+        whole: bool = False,
+        expected_last: int | None = None,
+    ) -> PriceList:
+        """Take a list in, in one transaction; one broken line stops it unless ``leave_out``.
 
-def _read(workshop: Workshop, sent: Sent, book: PriceBook, supplier: str) -> Reading:
-    return read_list(
-        sent.data,
-        workshop.families,
-        workshop.settings().currency,
-        sent.habits,
-        book.known_numbers(supplier),
-    )
+        ``whole``: it replaces the supplier's former prices, also those it does not name; then no
+        line may be broken. Raises InputError, and ConflictError where a list other than
+        ``expected_last`` came in meanwhile.
+        """
+        book = self.book()
+        supplier = _supplier(book, price_file.supplier)
+        reading = self._read(price_file, book, supplier, self._store.settings.get().currency)
+        if reading.broken and (whole or not leave_out):
+            raise InputError(_refusal(reading), field="file", remedy=_remedy(whole, reading))
+        if not reading.lines:
+            raise InputError(
+                "Nothing was taken in: no line is about a part of ours",
+                field="part",
+                remedy="Put the ids of our parts into a column of their own",
+            )
+        return self._store.prices.add(
+            supplier,
+            read_text(price_file.file, "file"),
+            reading.lines,
+            by,
+            left_out=reading.broken,
+            whole=whole,
+            expected_last=expected_last,
+        )
+
+    def take_back(self, number: int, by: str) -> None:
+        """Take a list back: what stood before it stands again. Raises NotFoundError, InputError."""
+        self._store.prices.take_back(number, by)
+
+    def as_csv(self) -> str:
+        """The prices that stand, as a table that can be read in again; empty cells where unknown."""
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\r\n")
+        writer.writerow(_CSV_HEAD)
+        currency = self._store.settings.get().currency
+        for price in self.book().prices:
+            if price.stands:
+                writer.writerow(_csv_row(price, currency))
+        return out.getvalue()
+
+    def _read(
+        self, price_file: PriceFile, book: PriceBook, supplier: str, currency: str
+    ) -> Reading:
+        return read_list(
+            price_file.data,
+            self._families,
+            currency,
+            price_file.habits,
+            book.known_numbers(supplier),
+        )
 
 
 def _supplier(book: PriceBook, given: str) -> str:
     """The supplier's name as it was written before, where it was."""
     name = " ".join(read_text(given, "supplier").split())
     if not name or len(name) > _LONGEST_NAME or not name.isprintable():
-        raise InputError("supplier: a short name is needed", field="supplier",
-                         remedy=f"Say whose list it is, in {_LONGEST_NAME} letters")  # fmt: skip
-    return next(
-        (one.supplier for one in book.lists if one.supplier.casefold() == name.casefold()), name
-    )
+        raise InputError(
+            "supplier: a short name is needed",
+            field="supplier",
+            remedy=f"Say whose list it is, in {_LONGEST_NAME} letters",
+        )
+    # "ashlar parts" typed once must not become a second supplier beside "Ashlar Parts"
+    known = (former.supplier for former in book.lists)
+    return next((former for former in known if former.casefold() == name.casefold()), name)
 
 
 def _change(
     families: Mapping[str, Family], line: PriceLine, before: Mapping[tuple[str, ...], PriceLine]
-) -> Change:
-    part, old = families[line.family].parts[line.part], before.get(line.same)
-    stood = old.price_minor / old.pack if old else _catalog_price(families[line.family], line)
-    return Change(
-        line.line, line.family, line.part, part.title, line.kind, line.maker, line.price_minor, line.pack, round(stood),
-        "list" if old else "catalog", far_off(line, stood),
-    )  # fmt: skip
+) -> PriceChange:
+    family, old = families[line.family], before.get(line.same)
+    # prices are held against each other by the piece: a pack of ten may have become one of five
+    stood = old.price_minor / old.pack if old else _catalog_price(family, line)
+    return PriceChange(
+        line=line.line,
+        family=line.family,
+        part=line.part,
+        title=family.parts[line.part].title,
+        kind=line.kind,
+        maker=line.maker,
+        price_minor=line.price_minor,
+        pack=line.pack,
+        before_minor=round(stood),
+        by="list" if old else "catalog",
+        odd=far_off(line, stood),
+    )
 
 
 def _moves(old: PriceLine | None, line: PriceLine) -> bool:
@@ -178,34 +250,36 @@ def _catalog_price(family: Family, line: PriceLine) -> float:
 
 def _refusal(reading: Reading) -> str:
     lines = "1 line is" if reading.broken == 1 else f"{reading.broken} lines are"
-    told = "; ".join(
-        f"line {f.line}{f', {f.column}' if f.column else ''}: {f.what}" for f in reading.faults[:3]
+    faults = "; ".join(
+        f"line {fault.line}{f', {fault.column}' if fault.column else ''}: {fault.what}"
+        for fault in reading.faults[:_FAULTS_IN_A_MESSAGE]
     )
-    return (
-        f"Nothing was taken in: {lines} broken ({told}{'; ...' if reading.fault_count > 3 else ''})"
-    )
+    more = "; ..." if reading.fault_count > _FAULTS_IN_A_MESSAGE else ""
+    return f"Nothing was taken in: {lines} broken ({faults}{more})"
 
 
-def _mend(whole: bool, reading: Reading) -> str:
+def _remedy(whole: bool, reading: Reading) -> str:
     if whole:
-        return "A list that replaces all former prices must be whole: mend the lines, or take it in without replacing"
+        return (
+            "A list that replaces all former prices must be whole: mend the lines, or take it in"
+            " without replacing"
+        )
     return f"Mend them, or say that they are to be left out: {len(reading.lines)} lines can be taken in"
 
 
-def as_csv(workshop: Workshop) -> str:
-    """The prices that stand, as a table that can be read in again; no cell is run by a table program."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(["part", "number", "description", "price", "currency", "pack", "kind", "lead_days", "maker",
-                     "supplier", "as_of"])  # fmt: skip
-    currency = workshop.settings().currency
-    for price in workshop.prices.book().prices:
-        line = price.line
-        if price.stands:
-            writer.writerow(
-                [f"{line.family}/{line.part}", harmless(line.number), harmless(line.description),
-                 f"{line.price_minor // 100}.{line.price_minor % 100:02d}", currency, line.pack, line.kind,
-                 "" if line.lead_days is None else line.lead_days, harmless(line.maker), harmless(price.supplier),
-                 price.at[:10]]
-            )  # fmt: skip
-    return out.getvalue()
+def _csv_row(price: Price, currency: str) -> list[str | int]:
+    """A price as cells; free text is made harmless, so that no table program runs it."""
+    line = price.line
+    return [
+        f"{line.family}/{line.part}",
+        harmless(line.number),
+        harmless(line.description),
+        f"{line.price_minor // 100}.{line.price_minor % 100:02d}",
+        currency,
+        line.pack,
+        line.kind,
+        "" if line.lead_days is None else line.lead_days,
+        harmless(line.maker),
+        harmless(price.supplier),
+        price.at[:10],
+    ]

@@ -13,7 +13,6 @@ from counterpoise.workshop.billing.costing import AS_USUAL, Costing, Terms
 from counterpoise.workshop.billing.quote import ACCEPTED, answered, fee_minor, quote_of
 from counterpoise.workshop.jobs.entries import Decision
 from counterpoise.workshop.services.snapshot import JobSnapshot
-from counterpoise.workshop.services.stock import reserve_work
 
 if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
@@ -118,5 +117,5 @@ def record_answer(
     number = snapshot.job.number
     entry = workshop.jobs.record(number, decision, by=by, expected_last=expected_last)
     if decision.option == ACCEPTED:
-        reserve_work(workshop, number, costing, by)
+        workshop.stock.reserve(number, costing, by)
     return entry.number

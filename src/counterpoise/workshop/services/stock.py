@@ -1,27 +1,37 @@
-"""The shelf in the workshop: what comes in is checked against the catalog, what goes out against jobs; shown by item."""
+"""The stock of a workshop: pieces that come in, what they are used for, and what lies where."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError, NotFoundError
 from counterpoise.money.part_offers import QUALITIES
-from counterpoise.workshop.billing.costing import Costing
-from counterpoise.workshop.billing.donor_yield import yields
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 from counterpoise.workshop.parts.prices import Price
 from counterpoise.workshop.parts.stock import Lot, Move, Movement, Receipt
-from counterpoise.workshop.services.workshop import Workshop
+
+if TYPE_CHECKING:
+    from counterpoise.workshop.billing.costing import Costing
+    from counterpoise.workshop.parts.stock import StockBook
+    from counterpoise.workshop.services.families import Families
+    from counterpoise.workshop.services.jobs import Jobs
+    from counterpoise.workshop.store.store import Store
 
 MOST_AT_ONCE = 1000
+# an id as it is repeated in a message: a mistyped paste must not fill the page
+_SHOWN = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
-    """An item of the shelf: what lies there. ``places`` without repetition; ``kinds`` in order new, pattern, used."""
+class StockItem:
+    """A part or assembly that lies on the shelf.
+
+    ``pieces`` in all, ``free`` of them for nobody yet; ``places`` without repetition; ``kinds`` in
+    the order new, pattern, used.
+    """
 
     family: str
     item: str
@@ -37,7 +47,8 @@ class Item:
 class ItemSheet:
     """Everything known of an item: its lots (empty ones too), movements and prices, newest first.
 
-    ``catalog_minor`` is the catalog's price of a new one, None for an assembly; ``used_minor`` of a used one.
+    ``catalog_minor`` is the catalog's price of a new one in minor units, None for an assembly;
+    ``used_minor`` of a used one, None where the catalog gives none.
     """
 
     family: str
@@ -51,156 +62,202 @@ class ItemSheet:
     used_minor: int | None
 
 
-def shelf(workshop: Workshop) -> tuple[Item, ...]:
-    """What lies on the shelf, by title."""
-    by_item: dict[tuple[str, str], list[Lot]] = {}
-    for lot in workshop.stock.book().lots:
-        if lot.pieces:
-            by_item.setdefault((lot.family, lot.item), []).append(lot)
-    found = [_item(workshop, *key, lots) for key, lots in by_item.items()]
-    return tuple(sorted(found, key=lambda one: (one.title.casefold(), one.family)))
+class Stock:
+    """The lots of a workshop; what comes in is checked against the catalog, what goes out on jobs."""
 
+    def __init__(self, store: Store, families: Families, jobs: Jobs) -> None:
+        self._store = store
+        self._families = families
+        self._jobs = jobs
 
-def _item(workshop: Workshop, family: str, item: str, lots: Sequence[Lot]) -> Item:
-    kinds = {lot.kind for lot in lots}
-    return Item(
-        family, item, title_of(workshop.families, family, item), sum(lot.pieces for lot in lots),
-        sum(lot.free for lot in lots), tuple(dict.fromkeys(lot.place for lot in lots if lot.place)),
-        tuple(kind for kind in QUALITIES if kind in kinds), tuple(lots),
-    )  # fmt: skip
+    # --- read ---
 
+    def book(self) -> StockBook:
+        """All lots as they are now."""
+        return self._store.stock.book()
 
-def title_of(families: Mapping[str, Family], family: str, item: str) -> str:
-    """The name of a part or assembly; its id where the catalog no longer has it."""
-    known = families.get(family)
-    entry = (known.parts.get(item) or known.assemblies.get(item)) if known else None
-    return entry.title if entry else item
+    def movements(self, lots: Sequence[int]) -> tuple[Movement, ...]:
+        """What happened to these lots, newest first; empty where nothing did."""
+        return self._store.stock.movements(lots)
 
+    def items(self) -> tuple[StockItem, ...]:
+        """What lies on the shelf, sorted by title."""
+        by_item: dict[tuple[str, str], list[Lot]] = {}
+        for lot in self.book().lots:
+            if lot.pieces:
+                by_item.setdefault((lot.family, lot.item), []).append(lot)
+        items = [self._item(*key, lots) for key, lots in by_item.items()]
+        return tuple(sorted(items, key=lambda item: (item.title.casefold(), item.family)))
 
-def item_sheet(workshop: Workshop, family: str, item: str) -> ItemSheet:
-    """Everything known of an item. Raises NotFoundError."""
-    lots = workshop.stock.book().of(family, item)
-    known = workshop.families.get(family)
-    if not lots and not (known and (item in known.parts or item in known.assemblies)):
-        raise NotFoundError(f"There is no part {item[:60]!r} for {family[:60]!r}")
-    part = known.parts.get(item) if known else None
-    return ItemSheet(
-        family, item, title_of(workshop.families, family, item), workshop.settings().currency, lots[::-1],
-        workshop.stock.movements([lot.number for lot in lots]), workshop.prices.book().of(family, item),
-        part.price_minor if part else None, part.used_minor if part else None,
-    )  # fmt: skip
-
-
-def receive(workshop: Workshop, receipt: Receipt, by: str) -> Lot:
-    """Put pieces on the shelf and return their lot. Raises InputError, NotFoundError."""
-    return receive_all(workshop, [receipt], by)[0]
-
-
-def receive_all(workshop: Workshop, receipts: Sequence[Receipt], by: str) -> tuple[Lot, ...]:
-    """Put pieces on the shelf, all of them or none."""
-    numbers = workshop.stock.receive([_checked(workshop, receipt) for receipt in receipts], by)
-    book = workshop.stock.book()
-    return tuple(book.lot(number) for number in numbers)
-
-
-def _checked(workshop: Workshop, receipt: Receipt) -> Receipt:
-    family = workshop.family(receipt.family)
-    known = {key: part.title for key, part in family.parts.items()}
-    known |= {key: entry.title for key, entry in family.assemblies.items() if key not in known}
-    if receipt.item not in known:
-        hint = did_you_mean(receipt.item[:60], known)
-        raise InputError(f"item: there is no {receipt.item[:60]!r}", field="item", remedy=hint)
-    if receipt.kind not in QUALITIES:
-        raise InputError(
-            f"kind: {receipt.kind[:40]!r} is none", field="kind", remedy="Say new, pattern or used"
-        )
-    if not 1 <= receipt.count <= MOST_AT_ONCE:
-        raise InputError(
-            f"count: {receipt.count} cannot be", field="count", remedy=f"Give 1 to {MOST_AT_ONCE}"
-        )
-    if receipt.good is not None and not (math.isfinite(receipt.good) and 0 <= receipt.good <= 1):
-        raise InputError("good: is no chance", field="good", remedy="Give 0 to 1, or leave it out")
-    return receipt
-
-
-def move(workshop: Workshop, told: Move, by: str, expected_last: int | None = None) -> Lot:
-    """Put a movement down and return the lot as it is then. Raises InputError, NotFoundError, ConflictError."""
-    if told.kind in {"received", "undone"}:
-        raise InputError(
-            f"kind: {told.kind} is put down otherwise", field="kind", remedy="Receive, or undo"
-        )
-    if told.kind in {"reserved", "used"} and told.job is not None:
-        _open(workshop, told.job)
-    workshop.stock.move([told], by, expected_last)
-    return workshop.stock.book().lot(told.lot)
-
-
-def undo(workshop: Workshop, movement: int, by: str) -> Lot:
-    """Undo a movement by its opposite and return the lot as it is then. Raises InputError, NotFoundError."""
-    lot = workshop.stock.undo(movement, by)
-    return workshop.stock.book().lot(lot)
-
-
-def _open(workshop: Workshop, job: int) -> None:
-    if workshop.jobs.get(job).closed is not None:
-        raise InputError(
-            f"job: {job} is closed", field="job", remedy="Take back its closing entry first"
+    def _item(self, family: str, item: str, lots: Sequence[Lot]) -> StockItem:
+        kinds = {lot.kind for lot in lots}
+        return StockItem(
+            family=family,
+            item=item,
+            title=self._families.title_of(family, item),
+            pieces=sum(lot.pieces for lot in lots),
+            free=sum(lot.free for lot in lots),
+            places=tuple(dict.fromkeys(lot.place for lot in lots if lot.place)),
+            kinds=tuple(kind for kind in QUALITIES if kind in kinds),
+            lots=tuple(lots),
         )
 
+    def item(self, family: str, item: str) -> ItemSheet:
+        """Everything known of a part or assembly, also of one the catalog no longer has.
 
-def shelve(
-    workshop: Workshop, job: int, counts: Mapping[str, int], place: str, by: str
-) -> tuple[Lot, ...]:
-    """Put pieces off a job's machine on the shelf as used parts. ``counts`` by item. Raises InputError.
+        Raises NotFoundError where neither catalog nor shelf knows it.
+        """
+        lots = self.book().of(family, item)
+        known = self._families.get(family)
+        if not lots and not (known and (item in known.parts or item in known.assemblies)):
+            raise NotFoundError(f"There is no part {item[:_SHOWN]!r} for {family[:_SHOWN]!r}")
+        part = known.parts.get(item) if known else None
+        return ItemSheet(
+            family=family,
+            item=item,
+            title=self._families.title_of(family, item),
+            currency=self._store.settings.get().currency,
+            lots=lots[::-1],
+            movements=self.movements([lot.number for lot in lots]),
+            prices=self._store.prices.book().of(family, item),
+            catalog_minor=part.price_minor if part else None,
+            used_minor=part.used_minor if part else None,
+        )
 
-    How likely each is good is what is believed of the machine now; its maker and model go along.
-    """
-    found = workshop.jobs.get(job)
-    family, intake = workshop.family(found.intake.family), found.intake
-    good = {
-        piece: one.good
-        for one in yields(family, workshop.settings(), found)
-        for piece in one.pieces
-    }
-    if not counts:
-        raise InputError("pieces: none is named", field="pieces", remedy="Tick what comes off")
-    receipts = []
-    for item, count in counts.items():
-        if item not in good:
-            hint = did_you_mean(item[:60], good)
+    def held_for(self, job: int) -> tuple[Lot, ...]:
+        """The lots of which pieces are reserved for a job; empty where none are."""
+        return tuple(lot for lot in self.book().lots if dict(lot.held).get(job, 0))
+
+    # --- write ---
+
+    def receive(self, receipt: Receipt, by: str) -> Lot:
+        """Put pieces on the shelf and return their lot. Raises InputError."""
+        return self.receive_all([receipt], by)[0]
+
+    def receive_all(self, receipts: Sequence[Receipt], by: str) -> tuple[Lot, ...]:
+        """Put pieces on the shelf, all of them or none; returns their lots. Raises InputError."""
+        checked = [self._checked(receipt) for receipt in receipts]
+        numbers = self._store.stock.receive(checked, by)
+        book = self.book()
+        return tuple(book.lot(number) for number in numbers)
+
+    def _checked(self, receipt: Receipt) -> Receipt:
+        family = self._families.named(receipt.family)
+        titles = {key: part.title for key, part in family.parts.items()}
+        titles |= {
+            key: entry.title for key, entry in family.assemblies.items() if key not in titles
+        }
+        item = receipt.item[:_SHOWN]
+        if receipt.item not in titles:
+            hint = did_you_mean(item, titles)
+            raise InputError(f"item: there is no {item!r}", field="item", remedy=hint)
+        if receipt.kind not in QUALITIES:
             raise InputError(
-                f"pieces: this machine yields no {item[:60]!r}", field="pieces", remedy=hint
+                f"kind: {receipt.kind[:40]!r} is none",
+                field="kind",
+                remedy="Say new, pattern or used",
             )
-        receipts.append(
-            Receipt(family.id, item, "used", count, place, maker=intake.maker, model=intake.model, donor=job,
-                    good=round(good[item], 4))
-        )  # fmt: skip
-    return receive_all(workshop, receipts, by)
+        if not 1 <= receipt.count <= MOST_AT_ONCE:
+            raise InputError(
+                f"count: {receipt.count} cannot be",
+                field="count",
+                remedy=f"Give 1 to {MOST_AT_ONCE}",
+            )
+        good = receipt.good
+        if good is not None and not (math.isfinite(good) and 0 <= good <= 1):
+            raise InputError(
+                "good: is no chance", field="good", remedy="Give 0 to 1, or leave it out"
+            )
+        return receipt
 
+    def move(self, movement: Move, by: str, expected_last: int | None = None) -> Lot:
+        """Put a movement down and return the lot as it is then.
 
-def reserve_work(workshop: Workshop, job: int, costing: Costing, by: str) -> tuple[Lot, ...]:
-    """Reserve for a job what its estimate takes from the shelf and nobody holds for it yet; all of it or nothing."""
-    _open(workshop, job)
-    book = workshop.stock.book()
-    moves: list[Move] = []
-    for count, offer in costing.needed.values():
-        if offer.lot is None:
-            continue
-        lot = book.lot(offer.lot)
-        gone = dict(lot.held).get(job, 0) + dict(lot.used).get(job, 0)
-        if count > gone:
-            moves.append(Move(lot.number, "reserved", count - gone, job))
-    workshop.stock.move(moves, by)
-    book = workshop.stock.book()
-    return tuple(book.lot(told.lot) for told in moves)
+        ``expected_last`` is the lot's last movement that the writer had seen. Raises InputError,
+        NotFoundError, ConflictError.
+        """
+        if movement.kind in {"received", "undone"}:
+            raise InputError(
+                f"kind: {movement.kind} is put down otherwise",
+                field="kind",
+                remedy="Receive, or undo",
+            )
+        # giving back to the shelf is always right; taking from it for a closed job is a mix-up
+        if movement.kind in {"reserved", "used"} and movement.job is not None:
+            self._check_open(movement.job)
+        self._store.stock.move([movement], by, expected_last)
+        return self.book().lot(movement.lot)
 
+    def undo(self, movement: int, by: str) -> Lot:
+        """Undo a movement by its opposite and return the lot as it is then.
 
-def release_work(workshop: Workshop, job: int, by: str) -> None:
-    """Let go of everything that is reserved for a job."""
-    held = [(lot.number, dict(lot.held).get(job, 0)) for lot in workshop.stock.book().lots]
-    workshop.stock.move([Move(lot, "released", count, job) for lot, count in held if count], by)
+        Raises InputError, NotFoundError.
+        """
+        lot = self._store.stock.undo(movement, by)
+        return self.book().lot(lot)
 
+    def _check_open(self, job: int) -> None:
+        if self._jobs.get(job).closed is not None:
+            raise InputError(
+                f"job: {job} is closed", field="job", remedy="Take back its closing entry first"
+            )
 
-def held_for(workshop: Workshop, job: int) -> tuple[Lot, ...]:
-    """The lots of which pieces are reserved for a job."""
-    return tuple(lot for lot in workshop.stock.book().lots if dict(lot.held).get(job, 0))
+    def put_on_shelf(
+        self, number: int, counts: Mapping[str, int], place: str, by: str
+    ) -> tuple[Lot, ...]:
+        """Put pieces off a job's machine on the shelf as used parts; returns their lots.
+
+        ``counts`` are pieces by item. How likely each is good is what is believed of the machine
+        now; its maker and model go along. Raises InputError, NotFoundError.
+        """
+        # brings in the planner's side of the catalog, which no other movement needs
+        from counterpoise.workshop.billing.donor_yield import yields
+
+        job = self._jobs.get(number)
+        family, intake = self._families.named(job.intake.family), job.intake
+        assemblies = yields(family, self._store.settings.get(), job)
+        good = {piece: assembly.good for assembly in assemblies for piece in assembly.pieces}
+        if not counts:
+            raise InputError("pieces: none is named", field="pieces", remedy="Tick what comes off")
+        receipts = []
+        for item, count in counts.items():
+            if item not in good:
+                raise InputError(
+                    f"pieces: this machine yields no {item[:_SHOWN]!r}",
+                    field="pieces",
+                    remedy=did_you_mean(item[:_SHOWN], good),
+                )
+            receipts.append(
+                Receipt(
+                    family.id, item, "used", count, place, maker=intake.maker, model=intake.model,
+                    donor=number, good=round(good[item], 4),
+                )
+            )  # fmt: skip
+        return self.receive_all(receipts, by)
+
+    def reserve(self, job: int, costing: Costing, by: str) -> tuple[Lot, ...]:
+        """Reserve what an estimate takes from the shelf and nobody holds for the job yet.
+
+        All of it or nothing; returns the lots, empty where nothing was left to reserve. Raises
+        InputError for a closed job, NotFoundError.
+        """
+        self._check_open(job)
+        book = self.book()
+        moves: list[Move] = []
+        for count, offer in costing.needed.values():
+            if offer.lot is None:
+                continue
+            lot = book.lot(offer.lot)
+            # what was used on the job already is not needed a second time
+            gone = dict(lot.held).get(job, 0) + dict(lot.used).get(job, 0)
+            if count > gone:
+                moves.append(Move(lot.number, "reserved", count - gone, job))
+        self._store.stock.move(moves, by)
+        book = self.book()
+        return tuple(book.lot(move.lot) for move in moves)
+
+    def release(self, job: int, by: str) -> None:
+        """Let go of everything that is reserved for a job; no error where nothing is."""
+        held = [(lot.number, dict(lot.held).get(job, 0)) for lot in self.book().lots]
+        moves = [Move(lot, "released", count, job) for lot, count in held if count]
+        self._store.stock.move(moves, by)

@@ -8,8 +8,10 @@ from counterpoise.errors import InputError
 from counterpoise.workshop.services.assessments import Assessments, by_the_planner
 from counterpoise.workshop.services.families import Families
 from counterpoise.workshop.services.jobs import Jobs
+from counterpoise.workshop.services.prices import Prices
 from counterpoise.workshop.services.recordings import Recordings
 from counterpoise.workshop.services.snapshot import JobSnapshot
+from counterpoise.workshop.services.stock import Stock
 from counterpoise.workshop.services.uploads import Uploads
 
 if TYPE_CHECKING:
@@ -35,8 +37,8 @@ class Workshop:
         self.assessments = Assessments(assessor)
         self.families = Families(families)
         self.jobs = Jobs(store, self.families)
-        self.stock = store.stock
-        self.prices = store.prices
+        self.stock = Stock(store, self.families, self.jobs)
+        self.prices = Prices(store, self.families)
         self.recordings = Recordings(store, self.jobs)
         self.photos = store.photos
         self.uploads = Uploads(store, self.jobs, self.recordings)

@@ -21,7 +21,7 @@ from counterpoise.web.schemas import Short
 from counterpoise.workshop.parts.csv_sheet import COLUMNS, ENCODINGS, MOST_BYTES, SEPARATORS
 from counterpoise.workshop.parts.price_list import MARKS, Habits
 from counterpoise.workshop.parts.prices import PriceList
-from counterpoise.workshop.services.prices import Preview, Sent, as_csv, preview, take_in
+from counterpoise.workshop.services.prices import PriceFile, PricePreview
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["prices"])
@@ -55,12 +55,12 @@ class Told:
     decimal: Annotated[str, Query(max_length=20)] = ""
     family: Annotated[str, Query(max_length=80)] = ""
 
-    def sent(self, data: bytes) -> Sent:
+    def sent(self, data: bytes) -> PriceFile:
         """The list with what is told about it."""
         pairs = [text.partition("=") for text in self.column or ()]
         columns = {name.strip(): head for name, _, head in pairs}
         habits = Habits(columns, self.separator, self.encoding, self.decimal, self.family)
-        return Sent(self.supplier, self.name, data, habits)
+        return PriceFile(self.supplier, self.name, data, habits)
 
 
 ToldOf = Annotated[Told, Depends()]
@@ -70,9 +70,9 @@ class _Held:
     """Lists that were looked at and may be taken in next: the last few, in memory alone, so that nothing is written."""
 
     def __init__(self, most: int = 6) -> None:
-        self._most, self._lock, self._lists = most, Lock(), OrderedDict[str, Sent]()
+        self._most, self._lock, self._lists = most, Lock(), OrderedDict[str, PriceFile]()
 
-    def keep(self, sent: Sent) -> str:
+    def keep(self, sent: PriceFile) -> str:
         told = repr((sent.supplier, sent.file, sent.habits)).encode()
         key = hashlib.sha256(told + sent.data).hexdigest()[:32]
         with self._lock:
@@ -82,7 +82,7 @@ class _Held:
                 self._lists.popitem(last=False)
         return key
 
-    def get(self, key: str) -> Sent:
+    def get(self, key: str) -> PriceFile:
         with self._lock:
             if key not in self._lists:
                 raise InputError(
@@ -134,7 +134,7 @@ def preview_page(request: Request, workshop: WorkshopDep, form: Posted) -> Respo
     if not files:
         raise InputError("file: none was sent", field="file", remedy="Go back and choose the file")
     sent = _from(form, files[0].filename or "", files[0].file.read(MOST_BYTES + 1))
-    found = preview(workshop, sent)
+    found = workshop.prices.preview(sent)
     return page(
         request,
         "workshop/price_preview.html",
@@ -144,25 +144,24 @@ def preview_page(request: Request, workshop: WorkshopDep, form: Posted) -> Respo
     )
 
 
-def _from(form: Form, name: str, data: bytes) -> Sent:
+def _from(form: Form, name: str, data: bytes) -> PriceFile:
     columns = form.starting("column.")
     told = [form.text(key) for key in ("separator", "encoding", "decimal", "family")]
-    return Sent(form.text("supplier"), name[:200], data, Habits(columns, *told))
+    return PriceFile(form.text("supplier"), name[:200], data, Habits(columns, *told))
 
 
 @api.post("/prices/preview", openapi_extra=_LIST)
-async def preview_list(request: Request, workshop: WorkshopDep, told: ToldOf) -> Preview:
+async def preview_list(request: Request, workshop: WorkshopDep, told: ToldOf) -> PricePreview:
     """What a list (the bytes of a CSV file) would change, and what is wrong with it, by line; stores nothing."""
     sent = told.sent(await request.body())
-    return await run_in_threadpool(preview, workshop, sent)
+    return await run_in_threadpool(workshop.prices.preview, sent)
 
 
 @pages.post("/prices/import", include_in_schema=False)
 def import_page(workshop: WorkshopDep, form: Posted) -> Response:
     """Take in the list that was looked at."""
     sent, by = _held.get(form.text("held")), form.text("by")
-    take_in(
-        workshop, sent, by or "bench", leave_out=bool(form.text("leave_out")), whole=bool(form.text("whole")),
+    workshop.prices.take_in(sent, by or "bench", leave_out=bool(form.text("leave_out")), whole=bool(form.text("whole")),
         expected_last=form.whole("last"),
     )  # fmt: skip
     return onward("/prices", by)
@@ -176,7 +175,7 @@ async def import_list(
     """Take a list in: all of it or, with ``leave_out``, all but broken lines. ``whole`` replaces the former ones."""
     sent = told.sent(await request.body())
     return await run_in_threadpool(
-        take_in, workshop, sent, by or "bench", leave_out=leave_out, whole=whole
+        workshop.prices.take_in, sent, by or "bench", leave_out=leave_out, whole=whole
     )
 
 
@@ -198,4 +197,4 @@ def take_back(workshop: WorkshopDep, sent: PriceTaken) -> PriceLists:
 def prices_file(workshop: WorkshopDep) -> Response:
     """Send the prices that stand as a table."""
     named = {"content-disposition": 'attachment; filename="prices.csv"'}
-    return Response(as_csv(workshop), media_type="text/csv; charset=utf-8", headers=named)
+    return Response(workshop.prices.as_csv(), media_type="text/csv; charset=utf-8", headers=named)

@@ -22,19 +22,7 @@ from counterpoise.web.render import page
 from counterpoise.web.schemas import Ident, Minor, Sent, Short
 from counterpoise.workshop.billing.costing import Terms
 from counterpoise.workshop.parts.stock import Lot, Move, Receipt
-from counterpoise.workshop.services.stock import (
-    Item,
-    ItemSheet,
-    held_for,
-    item_sheet,
-    move,
-    receive,
-    release_work,
-    reserve_work,
-    shelf,
-    shelve,
-    undo,
-)
+from counterpoise.workshop.services.stock import ItemSheet, StockItem
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
@@ -49,7 +37,7 @@ class Stock:
     """What lies on the shelf, by title."""
 
     currency: str
-    items: tuple[Item, ...]
+    items: tuple[StockItem, ...]
 
 
 class ReceiptIn(Sent):
@@ -115,7 +103,7 @@ def stock_page(
         request,
         "workshop/stock.html",
         settings=workshop.settings(),
-        items=shelf(workshop),
+        items=workshop.stock.items(),
         families=workshop.families.values(),
     )
 
@@ -123,7 +111,7 @@ def stock_page(
 @api.get("/stock")
 def stock(workshop: WorkshopDep) -> Stock:
     """What lies on the shelf."""
-    return Stock(workshop.settings().currency, shelf(workshop))
+    return Stock(workshop.settings().currency, workshop.stock.items())
 
 
 @pages.get("/stock/lots/{lot}", include_in_schema=False)
@@ -167,20 +155,20 @@ def move_lot(workshop: WorkshopDep, lot: Number, sent: MoveIn) -> Lot:
 
 def _move(workshop: Workshop, lot: int, sent: MoveIn) -> Lot:
     told = Move(lot, sent.kind, sent.count, sent.job, sent.place, sent.note)
-    return move(workshop, told, sent.hand, sent.expected_last)
+    return workshop.stock.move(told, sent.hand, sent.expected_last)
 
 
 @pages.post("/stock/movements/{number}", include_in_schema=False)
 def undo_page(workshop: WorkshopDep, number: Number, form: Posted) -> Response:
     """Undo a movement."""
-    found = undo(workshop, number, form.text("by") or "bench")
+    found = workshop.stock.undo(number, form.text("by") or "bench")
     return onward(f"/stock/{found.family}/{found.item}", form.text("by"))
 
 
 @api.post("/stock/movements/{number}", status_code=201)
 def undo_movement(workshop: WorkshopDep, number: Number, sent: Sent) -> Lot:
     """Undo a movement by its opposite."""
-    return undo(workshop, number, sent.hand)
+    return workshop.stock.undo(number, sent.hand)
 
 
 @pages.get("/stock/{family}/{item}", include_in_schema=False)
@@ -190,14 +178,14 @@ def item_page(request: Request, workshop: WorkshopDep, family: Name, item: Name)
         request,
         "workshop/item.html",
         settings=workshop.settings(),
-        sheet=item_sheet(workshop, family, item),
+        sheet=workshop.stock.item(family, item),
     )
 
 
 @api.get("/stock/{family}/{item}")
 def item(workshop: WorkshopDep, family: Name, item: Name) -> ItemSheet:
     """An item: its lots, what happened to them, its prices."""
-    return item_sheet(workshop, family, item)
+    return workshop.stock.item(family, item)
 
 
 @pages.post("/stock/{family}/{item}", include_in_schema=False)
@@ -208,14 +196,14 @@ def receive_page(workshop: WorkshopDep, family: Name, item: Name, form: Posted) 
         ReceiptIn, count=_count(form, "count", 1), cost_minor=form.money("cost") or 0, asked_minor=form.money("asked"),
         **texts,
     )  # fmt: skip
-    receive(workshop, sent.receipt(family, item), sent.hand)
+    workshop.stock.receive(sent.receipt(family, item), sent.hand)
     return onward(f"/stock/{family}/{item}", sent.by)
 
 
 @api.post("/stock/{family}/{item}", status_code=201)
 def receive_item(workshop: WorkshopDep, family: Name, item: Name, sent: ReceiptIn) -> Lot:
     """Put pieces on the shelf."""
-    return receive(workshop, sent.receipt(family, item), sent.hand)
+    return workshop.stock.receive(sent.receipt(family, item), sent.hand)
 
 
 def _count(form: Form, name: str, otherwise: int) -> int:
@@ -228,14 +216,14 @@ def shelve_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
     """Put pieces off the machine on the shelf."""
     counts = {item: form.whole(f"count.{item}") or 1 for item in form.texts("piece")}
     sent = made(ShelveIn, pieces=counts, place=form.text("place"), by=form.text("by"))
-    shelve(workshop, number, sent.pieces, sent.place, sent.hand)
+    workshop.stock.put_on_shelf(number, sent.pieces, sent.place, sent.hand)
     return onward("/stock", sent.by)
 
 
 @api.post("/jobs/{number}/parts", status_code=201)
 def shelve_pieces(workshop: WorkshopDep, number: JobNumber, sent: ShelveIn) -> list[Lot]:
     """Put pieces off the job's machine on the shelf as used parts."""
-    return list(shelve(workshop, number, sent.pieces, sent.place, sent.hand))
+    return list(workshop.stock.put_on_shelf(number, sent.pieces, sent.place, sent.hand))
 
 
 @pages.post("/jobs/{number}/shelf", include_in_schema=False)
@@ -253,17 +241,17 @@ def work_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respons
 def work(workshop: WorkshopDep, number: JobNumber, sent: WorkIn) -> list[Lot]:
     """Reserve what the estimate of the work takes from the shelf, or let go of all that is reserved for the job."""
     _work(workshop, job_view(workshop, number), sent)
-    return list(held_for(workshop, number))
+    return list(workshop.stock.held_for(number))
 
 
 def _work(workshop: Workshop, seen: JobView, sent: WorkIn) -> None:
     if sent.what == "release":
-        release_work(workshop, seen.job.number, sent.hand)
+        workshop.stock.release(seen.job.number, sent.hand)
         return
     found = seen.snapshot.costing(sent.repairs, Terms(sent.used, kinds=tuple(sent.parts.items())))
-    if not reserve_work(workshop, seen.job.number, found, sent.hand) and not held_for(
-        workshop, seen.job.number
-    ):
+    if not workshop.stock.reserve(
+        seen.job.number, found, sent.hand
+    ) and not workshop.stock.held_for(seen.job.number):
         raise InputError(
             "nothing of this work lies on the shelf",
             field="parts",
