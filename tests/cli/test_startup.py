@@ -1,5 +1,6 @@
 """What a command imports: the quick ones must not wait for numbers, drawing, YAML or migrations."""
 
+import importlib.metadata
 import json
 import os
 import subprocess
@@ -44,6 +45,18 @@ def test_help_and_version_load_no_library_but_click(words):
     assert said
     assert "click" in loaded
     assert not loaded & (NUMBERS | SCHEMA | STORE | WEB | {"rich", "PIL"})
+
+
+def test_the_version_is_that_of_the_installed_program():
+    said, _ = called("--version")
+    assert said.rstrip().endswith(f"version {importlib.metadata.version('counterpoise')}")
+
+
+def test_the_version_is_told_as_a_module_too():
+    words = [sys.executable, "-m", "counterpoise", "--version"]
+    said = subprocess.run(words, capture_output=True, text=True, check=True).stdout
+    version = importlib.metadata.version("counterpoise")
+    assert said == f"python -m counterpoise, version {version}\n"
 
 
 def test_a_list_of_jobs_loads_the_store_but_neither_numbers_nor_families_nor_migrations(tmp_path):

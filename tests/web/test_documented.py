@@ -32,6 +32,7 @@ def test_every_page_has_its_twin():
         ("GET", piece),
         ("POST", piece),
         ("PUT", f"{piece}/{{part}}"),
+        ("GET", "/health"),
     }
 
 

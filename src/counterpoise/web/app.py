@@ -26,6 +26,7 @@ from counterpoise.web.pages.job import (
 from counterpoise.web.pages.job import phone_recording as capture
 from counterpoise.web.pages.workshop import (
     guarantee,
+    health,
     jobs,
     ledger,
     phone,
@@ -41,7 +42,7 @@ from counterpoise.workshop.services.workshop import Workshop
 
 _ROOMS = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision, sheet, settings,
-    yard, guarantee, ledger, donor, twin, prices, stock, phone,
+    yard, guarantee, ledger, donor, twin, prices, stock, phone, health,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '
