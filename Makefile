@@ -6,14 +6,17 @@ ifeq ($(shell command -v $(PYTHON)),)
 PYTHON := python3
 endif
 BIN := .venv/bin
+PIP := $(BIN)/pip install -q --disable-pip-version-check
 # pip writes each installed set of requirements down, so a second run of make costs nothing
 RUN := .venv/.run-installed
 DEV := .venv/.dev-installed
 
 .PHONY: demo serve test coverage check bench lock clean browser
 
+# What takes longer than a few seconds says so before it starts; times are those of two free cores.
 demo: $(RUN)
-> $(BIN)/counterpoise demo --folder build/demo
+> @echo "Three machines from intake to their end, about half a minute; papers go to build/demo."
+> @$(BIN)/counterpoise demo --folder build/demo
 
 serve: $(RUN)
 > $(BIN)/counterpoise serve --demo
@@ -48,18 +51,22 @@ lock: $(DEV)
 >     --upgrade "$${extra[@]}" pyproject.toml -o requirements/$$set.txt; done
 
 .venv/bin/pip:
-> $(PYTHON) -m venv .venv
+> @echo "Making a Python environment of its own in .venv, about 5 s."
+> @$(PYTHON) -m venv .venv
 
 $(RUN): requirements/run.txt pyproject.toml | .venv/bin/pip
-> $(BIN)/pip install -q --require-hashes -r requirements/run.txt
-> $(BIN)/pip install -q --no-deps --no-build-isolation -e .
-> $(BIN)/python -c 'from counterpoise.workshop.services.intake import warm; warm()'  # compiles the planner once, for the demo and the pages
-> touch $@
+> @echo "Installing what the program needs, about 250 MB, half a minute and the time to fetch them."
+> @$(PIP) --require-hashes -r requirements/run.txt
+> @$(PIP) --no-deps --no-build-isolation -e .
+> @$(BIN)/python -m compileall -q src/counterpoise
+> @$(BIN)/counterpoise warm
+> @touch $@
 
 $(DEV): requirements/dev.txt pyproject.toml | .venv/bin/pip
-> $(BIN)/pip install -q --require-hashes -r requirements/dev.txt
-> $(BIN)/pip install -q --no-deps --no-build-isolation -e .
-> touch $@
+> @echo "Installing what the program and its tests need, about 700 MB."
+> @$(PIP) --require-hashes -r requirements/dev.txt
+> @$(PIP) --no-deps --no-build-isolation -e .
+> @touch $@
 
 clean:
 > rm -rf build .venv .mypy_cache .ruff_cache .pytest_cache .import_linter_cache

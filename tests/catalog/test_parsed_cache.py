@@ -2,18 +2,12 @@
 
 import pickle
 import shutil
-import sys
 
 import pytest
 
 from counterpoise.catalog import parsed_cache
 from counterpoise.catalog.loader import DATA, ShippedFamilies, families, load_family
 from counterpoise.catalog.parsing import parse_family
-
-
-@pytest.fixture(autouse=True)
-def writes(monkeypatch):
-    monkeypatch.setattr(sys, "dont_write_bytecode", False)
 
 
 @pytest.fixture
@@ -74,12 +68,6 @@ def test_a_folder_that_cannot_be_written_keeps_nothing_and_does_not_matter(file)
     (file.parent / "__pycache__").write_text("in the way", "utf-8")
     parsed_cache.write(file, (), "made")
     assert parsed_cache.read(file, ()) is None
-
-
-def test_nothing_is_written_where_python_may_not_write_either(file, monkeypatch):
-    monkeypatch.setattr(sys, "dont_write_bytecode", True)
-    parsed_cache.write(file, (), "made")
-    assert not (file.parent / "__pycache__").exists()
 
 
 def test_no_scratch_file_stays_behind(file):

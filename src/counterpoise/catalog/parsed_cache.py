@@ -38,8 +38,6 @@ def read(file: Path, beside: Sequence[Path]) -> object | None:
 
 def write(file: Path, beside: Sequence[Path], made: object) -> None:
     """Keep what was made of a file; where the folder cannot be written, nothing is kept and nothing said."""
-    if sys.dont_write_bytecode:
-        return
     place = _place(file)
     pickled = pickle.dumps(made)
     with contextlib.suppress(OSError):

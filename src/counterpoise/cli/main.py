@@ -114,6 +114,11 @@ class PlainErrors(LazyGroup):
             "Work out what a machine does in a spin: resonances, tub travel, feet, force on "
             "the floor, top panel.",
         ),
+        "warm": Lazy(
+            "warm:warm",
+            "Compile the planner and the physics now, once, so that the first job does not "
+            "wait for it.",
+        ),
         "worth": Lazy(
             "money:worth",
             "Weigh a repair against a new machine, by the years left, and by the rules people "

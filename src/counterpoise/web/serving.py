@@ -18,7 +18,8 @@ from fastapi import FastAPI
 from counterpoise.web.app import create_app, create_trust_app
 from counterpoise.web.network.access import Phones
 from counterpoise.web.request_limits import local_network, loopback
-from counterpoise.workshop.services.intake import open_workshop, warm
+from counterpoise.workshop.services.intake import open_workshop
+from counterpoise.workshop.services.warm_up import warm
 
 STORE = "COUNTERPOISE_STORE"
 HOST = "COUNTERPOISE_HOST"

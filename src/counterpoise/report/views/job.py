@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from counterpoise.catalog.family import Family
 from counterpoise.report.words import numbers as words
@@ -16,13 +16,16 @@ from counterpoise.report.words.entry_lines import (
     option_title,
 )
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
-from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import Supply
 from counterpoise.workshop.services.jobs import JobLine
 from counterpoise.workshop.services.snapshot import JobSnapshot
 from counterpoise.workshop.services.workshop import Workshop
+
+if TYPE_CHECKING:
+    # the replay brings numbers in; a list of jobs needs none
+    from counterpoise.workshop.diagnosis.replay import Situation
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,27 @@
+"""``counterpoise warm``: what is compiled once, compiled now."""
+
+from __future__ import annotations
+
+import json
+import time
+from dataclasses import asdict
+
+import click
+
+
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def warm(as_json: bool) -> None:
+    """Compile the planner and the physics now, once, so that the first job does not wait for it."""
+    from counterpoise.workshop.services.warm_up import warm_side_by_side
+
+    start = time.monotonic()
+    if not as_json:
+        click.echo("Compiling the planner and the physics, side by side, about a minute, once:")
+    parts = warm_side_by_side(lambda line: None if as_json else click.echo(line))
+    seconds = time.monotonic() - start
+    if as_json:
+        answer = {"seconds": seconds, "parts": [asdict(part) for part in parts]}
+        click.echo(json.dumps(answer, indent=2))
+    else:
+        click.echo(f"Ready after {seconds:.0f} s.")
