@@ -43,7 +43,8 @@ ENDINGS = (
 class Case:
     """One story. ``findings`` holds (check, outcome or reading) in order; ``decision`` the way out, where it is ripe.
 
-    ``do_next`` and ``blunder`` name checks, repairs and ways out that are right, or plainly wrong, as the next step.
+    ``do_next`` and ``blunder`` name checks, repairs and ways out that are right, or plainly wrong,
+    as the next step.
     """
 
     id: str

@@ -1,7 +1,8 @@
 """What is known of a family of machines, as read from its file: plain frozen records without behaviour.
 
-Probabilities are 0..1, times minutes, money integer minor units of ``Family.currency``. A *fault key* is a fault's
-id or ``id:grade``. ``source`` is one source, or ``field: source; field: source`` where they differ by field.
+Probabilities are 0..1, times minutes, money integer minor units of ``Family.currency``. A *fault
+key* is a fault's id or ``id:grade``. ``source`` is one source, or ``field: source; field: source``
+where they differ by field.
 """
 
 from __future__ import annotations
@@ -59,8 +60,9 @@ class Feature:
 class FigureEntry:
     """A figure of one machine that a job can keep (mass, number of dampers), between ``low`` and ``high``.
 
-    ``values``: the only ones possible, where there are few. ``twin`` names the figure of the machine as physics that
-    it sets, ``scale`` times as large. ``intake``: asked when the machine comes in; ``where`` says how to come by it.
+    ``values``: the only ones possible, where there are few. ``twin`` names the figure of the
+    machine as physics that it sets, ``scale`` times as large. ``intake``: asked when the machine
+    comes in; ``where`` says how to come by it.
     """
 
     id: str
@@ -91,8 +93,9 @@ class Grade:
 class FaultEntry:
     """A fault: how often, at what age, with what complaint.
 
-    ``age`` holds (years, factor) pairs, linear between, that multiply the prior odds. ``complaints`` gives, by fault
-    key, the chance of hearing each complaint. ``twin`` names the change it makes to the machine as physics.
+    ``age`` holds (years, factor) pairs, linear between, that multiply the prior odds.
+    ``complaints`` gives, by fault key, the chance of hearing each complaint. ``twin`` names the
+    change it makes to the machine as physics.
     """
 
     id: str

@@ -34,7 +34,10 @@ def families() -> list[str]:
 
 
 def load_family(path_or_id: str | Path) -> Family:
-    """The family of a file, or of a shipped id. Read once; raises CatalogError with every mistake, or NotFoundError."""
+    """The family of a file, or of a shipped id.
+
+    Read once; raises CatalogError with every mistake, or NotFoundError.
+    """
     report = inspect_family(path_or_id)
     if report.family is None:
         raise CatalogError(list(report.problems))

@@ -1,8 +1,9 @@
 """Keeps a parsed family beside its file, as Python keeps compiled modules, so that it is parsed once.
 
-Parsing the shipped families takes about 0.8 s of processor time, unpickling them 4 ms (measured). What is kept
-stands under the digest of all it was made from (the files, the source of this package, the interpreter), so a change
-of any of them makes it void. It lies in ``__pycache__``, which only those can write who can change the program too.
+Parsing the shipped families takes about 0.8 s of processor time, unpickling them 4 ms (measured).
+What is kept stands under the digest of all it was made from (the files, the source of this package,
+the interpreter), so a change of any of them makes it void. It lies in ``__pycache__``, which only
+those can write who can change the program too.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """From chances among machines brought in to the priors of independent faults.
 
-A catalog states how many of the machines that come in have a fault. Taken as they stand as priors of independent
-faults, conditioned on something being wrong, they would come out nearly twice as large and most machines would have
-two faults. One common factor on the odds sets that right.
+A catalog states how many of the machines that come in have a fault. Taken as they stand as priors
+of independent faults, conditioned on something being wrong, they would come out nearly twice as
+large and most machines would have two faults. One common factor on the odds sets that right.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ def independent_priors(
 ) -> dict[str, float]:
     """The prior of each fault key that can be there, ready for a model of independent faults.
 
-    ``features`` (feature id to value) leaves out the faults of other machines; an unknown feature leaves its faults
-    in, weighed by the share of machines that have it. Grades of a fault exclude each other: they share its odds.
-    Without ``age_years`` no age factor applies.
+    ``features`` (feature id to value) leaves out the faults of other machines; an unknown feature
+    leaves its faults in, weighed by the share of machines that have it. Grades of a fault exclude
+    each other: they share its odds. Without ``age_years`` no age factor applies.
     """
     scale = odds_scale(family)
     anything = math.prod(1.0 + scale * odds for odds in _stated_odds(family)) - 1.0
@@ -58,9 +58,10 @@ def age_factor(fault: FaultEntry, age_years: float | None) -> float:
 def odds_scale(family: Family) -> float:
     """The factor on the odds with which the mean number of faults, given that something is wrong, is as stated.
 
-    The stated mean is the sum of the chances, each weighed by the share of machines that can have the fault. It is
-    sought among machines with real faults; those with a fault that stands alone ("nothing is wrong") have one each.
-    The mean grows with the factor, from one fault a machine; where less is stated, the factor is very small.
+    The stated mean is the sum of the chances, each weighed by the share of machines that can have
+    the fault. It is sought among machines with real faults; those with a fault that stands alone
+    ("nothing is wrong") have one each. The mean grows with the factor, from one fault a machine;
+    where less is stated, the factor is very small.
     """
     faults = family.faults.values()
     alone = sum(fault.prior for fault in faults if fault.alone)

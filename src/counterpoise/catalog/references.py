@@ -1,7 +1,7 @@
 """Names in a family file: which are known, what a fault key stands for, where a figure is from.
 
-The names known to the file are the validation context (:class:`Known`), so a wrong name is found together with every
-other mistake of its entry.
+The names known to the file are the validation context (:class:`Known`), so a wrong name is found
+together with every other mistake of its entry.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """A YAML 1.2 file as plain data that remembers on which line everything stands.
 
-The file is composed into nodes and walked here, so that every duplicate key is reported, not only the first.
+The file is composed into nodes and walked here, so that every duplicate key is reported, not only
+the first.
 """
 
 from __future__ import annotations

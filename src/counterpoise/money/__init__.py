@@ -1,7 +1,7 @@
 """Estimate, remaining life, the options side by side, the quote: pure figures in, pure figures out.
 
-Money is integer minor units of an ISO 4217 currency at every border; in the middle of a calculation it is a float or
-an exact fraction of a minor unit. Nothing here knows a catalog, a job or a store.
+Money is integer minor units of an ISO 4217 currency at every border; in the middle of a calculation
+it is a float or an exact fraction of a minor unit. Nothing here knows a catalog, a job or a store.
 
 Comparing the ways to end a job::
 
@@ -18,9 +18,10 @@ Comparing the ways to end a job::
     )
     results = compare(case, np.random.default_rng(1))      # OptionResult, best first
 
-``compare`` gives for each option the expected value, the range that holds eight times in ten, the share of draws in
-which it is best, and the inputs that would flip the choice (``hinges``, and the first as a sentence in ``hinges_on``).
-:mod:`counterpoise.money.option_cases` makes the case from plain figures (``workshop_case``, ``customer_case``).
+``compare`` gives for each option the expected value, the range that holds eight times in ten, the
+share of draws in which it is best, and the inputs that would flip the choice (``hinges``, and the
+first as a sentence in ``hinges_on``). :mod:`counterpoise.money.option_cases` makes the case from
+plain figures (``workshop_case``, ``customer_case``).
 """
 
 from importlib import import_module
@@ -71,7 +72,8 @@ __all__ = [
     "workshop_case",
 ]
 
-# Numbers are imported with the name that needs them: amounts, orders and the shelf do without numpy and scipy, and a
+# Numbers are imported with the name that needs them: amounts, orders and the shelf do without numpy
+# and scipy, and a
 # list of jobs asks for no more than those.
 _HOME = {
     "CustomerMachine": "option_cases",

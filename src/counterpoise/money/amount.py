@@ -1,6 +1,7 @@
 """Amounts of money: integer minor units and an ISO 4217 code; every rounding is exact and on purpose.
 
-Exact intermediate amounts are :class:`fractions.Fraction` of a minor unit; nothing is rounded twice.
+Exact intermediate amounts are :class:`fractions.Fraction` of a minor unit; nothing is rounded
+twice.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ Rounding = Literal["half_up", "half_down", "half_even", "up", "down"]
 ROUNDINGS: tuple[Rounding, ...] = get_args(Rounding)
 Exact = int | float | Decimal | Fraction
 
-# Digits after the point by ISO 4217 (from memory); currencies of two digits are listed so that a slip of the pen is
+# Digits after the point by ISO 4217 (from memory); currencies of two digits are listed so that a
+# slip of the pen is
 # caught.
 _DIGITS = {
     0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF",
@@ -37,7 +39,8 @@ EXPONENTS: Mapping[str, int] = MappingProxyType(
     {c: n for n, codes in _DIGITS.items() for c in codes.split()}
 )
 
-# The smallest coin in use where it is more than one minor unit (from memory; a workshop can set its own).
+# The smallest coin in use where it is more than one minor unit (from memory; a workshop can set its
+# own).
 CASH_STEPS: Mapping[str, int] = MappingProxyType(
     {
         "AUD": 5,
@@ -77,7 +80,10 @@ def exact(value: Exact) -> Fraction:
 
 
 def round_minor(value: Exact, mode: Rounding = "half_up") -> int:
-    """Round to a whole minor unit. ``half_up`` and ``up`` go away from zero, ``half_down`` and ``down`` towards it."""
+    """Round to a whole minor unit.
+
+    ``half_up`` and ``up`` go away from zero, ``half_down`` and ``down`` towards it.
+    """
     fraction = exact(value)
     size = abs(fraction)
     whole = size.numerator // size.denominator
@@ -112,8 +118,9 @@ def to_step(minor: int, step: int, mode: Rounding = "half_up") -> int:
 def settle(lines: Sequence[Exact], total: int) -> tuple[int, ...]:
     """Whole minor units for each line that add up to ``total``, by largest remainder.
 
-    ``total`` is the sum of the exact lines, rounded either way; each result is then within one minor unit of its line,
-    and lines that are whole already stay as they are. Ties go to the earlier line.
+    ``total`` is the sum of the exact lines, rounded either way; each result is then within one
+    minor unit of its line, and lines that are whole already stay as they are. Ties go to the
+    earlier line.
     """
     parts = [exact(line) for line in lines]
     floors = [math.floor(part) for part in parts]

@@ -1,7 +1,8 @@
 """An estimate: lines that add up to the minor unit, tax, a range, and a ceiling.
 
-Either the total is rounded once and its lines are settled so that they add up to it, or each line is rounded and the
-total is their sum: the lines add up to the total in every rounding mode, and so does the tax of the lines.
+Either the total is rounded once and its lines are settled so that they add up to it, or each line
+is rounded and the total is their sum: the lines add up to the total in every rounding mode, and so
+does the tax of the lines.
 """
 
 from __future__ import annotations
@@ -71,8 +72,9 @@ class Extra:
 class Estimate:
     """Lines and totals; ``payable_minor`` is the gross after rounding to the smallest coin, ``minutes`` by the clock.
 
-    Eight times in ten the gross lies from ``low_minor`` to ``high_minor``: minutes and prices that err, and what may
-    turn out worse. ``expected_minor`` is its mean. ``over_ceiling`` is the chance of more than ``ceiling_minor``.
+    Eight times in ten the gross lies from ``low_minor`` to ``high_minor``: minutes and prices that
+    err, and what may turn out worse. ``expected_minor`` is its mean. ``over_ceiling`` is the chance
+    of more than ``ceiling_minor``.
     """
 
     currency: str
@@ -265,7 +267,10 @@ def _sundries(order: Order, charges: Charges) -> list[_Draft]:
 
 
 def _line_discounts(drafts: list[_Draft], charges: Charges) -> list[_Draft]:
-    """The lines, each followed by what comes off it. Raises InputError where there is no such line, or too little."""
+    """The lines, each followed by what comes off it.
+
+    Raises InputError where there is no such line, or too little.
+    """
     found = list(drafts)
     for discount in charges.line_discounts:
         at = [d for d in found if d.kind != "discount" and discount.on in {d.id, d.kind}]

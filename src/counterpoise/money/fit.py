@@ -1,7 +1,8 @@
 """Lives from the workshop's own records: Kaplan-Meier and Weibull, with machines that still run and late entries.
 
-``years`` (n,): age at failure, or age at the last look where ``failed`` (n,) is False. ``entered`` (n,): age at which a
-machine came under observation; its earlier years are no evidence that it would have been seen to fail.
+``years`` (n,): age at failure, or age at the last look where ``failed`` (n,) is False. ``entered``
+(n,): age at which a machine came under observation; its earlier years are no evidence that it would
+have been seen to fail.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """What a guarantee costs the workshop, and what can be given for what price.
 
-A repaired machine comes back in two ways: the repair did not hold (settled at the handing over, it shows early, at a
-constant rate), or something else failed, which the workshop mends too where it covers the machine. Each comeback is
-mended to as good as just before, so failures of ageing follow the cumulative hazard (minimal repair).
+A repaired machine comes back in two ways: the repair did not hold (settled at the handing over, it
+shows early, at a constant rate), or something else failed, which the workshop mends too where it
+covers the machine. Each comeback is mended to as good as just before, so failures of ageing follow
+the cumulative hazard (minimal repair).
 """
 
 from __future__ import annotations
@@ -23,9 +24,10 @@ _LONGEST_MONTHS = 60
 class Cover:
     """What a guarantee on one repair has to reckon with; money in minor units.
 
-    ``returns``: chance that this repair ever proves not to have held; ``shows_months``: mean time until it shows.
-    ``life`` and ``age_years``: of the repaired assembly, or of the machine where all is covered (None: only the repair
-    itself). ``margin_percent``: what the workshop adds for bearing the risk.
+    ``returns``: chance that this repair ever proves not to have held; ``shows_months``: mean time
+    until it shows. ``life`` and ``age_years``: of the repaired assembly, or of the machine where
+    all is covered (None: only the repair itself). ``margin_percent``: what the workshop adds for
+    bearing the risk.
     """
 
     returns: float

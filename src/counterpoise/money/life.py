@@ -1,7 +1,7 @@
 """How long a machine goes on, and what a year of it is worth.
 
-Lives follow a Weibull law S(t) = exp(-(t/scale)^shape), conditional on the age reached. Money here is any one unit,
-as floats; interest is a yearly rate in per cent, flows within a life run evenly.
+Lives follow a Weibull law S(t) = exp(-(t/scale)^shape), conditional on the age reached. Money here
+is any one unit, as floats; interest is a yearly rate in per cent, flows within a life run evenly.
 """
 
 from __future__ import annotations
@@ -141,7 +141,10 @@ def marginal_costs(
 
 
 def annual_costs(marginal: Sequence[float], rate_percent: float) -> tuple[float, ...]:
-    """Equivalent annual cost of keeping for 1, 2, ... years, from the cost of each year at its end."""
+    """Equivalent annual cost of keeping for 1, 2, ...
+
+    years, from the cost of each year at its end.
+    """
     growth = 1.0 + rate_percent / 100.0
     worths = accumulate(cost / growth**year for year, cost in enumerate(marginal, 1))
     return tuple(
@@ -161,7 +164,8 @@ def economic_life(
 def keep_years(marginal: Sequence[float], challenger: float, rate_percent: float) -> int:
     """For how many more years to keep the old machine before a new one at ``challenger`` a year takes over.
 
-    Least present worth of (old year by year, then new for ever): a dear first year does not decide alone.
+    Least present worth of (old year by year, then new for ever): a dear first year does not decide
+    alone.
     """
     growth = 1.0 + rate_percent / 100.0
     gains = accumulate((cost - challenger) / growth**year for year, cost in enumerate(marginal, 1))

@@ -1,8 +1,9 @@
 """The usual options of the two owners, from plain figures: what becomes of the workshop's machine, or a customer's.
 
-Workshop: what it earns from here on. Customer: what the owner of the machine gains against having to buy a new one
-now, so that "replace" stands at nothing but what is owed already, and a repaired machine at the years it has left.
-Money already spent belongs to neither. Arrays hold one figure a hypothesis (H,).
+Workshop: what it earns from here on. Customer: what the owner of the machine gains against having
+to buy a new one now, so that "replace" stands at nothing but what is owed already, and a repaired
+machine at the years it has left. Money already spent belongs to neither. Arrays hold one figure a
+hypothesis (H,).
 """
 
 from __future__ import annotations
@@ -28,9 +29,10 @@ FAILS = "the repair does not succeed"
 class Repairing:
     """The repair as it would go under each hypothesis, checks on the way included.
 
-    ``minutes`` and ``parts_minor`` (H,) from here on; ``works`` (H,): chance that the machine is sound at the end;
-    ``returns`` (H,): chance that it comes back within the guarantee. Spreads are shares of the mean. ``lost_minutes``
-    and ``lost_parts_minor`` (H,): what is spent where it does not succeed, if that is not the same (None: it is).
+    ``minutes`` and ``parts_minor`` (H,) from here on; ``works`` (H,): chance that the machine is
+    sound at the end; ``returns`` (H,): chance that it comes back within the guarantee. Spreads are
+    shares of the mean. ``lost_minutes`` and ``lost_parts_minor`` (H,): what is spent where it does
+    not succeed, if that is not the same (None: it is).
     """
 
     minutes: Floats
@@ -97,12 +99,15 @@ class Referral:
 
 @dataclass(frozen=True, slots=True)
 class CustomerMachine:
-    """A customer's machine. ``price_minor`` (H,) is what the repair would cost the customer, tax included.
+    """A customer's machine.
 
-    ``worth_minor``: of the working machine (see :mod:`counterpoise.money.worth`); ``owed_minor``: the fee for the
-    diagnosis, owed whatever is chosen unless the repair takes it in; ``unsuccessful_minor``: what is charged where the
-    repair does not succeed, one number or (H,) (None: the whole price). ``as_is_minor``: what the machine is worth to
-    its owner unrepaired (0: of no use); ``removal_minor``: what it costs to be rid of it; ``comeback_minor``: what a
+    ``price_minor`` (H,) is what the repair would cost the customer, tax included.
+
+    ``worth_minor``: of the working machine (see :mod:`counterpoise.money.worth`); ``owed_minor``:
+    the fee for the diagnosis, owed whatever is chosen unless the repair takes it in;
+    ``unsuccessful_minor``: what is charged where the repair does not succeed, one number or (H,)
+    (None: the whole price). ``as_is_minor``: what the machine is worth to its owner unrepaired (0:
+    of no use); ``removal_minor``: what it costs to be rid of it; ``comeback_minor``: what a
     comeback costs it.
     """
 

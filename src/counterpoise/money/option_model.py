@@ -22,8 +22,9 @@ Unit = Literal["money", "minutes", "percent", "number"]
 class Risk:
     """Something that may happen after the choice (a comeback): ``chance`` (H,), ``loss_minor`` (one number, or (H,)).
 
-    ``words`` must fit into "the chance that <words>". Of an option's risks at most one happens. ``spread``: how unsure
-    the chance itself is, as a share of it (from memory: half); it matters only for what the choice hinges on.
+    ``words`` must fit into "the chance that <words>". Of an option's risks at most one happens.
+    ``spread``: how unsure the chance itself is, as a share of it (from memory: half); it matters
+    only for what the choice hinges on.
     """
 
     words: str
@@ -50,11 +51,13 @@ class Option:
 
 @dataclass(frozen=True, slots=True)
 class Unknown:
-    """A number nobody knows exactly. ``effect`` by option id: minor units more for each unit more of it.
+    """A number nobody knows exactly.
 
-    The option's ``values`` hold at the ``mean``. ``law``: "normal"; "positive" (lognormal, for prices and minutes);
-    "chance" (beta, 0..1). ``words`` must fit into "If <words> ...": "the price of the bearing set". An effect may be
-    one number or one for each hypothesis (H,).
+    ``effect`` by option id: minor units more for each unit more of it.
+
+    The option's ``values`` hold at the ``mean``. ``law``: "normal"; "positive" (lognormal, for
+    prices and minutes); "chance" (beta, 0..1). ``words`` must fit into "If <words> ...": "the price
+    of the bearing set". An effect may be one number or one for each hypothesis (H,).
     """
 
     id: str
@@ -70,7 +73,8 @@ class Unknown:
 class OptionCase:
     """All of a comparison: ``belief`` (H,), the options, the unknowns, and the suspects one may still turn out to be.
 
-    ``suspects`` maps plain words ("a worn main bearing") to a mask (H,) of the hypotheses in which it is present.
+    ``suspects`` maps plain words ("a worn main bearing") to a mask (H,) of the hypotheses in which
+    it is present.
     """
 
     belief: Floats

@@ -1,7 +1,7 @@
 """The options side by side: expected value, the 80 % range, how often each is best, and what it hinges on.
 
-The range is drawn: a hypothesis from the belief, each unknown from its law, each risk by a coin with its chance; the
-same draw serves all options, so that they are compared in the same world.
+The range is drawn: a hypothesis from the belief, each unknown from its law, each risk by a coin
+with its chance; the same draw serves all options, so that they are compared in the same world.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ LOW, HIGH = 0.10, 0.90
 class OptionResult:
     """An option weighed. Eight times in ten the outcome lies from ``low_minor`` to ``high_minor``.
 
-    ``chance_best``: share of the draws in which no open option did better; ``chance_loss``: share below zero.
-    ``per_hour_minor`` is None where no bench time is left to spend.
+    ``chance_best``: share of the draws in which no open option did better; ``chance_loss``: share
+    below zero. ``per_hour_minor`` is None where no bench time is left to spend.
     """
 
     id: str
@@ -45,7 +45,10 @@ class OptionResult:
 
 
 def compare(case: OptionCase, rng: np.random.Generator) -> tuple[OptionResult, ...]:
-    """All options, best first, those not open last. Raises InputError on an impossible case (when it is made)."""
+    """All options, best first, those not open last.
+
+    Raises InputError on an impossible case (when it is made).
+    """
     outcomes = draw(case, rng)
     values = [expected(option, case.belief) for option in case.options]
     shut = np.array([not option.available for option in case.options])

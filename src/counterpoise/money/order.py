@@ -1,6 +1,7 @@
 """What an estimate is made of: tasks behind panels, parts and how they are sold, what the workshop charges.
 
-Money is integer minor units before tax, times minutes, spreads one standard deviation as a share of the mean.
+Money is integer minor units before tax, times minutes, spreads one standard deviation as a share of
+the mean.
 """
 
 from __future__ import annotations
@@ -52,9 +53,10 @@ class Task:
 class Part:
     """A part and its prices to the workshop, each: by the maker, to pattern, used from the shelf (None: not to be had).
 
-    ``set_of``: sold and renewed in this number; ``once``: one serves the whole machine, however many tasks want it;
-    ``with_parts``: renewed along with it; ``includes``: parts that come inside it and are not bought again. A price
-    may be a fraction: a share of a pack. ``notes`` say of each quality where it comes from.
+    ``set_of``: sold and renewed in this number; ``once``: one serves the whole machine, however
+    many tasks want it; ``with_parts``: renewed along with it; ``includes``: parts that come inside
+    it and are not bought again. A price may be a fraction: a share of a pack. ``notes`` say of each
+    quality where it comes from.
     """
 
     id: str
@@ -93,14 +95,17 @@ class Discount:
 
 @dataclass(frozen=True, slots=True)
 class Charges:
-    """How the workshop charges. ``tax_percent`` is the workshop's own setting; nothing here knows tax law.
+    """How the workshop charges.
 
-    ``tax_mode``: tax is ``added`` to rates and prices, or they have it ``included``. ``round_on``: the ``total`` is
-    rounded and its lines are made to add up to it, or each ``line`` is, and their sum is the total.
-    ``line_discounts`` come off their lines, ``discount_percent`` and ``discount_minor`` off what is left of the whole.
-    ``step_minutes``: labour is charged in steps of this, rounded up over the whole job; ``minimum_minutes`` at least.
-    ``diagnosis_credited``: the fee for the diagnosis is waived where the repair is done. ``cash_step``: smallest coin,
-    in minor units. The ceiling is kept with ``ceiling_chance`` and is a multiple of ``ceiling_step``.
+    ``tax_percent`` is the workshop's own setting; nothing here knows tax law.
+
+    ``tax_mode``: tax is ``added`` to rates and prices, or they have it ``included``. ``round_on``:
+    the ``total`` is rounded and its lines are made to add up to it, or each ``line`` is, and their
+    sum is the total. ``line_discounts`` come off their lines, ``discount_percent`` and
+    ``discount_minor`` off what is left of the whole. ``step_minutes``: labour is charged in steps
+    of this, rounded up over the whole job; ``minimum_minutes`` at least. ``diagnosis_credited``:
+    the fee for the diagnosis is waived where the repair is done. ``cash_step``: smallest coin, in
+    minor units. The ceiling is kept with ``ceiling_chance`` and is a multiple of ``ceiling_step``.
     """
 
     hourly_minor: int
@@ -156,9 +161,12 @@ class Worse:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """The work to be estimated. ``quality`` by part id; where it is not to be had, the next of new, pattern, used is.
+    """The work to be estimated.
 
-    ``away``: at the customer's, so the call-out is charged. ``free``: done under a guarantee, so nothing is charged.
+    ``quality`` by part id; where it is not to be had, the next of new, pattern, used is.
+
+    ``away``: at the customer's, so the call-out is charged. ``free``: done under a guarantee, so
+    nothing is charged.
     """
 
     tasks: tuple[Task, ...]

@@ -1,6 +1,7 @@
 """Ways to get a part, and which of them a job takes: the cheapest that is allowed and enough.
 
-Prices are integer minor units for a whole pack, before mark-up and tax. Nothing here knows a shelf or a supplier.
+Prices are integer minor units for a whole pack, before mark-up and tax. Nothing here knows a shelf
+or a supplier.
 """
 
 from __future__ import annotations
@@ -23,9 +24,10 @@ QUALITIES: tuple[Quality, ...] = ("new", "pattern", "used")
 class Offer:
     """One way to get a part: ``price_minor`` for ``pack`` pieces, from ``source`` (as of the day ``at``).
 
-    ``place`` and ``lot`` are set where it lies on the shelf, ``count`` tells how many; None: as many as wanted.
-    ``lead_days``: how long it takes to come, None where nobody knows. ``own_minor``: what a pack cost the workshop,
-    where it is on the shelf and asked for at another price; ``held``: so many are reserved for this very job.
+    ``place`` and ``lot`` are set where it lies on the shelf, ``count`` tells how many; None: as
+    many as wanted. ``lead_days``: how long it takes to come, None where nobody knows.
+    ``own_minor``: what a pack cost the workshop, where it is on the shelf and asked for at another
+    price; ``held``: so many are reserved for this very job.
     """
 
     quality: Quality
@@ -74,9 +76,9 @@ def cheapest(
 ) -> Offer | None:
     """The cheapest offer that is allowed and enough for ``count`` pieces, None where there is none.
 
-    Pieces of one part come from one offer: a pair of springs is no pair where one is new. What is reserved for the job
-    goes first. Of equal ones that on the shelf goes before one to be ordered, then the better quality, then the one
-    that was named first.
+    Pieces of one part come from one offer: a pair of springs is no pair where one is new. What is
+    reserved for the job goes first. Of equal ones that on the shelf goes before one to be ordered,
+    then the better quality, then the one that was named first.
     """
     wanted = set(allowed)
     fitting = [offer for offer in offers if offer.quality in wanted and offer.enough(count)]

@@ -43,8 +43,9 @@ class Guarantee:
 class QuoteCase:
     """All that goes into a quote; ``works``: chance that the repair makes the machine right.
 
-    ``fee_minor`` (gross) is owed where the customer says no. ``options`` are those of the customer's side, ``rules``
-    those of :func:`counterpoise.money.worth.rules`; both may be left out. ``free``: done under the guarantee.
+    ``fee_minor`` (gross) is owed where the customer says no. ``options`` are those of the
+    customer's side, ``rules`` those of :func:`counterpoise.money.worth.rules`; both may be left
+    out. ``free``: done under the guarantee.
     """
 
     suspicions: tuple[Suspicion, ...]
@@ -79,7 +80,10 @@ class Quote:
 
 
 def quote(case: QuoteCase) -> Quote:
-    """Put a quote into words. Raises InputError without a suspicion, or with chances outside 0 to 1."""
+    """Put a quote into words.
+
+    Raises InputError without a suspicion, or with chances outside 0 to 1.
+    """
     _check(case)
     ranked = tuple(sorted(case.suspicions, key=lambda s: -s.chance))
     found = case.estimate
@@ -104,7 +108,8 @@ def out_of_ten(chance: float) -> str:
     """Put a chance into words a customer can count on fingers.
 
     >>> [out_of_ten(p) for p in (0.999, 0.93, 0.5, 0.08, 0.03, 0.001)]
-    ['almost always', '19 times in 20', '5 times in 10', '1 time in 12', '1 time in 33', 'hardly ever']
+    ['almost always', '19 times in 20', '5 times in 10', '1 time in 12', '1 time in 33', 'hardly
+    ever']
     """
     if chance >= 0.97:
         return "almost always"

@@ -15,7 +15,8 @@ _MOST_TOLD = 20
 def read_lives(text: str) -> Lives:
     """Read a CSV with a header: ``years`` (age at failure or last look), ``failed`` (yes or no), ``entered`` (years).
 
-    The last two may be left out. Comma or semicolon; where it is a semicolon, decimals may have a comma.
+    The last two may be left out. Comma or semicolon; where it is a semicolon, decimals may have a
+    comma.
     """
     header = text.lstrip("\ufeff").split("\n", 1)[0]
     mark = ";" if ";" in header else ","

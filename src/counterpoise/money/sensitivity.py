@@ -1,7 +1,7 @@
 """What a choice hinges on: for each input, from where to where an option stays the best, all else as expected.
 
-Expected values are linear in each input (and in the chance of a suspect), so an option is best on one interval of it,
-whose ends are exact crossings of two lines.
+Expected values are linear in each input (and in the chance of a suspect), so an option is best on
+one interval of it, whose ends are exact crossings of two lines.
 """
 
 from __future__ import annotations
@@ -147,7 +147,8 @@ def reign(line: Line, option: int, rivals: list[int]) -> tuple[float, float, int
 def hinges(case: OptionCase, option: int, best: int, most: int = 3) -> tuple[Hinge, ...]:
     """Find the inputs that would flip the choice, nearest first.
 
-    For the best option: where it stops being best, and what takes over. For another: where it would become best.
+    For the best option: where it stops being best, and what takes over. For another: where it would
+    become best.
     """
     open_ones = [i for i, item in enumerate(case.options) if item.available]
     rivals = [i for i in open_ones if i != option]

@@ -1,7 +1,8 @@
 """Pieces on a shelf as plain counts: what each kind of movement does to them, and what it may not do.
 
-A holding is never edited: every movement adds to ``pieces`` and to what is ``held`` for jobs, and is undone by its
-opposite. There are never fewer pieces than are held, and never fewer held for a job than none.
+A holding is never edited: every movement adds to ``pieces`` and to what is ``held`` for jobs, and
+is undone by its opposite. There are never fewer pieces than are held, and never fewer held for a
+job than none.
 """
 
 from __future__ import annotations
@@ -51,7 +52,9 @@ class Holding:
 def effect(
     holding: Holding, kind: MovementKind, count: int, job: int | None = None
 ) -> tuple[int, int]:
-    """What a movement adds to pieces and to those held: (pieces, held). Raises InputError where it cannot be.
+    """What a movement adds to pieces and to those held: (pieces, held).
+
+    Raises InputError where it cannot be.
 
     ``count`` pieces; for ``counted``, how many there are.
     """

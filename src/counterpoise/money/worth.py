@@ -8,7 +8,8 @@ from counterpoise.errors import InputError
 from counterpoise.money.amount import show_about
 from counterpoise.money.life import Weibull
 
-# Wang et al. 2013, Netherlands 2005, as in the input file of Krych and Pettersen, J. Industrial Ecology 2024.
+# Wang et al. 2013, Netherlands 2005, as in the input file of Krych and Pettersen, J. Industrial
+# Ecology 2024.
 WASHER_LIFE = Weibull(2.2, 13.9)
 
 
@@ -27,7 +28,8 @@ class Replacement:
     def worth_minor(self, age_years: float, renewed: float = 0.0) -> float:
         """Worth to its owner of a machine that works at this age: the new one's yearly cost over the years left.
 
-        ``renewed`` (0..1) is how far the repair sets the clock back: 0 leaves the age as it is, 1 makes it new.
+        ``renewed`` (0..1) is how far the repair sets the clock back: 0 leaves the age as it is, 1
+        makes it new.
         """
         if not 0.0 <= renewed <= 1.0:
             raise InputError(
@@ -50,7 +52,8 @@ class Rule:
 def break_even_minor(replacement: Replacement, age_years: float, works: float = 1.0) -> int:
     """Find the repair price at which repairing and buying new are equally good.
 
-    ``works``: chance that the repair holds; where it does not, the owner has paid and buys the new machine after all.
+    ``works``: chance that the repair holds; where it does not, the owner has paid and buys the new
+    machine after all.
     """
     if not 0.0 <= works <= 1.0:
         raise InputError(f"a chance of {works}", field="works", remedy="Give a chance from 0 to 1")
@@ -95,8 +98,8 @@ def rules(
 class RepairOrNew:
     """A repair at a price against a new machine: years left (mean, and the range 8 in 10 lie in), cost by the year.
 
-    Repairing pays where ``yearly_repaired_minor`` is below ``yearly_new_minor``, which is where the price is below the
-    limit of the first rule. ``sentences`` say so.
+    Repairing pays where ``yearly_repaired_minor`` is below ``yearly_new_minor``, which is where the
+    price is below the limit of the first rule. ``sentences`` say so.
     """
 
     years_left: float

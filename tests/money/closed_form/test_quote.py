@@ -76,7 +76,8 @@ def test_the_whole_quote():
         "It puts the machine right 19 times in 20.",
     )
     assert found.price_minor == 11040
-    # 5 % over all is a quarter of the rusted 2 in 10: 153.60 + .674 sd (17.24) = 165.22, next step of 5
+    # 5 % over all is a quarter of the rusted 2 in 10: 153.60 + .674 sd (17.24) = 165.22, next step
+    # of 5
     assert (
         found.at_most[0] == "You pay no more than 170.00 EUR unless we ask you first and you agree."
     )

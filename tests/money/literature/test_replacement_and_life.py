@@ -75,7 +75,10 @@ def test_years_left_at_an_age(age, left, five_more):
 
 @pytest.mark.parametrize(("age", "limit"), [(2, 854), (6, 652), (10, 512), (12, 458)])
 def test_largest_sensible_repair(age, limit):
-    """A new machine at 985 (EIA 2023). The figures take 3 % as a force of interest; ours is a yearly rate."""
+    """A new machine at 985 (EIA 2023).
+
+    The figures take 3 % as a force of interest; ours is a yearly rate.
+    """
     as_force = Replacement(985, WANG, 100 * math.expm1(0.03))
     assert round(as_force.worth_minor(age)) == limit
     assert Replacement(985, WANG, 3.0).worth_minor(age) == pytest.approx(limit, abs=1.1)
