@@ -1,4 +1,4 @@
-"""The case book: short stories with what a seasoned hand would suspect first, do next, and never do."""
+"""The case book: stories with what a seasoned hand would suspect, do next, and never do."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ ENDINGS = (
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One story. ``findings`` holds (check, outcome or reading) in order; ``decision`` the way out, where it is ripe.
+    """One story; ``findings``: (check, outcome or reading) in order; ``decision``: the way out.
 
     ``do_next`` and ``blunder`` name checks, repairs and ways out that are right, or plainly wrong,
     as the next step.
@@ -178,7 +178,7 @@ def _among(names: list[str], kind: str, known: Mapping[str, object]) -> list[str
 
 @lru_cache(maxsize=4)
 def load_cases(path: Path = CASES) -> tuple[Case, ...]:
-    """All cases of a case book; raises CatalogError with every mistake as ``file:line: what; what to do``."""
+    """All cases of a case book. Raises CatalogError that names every mistake with its line."""
     tree = read_tree(path)
     cases: list[Case] = []
     if isinstance(tree.data, dict):

@@ -26,7 +26,7 @@ def cross_check(tree: Tree, notes: Tree, known: Known) -> None:
 
 
 def groups_of_faults(data: dict[str, Any]) -> list[str]:
-    """The assemblies that faults name; those that yield nothing (the load, the floor) need no entry of their own."""
+    """The assemblies that faults name; those that yield nothing (load, floor) need no entry."""
     faults = data.get("faults")
     entries = faults.values() if isinstance(faults, dict) else []
     return [str(one["assembly"]) for one in entries if isinstance(one, dict) and "assembly" in one]
@@ -70,7 +70,8 @@ def _missing_cautions(tree: Tree) -> None:
                 one for step in way for one in _list(access[step].get("cautions")) if one in grave
             ]
             if near and not _list(entry.get("cautions")):
-                text = f"{section}.{name}: no caution, though the way in ({way[0]}) has the grave caution {near[0]}"
+                text = f"{section}.{name}: no caution, though the way in ({way[0]}) "
+                text += f"has the grave caution {near[0]}"
                 tree.add((section, name), text, f"add 'cautions: [{near[0]}]' or what fits")
 
 
@@ -100,7 +101,8 @@ def _never_cured(tree: Tree, notes: Tree, known: Known) -> None:
     for name, entry in _table(tree, "faults").items():
         left = [key for key in known.expand(name) if key not in cured]
         if left and entry.get("alone") is not True and entry.get("write_off") is not True:
-            text = f"faults.{name}: no repair cures {' or '.join(left)}, and it is neither 'write_off' nor 'alone'"
+            text = f"faults.{name}: no repair cures {' or '.join(left)}, "
+            text += "and it is neither 'write_off' nor 'alone'"
             notes.add(("faults", name), text, "add a repair, or mark it")
 
 

@@ -1,4 +1,4 @@
-"""What is known of a family of machines, as read from its file: plain frozen records without behaviour.
+"""What is known of a family of machines, as frozen records read from its file.
 
 Probabilities are 0..1, times minutes, money integer minor units of ``Family.currency``. A *fault
 key* is a fault's id or ``id:grade``. ``source`` is one source, or ``field: source; field: source``
@@ -37,7 +37,7 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Complaint:
-    """What the owner says of the machine; ``leak`` is the chance of hearing it without any cause listed here."""
+    """What the owner says; ``leak``: probability of hearing it without any fault of the file."""
 
     id: str
     title: str
@@ -47,7 +47,7 @@ class Complaint:
 
 @dataclass(frozen=True, slots=True)
 class Feature:
-    """A way in which machines of the family differ (drive, number of dampers); ``share``: how common each value is."""
+    """A way in which machines differ (drive, tub); ``share``: probability of each value."""
 
     id: str
     title: str
@@ -58,7 +58,7 @@ class Feature:
 
 @dataclass(frozen=True, slots=True)
 class FigureEntry:
-    """A figure of one machine that a job can keep (mass, number of dampers), between ``low`` and ``high``.
+    """A figure of one machine that a job can keep (mass, dampers), from ``low`` to ``high``.
 
     ``values``: the only ones possible, where there are few. ``twin`` names the figure of the
     machine as physics that it sets, ``scale`` times as large. ``intake``: asked when the machine
@@ -138,7 +138,7 @@ class AccessEntry:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A number a check asks for; ``edges`` part it into the ordered outcomes, ``sd`` is its usual error.
+    """A number a check asks for; ``edges`` divide it into the outcomes, ``sd``: its usual error.
 
     ``falling`` means that a lower number is the worse outcome.
     """
@@ -154,7 +154,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class CheckEntry:
-    """A check in plain steps, with ordered outcomes (mildest first) and the chance of each under each fault key."""
+    """A check in plain steps: outcomes mildest first, and their probabilities by fault key."""
 
     id: str
     title: str
@@ -216,7 +216,7 @@ class PartEntry:
 
 @dataclass(frozen=True, slots=True)
 class AssemblyEntry:
-    """What a machine yields when parted out, unless a fault key in ``spoiled_by`` has spoiled it (chance)."""
+    """What parting out yields; ``spoiled_by``: probability by fault key that it is spoiled."""
 
     id: str
     title: str

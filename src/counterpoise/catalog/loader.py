@@ -21,7 +21,7 @@ NOT_FAMILIES = {"sources", "cases"}
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What reading a file gave: the family if it could be built, mistakes and warnings (``file:line: ...``)."""
+    """The family, None if it could not be built; mistakes and warnings as ``file:line: ...``."""
 
     family: Family | None
     problems: tuple[str, ...]
@@ -45,7 +45,7 @@ def load_family(path_or_id: str | Path) -> Family:
 
 
 def inspect_family(path_or_id: str | Path) -> Report:
-    """Like :func:`load_family`, but hands back mistakes and warnings instead of raising the former."""
+    """Like :func:`load_family`, but returns mistakes and warnings, and raises nothing."""
     path = _find(path_or_id)
     stamp = tuple(_stamp(file) for file in (path, path.parent / SOURCES, DATA / SOURCES))
     return _inspect(path, stamp)
@@ -89,7 +89,7 @@ def _inspect(path: Path, stamp: object) -> Report:
 
 
 class ShippedFamilies(Mapping[str, "Family"]):
-    """The shipped families by id; each is read when it is first asked for, so a list of jobs reads none."""
+    """The shipped families by id, each read when first asked for, so a list of jobs reads none."""
 
     def __getitem__(self, key: str) -> Family:
         """A family by id. Raises KeyError where none of that id is shipped."""

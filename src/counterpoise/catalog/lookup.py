@@ -34,7 +34,7 @@ def entries_of(family: Family, section: str) -> Mapping[str, Any]:
 
 
 def find_entry(family: Family, entry: str) -> tuple[str, Any]:
-    """The section and record of an id; of a fault key the fault; ``section.id`` where an id is used twice."""
+    """(section, record) of an id, a fault key or ``section.id``. Raises NotFoundError."""
     section, _, name = entry.rpartition(".")
     wanted = [section] if section else list(SECTIONS)
     name = name.split(":")[0]

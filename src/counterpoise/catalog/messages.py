@@ -1,4 +1,4 @@
-"""Turns what pydantic finds into plain words with a line and a remedy, and builds the values that files are made of."""
+"""Plain words with line and remedy for what pydantic rejects, and the field types of files."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ ModelT = TypeVar("ModelT", bound=BaseModel)
 
 
 class Entry(BaseModel):
-    """Base of every entry read from a file: unknown keys, NaN and values of another type are mistakes."""
+    """Base of every entry of a file: unknown keys, NaN and values of another type are mistakes."""
 
     model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 
@@ -72,7 +72,7 @@ def unknown(kind: str, name: object, known: Iterable[str]) -> PydanticCustomErro
 def row_mistakes(
     row: Mapping[str, float], outcomes: Iterable[str] | None
 ) -> list[tuple[Loc, Any, PydanticCustomError]]:
-    """What is wrong with one row of chances over the outcomes of a check; None where the outcomes are broken."""
+    """What is wrong with a row of chances over a check's outcomes; None where those are broken."""
     known, total = list(row) if outcomes is None else list(outcomes), sum(row.values())
     found: list[tuple[Loc, Any, PydanticCustomError]] = [
         ((name,), chance, unknown("outcome", name, known))

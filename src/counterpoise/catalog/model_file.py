@@ -1,4 +1,4 @@
-"""Reads an abstract model from YAML (schema: ``docs/model.md``), or says everything that is wrong with it."""
+"""Read an abstract model from YAML (schema: ``docs/model.md``), or say all that is wrong."""
 
 from __future__ import annotations
 
@@ -156,7 +156,7 @@ class ModelIn(Entry):
 
 
 def load_model(path: str | Path) -> Model:
-    """The model of a file; raises ModelError that names every mistake as ``file:line: what; what to do``."""
+    """The model of a file. Raises ModelError: every mistake as ``file:line: what; remedy``."""
     return _model(read_tree(Path(path)))
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def parse_family(path: Path) -> Report:
-    """The report on a family file, read and checked from its text; never raises on what it holds."""
+    """The report on a family file from its text; never raises, whatever the text holds."""
     tree = read_tree(path)
     sources = _sources(path)
     source_trees = [source_tree for source_tree, _ in sources]

@@ -44,7 +44,7 @@ def independent_priors(
 
 
 def age_factor(fault: FaultEntry, age_years: float | None) -> float:
-    """What multiplies the prior odds at an age; linear between the years given, level beyond them."""
+    """Factor on the prior odds at an age in years; linear between the given ages, level beyond."""
     if age_years is None or not fault.age:
         return 1.0
     if age_years <= fault.age[0][0]:
@@ -56,7 +56,7 @@ def age_factor(fault: FaultEntry, age_years: float | None) -> float:
 
 
 def odds_scale(family: Family) -> float:
-    """The factor on the odds with which the mean number of faults, given that something is wrong, is as stated.
+    """Factor on the odds that makes the mean number of faults, given any, as stated.
 
     The stated mean is the sum of the chances, each weighed by the share of machines that can have
     the fault. It is sought among machines with real faults; those with a fault that stands alone

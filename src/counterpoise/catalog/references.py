@@ -135,7 +135,7 @@ class Sourced(Entry):
 
     @property
     def provenance(self) -> str:
-        """The sources in one line: ``common practice``, or ``prior: tecchio2019; otherwise: from memory``."""
+        """The sources in one line, such as ``prior: tecchio2019; otherwise: from memory``."""
         return "; ".join(
             f"{name}: {source}" if name else source for name, source in self.source.items()
         )

@@ -136,7 +136,7 @@ class GradeModel(Entry):
 
 
 def _by_grade(table: Any) -> Any:
-    """Complaints are given for the whole fault, or by grade; inside they are always by grade ("" the whole fault)."""
+    """Complaints are given for the fault or by grade; inside always by grade ("": whole fault)."""
     if (
         not isinstance(table, dict)
         or not table
@@ -293,7 +293,8 @@ class CheckModel(Work):
     def _edges(cls, reading: ReadingModel | None, info: ValidationInfo) -> ReadingModel | None:
         outcomes = info.data.get("outcomes")
         if reading is not None and outcomes is not None and len(reading.edges) != len(outcomes) - 1:
-            text = f"{len(reading.edges)} edges part a reading into {len(reading.edges) + 1}, not {len(outcomes)} outcomes"
+            count = len(reading.edges)
+            text = f"{count} edges part a reading into {count + 1}, not {len(outcomes)} outcomes"
             raise mistake(text, "give one edge less than there are outcomes")
         return reading
 

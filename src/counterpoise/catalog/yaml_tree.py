@@ -25,7 +25,7 @@ TAG = "tag:yaml.org,2002:"
 
 @dataclass(slots=True)
 class Tree:
-    """Plain data, the line of each place in it, and the mistakes found while reading (``file:line: what; remedy``)."""
+    """Plain data, the line of each place, and the mistakes as ``file:line: what; remedy``."""
 
     name: str
     data: Any = None
@@ -135,7 +135,9 @@ class _Walk:
         for key, line, child in self._keys(node, loc):
             here = (*loc, key if isinstance(key, int | str) else str(key))
             if key in result:
-                what = f"{spell(loc)}key {key} is given twice, first in line {self.tree.line(here)}; leave one of them out"
+                first = self.tree.line(here)
+                what = f"{spell(loc)}key {key} is given twice, first in line {first}; "
+                what += "leave one of them out"
                 self.tree.problems.append((line, what))
                 continue
             self.tree.lines[here] = line
@@ -148,7 +150,8 @@ class _Walk:
             if isinstance(key_node, ScalarNode):
                 yield self._scalar(key_node, loc), line, child
             else:
-                text = f"{spell(loc)}a key must be one word; put a colon and a blank after it, or quote it"
+                text = f"{spell(loc)}a key must be one word; "
+                text += "put a colon and a blank after it, or quote it"
                 self.tree.problems.append((line, text))
 
     def _sequence(self, node: Node, loc: Loc) -> list[Any]:

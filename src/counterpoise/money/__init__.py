@@ -10,10 +10,13 @@ Comparing the ways to end a job::
     case = OptionCase(
         belief=np.array([0.7, 0.3]),                       # (H,) adds up to 1
         options=(
-            Option("repair_resell", "Repair and resell", values=np.array([9000.0, -4000.0])),   # (H,) minor units
+            # values are (H,) minor units
+            Option("repair_resell", "Repair and resell", values=np.array([9000.0, -4000.0])),
             Option("scrap", "Scrap", values=np.array([-1000.0, -1000.0])),
         ),
-        unknowns=(Unknown("resale", "the price it sells for", 21000, 3000, {"repair_resell": 1.0}, "positive"),),
+        unknowns=(
+            Unknown("resale", "the price it sells for", 21000, 3000, {"repair_resell": 1.0}),
+        ),
         suspects={"a worn main bearing": np.array([False, True])},      # words -> mask (H,)
     )
     results = compare(case, np.random.default_rng(1))      # OptionResult, best first

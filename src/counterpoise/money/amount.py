@@ -1,4 +1,4 @@
-"""Amounts of money: integer minor units and an ISO 4217 code; every rounding is exact and on purpose.
+"""Amounts of money: integer minor units and an ISO 4217 code; every rounding is exact.
 
 Exact intermediate amounts are :class:`fractions.Fraction` of a minor unit; nothing is rounded
 twice.
@@ -22,16 +22,16 @@ Rounding = Literal["half_up", "half_down", "half_even", "up", "down"]
 ROUNDINGS: tuple[Rounding, ...] = get_args(Rounding)
 Exact = int | float | Decimal | Fraction
 
-# Digits after the point by ISO 4217 (from memory); currencies of two digits are listed so that a
-# slip of the pen is
-# caught.
+# Digits after the point by ISO 4217 (from memory); currencies of two digits are listed too, so that
+# a slip of the pen is caught.
 _DIGITS = {
     0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF",
-    2: "AED ALL AMD ANG AOA ARS AUD AZN BAM BBD BDT BGN BMD BND BOB BRL BSD BWP BYN BZD CAD CHF CNY COP CRC CUP CVE "
-    "CZK DKK DOP DZD EGP ETB EUR FJD GBP GEL GHS GIP GMD GTQ HKD HNL HTG HUF IDR ILS INR IRR JMD KES KGS KHR KZT LAK "
-    "LBP LKR MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD PAB PEN PGK PHP PKR PLN "
-    "QAR RON RSD RUB SAR SBD SCR SEK SGD SOS SRD SYP SZL THB TJS TMT TOP TRY TTD TWD TZS UAH USD UYU UZS VES WST XCD "
-    "YER ZAR ZMW",
+    2: "AED ALL AMD ANG AOA ARS AUD AZN BAM BBD BDT BGN BMD BND BOB BRL BSD BWP BYN BZD CAD "
+    "CHF CNY COP CRC CUP CVE CZK DKK DOP DZD EGP ETB EUR FJD GBP GEL GHS GIP GMD GTQ HKD "
+    "HNL HTG HUF IDR ILS INR IRR JMD KES KGS KHR KZT LAK LBP LKR MAD MDL MGA MKD MMK MNT "
+    "MOP MRU MUR MVR MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD PAB PEN PGK PHP PKR PLN QAR "
+    "RON RSD RUB SAR SBD SCR SEK SGD SOS SRD SYP SZL THB TJS TMT TOP TRY TTD TWD TZS UAH "
+    "USD UYU UZS VES WST XCD YER ZAR ZMW",
     3: "BHD IQD JOD KWD LYD OMR TND",
     4: "CLF UYW",
 }
@@ -71,7 +71,7 @@ def exponent(currency: str) -> int:
 
 
 def exact(value: Exact) -> Fraction:
-    """Return the fraction a person means by a number: the float 0.1 is a tenth, not its binary neighbour."""
+    """The exact fraction a person means: the float 0.1 is a tenth, not its binary neighbour."""
     if isinstance(value, float):
         if not math.isfinite(value):
             raise InputError(f"{value} is no amount", remedy="Give a finite number")
@@ -105,7 +105,7 @@ def percent(amount: Exact, rate_percent: Exact) -> Fraction:
 
 
 def to_step(minor: int, step: int, mode: Rounding = "half_up") -> int:
-    """Round to a multiple of ``step`` minor units, as for cash where the smallest coins are gone."""
+    """Round to a multiple of ``step`` minor units, as for cash where small coins are gone."""
     if step < 1:
         raise InputError(
             f"a cash step of {step} is not possible",
@@ -136,7 +136,7 @@ def settle(lines: Sequence[Exact], total: int) -> tuple[int, ...]:
 
 
 def round_lines(lines: Sequence[Exact], mode: Rounding = "half_up") -> tuple[tuple[int, ...], int]:
-    """Round the total of exact lines once, and the lines so that they add up to it: (lines, total)."""
+    """(lines, total) in minor units: total rounded once, lines so that they add up to it."""
     total = round_minor(sum((exact(line) for line in lines), Fraction(0)), mode)
     return settle(lines, total), total
 
@@ -183,7 +183,7 @@ def show_about(minor: float, currency: str) -> str:
 
 
 def read(text: str, currency: str) -> int:
-    """Read the minor units out of what a person typed: point or comma before the smaller unit, no thousands marks.
+    """Read minor units from typed text: point or comma before the smaller unit, no thousands marks.
 
     >>> read("96", "EUR"), read("96,5", "EUR"), read("-1.234 KWD", "KWD")
     (9600, 9650, -1234)
@@ -195,6 +195,7 @@ def read(text: str, currency: str) -> int:
         raise InputError(
             f"{text.strip()!r} is no amount in {currency}",
             field="amount",
-            remedy=f"Write it like {show(123 * 10**digits + 10**digits // 2, currency)}, without marks for thousands",
+            remedy=f"Write it like {show(123 * 10**digits + 10**digits // 2, currency)}, "
+            "without marks for thousands",
         )
     return int(Decimal(number.replace(",", ".")).scaleb(digits))

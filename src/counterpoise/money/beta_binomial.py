@@ -1,4 +1,4 @@
-"""Shares learned from closed jobs: how often a repair comes back, and what the fault was when it did.
+"""Beta-binomial shares from closed jobs: how often a repair comes back, and with which fault.
 
 A learned share starts from the figure the catalog gives, worth as many jobs as one trusts it for,
 and moves with what is counted: Beta for yes or no, Dirichlet for one of several.

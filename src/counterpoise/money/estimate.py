@@ -42,7 +42,7 @@ _LABOUR_SPREAD, _PRICE_SPREAD = 0.3, 0.1  # of what turns up on the way (from me
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line: ``quantity`` in ``unit`` ("min" or "pc", "" for a lump), net, tax and both in minor units."""
+    """A line: ``quantity`` in ``unit`` ("min", "pc", ""); net, tax and gross in minor units."""
 
     kind: Kind
     id: str
@@ -70,7 +70,9 @@ class Extra:
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """Lines and totals; ``payable_minor`` is the gross after rounding to the smallest coin, ``minutes`` by the clock.
+    """Lines and totals in minor units; ``payable_minor`` is the gross rounded to the smallest coin.
+
+    ``minutes`` are by the clock.
 
     Eight times in ten the gross lies from ``low_minor`` to ``high_minor``: minutes and prices that
     err, and what may turn out worse. ``expected_minor`` is its mean. ``over_ceiling`` is the chance
@@ -106,7 +108,7 @@ class _Draft:
 
 
 def estimate(order: Order, charges: Charges) -> Estimate:
-    """Estimate the work. Raises InputError for a part or position that is not given, or a part nobody sells."""
+    """Estimate the work. Raises InputError for an unknown part or place, or one nobody sells."""
     labour = _labour(order, charges)
     drafts = [*labour, *_parts(order, charges), *_sundries(order, charges)]
     if charges.diagnosis_minor and not charges.diagnosis_credited:
@@ -119,7 +121,7 @@ def estimate(order: Order, charges: Charges) -> Estimate:
 
 
 def _free(drafts: list[_Draft], order: Order, charges: Charges) -> Estimate:
-    """The same lines, and one that takes all of it off again: a guarantee costs the customer nothing."""
+    """The same lines and one that takes all of it off again: under guarantee nothing is charged."""
     whole = sum((draft.net for draft in drafts), Fraction(0))
     lines = [
         replace(draft, sd=0.0)
@@ -131,7 +133,7 @@ def _free(drafts: list[_Draft], order: Order, charges: Charges) -> Estimate:
 
 
 def diagnosis_alone(order: Order, charges: Charges) -> Estimate:
-    """Estimate what is owed where only the fault is found and nothing repaired: the fee, and the call-out if away."""
+    """Estimate what is owed for the diagnosis alone: the fee, and the call-out if away."""
     away = (
         [_lump("callout", "Call-out", charges.callout_minor)]
         if order.away and charges.callout_minor
@@ -160,7 +162,7 @@ def needed_positions(tasks: Iterable[Task], positions: Iterable[Position]) -> tu
 
 
 def needed_parts(tasks: Iterable[Task], parts: Iterable[Part]) -> dict[str, int]:
-    """How many of each part to buy: sets made full, what is renewed along with it added, what comes inside left out."""
+    """Pieces of each part to buy: sets completed, parts renewed along, those inside left out."""
     known = {part.id: part for part in parts}
     counts: Counter[str] = Counter()
     for task in tasks:
@@ -373,7 +375,7 @@ def _extras(order: Order, charges: Charges) -> tuple[Extra, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Spread:
-    """The gross as a mixture of normal laws, one for each set of things that turned out worse: (weight, mean, sd)."""
+    """The gross as a mixture of normal laws (weight, mean, sd), one per set of surprises."""
 
     parts: tuple[tuple[float, float, float], ...]
 

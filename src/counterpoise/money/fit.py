@@ -1,4 +1,4 @@
-"""Lives from the workshop's own records: Kaplan-Meier and Weibull, with machines that still run and late entries.
+"""Lives from own records: Kaplan-Meier and Weibull, right-censored and left-truncated.
 
 ``years`` (n,): age at failure, or age at the last look where ``failed`` (n,) is False. ``entered``
 (n,): age at which a machine came under observation; its earlier years are no evidence that it would
@@ -37,7 +37,7 @@ class Lives:
     def of(
         cls, years: ArrayLike, failed: ArrayLike | None = None, entered: ArrayLike | None = None
     ) -> Lives:
-        """Check and keep. Without ``failed`` all have failed, without ``entered`` all were seen from new."""
+        """Checked records; default: all failed, all observed from new. Raises InputError."""
         t = np.asarray(years, dtype=float)
         d = np.ones(t.shape, dtype=bool) if failed is None else np.asarray(failed, dtype=bool)
         e = np.zeros(t.shape) if entered is None else np.asarray(entered, dtype=float)
@@ -52,7 +52,7 @@ class Lives:
 
 @dataclass(frozen=True, slots=True)
 class WeibullFit:
-    """The likeliest law, with standard errors (from the curvature of the likelihood), and how much it rests on."""
+    """Maximum-likelihood Weibull law, with standard errors from the observed information."""
 
     life: Weibull
     shape_se: float
@@ -63,14 +63,14 @@ class WeibullFit:
 
 @dataclass(frozen=True, slots=True)
 class SurvivalSteps:
-    """Kaplan-Meier: after ``years`` (m,) the share ``survival`` (m,) still runs; ``se`` (m,) by Greenwood."""
+    """Kaplan-Meier: share ``survival`` (m,) after ``years`` (m,), ``se`` (m,) by Greenwood."""
 
     years: Floats
     survival: Floats
     se: Floats
 
     def median(self) -> float:
-        """Age at which no more than half still run; infinite where more than half still run at the end."""
+        """Age in years at which at most half still run; infinite where more do at the end."""
         below = np.flatnonzero(self.survival <= 0.5 + 1e-12)
         return float(self.years[below[0]]) if below.size else float("inf")
 
@@ -89,7 +89,7 @@ def kaplan_meier(lives: Lives) -> SurvivalSteps:
 
 
 def fit_weibull(lives: Lives) -> WeibullFit:
-    """Fit by maximum likelihood: the scale in closed form for each shape, the shape as the root of its equation.
+    """Fit a Weibull law by maximum likelihood: scale in closed form, shape as a root.
 
     Raises InputError with fewer than three failures, or where all fail at the same age.
     """
@@ -98,7 +98,8 @@ def fit_weibull(lives: Lives) -> WeibullFit:
         raise InputError(
             f"{count} failures do not show a law of lives",
             field="failed",
-            remedy=f"Wait for at least {_FEWEST} failures at different ages; use the published law until then",
+            remedy=f"Wait for at least {_FEWEST} failures at different ages; "
+            "use the published law until then",
         )
     unit = float(lives.years.max())  # keeps the powers within reach
     t, e, logs = lives.years / unit, lives.entered / unit, np.log(lives.years[lives.failed] / unit)

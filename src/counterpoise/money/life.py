@@ -40,7 +40,7 @@ class Weibull:
                 )
 
     def cumulative_hazard(self, years: float, age: float = 0.0) -> float:
-        """Count the failures expected in ``years`` from ``age`` on, each mended to as good as just before."""
+        """Expected number of failures in ``years`` from ``age`` on, each minimally repaired."""
         _check_age(age)
         return float(
             ((age + years) / self.scale_years) ** self.shape
@@ -72,7 +72,7 @@ class Weibull:
         return self.scale_years * float(gamma(1.0 + 1.0 / self.shape))
 
     def mean_residual(self, age: float = 0.0) -> float:
-        """Mean years left, having reached ``age``: the upper incomplete gamma function in closed form."""
+        """Mean years left at ``age``, in closed form by the upper incomplete gamma function."""
         _check_age(age)
         start = (age / self.scale_years) ** self.shape
         if start > _TAIL:  # the closed form is 0/0 out there
@@ -81,7 +81,7 @@ class Weibull:
         return tail * math.exp(start)
 
     def service_years(self, age: float = 0.0, rate_percent: float = 0.0) -> float:
-        """Integrate v^t S(t | age): the expected years of service from ``age`` on, each discounted to today.
+        """Expected discounted years of service from ``age`` on: the integral of v^t S(t | age).
 
         Gauss-Legendre on 16 panels up to where survival is below 1e-20.
         """
@@ -107,7 +107,7 @@ def _check_age(age: float) -> None:
 
 
 def capital_recovery(rate_percent: float, years: float) -> float:
-    """Return the yearly payment, at each year's end, that pays back 1 with interest: the factor A/P."""
+    """The capital recovery factor A/P: yearly payment that pays back 1 with interest."""
     if years <= 0:
         raise InputError(
             f"{years} years cannot pay anything back",
@@ -126,7 +126,7 @@ def present_worth(flows: Sequence[float], rate_percent: float) -> float:
 def marginal_costs(
     values: Sequence[float], running: Sequence[float], rate_percent: float
 ) -> tuple[float, ...]:
-    """Cost of keeping a machine for each further year, at that year's end: lost value, interest, running.
+    """Marginal cost of each further year, at its end: lost value, interest and running cost.
 
     ``values``: what it would fetch now and at the end of each year (one more than ``running``).
     """
@@ -155,14 +155,14 @@ def annual_costs(marginal: Sequence[float], rate_percent: float) -> tuple[float,
 def economic_life(
     values: Sequence[float], running: Sequence[float], rate_percent: float
 ) -> tuple[int, float]:
-    """(years, yearly cost) at which owning is cheapest by the year; arguments as for :func:`marginal_costs`."""
+    """(years, yearly cost) where owning is cheapest; arguments as for :func:`marginal_costs`."""
     costs = annual_costs(marginal_costs(values, running, rate_percent), rate_percent)
     year = min(range(len(costs)), key=costs.__getitem__)
     return year + 1, costs[year]
 
 
 def keep_years(marginal: Sequence[float], challenger: float, rate_percent: float) -> int:
-    """For how many more years to keep the old machine before a new one at ``challenger`` a year takes over.
+    """Years to keep the old machine before a new one at ``challenger`` a year replaces it.
 
     Least present worth of (old year by year, then new for ever): a dear first year does not decide
     alone.

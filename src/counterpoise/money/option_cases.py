@@ -1,4 +1,4 @@
-"""The usual options of the two owners, from plain figures: what becomes of the workshop's machine, or a customer's.
+"""The usual options for the workshop's own machine and for a customer's, from plain figures.
 
 Workshop: what it earns from here on. Customer: what the owner of the machine gains against having
 to buy a new one now, so that "replace" stands at nothing but what is owed already, and a repaired
@@ -255,7 +255,7 @@ def _price(
 def _shared(
     about: tuple[str, str, Floats, float], amounts: Mapping[str, Floats], base: Floats
 ) -> Unknown | None:
-    """Let an amount that differs by hypothesis err as a whole; ``amounts``: what an error of 100 % would change."""
+    """An unknown that scales amounts (H,) as a whole; ``amounts``: effect of 100 %, by option."""
     key, words, belief, spread = about
     mean = float(belief @ base)
     return _price(

@@ -1,4 +1,4 @@
-"""What a comparison of options is made of: plain frozen records, money in minor units, hypotheses along axis 0."""
+"""Records of a comparison of options: money in minor units, hypotheses along axis 0."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Unit = Literal["money", "minutes", "percent", "number"]
 
 @dataclass(frozen=True, slots=True)
 class Risk:
-    """Something that may happen after the choice (a comeback): ``chance`` (H,), ``loss_minor`` (one number, or (H,)).
+    """Something that may happen after the choice: ``chance`` (H,), ``loss_minor`` a number or (H,).
 
     ``words`` must fit into "the chance that <words>". Of an option's risks at most one happens.
     ``spread``: how unsure the chance itself is, as a share of it (from memory: half); it matters
@@ -35,7 +35,7 @@ class Risk:
 
 @dataclass(frozen=True, slots=True)
 class Option:
-    """A way to end the job; ``values`` (H,): what it brings if that hypothesis holds, before ``risks``.
+    """A way to end the job; ``values`` (H,) in minor units by hypothesis, before ``risks``.
 
     ``days`` is the time until the money is there, ``minutes`` the bench time it still takes.
     """
@@ -71,7 +71,7 @@ class Unknown:
 
 @dataclass(frozen=True, slots=True)
 class OptionCase:
-    """All of a comparison: ``belief`` (H,), the options, the unknowns, and the suspects one may still turn out to be.
+    """All of a comparison: ``belief`` (H,), the options, the unknowns, and the suspects.
 
     ``suspects`` maps plain words ("a worn main bearing") to a mask (H,) of the hypotheses in which
     it is present.

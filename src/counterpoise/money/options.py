@@ -1,4 +1,4 @@
-"""The options side by side: expected value, the 80 % range, how often each is best, and what it hinges on.
+"""The options side by side: expected value, 80 % range, how often best, what it hinges on.
 
 The range is drawn: a hypothesis from the belief, each unknown from its law, each risk by a coin
 with its chance; the same draw serves all options, so that they are compared in the same world.

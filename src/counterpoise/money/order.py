@@ -1,4 +1,4 @@
-"""What an estimate is made of: tasks behind panels, parts and how they are sold, what the workshop charges.
+"""What an estimate is made of: tasks behind panels, parts as they are sold, charges.
 
 Money is integer minor units before tax, times minutes, spreads one standard deviation as a share of
 the mean.
@@ -37,7 +37,7 @@ class Position:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A piece of work; ``access`` names the position it lies behind, ``parts`` how many of each part it uses."""
+    """A piece of work in minutes, behind a position ``access``; ``parts``: pieces by part id."""
 
     id: str
     title: str
@@ -51,7 +51,7 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A part and its prices to the workshop, each: by the maker, to pattern, used from the shelf (None: not to be had).
+    """A part and its prices in minor units: by the maker, to pattern, used (None: not to be had).
 
     ``set_of``: sold and renewed in this number; ``once``: one serves the whole machine, however
     many tasks want it; ``with_parts``: renewed along with it; ``includes``: parts that come inside
@@ -81,7 +81,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Discount:
-    """A share or an amount less on some lines; ``on`` is the id of a line or a kind of lines ("labour", "part")."""
+    """A share or an amount off; ``on``: the id of a line, or a kind of lines ("labour", "part")."""
 
     on: str
     percent: float = 0.0

@@ -22,7 +22,7 @@ QUALITIES: tuple[Quality, ...] = ("new", "pattern", "used")
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """One way to get a part: ``price_minor`` for ``pack`` pieces, from ``source`` (as of the day ``at``).
+    """One way to get a part: ``price_minor`` for ``pack`` pieces from ``source``, as of day ``at``.
 
     ``place`` and ``lot`` are set where it lies on the shelf, ``count`` tells how many; None: as
     many as wanted. ``lead_days``: how long it takes to come, None where nobody knows.
@@ -95,7 +95,7 @@ def cheapest(
 
 
 def share_of_worth(on_shelf: int, plenty: int) -> float:
-    """What share of its worth one more piece still has: all with none on the shelf, evenly down to none at ``plenty``.
+    """Share of its worth one more piece has: 1 with none on the shelf, linear to 0 at ``plenty``.
 
     ``plenty`` of 0 switches the rule off. A rule of thumb (from memory), not a model of demand.
     """

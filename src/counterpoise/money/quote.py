@@ -1,4 +1,4 @@
-"""The customer's quote in plain words: what is wrong, how sure, what it costs at most, what if it turns out worse.
+"""The customer's quote in plain words: what is wrong, how sure, the most it costs, what if worse.
 
 Sentences only; the page and the paper set them. The same input gives the same words.
 """
@@ -137,7 +137,10 @@ def _check(case: QuoteCase) -> None:
 
 def _wrong(ranked: tuple[Suspicion, ...]) -> tuple[str, ...]:
     first, *others = ranked
-    said = f"{'Most likely' if first.chance >= 0.5 else 'The likeliest of several'}: {first.title}. {first.means}"
+    said = (
+        f"{'Most likely' if first.chance >= 0.5 else 'The likeliest of several'}: {first.title}. "
+        f"{first.means}"
+    )
     also = [
         f"It could also be: {s.title} ({out_of_ten(s.chance)})."
         for s in others
@@ -173,7 +176,8 @@ def _at_most(case: QuoteCase) -> tuple[str, ...]:
         return ()
     low, high = (show_about(minor, found.currency) for minor in (found.low_minor, found.high_minor))
     said = [
-        f"You pay no more than {show(found.ceiling_minor, found.currency)} unless we ask you first and you agree."
+        f"You pay no more than {show(found.ceiling_minor, found.currency)} unless we ask you "
+        "first and you agree."
     ]
     if low != high:
         said.append(f"8 times in 10 it ends between {low} and {high}.")
@@ -184,7 +188,8 @@ def _worse(case: QuoteCase) -> tuple[str, ...]:
     found = case.estimate
     if case.free:
         return (
-            "If it turns out to be something else, we stop and ask you before anything costs money.",
+            "If it turns out to be something else, we stop and ask you before anything costs "
+            "money.",
         )
     extras = (
         (e.title, out_of_ten(e.chance), show_about(e.gross_minor, found.currency))
@@ -209,7 +214,8 @@ def _worth(case: QuoteCase) -> tuple[str, ...]:
     currency, price = case.estimate.currency, case.estimate.payable_minor
     side = "below" if price <= ours.limit_minor else "above"
     said = [
-        f"For you a repair is worth up to {show_about(ours.limit_minor, currency)}; this one is {side} that. {ours.why}"
+        f"For you a repair is worth up to {show_about(ours.limit_minor, currency)}; this one "
+        f"is {side} that. {ours.why}"
     ]
     said += [
         f'The rule "{r.title}" would say {show_about(r.limit_minor, currency)}. {r.why}'
@@ -251,7 +257,8 @@ def _guarantee(case: QuoteCase) -> tuple[str, ...]:
         what, then = "if it fails again", "That happens"
     chance = out_of_ten(cover.comes_back(months))
     said = [
-        f"Guaranteed for {months} months: {what}, we mend it for nothing. {then} within that time {chance}."
+        f"Guaranteed for {months} months: {what}, we mend it for nothing. {then} within that "
+        f"time {chance}."
     ]
     for longer in sorted(case.guarantee.longer):
         if longer > months:

@@ -13,7 +13,10 @@ _MOST_TOLD = 20
 
 
 def read_lives(text: str) -> Lives:
-    """Read a CSV with a header: ``years`` (age at failure or last look), ``failed`` (yes or no), ``entered`` (years).
+    """Read lives from a CSV with the columns ``years``, ``failed`` (yes or no) and ``entered``.
+
+    ``years`` is the age at failure or at the last look, ``entered`` the age in years at which the
+    machine came under observation.
 
     The last two may be left out. Comma or semicolon; where it is a semicolon, decimals may have a
     comma.
@@ -59,9 +62,12 @@ def told(found: WeibullFit) -> tuple[str, ...]:
     life = found.life
     return (
         f"{found.machines} machines, {found.failures} of them failed.",
-        f"They last {life.mean():.1f} years on average; half of them for {life.quantile(0.5):.1f} years.",
-        f"Shape {life.shape:.2f} ± {found.shape_se:.2f}, scale {life.scale_years:.1f} ± {found.scale_se:.1f} years.",
-        f"To reckon with them, set life_shape to {life.shape:.3g} and life_scale_years to {life.scale_years:.3g}.",
+        f"They last {life.mean():.1f} years on average; half of them for "
+        f"{life.quantile(0.5):.1f} years.",
+        f"Shape {life.shape:.2f} ± {found.shape_se:.2f}, scale {life.scale_years:.1f} ± "
+        f"{found.scale_se:.1f} years.",
+        f"To reckon with them, set life_shape to {life.shape:.3g} and life_scale_years to "
+        f"{life.scale_years:.3g}.",
     )
 
 

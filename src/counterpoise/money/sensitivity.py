@@ -1,4 +1,4 @@
-"""What a choice hinges on: for each input, from where to where an option stays the best, all else as expected.
+"""What a choice hinges on: the interval of each input on which an option stays the best.
 
 Expected values are linear in each input (and in the chance of a suspect), so an option is best on
 one interval of it, whose ends are exact crossings of two lines.
@@ -22,7 +22,7 @@ _FAR = 4.0  # standard deviations beyond which nobody needs to worry
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """The expected values of the options (O,) at ``now``, their slopes (O,) in one input, and its possible range."""
+    """Expected values (O,) of the options at ``now``, and slopes (O,) in one input."""
 
     id: str
     words: str
@@ -38,7 +38,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Hinge:
-    """An input that would flip the choice: at what value, to which option, how many standard deviations away."""
+    """An input that would flip the choice: at which value, to which option, how many sd away."""
 
     id: str
     words: str
@@ -86,7 +86,7 @@ def _of_unknown(case: OptionCase, item: Unknown, values: Floats) -> Line:
 
 
 def _of_risk(case: OptionCase, words: str, values: Floats) -> Line | None:
-    """Scale the chance of a risk in all options that run it; its value is told for the first of them."""
+    """Scale the chance of a risk in all options; None where it is certain or impossible."""
     costs, chances, spread = np.zeros(values.size), [], 0.0
     for i, option in enumerate(case.options):
         for risk in option.risks:
@@ -111,7 +111,7 @@ def _of_risk(case: OptionCase, words: str, values: Floats) -> Line | None:
 
 
 def _of_suspect(case: OptionCase, words: str, values: Floats) -> Line | None:
-    """Vary the chance of a suspect, the rest of the belief in proportion; None where it is settled already."""
+    """Vary the chance of a suspect, the rest in proportion; None where it is settled already."""
     mask = case.suspects[words]
     now = float(case.belief @ mask)
     if not 0.0 < now < 1.0:
@@ -124,7 +124,7 @@ def _of_suspect(case: OptionCase, words: str, values: Floats) -> Line | None:
 
 
 def reign(line: Line, option: int, rivals: list[int]) -> tuple[float, float, int, int]:
-    """Find where along the input an option is best, and the rivals that end it: (low, high, below, above).
+    """Interval of the input on which an option is best, and who ends it: (low, high, below, above).
 
     An empty interval has low > high; an open end has its rival as -1.
     """

@@ -1,4 +1,4 @@
-"""Pieces on a shelf as plain counts: what each kind of movement does to them, and what it may not do.
+"""Pieces on a shelf as plain counts: what each kind of movement does, and what it may not.
 
 A holding is never edited: every movement adds to ``pieces`` and to what is ``held`` for jobs, and
 is undone by its opposite. There are never fewer pieces than are held, and never fewer held for a

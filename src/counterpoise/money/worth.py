@@ -1,4 +1,4 @@
-"""What a working machine is worth to its owner, and the most a repair may cost: by which rule, and why rules differ."""
+"""What a working machine is worth to its owner, and the most a repair may cost, rule by rule."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ WASHER_LIFE = Weibull(2.2, 13.9)
 
 @dataclass(frozen=True, slots=True)
 class Replacement:
-    """What stands against a repair: a comparable new machine (money in minor units, delivered and connected)."""
+    """A comparable new machine, delivered and connected; money in minor units."""
 
     new_minor: int
     life: Weibull = WASHER_LIFE
@@ -26,7 +26,7 @@ class Replacement:
         return self.new_minor / self.life.service_years(0.0, self.rate_percent)
 
     def worth_minor(self, age_years: float, renewed: float = 0.0) -> float:
-        """Worth to its owner of a machine that works at this age: the new one's yearly cost over the years left.
+        """Worth, in minor units, of a working machine: years left at a new one's yearly cost.
 
         ``renewed`` (0..1) is how far the repair sets the clock back: 0 leaves the age as it is, 1
         makes it new.
@@ -72,14 +72,16 @@ def rules(
         "years_left",
         "Years left",
         break_even_minor(replacement, age_years, works),
-        f"A machine of {age_years:g} years has about {years:.1f} years left; each is worth what a year of a "
+        f"A machine of {age_years:g} years has about {years:.1f} years left; each is worth "
+        "what a year of a "
         f"new machine costs, times the chance of {works:.0%} that the repair holds.",
     )
     half = Rule(
         "half",
         "Half of a new one",
         round(0.5 * replacement.new_minor),
-        "A convention. It knows neither the age of the machine nor the chance that the repair holds, so it is too "
+        "A convention. It knows neither the age of the machine nor the chance that the repair "
+        "holds, so it is too "
         "strict for a young machine and too generous for an old one.",
     )
     if used_minor is None:
@@ -88,7 +90,8 @@ def rules(
         "used_price",
         "What a used one costs",
         used_minor,
-        "The strictest: a used machine of that age can be had for this. It leaves out the search, the carrying, and "
+        "The strictest: a used machine of that age can be had for this. It leaves out the "
+        "search, the carrying, and "
         "that nobody knows what is wrong with the other one.",
     )
     return ours, half, used
@@ -96,7 +99,7 @@ def rules(
 
 @dataclass(frozen=True, slots=True)
 class RepairOrNew:
-    """A repair at a price against a new machine: years left (mean, and the range 8 in 10 lie in), cost by the year.
+    """A repair at a price against a new machine: years left (mean and 80 % range), cost a year.
 
     Repairing pays where ``yearly_repaired_minor`` is below ``yearly_new_minor``, which is where the
     price is below the limit of the first rule. ``sentences`` say so.
@@ -121,7 +124,7 @@ def repair_or_new(
     used_minor: int | None = None,
     currency: str = "EUR",
 ) -> RepairOrNew:
-    """Weigh a repair at ``price_minor`` that holds with chance ``works`` (above 0) against a new machine."""
+    """Weigh a repair at ``price_minor`` against a new machine; ``works`` > 0: its success."""
     if price_minor < 0 or works <= 0.0:
         raise InputError(
             "a repair needs a price of 0 or more and some chance to hold", field="price_minor"
@@ -137,8 +140,10 @@ def repair_or_new(
     pays = repaired < new
     limit = show_about(found[0].limit_minor, currency)
     sentences = (
-        f"At {age_years:g} years a machine has {left:.1f} left on average; 8 in 10 have {low:.1f} to {high:.1f}.",
-        f"Repaired it costs {show_about(repaired, currency)} a year, a new one {show_about(new, currency)} a year.",
+        f"At {age_years:g} years a machine has {left:.1f} left on average; 8 in 10 have "
+        f"{low:.1f} to {high:.1f}.",
+        f"Repaired it costs {show_about(repaired, currency)} a year, a new one "
+        f"{show_about(new, currency)} a year.",
         f"The repair pays: it could cost up to {limit}."
         if pays
         else f"The repair does not pay: at {limit} it would.",

@@ -81,7 +81,10 @@ def test_the_whole_quote():
     assert (
         found.at_most[0] == "You pay no more than 170.00 EUR unless we ask you first and you agree."
     )
-    stop = "If it would cost more than agreed, we stop and ask you. If you then say no, you owe 36.00 EUR for finding the"
+    stop = (
+        "If it would cost more than agreed, we stop and ask you. If you then say no, you owe 36.00 "
+        "EUR for finding the"
+    )
     assert found.worse == ("A mount is rusted fast (2 times in 10): 43 EUR more.", f"{stop} fault.")
     assert found.worth[0].startswith(
         "For you a repair is worth up to 324 EUR; this one is below that. A machine of 9"
