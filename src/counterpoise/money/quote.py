@@ -175,8 +175,10 @@ def _at_most(case: QuoteCase) -> tuple[str, ...]:
         return ()
     low, high = (show_about(minor, found.currency) for minor in (found.low_minor, found.high_minor))
     said = [
-        f"You pay no more than {show(found.ceiling_minor, found.currency)} unless we ask you "
-        "first and you agree."
+        (
+            f"You pay no more than {show(found.ceiling_minor, found.currency)} unless we ask you "
+            "first and you agree."
+        )
     ]
     if low != high:
         said.append(f"8 times in 10 it ends between {low} and {high}.")
@@ -187,8 +189,10 @@ def _worse(case: QuoteCase) -> tuple[str, ...]:
     found = case.estimate
     if case.free:
         return (
-            "If it turns out to be something else, we stop and ask you before anything costs "
-            "money.",
+            (
+                "If it turns out to be something else, we stop and ask you before anything costs "
+                "money."
+            ),
         )
     extras = (
         (e.title, out_of_ten(e.chance), show_about(e.gross_minor, found.currency))
@@ -213,8 +217,10 @@ def _worth(case: QuoteCase) -> tuple[str, ...]:
     currency, price = case.estimate.currency, case.estimate.payable_minor
     side = "below" if price <= ours.limit_minor else "above"
     said = [
-        f"For you a repair is worth up to {show_about(ours.limit_minor, currency)}; this one "
-        f"is {side} that. {ours.why}"
+        (
+            f"For you a repair is worth up to {show_about(ours.limit_minor, currency)}; this one "
+            f"is {side} that. {ours.why}"
+        )
     ]
     said += [
         f'The rule "{r.title}" would say {show_about(r.limit_minor, currency)}. {r.why}'
@@ -256,8 +262,10 @@ def _guarantee(case: QuoteCase) -> tuple[str, ...]:
         what, then = "if it fails again", "That happens"
     chance = out_of_ten(cover.comes_back(months))
     said = [
-        f"Guaranteed for {months} months: {what}, we mend it for nothing. {then} within that "
-        f"time {chance}."
+        (
+            f"Guaranteed for {months} months: {what}, we mend it for nothing. {then} within that "
+            f"time {chance}."
+        )
     ]
     for longer in sorted(case.guarantee.longer):
         if longer > months:

@@ -62,12 +62,18 @@ def told(found: WeibullFit) -> tuple[str, ...]:
     life = found.life
     return (
         f"{found.machines} machines, {found.failures} of them failed.",
-        f"They last {life.mean():.1f} years on average; half of them for "
-        f"{life.quantile(0.5):.1f} years.",
-        f"Shape {life.shape:.2f} ± {found.shape_se:.2f}, scale {life.scale_years:.1f} ± "
-        f"{found.scale_se:.1f} years.",
-        f"To reckon with them, set life_shape to {life.shape:.3g} and life_scale_years to "
-        f"{life.scale_years:.3g}.",
+        (
+            f"They last {life.mean():.1f} years on average; half of them for "
+            f"{life.quantile(0.5):.1f} years."
+        ),
+        (
+            f"Shape {life.shape:.2f} ± {found.shape_se:.2f}, scale {life.scale_years:.1f} ± "
+            f"{found.scale_se:.1f} years."
+        ),
+        (
+            f"To reckon with them, set life_shape to {life.shape:.3g} and life_scale_years to "
+            f"{life.scale_years:.3g}."
+        ),
     )
 
 

@@ -140,10 +140,14 @@ def repair_or_new(
     pays = repaired < new
     limit = show_about(found[0].limit_minor, currency)
     sentences = (
-        f"At {age_years:g} years a machine has {left:.1f} left on average; 8 in 10 have "
-        f"{low:.1f} to {high:.1f}.",
-        f"Repaired it costs {show_about(repaired, currency)} a year, a new one "
-        f"{show_about(new, currency)} a year.",
+        (
+            f"At {age_years:g} years a machine has {left:.1f} left on average; 8 in 10 have "
+            f"{low:.1f} to {high:.1f}."
+        ),
+        (
+            f"Repaired it costs {show_about(repaired, currency)} a year, a new one "
+            f"{show_about(new, currency)} a year."
+        ),
         f"The repair pays: it could cost up to {limit}."
         if pays
         else f"The repair does not pay: at {limit} it would.",
