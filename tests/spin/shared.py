@@ -65,7 +65,7 @@ def spin_signal(
     noise: float = 0.01,
     seed: int = 1,
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Time, acceleration (n, 3) and true speed in Hz of a drum with the given order amplitudes in m/s2."""
+    """Time, acceleration (n, 3), true speed in Hz of a drum with these order amplitudes in m/s2."""
     rng = np.random.default_rng(seed)
     t = np.arange(0, points[-1][0], 1 / rate_hz)
     fine = np.arange(0, points[-1][0], 0.001)

@@ -10,7 +10,7 @@ from tests.spin.shared import USUAL, speed_profile
 def spin_sound(
     tones, *, rate_hz=16_000, start_s=0.0, points=USUAL, beats=(), standing=(), noise=0.003, seed=2
 ):
-    """A drum with tones {times a turn: size}, ringing at 3 kHz ``beats`` times a turn, tones at fixed pitch (Hz)."""
+    """A drum with tones {times a turn: size}, ringing ``beats`` times a turn, and hums (Hz)."""
     rng = np.random.default_rng(seed)
     t = np.arange(start_s, points[-1][0], 1 / rate_hz)
     fine = np.arange(0, points[-1][0] + 0.01, 0.001)

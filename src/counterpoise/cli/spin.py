@@ -21,6 +21,7 @@ from counterpoise.spin.summary import ReadingData, proof_data, reading_data
 AXIS_WORDS = {"flat": "sideways", "up": "up and down"}
 FILE = click.Path(path_type=Path)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+# No household drum spins faster; slower is not a spin.
 TOP = click.option(
     "--top-rpm", type=click.FloatRange(200, 2500), help="The programme's spin speed, where known."
 )
@@ -88,6 +89,7 @@ def _hints(options: _Options) -> FormatHints:
 
 
 def _lines(data: ReadingData) -> list[str]:
+    # The verdict first; after it the causes, likeliest first, speeds and remarks.
     out = [data["sentence"], ""]
     out += [
         f"  {100 * p:3.0f} %  {WORDS[g]}"
@@ -106,6 +108,7 @@ def _lines(data: ReadingData) -> list[str]:
         f"Resonance at {r['rpm']} rpm ({AXIS_WORDS[r['axis']]}, {r['level_ms2']} m/s2)."
         for r in data["resonances"]
     ]
+    # Fewer than one in three seconds is laundry that falls, in any machine.
     if data["knocks"]["per_second"] > 0.3:
         out.append(f"It knocks {data['knocks']['per_second']:.1f} times a second at low speed.")
     out += [f"Note: {note['text']}" for note in data["notes"]]

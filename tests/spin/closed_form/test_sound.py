@@ -179,11 +179,13 @@ def changed(at, put):
 WRONG = {
     "empty": b"", "text": b"t,x,y,z\n1,2,3,4\n", "only a head": b"RIFF\x04\0\0\0WAVE",
     "big-endian": changed(0, b"RIFX"),
-    "no wave": changed(8, b"AVI "), "no fmt": changed(12, b"fmx "), "no data": changed(36, b"dat\0"),
-    "packed": changed(20, b"\x55\0"), "adpcm": changed(20, b"\x02\0"), "no channels": changed(22, b"\0\0"),
+    "no wave": changed(8, b"AVI "), "no fmt": changed(12, b"fmx "),
+    "no data": changed(36, b"dat\0"), "packed": changed(20, b"\x55\0"),
+    "adpcm": changed(20, b"\x02\0"), "no channels": changed(22, b"\0\0"),
     "many channels": changed(22, b"\xff\xff"), "no rate": changed(24, b"\0\0\0\0"),
-    "wild rate": changed(24, b"\xff\xff\xff\xff"), "12 bits": changed(34, b"\x0c\0"), "0 bits": changed(34, b"\0\0"),
-    "short": wav(np.zeros(1000)), "nested": b"RIFF\0\0\0\0WAVE" + (b"junk" + bytes(4)) * 5000,
+    "wild rate": changed(24, b"\xff\xff\xff\xff"), "12 bits": changed(34, b"\x0c\0"),
+    "0 bits": changed(34, b"\0\0"), "short": wav(np.zeros(1000)),
+    "nested": b"RIFF\0\0\0\0WAVE" + (b"junk" + bytes(4)) * 5000,
     "short fmt": b"RIFF\0\0\0\0WAVEfmt \x04\0\0\0\x01\0\x01\0data\x04\0\0\0abcd",
     "length beyond all": b"RIFF\0\0\0\0WAVEjunk\xfe\xff\xff\xffx",
 }  # fmt: skip

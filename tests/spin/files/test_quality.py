@@ -69,7 +69,8 @@ def test_the_finest_step_is_that_of_the_rounding(step):
 
 @pytest.mark.parametrize(
     ("rate_hz", "top_rpm", "code"),
-    [(44.1, 1200, "rate_low"), (43.9, 1200, "rate_too_low"), (88.1, 1200, None), (43.9, None, "rate_too_low"),
+    [(44.1, 1200, "rate_low"), (43.9, 1200, "rate_too_low"), (88.1, 1200, None),
+     (43.9, None, "rate_too_low"),
      (60, 800, None), (60, 1600, "rate_low")],
 )  # fmt: skip
 def test_a_rate_too_low_is_said_at_its_limit(rate_hz, top_rpm, code):

@@ -1,4 +1,4 @@
-"""Tables that mix the rows of several sensors: the acceleration is told apart, or the file refused."""
+"""Tables that mix the rows of several sensors: told apart, or refused with the reason."""
 
 import io
 
@@ -40,6 +40,14 @@ def named(t, name, v):
     return f"{t:.4f},{name},{cells(v)}"
 
 
+def german(t, name, v):
+    return f"{t:.4f};{name};{v[0]:g};{v[1]:g};{v[2]:g}".replace(".", ",")
+
+
+def quoted(t, name, v):
+    return ",".join(f'"{cell}"' for cell in named(t, name, v).split(","))
+
+
 def blank(order):
     """Each sensor in columns of its own, blank where a row is of another."""
     header = "time," + ",".join(f"{name}_{axis}" for name, _ in order for axis in "xyz")
@@ -58,21 +66,30 @@ TOLD_APART = {
     "by a column": mixed(ALL, named, HEADER),
     "each a little later": mixed(ALL, named, HEADER, 0.003),
     "in blocks, each from time 0": blocks(ALL, HEADER),
-    "gravity wins over linear": mixed({"Linear Acceleration": LINEAR, "Accelerometer": ACC}, named, HEADER),
-    "calibrated wins over raw": mixed({"accelerometer uncalibrated": ACC + 0.3, "accelerometer": ACC}, named, HEADER),
-    "short tags, no header": mixed({"GYR": ROT, "ACC": ACC}, lambda t, n, v: f"{n},{t:.4f},{cells(v)}"),
+    "gravity wins over linear": mixed(
+        {"Linear Acceleration": LINEAR, "Accelerometer": ACC}, named, HEADER
+    ),
+    "calibrated wins over raw": mixed(
+        {"accelerometer uncalibrated": ACC + 0.3, "accelerometer": ACC}, named, HEADER
+    ),
+    "short tags, no header": mixed(
+        {"GYR": ROT, "ACC": ACC}, lambda t, n, v: f"{n},{t:.4f},{cells(v)}"
+    ),
     "name last": mixed(ALL, lambda t, n, v: f"{t:.4f},{cells(v)},{n}", "t,x,y,z,type"),
     "four cells for another": mixed(
         {"orientation": np.ones((500, 4)), "acceleration": ACC}, named, HEADER
     ),
-    "dotted names under an odd header": mixed({"sensor.gyroscope": ROT, "sensor.accelerometer": ACC}, named, "ts,a,x,y,z"),
+    "dotted names under an odd header": mixed(
+        {"sensor.gyroscope": ROT, "sensor.accelerometer": ACC}, named, "ts,a,x,y,z"
+    ),
     "decimal commas": mixed(
         {"Beschleunigung": ACC, "Drehrate": ROT},
-        lambda t, n, v: f"{t:.4f};{n};{v[0]:g};{v[1]:g};{v[2]:g}".replace(".", ","), "Zeit;Sensor;x;y;z",
+        german,
+        "Zeit;Sensor;x;y;z",
     ),
-    "quotes": mixed(ALL, lambda t, n, v: f'"{t:.4f}","{n}","{v[0]:g}","{v[1]:g}","{v[2]:g}"', '"time","sensor","x","y","z"'),
+    "quotes": mixed(ALL, quoted, '"time","sensor","x","y","z"'),
     "blank columns of others": blank([("gyr", ROT), ("mag", MAG), ("acc", ACC)]),
-}  # fmt: skip
+}
 
 
 def read(text, **kwargs):

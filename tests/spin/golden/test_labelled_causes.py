@@ -1,6 +1,7 @@
-"""Causes on the labelled recordings of the independent simulator; trained on synthetic recordings only, never on these.
+"""Causes on the labelled recordings; the models were trained on others, never on these.
 
-The floors are what was measured; the goals (.80 first, .93 among three) stand in the documentation beside the figures.
+The floors are what was measured; the goals (.80 first, .93 among three) stand in the documentation
+beside the figures.
 """
 
 import numpy as np
@@ -14,7 +15,8 @@ from counterpoise.spin.proof import NOT_YET, PASS, compare
 GROUP_OF_LABEL = {
     "healthy": "nothing_found", "cw_lost": "nothing_found", "spring_soft": "nothing_found",
     "damper_dead_1": "dampers", "damper_dead_2": "dampers", "dampers_weak": "dampers",
-    "bearing_worn": "rattle", "cw_loose": "rattle", "hub_cracked": "drum_support", "bad_load": "heavy_load",
+    "bearing_worn": "rattle", "cw_loose": "rattle", "hub_cracked": "drum_support",
+    "bad_load": "heavy_load",
     "foot_short": "short_foot", "soft_floor": "soft_floor", "spring_off": "spring_off",
     "transit_bolts": "transit_bolts",
 }  # fmt: skip
@@ -52,7 +54,8 @@ def test_healthy_recordings_raise_no_fault_above_twice_its_prior():
     assert all(raised(verdict(name, with_baseline=True)) < 2.0 for name in healthy)
     assert all(raised(verdict(name, with_baseline=False)) < 2.0 for name in healthy)
     baselines = {name: raised(judge(labelled(name))) for name in BASELINE.values()}
-    # without a recording to compare, two dampers of little grip by design look worn, and one machine is a hair above
+    # without a recording to compare, two dampers of little grip by design look worn, and one
+    # machine is a hair above
     assert {name for name, above in baselines.items() if above >= 2.0} <= {"r013", "r017"}
     assert max(baselines.values()) < 2.6
 

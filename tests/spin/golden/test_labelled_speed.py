@@ -1,4 +1,4 @@
-"""The labelled recordings of an independent simulator: speed within 1 %, no harmonic for the drum."""
+"""The labelled recordings: speed within 1 %, no harmonic taken for the drum."""
 
 import numpy as np
 import pytest

@@ -150,8 +150,8 @@ def huge_values(rng):
 
 MAKERS = [
     with_value(np.nan), with_value(np.inf), with_value(-np.inf), with_value(1e308), cut, cut_gzip,
-    damaged_gzip, damaged_text, shuffled_time, strange_time, few_rows, ragged, wide, long_line, binary,
-    other_kind, wide_characters, words, empty, quotes, huge_values,
+    damaged_gzip, damaged_text, shuffled_time, strange_time, few_rows, ragged, wide, long_line,
+    binary, other_kind, wide_characters, words, empty, quotes, huge_values,
 ]  # fmt: skip
 
 

@@ -158,5 +158,6 @@ def test_said_and_true_agree_for_honest_probabilities():
 
 
 def test_a_target_sums_to_one_whatever_is_wrong():
-    for faults in ((), ("damper_dead",), ("counterweight_lost", "spring_tired"), ("soft_floor", "bearing_worn")):  # fmt: skip
+    two = ("counterweight_lost", "spring_tired")
+    for faults in ((), ("damper_dead",), two, ("soft_floor", "bearing_worn")):
         assert group_target(faults).sum() == pytest.approx(1)

@@ -69,13 +69,13 @@ def order_tones(
         return None
     over_db = 10 * np.log10(np.median(table, axis=0) * _NOISE + 1e-12)
     # Loud at one speed is no tone that follows: it must stand out at six speeds in ten.
-    seen = np.mean(table * _NOISE > 2.0, axis=0) >= 0.6
-    found = [
+    lasting = np.mean(table * _NOISE > 2.0, axis=0) >= 0.6
+    tones = [
         Tone(at / TURNS, over, in_beat)
         for at, over in _peaks(over_db, _clear(over_db))
-        if seen[round(at)]
+        if lasting[round(at)]
     ]
-    inside = (tone for tone in found if LEAST_ORDER <= tone.order <= MOST_ORDER)
+    inside = (tone for tone in tones if LEAST_ORDER <= tone.order <= MOST_ORDER)
     return tuple(sorted(inside, key=lambda tone: -tone.over_db))
 
 

@@ -90,7 +90,7 @@ def _at(line: Floats, order: float) -> float:
 
 
 def _described(near: Floats, far: Floats, clear: NDArray[np.bool_]) -> dict[str, float]:
-    one = _at(near, 1.0) + FLOOR
+    first = _at(near, 1.0) + FLOOR
     tone = (np.abs(GRID - sum(TONES) / 2) < (TONES[1] - TONES[0]) / 2) & clear
     off = (np.abs(2 * GRID - np.round(2 * GRID)) > 2 * NEAR_WHOLE) & clear
     power = {f"on_{order}": _at(far, order) for order in WHOLE} | {
@@ -100,7 +100,7 @@ def _described(near: Floats, far: Floats, clear: NDArray[np.bool_]) -> dict[str,
         power[f"tone{name}"] = _most(line[tone])
         between = line[off & np.isfinite(line)]
         power[f"quiet{name}"] = float(np.quantile(between, 0.25)) if len(between) > 4 else np.nan
-    return {name: float(np.log10((value + FLOOR) / one)) for name, value in power.items()}
+    return {name: float(np.log10((value + FLOOR) / first)) for name, value in power.items()}
 
 
 def _most(values: Floats) -> float:

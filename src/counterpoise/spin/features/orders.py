@@ -73,9 +73,16 @@ def find_orders(recording: Recording, turn: Floats, track: SpeedTrack) -> Orders
 def _turned_back(phase: Floats) -> dict[float, NDArray[np.complex128]]:
     """exp(-i order phase) for every order, by products: an exponential costs more."""
     half = np.exp(-0.5j * phase)
-    one = half * half
-    two = one * one
-    return {0.5: half, 1.0: one, 2.0: two, 3.0: two * one, 4.0: two * two, 5.0: two * two * one}
+    first = half * half
+    second = first * first
+    return {
+        0.5: half,
+        1.0: first,
+        2.0: second,
+        3.0: second * first,
+        4.0: second * second,
+        5.0: second * second * first,
+    }
 
 
 def _spacing(t_s: Floats) -> Floats:

@@ -158,16 +158,16 @@ def phone_recording(t_s: Floats, acc_ms2: Floats, rng: np.random.Generator) -> R
     at = ticks + rng.uniform(0.005, 0.06) * rng.standard_normal(len(ticks)) / rate
     at = np.sort(at[(at > t_s[0]) & (at < t_s[-1])])
     at = at[rng.random(len(at)) > rng.choice([0.0, 0.001])]
-    seen = np.column_stack([np.interp(at, t_s, axis) for axis in acc_ms2.T])
+    readings = np.column_stack([np.interp(at, t_s, axis) for axis in acc_ms2.T])
     # Errors of scale and offset, each axis its own.
-    seen = seen * rng.normal(1, 0.005, 3) + rng.normal(0, 0.05, 3)
-    seen += rng.normal(0, rng.uniform(0.001, 0.004) * np.sqrt(rate / 2), seen.shape)
+    readings = readings * rng.normal(1, 0.005, 3) + rng.normal(0, 0.05, 3)
+    readings += rng.normal(0, rng.uniform(0.001, 0.004) * np.sqrt(rate / 2), readings.shape)
     # Range of the sensor and the rounding of its converter, or of the program.
     most = float(rng.choice([4, 8])) * GRAVITY_MS2
     step = float(rng.choice([2 * most / 2 ** rng.integers(12, 17), 0.1 if rate < 70 else 0.005]))
-    seen = np.round(np.clip(seen, -most, most) / step) * step
+    readings = np.round(np.clip(readings, -most, most) / step) * step
     at = np.unique(at)
-    return recording_from_samples(at - at[0], seen[: len(at)])
+    return recording_from_samples(at - at[0], readings[: len(at)])
 
 
 def _low_pass(acc_ms2: Floats, edge_hz: float) -> Floats:
