@@ -21,6 +21,7 @@ from counterpoise.errors import ReadingError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+# mm; the published table gives inches
 INCH = 25.4
 # The two sources of geometry: one measured and published, one that has to be doubted.
 _MEMORY = "typical inner geometry, from memory: makers differ, count the balls where you can; +-3 %"
@@ -29,7 +30,7 @@ _CWRU = "Case Western Reserve University bearing data centre"
 
 @dataclass(frozen=True, slots=True)
 class BearingSize:
-    """A deep-groove ball bearing, mm. ``relative_sd``: doubt of ball over pitch diameter, a share."""
+    """A deep-groove ball bearing, mm. ``relative_sd``: doubt of ball over pitch, as a share."""
 
     name: str
     balls: int
@@ -37,6 +38,7 @@ class BearingSize:
     pitch_mm: float
     source: str
     relative_sd: float = 0.03
+    # deep-groove balls run in the middle of the groove unless the ring is pushed along the axis
     contact_deg: float = 0.0
 
     def __post_init__(self) -> None:
@@ -56,6 +58,7 @@ class BearingSize:
         return self.ball_mm / self.pitch_mm * math.cos(math.radians(self.contact_deg))
 
 
+# The sizes that carry drums of front loaders (from memory), by their printed number.
 SIZES = {
     size.name: size
     for size in (
@@ -73,7 +76,9 @@ SIZES = {
 class DefectOrders:
     """Knocks a turn of the shaft: outer ring, inner ring, a ball on both rings, cage."""
 
+    # the ring that stands still: a dent is always under the load, so this is heard first
     outer: float
+    # the ring that turns: its knock swells and fades once a turn
     inner: float
     ball: float
     cage: float
@@ -159,7 +164,9 @@ class TurningReadings:
     sound: str = "quiet"
     mark: str = "dry"
     pull_n: tuple[float, ...] = ()
+    # a luggage scale held by hand (estimate)
     sd_n: float = 0.5
+    # where the pull acts: the rim of a usual drum (estimate)
     rim_radius_m: float = 0.24
 
 
@@ -172,6 +179,7 @@ class BearingCheck(Result):
     }
 
     drag: Quantity | None
+    # sound, doubtful or worn
     grade: str
     signs: tuple[str, ...]
 
@@ -191,6 +199,7 @@ def turn_and_listen(turning: TurningReadings) -> BearingCheck:
                 f"{field} cannot be {value!r}", field=field, remedy=f"one of: {', '.join(allowed)}"
             )
     possible(turning.rim_radius_m, METRE, "rim_radius_m")
+    # feeling alone does not give a torque
     drag = None
     if turning.pull_n:
         pull = average(
@@ -199,6 +208,7 @@ def turn_and_listen(turning: TurningReadings) -> BearingCheck:
             "N",
         )
         drag = pull.scaled(turning.rim_radius_m, "N m")
+    # One sign can have another cause (a belt, a seal run dry); two together hardly can.
     signs = _signs(turning, drag)
     grade = (
         "worn"
@@ -207,6 +217,7 @@ def turn_and_listen(turning: TurningReadings) -> BearingCheck:
         if signs
         else "sound"
     )
+    # the wiggle decides, before anything is opened
     advice = {
         "worn": "The bearing is worn: wiggle the drum for its play, weigh the job before "
         "opening it.",

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from counterpoise.bench.dampers import Bounce, DamperSet
-from counterpoise.bench.level import Level, LevelCheck
+from counterpoise.bench.bounce import Bounce
+from counterpoise.bench.dampers import DamperSet
+from counterpoise.bench.level import Level
+from counterpoise.bench.level_check import LevelCheck
 from counterpoise.bench.play import Play
 from counterpoise.bench.runout import Runout
 from counterpoise.bench.safety import Safety

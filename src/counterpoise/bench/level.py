@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 # every corner was pressed and none went down
 NO_FOOT = "none"
-# How far a foot may settle when the locknut draws it up, as a slope in degrees (estimate).
-SETTLES_DEG = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +37,7 @@ class LevelReadings:
     right: Quantity | None = None
     floating: str = ""
     gap_mm: float = 0.0
+    # a feeler gauge, or a ruler beside the pressed corner (estimate)
     gap_sd_mm: float = 0.1
 
 
@@ -57,16 +56,20 @@ class Level(Result):
         ),
     }
 
+    # slope of the steepest line, whichever way it runs
     lean: Quantity
+    # the same in mm/m, as levels and the catalog have it
     lean_rise: Quantity
     slope_x: Quantity
     slope_y: Quantity
     gap: Quantity | None
     rock: Quantity | None
     floating: str
+    # that it stands well now, and once the advice was followed: 0 to 1
     chance_good: float
     chance_after: float
     advice: FootAdvice
+    # what does not fit: a bent top, feet that do not reach
     remarks: tuple[str, ...]
 
 
@@ -81,6 +84,7 @@ def level(
     slope_x, bent_x = _combine(readings.front, readings.rear, "across", "front", "rear")
     slope_y, bent_y = _combine(readings.left, readings.right, "along", "left", "right")
     gap = _gap(readings)
+    # one foot floats at most: on four feet the two beside it carry
     gaps = np.array([readings.gap_mm * (foot == readings.floating) for foot in FEET])
     good = (
         max(abs(slope_x.value), abs(slope_y.value)) <= tolerance.slope_deg
@@ -89,6 +93,7 @@ def level(
     advice = advise(
         supports_mm(slope_x.value, slope_y.value, gaps, feet), feet, tolerance, leave=good
     )
+    # The advice is followed exactly; what was not known before is not known after either.
     left = Quantity.normal(advice.after_gap_mm, gap.sd, "mm") if gap else None
     after = _chance(
         _at(advice.after_x_deg, slope_x), _at(advice.after_y_deg, slope_y), left, tolerance
@@ -118,6 +123,7 @@ def _combine(
     here: Quantity | None, there: Quantity | None, way: str, first: str, second: str
 ) -> tuple[Quantity, tuple[str, ...]]:
     """Weighted mean of two parallel readings; beyond 3 sd their difference is the doubt."""
+    # a slope across says nothing of the slope along, so each direction needs a reading
     given = [reading for reading in (here, there) if reading is not None]
     if not given:
         raise ReadingError(
@@ -145,6 +151,7 @@ def _combine(
 def _gap(readings: LevelReadings) -> Quantity | None:
     """Gap under the floating foot; None where the corners were not pressed."""
     possible(readings.gap_mm, FLOAT_MM, "gap_mm")
+    # "not pressed" and "none floats" must stay apart: only the second is a finding
     named = (*FEET, NO_FOOT)
     if readings.floating and readings.floating not in named:
         raise ReadingError(
@@ -178,6 +185,7 @@ def _how_sure(advice: FootAdvice, chance: float) -> str:
 
 
 def _chance_within(slope: Quantity, limit: float) -> float:
+    # exact: within or not
     if slope.sd == 0:
         return float(abs(slope.value) <= limit)
     return float(
@@ -189,6 +197,8 @@ def _chance_within(slope: Quantity, limit: float) -> float:
 def _cannot_reach(advice: FootAdvice) -> tuple[str, ...]:
     if advice.reachable:
         return ()
+    # what remains is told, so that the plate can be as thick as it must
+    # rubber gives and cardboard gets wet: the machine would rock again
     left = max(abs(advice.after_x_deg), abs(advice.after_y_deg))
     remark = (
         f"The feet cannot take up all of it: {left:.2f} degrees and {advice.after_gap_mm:.1f} mm "
@@ -205,6 +215,7 @@ def _sentence(
         f"{abs(slope_x.value):.2f} degrees {'right' if slope_x.value >= 0 else 'left'} side high"
     )
     along = f"{abs(slope_y.value):.2f} degrees {'rear' if slope_y.value >= 0 else 'front'} high"
+    # silence would read as "no foot floats"
     if gap is None:
         rocks = "the corners were not pressed, so a foot may still float"
     else:
@@ -226,80 +237,3 @@ def _sentence(
             + ". Tighten the locknuts."
         )
     return f"It stands {across} and {along}; {rocks}. {do}"
-
-
-@dataclass(frozen=True, kw_only=True)
-class LevelCheck(Result):
-    """The check after the feet were turned: level now, and did the turns do what was foreseen."""
-
-    SCALES: ClassVar[Mapping[str, Scale]] = Level.SCALES
-
-    lean: Quantity
-    lean_rise: Quantity
-    gap: Quantity | None
-    chance_good: float
-    as_foreseen: bool
-    now: Level
-
-
-@dataclass(frozen=True, slots=True)
-class LevelForecast:
-    """Where the machine stood (slopes with doubt) and where the turns were to bring it, degrees."""
-
-    slope_x: Quantity
-    slope_y: Quantity
-    after_x_deg: float
-    after_y_deg: float
-
-    @classmethod
-    def of(cls, before: Level) -> LevelForecast:
-        """Take what matters from the first measurement, in degrees."""
-        return cls(
-            before.slope_x, before.slope_y, before.advice.after_x_deg, before.advice.after_y_deg
-        )
-
-
-def confirm(
-    before: LevelForecast,
-    readings: LevelReadings,
-    feet: Feet | None = None,
-    tolerance: Tolerance | None = None,
-) -> LevelCheck:
-    """Compare new readings with what the advice foresaw, to 3 sd.
-
-    Raises ReadingError as ``level`` does.
-    """
-    now = level(readings, feet, tolerance)
-    foreseen = np.array([before.after_x_deg, before.after_y_deg])
-    start, after = (np.array([stand.slope_x.value, stand.slope_y.value]) for stand in (before, now))
-    sd = np.array(
-        [
-            math.hypot(before.slope_x.sd, now.slope_x.sd),
-            math.hypot(before.slope_y.sd, now.slope_y.sd),
-        ]
-    )
-    doubt = np.hypot(sd, SETTLES_DEG)
-    as_foreseen = bool(np.all(np.abs(after - foreseen) <= 3 * doubt))
-    # as far as foreseen, but to the other side of where it stood
-    mirrored = bool(np.all(np.abs(after - (2 * start - foreseen)) <= 3 * doubt))
-    if as_foreseen:
-        verdict = "The feet did what was foreseen. "
-    elif mirrored:
-        verdict = "It moved the other way: the feet were turned the wrong way round. "
-    else:
-        verdict = "It did not move as foreseen: was another foot turned, or does the floor give? "
-    rest = (
-        "Press each corner: none may go down. Then spin it."
-        if not now.advice.turns and now.advice.reachable
-        else now.sentence
-    )
-    return LevelCheck(
-        sentence=verdict + rest,
-        cautions=now.cautions,
-        chance_good=now.chance_good,
-        as_foreseen=as_foreseen,
-        lean=now.lean,
-        lean_rise=now.lean_rise,
-        gap=now.gap,
-        now=now,
-    )

@@ -99,6 +99,7 @@ def _frequency(lift: Lift) -> float:
 
 
 def _grip(lift: Lift) -> float:
+    # coupling multipliers of NIOSH 94-110: a fair grip costs nothing at hip height
     grips = {"good": 1.0, "fair": 1.0 if lift.height_cm >= 75 else 0.95, "poor": 0.9}
     if lift.grip not in grips:
         raise ReadingError(
@@ -124,6 +125,7 @@ class LiftAdvice(Result):
 
     index: Quantity
     limit_kg: float
+    # people, and mass over what they may lift together
     team_index: tuple[tuple[int, float], ...]
     people: int | None
     trolley: bool
@@ -218,9 +220,11 @@ def tipping(body: TippedMachine | None = None) -> Tipping:
     possible_sd(body.sd_kg, MACHINE_KG, "sd_kg")
     for name in ("centre_height_m", "centre_from_edge_m", "hands_m"):
         possible(getattr(body, name), METRE, name)
+    # about the edge that stays down, the push at the height of the hands
     moment = body.mass_kg * G * body.centre_from_edge_m
     relative = body.sd_kg / body.mass_kg
     push = Quantity.normal(moment / body.hands_m, relative * moment / body.hands_m, "N")
+    # the centre of mass is above the edge: from here on it falls by itself
     angle = math.degrees(math.atan2(body.centre_from_edge_m, body.centre_height_m))
     # Lying flat, the centre is centre_height_m away from the edge it turns about, the hands
     # hands_m.

@@ -21,6 +21,7 @@ _SOURCE = "estimate; common practice: the inner drum must have no play of its ow
 class Shaft:
     """Distance of the bearings, overhang from the front one to the rim, rim's diameter, in m."""
 
+    # usual sizes of a front loader (estimates)
     bearing_distance_m: float = 0.10
     overhang_m: float = 0.35
     rim_diameter_m: float = 0.48
@@ -50,6 +51,7 @@ class PlayReadings:
     axial_mm: tuple[float, ...] = ()
     rocking_mm: tuple[float, ...] = ()
     round_mm: tuple[float, ...] = ()
+    # a ruler held beside the rim (estimate)
     sd_mm: float = 0.2
 
 
@@ -72,8 +74,11 @@ class Play(Result):
     radial: Quantity
     axial: Quantity | None
     rocking: Quantity | None
+    # in the bearings themselves, from the play at the rim
     clearance: Quantity
+    # by how much the play changes as the drum is turned
     uneven: Quantity | None
+    # part, and what the readings say of it
     says: tuple[tuple[str, str], ...]
 
 
@@ -94,6 +99,7 @@ def play(readings: PlayReadings, shaft: Shaft | None = None) -> Play:
     radial = _mean(readings.radial_mm, sd_mm, "radial_mm")
     axial = _mean(readings.axial_mm, sd_mm, "axial_mm") if readings.axial_mm else None
     rock_mm = _mean(readings.rocking_mm, sd_mm, "rocking_mm") if readings.rocking_mm else None
+    # over the whole diameter: top and bottom of the rim go opposite ways
     rocking = (
         rock_mm.scaled(math.degrees(1 / (1000 * shaft.rim_diameter_m)), "deg") if rock_mm else None
     )
@@ -139,6 +145,7 @@ def _says(
     )
     if axial is not None and Play.SCALES["axial"].at_least(axial, "some end play") > 0.5:
         bearing += "; it also moves endways: check that the rotor bolt or pulley nut is tight first"
+    # one place cannot tell a bearing from a support
     if uneven is None:
         support = "read the play at three or more places of the drum to part it from the bearing"
     elif (chance := Play.SCALES["uneven"].at_least(uneven, "changes round the drum")) > 0.5:

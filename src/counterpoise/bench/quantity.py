@@ -48,6 +48,7 @@ def soft_outcomes(
         raise InputError(
             "bin edges must rise", field="edges", remedy="list them from small to large, each once"
         )
+    # a count of swings falls as a damper wears: there the last bin is the mildest
     weights = _bins(value, sd, edges)
     return weights[::-1] if falling else weights
 
@@ -75,6 +76,7 @@ class Quantity:
     value: float
     sd: float
     unit: str
+    # of the central 90 % interval; not always value +- 1.645 sd, as no length is below nothing
     low: float
     high: float
 
@@ -156,6 +158,7 @@ def magnitude(length: float, sd: float, unit: str, dimensions: int = 2) -> Quant
     """
     if sd <= 0:
         return Quantity(length, 0.0, unit, length, length)
+    # the ends are the true lengths for which what was measured would be just at the edge
     low, high = (_length_at(length / sd, dimensions, chance) * sd for chance in (0.95, 0.05))
     # what noise adds to the square of a length on average, taken off again
     value = math.sqrt(max(0.0, length**2 - (dimensions - 1) * sd**2))
@@ -205,9 +208,11 @@ class Scale:
 class Result:
     """What every measurement gives back; a subclass adds its quantities, the leading one first."""
 
+    # bins of the bench itself, by measure; checks of the catalog bring edges of their own
     SCALES: ClassVar[Mapping[str, Scale]] = {}
 
     sentence: str
+    # shown before anything else
     cautions: tuple[Caution, ...] = ()
 
     @property
@@ -248,4 +253,5 @@ class Result:
 
     def to_dict(self) -> dict[str, object]:
         """Return everything as plain numbers, texts, lists and mappings, and ``grades`` beside."""
+        # the field names are the keys of the JSON that commands and pages have promised
         return {**dataclasses.asdict(self), "grades": self.grades()}

@@ -23,7 +23,8 @@ LEAST_SD = 1e-6
 class Span:
     """The possible range of a reading: ``what`` it is in words, its ends (both valid) and unit.
 
-    ``slips``: factors by which a reading may be off by mistake, to ask "did you mean?".
+    ``slips``: factors by which a reading may be off by mistake, to ask "did you mean?"; no
+    ``slips_below``: what lies below the range is no such slip.
     """
 
     what: str
@@ -31,6 +32,7 @@ class Span:
     high: float
     unit: str
     slips: tuple[float, ...] = _SLIPS
+    slips_below: bool = True
 
 
 # Ends are wide on purpose: beyond them a slip of the decimal point is likelier than the reading.
@@ -52,8 +54,8 @@ SAG_MM = Span("a sag", -30.0, 60.0, "mm")
 WEIGHT_KG = Span("a counterweight", 0.0, 30.0, "kg")
 MACHINE_KG = Span("the mass of a machine", 2.0, 150.0, "kg")
 OHM = Span("a resistance", 0.0, 1e7, "ohm")
-# a lost point makes 350 of 35.0; nobody reads a temperature in another power of ten
-CELSIUS = Span("a temperature", -20.0, 150.0, "°C", slips=(0.1,))
+# a lost point makes 350 of 35.0, but -300 is no -3.0: colder than any winding, it is no reading
+CELSIUS = Span("a temperature", -20.0, 150.0, "°C", slips_below=False)
 MEGOHM = Span("an insulation reading", 0.0, 1e5, "Mohm")
 MILLIAMPERE = Span("a leakage current", 0.0, 100.0, "mA")
 EARTH_OHM = Span("an earth reading", 0.0, 1e6, "ohm")
@@ -91,6 +93,8 @@ def possible(value: float, span: Span, field: str = "") -> float:
 
 def _meant(value: float, span: Span) -> float | None:
     """The nearest slip that would make sense: a lost sign, then a lost point; None for none."""
+    if value < span.low and not span.slips_below:
+        return None
     # only where no negative reading can be is a minus a slip
     bases = [abs(value), value] if value < 0 <= span.low else [value]
     for base in bases:

@@ -31,7 +31,9 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
+# Which of the two moves, drum or feeler; see above.
 WAYS = ("turned", "walked")
+# Where the words part; the geometry itself needs no source.
 _SOURCE = "estimate of this workshop's defaults; from memory"
 
 
@@ -40,6 +42,7 @@ class Rim:
     """Gap readings (mm, None where missing) at equal steps round one depth, 4 to 24 places."""
 
     gaps_mm: tuple[float | None, ...]
+    # a feeler in a gap that is not quite even (estimate)
     sd_mm: float = 0.3
 
     def known(self) -> tuple[Array, Array]:
@@ -60,6 +63,7 @@ class Rim:
             for k, gap in enumerate(self.gaps_mm)
             if gap is not None
         ]
+        # three unknowns of a circle, and one reading to tell that it is one
         if len(gaps) < 4:
             raise ReadingError(
                 f"only {len(gaps)} readings",
@@ -84,14 +88,18 @@ class Runout(Result):
 
     eccentricity: Quantity
     indicated: Quantity
+    # clockwise from the first reading
     narrow_deg: float
     mean_gap: Quantity
+    # of the fitted rim, which may lie between two readings
     least_gap: Quantity
     ovality: Quantity | None
     tilt: Quantity | None
+    # as read, for the figure
     front: Rim
     way: str
     remarks: tuple[str, ...]
+    # part, and what the readings say of it
     says: tuple[tuple[str, str], ...]
 
 
@@ -139,6 +147,7 @@ def _tilt(fit: RimFit, back: Rim | None, depth_mm: float) -> Quantity | None:
     """Angle (deg) of the axis, from the shift of the rim's centre over the depth."""
     if back is None:
         return None
+    # shorter than 20 mm the angle is all noise, and no drum is deeper than 600
     if not 20 <= depth_mm <= 600:
         raise ReadingError(
             f"{depth_mm:g} mm between the two rows",
@@ -154,6 +163,7 @@ def _tilt(fit: RimFit, back: Rim | None, depth_mm: float) -> Quantity | None:
 
 def _least(fit: RimFit) -> Quantity:
     """Smallest gap (mm) of the fitted rim, wherever it is."""
+    # a degree is finer than any gap changes
     rows = fit.row(np.linspace(0, 2 * math.pi, 361))
     curve = rows @ fit.coefficients
     row = rows[int(np.argmin(curve))]
@@ -184,6 +194,7 @@ def _says(
     scales = Runout.SCALES
     out = scales["eccentricity"].at_least(eccentricity, "runs out")
     bent = 0.0 if tilt is None else scales["tilt"].at_least(tilt, "tilted")
+    # the worse of both: an axis can be off its place and straight, or tilted about the middle
     off = f"{100 * max(out, bent):.0f} %"
     oval = (
         "not told by these readings"
@@ -223,8 +234,10 @@ def _sentence(
 def _where(way: str, narrow_deg: float, places: int) -> str:
     """Say what runs out and where it is narrowest; ``{}`` stands for how much."""
     if way == "walked":
+        # the drum stands still, so the hour is a place of the tub
         clock = round(narrow_deg / 30) % 12 or 12
         return f"The drum sits off the middle of the tub by {{}}, narrowest near {clock} o'clock"
+    # the drum turns, so only the number of the reading names a place on it
     place = round(narrow_deg / 360 * places) % places + 1
     return f"Turned by hand, the drum runs out by {{}}, narrowest near reading {place} of {places}"
 
@@ -239,7 +252,9 @@ class Strike(Result):
         )
     }
 
+    # below zero the parts meet
     room: Quantity
+    # that it touches, 0 to 1
     chance: float
 
 
@@ -256,6 +271,7 @@ def strike(
     on one side. ``flex_mm`` is how far a sound drum and support give way at full spin and its sd
     (estimate). All independent, normal.
     """
+    # a drum that runs out brings its far side round to every place of the tub
     out = turned.eccentricity if turned else Quantity.normal(0.0, 0.0, "mm")
     room = walked.least_gap.value - out.value - play_mm[0] / 2 - flex_mm[0]
     sd = math.hypot(walked.least_gap.sd, out.sd, play_mm[1] / 2, flex_mm[1])

@@ -34,9 +34,13 @@ SURE = 0.95
 class SafetyReadings:
     """What was measured, None where it was not. ``meter_percent``: the meter's error (sd), %."""
 
+    # plug's earth pin to bare metal of the cabinet
     earth_ohm: float | None = None
+    # live and neutral together against the cabinet, at 500 V (from memory)
     insulation_mohm: float | None = None
+    # what flows back through the earth wire
     conductor_ma: float | None = None
+    # what would flow through a hand on metal that is not earthed
     touch_ma: float | None = None
     meter_percent: float = 5.0
 
@@ -46,7 +50,9 @@ class Appliance:
     """Protection class (1 with protective earth, 2 without), heater in kW and cord in m."""
 
     protection_class: int = 1
+    # heaters leak while they are new or damp, so their power raises the limits
     heater_kw: float = 2.0
+    # a longer cord has more resistance of its own
     cord_m: float = 1.5
 
     def __post_init__(self) -> None:
@@ -71,6 +77,7 @@ class SafetyTest:
     name: str
     reading: Quantity | None
     limit: float
+    # False: at least (insulation)
     at_most: bool
     unit: str
     chance_within: float | None
@@ -81,6 +88,7 @@ class SafetyTest:
 class Safety(Result):
     """All tests together. ``verdict``: within the limits, fails, not shown; None: not measured."""
 
+    # in the order of doing
     earth: Quantity | None
     insulation: Quantity | None
     conductor: Quantity | None
@@ -110,6 +118,7 @@ def safety(readings: SafetyReadings, appliance: Appliance | None = None) -> Safe
     appliance = appliance or Appliance()
     tests = _tests(readings, appliance)
     verdicts = [test.verdict for test in tests]
+    # one failure is enough, whatever else is within its limit
     if "fails" in verdicts:
         verdict = "fails"
     else:
@@ -164,10 +173,12 @@ def _test(
     *,
     at_most: bool = True,
 ) -> SafetyTest:
+    # a test that was not made is not passed
     if value is None:
         return SafetyTest(name, None, limit, at_most, span.unit, None, "not measured")
     possible(value, span, name)
     reading = Quantity.normal(value, value * meter_percent / 100, span.unit)
+    # how far the reading is on the safe side of its limit, in its own doubt
     room = (limit - value) if at_most else (value - limit)
     chance = float(special.ndtr(room / reading.sd)) if reading.sd > 0 else float(room >= 0)
     verdict = "within" if chance >= SURE else "fails" if chance <= 0.5 else "too near to tell"

@@ -56,6 +56,7 @@ class Reversal:
     """A slope in degrees freed of the tool's own error, and that error in degrees."""
 
     slope: Quantity
+    # what to set the tool by, or to take off the next reading
     own_error: Quantity
 
 

@@ -41,6 +41,7 @@ class SpringPair:
 
     left_mm: tuple[float, ...]
     right_mm: tuple[float, ...]
+    # a ruler between two hooks (estimate)
     sd_mm: float = 1.0
     hooks: tuple[str, str] = ("sound", "sound")
     free_mm: float | None = None
@@ -61,11 +62,15 @@ class Springs(Result):
         "sag": Scale((6.0, 15.0), ("sits right", "sags", "hangs low"), "estimate"),
     }
 
+    # size of the difference, whichever side hangs lower
     unlike: Quantity
     difference: Quantity
+    # that the two springs pull unlike, N
     force_difference: Quantity
+    # by how much it has stretched for good, which only a spring that is off can show
     set_length: Quantity | None
     sag: Quantity | None
+    # one bad means both
     replace_pair: bool
 
 
@@ -92,6 +97,7 @@ def springs(pair: SpringPair) -> Springs:
         if pair.sag_mm
         else None
     )
+    # each sign by the word of its own scale from which on it counts
     bad = (
         ("unlike", unlike, "unlike"),
         ("set_length", stretched, "stretched"),
@@ -122,6 +128,7 @@ def _absolute(signed: Quantity) -> Quantity:
 
 
 def _set_length(pair: SpringPair) -> Quantity | None:
+    # a length alone says nothing: springs of one machine differ by make
     if pair.free_mm is None or pair.new_free_mm is None:
         return None
     possible(pair.free_mm, LENGTH_MM, "free_mm")
@@ -132,6 +139,7 @@ def _set_length(pair: SpringPair) -> Quantity | None:
 def _springs_sentence(
     pair: SpringPair, difference: Quantity, sag: Quantity | None, *, replace: bool
 ) -> str:
+    # the longer one is the weaker one, as a rule
     side = "left" if difference.value >= 0 else "right"
     faults = [
         f"the {name} hook is {hook}"
@@ -154,9 +162,11 @@ class WeightReading:
 
     mass_kg: float | None = None
     nominal_kg: float | None = None
+    # a bathroom scale (estimate)
     sd_kg: float = 0.1
     loose_bolts: int = 0
     bolts: int = 2
+    # grey dust below is concrete that rubs
     dust: str = "none"
     tub_kg: float = TUB_KG
 
@@ -169,7 +179,9 @@ class Counterweight(Result):
         "missing": Scale((0.5, 3.0), ("whole", "chipped", "broken"), "estimate"),
     }
 
+    # None where it was not weighed
     missing: Quantity | None
+    # over the whole machine's: above 1 where mass is gone
     frequency_factor: float
     swing_factor: float
     loose: bool
@@ -208,6 +220,7 @@ def counterweight(reading: WeightReading) -> Counterweight:
     broken = (
         missing is not None and Counterweight.SCALES["missing"].at_least(missing, "chipped") > 0.5
     )
+    # a heap of dust below is a weight that has come apart, whatever the scale says
     replace = broken or reading.dust == "heap"
     return Counterweight(
         missing=missing,

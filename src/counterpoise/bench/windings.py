@@ -39,11 +39,13 @@ class PhaseReadings:
 
     ohm: tuple[float, ...]
     temperature_c: float = 20.0
+    # how far a motor may be off the room it stands in (estimate)
     temperature_sd_c: float = 3.0
     leads_ohm: float = 0.0
     meter_percent: float = 0.5
     digit_ohm: float = 0.05
     expected_ohm: float | None = None
+    # how far a sound motor may be off its data sheet (estimate)
     expected_percent: float = 7.0
 
 
@@ -64,11 +66,15 @@ class Windings(Result):
         ),
     }
 
+    # None for a single winding, or where one is open
     unbalance: Quantity | None
     odd_one: Quantity | None
+    # None where all are open
     mean_20c: Quantity | None
+    # per cent off the data sheet, where there is one
     off_expected: Quantity | None
     phases_20c: tuple[Quantity, ...]
+    # counted from one
     open_phases: tuple[int, ...]
 
 
@@ -101,6 +107,7 @@ def windings(readings: PhaseReadings) -> Windings:
     possible(readings.temperature_c, CELSIUS, "temperature_c")
     possible(readings.meter_percent, METER_PERCENT, "meter_percent")
     possible_sd(readings.digit_ohm, OHM, "digit_ohm")
+    # people count windings from one
     opened = tuple(k + 1 for k, ohm in enumerate(readings.ohm) if ohm == math.inf)
     closed = (
         all_possible((ohm for ohm in readings.ohm if ohm != math.inf), OHM, "ohm")
@@ -153,6 +160,7 @@ def _mean(ohm: np.ndarray, sd: np.ndarray, warm: float) -> Quantity:
 def _unbalance(net: np.ndarray, sd: np.ndarray) -> Quantity:
     """Length of the deviations in per cent; temperature and leads cancel, being common to all."""
     mean = float(net.mean())
+    # nothing to compare, and a division by nothing
     if mean <= 0:
         raise ReadingError(
             "all windings read nothing",
@@ -176,6 +184,7 @@ def _off_expected(mean: Quantity | None, readings: PhaseReadings) -> Quantity | 
             field="expected_ohm",
             remedy="give ohm at 20 degrees from the data sheet",
         )
+    # both the reading and the data sheet are doubted
     share = mean.value / readings.expected_ohm
     sd = 100 * math.hypot(mean.sd / readings.expected_ohm, share * readings.expected_percent / 100)
     return Quantity.normal(100 * (share - 1), sd, "%")

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy import integrate
 
-from counterpoise.bench.dampers import DamperForces, bounce, bounce_decay, damper_set, scale_newton
+from counterpoise.bench.bounce import bounce, bounce_decay
+from counterpoise.bench.dampers import DamperForces, damper_set, scale_newton
 from counterpoise.bench.suspension import SpringPair, WeightReading, counterweight, springs
 from counterpoise.errors import ReadingError
 

@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from counterpoise.bench.dampers import DamperForces, bounce, damper_set
+from counterpoise.bench.bounce import bounce
+from counterpoise.bench.dampers import DamperForces, damper_set
 from counterpoise.bench.evidence import ANSWERS, check_readings
 from counterpoise.bench.level import LevelReadings, level
 from counterpoise.bench.play import PlayReadings, play

@@ -17,7 +17,8 @@ from counterpoise.bench.feet import (
     supports_mm,
     twist_of,
 )
-from counterpoise.bench.level import LevelForecast, LevelReadings, confirm, level
+from counterpoise.bench.level import LevelReadings, level
+from counterpoise.bench.level_check import LevelForecast, confirm
 from counterpoise.bench.slopes import from_bubble, from_degrees, from_mm_per_m, reversal
 from counterpoise.errors import ReadingError
 

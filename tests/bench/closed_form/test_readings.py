@@ -4,7 +4,8 @@ import math
 
 import pytest
 
-from counterpoise.bench.dampers import DamperForces, bounce, damper_set, scale_newton
+from counterpoise.bench.bounce import bounce
+from counterpoise.bench.dampers import DamperForces, damper_set, scale_newton
 from counterpoise.bench.play import PlayReadings, play
 from counterpoise.bench.readings import GAP_MM, SLOPE_DEG, all_possible, possible
 from counterpoise.bench.runout import Rim, runout

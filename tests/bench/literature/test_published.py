@@ -10,7 +10,7 @@ from counterpoise.bench.bearing import (
     defect_orders,
     turn_and_listen,
 )
-from counterpoise.bench.dampers import bounce_decay
+from counterpoise.bench.bounce import bounce_decay
 from counterpoise.bench.lifting import Lift, TippedMachine, lifting, tipping, weight_limit_kg
 from counterpoise.errors import ReadingError
 

@@ -8,7 +8,8 @@ import math
 import numpy as np
 import pytest
 
-from counterpoise.bench.dampers import DamperForces, bounce, bounce_decay, damper_set
+from counterpoise.bench.bounce import bounce, bounce_decay
+from counterpoise.bench.dampers import DamperForces, damper_set
 from counterpoise.bench.feet import Tolerance
 from counterpoise.bench.level import LevelReadings, level
 from counterpoise.bench.play import PlayReadings, play

@@ -14,7 +14,7 @@ from counterpoise.cli.measure.readings import ROW, Row, measuring, show
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
-    from counterpoise.bench.level import LevelForecast
+    from counterpoise.bench.level_check import LevelForecast
     from counterpoise.bench.quantity import Quantity
 
 Numbers = tuple[float, ...]
@@ -74,7 +74,8 @@ def measure() -> None:
 def level_command(before: str | None, as_json: bool, figure: str | None, **given: Any) -> None:
     """Level and feet. Two numbers in a reading (0.8,-0.4): the second with the tool turned end for end."""
     from counterpoise.bench.feet import PITCH_MM, Feet, Tolerance
-    from counterpoise.bench.level import LevelReadings, confirm, level
+    from counterpoise.bench.level import LevelReadings, level
+    from counterpoise.bench.level_check import confirm
 
     front, rear, left, right = (
         _slope(given[name], given) for name in ("front", "rear", "left", "right")
@@ -117,7 +118,7 @@ def _slope(row: Numbers | None, given: dict[str, Any]) -> Quantity | None:
 
 def _foreseen(path: str) -> LevelForecast:
     """Read back what the first measurement foresaw."""
-    from counterpoise.bench.level import LevelForecast
+    from counterpoise.bench.level_check import LevelForecast
     from counterpoise.bench.quantity import Quantity
 
     try:
@@ -281,7 +282,7 @@ def bounce_command(
     push_mm: float, stiffness: float, as_json: bool, figure: str | None, **given: Any
 ) -> None:
     """Friction of all dampers from the bounces of the pushed tub (it loses 4 F / k each)."""
-    from counterpoise.bench.dampers import bounce, bounce_decay
+    from counterpoise.bench.bounce import bounce, bounce_decay
 
     if given["count"] is not None:
         sd = 3.0 if given["sd_mm"] is None else given["sd_mm"]

@@ -19,6 +19,7 @@ def resonance_words(a: SpinSummary) -> str:
 
 def travel_words(a: SpinSummary) -> str:
     """How far the tub moves in mm, against the room it has."""
+    # a tub that rests on its stop strikes before anything turns
     if a.strikes_rpm is not None:
         when = "at rest already" if a.strikes_rpm < 1.0 else f"from {a.strikes_rpm:.0f} rpm"
         return (
@@ -31,6 +32,7 @@ def travel_words(a: SpinSummary) -> str:
 
 def feet_words(a: SpinSummary) -> str:
     """When the feet lose their hold (rpm), and how far the machine walks (mm)."""
+    # would slide: the steady response holds the others fast, the climb tells whether it walked
     parts = []
     if a.lift:
         parts.append(f"the {a.lift.foot} foot lifts from {a.lift.rpm:.0f} rpm")
@@ -103,6 +105,7 @@ def new_events(sound: SpinSummary, faulty: SpinSummary) -> list[str]:
 
 def comparison(sound: SpinSummary, faulty: SpinSummary) -> str:
     """What the fault changes against the sound machine, in one or two sentences."""
+    # with each figure the value below which a ratio says nothing: mm, m/s2, N (estimates)
     changes = [
         ratio_words("Tub travel in mm", sound.travel_mm, faulty.travel_mm, 0.1),
         ratio_words(

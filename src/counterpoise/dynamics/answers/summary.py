@@ -63,12 +63,15 @@ class SpinSummary:
     clearance_mm: float
     strikes: bool
     strikes_rpm: float | None
+    # at rest, against where it is drawn: how a lost spring shows before anything turns
     hangs_right_mm: float
     hangs_low_mm: float
     lift: FootEvent | None
     slip: FootEvent | None
     walked_mm: float
+    # beyond the weight
     floor_force_n: float
+    # root mean square of the three axes, at top speed and at its worst
     panel_top_m_s2: float
     panel_worst_m_s2: float
     panel_worst_rpm: float

@@ -20,7 +20,9 @@ from counterpoise.dynamics.motion.check import TOP_RPM
 from counterpoise.dynamics.motion.run import Phone
 from counterpoise.errors import InputError
 
+# Key and word of the machine without a fault.
 SOUND = "sound"
+# Slower than this no machine spins.
 SLOWEST_RPM = 100.0
 # no tub is lighter
 LEAST_TUB_KG = 2.0
@@ -36,9 +38,11 @@ class WhatIf:
     """
 
     family: str = "front_loader"
+    # pairs and not a mapping: a question is a key of the page's memory
     values: tuple[tuple[str, float], ...] = ()
     top_rpm: float | None = None
     load_kg: float = 0.0
+    # a wet towel that did not spread (estimate)
     unbalance_kg: float = 0.3
     depth: float = 0.5
     faults: tuple[str, ...] = ()
@@ -129,6 +133,7 @@ def run_cases(what_if: WhatIf, *, heaviest: bool = False) -> tuple[Case, ...]:
 
     The sound machine comes first. Raises InputError for what no machine of the family can be.
     """
+    # The sound machine is spun even where only faults were asked for: each is told beside it.
     return tuple(
         Case(
             key,

@@ -37,9 +37,12 @@ class MeasuredRun:
     levels: tuple[tuple[float, float], ...] = ()
     resonances: tuple[tuple[str, float], ...] = ()
     axis: int = 2
+    # None: the drum's middle
     watch_m: Vector | None = None
+    # of a ruler or a phone at the tub, and of a speed read by the second hand (estimates)
     level_error: float = 0.10
     speed_error: float = 0.02
+    # family values that are known and stay
     given: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -140,6 +143,7 @@ def check_fit(key: str, run: MeasuredRun, free: Sequence[str]) -> None:
                 field="free",
                 remedy=f"set it, and free others: {', '.join(fittable(key))}",
             )
+    # fewer equations than unknowns would be fitted exactly and mean nothing
     data = len(run.levels) + len(run.resonances)
     if data < len(free) or not free:
         raise InputError(

@@ -23,6 +23,7 @@ DRUM = {
     "phone_x_m": (-0.25, 0.25, 0.0),
     "phone_y_m": (-0.25, 0.25, 0.0),
 }
+# What a spin can tell something of, where nothing else was asked for.
 USUAL_FREE = {
     "front_loader": (
         "spring_n_m", "damper_friction_n", "damper_viscous_n_s_m", "foot_n_m", "cabinet_kg",
@@ -57,6 +58,7 @@ class FreeFigure:
     name: str
     low: float
     high: float
+    # where it starts, and where it stays if the recording says nothing
     usual: float
 
     @property
@@ -75,6 +77,7 @@ def check_levels(key: str, levels: SpinLevels, free: Sequence[str]) -> None:
                 field="free",
                 remedy=f"one of {', '.join(fittable(key))}",
             )
+    # a speed counts only where both axes were read and one of them is above the phone's own noise
     heard = (
         np.isfinite(levels.flat)
         & np.isfinite(levels.up)

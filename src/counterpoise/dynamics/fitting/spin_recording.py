@@ -98,6 +98,7 @@ def machine_for(
 
 def curves(machine: Machine, rpm: Floats, phone: Phone) -> tuple[Floats, Floats]:
     """Amplitude in m/s2 at the phone across and along the upright, (n,) each, at speeds in rpm."""
+    # both axes of the panel together: nobody knows which way the phone lay
     panel = np.abs(respond(machine, rpm, None, phone).panel_m_s2)
     return np.hypot(panel[:, 0], panel[:, 1]), np.asarray(panel[:, 2])
 
@@ -165,6 +166,7 @@ def fit_spin(
         machine, phone = tried(share)
         return np.concatenate([misfits(machine, levels, phone), prior])
 
+    # shares of the range, as in ``measured_run.fit``
     start = (usual - low) / (high - low)
     end = least_squares(
         differences,
@@ -198,6 +200,7 @@ def _fitted_figures(
     sought: Sequence[FreeFigure], end: OptimizeResult, speeds: int
 ) -> list[FittedFigure]:
     """Values with their errors: curvature of the data at the end, widened, beside the prior's."""
+    # the last rows are the prior's own
     share, data, before = end.x, end.jac[: -len(sought)], end.jac[-len(sought) :]
     spread = np.linalg.inv(
         data.T @ data / widening(end.fun[: 2 * speeds].reshape(2, speeds)) + before.T @ before

@@ -28,6 +28,7 @@ FAMILIES = {
     "front_loader": Family("front_loader", FRONT_LOADER),
     "top_loader": Family("top_loader", TOP_LOADER),
 }
+# A family is its values and the function that makes a machine of them.
 BUILDERS = {"front_loader": front_loader, "top_loader": top_loader}
 
 

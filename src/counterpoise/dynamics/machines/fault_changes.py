@@ -129,6 +129,7 @@ def transit_bolts(machine: Machine, severity: float, which: int) -> Machine:
 
 def short_foot(machine: Machine, severity: float, which: int) -> Machine:
     """One foot 3 mm short: the machine stands on three and rocks."""
+    # shorter by the severity, so that half of it is a foot 1.5 mm short
     one, two, three, four = (
         replace(f, length_m=f.length_m - 0.003 * severity) if i == which else f
         for i, f in enumerate(machine.feet)
@@ -170,6 +171,7 @@ def heavy_load(machine: Machine, severity: float, which: int) -> Machine:
 def overload(machine: Machine, severity: float, which: int) -> Machine:
     """Ten kilograms of wet laundry more than usual, evenly spread."""
     del which
+    # heavier, so it swings slower and less; it is the stops and springs that suffer
     return replace(
         machine, load=replace(machine.load, mass_kg=machine.load.mass_kg + 10.0 * severity)
     )
@@ -178,6 +180,7 @@ def overload(machine: Machine, severity: float, which: int) -> Machine:
 def slippery_floor(machine: Machine, severity: float, which: int) -> Machine:
     """Wet or polished floor: friction falls from what it was to 0.2."""
     del which
+    # all four feet: it is the floor, not a foot
     one, two, three, four = (
         replace(f, friction=f.friction + severity * (0.2 - f.friction)) for f in machine.feet
     )
@@ -201,7 +204,8 @@ def bellows_torn(machine: Machine, severity: float, which: int) -> Machine:
 
 
 def ring_empty(machine: Machine, severity: float, which: int) -> Machine:
-    """The liquid balance ring has lost its filling."""
+    """The liquid balance ring has lost its filling, by the share of its kg."""
+    # an empty ring weighs next to nothing less; what it loses is its work
     del which
     return replace(
         machine, ring=replace(machine.ring, added_kg=machine.ring.added_kg * (1.0 - severity))

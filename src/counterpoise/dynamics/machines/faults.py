@@ -24,6 +24,7 @@ class MechanicalFault:
     parts: Callable[[Machine], int] = lambda _: 0
 
 
+# The keys stand in the catalog (``twin:`` of a fault) and in docs/dynamics.md.
 FAULTS = {
     f.key: f
     for f in (
@@ -78,12 +79,14 @@ def with_fault(machine: Machine, key: str, severity: float = 1.0, which: int = 0
         raise InputError(
             f"no mechanical fault {key!r}", field="fault", remedy=f"one of {', '.join(FAULTS)}"
         )
+    # also refuses what is no number
     if not 0.0 <= severity <= 1.0:
         raise InputError(
             f"a severity of {severity:g}",
             field="severity",
             remedy="0 (sound) to 1 (gross) is valid",
         )
+    # which of several springs, feet, dampers
     fault = FAULTS[key]
     parts = fault.parts(machine)
     # part 0 of a fault that has no parts is the fault itself
@@ -104,6 +107,7 @@ def with_fault(machine: Machine, key: str, severity: float = 1.0, which: int = 0
 
 def applies(machine: Machine, key: str) -> bool:
     """Whether the machine has the part that the fault needs."""
+    # how many of the part there must be more than none of; what is not listed every machine has
     needed = {
         "counterweight_lost": len(machine.tub.weights),
         "counterweight_loose": len(machine.tub.weights),

@@ -27,14 +27,18 @@ ESTIMATE = "estimate"
 # height of the drum's axis above the floor, m (estimate)
 AXIS_HEIGHT = 0.46
 
+# Ranges are what machines of the kind differ by, and the bounds of every fit. Where two sources
+# are named the range holds both.
 FRONT_LOADER: dict[str, Value] = {
     "oscillating_kg": Value(60.0, 38.0, 66.0, "kg", f"{SAPRE} (60); {NGUYEN} (40)"),
+    # what swings: tub, weights, drum, without load
     "upper_weight_kg": Value(10.0, 4.0, 14.0, "kg", ESTIMATE),
     "front_weight_kg": Value(8.0, 3.0, 14.0, "kg", ESTIMATE),
     "drum_kg": Value(11.0, 7.0, 14.0, "kg", ESTIMATE),
     "pitch_inertia_kg_m2": Value(3.0, 1.4, 3.6, "kg m2", ESTIMATE),
     "roll_inertia_kg_m2": Value(2.5, 1.2, 3.2, "kg m2", ESTIMATE),
     "centre_y_m": Value(0.0, -0.05, 0.05, "m", ESTIMATE),
+    # all that stands: cabinet, motor of the pump, boards
     "cabinet_kg": Value(20.0, 12.0, 28.0, "kg", ESTIMATE),
     "spring_n_m": Value(9000.0, 4500.0, 11000.0, "N/m a side", f"{SAPRE} (9000); {NGUYEN} (8000)"),
     "spring_pairs": Value(
@@ -57,11 +61,13 @@ FRONT_LOADER: dict[str, Value] = {
         "N",
         f"{SAPRE} (13, derived from its measured curve); {ESTIMATE} (50-120)",
     ),
+    # rubber at both ends of a damper: below a millimetre of stroke it gives and nothing slides
     "damper_bushing_n_m": Value(6e4, 2e4, 1.5e5, "N/m", ESTIMATE),
     "damper_pin_n_m": Value(10000.0, 2000.0, 30000.0, "N/m", ESTIMATE),
     "damper_pin_n_s_m": Value(60.0, 0.0, 200.0, "N s/m", ESTIMATE),
     "bellows_n_m": Value(1500.0, 0.0, 4500.0, "N/m", ESTIMATE),
     "bellows_n_s_m": Value(20.0, 0.0, 60.0, "N s/m", ESTIMATE),
+    # room the tub has before it strikes
     "stop_m": Value(0.027, 0.018, 0.032, "m", ESTIMATE),
     "foot_n_m": Value(5e5, 2.5e5, 7e5, "N/m", ESTIMATE),
     "foot_friction": Value(0.6, 0.25, 0.85, "", "from memory: 0.6 dry, 0.3 wet"),
@@ -102,6 +108,7 @@ def dampers(v: Mapping[str, float]) -> tuple[Damper, ...]:
     Nodes as in Sapre's model, apart along the axis where there are more than two.
     """
     z, y, many = AXIS_HEIGHT, v["centre_y_m"], round(v["dampers"])
+    # three: one on the left, two on the right (common practice)
     places = {
         2: (("left", -1.0, 0.0), ("right", 1.0, 0.0)),
         3: (("left", -1.0, 0.0), ("right front", 1.0, -0.08), ("right rear", 1.0, 0.08)),
@@ -148,6 +155,7 @@ def tub_and_drum(v: Mapping[str, float]) -> tuple[Tub, Drum]:
         spin,
         0.6 * spin + drum_mass * depth**2 / 14,
     )
+    # Weights, drum and tub have to add up to what was asked for; the tub's shell takes the rest.
     parts = [(w.mass_kg, np.array(w.place_m)) for w in weights] + [
         (drum_mass, np.array((0.0, 0.0, z)))
     ]
@@ -157,6 +165,7 @@ def tub_and_drum(v: Mapping[str, float]) -> tuple[Tub, Drum]:
     moments = np.array(
         (v["pitch_inertia_kg_m2"], v["roll_inertia_kg_m2"], v["pitch_inertia_kg_m2"])
     )
+    # parallel axis theorem: what the parts bring is taken off, and the shell has what is left
     moments -= np.array((drum.cross_inertia_kg_m2, spin, drum.cross_inertia_kg_m2))
     for mass, place in [*parts, (rest, centre)]:
         arm = place - aim

@@ -7,6 +7,7 @@ carry their unit; masses in kg, the rest SI.
 
 from dataclasses import dataclass, field, replace
 
+# x, y, z
 Vector = tuple[float, float, float]
 
 
@@ -177,8 +178,10 @@ class Unbalance:
 class Load:
     """Wet laundry in kg, spread evenly, and the unbalance it leaves; ``lumps`` tumble when slow."""
 
+    # counts as a shell on the drum wall once it clings
     mass_kg: float = 0.0
     unbalances: tuple[Unbalance, ...] = ()
+    # none: laundry that does not tumble, as in a fit or a what-if
     lumps: int = 0
 
 
@@ -206,7 +209,8 @@ class Machine:
 
     family: str
     cabinet: Cabinet
-    feet: tuple[Foot, Foot, Foot, Foot]  # front left, front right, rear left, rear right
+    # front left, front right, rear left, rear right
+    feet: tuple[Foot, Foot, Foot, Foot]
     tub: Tub
     drum: Drum
     springs: tuple[Spring, ...]

@@ -23,6 +23,7 @@ ESTIMATE = "estimate"
 ROD_M = 0.55
 HANG_HEIGHT = 0.80
 
+# Less is published on these than on front loaders: most ranges are estimates, and wide.
 TOP_LOADER: dict[str, Value] = {
     "oscillating_kg": Value(35.0, 28.0, 45.0, "kg", ESTIMATE),
     "drum_kg": Value(9.0, 6.0, 12.0, "kg", ESTIMATE),
@@ -104,6 +105,7 @@ def top_loader(v: Mapping[str, float]) -> Machine:
         springs=springs,
         dampers=dampers,
         stops=Stops(((0.0, 0.0, 0.62), (0.0, 0.0, 0.28)), room, room, 0.05, 0.04),
+        # hoses and the friction of the rods' sockets, across
         bellows=(Bellows((0.0, 0.0, 0.45), (20.0, 20.0, 20.0), (c, c, 0.3 * c)),),
         # The ring engages above the tub's swing on its rods, about 40 rpm, with room to spare.
         ring=BalanceRing(ring, 150.0),

@@ -26,6 +26,7 @@ LIMITS = {
     "length_m": (-0.05, 0.6),
     "top_rpm": (1.0, TOP_RPM),
 }
+# What the equations divide by; other masses and lengths may be nothing.
 MUST_BE_ABOVE_ZERO = (
     "cabinet.mass_kg",
     "tub.mass_kg",
@@ -69,6 +70,7 @@ def check_number(path: str, value: float) -> None:
             if path.endswith("mass_kg")
             else "give a positive number",
         )
+    # feet[2].friction and damper friction_n are looked up by the last word, without the place
     low, high = LIMITS.get(
         path.rsplit(".", maxsplit=1)[-1].split("[", maxsplit=1)[0], (-1e12, 1e12)
     )
@@ -92,6 +94,7 @@ def check_inertia(path: str, inertia: tuple[float, float, float]) -> None:
 
 def check_spring(spring: Spring) -> None:
     """Longer than its coils pressed together, free and as hung (m). Raises InputError."""
+    # a spring that starts solid would be a rod, and the model has none
     length = float(np.linalg.norm(np.subtract(spring.tub_m, spring.cabinet_m)))
     shortest = min(length, spring.free_length_m)
     if shortest <= spring.solid_length_m:
@@ -123,6 +126,7 @@ def check_unbalance(machine: Machine, u: Unbalance) -> None:
 
 def check(machine: Machine) -> None:
     """Raise InputError for the first thing that cannot be."""
+    # first of all that everything is a number: the checks below compare
     for path, value in numbers(machine):
         check_number(path, value)
     check_inertia("cabinet.inertia_kg_m2", machine.cabinet.inertia_kg_m2)
@@ -172,10 +176,12 @@ def check_run(machine: Machine, run: Run, sample_rate_hz: float) -> None:
             field="profile",
             remedy=f"0 to {TOP_RPM:g} rpm is valid",
         )
+    # an hour: longer is a slip of the unit, and would fill the memory with samples
     if points[-1][0] > 3600.0:
         raise InputError(
             f"a run of {points[-1][0]:g} s", field="profile", remedy="up to 3600 s is valid"
         )
+    # from the middle of the panel
     half = np.array(machine.cabinet.size_m) / 2
     if abs(run.phone.x_m) > half[0] or abs(run.phone.y_m) > half[1]:
         raise InputError(

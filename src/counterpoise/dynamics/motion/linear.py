@@ -103,6 +103,7 @@ def strut_gradient(par: MachineArrays, q: Floats, i: int) -> Floats:
     way = par.gap + q[6:9] + tub + np.cross(q[9:12], tub) - q[0:3] - cab - np.cross(q[3:6], cab)
     u = way / np.linalg.norm(way)
     out = np.zeros(COORDINATES)
+    # both ends, along the line: shift, then turn times arm
     out[0:3], out[3:6], out[6:9], out[9:12] = -u, -np.cross(cab, u), u, np.cross(tub, u)
     return out
 
@@ -117,6 +118,7 @@ def linearise(machine: Machine, *, ring: bool = False) -> LinearModel:
     # both halves alike, whichever speed is asked for
     par = par._replace(inverse=np.repeat(par.inverse[int(ring)][None], 2, axis=0))
     q = static_equilibrium(par)
+    # coordinates that the machine does not have would make the matrices singular
     active = active_coordinates(par)
     grips, strokes = grips_and_strokes(par, q, len(machine.dampers))
     smooth = par._replace(struts=without_friction(par.struts))
@@ -210,6 +212,7 @@ def respond_at(lin: LinearModel, omega: float, start: Complexes | None = None) -
     Friction depends on the amplitude it meets: both are repeated until they agree (harmonic
     balance).
     """
+    # (-omega^2 - K - i omega C) x = force, friction to be added to it
     core = -(omega**2) * np.eye(lin.active.size) - lin.stiffness - 1j * omega * damping(lin, omega)
     force = excitation(lin, omega)
     x = np.linalg.solve(core, force) if start is None else start[lin.active]
@@ -218,6 +221,7 @@ def respond_at(lin: LinearModel, omega: float, start: Complexes | None = None) -
         z = [damper_stiffness(lin.dry[i], omega, s) for i, s in enumerate(strokes)]
         x = np.linalg.solve(core - (lin.grips * np.array(z)) @ lin.strokes, force)
         new = np.abs(lin.strokes @ x)
+        # a stroke of a ten-thousandth of a millimetre is none
         if np.all(np.abs(new - strokes) < 1e-5 * (new + 1e-7)):
             break
         # The geometric mean damps the swing between sticking and sliding.

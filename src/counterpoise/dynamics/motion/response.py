@@ -84,6 +84,7 @@ def respond(
     """Steady response of a machine at each of the speeds (n,) in rpm, from slow to fast."""
     speeds = np.asarray(rpm, dtype=np.float64)
     # The balance ring changes the machine at one speed, so there are two linear models of it.
+    # once for all speeds: linearising takes longer than a response
     plain = linearise(machine)
     ringed = linearise(machine, ring=True) if machine.ring.added_kg > 0.0 else plain
     motion = np.empty((speeds.size, COORDINATES), dtype=np.complex128)

@@ -12,7 +12,8 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from counterpoise.bench.dampers import DamperSet
-from counterpoise.bench.level import Level, LevelCheck
+from counterpoise.bench.level import Level
+from counterpoise.bench.level_check import LevelCheck
 from counterpoise.bench.runout import Runout
 
 if TYPE_CHECKING:

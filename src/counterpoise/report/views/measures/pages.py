@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from counterpoise.bench import bearing, cautions, dampers, feet, level, play, runout, slopes
+from counterpoise.bench import (
+    bearing,
+    bounce,
+    cautions,
+    dampers,
+    feet,
+    level,
+    level_check,
+    play,
+    runout,
+    slopes,
+)
 from counterpoise.bench import readings as spans
 from counterpoise.bench import suspension as hung
 from counterpoise.bench.quantity import Quantity
@@ -58,7 +69,7 @@ def _stand(typed: Typed) -> tuple[level.LevelReadings, feet.Feet]:
     ), stand
 
 
-def _level_again(typed: Typed) -> level.LevelCheck:
+def _level_again(typed: Typed) -> level_check.LevelCheck:
     """The check after the feet were turned: boxes that begin with ``WAS`` hold what was read before."""
     was = {
         name.removeprefix(WAS): text for name, text in typed.given.items() if name.startswith(WAS)
@@ -80,7 +91,7 @@ def _level_again(typed: Typed) -> level.LevelCheck:
         error.field = f"{WAS}{error.field}"
         raise
     readings, stand = _stand(typed)
-    return level.confirm(level.LevelForecast.of(before), readings, stand)
+    return level_check.confirm(level_check.LevelForecast.of(before), readings, stand)
 
 
 LEVEL = Sheet(
@@ -264,11 +275,11 @@ DAMPERS = Sheet(
 )  # fmt: skip
 
 
-def _bounce(typed: Typed) -> dampers.Bounce:
+def _bounce(typed: Typed) -> bounce.Bounce:
     push = typed.or_else("push", spans.AMPLITUDE_MM, 40.0)
     count = typed.whole("count", spans.BOUNCES)
     if count is not None:
-        return dampers.bounce(push, count)
+        return bounce.bounce(push, count)
     last, after = (
         typed.one("last", spans.AMPLITUDE_MM),
         typed.one("after", replace(spans.BOUNCES, low=1.0)),
@@ -277,7 +288,7 @@ def _bounce(typed: Typed) -> dampers.Bounce:
         raise ReadingError(
             "Nothing was counted", field="count.0", remedy="count the bounces until the tub stands"
         )
-    return dampers.bounce_decay(push, last, after)
+    return bounce.bounce_decay(push, last, after)
 
 
 BOUNCE = Sheet(
