@@ -30,7 +30,8 @@ if TYPE_CHECKING:
 
     from counterpoise.catalog.family import Family
     from counterpoise.reasoning.hypotheses import Floats
-    from counterpoise.reasoning.problem import Arrays, Problem
+    from counterpoise.reasoning.kernels.arrays import Arrays
+    from counterpoise.reasoning.problem import Problem
 
 ROUNDS = 5
 FAULTS, CHECKS, CAUSES = (
@@ -152,13 +153,13 @@ def belief(family: Family) -> dict[str, Any]:
             found = [float(judge.posterior(name)[1]) for name in names]
         return found
 
-    apart = float(np.abs(ours() - np.array(theirs())).max())
-    if apart > NEAR:
-        raise SystemExit(f"the two disagree by {apart}")
+    separable = float(np.abs(ours() - np.array(theirs())).max())
+    if separable > NEAR:
+        raise SystemExit(f"the two disagree by {separable}")
     work = (
         f"part of the front loader's network: its {FAULTS} commonest faults in every combination "
         f"({len(hypotheses.sets)} sets) and {len(tables)} checks of at most {CAUSES} causes; the whole is beyond one "
-        f"table a check, some have over twenty causes; findings one by one, marginals equal to {apart:.0e}"
+        f"table a check, some have over twenty causes; findings one by one, marginals equal to {separable:.0e}"
     )
     many = len(tables)
     return row(
@@ -216,7 +217,7 @@ class Unpruned:
                 break
             stop = float((k.ending_value @ w).max())
             after = self.after(w, r)
-            passed = after * k.passes
+            passed = after * k.pass_chance
             steps.append((stop, float(price[r]) * mass, float(passed @ k.pass_value)))
             w = after - passed
             mass, tried, opened = float(w.sum()), tried | 1 << r, opened | int(k.repair_panels[r])

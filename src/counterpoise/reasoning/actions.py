@@ -12,7 +12,7 @@ Kind = Literal["check", "repair", "ending", "exhausted"]
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """A check, a repair or an ending by its id; ``exhausted`` where nothing is left that could help."""
+    """A check, a repair or an ending by its id; ``exhausted`` where nothing is left to try."""
 
     kind: Kind
     id: str
@@ -20,7 +20,7 @@ class Action:
 
 @dataclass(frozen=True, slots=True)
 class ActionBounds:
-    """An action with the bracket of what the job is worth when it is taken first and all goes well after."""
+    """An action with the bracket of what the job is worth when it comes first and all goes well."""
 
     action: Action
     lower: float
@@ -31,7 +31,9 @@ class ActionBounds:
 class Plan:
     """The best first action and the certificate: the optimum lies between ``lower`` and ``upper``.
 
-    ``value`` is what the plan found earns (``lower``); ``action_bounds`` holds every useful first action, best first.
+    ``value`` is what the plan earns on average (``lower``), in the unit of the model;
+    ``action_bounds`` holds every useful first action, best first; ``states`` counts what was looked
+    at.
     """
 
     lower: float
@@ -42,12 +44,12 @@ class Plan:
 
     @property
     def value(self) -> float:
-        """What the plan found is sure to earn on average."""
+        """What the plan is sure to earn on average."""
         return self.lower
 
     @property
     def gap(self) -> float:
-        """How far the plan can be from the best one at most."""
+        """How far the plan can be from the best one at most, in the unit of value."""
         return self.upper - self.lower
 
     @property
@@ -57,7 +59,10 @@ class Plan:
 
 
 def action_of(problem: Problem, number: int) -> Action:
-    """The action the kernels number: checks first, then repairs, then endings."""
+    """The action of the kernels' index: checks first, then repairs, then endings.
+
+    Beyond the last ending stands ``exhausted``.
+    """
     checks, repairs = len(problem.checks), len(problem.repairs)
     if number < checks:
         return Action("check", problem.checks[number].id)

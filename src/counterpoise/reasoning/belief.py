@@ -10,7 +10,6 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import logsumexp
 
 from counterpoise.errors import ModelError
 
@@ -23,7 +22,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Transition:
-    """What a repair does to sets of faults: from ``source``, rising, to ``target`` with chance ``chance``; all (K,)."""
+    """What a repair does to sets of faults: K moves, each from a set to what is left of it.
+
+    ``source``, rising, ``target`` and ``chance`` are (K,).
+    """
 
     source: Ints
     target: Ints
@@ -31,13 +33,19 @@ class Transition:
 
 
 def to_log(probabilities: Floats) -> Floats:
-    """Log probabilities; impossible sets become minus infinity."""
+    """Log probabilities (H,); impossible sets become minus infinity."""
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(probabilities))
 
 
 def normalised(log_belief: Floats, *, what: str = "the evidence") -> Floats:
-    """The belief scaled to sum to one; ModelError where nothing is left that could explain ``what``."""
+    """The log belief (H,) scaled to sum to one.
+
+    Raises ModelError where nothing is left that could explain ``what``.
+    """
+    # late: the library takes longer to load than a small model takes to solve
+    from scipy.special import logsumexp
+
     total = logsumexp(log_belief)
     if not np.isfinite(total):
         raise ModelError(
@@ -55,13 +63,20 @@ def observe(
     *,
     what: str = "the evidence",
 ) -> Floats:
-    """Belief after a check. ``weights`` (O,) holds how well each outcome fits what was seen: one-hot when plain."""
-    seen = np.asarray(weights, dtype=np.float64) @ table
-    return normalised(log_belief + to_log(seen), what=what)
+    """Log belief (H,) after a check with outcome probabilities ``table`` (O, H).
+
+    ``weights`` (O,) holds how well each outcome fits what was seen: one-hot when plain, all ones
+    where it could not be told. Raises ModelError where no set of faults explains it.
+    """
+    likelihood = np.asarray(weights, dtype=np.float64) @ table
+    return normalised(log_belief + to_log(likelihood), what=what)
 
 
 def transition_of(repair: Repair, hypotheses: Hypotheses) -> Transition:
-    """Where a repair leads from each set it touches; each fault is cured independently of the others."""
+    """Where a repair leads from each set it touches.
+
+    Each fault is cured independently of the others, with its probability.
+    """
     column = {name: i for i, name in enumerate(hypotheses.fault_ids)}
     cures = {
         column[name]: chance
@@ -85,21 +100,22 @@ def transition_of(repair: Repair, hypotheses: Hypotheses) -> Transition:
     )
 
 
-def repaired(belief: Floats, moves: Transition) -> Floats:
-    """(H,) linear belief after a repair, before any retest: it changes only what the repair touches."""
+def repaired(belief: Floats, transition: Transition) -> Floats:
+    """(H,) linear belief after a repair, before any retest: only what it touches changes."""
     after = belief.copy()
-    moved = belief[moves.source] * moves.chance
-    np.subtract.at(after, moves.source, moved)
-    np.add.at(after, moves.target, moved)
+    moved = belief[transition.source] * transition.chance
+    # a set may be the source or the target of several moves, so the sums must not be buffered
+    np.subtract.at(after, transition.source, moved)
+    np.add.at(after, transition.target, moved)
     return np.asarray(np.maximum(after, 0.0))
 
 
-def mean_after(values: Floats, moves: Transition) -> Floats:
-    """(H,) from (H,): the mean of a figure over what a repair makes of each set, before any retest."""
-    gain = moves.chance * (values[moves.target] - values[moves.source])
-    return np.asarray(values + np.bincount(moves.source, weights=gain, minlength=values.size))
+def mean_after(values: Floats, transition: Transition) -> Floats:
+    """(H,) mean of a figure (H,) over what a repair makes of each set, before any retest."""
+    gain = transition.chance * (values[transition.target] - values[transition.source])
+    return np.asarray(values + np.bincount(transition.source, weights=gain, minlength=values.size))
 
 
 def marginals(belief: Floats, hypotheses: Hypotheses) -> Floats:
-    """(F,) chance that each fault is present."""
+    """(F,) probability that each fault is present, from a linear belief (H,)."""
     return np.asarray(belief @ hypotheses.present)

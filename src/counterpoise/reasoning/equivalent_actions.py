@@ -1,4 +1,4 @@
-"""Interchangeable parts of a model, so that what is solved once need not be solved again under another name."""
+"""Interchangeable parts of a model, so that what is solved once need not be solved again."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from counterpoise.reasoning.hypotheses import Ints
-from counterpoise.reasoning.problem import Arrays, Problem
+from counterpoise.reasoning.kernels.arrays import Arrays
+from counterpoise.reasoning.problem import Problem
 
 SPAN = 1 << 10  # places kept for the blocks of one class
 Swap = dict[int, int]  # which set of faults goes to which
@@ -17,27 +18,28 @@ Swap = dict[int, int]  # which set of faults goes to which
 class Symmetry:
     """What may be swapped for what.
 
-    ``block`` (H + C + R, 2): the block (0: none) and the place in it of each set, check and repair; blocks of one class
-    have the same places. ``twin`` (R,): an earlier repair that is like this one in all respects, or -1. ``alike``: for
-    an action (by number) in a block, the actions at its place in all blocks of the class.
+    ``block`` (H + C + R, 2): the block (0: none) and the place in it of each set, check and repair;
+    blocks of one class have the same places. ``twin`` (R,): an earlier repair that is like this one
+    in all respects, or -1. ``interchangeable``: for an action (by number) in a block, the actions
+    at its place in all blocks of the class.
     """
 
     block: Ints
     twin: Ints
-    alike: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    interchangeable: dict[int, tuple[int, ...]] = field(default_factory=dict)
 
 
-def symmetry_of(problem: Problem, k: Arrays) -> Symmetry:
-    """Find twins and blocks where each fault has one repair of its own; elsewhere nothing is taken as alike.
+def find_symmetry(problem: Problem, k: Arrays) -> Symmetry:
+    """Twins and blocks where each fault has one repair of its own; elsewhere empty.
 
-    A block is a check with the faults only it parts from the rest, and their repairs: two are interchangeable if the
-    model stays the same, bit for bit, when they trade places.
+    A block is a check with the faults only it parts from the rest, and their repairs: two are
+    interchangeable if the model stays the same, bit for bit, when they trade places.
     """
-    sets, checks, repairs = k.passes.size, k.check_cost.size, k.repair_cost.size
+    sets, checks, repairs = k.pass_chance.size, k.check_cost.size, k.repair_cost.size
     block, twin = np.zeros((sets + checks + repairs, 2), np.int64), np.full(repairs, -1, np.int64)
-    found = Symmetry(block, twin)
-    if not k.apart or problem.done or problem.tried:
-        return found
+    symmetry = Symmetry(block, twin)
+    if not k.separable or problem.done or problem.tried:
+        return symmetry
     rows = _Rows(problem, k)
     rows.pair_up(twin)
     taken: set[int] = set()
@@ -51,10 +53,10 @@ def symmetry_of(problem: Problem, k: Arrays) -> Symmetry:
         }
         blocks = _blocks(c, swaps)
         for number, (check, own) in enumerate(blocks, start=len(taken) + 1):
-            _note(found, rows, number, c * SPAN, check, own)
+            _note(symmetry, rows, number, c * SPAN, check, own)
         taken |= {check for check, _ in blocks}
-        _note_alike(found, rows, blocks)
-    return found
+        _note_interchangeable(symmetry, rows, blocks)
+    return symmetry
 
 
 class _Rows:
@@ -62,12 +64,13 @@ class _Rows:
 
     def __init__(self, problem: Problem, k: Arrays) -> None:
         self.k = k
-        self.repair = np.full(k.passes.size, -1, np.int64)  # the repair that cures each set's fault
+        # the repair that cures each set's fault
+        self.repair = np.full(k.pass_chance.size, -1, np.int64)
         for r, fault in zip(*np.nonzero(k.cure[:, :-1] > 0), strict=True):
             self.repair[k.members[:, 0] == fault] = r
         self._own = [
             (float(problem.prior[h]), *self._of_repair(int(self.repair[h])))
-            for h in range(k.passes.size)
+            for h in range(k.pass_chance.size)
         ]
 
     def _of_repair(self, r: int) -> tuple[float, ...]:
@@ -82,12 +85,16 @@ class _Rows:
     def likeness(self, h: int, c: int = 0, d: int = 0) -> tuple[object, ...]:
         """What a set looks like with checks ``c`` and ``d`` trading places."""
         order = list(range(self.k.check_cost.size))
+        # there may be no check at all
         if order:
             order[c], order[d] = d, c
         return (*self._own[h], self.k.table[order, :, h].tobytes())
 
     def swap(self, c: int, d: int) -> Swap | None:
-        """Which set goes to which when two checks trade places; None where the model would not stay the same."""
+        """Which set goes to which when two checks trade places.
+
+        None where the model would not stay the same.
+        """
         k = self.k
         if (k.check_cost[c], k.check_panels[c], k.outcomes[c]) != (
             k.check_cost[d],
@@ -97,7 +104,7 @@ class _Rows:
             return None
         now: dict[tuple[object, ...], list[int]] = {}
         then: dict[tuple[object, ...], list[int]] = {}
-        for h in range(1, k.passes.size):
+        for h in range(1, k.pass_chance.size):
             now.setdefault(self.likeness(h), []).append(h)
             then.setdefault(self.likeness(h, c, d), []).append(h)
         if {like: len(group) for like, group in now.items()} != {
@@ -111,7 +118,7 @@ class _Rows:
         }
 
     def pair_up(self, twin: Ints) -> None:
-        """Fill in the twins."""
+        """Fill in ``twin`` (R,): the latest earlier repair of a set that looks the same."""
         last: dict[tuple[object, ...], int] = {}
         for h in range(1, self.repair.size):
             r = int(self.repair[h])
@@ -122,7 +129,10 @@ class _Rows:
 
 
 def _blocks(c: int, swaps: dict[int, Swap]) -> list[tuple[int, list[int]]]:
-    """The blocks of the class of check ``c``: each check with its sets in matching order; empty where it is alone."""
+    """The blocks of the class of check ``c``: each check with its sets in matching order.
+
+    Empty where the check is alone.
+    """
     moved = {d: {h for h, other in swap.items() if other != h} for d, swap in swaps.items()}
     swaps = {
         d: swap
@@ -132,34 +142,39 @@ def _blocks(c: int, swaps: dict[int, Swap]) -> list[tuple[int, list[int]]]:
     if not swaps:
         return []
     own = set.intersection(*(moved[d] for d in swaps))
-    if len(swaps) == 1:  # which side is whose does not matter with two blocks
+    # which side is whose does not matter with two blocks
+    if len(swaps) == 1:
         swap = next(iter(swaps.values()))
         own = {h for h in own if h < swap[h]}
-    ordered, found, used = sorted(own), [(c, sorted(own))], set(own)
+    ordered, blocks, used = sorted(own), [(c, sorted(own))], set(own)
     for d, swap in swaps.items():
         other = [swap[h] for h in ordered]
         if used & set(other) or moved[d] != own | set(other):
             return []
         used |= set(other)
-        found.append((d, other))
-    return found if own else []
+        blocks.append((d, other))
+    return blocks if own else []
 
 
-def _note(found: Symmetry, rows: _Rows, number: int, base: int, check: int, own: list[int]) -> None:
-    """Write down a block: a check and its sets with their repairs, each with its place."""
-    sets, checks = rows.k.passes.size, rows.k.check_cost.size
-    found.block[sets + check] = number, base
+def _note(
+    symmetry: Symmetry, rows: _Rows, number: int, base: int, check: int, own: list[int]
+) -> None:
+    """Write down a block in ``symmetry.block``: a check and its sets with their repairs."""
+    sets, checks = rows.k.pass_chance.size, rows.k.check_cost.size
+    symmetry.block[sets + check] = number, base
     for place, h in enumerate(own):
-        found.block[h] = number, base + 1 + 2 * place
+        symmetry.block[h] = number, base + 1 + 2 * place
         if rows.repair[h] >= 0:
-            found.block[sets + checks + rows.repair[h]] = number, base + 2 + 2 * place
+            symmetry.block[sets + checks + rows.repair[h]] = number, base + 2 + 2 * place
 
 
-def _note_alike(found: Symmetry, rows: _Rows, blocks: list[tuple[int, list[int]]]) -> None:
+def _note_interchangeable(
+    symmetry: Symmetry, rows: _Rows, blocks: list[tuple[int, list[int]]]
+) -> None:
     checks = rows.k.check_cost.size
     columns = [
         [check, *(checks + int(rows.repair[h]) for h in own if rows.repair[h] >= 0)]
         for check, own in blocks
     ]
     for place in zip(*columns, strict=True):
-        found.alike.update(dict.fromkeys(place, place))
+        symmetry.interchangeable.update(dict.fromkeys(place, place))

@@ -19,14 +19,15 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-MAX_HYPOTHESES = 400_000
+MAX_HYPOTHESES = 400_000  # a table of each check over them must fit in memory
 
 
 @dataclass(frozen=True)
 class Hypotheses:
-    """The sets of faults considered: closed under taking a fault away, so a cure leads from one to another.
+    """The sets of faults considered: closed under taking a fault away.
 
-    ``members`` is (H, M): the fault indices of each set, padded with F where a set is smaller. Set 0 is empty.
+    So a cure leads from one set to another. ``members`` is (H, M): the fault indices of each set,
+    padded with F where a set is smaller. Set 0 is empty.
     """
 
     fault_ids: tuple[str, ...]
@@ -48,7 +49,10 @@ class Hypotheses:
 
     @cached_property
     def one_less(self) -> Ints:
-        """(H, M): the row of each set without one of its faults; its own row where there is no such fault."""
+        """(H, M): the row of each set without one of its faults.
+
+        Its own row where there is no such fault.
+        """
         less = np.repeat(np.arange(len(self.sets))[:, None], self.members.shape[1], axis=1)
         for row, faults in enumerate(self.sets):
             for m in range(len(faults)):
@@ -82,14 +86,18 @@ class Hypotheses:
 
 
 def enumerate_hypotheses(model: Model) -> Hypotheses:
-    """Every set the model admits: at most one fault a group, lone faults alone, up to ``max_faults``."""
+    """Every set the model admits: one fault a group, lone faults alone, up to ``max_faults``.
+
+    Raises ModelError where there are more than ``MAX_HYPOTHESES``.
+    """
     largest = 1 if model.prior == "exactly_one" else min(model.max_faults, len(model.faults))
     sets: list[tuple[int, ...]] = []
-    for found in _admitted(model.faults, largest):
-        sets.append(found)
+    for faults in _admitted(model.faults, largest):
+        sets.append(faults)
         if len(sets) > MAX_HYPOTHESES:
             raise ModelError(
-                f"{len(model.faults)} faults in sets of up to {largest} are more than {MAX_HYPOTHESES} hypotheses",
+                f"{len(model.faults)} faults in sets of up to {largest} are more than "
+                f"{MAX_HYPOTHESES} hypotheses",
                 field="max_faults",
                 remedy="lower max_faults or leave out faults",
             )
@@ -97,12 +105,17 @@ def enumerate_hypotheses(model: Model) -> Hypotheses:
 
 
 def prior_of(model: Model, hypotheses: Hypotheses) -> Floats:
-    """(H,) prior probabilities; the empty set has none unless the model says that nothing may be wrong."""
+    """(H,) prior probabilities.
+
+    The empty set has none unless the model says that nothing may be wrong. Raises ModelError where
+    no set has a chance.
+    """
     priors = np.array([fault.prior for fault in model.faults])
     if model.prior == "exactly_one":
         weights = np.concatenate([[0.0], priors])
     else:
         certain = priors >= 1
+        # the chance of a set is the product of its faults' odds, times what all sets share
         odds = np.where(certain, 1.0, priors / np.where(certain, 1.0, 1.0 - priors))
         weights = hypotheses.product_over(odds)
         if not model.nothing_wrong or certain.any():

@@ -14,11 +14,12 @@ if TYPE_CHECKING:
 
 
 def outcome_table(check: Check, hypotheses: Hypotheses) -> Floats:
-    """(O, H): the chance of each outcome under each set of faults.
+    """(O, H): the probability of each outcome under each set of faults.
 
-    Noisy-MAX (Díez 1993): the outcome is the worst that any present cause gives, so the chance that it is no worse
-    than ``o`` is the product of each cause's own chance of that; the leak is one more independent cause. In an
-    exclusive check the leak acts only where no named fault is present.
+    Noisy-MAX (Díez 1993): the outcome is the worst that any present cause gives, so the chance that
+    it is no worse than ``o`` is the product of each cause's own chance of that; the leak is one
+    more independent cause. In an exclusive check the leak acts only where no named fault is
+    present.
     """
     names = hypotheses.fault_ids
     no_worse = np.ones((len(check.outcomes), len(names)))
@@ -29,16 +30,17 @@ def outcome_table(check: Check, hypotheses: Hypotheses) -> Floats:
     cumulative = hypotheses.product_over(no_worse)
     if check.exclusive:
         named = np.array([name in check.under for name in names])
-        spoken_for = (hypotheses.present & named).any(axis=1)
-        cumulative = np.where(spoken_for, cumulative, leak)
+        explained = (hypotheses.present & named).any(axis=1)
+        cumulative = np.where(explained, cumulative, leak)
     else:
         cumulative = cumulative * leak
+    # rounding must not leave the worst outcome short of certainty
     cumulative[-1] = 1.0
     return np.asarray(np.maximum(np.diff(cumulative, axis=0, prepend=0.0), 0.0))
 
 
 def full_row(check: Check, row: Mapping[str, float]) -> Floats:
-    """(O,) chances of all outcomes; what the row leaves over goes to the first."""
+    """(O,) probabilities of all outcomes; what the row leaves over goes to the first."""
     chances = np.array([row.get(outcome, 0.0) for outcome in check.outcomes])
     chances[0] += max(0.0, 1.0 - chances.sum())
     return np.asarray(chances / chances.sum())

@@ -1,4 +1,4 @@
-"""Words for a plan: how likely, why this next, what the rivals would cost. The same on page, terminal and paper."""
+"""Words for how likely something is: the same on page, terminal and paper."""
 
 from __future__ import annotations
 
@@ -13,5 +13,5 @@ WORDS = (
 
 
 def likelihood_word(probability: float) -> str:
-    """The word that goes with a probability."""
+    """The word that goes with a probability of 0 to 1."""
     return next(word for floor, word in WORDS if probability >= floor)

@@ -1,6 +1,7 @@
 """The abstract model that is reasoned about: faults, access, checks, repairs, retest, endings.
 
-Costs and values share one unit (money, minutes, anything additive). Nothing here knows what a washing machine is.
+Costs and values share one unit (money, minutes, anything additive). Nothing here knows what a
+washing machine is.
 """
 
 from __future__ import annotations
@@ -15,15 +16,15 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 PriorKind = Literal["exactly_one", "independent"]
-SUM_TOLERANCE = 1e-9
+SUM_TOLERANCE = 1e-9  # figures written with few digits sum to one only to rounding
 
 
 @dataclass(frozen=True, slots=True)
 class Fault:
     """A fault with its prior probability.
 
-    At most one fault of a ``group`` is present (the grades of one worn thing); a fault that is ``alone`` is never
-    there together with another ("nothing is wrong but the load").
+    At most one fault of a ``group`` is present (the grades of one worn thing); a fault that is
+    ``alone`` is never there together with another ("nothing is wrong but the load").
     """
 
     id: str
@@ -34,7 +35,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Access:
-    """A panel or position: opened once and paid once, closing paid with the opening; ``behind`` opens first."""
+    """A panel or position, opened once; closing is paid with the opening, ``behind`` is first."""
 
     id: str
     open: float = 0.0
@@ -46,10 +47,10 @@ class Access:
 class Check:
     """A check with ordered outcomes, mildest first; done at most once.
 
-    ``under[f][o]`` is the chance of outcome ``o`` when fault ``f`` is there, ``otherwise[o]`` that of the leak, one
-    more independent cause (Díez's convention); what is left over goes to the first outcome. Several causes give the
-    worst of their outcomes (noisy-MAX). With ``exclusive`` a named fault's row holds alone, and the leak only where
-    no named fault is present.
+    ``under[f][o]`` is the probability of outcome ``o`` when fault ``f`` is there, ``otherwise[o]``
+    that of the leak, one more independent cause (Díez's convention); what is left over goes to the
+    first outcome. Several causes give the worst of their outcomes (noisy-MAX). With ``exclusive`` a
+    named fault's row holds alone, and the leak only where no named fault is present.
     """
 
     id: str
@@ -63,7 +64,7 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Repair:
-    """A repair that cures each fault in ``cures`` with the chance given; tried at most once."""
+    """A repair that cures each fault in ``cures`` with that probability; tried at most once."""
 
     id: str
     cost: float
@@ -73,7 +74,10 @@ class Repair:
 
 @dataclass(frozen=True, slots=True)
 class Retest:
-    """Paid after every repair. A remaining fault slips through with chance ``misses``; then it costs ``comeback``."""
+    """Paid after every repair, to prove it.
+
+    A remaining fault passes unseen with probability ``misses``; then it costs ``comeback``.
+    """
 
     cost: float = 0.0
     misses: float = 0.0
@@ -82,7 +86,7 @@ class Retest:
 
 @dataclass(frozen=True, slots=True)
 class Ending:
-    """A way to stop: ``base`` plus ``per_fault`` summed over the faults present."""
+    """A way to stop, worth ``base`` plus ``per_fault`` summed over the faults present."""
 
     id: str
     base: float = 0.0
@@ -91,7 +95,10 @@ class Ending:
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """The whole problem. ``nothing_wrong`` admits the empty set of faults under the independent prior."""
+    """The whole problem; raises ModelError where it cannot be solved as written.
+
+    ``nothing_wrong`` admits the empty set of faults under the independent prior.
+    """
 
     faults: tuple[Fault, ...]
     prior: PriorKind = "exactly_one"
@@ -112,18 +119,18 @@ class Model:
 
 def validate(model: Model) -> list[str]:
     """Everything wrong with a model, in plain words; empty when it can be solved."""
-    known = {fault.id for fault in model.faults}
+    fault_ids = {fault.id for fault in model.faults}
     return [
         *_prior_problems(model),
         *_access_problems(model),
-        *(problem for check in model.checks for problem in _check_problems(check, known)),
-        *(problem for repair in model.repairs for problem in _repair_problems(repair, known)),
+        *(problem for check in model.checks for problem in _check_problems(check, fault_ids)),
+        *(problem for repair in model.repairs for problem in _repair_problems(repair, fault_ids)),
         *_retest_problems(model.retest),
         *(
             f"ending {ending.id}: fault {name} is not in faults"
             for ending in model.endings
             for name in ending.per_fault
-            if name not in known
+            if name not in fault_ids
         ),
         *_duplicates(model),
     ]
@@ -137,6 +144,7 @@ def _prior_problems(model: Model) -> list[str]:
     ]
     if not model.faults:
         problems.append("there is no fault: give at least one")
+    # written so that a sum that is not a number is refused as well, as in all tests below
     elif not sum(fault.prior for fault in model.faults) > 0:
         problems.append("every prior is zero: give at least one fault a chance")
     if (
@@ -166,10 +174,11 @@ def _access_problems(model: Model) -> list[str]:
         if not cost >= 0
     ]
     for start in behind:
-        seen: set[str] = set()
+        # a walk outwards ends at an outermost panel, or comes back to where it was
+        visited: set[str] = set()
         here: str | None = start
-        while here is not None and here not in seen:
-            seen.add(here)
+        while here is not None and here not in visited:
+            visited.add(here)
             here = behind.get(here)
         if here is not None:
             problems.append(f"access {start}: it lies behind itself")
@@ -180,7 +189,7 @@ def _access_problems(model: Model) -> list[str]:
     return problems
 
 
-def _check_problems(check: Check, known: set[str]) -> list[str]:
+def _check_problems(check: Check, fault_ids: set[str]) -> list[str]:
     where = f"check {check.id}"
     problems = [] if check.cost >= 0 else [f"{where}: cost {check.cost:g} must not be negative"]
     if len(check.outcomes) < 2:
@@ -206,15 +215,16 @@ def _check_problems(check: Check, known: set[str]) -> list[str]:
             problems.append(f"{where}, {label}: the chances sum to {total:g}, more than 1")
         elif set(row) == set(check.outcomes) and abs(total - 1) > SUM_TOLERANCE:
             problems.append(
-                f"{where}, {label}: all outcomes are named but their chances sum to {total:g}, not 1"
+                f"{where}, {label}: all outcomes are named but their chances sum to {total:g}, "
+                "not 1"
             )
     problems += [
-        f"{where}: fault {name} is not in faults" for name in check.under if name not in known
+        f"{where}: fault {name} is not in faults" for name in check.under if name not in fault_ids
     ]
     return problems
 
 
-def _repair_problems(repair: Repair, known: set[str]) -> list[str]:
+def _repair_problems(repair: Repair, fault_ids: set[str]) -> list[str]:
     problems = (
         []
         if repair.cost >= 0
@@ -223,7 +233,7 @@ def _repair_problems(repair: Repair, known: set[str]) -> list[str]:
     problems += [
         f"repair {repair.id}: fault {name} is not in faults"
         for name in repair.cures
-        if name not in known
+        if name not in fault_ids
     ]
     problems += [
         f"repair {repair.id}: chance {p:g} to cure {name} is not between 0 and 1"
@@ -255,5 +265,5 @@ def _duplicates(model: Model) -> list[str]:
         ("ending", [item.id for item in model.endings]),
     ):
         names = sorted(ids)
-        problems += [f"{kind} {one} is given twice" for one, two in pairwise(names) if one == two]
+        problems += [f"{kind} {a} is given twice" for a, b in pairwise(names) if a == b]
     return problems

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,49 +17,19 @@ from counterpoise.reasoning.hypotheses import (
     enumerate_hypotheses,
     prior_of,
 )
+from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.model import Access, Check, Ending, Model, Repair, Retest
 
-MOST_ACTIONS = 62  # a set of checks, repairs or panels is one machine word
-
-
-class Arrays(NamedTuple):
-    """A problem as the kernels read it: C checks, O outcomes, R repairs, A panels, E endings, H sets of F faults."""
-
-    check_cost: Floats  # (C,)
-    check_panels: Ints  # (C,) panels that must be open, as bits
-    outcomes: Ints  # (C,)
-    table: Floats  # (C, O, H)
-    repair_cost: Floats  # (R,) with the retest
-    repair_panels: Ints  # (R,)
-    move_start: Ints  # (R + 1,) into the moves of each repair
-    move_source: Ints  # (K,)
-    move_target: Ints  # (K,)
-    move_chance: Floats  # (K,)
-    panel_cost: Floats  # (A,) opening and closing
-    passes: Floats  # (H,) chance that a retest finds nothing
-    pass_value: Floats  # (H,) value when it finds nothing
-    ending_value: Floats  # (E, H)
-    ending_hope: Floats  # (H,) most an ending can be worth, repairs allowed on the way
-    slip: Floats  # (H,) most that a retest's missing a fault can add to one attempt at a repair
-    miss: float  # chance that a retest misses a fault
-    lapse: float  # value of a pass with a fault left
-    members: Ints  # (H, M) padded with F
-    cure_start: Ints  # (F + 1,) into the repairs that cure a fault, best ratio first
-    cure_repair: Ints  # (Q,)
-    cure: Floats  # (R, F + 1) chance that a repair cures a fault
-    cured_start: Ints  # (R + 1,) into the faults that a repair cures
-    cured_fault: Ints  # (Q,)
-    forced: bool  # no ending is given: repairing goes on while a repair could help
-    one_fault: bool  # exactly one fault is there, and a retest misses nothing
-    apart: bool  # and each fault has one repair of its own, and an ending is worth the same whatever the fault
+MOST_ACTIONS = 62  # a set of checks, repairs or panels is one machine word, with a sign
 
 
 @dataclass(frozen=True)
 class Problem:
     """What is planned over; ``prior`` (H,) is the belief the plan starts from.
 
-    ``opened`` (bits), ``done`` and ``tried`` (bits) say where the job already is.
+    ``tables`` are (O, H) by check, ``ending_values`` (E, H). ``opened``, ``done`` and ``tried``
+    (bits) say where the job already is. Costs and values share one unit.
     """
 
     hypotheses: Hypotheses
@@ -83,7 +52,7 @@ class Problem:
         return _pack(self)
 
     def narrowed(self, share_dropped: float, most: int) -> tuple[Problem, Floats]:
-        """The problem over its most probable hypotheses only, with the (H,) probabilities that were left out.
+        """The problem over its most probable hypotheses, and the (H,) probabilities left out.
 
         Hypotheses are dropped while their sum stays under ``share_dropped``, and beyond ``most``.
         """
@@ -100,16 +69,17 @@ class Problem:
             hypotheses=smaller,
             prior=weights / weights.sum(),
             tables=tuple(table[:, kept] for table in self.tables),
-            transitions=tuple(
-                _kept_transition(moves, kept, len(dropped)) for moves in self.transitions
-            ),
+            transitions=tuple(_kept_transition(t, kept, len(dropped)) for t in self.transitions),
             ending_values=self.ending_values[:, kept],
         )
         return problem, dropped
 
 
 def compile_model(model: Model) -> Problem:
-    """Enumerate the hypotheses of a model and lay out its tables."""
+    """Enumerate the hypotheses of a model and lay out its tables.
+
+    Raises ModelError where there are too many hypotheses, or actions to plan over.
+    """
     hypotheses = enumerate_hypotheses(model)
     prior = prior_of(model, hypotheses)
     for kind, count in (
@@ -122,6 +92,7 @@ def compile_model(model: Model) -> Problem:
                 f"{count} {kind}: fewer than {MOST_ACTIONS} can be planned over", field=kind
             )
     repairs = model.repairs
+    # where nothing may be wrong, the bare retest can tell: a repair that cures nothing
     if model.nothing_wrong:
         repairs = (*repairs, Repair("retest", 0.0, {}))
     return Problem(
@@ -141,13 +112,18 @@ def compile_model(model: Model) -> Problem:
     )
 
 
-def _kept_transition(moves: Transition, kept: Ints, count: int) -> Transition:
-    """The moves among the sets that are kept; a kept set's smaller sets are kept too, so none leads outside."""
+def _kept_transition(transition: Transition, kept: Ints, count: int) -> Transition:
+    """The moves among the sets that are kept, of ``count`` sets before.
+
+    A kept set's smaller sets are kept too, so none leads outside.
+    """
     place = np.full(count, -1, dtype=np.int64)
     place[kept] = np.arange(len(kept))
-    inside = place[moves.source] >= 0
+    inside = place[transition.source] >= 0
     return Transition(
-        place[moves.source[inside]], place[moves.target[inside]], moves.chance[inside]
+        place[transition.source[inside]],
+        place[transition.target[inside]],
+        transition.chance[inside],
     )
 
 
@@ -171,7 +147,8 @@ def _pack(problem: Problem) -> Arrays:
         [repair.cost + problem.retest.cost for repair in problem.repairs], dtype=np.float64
     )
     sound = _ints(not faults for faults in hypotheses.sets).astype(np.bool_)
-    hope = _ending_hope(problem, repair_cost)
+    ending_bound = _ending_bound(problem, repair_cost)
+    transitions = problem.transitions
     cure, cure_start, cure_repair = _cures(problem, repair_cost)
     return Arrays(
         check_cost=np.array([check.cost for check in problem.checks], dtype=np.float64),
@@ -182,27 +159,23 @@ def _pack(problem: Problem) -> Arrays:
         repair_panels=_ints(
             panels_needed(problem.access, repair.access) for repair in problem.repairs
         ),
-        move_start=np.cumsum([0, *(len(m.source) for m in problem.transitions)]).astype(np.int64),
-        move_source=np.concatenate(
-            [np.zeros(0, np.int64), *(m.source for m in problem.transitions)]
-        ),
-        move_target=np.concatenate(
-            [np.zeros(0, np.int64), *(m.target for m in problem.transitions)]
-        ),
-        move_chance=np.concatenate([np.zeros(0), *(m.chance for m in problem.transitions)]),
+        move_start=np.cumsum([0, *(len(t.source) for t in transitions)]).astype(np.int64),
+        move_source=np.concatenate([np.zeros(0, np.int64), *(t.source for t in transitions)]),
+        move_target=np.concatenate([np.zeros(0, np.int64), *(t.target for t in transitions)]),
+        move_chance=np.concatenate([np.zeros(0), *(t.chance for t in transitions)]),
         panel_cost=np.array(
             [panel.open + panel.close for panel in problem.access], dtype=np.float64
         ),
-        passes=np.where(sound, 1.0, problem.retest.misses),
-        # floats even where all figures are whole, or the kernels would be compiled anew for whole numbers
+        pass_chance=np.where(sound, 1.0, problem.retest.misses),
+        # floats even where all figures are whole, or the kernels would be compiled anew
         pass_value=np.where(
             sound, problem.working, problem.working - problem.retest.comeback
         ).astype(np.float64),
         ending_value=np.ascontiguousarray(problem.ending_values, dtype=np.float64),
-        ending_hope=hope,
-        slip=_slip(problem, hope),
-        miss=float(problem.retest.misses),
-        lapse=float(problem.working - problem.retest.comeback),
+        ending_bound=ending_bound,
+        miss_gain=_miss_gain(problem, ending_bound),
+        miss_chance=float(problem.retest.misses),
+        comeback_value=float(problem.working - problem.retest.comeback),
         members=hypotheses.members,
         cure_start=cure_start,
         cure_repair=cure_repair,
@@ -211,7 +184,7 @@ def _pack(problem: Problem) -> Arrays:
         cured_fault=np.nonzero(cure > 0)[1].astype(np.int64),
         forced=not problem.endings,
         one_fault=_one_fault(problem),
-        apart=_one_fault(problem) and _apart(problem, cure),
+        separable=_one_fault(problem) and _separable(problem, cure),
     )
 
 
@@ -220,45 +193,50 @@ def _ints(values: Iterable[int]) -> Ints:
 
 
 def _cures(problem: Problem, repair_cost: Floats) -> tuple[Floats, Ints, Ints]:
-    """Chance that each repair cures each fault; and for each fault its repairs, in the order that earns most.
+    """Chance that each repair cures each fault, and for each fault its repairs, best first.
 
-    An attempt gains g and ends the trying with chance e: largest g/e first (swap two neighbours to see it). Where a
-    retest never misses, that is least cost a chance.
+    Returns ((R, F + 1), (F + 1,) where each fault's repairs start, (Q,) the repairs). An attempt
+    gains g and ends the trying with chance e: largest g/e first (swap two neighbours to see it).
+    Where a retest never misses, that is least cost a chance.
     """
     working, misses = problem.working, problem.retest.misses
-    lapse = working - problem.retest.comeback
+    comeback_value = working - problem.retest.comeback
     names = problem.hypotheses.fault_ids
     cure = np.zeros((len(problem.repairs), len(names) + 1))
     for i, repair in enumerate(problem.repairs):
         cure[i, :-1] = [repair.cures.get(name, 0.0) for name in names]
     start, which = [0], []
     for column in range(len(names)):
-        found = np.flatnonzero(cure[:, column] > 0)
-        chance = cure[found, column]
-        gain = chance * working + (1.0 - chance) * misses * lapse - repair_cost[found]
+        curing = np.flatnonzero(cure[:, column] > 0)
+        chance = cure[curing, column]
+        gain = chance * working + (1.0 - chance) * misses * comeback_value - repair_cost[curing]
         ratio = gain / (chance + (1.0 - chance) * misses)
-        which += found[np.argsort(-ratio, kind="stable")].tolist()
+        which += curing[np.argsort(-ratio, kind="stable")].tolist()
         start.append(len(which))
     return cure, _ints(start), _ints(which)
 
 
-def _ending_hope(problem: Problem, repair_cost: Floats) -> Floats:
-    """(H,): the best ending a set could come to if some of its faults were first repaired away at the least cost."""
+def _ending_bound(problem: Problem, repair_cost: Floats) -> Floats:
+    """(H,): the best ending of a set if some faults were first repaired away at the least cost.
+
+    Minus infinity where no ending is given.
+    """
     if not len(problem.ending_values):
         return np.full(len(problem.hypotheses.sets), -np.inf)
     now = problem.ending_values.max(axis=0)
-    hope: NDArray[np.float64] = now.copy()
+    bound: NDArray[np.float64] = now.copy()
     cheapest = float(repair_cost.min(initial=np.inf))
-    for moves in problem.transitions:
-        np.maximum.at(hope, moves.source, now[moves.target] - cheapest)
-    # sets of up to three faults: what two and three repairs lead to is reached by passing hope on
+    for transition in problem.transitions:
+        np.maximum.at(bound, transition.source, now[transition.target] - cheapest)
+    # what two and three repairs lead to, in sets of as many faults, is reached by passing bounds on
     for _ in range(problem.hypotheses.members.shape[1] - 1):
-        for moves in problem.transitions:
-            np.maximum.at(hope, moves.source, hope[moves.target])
-    return hope
+        for transition in problem.transitions:
+            np.maximum.at(bound, transition.source, bound[transition.target])
+    return bound
 
 
 def _one_fault(problem: Problem) -> bool:
+    """Whether exactly one fault is there for certain, and a retest misses nothing."""
     return (
         problem.hypotheses.members.shape[1] == 1
         and problem.prior[0] == 0.0
@@ -266,7 +244,8 @@ def _one_fault(problem: Problem) -> bool:
     )
 
 
-def _apart(problem: Problem, cure: Floats) -> bool:
+def _separable(problem: Problem, cure: Floats) -> bool:
+    """Whether each fault has one repair of its own, and no ending depends on the fault."""
     helps = cure > 0
     endings = problem.ending_values[:, 1:]
     return bool(
@@ -276,11 +255,16 @@ def _apart(problem: Problem, cure: Floats) -> bool:
     )
 
 
-def _slip(problem: Problem, hope: Floats) -> Floats:
-    """(H,): chance of a miss times what a pass with a fault left is worth beyond the least hope of the faults left."""
+def _miss_gain(problem: Problem, ending_bound: Floats) -> Floats:
+    """(H,): most that a retest's missing a fault can add to one attempt.
+
+    The chance of a miss times what a pass with a fault left is worth beyond the least bound on an
+    ending of the faults left.
+    """
     if problem.retest.misses <= 0:
-        return np.zeros(len(hope))
-    least, smaller = hope.copy(), problem.hypotheses.one_less
+        return np.zeros(len(ending_bound))
+    least, smaller = ending_bound.copy(), problem.hypotheses.one_less
+    # nothing left wrong is no miss
     least[problem.hypotheses.index[()]] = np.inf
     for _ in range(smaller.shape[1] - 1):
         least = np.minimum(least, least[smaller].min(axis=1))

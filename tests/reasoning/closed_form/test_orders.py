@@ -15,7 +15,7 @@ from tests.reasoning.judges.optimal_orders import (
 )
 
 from counterpoise.errors import ModelError
-from counterpoise.reasoning.kernels.bounds import plain_policy
+from counterpoise.reasoning.kernels.bounds import dense_ratio_policy
 from counterpoise.reasoning.model import Access, Fault, Model, Repair
 from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
@@ -149,7 +149,7 @@ def greedy(model):
     problem = compile_model(model)
     k = problem.arrays()
     chain = np.zeros((4, max(len(problem.repairs), k.cure.shape[1]) + 1))
-    return -plain_policy(k, problem.prior, 0, 0, np.zeros((2, problem.prior.size)), chain)[0]
+    return -dense_ratio_policy(k, problem.prior, 0, 0, np.zeros((2, problem.prior.size)), chain)[0]
 
 
 @pytest.mark.parametrize(

@@ -1,18 +1,27 @@
-"""Values that bracket a state's worth: what hindsight would earn, what stopping earns, what a plain policy earns.
+"""Brackets of a state's worth: what hindsight, stopping, and repairing by ratio would earn.
 
-A state is a belief ``w`` (H,) that sums to one, and three sets of bits: checks done, repairs tried, panels opened.
+A state is a belief ``w`` (H,) that sums to one, and three sets of bits: checks done, repairs tried,
+panels opened.
 """
 
 import numpy as np
-from numba import njit
+
+from counterpoise.reasoning.kernels.compilation import kernel
+
+SOURCE_DIGEST = "c2062c3ac4d1b828"  # see the package
 
 EPS = 1e-12
-LITTLE = 0.01  # belief left over that the plain policy no longer follows
+# Belief left over that repairing by ratio no longer follows where stopping is allowed.
+LEAST_MASS = 0.01
+# Rows of a chain of repairs, by step: worth of stopping before it, its price, what passing then
+# earns; the last row is scratch for the chances of the faults.
+STOPPING, PRICE, PASSING, CHANCES = range(4)
+CHAIN_ROWS = 4
 
 
-@njit(cache=True)
-def panels_to_open(k, needed, opened):
-    """Cost of opening and closing the panels in ``needed`` that are not open yet."""
+@kernel
+def opening_cost(k, needed, opened):
+    """Cost of opening and closing the panels in ``needed`` (bits) that are not open yet."""
     missing, cost, i = needed & ~opened, 0.0, 0
     while missing:
         if missing & 1:
@@ -22,8 +31,17 @@ def panels_to_open(k, needed, opened):
     return cost
 
 
-@njit(cache=True)
-def stop_now(k, w):
+@kernel
+def total_of(values):
+    """Sum of an array in order; a library's sum adds in blocks where the kernel is not compiled."""
+    total = 0.0
+    for i in range(values.size):
+        total += values[i]
+    return total
+
+
+@kernel
+def best_ending(k, w):
     """Best ending under the belief: (value, index); minus infinity where no ending is given."""
     best, which = -np.inf, -1
     for e in range(k.ending_value.shape[0]):
@@ -36,25 +54,26 @@ def stop_now(k, w):
     return best, which
 
 
-@njit(cache=True)
+@kernel
 def _price(k, r, opened):
-    return k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], opened)
+    return k.repair_cost[r] + opening_cost(k, k.repair_panels[r], opened)
 
 
-@njit(cache=True)
+@kernel
 def _openings(k, tried, opened):
     """(R,) what opening would cost each repair; infinite for those tried."""
     cost = np.empty(k.repair_cost.size)
     for r in range(cost.size):
-        cost[r] = np.inf if tried >> r & 1 else panels_to_open(k, k.repair_panels[r], opened)
+        cost[r] = np.inf if tried >> r & 1 else opening_cost(k, k.repair_panels[r], opened)
     return cost
 
 
-@njit(cache=True)
-def _single_fault(k, fault, fallback, openings):
-    """Worth of knowing that this one fault is there: its repairs in their best order, each skipped if idle.
+@kernel
+def single_fault_value(k, fault, fallback, openings):
+    """Worth of knowing that this one fault is there: its repairs in their best order.
 
-    Optimal for a known fault when opening is free; the least opening cost on the way is charged on top.
+    A repair that does not pay is skipped. Optimal for a known fault when opening is free; the least
+    opening cost on the way is charged on top, so the value is an admissible bound.
     """
     value, least_opening = fallback, np.inf
     for q in range(k.cure_start[fault + 1] - 1, k.cure_start[fault] - 1, -1):
@@ -62,7 +81,7 @@ def _single_fault(k, fault, fallback, openings):
         if openings[r] == np.inf:
             continue
         chance = k.cure[r, fault]
-        if_not = k.miss * k.lapse + (1.0 - k.miss) * value
+        if_not = k.miss_chance * k.comeback_value + (1.0 - k.miss_chance) * value
         attempt = -k.repair_cost[r] + chance * k.pass_value[0] + (1.0 - chance) * if_not
         value = attempt if k.forced else max(value, attempt)
         least_opening = min(least_opening, openings[r])
@@ -71,11 +90,12 @@ def _single_fault(k, fault, fallback, openings):
     return value - least_opening if k.forced else max(fallback, value - least_opening)
 
 
-@njit(cache=True)
+@kernel
 def _several_faults(k, h, fallback, openings):
-    """Bound on the worth of knowing a set of faults: each needs a repair, whose cost is shared among those it cures.
+    """Upper bound on the worth of knowing that all faults of set ``h`` are there.
 
-    What a retest's missing a fault can add to an attempt is taken off its price.
+    Each fault needs a repair, whose cost is shared among the faults that it cures. What a retest's
+    missing a fault can add to an attempt is taken off its price.
     """
     cost, opening = 0.0, 0.0
     for m in range(k.members.shape[1]):
@@ -91,7 +111,7 @@ def _several_faults(k, h, fallback, openings):
             for n in range(k.members.shape[1]):
                 if k.cure[r, k.members[h, n]] > 0.0:
                     sharing += 1
-            share = min(share, max(0.0, k.repair_cost[r] - k.slip[h]) / sharing)
+            share = min(share, max(0.0, k.repair_cost[r] - k.miss_gain[h]) / sharing)
             least_opening = min(least_opening, openings[r])
         if share == np.inf:
             if not k.forced:
@@ -103,24 +123,25 @@ def _several_faults(k, h, fallback, openings):
     return cured - cost - opening if k.forced else max(fallback, cured - cost - opening)
 
 
-@njit(cache=True)
-def _lucky(k, h, value, fallback, cheapest, openings):
-    """The bound ``value`` with what attempts may add that are made only in the hope that the retest misses a fault."""
-    if k.forced:  # going on costs more than stopping would: only the price of one attempt is sure
+@kernel
+def with_missed_retests(k, h, value, fallback, cheapest, openings):
+    """The bound ``value``, raised by attempts made only in the hope of a missed fault."""
+    # going on may cost more than stopping would: only the price of one attempt is sure
+    if k.forced:
         return max(value, fallback, k.pass_value[0] - cheapest)
     several = k.members.shape[1] > 1 and k.members[h, 1] != k.cure.shape[1] - 1
     bound = value
     for r in range(k.repair_cost.size):
         if openings[r] < np.inf and (several or k.cure[r, k.members[h, 0]] == 0.0):
-            bound += max(0.0, k.slip[h] - k.repair_cost[r])
+            bound += max(0.0, k.miss_gain[h] - k.repair_cost[r])
     return max(value, min(bound, k.pass_value[0] - cheapest))
 
 
-@njit(cache=True)
+@kernel
 def hindsight(k, w, tried, opened, out):
-    """Fill ``out`` (H,) with an upper bound on what each set of faults is worth to one who knows it; returns the mean.
+    """Upper bound on the state's worth: the mean over sets of faults of what knowing each is worth.
 
-    ``out`` is filled only where the belief is positive.
+    ``out`` (H,) is filled with the worth of each set, only where the belief is positive.
     """
     openings = _openings(k, tried, opened)
     cheapest, least_price = np.inf, np.inf
@@ -133,27 +154,27 @@ def hindsight(k, w, tried, opened, out):
     for h in range(w.size):
         if w[h] <= 0.0:
             continue
-        fallback = 0.0 if k.forced else k.ending_hope[h]
+        fallback = 0.0 if k.forced else k.ending_bound[h]
         if k.members[h, 0] == none:
             out[h] = max(fallback, k.pass_value[h] - cheapest)
             mean += w[h] * out[h]
             continue
         if k.members.shape[1] == 1 or k.members[h, 1] == none:
-            value = _single_fault(k, k.members[h, 0], fallback, openings)
+            value = single_fault_value(k, k.members[h, 0], fallback, openings)
         else:
             value = _several_faults(k, h, fallback, openings)
-        if k.passes[h] > 0.0 and (k.forced or k.slip[h] > least_price):
-            value = _lucky(k, h, value, fallback, cheapest, openings)
+        if k.pass_chance[h] > 0.0 and (k.forced or k.miss_gain[h] > least_price):
+            value = with_missed_retests(k, h, value, fallback, cheapest, openings)
         out[h] = value
         mean += w[h] * value
     return mean
 
 
-@njit(cache=True)
+@kernel
 def after_repair(k, r, w, out):
-    """Fill ``out`` with the unnormalised belief after repair ``r`` failed its retest.
+    """Fill ``out`` (H,) with the unnormalised belief after repair ``r`` failed its retest.
 
-    Returns (mass left, value of passing weighted by its chance, mass moved by the repair).
+    Returns (mass left, value of passing times its chance, mass moved by the repair).
     """
     for h in range(w.size):
         out[h] = w[h]
@@ -166,10 +187,11 @@ def after_repair(k, r, w, out):
             moved += step
     left, passed = 0.0, 0.0
     for h in range(w.size):
+        # moving belief leaves rounding behind, which must not count as belief
         if out[h] <= EPS * EPS:
             out[h] = 0.0
             continue
-        through = out[h] * k.passes[h]
+        through = out[h] * k.pass_chance[h]
         passed += through * k.pass_value[h]
         out[h] -= through
         out[h] = max(0.0, out[h])
@@ -177,9 +199,9 @@ def after_repair(k, r, w, out):
     return left, passed, moved
 
 
-@njit(cache=True)
+@kernel
 def marginals(k, w, out):
-    """Fill ``out`` (F + 1,) with the unnormalised chance of each fault."""
+    """Fill ``out`` (F + 1,) with the unnormalised probability of each fault."""
     out[:] = 0.0
     none = out.size - 1
     for h in range(w.size):
@@ -191,16 +213,16 @@ def marginals(k, w, out):
                 out[fault] += w[h]
 
 
-@njit(cache=True)
+@kernel
 def chance_to_cure(k, r, chances):
-    """Expected number of faults that repair ``r`` cures, from the chance of each fault (F + 1,)."""
+    """Expected number of faults that repair ``r`` cures; ``chances`` (F + 1,) of the faults."""
     cured = 0.0
     for q in range(k.cured_start[r], k.cured_start[r + 1]):
         cured += chances[k.cured_fault[q]] * k.cure[r, k.cured_fault[q]]
     return cured
 
 
-@njit(cache=True)
+@kernel
 def _next_repair(k, w, tried, opened, chances):
     """The repair of largest chance to cure something over its cost; -1 where none helps."""
     marginals(k, w, chances)
@@ -216,39 +238,41 @@ def _next_repair(k, w, tried, opened, chances):
     return which
 
 
-@njit(cache=True)
-def plain_policy(k, w, tried, opened, scratch, chain):
-    """Worth of repairing by chance over cost, stopping where stopping is best: (value, first repair or -1, ending).
+@kernel
+def dense_ratio_policy(k, w, tried, opened, scratch, chain):
+    """Worth of repairing by chance over cost, stopping where that is best, set by set of faults.
 
-    ``scratch`` (2, H) and ``chain`` (4, max(R, F) + 1) are work space. Where an ending is given, what little belief is
-    left after many repairs is ended rather than followed.
+    Returns (value, first repair or -1, ending). ``scratch`` (2, H) and ``chain`` (CHAIN_ROWS,
+    max(R, F) + 1) are workspace. Where an ending is given, what little belief is left after many
+    repairs is ended rather than followed: a lower bound all the same.
     """
     now, after = scratch[0], scratch[1]
     now[:] = w
     mass, steps = 1.0, 0
-    stop, ending = stop_now(k, now)
+    stop, ending = best_ending(k, now)
     first = -1
-    enough = EPS if k.forced else LITTLE
+    enough = EPS if k.forced else LEAST_MASS
     while mass > enough and steps < k.repair_cost.size:
-        r = _next_repair(k, now, tried, opened, chain[3, : k.cure.shape[1]])
+        r = _next_repair(k, now, tried, opened, chain[CHANCES, : k.cure.shape[1]])
         if r < 0:
             break
         if steps == 0:
             first = r
-        chain[0, steps] = stop_now(k, now)[0]
-        chain[1, steps] = _price(k, r, opened) * mass
-        mass, chain[2, steps], _ = after_repair(k, r, now, after)
+        chain[STOPPING, steps] = best_ending(k, now)[0]
+        chain[PRICE, steps] = _price(k, r, opened) * mass
+        mass, chain[PASSING, steps], _ = after_repair(k, r, now, after)
         now, after = after, now
         tried |= 1 << r
         opened |= k.repair_panels[r]
         steps += 1
-    value = stop_now(k, now)[0]
+    # backwards, so that each step may stop where going on is worth less
+    value = best_ending(k, now)[0]
     if value == -np.inf:
         value = 0.0
     for step in range(steps - 1, -1, -1):
-        value = chain[2, step] - chain[1, step] + value
+        value = chain[PASSING, step] - chain[PRICE, step] + value
         if step > 0:
-            value = max(value, chain[0, step])
+            value = max(value, chain[STOPPING, step])
     if steps == 0:
         return max(stop, 0.0) if k.forced else stop, -1, ending
     if stop >= value:

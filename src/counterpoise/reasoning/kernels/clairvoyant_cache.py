@@ -1,17 +1,23 @@
-"""What hindsight would earn, kept by the repairs tried and the panels opened: it does not hang on the belief."""
+"""Clairvoyant values kept by the repairs tried and the panels opened: independent of the belief."""
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import EPS, _lucky, _single_fault, panels_to_open
-from counterpoise.reasoning.kernels.workspace import ROWS, lean
+from counterpoise.reasoning.kernels.bounds import (
+    EPS,
+    opening_cost,
+    single_fault_value,
+    with_missed_retests,
+)
+from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
+from counterpoise.reasoning.kernels.workspace import KEY_OPENED, KEY_TRIED, ROWS
 
-SOURCE_DIGEST = "86cd0828d5738a1a"  # see the package
+SOURCE_DIGEST = "e7ece5c8f349d8d7"  # see the package
 
 
-@lean
-def _set_known(k, h, fallback, room):
-    """What :func:`counterpoise.reasoning.kernels.bounds.hindsight` says of a set of several faults, from the tables."""
-    tables, openings, least = room.tables, room.openings, room.least
+@kernel_without_refcounts
+def _several_faults_of_tables(k, h, fallback, work):
+    """The bound of hindsight on a set of several faults, from the tables of the workspace."""
+    tables, openings, least = work.tables, work.openings, work.least
     none, cost, opening = least.size - 1, 0.0, 0.0
     for m in range(tables.members.shape[1]):
         fault = tables.members[h, m]
@@ -32,13 +38,16 @@ def _set_known(k, h, fallback, room):
     return cured - cost - opening if k.forced else max(fallback, cured - cost - opening)
 
 
-@lean
-def hindsight_of_all(k, tried, opened, out, room):
-    """Fill ``out`` (H,) with what :func:`counterpoise.reasoning.kernels.bounds.hindsight` says of every set."""
-    openings, least = room.openings, room.least
+@kernel_without_refcounts
+def hindsight_of_all_sets(k, tried, opened, out, work):
+    """Fill ``out`` (H,) with what one who knows each set of faults would earn.
+
+    The values are those of :func:`counterpoise.reasoning.kernels.bounds.hindsight`, of every set.
+    """
+    openings, least = work.openings, work.least
     cheapest, least_price = np.inf, np.inf
     for r in range(openings.size):
-        openings[r] = np.inf if tried >> r & 1 else panels_to_open(k, k.repair_panels[r], opened)
+        openings[r] = np.inf if tried >> r & 1 else opening_cost(k, k.repair_panels[r], opened)
         cheapest = min(cheapest, k.repair_cost[r] + openings[r])
         if openings[r] < np.inf:
             least_price = min(least_price, k.repair_cost[r])
@@ -48,29 +57,30 @@ def hindsight_of_all(k, tried, opened, out, room):
         for q in range(k.cure_start[fault], k.cure_start[fault + 1]):
             least[fault] = min(least[fault], openings[k.cure_repair[q]])
     for h in range(out.size):
-        fallback = 0.0 if k.forced else k.ending_hope[h]
+        fallback = 0.0 if k.forced else k.ending_bound[h]
         if k.members[h, 0] == none:
             out[h] = max(fallback, k.pass_value[h] - cheapest)
             continue
         if k.members.shape[1] == 1 or k.members[h, 1] == none:
-            value = _single_fault(k, k.members[h, 0], fallback, openings)
+            value = single_fault_value(k, k.members[h, 0], fallback, openings)
         else:
-            value = _set_known(k, h, fallback, room)
-        if k.passes[h] > 0.0 and (k.forced or k.slip[h] > least_price):
-            value = _lucky(k, h, value, fallback, cheapest, openings)
+            value = _several_faults_of_tables(k, h, fallback, work)
+        if k.pass_chance[h] > 0.0 and (k.forced or k.miss_gain[h] > least_price):
+            value = with_missed_retests(k, h, value, fallback, cheapest, openings)
         out[h] = value
 
 
-@lean
-def right_action(k, values, tried, out):
-    """Fill ``out`` (H,) with the repair that each set of faults calls for, R where none pays.
+@kernel_without_refcounts
+def fill_best_repairs(k, values, tried, out):
+    """Fill ``out`` (H,) with the best repair under each set of faults, R where none pays.
 
-    ``values`` are the hindsight values. In a set of several faults the dearest repair speaks.
+    ``values`` (H,) are the clairvoyant values. In a set of several faults the dearest repair
+    speaks.
     """
     none, repairs = k.cure.shape[1] - 1, k.repair_cost.size
     for h in range(values.size):
         out[h] = repairs
-        if not k.forced and values[h] <= k.ending_hope[h] + EPS:
+        if not k.forced and values[h] <= k.ending_bound[h] + EPS:
             continue
         dearest = -1.0
         for m in range(k.members.shape[1]):
@@ -85,38 +95,41 @@ def right_action(k, values, tried, out):
                     break
 
 
-@lean
-def hope_row(k, tried, opened, depth, room):
-    """The row of ``room.values`` and ``room.calls`` that tells of these repairs tried and panels opened.
+@kernel_without_refcounts
+def clairvoyant_row(k, tried, opened, depth, work):
+    """The row of ``work.values`` and ``work.best_repair`` after these repairs and panels (bits).
 
-    A row stays until :func:`make_room`; where all are taken, the row of the ``depth`` is used over.
+    A row stays until :func:`forget_rows`; where all are taken, the row of the ``depth`` is used
+    over.
     """
+    # a prime and a factor that spread neighbouring bits over the rows
     slot = (tried % 1009 * 127 + opened % 1009) % ROWS
-    while room.known[slot, 0] >= 0:
-        if room.known[slot, 0] == tried and room.known[slot, 1] == opened:
+    while work.row_keys[slot, KEY_TRIED] >= 0:
+        if work.row_keys[slot, KEY_TRIED] == tried and work.row_keys[slot, KEY_OPENED] == opened:
             return slot
         slot = (slot + 1) % ROWS
-    if room.filled[0] < ROWS - 8:  # a free one must remain, or the search for one would not end
-        room.filled[0] += 1
-        room.known[slot, 0], room.known[slot, 1] = tried, opened
+    # a free row must remain, or the search for one would not end
+    if work.rows_filled[0] < ROWS - 8:
+        work.rows_filled[0] += 1
+        work.row_keys[slot, KEY_TRIED], work.row_keys[slot, KEY_OPENED] = tried, opened
     else:
         slot = ROWS + depth
-    hindsight_of_all(k, tried, opened, room.values[slot], room)
-    right_action(k, room.values[slot], tried, room.calls[slot])
+    hindsight_of_all_sets(k, tried, opened, work.values[slot], work)
+    fill_best_repairs(k, work.values[slot], tried, work.best_repair[slot])
     return slot
 
 
-@lean
-def make_room(room):
+@kernel_without_refcounts
+def forget_rows(work):
     """Forget all rows when they are nearly all taken; to be called where none is in use."""
-    if room.filled[0] > ROWS // 2:
-        room.known[:] = -1
-        room.filled[0] = 0
+    if work.rows_filled[0] > ROWS // 2:
+        work.row_keys[:] = -1
+        work.rows_filled[0] = 0
 
 
-@lean
-def expected(values, sets, weights, count):
-    """Mean of ``values`` (H,) under a listed belief."""
+@kernel_without_refcounts
+def expected_value(values, sets, weights, count):
+    """Mean of ``values`` (H,) under a listed belief of ``count`` sets."""
     mean = 0.0
     for i in range(count):
         mean += weights[i] * values[sets[i]]

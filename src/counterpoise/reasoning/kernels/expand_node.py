@@ -1,91 +1,105 @@
 """One step ahead of a state: every useful action with the bracket of each state it can lead to."""
 
+from typing import NamedTuple
+
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, panels_to_open
+from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.kernels.bounds import EPS, after_repair, opening_cost
 from counterpoise.reasoning.kernels.checking_policy import (
-    insight,
-    list_live,
-    look_listed,
-    sharpness,
+    checking_policy_listed,
+    concentration,
+    expected_concentration,
+    list_support,
 )
-from counterpoise.reasoning.kernels.clairvoyant_cache import expected, hope_row, make_room
-from counterpoise.reasoning.kernels.ratio_policy import list_belief, repair_listed
-from counterpoise.reasoning.kernels.workspace import DEEPEST, lean
+from counterpoise.reasoning.kernels.clairvoyant_cache import (
+    clairvoyant_row,
+    expected_value,
+    forget_rows,
+)
+from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
+from counterpoise.reasoning.kernels.ratio_policy import list_belief, ratio_policy_listed
+from counterpoise.reasoning.kernels.workspace import DEEPEST
 
-SOURCE_DIGEST = "a71c957f208ca489"  # see the package
+SOURCE_DIGEST = "fc5d0e25a62c6074"  # see the package
 
 SAME = 1e-9  # outcomes whose chance differs less than this between hypotheses teach nothing
+# Rows of clairvoyant values that are used over where all others are taken.
+HERE, NEXT_STATE = DEEPEST + 1, DEEPEST + 2
 
 
-@lean
-def expand(k, w, state, keen, reach, mass, low, high, fixed, room):
-    """Fill, for each action a and outcome o, the mass and bracket of the state it leads to.
+class Expansion(NamedTuple):
+    """What each action a and outcome o leads to; a repair has one outcome, that its retest failed.
 
-    ``state`` is (done, tried, opened). ``mass``, ``low``, ``high`` are (C + R, O); ``fixed`` (C + R,) is what the
-    action earns for certain (minus its cost, plus the value of a passed retest), minus infinity where it is useless.
-    A repair has one outcome, that the retest failed. The ``keen`` most promising actions by their lower bound, and as
-    many by insight over cost, have their outcomes looked at with the policy that checks before it repairs, as far as
-    the chance ``reach`` of coming to this state makes worthwhile.
+    ``fixed`` is what the action earns for certain: minus its cost, plus the value of a passed
+    retest; minus infinity where it is useless.
+    """
+
+    mass: Floats  # (C + R, O) chance of each state
+    low: Floats  # (C + R, O) its bracket
+    high: Floats  # (C + R, O)
+    fixed: Floats  # (C + R,)
+
+
+@kernel_without_refcounts
+def expand_node(k, w, state, width, reach, into, work):
+    """Fill the :class:`Expansion` ``into`` of a state (done, tried, opened) with belief ``w`` (H,).
+
+    The ``width`` most promising actions by their lower bound, and as many by what they tell for
+    their cost, have their outcomes looked at with the policy that checks before it repairs, as far
+    as the chance ``reach`` of coming to this state makes worthwhile.
     """
     done, tried, opened = state
     checks, repairs = k.check_cost.size, k.repair_cost.size
-    mass[:] = 0.0
-    fixed[:] = -np.inf
-    make_room(room)
-    here = hope_row(k, tried, opened, DEEPEST + 1, room)
-    count = list_belief(w, room.root_sets, room.root_weights)
-    sets, weights = room.root_sets[:count], room.root_weights[:count]
+    into.mass[:] = 0.0
+    into.fixed[:] = -np.inf
+    forget_rows(work)
+    here = clairvoyant_row(k, tried, opened, HERE, work)
+    count = list_belief(w, work.root_sets, work.root_weights)
+    root = (work.root_sets[:count], work.root_weights[:count])
     for c in range(checks):
         if not done >> c & 1:
-            _one_check(k, sets, weights, c, state, 0.0, mass[c], low[c], high[c], fixed, room)
+            _expand_check(k, root, c, state, 0.0, into, work)
     for r in range(repairs):
         if not tried >> r & 1:
-            _one_repair(
-                k,
-                w,
-                r,
-                state,
-                0.0,
-                mass[checks + r],
-                low[checks + r],
-                high[checks + r],
-                fixed,
-                room,
-            )
-    _promising(k, w, room.calls[here], keen, mass, low, fixed, room)
-    for a in range(fixed.size):
-        if not room.chosen[a]:
+            _expand_repair(k, w, r, state, 0.0, into, work)
+    _mark_promising(k, w, work.best_repair[here], width, into, work)
+    for a in range(into.fixed.size):
+        if not work.chosen[a]:
             continue
         if a < checks:
-            _one_check(k, sets, weights, a, state, reach, mass[a], low[a], high[a], fixed, room)
+            _expand_check(k, root, a, state, reach, into, work)
         else:
-            _one_repair(k, w, a - checks, state, reach, mass[a], low[a], high[a], fixed, room)
+            _expand_repair(k, w, a - checks, state, reach, into, work)
 
 
-@lean
-def _promising(k, w, calls, keen, mass, low, fixed, room):
-    """Mark in ``room.chosen`` the ``keen`` actions worth most, and the checks that tell most for their cost."""
-    checks, (worth, telling), chosen = k.check_cost.size, room.scores, room.chosen
-    before = sharpness(w, list_live(w, room.live), calls, room)
+@kernel_without_refcounts
+def _mark_promising(k, w, best_repair, width, into, work):
+    """Mark in ``work.chosen`` the actions worth most, and those that tell most for their cost.
+
+    ``width`` of each kind.
+    """
+    checks, worth, telling, chosen = k.check_cost.size, work.worth, work.telling, work.chosen
+    before = concentration(w, list_support(w, work.live), best_repair, work)
     worth[:] = -np.inf
     telling[:] = -np.inf
     chosen[:] = False
-    for a in range(fixed.size):
-        if fixed[a] == -np.inf:
+    for a in range(into.fixed.size):
+        if into.fixed[a] == -np.inf:
             continue
-        worth[a] = fixed[a]
-        for o in range(mass.shape[1]):
-            worth[a] += mass[a, o] * low[a, o]
+        worth[a] = into.fixed[a]
+        for o in range(into.mass.shape[1]):
+            worth[a] += into.mass[a, o] * into.low[a, o]
         if a < checks:
-            telling[a] = (insight(k, w, a, before, calls, room) - before) / max(-fixed[a], EPS)
-    _mark_best(keen, worth, -np.inf, chosen)
-    _mark_best(keen, telling, SAME, chosen)
+            after = expected_concentration(k, w, a, before, best_repair, work)
+            telling[a] = (after - before) / max(-into.fixed[a], EPS)
+    _mark_best(width, worth, -np.inf, chosen)
+    _mark_best(width, telling, SAME, chosen)
 
 
-@lean
+@kernel_without_refcounts
 def _mark_best(count, scores, least, chosen):
-    """Mark the ``count`` largest scores, but none that is not above ``least``; the scores are used up."""
+    """Mark the ``count`` largest scores above ``least``; the scores are used up."""
     for _ in range(count):
         best, which = least, -1
         for a in range(scores.size):
@@ -96,9 +110,10 @@ def _mark_best(count, scores, least, chosen):
         chosen[which], scores[which] = True, -np.inf
 
 
-@lean
-def _chances(k, sets, weights, c, mass):
-    """Fill ``mass`` (O,) with the chance of each outcome of a check; returns whether any of them teaches something."""
+@kernel_without_refcounts
+def _outcome_chances(k, root, c, mass):
+    """Fill ``mass`` (O,) with the chance of each outcome; returns whether any teaches."""
+    sets, weights = root
     teaches = False
     for o in range(k.outcomes[c]):
         row, part = k.table[c, o], 0.0
@@ -113,17 +128,23 @@ def _chances(k, sets, weights, c, mass):
     return teaches
 
 
-@lean
-def _one_check(k, sets, weights, c, state, reach, mass, low, high, fixed, room):
+@kernel_without_refcounts
+def _expand_check(k, root, c, state, reach, into, work):
+    """Fill the row of check ``c``.
+
+    With a ``reach`` above 0 its outcomes are looked at by the checking policy.
+    """
     done, tried, opened = state
+    sets, weights = root
+    mass, low, high = into.mass[c], into.low[c], into.high[c]
     now_open = opened | k.check_panels[c]
-    opening = panels_to_open(k, k.check_panels[c], opened)
-    if not _chances(k, sets, weights, c, mass):
+    opening = opening_cost(k, k.check_panels[c], opened)
+    if not _outcome_chances(k, root, c, mass):
         mass[:] = 0.0
         return
-    fixed[c] = -k.check_cost[c] - opening
-    values = room.values[hope_row(k, tried, now_open, DEEPEST + 2, room)]
-    left, parts = room.sets[0], room.beliefs[0]
+    into.fixed[c] = -k.check_cost[c] - opening
+    values = work.values[clairvoyant_row(k, tried, now_open, NEXT_STATE, work)]
+    left, parts = work.sets[0], work.beliefs[0]
     for o in range(k.outcomes[c]):
         if mass[o] <= EPS:
             mass[o] = 0.0
@@ -134,40 +155,40 @@ def _one_check(k, sets, weights, c, state, reach, mass, low, high, fixed, room):
             if part > 0.0:
                 left[count], parts[count] = sets[i], part
                 count += 1
-        best = expected(values, left, parts, count)
+        # before the policy, which uses row 0 of the workspace for its own beliefs
+        best = expected_value(values, left, parts, count)
         if reach > 0.0:
-            low[o] = look_listed(k, count, (done | 1 << c, tried, now_open), reach * mass[o], room)[
-                0
-            ]
+            after = (done | 1 << c, tried, now_open)
+            low[o] = checking_policy_listed(k, count, after, reach * mass[o], work)[0]
         else:
-            low[o] = repair_listed(k, left, parts, count, tried, now_open, room)[0]
+            low[o] = ratio_policy_listed(k, left, parts, count, tried, now_open, work)[0]
         high[o] = max(low[o], best)
 
 
-@lean
-def _one_repair(k, w, r, state, reach, mass, low, high, fixed, room):
+@kernel_without_refcounts
+def _expand_repair(k, w, r, state, reach, into, work):
+    """Fill the row of repair ``r``, left as it is where the repair could cure and prove nothing."""
     done, tried, opened = state
     now_tried, now_open = tried | 1 << r, opened | k.repair_panels[r]
-    belief = room.left
+    row = k.check_cost.size + r
+    belief = work.left
     left, passed, moved = after_repair(k, r, w, belief)
     has_moves = k.move_start[r + 1] > k.move_start[r]
     if moved <= EPS and (has_moves or left >= 1.0 - EPS):
         return
-    fixed[k.check_cost.size + r] = (
-        passed - k.repair_cost[r] - panels_to_open(k, k.repair_panels[r], opened)
-    )
+    into.fixed[row] = passed - k.repair_cost[r] - opening_cost(k, k.repair_panels[r], opened)
     if left <= EPS:
         return
-    mass[0] = left
-    sets, parts = room.sets[0], room.beliefs[0]
+    into.mass[row, 0] = left
+    sets, parts = work.sets[0], work.beliefs[0]
     count = list_belief(belief, sets, parts)
     for i in range(count):
         parts[i] /= left
-    best = expected(
-        room.values[hope_row(k, now_tried, now_open, DEEPEST + 2, room)], sets, parts, count
-    )
+    values = work.values[clairvoyant_row(k, now_tried, now_open, NEXT_STATE, work)]
+    best = expected_value(values, sets, parts, count)
     if reach > 0.0:
-        low[0] = look_listed(k, count, (done, now_tried, now_open), reach * left, room)[0]
+        after = (done, now_tried, now_open)
+        low = checking_policy_listed(k, count, after, reach * left, work)[0]
     else:
-        low[0] = repair_listed(k, sets, parts, count, now_tried, now_open, room)[0]
-    high[0] = max(low[0], best)
+        low = ratio_policy_listed(k, sets, parts, count, now_tried, now_open, work)[0]
+    into.low[row, 0], into.high[row, 0] = low, max(low, best)

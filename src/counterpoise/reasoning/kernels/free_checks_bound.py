@@ -1,41 +1,46 @@
-"""A tighter bound where one fault is there: what the job is worth if every check left cost nothing.
+"""Upper bound where one fault is there: what the job is worth if every check left cost nothing.
 
-With all outcomes known and the fault still not, repairs come in the order that theory proves (chance over cost), so the
-bound is a mean over all outcomes together. It falls short of hindsight because checks err and repairs are tried one
-after the other. Where each fault has a repair of its own, the same pass adds up for every pair of repairs what it costs
-to have them the wrong way round; the least cut through these sums then says what asking must cost at least.
+With all outcomes known and the fault still not, repairs come in the order that theory proves
+(chance over cost), so the bound is a mean over all outcomes together. It falls short of hindsight
+because checks err and repairs are tried one after the other. Where each fault has a repair of its
+own, the same pass adds up for every pair of repairs what it costs to have them the wrong way round;
+the least cut through these sums then says what asking must cost at least.
 
-Valid for exactly one fault and a retest that misses nothing (:attr:`Arrays.one_fault`). [derived]
+Valid for exactly one fault and a retest that misses nothing (``Arrays.one_fault``). [derived]
 """
 
 import numpy as np
-from numba import njit
 
-from counterpoise.reasoning.kernels.bounds import EPS
+from counterpoise.reasoning.kernels.bounds import EPS, total_of
+from counterpoise.reasoning.kernels.compilation import kernel
 
-SOURCE_DIGEST = "f4c70fa061ca5ff5"  # see the package
+SOURCE_DIGEST = "9309a135751ce89a"  # see the package
 
-MOST_LEAVES = 4096  # outcomes together beyond which the bound is not worth its time
+MOST_LEAVES = 4096  # combinations of outcomes beyond which the bound is not worth its time
 FLOW = 1e-12  # flow below this is rounding
 
 
-@njit(cache=True)
-def telling_checks(k, w, done):
-    """The checks not done that could change the belief at all; empty if their outcomes together are too many."""
-    found, count, leaves = np.empty(k.check_cost.size, np.int64), 0, 1
+@kernel
+def informative_checks(k, w, done):
+    """The checks not done that could change the belief at all, and whether they are few enough.
+
+    The array is empty if their combinations of outcomes are more than ``MOST_LEAVES``.
+    """
+    informative, count, leaves = np.empty(k.check_cost.size, np.int64), 0, 1
     for c in range(k.check_cost.size):
-        if done >> c & 1 or not _tells(k, w, c):
+        if done >> c & 1 or not _informative(k, w, c):
             continue
-        found[count] = c
+        informative[count] = c
         count += 1
         leaves *= k.outcomes[c]
         if leaves > MOST_LEAVES:
-            return found[:0], False
-    return found[:count], True
+            return informative[:0], False
+    return informative[:count], True
 
 
-@njit(cache=True)
-def _tells(k, w, c):
+@kernel
+def _informative(k, w, c):
+    """Whether the outcomes of check ``c`` differ between any two sets held possible."""
     first = -1
     for h in range(w.size):
         if w[h] > 0.0:
@@ -47,11 +52,12 @@ def _tells(k, w, c):
     return False
 
 
-@njit(cache=True)
+@kernel
 def _prices(k, w, tried, opened):
     """(R,) least price of each repair and (R,) its chance to help.
 
-    Whoever does a repair has paid for the panels before it; a closed panel's price is shared by the repairs behind it.
+    Whoever does a repair has paid for the panels before it; a closed panel's price is shared by the
+    repairs behind it.
     """
     repairs, none = k.repair_cost.size, k.cure.shape[1] - 1
     helps, price = np.zeros(repairs), k.repair_cost.copy()
@@ -71,17 +77,18 @@ def _prices(k, w, tried, opened):
     return price, helps
 
 
-@njit(cache=True)
+@kernel
 def _jobs(k, w, tried, opened):
-    """What can be done about each set: (set, repair, chance, price, flows), each (J,).
+    """What can be done about each set: (set, repair, chance, price, in bits), each (J,).
 
-    A repair of several faults is split among them and its price shared by chance: in parts it can only be cheaper. A
-    fault of several repairs is cured bit by bit (``flows`` = 1), each bit at the best ratio of chance to price of them
-    all, as far as all together could: no order and no choice of them is cheaper.
+    A repair of several faults is split among them and its price shared by chance: in parts it can
+    only be cheaper. A fault of several repairs is cured bit by bit (``flows`` = 1), each bit at the
+    best ratio of chance to price of them all, as far as all together could: no order and no choice
+    of them is cheaper.
     """
     price, helps = _prices(k, w, tried, opened)
     none, n = k.cure.shape[1] - 1, 0
-    where, which = np.empty(w.size, np.int64), np.empty(w.size, np.int64)
+    job_set, job_repair = np.empty(w.size, np.int64), np.empty(w.size, np.int64)
     chance, cost, flows = np.empty(w.size), np.empty(w.size), np.zeros(w.size)
     for h in range(w.size):
         fault = k.members[h, 0]
@@ -93,16 +100,17 @@ def _jobs(k, w, tried, opened):
             if not tried >> r & 1:
                 count += 1
                 left *= 1.0 - k.cure[r, fault]
-                least = min(least, price[r] * w[h] / helps[r])  # price a unit of chance
-                which[n] = r
+                # price a unit of chance
+                least = min(least, price[r] * w[h] / helps[r])
+                job_repair[n] = r
         if count > 0:
-            where[n], chance[n], cost[n] = h, 1.0 - left, (1.0 - left) * least
+            job_set[n], chance[n], cost[n] = h, 1.0 - left, (1.0 - left) * least
             flows[n] = 0.0 if count == 1 else 1.0
             n += 1
-    return where[:n], which[:n], chance[:n], cost[:n], flows[:n]
+    return job_set[:n], job_repair[:n], chance[:n], cost[:n], flows[:n]
 
 
-@njit(cache=True)
+@kernel
 def _sort(p, cost, order):
     """Sort jobs by chance over cost, largest first; ``order`` is nearly right already."""
     for i in range(1, order.size):
@@ -114,14 +122,14 @@ def _sort(p, cost, order):
         order[place] = j
 
 
-@njit(cache=True)
-def _in_order(k, u, where, p, cost, flows, order):
-    """Worth of repairing in this order with the unnormalised belief ``u``, and how many repairs until it stops.
+@kernel
+def _in_order(k, u, job_set, p, cost, flows, order):
+    """Worth of repairing in this order with the unnormalised belief ``u`` (H,).
 
-    A job that would lose is left out, while the ones after it keep the chances of all before: an upper bound, exact
-    where every ending has one worth.
+    A job that would lose is left out, while the ones after it keep the chances of all before: an
+    upper bound, exact where every ending has one worth.
     """
-    mass = u.sum()
+    mass = total_of(u)
     if k.forced:
         value = 0.0
         for j in order:
@@ -136,19 +144,19 @@ def _in_order(k, u, where, p, cost, flows, order):
             value += u[h] * k.ending_value[e, h]
         for j in order:
             price = cost[j] * (max(left, 0.0) - 0.5 * flows[j] * p[j])
-            value += max(0.0, p[j] * (k.pass_value[0] - k.ending_value[e, where[j]]) - price)
+            value += max(0.0, p[j] * (k.pass_value[0] - k.ending_value[e, job_set[j]]) - price)
             left -= p[j]
         best = max(best, value)
     return best
 
 
-@njit(cache=True)
+@kernel
 def _to_the_stop(k, u, p, cost, order, sure):
-    """How many jobs of the order are worth doing, and what they earn, where every ending has one worth.
+    """How many jobs of the order are worth doing, and what they earn, where endings have one worth.
 
     ``sure`` (J,) is made false for jobs that would lose here if done alone.
     """
-    left, ending = u.sum(), -np.inf
+    left, ending = total_of(u), -np.inf
     if k.forced:
         return order.size, 0.0
     for e in range(k.ending_value.shape[0]):
@@ -165,9 +173,12 @@ def _to_the_stop(k, u, p, cost, order, sure):
     return upto, top
 
 
-@njit(cache=True)
+@kernel
 def _add_inversions(p, cost, order, upto, pairs):
-    """Add what it costs to have each pair the wrong way round, for pairs whose better half is worth doing."""
+    """Add to ``pairs`` (J, J) what having each pair the wrong way round costs (Smith's exchange).
+
+    Only pairs whose better half is worth doing count.
+    """
     for a in range(upto):
         i = order[a]
         for b in range(a + 1, order.size):
@@ -175,23 +186,26 @@ def _add_inversions(p, cost, order, upto, pairs):
             pairs[i, j] += cost[j] * p[i] - cost[i] * p[j]
 
 
-@njit(cache=True)
-def informed(k, w, done, tried, opened, asked):
-    """Upper bound on the worth of the state with every check left for nothing; infinite where it does not apply.
+@kernel
+def free_checks_bound(k, w, done, tried, opened, with_charge):
+    """Upper bound on the worth of the state with every check left for nothing.
 
-    With ``asked`` (only where :attr:`Arrays.apart`) also what asking must cost at least, (R,) what having a repair
-    first costs over having it in its best place, and (R,) whether it may as well come first whatever the outcomes:
-    (bound, charge, losses, first).
+    Returns (bound, charge, losses, first); the bound is infinite where it does not apply. With
+    ``with_charge`` (only where ``Arrays.separable``): the charge is what asking must cost at least,
+    ``losses`` (R,) what having a repair first costs over having it in its best place, ``first``
+    (R,) whether it may as well come first whatever the outcomes.
     """
     losses, first = np.zeros(k.repair_cost.size), np.zeros(k.repair_cost.size, np.bool_)
-    checks, few = telling_checks(k, w, done)
+    checks, few = informative_checks(k, w, done)
     if not few:
         return np.inf, 0.0, losses, first
-    where, which, chance, cost, flows = _jobs(k, w, tried, opened)
-    n, count = where.size, checks.size
+    job_set, job_repair, chance, cost, flows = _jobs(k, w, tried, opened)
+    n, count = job_set.size, checks.size
     order, p, pairs, sure = np.arange(n), np.empty(n), np.zeros((n, n)), np.ones(n, np.bool_)
     u, turn = np.zeros((count + 1, w.size)), np.zeros(count + 1, np.int64)
     u[0] = w
+    # every combination of outcomes in turn, depth first: u[level] is the belief, not normalised,
+    # after the outcomes of the first checks, turn[level] the outcome that is next
     total, level = 0.0, 0
     while level >= 0:
         if level < count and turn[level] < k.outcomes[checks[level]]:
@@ -206,63 +220,64 @@ def informed(k, w, done, tried, opened, asked):
             continue
         if level == count:
             for j in range(n):
-                p[j] = u[level, where[j]] * chance[j]
+                p[j] = u[level, job_set[j]] * chance[j]
             _sort(p, cost, order)
-            if asked:
+            if with_charge:
                 upto, value = _to_the_stop(k, u[level], p, cost, order, sure)
                 _add_inversions(p, cost, order, upto, pairs)
-            if not asked or k.forced:
-                value = _in_order(k, u[level], where, p, cost, flows, order)
+            if not with_charge or k.forced:
+                value = _in_order(k, u[level], job_set, p, cost, flows, order)
             total += value
         turn[level] = 0
         level -= 1
-    if not asked or count == 0:
+    if not with_charge or count == 0:
         return total, 0.0, losses, first
     for j in range(n):
         for i in range(n):
-            losses[which[j]] += pairs[i, j]
-        first[which[j]] = sure[j] and losses[which[j]] <= EPS
-    return total, _charge(k, w, checks, where, chance, pairs), losses, first
+            losses[job_repair[j]] += pairs[i, j]
+        first[job_repair[j]] = sure[j] and losses[job_repair[j]] <= EPS
+    return total, _charge(k, w, checks, job_set, chance, pairs), losses, first
 
 
-@njit(cache=True)
-def _charge(k, w, checks, where, chance, pairs):
-    """What falls short of the free worth at least: nothing is asked, or some repairs come first and then a check.
+@kernel
+def _charge(k, w, checks, job_set, chance, pairs):
+    """What the state's worth falls short of the free worth at least.
 
-    Repairs that come first are uninformed: each pair of them comes in one order, whatever the outcomes would be.
+    Either nothing is asked, or some repairs come first and then a check. Repairs that come first
+    are uninformed: each pair of them comes in one order, whatever the outcomes would be.
     """
-    unasked, fee, left = 0.0, np.inf, w.sum()
-    mass = np.empty(where.size)
+    unasked, fee, left = 0.0, np.inf, total_of(w)
+    mass = np.empty(job_set.size)
     for c in checks:
         fee = min(fee, k.check_cost[c])
-    for j in range(where.size):
-        mass[j] = w[where[j]] * chance[j]
+    for j in range(job_set.size):
+        mass[j] = w[job_set[j]] * chance[j]
         left -= mass[j]
         for i in range(j):
             unasked += min(pairs[i, j], pairs[j, i])
     return min(unasked, _least_cut(pairs, mass * fee) + fee * max(0.0, left))
 
 
-@njit(cache=True)
+@kernel
 def _least_cut(pairs, fee):
-    """Least that a set S of repairs costs when it comes first.
+    """Least that a set S of repairs costs when it comes first, found as the largest flow.
 
-    Pairs inside S are charged in their better common order, pairs (i outside, j inside) at ``pairs[i, j]``, and each i
-    outside at ``fee[i]``. A minimum cut, since the better order costs no more than both together.
-
-    Found as the largest flow by shortest augmenting paths.
+    Pairs inside S are charged in their better common order, pairs (i outside, j inside) at
+    ``pairs[i, j]``, and each i outside at ``fee[i]``. It is a minimum cut, since the better order
+    costs no more than both together; shortest augmenting paths find it.
     """
     n = fee.size
     source, sink = n, n + 1
-    room = np.zeros((n + 2, n + 2))
+    capacity = np.zeros((n + 2, n + 2))
     for i in range(n):
-        room[i, sink] = fee[i]
+        capacity[i, sink] = fee[i]
         for j in range(i + 1, n):
             a, b = (i, j) if pairs[i, j] <= pairs[j, i] else (j, i)
-            room[source, b] += pairs[a, b]
-            room[b, a] += pairs[b, a]
+            capacity[source, b] += pairs[a, b]
+            capacity[b, a] += pairs[b, a]
     flow, back, line = 0.0, np.empty(n + 2, np.int64), np.empty(n + 2, np.int64)
-    for _ in range(n * n):  # stopping early only makes the cut smaller
+    # stopping early only makes the cut smaller, and the bound is still one
+    for _ in range(n * n):
         back[:] = -1
         back[source], line[0] = source, source
         head, tail = 0, 1
@@ -270,17 +285,17 @@ def _least_cut(pairs, fee):
             a = line[head]
             head += 1
             for b in range(n + 2):
-                if back[b] < 0 and room[a, b] > FLOW:
+                if back[b] < 0 and capacity[a, b] > FLOW:
                     back[b], line[tail] = a, b
                     tail += 1
         if back[sink] < 0:
             break
         push, b = np.inf, sink
         while b != source:
-            push, b = min(push, room[back[b], b]), back[b]
+            push, b = min(push, capacity[back[b], b]), back[b]
         flow, b = flow + push, sink
         while b != source:
-            room[back[b], b] -= push
-            room[b, back[b]] += push
+            capacity[back[b], b] -= push
+            capacity[b, back[b]] += push
             b = back[b]
     return flow

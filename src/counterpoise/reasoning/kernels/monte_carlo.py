@@ -1,192 +1,223 @@
-"""Many machines worked on in thought: what really is there is drawn, what is done is chosen by what has been seen.
+"""Monte Carlo: what is there is drawn, what is done is chosen by what has been seen.
 
-Machines that look alike so far are kept together, so that each step is thought out once for all of them.
+Machines that look alike so far are kept together as a group, so that each state is planned once for
+all of them.
 """
 
+from typing import NamedTuple
+
 import numpy as np
-from numba import njit
 
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, panels_to_open
-from counterpoise.reasoning.kernels.checking_policy import looking_policy
+from counterpoise.reasoning.hypotheses import Floats, Ints
+from counterpoise.reasoning.kernels.bounds import EPS, after_repair, opening_cost
+from counterpoise.reasoning.kernels.checking_policy import checking_policy
+from counterpoise.reasoning.kernels.compilation import kernel_nogil
 
-SOURCE_DIGEST = "783e146cde877e9f"  # see the package
+SOURCE_DIGEST = "975129008b2a6ae9"  # see the package
 
-MINUTES, COST, PARTS, SOUND, SLIPPED, LOST_MINUTES, LOST_COST, LOST_PARTS = range(8)
+# Columns of what a machine takes and how it ends: minutes, cost and parts; the chances to be sound
+# or to pass with a fault left; minutes, cost and parts that go where the work is given up.
+MINUTES, COST, PARTS, SOUND, MISSED, LOST_MINUTES, LOST_COST, LOST_PARTS = range(8)
 FIGURES = 8
+SPENT = 3  # the first columns, in the same order
+
+# Places in a frame: the group's first and last place in the order of machines, what is done, tried
+# and open (bits), the action, its next outcome, and how many outcomes it has.
+FIRST, LAST, DONE, TRIED, OPENED, ACTION, NEXT, OUTCOMES = range(8)
+FRAME = 8
 
 
-@njit(cache=True, nogil=True)
-def _minutes_to_open(needed, opened, each):
+class Simulation(NamedTuple):
+    """n machines being worked on, in at most D steps each."""
+
+    actual: Ints  # (n,) the set of faults that each machine has
+    draws: Floats  # (n, D) uniform on 0..1
+    order: Ints  # (n,) the machines, those of a group side by side
+    weight: Floats  # (n,) chance that each has come so far
+    spent: Floats  # (n, SPENT)
+    figures: Floats  # (n, FIGURES) times the chances
+    beliefs: Floats  # (D + 1, H)
+    frames: Ints  # (D + 1, FRAME)
+    ends: Ints  # (D + 1, O) where the machines of each outcome end in the order
+
+
+def new_simulation(actual: Ints, draws: Floats, sets: int, outcomes: int) -> Simulation:
+    """Machines at the start of their work; ``draws`` (n, D) fixes how many and how many steps."""
+    machines, steps = draws.shape
+    return Simulation(
+        actual=actual,
+        draws=draws,
+        order=np.arange(machines),
+        weight=np.ones(machines),
+        spent=np.zeros((machines, SPENT)),
+        figures=np.zeros((machines, FIGURES)),
+        beliefs=np.zeros((steps + 1, sets)),
+        frames=np.zeros((steps + 1, FRAME), dtype=np.int64),
+        ends=np.zeros((steps + 1, max(outcomes, 1)), dtype=np.int64),
+    )
+
+
+@kernel_nogil
+def _minutes_to_open(needed, opened, panel_minutes):
+    """Minutes for the panels in ``needed`` (bits) that are not open yet."""
     total, missing, i = 0.0, needed & ~opened, 0
     while missing:
         if missing & 1:
-            total += each[i]
+            total += panel_minutes[i]
         missing >>= 1
         i += 1
     return total
 
 
-@njit(cache=True, nogil=True)
-def _spend(group, one, minutes, cost, parts):
-    """Charge an action to each machine of the group ``one``, by the chance that it has come so far."""
-    order, weight, out, spent = group
-    for i in range(one[0], one[1]):
-        p = order[i]
-        out[p, MINUTES] += weight[p] * minutes
-        out[p, COST] += weight[p] * cost
-        out[p, PARTS] += weight[p] * parts
-        spent[p, 0] += minutes
-        spent[p, 1] += cost
-        spent[p, 2] += parts
+@kernel_nogil
+def _spend(frame, minutes, cost, parts, s):
+    """Charge an action to each machine of the group, by the chance that it has come so far."""
+    for i in range(frame[FIRST], frame[LAST]):
+        p = s.order[i]
+        s.figures[p, MINUTES] += s.weight[p] * minutes
+        s.figures[p, COST] += s.weight[p] * cost
+        s.figures[p, PARTS] += s.weight[p] * parts
+        s.spent[p, MINUTES] += minutes
+        s.spent[p, COST] += cost
+        s.spent[p, PARTS] += parts
 
 
-@njit(cache=True, nogil=True)
-def _by_outcome(k, c, group, one, there, throws, ends):
-    """Draw each machine's outcome of check ``c`` and sort the group by it; ``ends`` (O,) is where each outcome ends."""
-    order = group[0]
-    first, last = one[0], one[1]
+@kernel_nogil
+def _sort_by_outcome(k, c, depth, s):
+    """Draw each machine's outcome of check ``c``, and sort the group by it."""
+    first, last = s.frames[depth, FIRST], s.frames[depth, LAST]
     drawn = np.empty(last - first, dtype=np.int64)
-    before = order[first:last].copy()
+    before = s.order[first:last].copy()
     for i in range(before.size):
-        p, o, chance = before[i], 0, 0.0
+        p, chance = before[i], 0.0
+        # the last outcome that can come, should rounding leave the draw above all chances
         likely = 0
         for o in range(k.outcomes[c]):
-            if k.table[c, o, there[p]] > 0.0:
+            if k.table[c, o, s.actual[p]] > 0.0:
                 likely = o
-                chance += k.table[c, o, there[p]]
-                if throws[p] < chance:
+                chance += k.table[c, o, s.actual[p]]
+                if s.draws[p, depth] < chance:
                     break
         drawn[i] = likely
     at = first
     for o in range(k.outcomes[c]):
         for i in range(before.size):
             if drawn[i] == o:
-                order[at] = before[i]
+                s.order[at] = before[i]
                 at += 1
-        ends[o] = at
+        s.ends[depth, o] = at
 
 
-@njit(cache=True, nogil=True)
-def _mend(k, r, group, one, there, throws):
-    """Draw what repair ``r`` cures; what passes its proof leaves the group. Returns where the rest of it ends."""
-    order, weight, out, _ = group
-    at = one[0]
-    for i in range(one[0], one[1]):
-        p, chance = order[i], 0.0
+@kernel_nogil
+def _mend(k, r, depth, s):
+    """Draw what repair ``r`` cures; what passes its retest leaves the group."""
+    at = s.frames[depth, FIRST]
+    for i in range(s.frames[depth, FIRST], s.frames[depth, LAST]):
+        p, chance = s.order[i], 0.0
         for m in range(k.move_start[r], k.move_start[r + 1]):
-            if k.move_source[m] == there[p]:
+            if k.move_source[m] == s.actual[p]:
                 chance += k.move_chance[m]
-                if throws[p] < chance:
-                    there[p] = k.move_target[m]
+                if s.draws[p, depth] < chance:
+                    s.actual[p] = k.move_target[m]
                     break
-        if k.passes[there[p]] == 1.0:
-            out[p, SOUND] += weight[p]
+        passing = k.pass_chance[s.actual[p]]
+        if passing == 1.0:
+            s.figures[p, SOUND] += s.weight[p]
             continue
-        out[p, SLIPPED] += weight[p] * k.passes[there[p]]
-        weight[p] *= 1.0 - k.passes[there[p]]
-        order[i], order[at] = order[at], p
+        # a miss is not drawn: the machine goes on with the chance that its fault is seen
+        s.figures[p, MISSED] += s.weight[p] * passing
+        s.weight[p] *= 1.0 - passing
+        s.order[i], s.order[at] = s.order[at], p
         at += 1
-    return at
+    s.ends[depth, 0] = at
 
 
-@njit(cache=True, nogil=True)
-def _give_up(group, one):
-    order, weight, out, spent = group
-    for i in range(one[0], one[1]):
-        p = order[i]
-        for what in range(3):
-            out[p, LOST_MINUTES + what] += weight[p] * spent[p, what]
+@kernel_nogil
+def _give_up(frame, s):
+    """Count what was spent on each machine of the group as lost."""
+    for i in range(frame[FIRST], frame[LAST]):
+        p = s.order[i]
+        for what in range(SPENT):
+            s.figures[p, LOST_MINUTES + what] += s.weight[p] * s.spent[p, what]
 
 
-@njit(cache=True, nogil=True)
-def _act(k, a, depth, beliefs, frames, group, there, throws, takes, ends):
+@kernel_nogil
+def _act(k, a, depth, measures, s):
     """Do action ``a`` in the frame; returns how many groups are left to follow."""
-    done, tried, opened = frames[depth, 2], frames[depth, 3], frames[depth, 4]
-    check_minutes, repair_minutes, panel_minutes, repair_parts = takes
-    checks, one = k.check_cost.size, frames[depth]
+    frame, checks = s.frames[depth], k.check_cost.size
+    opened = frame[OPENED]
     if a < checks:
         needed = k.check_panels[a]
-        _spend(
-            group, one, check_minutes[a] + _minutes_to_open(needed, opened, panel_minutes), 0.0, 0.0
-        )
-        frames[depth, 2], frames[depth, 4] = done | 1 << a, opened | needed
-        _by_outcome(k, a, group, one, there, throws[:, depth], ends[depth])
+        opening = _minutes_to_open(needed, opened, measures.panel_minutes)
+        _spend(frame, measures.check_minutes[a] + opening, 0.0, 0.0, s)
+        frame[DONE], frame[OPENED] = frame[DONE] | 1 << a, opened | needed
+        _sort_by_outcome(k, a, depth, s)
         return k.outcomes[a]
     r = a - checks
     if r >= k.repair_cost.size:
-        _give_up(group, one)
+        _give_up(frame, s)
         return 0
     needed = k.repair_panels[r]
-    price = k.repair_cost[r] + panels_to_open(k, needed, opened)
-    _spend(
-        group,
-        one,
-        repair_minutes[r] + _minutes_to_open(needed, opened, panel_minutes),
-        price,
-        repair_parts[r],
-    )
-    frames[depth, 3], frames[depth, 4] = tried | 1 << r, opened | needed
-    ends[depth, 0] = _mend(k, r, group, one, there, throws[:, depth])
-    after_repair(k, r, beliefs[depth], beliefs[depth + 1])
+    price = k.repair_cost[r] + opening_cost(k, needed, opened)
+    opening = _minutes_to_open(needed, opened, measures.panel_minutes)
+    _spend(frame, measures.repair_minutes[r] + opening, price, measures.repair_parts[r], s)
+    frame[TRIED], frame[OPENED] = frame[TRIED] | 1 << r, opened | needed
+    _mend(k, r, depth, s)
+    after_repair(k, r, s.beliefs[depth], s.beliefs[depth + 1])
     return 1
 
 
-@njit(cache=True, nogil=True)
-def _next_group(k, depth, beliefs, frames, ends):
-    """Open the frame below for the next outcome that has machines in it; False when none is left."""
-    a, checks = frames[depth, 5], k.check_cost.size
-    while frames[depth, 6] < frames[depth, 7]:
-        o = frames[depth, 6]
-        frames[depth, 6] += 1
-        first = frames[depth, 0] if o == 0 else ends[depth, o - 1]
-        if ends[depth, o] <= first:
+@kernel_nogil
+def _next_group(k, depth, s):
+    """Open the frame below for the next outcome with machines in it; False when none is left."""
+    frame, into, below = s.frames[depth], s.frames[depth + 1], s.beliefs[depth + 1]
+    a, checks = frame[ACTION], k.check_cost.size
+    while frame[NEXT] < frame[OUTCOMES]:
+        o = frame[NEXT]
+        frame[NEXT] += 1
+        first = frame[FIRST] if o == 0 else s.ends[depth, o - 1]
+        if s.ends[depth, o] <= first:
             continue
-        below = beliefs[depth + 1]
         if a < checks:
             for h in range(below.size):
-                below[h] = beliefs[depth, h] * k.table[a, o, h]
+                below[h] = s.beliefs[depth, h] * k.table[a, o, h]
         total = below.sum()
         if total <= EPS * EPS:
             continue
         below /= total
-        frames[depth + 1, 0], frames[depth + 1, 1] = first, ends[depth, o]
-        frames[depth + 1, 2:5] = frames[depth, 2:5]
+        into[FIRST], into[LAST] = first, s.ends[depth, o]
+        into[DONE], into[TRIED], into[OPENED] = frame[DONE], frame[TRIED], frame[OPENED]
         return True
     return False
 
 
-@njit(cache=True, nogil=True)
-def played_out(k, w, state, first, share, there, throws, takes, room, out):
-    """Fill ``out`` (n, 8) with what each of n machines takes and how it ends, by the chance that it does.
+@kernel_nogil
+def simulate(k, w, state, first, share, measures, s, work):
+    """Fill ``s.figures`` (n, FIGURES) with what each machine takes and how it ends.
 
-    ``there`` (n,) is the set of faults that each has, and is changed; ``throws`` (n, D) are uniform on 0..1 and D the
-    most steps. ``first`` is the first action, or -1; the rest is the policy that looks before it repairs, thought out
-    in each state as if one came there with the chance ``share``. ``takes``: minutes of checks, repairs and panels, and
-    the price of the parts of each repair.
+    Each figure is weighed by the chance that it comes so far. ``w`` (H,) is the belief at first and
+    ``first`` the first action, or -1; the rest is the policy that looks before it repairs, planned
+    in each state as if one came there with the chance ``share``. ``s`` is a :class:`Simulation`,
+    used up; a machine that takes all its steps is given up.
     """
-    n, deepest = throws.shape
-    beliefs = np.zeros((deepest + 1, w.size))
-    frames = np.zeros(
-        (deepest + 1, 8), dtype=np.int64
-    )  # first, last, done, tried, opened, action, next, count
-    ends = np.zeros((deepest + 1, max(k.table.shape[1], 1)), dtype=np.int64)
-    group = (np.arange(n), np.ones(n), out, np.zeros((n, 3)))
-    beliefs[0] = w / w.sum()
-    frames[0, 1] = n
-    frames[0, 2], frames[0, 3], frames[0, 4] = state
+    machines, deepest = s.draws.shape
+    frames = s.frames
+    s.beliefs[0] = w / w.sum()
+    frames[0, LAST] = machines
+    frames[0, DONE], frames[0, TRIED], frames[0, OPENED] = state
     depth, arriving = 0, True
     while True:
         if arriving:
-            now = (frames[depth, 2], frames[depth, 3], frames[depth, 4])
+            now = (frames[depth, DONE], frames[depth, TRIED], frames[depth, OPENED])
             if depth + 1 >= deepest:
                 a = k.check_cost.size + k.repair_cost.size
             elif depth == 0 and first >= 0:
                 a = first
             else:
-                a = looking_policy(k, beliefs[depth], now, share, room)[1]
-            frames[depth, 5], frames[depth, 6] = a, 0
-            frames[depth, 7] = _act(k, a, depth, beliefs, frames, group, there, throws, takes, ends)
-        if _next_group(k, depth, beliefs, frames, ends):
+                a = checking_policy(k, s.beliefs[depth], now, share, work)[1]
+            frames[depth, ACTION], frames[depth, NEXT] = a, 0
+            frames[depth, OUTCOMES] = _act(k, a, depth, measures, s)
+        if _next_group(k, depth, s):
             depth, arriving = depth + 1, True
         elif depth == 0:
             return

@@ -1,51 +1,90 @@
-"""A policy that looks one step ahead with a guess of what lies beyond, followed as far as it matters.
+"""A policy that looks one step ahead with a guess of what lies beyond, as far as it matters.
 
-The guess only chooses the steps. What the policy earns is reckoned exactly, so it is a lower bound on the best plan;
-what is left of the belief when a branch matters less than ``tolerance`` is left to plain repairing.
+The guess only chooses the steps. What the policy earns is reckoned exactly, so it is a lower bound
+on the best plan; what is left of the belief when a branch matters less than ``tolerance`` is left
+to repairing by ratio.
 """
 
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+from numpy.typing import NDArray
 
+from counterpoise.reasoning.hypotheses import Floats, Ints
+from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.kernels.bounds import (
     EPS,
     after_repair,
     chance_to_cure,
     marginals,
-    panels_to_open,
+    opening_cost,
 )
-from counterpoise.reasoning.kernels.checking_policy import insight, list_live, sharpness
-from counterpoise.reasoning.kernels.clairvoyant_cache import hope_row, make_room
-from counterpoise.reasoning.kernels.ratio_policy import repair_by_ratio
-from counterpoise.reasoning.kernels.workspace import work_space
+from counterpoise.reasoning.kernels.checking_policy import (
+    concentration,
+    expected_concentration,
+    list_support,
+)
+from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, forget_rows
+from counterpoise.reasoning.kernels.compilation import kernel_nogil
+from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
+from counterpoise.reasoning.kernels.workspace import Workspace, new_workspace
 
-SOURCE_DIGEST = "a71c957f208ca489"  # see the package
+SOURCE_DIGEST = "074fd912385140fa"  # see the package
 
 DEEPEST = 30  # steps in a row
-BY_COST, BY_GAIN = (
-    3,
-    2,
-)  # checks tried at a state: those that settle most for their cost, and most in all
+# Checks tried at a state: those that settle most for their cost, and those that settle most in all.
+BY_COST, BY_GAIN = 3, 2
 TELLING = 1e-4  # a check that settles less than this share of the doubt is not tried
 
+# Places in a frame of ``OneStepWorkspace.frames``: done, tried, opened (bits), action or -1, next
+# outcome.
+DONE, TRIED, OPENED, ACTION, NEXT = range(5)
+FRAME = 5
+# Places in a frame of ``OneStepWorkspace.sums``: the chance of coming here, the worth of repairing
+# by ratio, the worth so far, the chance of the outcome looked into.
+REACH, RATIO_WORTH, SO_FAR, PART = range(4)
+SUMS = 4
 
-def thorough_space(k: Any) -> tuple[Any, ...]:
-    """Work space of :func:`thorough_policy`: beliefs (D, H), ways (D, 5), sums (D, 4), a belief, actions, a room."""
-    sets, actions = k.passes.size, k.check_cost.size + k.repair_cost.size
-    return (
-        np.zeros((DEEPEST + 1, sets)),
-        np.zeros((DEEPEST + 1, 5), dtype=np.int64),
-        np.zeros((DEEPEST + 1, 4)),
-        np.zeros(sets),
-        np.zeros(actions, dtype=np.bool_),
-        work_space(k),
+
+class Guide(NamedTuple):
+    """What the guess of a state's worth is made from, reckoned at the panels ``opened`` at first.
+
+    ``optimism`` (0..1) is the share of what knowing adds that is hoped for.
+    """
+
+    known: Floats  # (H,) what knowing each set is worth
+    commitment: Floats  # (R + E, H) what each repair and then knowing, or each ending, earns
+    opened: int
+    optimism: float
+
+
+class OneStepWorkspace(NamedTuple):
+    """Workspace of :func:`one_step_policy`, by depth where the first size is D."""
+
+    beliefs: Floats  # (D, H)
+    frames: Ints  # (D, FRAME)
+    sums: Floats  # (D, SUMS)
+    belief: Floats  # (H,)
+    chosen: NDArray[np.bool_]  # (C + R,)
+    work: Workspace
+
+
+def new_one_step_workspace(k: Arrays) -> OneStepWorkspace:
+    """Workspace of :func:`one_step_policy` for a problem."""
+    sets, actions = k.pass_chance.size, k.check_cost.size + k.repair_cost.size
+    return OneStepWorkspace(
+        beliefs=np.zeros((DEEPEST + 1, sets)),
+        frames=np.zeros((DEEPEST + 1, FRAME), dtype=np.int64),
+        sums=np.zeros((DEEPEST + 1, SUMS)),
+        belief=np.zeros(sets),
+        chosen=np.zeros(actions, dtype=np.bool_),
+        work=new_workspace(k),
     )
 
 
-@njit(cache=True, nogil=True)
+@kernel_nogil
 def _mark_largest(score, count, chosen):
+    """Mark the ``count`` largest positive scores; they are used up."""
     for _ in range(count):
         best = 0
         for i in range(score.size):
@@ -56,29 +95,30 @@ def _mark_largest(score, count, chosen):
         chosen[best], score[best] = True, 0.0
 
 
-@njit(cache=True, nogil=True)
-def _telling_checks(k, w, state, stake, chosen, room):
-    """Mark the checks that settle most of the doubt about the right repair for their cost, and most in all."""
+@kernel_nogil
+def _mark_checks(k, w, state, stake, chosen, work):
+    """Mark the checks that settle most of the doubt for their cost, and those that do in all."""
     done, tried, opened = state
-    make_room(room)
-    calls = room.calls[hope_row(k, tried, opened, 0, room)]
-    before = sharpness(w, list_live(w, room.live), calls, room)
+    forget_rows(work)
+    best_repair = work.best_repair[clairvoyant_row(k, tried, opened, 0, work)]
+    before = concentration(w, list_support(w, work.live), best_repair, work)
     checks = k.check_cost.size
     ratio, gain = np.zeros(checks), np.zeros(checks)
     for c in range(checks):
-        cost = k.check_cost[c] + panels_to_open(k, k.check_panels[c], opened)
+        cost = k.check_cost[c] + opening_cost(k, k.check_panels[c], opened)
         if done >> c & 1 or cost >= stake:
             continue
-        settled = (insight(k, w, c, before, calls, room) - before) / max(1.0 - before, EPS)
+        after = expected_concentration(k, w, c, before, best_repair, work)
+        settled = (after - before) / max(1.0 - before, EPS)
         if settled > TELLING:
             ratio[c], gain[c] = settled / max(cost, EPS), settled * stake - cost
     _mark_largest(ratio, BY_COST, chosen)
     _mark_largest(gain, BY_GAIN, chosen)
 
 
-@njit(cache=True, nogil=True)
-def _likely_repairs(k, w, state, chances, chosen):
-    """Mark the repair of largest chance over cost, the one of largest gain, and those that cure nothing but prove."""
+@kernel_nogil
+def _mark_repairs(k, w, state, chances, chosen):
+    """Mark the repairs of largest chance over cost, of largest gain, and those that only prove."""
     _, tried, opened = state
     checks = k.check_cost.size
     marginals(k, w, chances)
@@ -87,7 +127,8 @@ def _likely_repairs(k, w, state, chances, chosen):
         if tried >> r & 1:
             continue
         cured = chance_to_cure(k, r, chances)
-        price = max(k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], opened), EPS)
+        price = max(k.repair_cost[r] + opening_cost(k, k.repair_panels[r], opened), EPS)
+        # a repair without cures is the bare retest: it pays where nothing may be wrong
         if k.cured_start[r] == k.cured_start[r + 1] and w[0] > 0.0:
             chosen[checks + r] = True
         elif cured > EPS:
@@ -100,154 +141,151 @@ def _likely_repairs(k, w, state, chances, chosen):
         chosen[checks + by_gain] = True
 
 
-@njit(cache=True, nogil=True)
-def _beyond(k, belief, state, start, guide, lean):
-    """Guess of a state's worth: what the best repair or ending earns at once, and a share of what knowing would add.
+@kernel_nogil
+def _beyond(k, belief, state, guide):
+    """Guess of a state's worth: the best repair or ending now, and a share of what knowing adds.
 
-    ``belief`` need not sum to one. ``guide`` is (known (H,), commit (R + E, H)) at the panels ``start``.
+    ``belief`` (H,) need not sum to one.
     """
-    known, commit = guide
     _, tried, opened = state
     mass = belief.sum()
-    knowing = panels_to_open(k, opened, start) * mass + np.dot(known, belief)
-    worth = np.dot(commit, belief)
+    # panels opened since cost nothing any more
+    knowing = opening_cost(k, opened, guide.opened) * mass + np.dot(guide.known, belief)
+    worth = np.dot(guide.commitment, belief)
     best = -np.inf
     for r in range(worth.size):
         if r >= k.repair_cost.size:
             best = max(best, worth[r])
         elif not tried >> r & 1:
-            saved = panels_to_open(k, k.repair_panels[r] & opened, start)
+            saved = opening_cost(k, k.repair_panels[r] & opened, guide.opened)
             best = max(best, worth[r] + saved * mass)
     if best == -np.inf:
         best = 0.0
-    return best + lean * max(0.0, knowing - best)
+    return best + guide.optimism * max(0.0, knowing - best)
 
 
-@njit(cache=True, nogil=True)
-def _promise(k, w, a, state, start, guide, lean, belief):
-    """Guess of what action ``a`` is worth."""
+@kernel_nogil
+def _promise(k, w, a, state, guide, belief):
+    """Guess of what action ``a`` is worth; ``belief`` (H,) is scratch."""
     done, tried, opened = state
     checks = k.check_cost.size
     if a < checks:
         after = (done | 1 << a, tried, opened | k.check_panels[a])
-        value = -k.check_cost[a] - panels_to_open(k, k.check_panels[a], opened)
+        value = -k.check_cost[a] - opening_cost(k, k.check_panels[a], opened)
         for o in range(k.outcomes[a]):
             belief[:] = w * k.table[a, o]
-            value += _beyond(k, belief, after, start, guide, lean)
+            value += _beyond(k, belief, after, guide)
         return value
     r = a - checks
     _, passed, _ = after_repair(k, r, w, belief)
     after = (done, tried | 1 << r, opened | k.repair_panels[r])
-    value = passed - k.repair_cost[r] - panels_to_open(k, k.repair_panels[r], opened)
-    return value + _beyond(k, belief, after, start, guide, lean)
+    value = passed - k.repair_cost[r] - opening_cost(k, k.repair_panels[r], opened)
+    return value + _beyond(k, belief, after, guide)
 
 
-@njit(cache=True, nogil=True)
-def _choose(k, w, state, start, guide, lean, plain, stake, work):
-    """The action of most promise, -1 where plain repairing earns as much as any promises."""
-    belief, chosen, room = work[3], work[4], work[5]
-    chosen[:] = False
-    _telling_checks(k, w, state, stake, chosen, room)
-    _likely_repairs(k, w, state, room.chances, chosen)
-    best, which = plain + EPS, -1
-    for a in range(chosen.size):
-        if chosen[a]:
-            promise = _promise(k, w, a, state, start, guide, lean, belief)
+@kernel_nogil
+def _choose(k, depth, guide, stake, s):
+    """The action of most promise, -1 where repairing by ratio earns as much as any promises."""
+    w, frame = s.beliefs[depth], s.frames[depth]
+    state = (frame[DONE], frame[TRIED], frame[OPENED])
+    s.chosen[:] = False
+    _mark_checks(k, w, state, stake, s.chosen, s.work)
+    _mark_repairs(k, w, state, s.work.chances, s.chosen)
+    best, which = s.sums[depth, RATIO_WORTH] + EPS, -1
+    for a in range(s.chosen.size):
+        if s.chosen[a]:
+            promise = _promise(k, w, a, state, guide, s.belief)
             if promise > best:
                 best, which = promise, a
     return which
 
 
-@njit(cache=True, nogil=True)
-def _arrive(k, depth, start, guide, lean, tolerance, work):
-    """Open the frame of the belief in row ``depth``.
-
-    The ways (D, 5) of a frame: done, tried, opened, action or -1, next outcome; the sums (D, 4): chance of coming here,
-    plain worth, worth so far, chance of the outcome looked into.
-    """
-    ways, sums = work[1], work[2]
-    w, (done, tried, opened) = work[0][depth], (ways[depth, 0], ways[depth, 1], ways[depth, 2])
-    plain = repair_by_ratio(k, w, tried, opened, work[5])[0]
-    sums[depth, 1] = plain
-    ways[depth, 3], ways[depth, 4] = -1, 0
-    stake = panels_to_open(k, opened, start) + np.dot(guide[0], w) - plain
-    if sums[depth, 0] * stake <= tolerance or depth + 1 >= work[0].shape[0]:
+@kernel_nogil
+def _arrive(k, depth, guide, tolerance, s):
+    """Open the frame of the belief in row ``depth``: worth of repairing by ratio, action if any."""
+    frame, sums, w = s.frames[depth], s.sums[depth], s.beliefs[depth]
+    tried, opened = frame[TRIED], frame[OPENED]
+    plain = ratio_policy(k, w, tried, opened, s.work)[0]
+    sums[RATIO_WORTH] = plain
+    frame[ACTION], frame[NEXT] = -1, 0
+    stake = opening_cost(k, opened, guide.opened) + np.dot(guide.known, w) - plain
+    if sums[REACH] * stake <= tolerance or depth + 1 >= s.beliefs.shape[0]:
         return
-    a = _choose(k, w, (done, tried, opened), start, guide, lean, plain, stake, work)
-    ways[depth, 3] = a
+    a = _choose(k, depth, guide, stake, s)
+    frame[ACTION] = a
     if a >= k.check_cost.size:
         r = a - k.check_cost.size
-        sums[depth, 2] = -k.repair_cost[r] - panels_to_open(k, k.repair_panels[r], opened)
+        sums[SO_FAR] = -k.repair_cost[r] - opening_cost(k, k.repair_panels[r], opened)
     elif a >= 0:
-        sums[depth, 2] = -k.check_cost[a] - panels_to_open(k, k.check_panels[a], opened)
+        sums[SO_FAR] = -k.check_cost[a] - opening_cost(k, k.check_panels[a], opened)
 
 
-@njit(cache=True, nogil=True)
-def _keep(depth, work):
-    """Normalise the belief in the row below and note its chance; False where nothing is left of it."""
-    below, sums = work[0][depth + 1], work[2]
+@kernel_nogil
+def _keep(depth, s):
+    """Normalise the belief in the row below and note its chance; False where nothing is left."""
+    below = s.beliefs[depth + 1]
     part = below.sum()
     if part <= EPS * EPS:
         return False
     below /= part
-    sums[depth, 3], sums[depth + 1, 0] = part, sums[depth, 0] * part
+    s.sums[depth, PART], s.sums[depth + 1, REACH] = part, s.sums[depth, REACH] * part
     return True
 
 
-@njit(cache=True, nogil=True)
-def _descend(k, depth, work):
-    """Write the belief after the next outcome of this frame's action one row deeper; False when none is left."""
-    beliefs, ways, sums = work[0], work[1], work[2]
-    a, checks = ways[depth, 3], k.check_cost.size
-    ways[depth + 1, :3] = ways[depth, :3]
+@kernel_nogil
+def _descend(k, depth, s):
+    """Write the belief after the frame's next outcome one row deeper; False when none is left."""
+    beliefs, frame, below = s.beliefs, s.frames[depth], s.frames[depth + 1]
+    a, checks = frame[ACTION], k.check_cost.size
+    below[DONE], below[TRIED], below[OPENED] = frame[DONE], frame[TRIED], frame[OPENED]
     if a >= checks:
-        if ways[depth, 4] > 0:
+        if frame[NEXT] > 0:
             return False
-        ways[depth, 4] = 1
+        frame[NEXT] = 1
         r = a - checks
         _, passed, _ = after_repair(k, r, beliefs[depth], beliefs[depth + 1])
-        sums[depth, 2] += passed
-        ways[depth + 1, 1] |= 1 << r
-        ways[depth + 1, 2] |= k.repair_panels[r]
-        return _keep(depth, work)
-    ways[depth + 1, 0] |= 1 << a
-    ways[depth + 1, 2] |= k.check_panels[a]
-    while ways[depth, 4] < k.outcomes[a]:
-        o = ways[depth, 4]
-        ways[depth, 4] += 1
+        s.sums[depth, SO_FAR] += passed
+        below[TRIED] |= 1 << r
+        below[OPENED] |= k.repair_panels[r]
+        return _keep(depth, s)
+    below[DONE] |= 1 << a
+    below[OPENED] |= k.check_panels[a]
+    while frame[NEXT] < k.outcomes[a]:
+        o = frame[NEXT]
+        frame[NEXT] += 1
         for h in range(beliefs.shape[1]):
             beliefs[depth + 1, h] = beliefs[depth, h] * k.table[a, o, h]
-        if _keep(depth, work):
+        if _keep(depth, s):
             return True
     return False
 
 
-@njit(cache=True, nogil=True)
-def thorough_policy(k, w, state, guide, lean, tolerance, work):
-    """Worth of the policy from belief ``w``, its first action or -1 for plain repairing, and the states it came to.
+@kernel_nogil
+def one_step_policy(k, w, state, guide, tolerance, s):
+    """Worth of the policy from belief ``w`` (H,), its first action, and the states it came to.
 
-    ``guide`` holds, where ``state`` (done, tried, opened) is: what knowing each set is worth (H,), and what each repair
-    and then knowing, or each ending, earns (R + E, H). ``lean`` (0..1) is the share of what knowing adds that is hoped
-    for. A state is followed while its chance times what knowing would add exceeds ``tolerance``.
+    The action is -1 for repairing by ratio. ``state`` is (done, tried, opened), ``guide`` a
+    :class:`Guide`. A state is followed while its chance times what knowing would add exceeds
+    ``tolerance`` (in the unit of value).
     """
-    ways, sums = work[1], work[2]
-    work[0][0][:] = w
-    ways[0, 0], ways[0, 1], ways[0, 2] = state
-    start, depth, states, first = state[2], 0, 1, -1
-    sums[0, 0] = 1.0
-    _arrive(k, 0, start, guide, lean, tolerance, work)
+    frames, sums = s.frames, s.sums
+    s.beliefs[0][:] = w
+    frames[0, DONE], frames[0, TRIED], frames[0, OPENED] = state
+    depth, states, first = 0, 1, -1
+    sums[0, REACH] = 1.0
+    _arrive(k, 0, guide, tolerance, s)
     while True:
-        if ways[depth, 3] >= 0 and _descend(k, depth, work):
+        if frames[depth, ACTION] >= 0 and _descend(k, depth, s):
             depth += 1
             states += 1
-            _arrive(k, depth, start, guide, lean, tolerance, work)
+            _arrive(k, depth, guide, tolerance, s)
             continue
-        value = sums[depth, 1]
-        if ways[depth, 3] >= 0 and sums[depth, 2] > value:
-            value = sums[depth, 2]
+        value = sums[depth, RATIO_WORTH]
+        if frames[depth, ACTION] >= 0 and sums[depth, SO_FAR] > value:
+            value = sums[depth, SO_FAR]
             if depth == 0:
-                first = ways[0, 3]
+                first = frames[0, ACTION]
         if depth == 0:
             return value, first, states
         depth -= 1
-        sums[depth, 2] += sums[depth, 3] * value
+        sums[depth, SO_FAR] += sums[depth, PART] * value

@@ -1,23 +1,28 @@
-"""What each set of faults is worth to one who knows it, exactly: its repairs in the best order, panels paid once.
+"""What each set of faults is worth to one who knows it, exactly: perfect information.
 
-One who knows the set at the start and what each repair did to it does at least as well as anybody else, so the mean of
-these values is an upper bound on any plan. ``hindsight`` bounds them from above in less time: it takes it that every
-repair succeeds where several faults are there.
+One who knows the set at the start and what each repair did to it does at least as well as anybody
+else, so the mean of these values is an upper bound on any plan. Repairs come in their best order
+and panels are paid once. ``hindsight`` bounds the values from above in less time: it takes it that
+every repair succeeds where several faults are there.
 """
 
 import numpy as np
-from numba import njit
 
-from counterpoise.reasoning.kernels.bounds import EPS, hindsight, panels_to_open
+from counterpoise.reasoning.kernels.bounds import EPS, hindsight, opening_cost
+from counterpoise.reasoning.kernels.compilation import kernel_nogil
 
-SOURCE_DIGEST = "f4c70fa061ca5ff5"  # see the package
+SOURCE_DIGEST = "9309a135751ce89a"  # see the package
 
-MOST_FAULTS, MOST_REPAIRS = 4, 10  # of one set; beyond them the value stays that of ``hindsight``
+# Of one set; beyond them the value stays that of ``hindsight``: 2^10 states of 2^4 parts each.
+MOST_FAULTS, MOST_REPAIRS = 4, 10
 
 
-@njit(cache=True, nogil=True)
-def _helping(k, h, tried, out):
-    """Fill ``out`` with the repairs left that could cure a fault of set ``h``; returns how many, or one too many."""
+@kernel_nogil
+def _useful_repairs(k, h, tried, out):
+    """Fill ``out`` with the repairs left that could cure a fault of set ``h``; returns how many.
+
+    One more than ``out`` holds where there are too many.
+    """
     count = 0
     for r in range(k.repair_cost.size):
         if tried >> r & 1:
@@ -33,9 +38,12 @@ def _helping(k, h, tried, out):
     return count
 
 
-@njit(cache=True, nogil=True)
-def _rows(k, less, h, out):
-    """Fill ``out`` with the row of each part of set ``h``, by the faults left as bits; returns how many parts."""
+@kernel_nogil
+def _rows(k, one_less, h, out):
+    """Fill ``out`` with the row of each part of set ``h``; returns how many parts.
+
+    A part is numbered by the faults left, as bits; 0 parts where the set has too many faults.
+    """
     none, count = k.cure.shape[1] - 1, 0
     while count < k.members.shape[1] and k.members[h, count] != none:
         count += 1
@@ -47,30 +55,34 @@ def _rows(k, less, h, out):
         m = 0
         while part >> m & 1:
             m += 1
-        position = 0  # of the fault that is missing here, in the set that has it
+        # of the fault that is missing here, in the set that has it
+        position = 0
         for n in range(m):
             position += part >> n & 1
-        out[part] = less[out[part | 1 << m], position]
+        out[part] = one_less[out[part | 1 << m], position]
     return full + 1
 
 
-@njit(cache=True, nogil=True)
-def _worth_trying_luck(k, rows, parts, tried, best_ending):
-    """Whether a repair that cures nothing could pay because the proof might miss what is left."""
+@kernel_nogil
+def _gambling_could_pay(k, rows, parts, tried, best_ending):
+    """Whether a repair that cures nothing could pay because its retest might miss what is left."""
     for part in range(1, parts):
         row = rows[part]
         for r in range(k.repair_cost.size):
             if (
                 not tried >> r & 1
-                and k.passes[row] * (k.pass_value[row] - best_ending[row]) > k.repair_cost[r]
+                and k.pass_chance[row] * (k.pass_value[row] - best_ending[row]) > k.repair_cost[r]
             ):
                 return True
     return False
 
 
-@njit(cache=True, nogil=True)
+@kernel_nogil
 def _attempt(k, r, h, part, rows, worth):
-    """Mean worth after repair ``r`` was tried on the faults ``part`` of ``h``; ``worth`` holds that of each part."""
+    """Mean worth after repair ``r`` was tried on the faults ``part`` of set ``h``.
+
+    ``worth`` (parts,) holds the worth of each part that may be left.
+    """
     value, left = 0.0, part
     while True:
         chance = 1.0
@@ -79,16 +91,18 @@ def _attempt(k, r, h, part, rows, worth):
                 cure = k.cure[r, k.members[h, m]]
                 chance *= 1.0 - cure if left >> m & 1 else cure
         if chance > 0.0:
-            passes = k.passes[rows[left]]
-            value += chance * (passes * k.pass_value[rows[left]] + (1.0 - passes) * worth[left])
+            pass_chance = k.pass_chance[rows[left]]
+            value += chance * (
+                pass_chance * k.pass_value[rows[left]] + (1.0 - pass_chance) * worth[left]
+            )
         if left == 0:
             return value
         left = (left - 1) & part
 
 
-@njit(cache=True, nogil=True)
-def _known_set(k, h, opened, rows, parts, repairs, best_ending):
-    """Worth of set ``h`` known, by going back from all of ``repairs`` tried to none."""
+@kernel_nogil
+def _known_set_value(k, h, opened, rows, parts, repairs, best_ending):
+    """Worth of set ``h`` known, by backward induction from all of ``repairs`` tried to none."""
     worth = np.zeros((1 << repairs.size, parts))
     for tried in range((1 << repairs.size) - 1, -1, -1):
         now_open = opened
@@ -100,19 +114,20 @@ def _known_set(k, h, opened, rows, parts, repairs, best_ending):
             for i in range(repairs.size):
                 if not tried >> i & 1:
                     r = repairs[i]
-                    price = k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], now_open)
+                    price = k.repair_cost[r] + opening_cost(k, k.repair_panels[r], now_open)
                     best = max(best, _attempt(k, r, h, part, rows, worth[tried | 1 << i]) - price)
             worth[tried, part] = best
     return worth[0, parts - 1]
 
 
-@njit(cache=True, nogil=True)
-def known_values(k, less, w, tried, opened, out):
+@kernel_nogil
+def perfect_information_values(k, one_less, w, tried, opened, out):
     """Fill ``out`` (H,) with the worth of each set that ``w`` holds possible; returns the mean.
 
-    ``less`` (H, M) holds the row of each set without one of its faults.
+    ``one_less`` (H, M) holds the row of each set without one of its faults.
     """
     mean = hindsight(k, w, tried, opened, out)
+    # without an ending one may not stop, and backward induction over stopping says nothing
     if k.forced:
         return mean
     best_ending = np.full(w.size, -np.inf)
@@ -127,14 +142,15 @@ def known_values(k, less, w, tried, opened, out):
     for h in range(w.size):
         if w[h] <= 0.0:
             continue
-        parts = _rows(k, less, h, rows)
-        count = _helping(k, h, tried, helping)
+        parts = _rows(k, one_less, h, rows)
+        count = _useful_repairs(k, h, tried, helping)
         if (
             parts > 1
             and count <= helping.size
-            and not _worth_trying_luck(k, rows, parts, tried, best_ending)
+            and not _gambling_could_pay(k, rows, parts, tried, best_ending)
         ):
-            value = _known_set(k, h, opened, rows, parts, helping[:count], best_ending)
+            value = _known_set_value(k, h, opened, rows, parts, helping[:count], best_ending)
+            # a little above, so that rounding cannot make the bound too small
             out[h] = min(out[h], value + EPS)
         mean += w[h] * out[h]
     return mean

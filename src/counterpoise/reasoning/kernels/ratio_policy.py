@@ -1,23 +1,32 @@
-"""The plain policy of repairing by chance over cost, worked out by what each repair changes.
+"""The policy of repairing by chance over cost, worked out by what each repair changes.
 
-It earns what :func:`counterpoise.reasoning.kernels.bounds.plain_policy` says, or less where that would go on through
-many repairs that do not pay before one that does. A repair touches few sets of faults, so chances, endings and mass are
-carried along, and the failed retest is one factor on all of them.
+It earns what :func:`counterpoise.reasoning.kernels.bounds.dense_ratio_policy` says, or less where
+that would go on through many repairs that do not pay before one that does. A repair touches few
+sets of faults, so chances, endings and mass are carried along, and the failed retest is one factor
+on all of them.
 """
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import EPS, LITTLE, panels_to_open
-from counterpoise.reasoning.kernels.workspace import PRICED, lean
+from counterpoise.reasoning.kernels.bounds import (
+    EPS,
+    LEAST_MASS,
+    PASSING,
+    PRICE,
+    STOPPING,
+    opening_cost,
+)
+from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
+from counterpoise.reasoning.kernels.workspace import PRICED
 
-PATIENCE = 4
+PATIENCE = 4  # repairs in a row after none of which stopping is worth more than before
 
-SOURCE_DIGEST = "86cd0828d5738a1a"  # see the package
+SOURCE_DIGEST = "e7ece5c8f349d8d7"  # see the package
 
 
-@lean
+@kernel_without_refcounts
 def list_belief(w, sets, weights):
-    """List a belief (H,): where it is positive, and how much there; returns how many."""
+    """List a belief (H,): where it is positive, and how much there; returns how many sets."""
     count = 0
     for h in range(w.size):
         if w[h] > 0.0:
@@ -26,23 +35,27 @@ def list_belief(w, sets, weights):
     return count
 
 
-@lean
-def _priced(k, opened, room):
-    """The row of ``room.prices`` and ``room.thrift`` with these panels open; it holds until the next is asked for."""
+@kernel_without_refcounts
+def _price_row(k, opened, work):
+    """The row of ``work.prices`` and ``work.per_price`` with these panels open.
+
+    It holds until the next is asked for.
+    """
+    # folded, so that the high panels count as well
     row = (opened ^ opened >> 6 ^ opened >> 12) & (PRICED - 1)
-    if room.priced[row] != opened:
-        room.priced[row] = opened
+    if work.price_keys[row] != opened:
+        work.price_keys[row] = opened
         for r in range(k.repair_cost.size):
-            price = k.repair_cost[r] + panels_to_open(k, k.repair_panels[r], opened)
-            room.prices[row, r] = price
-            room.thrift[row, r] = 1.0 / max(price, EPS)
+            price = k.repair_cost[r] + opening_cost(k, k.repair_panels[r], opened)
+            work.prices[row, r] = price
+            work.per_price[row, r] = 1.0 / max(price, EPS)
     return row
 
 
-@lean
-def _begin(k, sets, weights, count, room):
-    """Set belief, chances of the faults and worth of the endings; returns the mass of the belief."""
-    now, chances, ends, members = room.now, room.chances, room.ends, room.tables.members
+@kernel_without_refcounts
+def _begin_belief(k, sets, weights, count, work):
+    """Set belief, chances of the faults and worth of the endings; returns the belief's mass."""
+    now, chances, ends, members = work.now, work.chances, work.ends, work.tables.members
     width, none = members.shape[1], chances.size - 1
     now[:] = 0.0
     chances[:] = 0.0
@@ -58,7 +71,7 @@ def _begin(k, sets, weights, count, room):
             chances[fault] += weight
     for e in range(ends.size):
         ends[e] = mass * k.ending_value[e, 0]
-    for e in room.tables.uneven:
+    for e in work.tables.varying_endings:
         value = 0.0
         for i in range(count):
             value += weights[i] * k.ending_value[e, sets[i]]
@@ -66,42 +79,42 @@ def _begin(k, sets, weights, count, room):
     return mass
 
 
-@lean
-def _hopeful(k, tried, thrift, room):
-    """List the repairs not tried yet that could cure something, with their ratios; returns how many."""
+@kernel_without_refcounts
+def _list_useful(k, tried, per_price, work):
+    """List the repairs left that could cure something, with their ratios; returns how many."""
     count = 0
     for r in range(k.repair_cost.size):
         cured = 0.0
         if not tried >> r & 1:
             for q in range(k.cured_start[r], k.cured_start[r + 1]):
-                cured += room.chances[k.cured_fault[q]] * room.tables.cured_chance[q]
-        room.cured[r] = cured
+                cured += work.chances[k.cured_fault[q]] * work.tables.cured_chance[q]
+        work.cured[r] = cured
         if cured > EPS:
-            room.rest[count] = r
-            room.ratios[r] = cured * thrift[r]
+            work.rest[count] = r
+            work.ratios[r] = cured * per_price[r]
             count += 1
     return count
 
 
-@lean
-def _take_best(count, scale, room):
-    """Take the hopeful repair of largest chance to cure something over its price off the list: its place, or -1."""
+@kernel_without_refcounts
+def _best_place(count, scale, work):
+    """Place in the list of the repair of largest chance over price, or -1 where none would help."""
     best, place = -1.0, -1
     for i in range(count):
-        r = room.rest[i]
-        if room.ratios[r] > best and room.cured[r] * scale > EPS:
-            best, place = room.ratios[r], i
+        r = work.rest[i]
+        if work.ratios[r] > best and work.cured[r] * scale > EPS:
+            best, place = work.ratios[r], i
     return place
 
 
-@lean
-def _mend(k, r, thrift, room):
-    """Move belief as repair ``r`` does, with the worth of the endings, and what other repairs have left to cure.
+@kernel_without_refcounts
+def _mend(k, r, per_price, work):
+    """Move belief as repair ``r`` does, with the worth of endings and what other repairs can cure.
 
-    The moves come by rising source and lead to sets with fewer faults, which stand before it: what is at the source is
-    what was there before the repair.
+    The moves come by rising source and lead to sets with fewer faults, which stand before it: what
+    is at the source is what was there before the repair.
     """
-    now, ends, tables = room.now, room.ends, room.tables
+    now, ends, tables = work.now, work.ends, work.tables
     source, whole = -1, 0.0
     for i in range(k.move_start[r], k.move_start[r + 1]):
         if tables.source[i] != source:
@@ -112,22 +125,23 @@ def _mend(k, r, thrift, room):
         step = whole * k.move_chance[i]
         now[tables.source[i]] -= step
         now[tables.target[i]] += step
-        for u in range(tables.uneven.size):
-            ends[tables.uneven[u]] += step * tables.gain[i, u]
+        for u in range(tables.varying_endings.size):
+            ends[tables.varying_endings[u]] += step * tables.ending_gain[i, u]
     for q in range(k.cured_start[r], k.cured_start[r + 1]):
         fault = k.cured_fault[q]
-        gone = room.chances[fault] * tables.cured_chance[q]
+        gone = work.chances[fault] * tables.cured_chance[q]
         if gone == 0.0:
             continue
-        room.chances[fault] -= gone
+        work.chances[fault] -= gone
         for i in range(k.cure_start[fault], k.cure_start[fault + 1]):
             other = k.cure_repair[i]
-            room.cured[other] -= gone * k.cure[other, fault]
-            room.ratios[other] = room.cured[other] * thrift[other]
+            work.cured[other] -= gone * k.cure[other, fault]
+            work.ratios[other] = work.cured[other] * per_price[other]
 
 
-@lean
+@kernel_without_refcounts
 def _best_ending(ends):
+    """Best of the endings' worths (E,): (value, index); minus infinity where there is none."""
     best, which = -np.inf, -1
     for e in range(ends.size):
         if ends[e] > best:
@@ -135,59 +149,64 @@ def _best_ending(ends):
     return best, which
 
 
-@lean
-def _open_for(k, opened, count, room):
+@kernel_without_refcounts
+def _open_for(k, opened, count, work):
     """Price the repairs anew with these panels open; returns the row of the prices."""
-    row = _priced(k, opened, room)
+    row = _price_row(k, opened, work)
     for i in range(count):
-        r = room.rest[i]
-        room.ratios[r] = room.cured[r] * room.thrift[row, r]
+        r = work.rest[i]
+        work.ratios[r] = work.cured[r] * work.per_price[row, r]
     return row
 
 
-@lean
+@kernel_without_refcounts
 def _worth_of(steps, last, forced, chain):
-    """Worth of a chain of repairs, stopping wherever stopping is worth more; ``last`` is what is left at its end."""
+    """Worth of a chain of repairs, stopping wherever stopping is worth more.
+
+    ``last`` is the worth of what is left at its end.
+    """
     value = last
     for step in range(steps - 1, -1, -1):
-        value = chain[2, step] - chain[1, step] + value
+        value = chain[PASSING, step] - chain[PRICE, step] + value
         if step > 0 and not forced:
-            value = max(value, chain[0, step])
+            value = max(value, chain[STOPPING, step])
     return value
 
 
-@lean
-def repair_listed(k, sets, weights, count, tried, opened, room):
-    """As :func:`repair_by_ratio`, of a listed belief: the first ``count`` of ``sets`` and ``weights``."""
-    chain, ends, now = room.chain, room.ends, room.now
-    row = _priced(k, opened, room)
-    mass, scale, steps, first = _begin(k, sets, weights, count, room), 1.0, 0, -1
+@kernel_without_refcounts
+def ratio_policy_listed(k, sets, weights, count, tried, opened, work):
+    """As :func:`ratio_policy`, of the listed belief ``sets`` and ``weights``, ``count`` long."""
+    chain, ends, now = work.chain, work.ends, work.now
+    row = _price_row(k, opened, work)
+    mass, scale, steps, first = _begin_belief(k, sets, weights, count, work), 1.0, 0, -1
     stop, ending = _best_ending(ends)
-    left = _hopeful(k, tried, room.thrift[row], room)
-    enough, earned, best, waited = (EPS if k.forced else LITTLE), 0.0, stop, 0
+    left = _list_useful(k, tried, work.per_price[row], work)
+    enough, earned, best, waited = (EPS if k.forced else LEAST_MASS), 0.0, stop, 0
     while mass * scale > enough and (k.forced or waited < PATIENCE):
-        place = _take_best(left, scale, room)
+        place = _best_place(left, scale, work)
         if place < 0:
             break
-        r = np.int64(room.rest[place])
+        r = np.int64(work.rest[place])
         left -= 1
-        room.rest[place] = room.rest[left]
+        work.rest[place] = work.rest[left]
         if steps == 0:
             first = r
-        chain[0, steps] = scale * _best_ending(ends)[0]
-        chain[1, steps] = room.prices[row, r] * mass * scale
-        _mend(k, r, room.thrift[row], room)
-        sound = now[0]  # set 0 is the empty one: it passes
+        chain[STOPPING, steps] = scale * _best_ending(ends)[0]
+        chain[PRICE, steps] = work.prices[row, r] * mass * scale
+        _mend(k, r, work.per_price[row], work)
+        sound = now[0]  # set 0 is the empty one: it pass_chance
         mass -= sound
-        chain[2, steps] = scale * (sound * k.pass_value[0] + k.miss * mass * k.lapse)
+        chain[PASSING, steps] = scale * (
+            sound * k.pass_value[0] + k.miss_chance * mass * k.comeback_value
+        )
         for e in range(ends.size):
             ends[e] -= sound * k.ending_value[e, 0]
         now[0] = 0.0
-        scale *= 1.0 - k.miss
+        scale *= 1.0 - k.miss_chance
         if k.repair_panels[r] & ~opened:
             opened |= k.repair_panels[r]
-            row = _open_for(k, opened, left, room)
-        earned += chain[2, steps] - chain[1, steps]
+            row = _open_for(k, opened, left, work)
+        earned += chain[PASSING, steps] - chain[PRICE, steps]
         steps += 1
         waited += 1
         worth = earned + scale * _best_ending(ends)[0]
@@ -201,12 +220,13 @@ def repair_listed(k, sets, weights, count, tried, opened, room):
     return value, first, ending
 
 
-@lean
-def repair_by_ratio(k, w, tried, opened, room):
-    """Worth of repairing by chance over cost, stopping where stopping is best: (value, first repair or -1, ending).
+@kernel_without_refcounts
+def ratio_policy(k, w, tried, opened, work):
+    """Worth of repairing by chance over cost, stopping where that is best.
 
-    ``w`` (H,) sums to one. Where an ending is given, what little belief is left after many repairs is ended rather than
-    followed; and so it is after ``PATIENCE`` repairs in a row after none of which stopping is worth more than before.
+    Returns (value, first repair or -1, ending). ``w`` (H,) sums to one. Where an ending is given,
+    what little belief is left after many repairs is ended rather than followed; and so it is after
+    ``PATIENCE`` repairs in a row after none of which stopping is worth more than before.
     """
-    count = list_belief(w, room.live, room.weights)
-    return repair_listed(k, room.live, room.weights, count, tried, opened, room)
+    count = list_belief(w, work.live, work.weights)
+    return ratio_policy_listed(k, work.live, work.weights, count, tried, opened, work)

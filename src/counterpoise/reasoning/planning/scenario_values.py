@@ -1,4 +1,4 @@
-"""What a fixed way of going on earns if the figures are not as believed, under each of several sets of figures."""
+"""What a fixed policy earns if the figures are not as believed, under each of several scenarios."""
 
 from __future__ import annotations
 
@@ -7,26 +7,28 @@ from collections.abc import Sequence
 import numpy as np
 
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.planning.lookahead import Lookahead, Node, State
-from counterpoise.reasoning.planning.policy_rollout import DEEPEST, PolicyRollout, child, opening
-from counterpoise.reasoning.problem import Arrays
+from counterpoise.reasoning.kernels.arrays import Arrays
+from counterpoise.reasoning.planning.lookahead import Lookahead
+from counterpoise.reasoning.planning.policy_rollout import DEEPEST, PolicyRollout, opening_total
+from counterpoise.reasoning.planning.search_tree import Node, State, child_node
 
 
 class ScenarioRollout(PolicyRollout):
-    """Follows the plan, with its beliefs and choices, where the machine and the work are those of other figures.
+    """Follows the plan, with its beliefs and choices, where the machine is that of other figures.
 
-    ``figures`` are S problems over the same faults, checks and repairs, as arrays; ``beliefs`` (S, H) what is there
-    under each. ``worth`` (S,) is what the way earns. ``act`` begins with this action instead of the plan's own.
+    ``figures`` are S problems over the same faults, checks and repairs, as arrays; ``beliefs`` (S,
+    H) is what is there under each. ``worth`` (S,) is what the policy earns. ``act`` begins with
+    this action instead of the plan's own.
     """
 
     def __init__(
         self, look: Lookahead, figures: Sequence[Arrays], beliefs: Floats, *, act: int | None = None
     ) -> None:
         super().__init__(look)
-        self._check_cost = np.array([one.check_cost for one in figures])
-        self._repair_cost = np.array([one.repair_cost for one in figures])
-        self._panel_cost = np.array([one.panel_cost for one in figures])
-        self._table = np.array([one.table for one in figures])
+        self._check_cost = np.array([scenario.check_cost for scenario in figures])
+        self._repair_cost = np.array([scenario.repair_cost for scenario in figures])
+        self._panel_cost = np.array([scenario.panel_cost for scenario in figures])
+        self._table = np.array([scenario.table for scenario in figures])
         self.worth = np.zeros(len(figures))
         self._follow(look.root, look.root.w, beliefs, look.root.state, (act, DEEPEST))
 
@@ -38,10 +40,14 @@ class ScenarioRollout(PolicyRollout):
         state: State,
         order: tuple[int | None, int],
     ) -> None:
+        """Add up what follows a state; ``now`` (H,) is believed there, ``truly`` (S, H) is there.
+
+        ``order`` is the action prescribed, or None, and how much deeper to follow.
+        """
         if now.sum() <= 0.0:
             return
         checks, repairs = self.look.checks, len(self.look.problem.repairs)
-        act, depth = self.chosen(node, now, state, *order)
+        act, depth = self.choose(node, now, state, *order)
         if act < checks:
             self._check(node, now, truly, state, (act, depth))
         elif act < checks + repairs:
@@ -50,7 +56,8 @@ class ScenarioRollout(PolicyRollout):
             self.worth += truly @ self.k.ending_value[act - checks - repairs]
 
     def _open(self, needed: int, opened: int) -> Floats:
-        return np.array([opening(needed, opened, each) for each in self._panel_cost])
+        """(S,) what opening costs under each scenario."""
+        return np.array([opening_total(needed, opened, each) for each in self._panel_cost])
 
     def _check(
         self, node: Node | None, now: Floats, truly: Floats, state: State, order: tuple[int, int]
@@ -60,8 +67,8 @@ class ScenarioRollout(PolicyRollout):
         self.worth -= truly.sum(axis=1) * (self._check_cost[:, c] + self._open(needed, opened))
         after = (done | 1 << c, tried, opened | needed)
         for o in range(int(self.k.outcomes[c])):
-            found, there = now * self.k.table[c, o], truly * self._table[:, c, o]
-            self._follow(child(node, c, o), found, there, after, (None, depth - 1))
+            believed, there = now * self.k.table[c, o], truly * self._table[:, c, o]
+            self._follow(child_node(node, c, o), believed, there, after, (None, depth - 1))
 
     def _repair(
         self, node: Node | None, now: Floats, truly: Floats, state: State, order: tuple[int, int]
@@ -69,24 +76,21 @@ class ScenarioRollout(PolicyRollout):
         (done, tried, opened), (r, depth) = state, order
         needed, k = int(self.k.repair_panels[r]), self.k
         self.worth -= truly.sum(axis=1) * (self._repair_cost[:, r] + self._open(needed, opened))
-        step = self.step(r)
-        mended = np.asarray((step @ truly.T).T)
-        self.worth += mended @ (k.passes * k.pass_value)
+        matrix = self.transition_matrix(r)
+        mended = np.asarray((matrix @ truly.T).T)
+        self.worth += mended @ (k.pass_chance * k.pass_value)
         after = (done, tried | 1 << r, opened | needed)
-        failed = np.asarray(step @ now) * (1.0 - k.passes)
-        self._follow(
-            child(node, self.look.checks + r, 0),
-            failed,
-            mended * (1.0 - k.passes),
-            after,
-            (None, depth - 1),
-        )
+        failed = np.asarray(matrix @ now) * (1.0 - k.pass_chance)
+        there = mended * (1.0 - k.pass_chance)
+        child = child_node(node, self.look.checks + r, 0)
+        self._follow(child, failed, there, after, (None, depth - 1))
 
 
 def shortfall(worth: Floats, weights: Floats, share: float) -> float:
-    """Mean of ``worth`` (S,) over the worst ``share`` of the weight, called the expected shortfall.
+    """Mean of ``worth`` (S,) over the worst ``share`` of the weight: the expected shortfall.
 
-    Rockafellar and Uryasev, J. Risk 2, 2000: the scenario at the edge counts with the part of its weight that fits in.
+    Rockafellar and Uryasev, J. Risk 2, 2000: the scenario at the edge counts with the part of its
+    weight that fits in.
     """
     order = np.argsort(worth, kind="stable")
     taken = np.diff(np.minimum(np.cumsum(weights[order]) / weights.sum(), share), prepend=0.0)

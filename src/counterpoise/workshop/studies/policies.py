@@ -11,9 +11,9 @@ import numpy as np
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.actions import Action, Kind, action_of
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels.bounds import panels_to_open
-from counterpoise.reasoning.kernels.ratio_policy import repair_by_ratio
-from counterpoise.reasoning.kernels.workspace import work_space
+from counterpoise.reasoning.kernels.bounds import opening_cost
+from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
+from counterpoise.reasoning.kernels.workspace import new_workspace
 from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.family_model import Base, base_of
@@ -117,8 +117,8 @@ def _plain(problem: Problem) -> Action:
     """Repair by chance over cost, no checks; stop where stopping is best."""
     smaller, _ = problem.narrowed(DROPPED, MOST_SETS)
     k = smaller.arrays()
-    _, first, ending = repair_by_ratio(
-        k, smaller.prior, problem.tried, problem.opened, work_space(k)
+    _, first, ending = ratio_policy(
+        k, smaller.prior, problem.tried, problem.opened, new_workspace(k)
     )
     checks = len(problem.checks)
     return action_of(
@@ -141,7 +141,7 @@ def _information(problem: Problem) -> Action:
         after = sum(
             float(m) * _entropy(row / m) for m, row in zip(mass, joint, strict=True) if m > 0
         )
-        cost = k.checks[c].cost + panels_to_open(arrays, arrays.check_panels[c], problem.opened)
+        cost = k.checks[c].cost + opening_cost(arrays, arrays.check_panels[c], problem.opened)
         ratio = (now - after) / max(cost, 1e-9)
         if now - after > TELLS and ratio > best:
             best, which = ratio, c

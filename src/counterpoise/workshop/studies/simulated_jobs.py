@@ -10,8 +10,9 @@ from counterpoise.catalog.family import Family
 from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.belief import repaired
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.kernels.bounds import hindsight
-from counterpoise.reasoning.problem import Arrays, Problem, panels_needed
+from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.family_model import Base, base_of, prior_belief
 from counterpoise.workshop.diagnosis.problem import build_problem
 from counterpoise.workshop.diagnosis.replay import Situation, complained
@@ -124,7 +125,7 @@ def start(base: Base, settings: Settings, machine: Machine) -> Problem:
 def perfect(world: World, machine: Machine) -> float:
     """What the job is worth to one who knows what is wrong: an upper bound on any policy."""
     arrays = world.unchecked(machine.age_years)
-    row = np.zeros(arrays.passes.size)
+    row = np.zeros(arrays.pass_chance.size)
     row[machine.truth] = 1.0
     return float(hindsight(arrays, row, 0, 0, np.zeros(row.size)))
 

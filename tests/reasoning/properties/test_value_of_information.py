@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.kernels.bounds import hindsight, plain_policy
+from counterpoise.reasoning.kernels.bounds import dense_ratio_policy, hindsight
 from counterpoise.reasoning.model import Check, Ending, Fault, Model
 from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
@@ -59,7 +59,7 @@ def test_the_value_lies_between_plain_repairing_and_hindsight(size):
         k = problem.arrays()
         sets = problem.prior.size
         chain = np.zeros((4, max(len(problem.repairs), k.cure.shape[1]) + 1))
-        low = plain_policy(k, problem.prior, 0, 0, np.zeros((2, sets)), chain)[0]
+        low = dense_ratio_policy(k, problem.prior, 0, 0, np.zeros((2, sets)), chain)[0]
         high = hindsight(k, problem.prior, 0, 0, np.zeros(sets))
         assert low - 1e-9 <= worth(model) <= high + 1e-9
 

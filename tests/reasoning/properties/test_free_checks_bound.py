@@ -7,9 +7,9 @@ import pytest
 from tests.reasoning.judges.brute_force import Brute, observe, prior
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.equivalent_actions import symmetry_of
+from counterpoise.reasoning.equivalent_actions import find_symmetry
 from counterpoise.reasoning.kernels.bounds import hindsight
-from counterpoise.reasoning.kernels.free_checks_bound import informed
+from counterpoise.reasoning.kernels.free_checks_bound import free_checks_bound
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
 from counterpoise.reasoning.planning.exact import Solver, solve_exactly
 from counterpoise.reasoning.problem import compile_model
@@ -53,7 +53,7 @@ def test_the_bound_is_never_below_the_best_plan(endings):
         model = draw(np.random.default_rng([seed, endings]), size)
         problem = compile_model(model)
         k = problem.arrays()
-        free, charge, losses, _ = informed(k, problem.prior, 0, 0, 0, k.apart)
+        free, charge, losses, _ = free_checks_bound(k, problem.prior, 0, 0, 0, k.separable)
         assert free - charge >= Brute(model).worth() - 1e-9, seed
         assert (losses >= -1e-12).all()
 
@@ -65,8 +65,8 @@ def test_with_a_repair_for_each_fault_bound_and_plan_are_held_against_brute_forc
         model = own_repairs(np.random.default_rng([seed, 9]), 4, 3, ending)
         problem, worth = compile_model(model), Brute(model).worth()
         k = problem.arrays()
-        assert k.apart
-        free, charge, _, _ = informed(k, problem.prior, 0, 0, 0, True)
+        assert k.separable
+        free, charge, _, _ = free_checks_bound(k, problem.prior, 0, 0, 0, True)
         assert free - charge >= worth - 1e-9
         tighter += charge > 0.1
         assert solve_exactly(problem, slots=1 << 12).value == pytest.approx(worth, abs=1e-8)
@@ -91,7 +91,7 @@ def test_panels_in_the_way_are_held_against_brute_force(ending):
         )
         problem, worth = compile_model(model), Brute(model).worth()
         k = problem.arrays()
-        free, charge, _, _ = informed(k, problem.prior, 0, 0, 0, True)
+        free, charge, _, _ = free_checks_bound(k, problem.prior, 0, 0, 0, True)
         assert free - charge >= worth - 1e-9, seed
         assert solve_exactly(problem, slots=1 << 12).value == pytest.approx(worth, abs=1e-8), seed
 
@@ -107,7 +107,9 @@ def test_free_checks_make_the_bound_exact():
         problem = compile_model(model)
         k = problem.arrays()
         worth = solve_exactly(problem, slots=1 << 12).value
-        assert informed(k, problem.prior, 0, 0, 0, True)[0] == pytest.approx(worth, abs=1e-9)
+        assert free_checks_bound(k, problem.prior, 0, 0, 0, True)[0] == pytest.approx(
+            worth, abs=1e-9
+        )
         assert worth < hindsight(k, problem.prior, 0, 0, problem.prior.copy()) - 1.0
 
 
@@ -169,7 +171,9 @@ def worth_of_tree(model, branch, belief):
 
 
 @pytest.mark.parametrize(
-    "model", [theorem_4(3), own_repairs(np.random.default_rng(5), 5, 3)], ids=["alike", "unlike"]
+    "model",
+    [theorem_4(3), own_repairs(np.random.default_rng(5), 5, 3)],
+    ids=["interchangeable", "unlike"],
 )
 def test_the_tree_earns_what_the_plan_promises_also_where_blocks_trade_places(model):
     solver = Solver(compile_model(model), slots=1 << 14)
@@ -179,16 +183,16 @@ def test_the_tree_earns_what_the_plan_promises_also_where_blocks_trade_places(mo
 
 def test_blocks_and_twins_are_found_and_a_small_difference_parts_them():
     problem = compile_model(theorem_4(3))
-    found = symmetry_of(problem, problem.arrays())
+    found = find_symmetry(problem, problem.arrays())
     assert sorted(set(found.block[:, 0].tolist())) == [0, 1, 2, 3]
     assert (
         found.twin >= 0
     ).sum() == 2 * 4  # in each three, the second and third are like the first
-    assert set(found.alike[0]) == {0, 1, 2}
+    assert set(found.interchangeable[0]) == {0, 1, 2}
     faults = list(theorem_4(3).faults)
     faults[4] = replace(faults[4], prior=faults[4].prior * 1.001)
     problem = compile_model(replace(theorem_4(3), faults=tuple(faults)))
-    parted = symmetry_of(problem, problem.arrays())
+    parted = find_symmetry(problem, problem.arrays())
     assert sorted(set(parted.block[:, 0].tolist())) == [0, 1, 2]
     assert (parted.twin >= 0).sum() == 2 * 3 + 1  # the third is still like the first
 
@@ -197,6 +201,6 @@ def test_nothing_is_alike_where_faults_share_a_repair():
     model = theorem_4(2)
     shared = Repair("both", 1.0, {"f0": 1.0, "f1": 1.0})
     problem = compile_model(replace(model, repairs=(*model.repairs, shared)))
-    found = symmetry_of(problem, problem.arrays())
+    found = find_symmetry(problem, problem.arrays())
     assert not found.block.any()
     assert (found.twin == -1).all()

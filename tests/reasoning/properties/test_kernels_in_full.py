@@ -4,11 +4,15 @@ import numpy as np
 import pytest
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.kernels.bounds import hindsight, plain_policy
-from counterpoise.reasoning.kernels.checking_policy import insight, list_live, sharpness
-from counterpoise.reasoning.kernels.clairvoyant_cache import hope_row, make_room
-from counterpoise.reasoning.kernels.ratio_policy import PATIENCE, list_belief, repair_by_ratio
-from counterpoise.reasoning.kernels.workspace import ROWS, work_space
+from counterpoise.reasoning.kernels.bounds import dense_ratio_policy, hindsight
+from counterpoise.reasoning.kernels.checking_policy import (
+    concentration,
+    expected_concentration,
+    list_support,
+)
+from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, forget_rows
+from counterpoise.reasoning.kernels.ratio_policy import PATIENCE, list_belief, ratio_policy
+from counterpoise.reasoning.kernels.workspace import ROWS, new_workspace
 from counterpoise.reasoning.problem import compile_model
 
 SIZES = [
@@ -37,16 +41,16 @@ def belief(rng, sets):
 def test_repairing_by_ratio_earns_what_it_does_followed_set_by_set():
     for problem, rng in problems(25):
         k = problem.arrays()
-        room = work_space(k)
+        work = new_workspace(k)
         for _ in range(8):
-            w = belief(rng, k.passes.size)
+            w = belief(rng, k.pass_chance.size)
             tried, opened = (
                 int(rng.integers(1 << n)) for n in (k.repair_cost.size, k.panel_cost.size)
             )
-            slow = plain_policy(
-                k, w, tried, opened, np.zeros((2, w.size)), np.zeros_like(room.chain)
+            slow = dense_ratio_policy(
+                k, w, tried, opened, np.zeros((2, w.size)), np.zeros_like(work.chain)
             )
-            fast = repair_by_ratio(k, w, tried, opened, room)
+            fast = ratio_policy(k, w, tried, opened, work)
             left = k.repair_cost.size - tried.bit_count()
             if k.forced or left <= PATIENCE:
                 assert fast[0] == pytest.approx(slow[0], abs=1e-9)
@@ -57,17 +61,19 @@ def test_repairing_by_ratio_earns_what_it_does_followed_set_by_set():
 def test_insight_is_the_expected_sum_of_squares():
     for problem, rng in problems(10):
         k = problem.arrays()
-        room = work_space(k)
-        w, calls = (
-            belief(rng, k.passes.size),
-            rng.integers(0, k.repair_cost.size + 1, k.passes.size),
+        work = new_workspace(k)
+        w, best_repair = (
+            belief(rng, k.pass_chance.size),
+            rng.integers(0, k.repair_cost.size + 1, k.pass_chance.size),
         )
-        before = sharpness(w, list_live(w, room.live), calls, room)
-        assert before == pytest.approx(squares(w, calls), abs=1e-12)
+        before = concentration(w, list_support(w, work.live), best_repair, work)
+        assert before == pytest.approx(squares(w, best_repair), abs=1e-12)
         for c, many in enumerate(k.outcomes):
             joint = w * k.table[c, :many]
-            after = sum(squares(row, calls) / row.sum() for row in joint if row.sum() > 0)
-            assert insight(k, w, c, before, calls, room) == pytest.approx(after, abs=1e-12)
+            after = sum(squares(row, best_repair) / row.sum() for row in joint if row.sum() > 0)
+            assert expected_concentration(k, w, c, before, best_repair, work) == pytest.approx(
+                after, abs=1e-12
+            )
 
 
 def test_moves_come_by_rising_source_and_lead_to_sets_that_stand_before_it():
@@ -82,29 +88,31 @@ def test_moves_come_by_rising_source_and_lead_to_sets_that_stand_before_it():
 
 def test_a_belief_is_listed_where_it_is_positive():
     for problem, rng in problems(2):
-        room = work_space(problem.arrays())
+        work = new_workspace(problem.arrays())
         w = belief(rng, problem.prior.size)
-        count = list_belief(w, room.live, room.weights)
-        np.testing.assert_array_equal(room.live[:count], np.flatnonzero(w))
-        np.testing.assert_array_equal(room.weights[:count], w[w > 0])
+        count = list_belief(w, work.live, work.weights)
+        np.testing.assert_array_equal(work.live[:count], np.flatnonzero(w))
+        np.testing.assert_array_equal(work.weights[:count], w[w > 0])
 
 
-def squares(w, calls):
-    return float((np.bincount(calls, w) ** 2).sum())
+def squares(w, best_repair):
+    return float((np.bincount(best_repair, w) ** 2).sum())
 
 
 def test_hindsight_is_kept_and_found_again_however_many_are_asked_for():
     problem, rng = next(problems(1))
     k = problem.arrays()
-    room = work_space(k)
+    work = new_workspace(k)
     asked = [tuple(int(n) for n in rng.integers(0, (32, 8))) for _ in range(40)]
-    room.filled[0] = ROWS - 30  # as if the others were taken: the last ones have to share a row
+    work.rows_filled[0] = (
+        ROWS - 30
+    )  # as if the others were taken: the last ones have to share a row
     for tried, opened in asked:
-        row = hope_row(k, tried, opened, 2, room)
-        fresh = np.zeros(k.passes.size)
+        row = clairvoyant_row(k, tried, opened, 2, work)
+        fresh = np.zeros(k.pass_chance.size)
         hindsight(k, np.ones(fresh.size), tried, opened, fresh)
-        np.testing.assert_array_equal(room.values[row], fresh)
-    assert (room.known[:, 0] >= 0).sum() == ROWS - 8 - (ROWS - 30)
-    make_room(room)
-    assert room.filled[0] == 0
-    assert (room.known < 0).all()
+        np.testing.assert_array_equal(work.values[row], fresh)
+    assert (work.row_keys[:, 0] >= 0).sum() == ROWS - 8 - (ROWS - 30)
+    forget_rows(work)
+    assert work.rows_filled[0] == 0
+    assert (work.row_keys < 0).all()

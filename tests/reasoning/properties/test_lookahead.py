@@ -5,7 +5,8 @@ import pytest
 from tests.reasoning.judges.brute_force import Brute
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.planning.lookahead import Effort, Lookahead, _BackgroundCall
+from counterpoise.reasoning.planning.background_call import BackgroundCall
+from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import compile_model
 
 KINDS = {
@@ -66,4 +67,4 @@ def test_what_goes_wrong_beside_is_told():
         raise ValueError("as meant")
 
     with pytest.raises(ValueError, match="as meant"):
-        _BackgroundCall(fails).result()
+        BackgroundCall(fails).result()

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.kernels import monte_carlo as playing
+from counterpoise.reasoning.kernels import monte_carlo as kernel
 from counterpoise.reasoning.kernels.bounds import after_repair
-from counterpoise.reasoning.kernels.checking_policy import looking_policy
-from counterpoise.reasoning.kernels.workspace import work_space
+from counterpoise.reasoning.kernels.checking_policy import checking_policy
+from counterpoise.reasoning.kernels.workspace import new_workspace
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
 from counterpoise.reasoning.planning.forecast import Forecast
 from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
-from counterpoise.reasoning.planning.monte_carlo import SHARE, Measures, played
+from counterpoise.reasoning.planning.monte_carlo import SHARE, Measures, simulate_machines
 from counterpoise.reasoning.problem import compile_model
 
 
@@ -22,8 +22,8 @@ class EveryBranch:
 
     def __init__(self, problem, first, takes):
         self.problem, self.k, self.takes, self.first = problem, problem.arrays(), takes, first
-        self.room = work_space(self.k)
-        self.figures = np.zeros((problem.prior.size, playing.FIGURES))
+        self.work = new_workspace(self.k)
+        self.figures = np.zeros((problem.prior.size, kernel.FIGURES))
         belief = problem.prior / problem.prior.sum()
         self.follow(
             belief,
@@ -41,10 +41,10 @@ class EveryBranch:
         (done, tried, opened), k = state, self.k
         a = self.first
         if depth:
-            a = looking_policy(k, belief, state, SHARE, self.room)[1]
+            a = checking_policy(k, belief, state, SHARE, self.work)[1]
         checks, origin = k.check_cost.size, mass.sum(axis=1)
         if a >= checks + k.repair_cost.size:
-            self.figures[:, playing.LOST_MINUTES :] += origin[:, None] * spent
+            self.figures[:, kernel.LOST_MINUTES :] += origin[:, None] * spent
             return
         needed = int(k.check_panels[a] if a < checks else k.repair_panels[a - checks])
         missing = [i for i in range(k.panel_cost.size) if needed & ~opened & 1 << i]
@@ -66,9 +66,9 @@ class EveryBranch:
         for source, target, chance in zip(moves.source, moves.target, moves.chance, strict=True):
             after[:, source] -= mass[:, source] * chance
             after[:, target] += mass[:, source] * chance
-        passed = after * k.passes
-        self.figures[:, playing.SOUND] += passed[:, 0]
-        self.figures[:, playing.SLIPPED] += passed[:, 1:].sum(axis=1)
+        passed = after * k.pass_chance
+        self.figures[:, kernel.SOUND] += passed[:, 0]
+        self.figures[:, kernel.MISSED] += passed[:, 1:].sum(axis=1)
         left = np.zeros(belief.size)
         after_repair(k, a - checks, belief, left)
         state = (done, tried | 1 << (a - checks), opened | needed)
@@ -101,10 +101,10 @@ def test_drawn_machines_come_to_what_following_every_branch_says(endings, misses
         takes = takes_of(problem, rng)
         for first in (0, 1, len(problem.checks), len(problem.checks) + 1):
             exact = EveryBranch(problem, first, takes).figures.sum(axis=0)
-            drawn = played(problem, first, takes, 20_000).sum(axis=0)
+            drawn = simulate_machines(problem, first, takes, 20_000).sum(axis=0)
             # four standard errors of what is drawn, for figures that spread by up to some sixty
-            room = np.array([2.0, 2.0, 2.0, 0.015, 0.015, 2.0, 2.0, 2.0])
-            assert (np.abs(drawn - exact) <= room).all(), (seed, first, drawn, exact)
+            work = np.array([2.0, 2.0, 2.0, 0.015, 0.015, 2.0, 2.0, 2.0])
+            assert (np.abs(drawn - exact) <= work).all(), (seed, first, drawn, exact)
             followed += 1
     assert followed == 24
 
@@ -115,16 +115,16 @@ def test_every_machine_is_handed_over_or_given_up_and_the_same_is_said_each_time
         rng = np.random.default_rng(seed)
         problem = compile_model(draw(rng, size))
         takes = takes_of(problem, rng)
-        one, two = (played(problem, 0, takes, 200) for _ in range(2))
+        one, two = (simulate_machines(problem, 0, takes, 200) for _ in range(2))
         assert (one == two).all()
-        handed = one[:, playing.SOUND] + one[:, playing.SLIPPED]
+        handed = one[:, kernel.SOUND] + one[:, kernel.MISSED]
         assert (one >= 0.0).all()
         assert (handed <= problem.prior + 1e-9).all()
-        assert (one[:, :3] >= one[:, playing.LOST_MINUTES :] - 1e-9).all()
+        assert (one[:, :3] >= one[:, kernel.LOST_MINUTES :] - 1e-9).all()
 
 
 def shelf_of_two():
-    """A sure check in a panel tells two faults apart; each has a sure repair, one behind the same panel."""
+    """A sure check in a panel tells two faults separable; each has a sure repair, one behind the same panel."""
     return Model(
         faults=(Fault("a", 0.3), Fault("b", 0.7)),
         access=(Access("lid", 2.0, 1.0),),

@@ -1,0 +1,78 @@
+"""The tree that the lookahead grows: states, the actions looked at in them, and their results."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from counterpoise.reasoning.hypotheses import Floats
+
+State = tuple[int, int, int]  # checks done, repairs tried, panels opened, as bits
+
+
+@dataclass
+class Node:
+    """A state of the tree: belief ``w`` (H,), its bracket, and the action that earns the lower end.
+
+    ``reach`` is the chance of coming here; ``actions`` maps action numbers to branches, None until
+    the node is grown.
+    """
+
+    w: Floats
+    state: State
+    low: float
+    high: float
+    act: int
+    reach: float
+    actions: dict[int, ActionNode] | None = None
+
+
+@dataclass
+class ActionNode:
+    """An action: what it earns for certain, its bracket, and where it can lead.
+
+    ``rows`` (3, O) hold mass, lower and upper end by outcome; results are made of them only where
+    they are asked for.
+    """
+
+    fixed: float
+    low: float
+    high: float
+    rows: Floats
+
+    @cached_property
+    def results(self) -> list[Result]:
+        """The outcomes that can come, in order; empty where a repair is sure to pass its retest."""
+        possible = np.flatnonzero(self.rows[0] > 0).tolist()
+        return [Result(o, *self.rows[:, o].tolist()) for o in possible]
+
+    def update(self) -> None:
+        """Carry the brackets of the results back: their means, each weighed by its probability."""
+        self.low = self.fixed + sum(result.mass * result.low for result in self.results)
+        self.high = self.fixed + sum(result.mass * result.high for result in self.results)
+
+
+@dataclass
+class Result:
+    """A state an action may lead to, with its probability ``mass``; ``node`` is None until made."""
+
+    outcome: int
+    mass: float
+    low: float
+    high: float
+    node: Node | None = None
+
+    @property
+    def possible(self) -> float:
+        """Most that knowing more of this result could add to the action, in the unit of value."""
+        return self.mass * (self.high - self.low)
+
+
+def child_node(node: Node | None, act: int, outcome: int) -> Node | None:
+    """The state in the tree that an outcome leads to; None where it was not looked into."""
+    if node is None or not node.actions or act not in node.actions:
+        return None
+    results = node.actions[act].results
+    return next((result.node for result in results if result.outcome == outcome), None)
