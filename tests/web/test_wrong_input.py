@@ -242,7 +242,7 @@ def test_a_store_that_fails_is_told(workshop, number, monkeypatch):
     def fail(*_):
         raise StoreError("The store could not be written: disk full")
 
-    monkeypatch.setattr(workshop.store, "append", fail)
+    monkeypatch.setattr(workshop.store.jobs, "append", fail)
     with TestClient(
         create_app(workshop), base_url="http://localhost", follow_redirects=False
     ) as client:

@@ -1,9 +1,9 @@
-"""Fields of forms as they come: texts, to be read with care."""
+"""Forms as they come: texts, to be read with care, each field as its type asks."""
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-from typing import Annotated, Any, TypeVar
+from collections.abc import AsyncIterator, Mapping
+from typing import Annotated, Any, TypeVar, get_origin
 
 from fastapi import Depends, Request
 from fastapi.responses import RedirectResponse
@@ -12,9 +12,13 @@ from starlette.datastructures import FormData, UploadFile
 
 from counterpoise.errors import InputError
 from counterpoise.report.words.numbers import read_money, read_number
+from counterpoise.workshop.jobs.entries import Body
+from counterpoise.workshop.jobs.fields import EntryField, Range, mark_of, sent_fields
 
 Model = TypeVar("Model", bound=BaseModel)
 _HAND_DAYS = 90
+_LARGEST_WHOLE = 10**9
+_TRUTHS = {"yes": True, "true": True, "no": False, "false": False}
 
 
 class Form:
@@ -33,12 +37,12 @@ class Form:
         return [value for value in self.data.getlist(name) if isinstance(value, str) and value]
 
     def number(self, name: str, low: float, high: float) -> float | None:
-        """A number, or None where nothing was typed."""
+        """A number, or None where nothing was typed. Raises InputError naming the field."""
         return read_number(self.text(name), name, low, high) if self.text(name) else None
 
     def whole(self, name: str) -> int | None:
-        """A whole number, or None where nothing was typed."""
-        value = self.number(name, 0, 10**9)
+        """A whole number, or None where nothing was typed. Raises InputError naming the field."""
+        value = self.number(name, 0, _LARGEST_WHOLE)
         if value is not None and value != int(value):
             raise InputError(
                 f"{name}: {value:g} is not a whole number",
@@ -48,13 +52,15 @@ class Form:
         return None if value is None else int(value)
 
     def money(self, name: str, *, negative: bool = False) -> int | None:
-        """Minor units, or None where nothing was typed."""
+        """Minor units, or None where nothing was typed. Raises InputError naming the field."""
         return read_money(self.text(name), name, negative=negative) if self.text(name) else None
 
     def files(self, name: str) -> list[UploadFile]:
         """The files sent with the form; an empty file field sends a nameless one."""
         return [
-            one for one in self.data.getlist(name) if isinstance(one, UploadFile) and one.filename
+            file
+            for file in self.data.getlist(name)
+            if isinstance(file, UploadFile) and file.filename
         ]
 
     def starting(self, prefix: str) -> dict[str, str]:
@@ -62,9 +68,40 @@ class Form:
         names = [name for name in self.data if name.startswith(prefix)]
         return {name.removeprefix(prefix): self.text(name) for name in names if self.text(name)}
 
-    def sender(self) -> dict[str, Any]:
-        """Who sends it, and the last entry seen."""
+    def sender(self) -> dict[str, str | int | None]:
+        """Who sends it, and the number of the last entry they had seen; None where it is not said."""
         return {"by": self.text("by"), "expected_last": self.whole("last")}
+
+    def entry(self, record: type[Body], /, **given: object) -> dict[str, Any]:
+        """The fields of an entry with who sends it, for :func:`parse`; those ``given`` as they are.
+
+        On a page a sum of money is typed in whole units under the name without ``_minor``, and a
+        set of fields as ``feature.drive``. Raises InputError naming the field.
+        """
+        values = dict(given)
+        for field in sent_fields(record):
+            if field.name not in given:
+                value = self._value(field)
+                # nothing typed is no value: what the entry says of it holds, or it is missed there
+                if value is not None or field.optional or field.required:
+                    values[field.name] = value
+        return values | self.sender()
+
+    def _value(self, field: EntryField) -> object:
+        name, kind, limits = field.name, field.bare, mark_of(field.hint, Range)
+        if name.endswith("_minor"):
+            below_zero = limits is not None and (limits.low or 0) < 0
+            return self.money(name.removesuffix("_minor"), negative=below_zero)
+        if kind is bool:
+            return _TRUTHS.get(self.text(name))
+        if kind is int:
+            return self.whole(name)
+        if kind is float:
+            return self.number(name, *(limits or Range()).span)
+        if get_origin(kind) is tuple:
+            return self.texts(name)
+        by_name = get_origin(kind) is Mapping
+        return self.starting(f"{name.removesuffix('s')}.") if by_name else self.text(name)
 
 
 async def posted(request: Request) -> AsyncIterator[Form]:
@@ -76,8 +113,8 @@ async def posted(request: Request) -> AsyncIterator[Form]:
 Posted = Annotated[Form, Depends(posted)]
 
 
-def made(model: type[Model], /, **fields: Any) -> Model:
-    """A body from a form's fields; raises InputError naming the first field at fault."""
+def parse(model: type[Model], /, **fields: Any) -> Model:
+    """A model from a form's fields. Raises InputError naming the first field at fault."""
     try:
         return model(**fields)
     except ValidationError as error:
@@ -88,8 +125,11 @@ def made(model: type[Model], /, **fields: Any) -> Model:
         ) from error
 
 
-def onward(path: str, by: str = "") -> RedirectResponse:
-    """To the next page; remembers who wrote."""
+def redirect(path: str, by: str = "") -> RedirectResponse:
+    """To the next page after a form; remembers who wrote for 90 days.
+
+    303, so that going back and forth does not send the form again.
+    """
     answer = RedirectResponse(path, 303)
     if by:
         answer.set_cookie(
@@ -99,7 +139,7 @@ def onward(path: str, by: str = "") -> RedirectResponse:
 
 
 def _plain(by: str) -> str:
-    """A cookie carries plain letters only."""
+    # a cookie carries plain letters only
     return "".join(
         letter for letter in by if letter.isascii() and (letter.isalnum() or letter in " .-")
     )[:40]

@@ -1,10 +1,16 @@
-"""What can be sent to the workshop, as JSON or by a form; each becomes one entry of evidence."""
+"""What can be sent to the workshop, as JSON or by a form; each becomes one entry of evidence.
+
+The fields of an entry, their limits and their defaults are those of its dataclass
+(:mod:`counterpoise.workshop.jobs.entries`); here stands only what is sent along with one.
+"""
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING
+from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, ConfigDict, Field, create_model
 
 from counterpoise.workshop.jobs.entries import (
     Body,
@@ -14,33 +20,35 @@ from counterpoise.workshop.jobs.entries import (
     Finding,
     Intake,
     Note,
-    Owner,
     Proof,
     RepairDone,
     Retraction,
 )
+from counterpoise.workshop.jobs.fields import (
+    Count,
+    EntryField,
+    Ident,
+    Long,
+    Minutes,
+    Number,
+    Range,
+    Short,
+    Whole,
+    sent_fields,
+)
+from counterpoise.workshop.jobs.job_file_reader import LEAST_RPM, MOST_RPM
 
-_NO_CONTROL = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f]*$"
-Short = Annotated[
-    str, StringConstraints(max_length=200, strip_whitespace=True, pattern=_NO_CONTROL)
-]
-Long = Annotated[
-    str, StringConstraints(max_length=4000, strip_whitespace=True, pattern=_NO_CONTROL)
-]
-Ident = Annotated[str, StringConstraints(max_length=80, pattern=r"^[A-Za-z0-9_.:-]*$")]
-Minutes = Annotated[float, Field(ge=0, le=1440, allow_inf_nan=False)]
-Number = Annotated[float, Field(ge=-1e9, le=1e9, allow_inf_nan=False)]
-Minor = Annotated[int, Field(ge=0, le=10**11)]
-Photos = tuple[Annotated[str, StringConstraints(max_length=120)], ...]
+Model = TypeVar("Model", bound=BaseModel)
+_NO_MORE = ConfigDict(extra="forbid")  # a misspelt field is a mistake, not a field left out
 
 
 class Sent(BaseModel):
-    """Common to all: who sends it, and the number of the last entry the sender has seen (guards stale forms)."""
+    """Who sends it, and the last entry the sender has seen (guards stale forms)."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = _NO_MORE
 
     by: Short = ""
-    expected_last: int | None = Field(None, ge=0, le=10**9)
+    expected_last: Annotated[int, Whole(0, 10**9)] | None = None
 
     @property
     def hand(self) -> str:
@@ -48,180 +56,143 @@ class Sent(BaseModel):
         return self.by or "bench"
 
 
+class SentEntry(Sent):
+    """An entry with who sends it: the fields of ``record`` that somebody may send."""
+
+    record: ClassVar[type[Body]]
+
+    def body(self) -> Body:
+        """The entry as evidence, not yet checked against the catalog."""
+        record: Callable[..., Body] = self.record
+        return record(**self.entry_values())
+
+    def entry_values(self) -> dict[str, Any]:
+        """The fields of the entry by name."""
+        return {field.name: getattr(self, field.name) for field in sent_fields(self.record)}
+
+
+def _of(record: type[Body], only: tuple[str, ...] = ()) -> Callable[[type[Model]], type[Model]]:
+    """Give a model the fields of a kind of entry that can be sent, all or ``only`` some.
+
+    A decorator of the class that says what is sent beside them.
+    """
+
+    def with_fields(model: type[Model]) -> type[Model]:
+        fields = {
+            field.name: (field.sent_hint, _default(field))
+            for field in sent_fields(record)
+            if not only or field.name in only
+        }
+        made = create_model(  # type: ignore[call-overload]  # the fields are known when it runs
+            model.__name__, __base__=model, __module__=model.__module__, __doc__=model.__doc__,
+            **fields,
+        )  # fmt: skip
+        if issubclass(made, SentEntry):
+            made.record = record
+        return made  # type: ignore[no-any-return]
+
+    return with_fields
+
+
+def _default(field: EntryField) -> object:
+    """A field's default as pydantic takes it; ``...`` where it must be sent."""
+    if field.sent_default is MISSING:
+        return ...
+    if isinstance(field.sent_default, Mapping):
+        return Field(default_factory=dict)
+    return field.sent_default
+
+
+@_of(Finding, only=("check", "outcome", "reading"))
 class Answered(BaseModel):
     """A question of the intake and its answer."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = _NO_MORE
 
-    check: Ident
-    outcome: Ident = ""
-    reading: Number | None = None
+    def finding(self) -> Finding:
+        """The answer as evidence."""
+        return Finding(**self.model_dump())
 
 
-class IntakeIn(Sent):
+@_of(Intake)
+class IntakeIn(SentEntry):
     """A machine comes in."""
 
-    family: Ident = "front_loader"
-    owner: Owner = "customer"
-    title: Short = ""
-    complaints: Annotated[tuple[Ident, ...], Field(max_length=40)] = ()
-    age_years: Annotated[float, Field(ge=0, le=80, allow_inf_nan=False)] | None = None
-    features: dict[Ident, Ident] = Field(default_factory=dict, max_length=40)
-    maker: Short = ""
-    model: Short = ""
-    serial: Short = ""
-    contact: Short = ""
-    story: Long = ""
-    paid_minor: Minor = 0
-    promised: Short = ""
-    away: bool = False
-    used_parts: bool = False
-    answers: Annotated[tuple[Answered, ...], Field(max_length=40)] = ()
-    figures: dict[Ident, Number] = Field(default_factory=dict, max_length=40)
+    answers: Annotated[tuple[Answered, ...], Count(40)] = ()
+    figures: Annotated[dict[Ident, Number], Count(40)] = Field(default_factory=dict)
 
-    def body(self) -> Intake:
+    def intake(self) -> Intake:
         """The first entry of the job."""
-        told = self.model_dump(exclude={"by", "expected_last", "answers", "figures"})
-        return Intake(**told)
+        return Intake(**self.entry_values())
 
 
-class FindingIn(Sent):
+@_of(Finding)
+class FindingIn(SentEntry):
     """What a check showed: an outcome, ``could_not_tell``, ``cannot_reach``, or a reading."""
-
-    check: Ident
-    outcome: Ident = ""
-    reading: Number | None = None
-    reading_sd: Annotated[float, Field(gt=0, le=1e9, allow_inf_nan=False)] | None = None
-    minutes: Minutes | None = None
-    note: Long = ""
-    photos: Photos = ()
-
-    def body(self) -> Body:
-        """The entry."""
-        return Finding(
-            check=self.check,
-            outcome=self.outcome,
-            reading=self.reading,
-            reading_sd=self.reading_sd,
-            minutes=self.minutes,
-            note=self.note,
-            photos=self.photos,
-        )
 
 
 class Taking(BaseModel):
     """Pieces of a lot used from the shelf."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = _NO_MORE
 
-    lot: int = Field(ge=1, le=2**31 - 1)
-    count: int = Field(ge=1, le=1000)
+    lot: Annotated[int, Whole(1, 2**31 - 1)]
+    count: Annotated[int, Whole(1, 1000)]
 
 
-class RepairIn(Sent):
+@_of(RepairDone)
+class RepairIn(SentEntry):
     """A repair was carried out, with pieces ``taken`` from the shelf."""
 
-    repair: Ident
-    minutes: Minutes | None = None
-    note: Long = ""
-    photos: Photos = ()
-    taken: Annotated[tuple[Taking, ...], Field(max_length=40)] = ()
-
-    def body(self) -> Body:
-        """The entry."""
-        return RepairDone(self.repair, self.minutes, self.note, self.photos)
+    taken: Annotated[tuple[Taking, ...], Count(40)] = ()
 
 
-class ProofIn(Sent):
+@_of(Proof)
+class ProofIn(SentEntry):
     """A proof spin was run."""
-
-    passed: bool
-    minutes: Minutes | None = None
-    note: Long = ""
-
-    def body(self) -> Body:
-        """The entry."""
-        return Proof(self.passed, self.minutes, self.note)
 
 
 class RecordingIn(Sent):
     """A kept recording is put down: from before a repair, from after it, or from when the machine was sound."""
 
     role: Literal["before", "after", "sound"]
-    top_rpm: Annotated[float, Field(ge=200, le=2500, allow_inf_nan=False)] | None = None
+    top_rpm: Annotated[float, Range(LEAST_RPM, MOST_RPM)] | None = None
     minutes: Minutes | None = None
     note: Long = ""
 
 
-class DecisionIn(Sent):
+@_of(Decision)
+class DecisionIn(SentEntry):
     """What was decided, and the price agreed if there is one."""
 
-    option: Ident
-    agreed_minor: Minor | None = None
-    why: Long = ""
 
-    def body(self) -> Body:
-        """The entry."""
-        return Decision(self.option, self.agreed_minor, self.why)
-
-
-class CloseIn(Sent):
+@_of(Closed)
+class CloseIn(SentEntry):
     """The job is over."""
 
-    ending: Ident
-    faults: Annotated[tuple[Ident, ...], Field(max_length=40)] = ()
-    received_minor: Annotated[int, Field(ge=-(10**11), le=10**11)] | None = None
-    note: Long = ""
 
-    def body(self) -> Body:
-        """The entry."""
-        return Closed(self.ending, self.faults, self.received_minor, self.note)
-
-
-class NoteIn(Sent):
+@_of(Note)
+class NoteIn(SentEntry):
     """A remark that belongs to no check."""
 
-    text: Long
-    photos: Photos = ()
-    parts_due: Short = ""
 
-    def body(self) -> Body:
-        """The entry."""
-        return Note(self.text, self.photos, parts_due=self.parts_due)
-
-
-class FiguresIn(Sent):
+@_of(Figures)
+class FiguresIn(SentEntry):
     """Figures of this very machine by their id (see ``GET /api/jobs/{number}/machine``), and how they are known."""
-
-    values: Annotated[dict[Ident, Number], Field(min_length=1, max_length=40)]
-    how: Literal["told", "plate", "counted", "measured"] = "told"
-    note: Long = ""
-
-    def body(self) -> Body:
-        """The entry."""
-        return Figures(self.values, self.how, note=self.note)
 
 
 class FitIn(Sent):
     """The machine is fitted to a kept recording: what is known of the run, and which figures may move."""
 
-    load_kg: Annotated[float, Field(ge=0, le=14, allow_inf_nan=False)] | None = None
-    unbalance_kg: Annotated[float, Field(ge=0.02, le=3, allow_inf_nan=False)] | None = None
-    free: Annotated[tuple[Ident, ...], Field(max_length=12)] = ()
+    load_kg: Annotated[float, Range(0, 14)] | None = None
+    unbalance_kg: Annotated[float, Range(0.02, 3)] | None = None
+    free: Annotated[tuple[Ident, ...], Count(12)] = ()
     note: Long = ""
 
 
-class RetractionIn(Sent):
+@_of(Retraction)
+class RetractionIn(SentEntry):
     """Takes an entry back; ``comeback``: it closed the job rightly, but the machine came back."""
 
-    entry: int = Field(ge=1, le=10**9)
-    why: Long = ""
-    comeback: bool = False
 
-    def body(self) -> Body:
-        """The entry."""
-        return Retraction(self.entry, self.why, self.comeback)
-
-
-EntryIn = FindingIn | RepairIn | ProofIn | DecisionIn | CloseIn | NoteIn | FiguresIn | RetractionIn
 StepName = Literal["check", "repair", "proof"]

@@ -32,7 +32,7 @@ def test_a_discount_goes_from_the_estimate_to_the_answer(client, workshop, numbe
     assert client.post(f"/api/jobs/{number}/quote", json=agreed).status_code == 201
     kept = workshop.jobs.get(number).decision
     assert kept.agreed_minor == price
-    assert any(text.startswith("What it costs: ") for text in kept.told)
+    assert any(text.startswith("What it costs: ") for text in kept.quote_words)
 
 
 def test_a_discount_that_cannot_be_is_said(client, number):

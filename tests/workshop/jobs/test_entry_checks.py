@@ -16,7 +16,8 @@ from counterpoise.workshop.jobs.entries import (
     RepairDone,
     Retraction,
 )
-from counterpoise.workshop.jobs.entry_checks import OPTIONS, check_body, outcome_of
+from counterpoise.workshop.jobs.entry_checks import OPTIONS, check_body
+from counterpoise.workshop.jobs.finding_checks import outcome_of
 
 
 def job(*bodies):

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from counterpoise.report.words.entry_lines import HOW
 from counterpoise.report.words.numbers import number, read_number
 from counterpoise.workshop.jobs.entries import Figures, How
-from counterpoise.workshop.jobs.machine_figures import Known, figures_of_job, fitting
+from counterpoise.workshop.jobs.machine_figures import KnownFigure, figures_of_job, fitting
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family, FigureEntry
@@ -75,7 +75,7 @@ class OwnMachine:
 NOTHING = OwnMachine()
 
 
-def known_words(known: Known) -> str:
+def known_words(known: KnownFigure) -> str:
     """How a figure of the job is known."""
     return f"from the job: {HOW[known.how]} (entry {known.entry})"
 
@@ -87,7 +87,7 @@ def own_figures(job: Job, family: Family) -> OwnFigures:
     return OwnFigures(job.number, job.entries[-1].number, lines)
 
 
-def _line(entry: FigureEntry, known: Known | None) -> FigureLine:
+def _line(entry: FigureEntry, known: KnownFigure | None) -> FigureLine:
     return FigureLine(
         id=entry.id, title=entry.title, unit=entry.unit, low=entry.low, high=entry.high, values=entry.values,
         where=entry.where, intake=entry.intake, source=entry.source,

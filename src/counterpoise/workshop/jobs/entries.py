@@ -1,71 +1,99 @@
-"""What is stored of a job: an append-only list of findings. Everything else is computed from it.
+"""What is stored of a job: an append-only list of entries. Everything else is computed from it.
 
-An entry is never edited; :class:`Retraction` takes one back. Times are UTC and ISO 8601, money integer minor units.
+An entry is never edited; :class:`Retraction` takes one back. Times are UTC and ISO 8601, money is
+integer minor units. Each field stands here once, with its limits: see :mod:`.fields`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Annotated, Literal
 
-Owner = Literal["customer", "workshop"]
-How = Literal["told", "plate", "counted", "measured", "fitted"]
+from counterpoise.workshop.jobs.fields import (
+    BY_PROGRAM,
+    Choice,
+    Count,
+    FileId,
+    Ident,
+    Long,
+    Minor,
+    Minutes,
+    Number,
+    Range,
+    SentAs,
+    Short,
+    StoredAs,
+    Whole,
+)
+
+Owner = Annotated[
+    Literal["customer", "workshop"], Choice("no owner", 'Give "customer" or "workshop"')
+]
+HowByHand = Literal["told", "plate", "counted", "measured"]
+How = Annotated[
+    Literal[HowByHand, "fitted"],
+    Choice("no way to know it", "One of told, plate, counted, measured, fitted"),
+]
+OLDEST_YEARS = 70.0  # no machine of these families is older (from memory)
 COULD_NOT_TELL = "could_not_tell"
 CANNOT_REACH = "cannot_reach"
+Photos = tuple[FileId, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Intake:
-    """The first entry of every job. ``paid_minor`` is what the workshop paid for the machine, if anything.
+    """The first entry of every job. ``paid_minor`` is what the workshop paid for the machine.
 
-    ``promised`` is the day it was promised for (ISO 8601), or empty. ``away``: worked on at the owner's place.
-    ``used_parts``: the owner agrees to used parts.
+    ``promised`` is the day it was promised for (ISO 8601), or empty. ``away``: worked on at the
+    owner's place. ``used_parts``: the owner agrees to used parts.
     """
 
-    family: str
-    owner: Owner
-    title: str
-    complaints: tuple[str, ...]
-    age_years: float | None = None
-    features: Mapping[str, str] = field(default_factory=dict)
-    maker: str = ""
-    model: str = ""
-    serial: str = ""
-    contact: str = ""
-    story: str = ""
-    paid_minor: int = 0
-    promised: str = ""
+    family: Annotated[Ident, SentAs("front_loader")]
+    owner: Annotated[Owner, SentAs("customer")]
+    title: Annotated[Short, SentAs("")]
+    complaints: Annotated[tuple[Ident, ...], Count(40), SentAs(())]
+    age_years: Annotated[float, Range(0, OLDEST_YEARS)] | None = None
+    features: Annotated[Mapping[Ident, Ident], Count(40)] = field(default_factory=dict)
+    maker: Short = ""
+    model: Short = ""
+    serial: Short = ""
+    contact: Short = ""
+    story: Long = ""
+    paid_minor: Minor = 0
+    promised: Short = ""
     away: bool = False
     used_parts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What a check showed: an outcome's id, ``could_not_tell`` or ``cannot_reach``; or a number with its error.
+    """What a check showed: an outcome's id, ``could_not_tell`` or ``cannot_reach``; or a number.
 
-    ``weights`` holds soft evidence over the outcomes (a recording of a spin); empty where the outcome is plain.
+    ``reading_sd`` is the standard error of ``reading``, in the unit of the check. ``weights`` holds
+    soft evidence over the outcomes (a recording of a spin); empty where the outcome is plain.
     """
 
-    check: str
-    outcome: str
-    reading: float | None = None
-    reading_sd: float | None = None
-    weights: tuple[float, ...] = ()
-    minutes: float | None = None
-    note: str = ""
-    photos: tuple[str, ...] = ()
-    recording: str = ""
+    check: Ident
+    # what is sent may leave it out beside a reading; what is stored has the outcome read off it
+    outcome: Annotated[Ident, SentAs("")]
+    reading: Number | None = None
+    reading_sd: Annotated[float, Range(above=0, high=1e9)] | None = None
+    weights: Annotated[tuple[float, ...], BY_PROGRAM] = ()
+    minutes: Minutes | None = None
+    note: Long = ""
+    photos: Photos = ()
+    recording: Annotated[FileId, BY_PROGRAM] = ""
 
 
 @dataclass(frozen=True, slots=True)
 class RepairDone:
     """A repair was carried out."""
 
-    repair: str
-    minutes: float | None = None
-    note: str = ""
-    photos: tuple[str, ...] = ()
+    repair: Ident
+    minutes: Minutes | None = None
+    note: Long = ""
+    photos: Photos = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,73 +101,80 @@ class Proof:
     """A proof spin was run, and ran true or not."""
 
     passed: bool
-    minutes: float | None = None
-    note: str = ""
-    recording: str = ""
+    minutes: Minutes | None = None
+    note: Long = ""
+    recording: Annotated[FileId, BY_PROGRAM] = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """What was decided: one of the option ids of the money room; ``agreed_minor`` the price agreed, if any.
+    """What was decided: one of the option ids of the money room; ``agreed_minor`` the price agreed.
 
-    Where a customer answered a quote: ``quoted_minor`` its price, ``ceiling_minor`` the most it may come to without
-    asking, ``repairs`` the work it was for, ``agreed_by`` who said yes or no (declined: ``agreed_minor`` is the fee),
-    ``told`` the words of the quote, ``photos`` the signed paper, if there is one. ``used_parts``: they agreed to those.
+    Where a customer answered a quote: ``quoted_minor`` its price, ``ceiling_minor`` the most it may
+    come to without asking, ``repairs`` the work it was for, ``agreed_by`` who said yes or no
+    (declined: ``agreed_minor`` is the fee), ``quote_words`` the quote as it was put to them,
+    ``photos`` the signed paper, if there is one. ``used_parts``: they agreed to those.
     """
 
-    option: str
-    agreed_minor: int | None = None
-    why: str = ""
-    quoted_minor: int | None = None
-    ceiling_minor: int | None = None
-    repairs: tuple[str, ...] = ()
-    agreed_by: str = ""
-    told: tuple[str, ...] = ()
-    photos: tuple[str, ...] = ()
-    used_parts: bool = False
+    option: Ident
+    agreed_minor: Minor | None = None
+    why: Long = ""
+    quoted_minor: Annotated[Minor | None, BY_PROGRAM] = None
+    ceiling_minor: Annotated[Minor | None, BY_PROGRAM] = None
+    repairs: Annotated[tuple[Ident, ...], BY_PROGRAM] = ()
+    agreed_by: Annotated[Short, BY_PROGRAM] = ""
+    quote_words: Annotated[tuple[str, ...], BY_PROGRAM, StoredAs("told")] = ()
+    photos: Annotated[Photos, BY_PROGRAM] = ()
+    used_parts: Annotated[bool, BY_PROGRAM] = False
 
 
 @dataclass(frozen=True, slots=True)
 class Closed:
     """The job is over: how, what was found to be wrong, what it brought in.
 
-    ``terms``: the workshop's figures at that time, by name (see :data:`TERMS`), so that its books never change.
+    ``terms``: the workshop's figures at that time, by name (see :data:`TERMS`), so that its books
+    never change.
     """
 
-    ending: str
-    faults: tuple[str, ...] = ()
-    received_minor: int | None = None
-    note: str = ""
-    terms: Mapping[str, float] = field(default_factory=dict)
+    ending: Ident
+    faults: Annotated[tuple[Ident, ...], Count(40)] = ()
+    # scrapping may cost more than it brings, so it may be below zero
+    received_minor: Annotated[int, Whole(-(10**11), 10**11)] | None = None
+    note: Long = ""
+    terms: Annotated[Mapping[str, Annotated[float, Range(0, 1e9)]], BY_PROGRAM] = field(
+        default_factory=dict
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
     """A remark, photos or a recording of a spin that belong to no check.
 
-    ``healthy``: the recording is of this machine when it was sound, and is compared with from then on.
-    ``parts_due``: the day (ISO 8601) on which parts on order are expected, or empty; until then the job waits.
+    ``healthy``: the recording is of this machine when it was sound, and is compared with from then
+    on. ``parts_due``: the day (ISO 8601) on which parts on order are expected, or empty; until then
+    the job waits.
     """
 
-    text: str
-    photos: tuple[str, ...] = ()
-    recording: str = ""
-    parts_due: str = ""
-    healthy: bool = False
+    text: Long
+    photos: Photos = ()
+    recording: Annotated[FileId, BY_PROGRAM] = ""
+    parts_due: Short = ""
+    healthy: Annotated[bool, BY_PROGRAM] = False
 
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """Figures of this very machine by their id in the catalog (mass, dampers, spin speed), and how they are known.
+    """Figures of this very machine by their id in the catalog, and how they are known.
 
-    ``errors`` are standard errors of those that were fitted, ``recording`` what they were fitted to.
+    ``errors`` are standard errors of those that were fitted, each in the unit of its figure;
+    ``recording`` is what they were fitted to.
     """
 
-    values: Mapping[str, float]
-    how: How = "told"
-    errors: Mapping[str, float] = field(default_factory=dict)
-    note: str = ""
-    recording: str = ""
+    values: Annotated[Mapping[Ident, Number], Count(40, least=1)]
+    how: Annotated[How, SentAs(hint=HowByHand)] = "told"
+    errors: Annotated[Mapping[str, float], BY_PROGRAM] = field(default_factory=dict)
+    note: Long = ""
+    recording: Annotated[FileId, BY_PROGRAM] = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +184,8 @@ class Retraction:
     ``comeback``: the entry is a closing that was right then, but the machine came back.
     """
 
-    entry: int
-    why: str = ""
+    entry: Annotated[int, Whole(1, 10**9)]
+    why: Long = ""
     comeback: bool = False
 
 

@@ -1,16 +1,18 @@
-"""The figures of a job's own machine: mass, springs, dampers, spin speed, clearance. Checked, and gathered.
+"""The figures of a job's own machine: mass, springs, dampers, spin speed, clearance.
 
-The latest standing entry that names a figure holds; an entry taken back lets the one before it hold again.
+The latest standing entry that names a figure holds; an entry taken back lets the one before it hold
+again.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, get_args
+from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError, ReadingError
 from counterpoise.workshop.jobs.entries import Figures, How, Job
+from counterpoise.workshop.jobs.field_checks import check_fits, meant
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 
 if TYPE_CHECKING:
@@ -18,23 +20,17 @@ if TYPE_CHECKING:
 
     from counterpoise.catalog.family import Family, FigureEntry
 
-_SLIPS = (
-    1000.0,
-    0.001,
-    100.0,
-    0.01,
-    10.0,
-    0.1,
-    25.4,
-    1 / 25.4,
-    2.0,
-    0.5,
-)  # the unit, the comma, inches, a radius
+# how a figure comes out wrong, the likeliest first: the unit, the comma, inches, a radius
+_SLIPS = (1000.0, 0.001, 100.0, 0.01, 10.0, 0.1, 25.4, 1 / 25.4, 2.0, 0.5)
+_LONGEST_PATH = 80  # an id that is none can be as long as somebody likes
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
-    """A figure of the machine as the job holds it: value, one standard error (0: not told), how, by which entry."""
+class KnownFigure:
+    """A figure of the machine as the job holds it, and the number of the entry that says so.
+
+    ``value`` and ``error`` (one standard error, 0: not given) are in the unit of the figure.
+    """
 
     id: str
     value: float
@@ -45,17 +41,14 @@ class Known:
 
 
 def check_figures(family: Family, job: Job, body: Figures) -> Figures:
-    """Return the figures as they should be stored. Raises InputError or ReadingError naming field and remedy."""
-    if body.how not in get_args(How):
-        raise InputError(
-            f"how: {body.how!r} is no way to know it",
-            field="how",
-            remedy=f"One of {', '.join(get_args(How))}",
-        )
+    """Return the figures as they should be stored.
+
+    Raises InputError or ReadingError naming field and remedy.
+    """
     if not body.values:
         raise InputError("values: no figure is given", field="values", remedy="Give at least one")
     for name, value in body.values.items():
-        _check_one(family, job, name, value)
+        _check_figure(family, job, name, value)
     for name, error in body.errors.items():
         if name not in body.values or not (math.isfinite(error) and error >= 0):
             raise InputError(
@@ -64,23 +57,23 @@ def check_figures(family: Family, job: Job, body: Figures) -> Figures:
     return body
 
 
-def _check_one(family: Family, job: Job, name: str, value: float) -> None:
-    field = f"values.{name}"
+def _check_figure(family: Family, job: Job, name: str, value: float) -> None:
+    field = f"values.{name}"[:_LONGEST_PATH]
     if name not in family.figures:
         titles = {key: entry.title for key, entry in family.figures.items()}
         shown = name if len(name) <= 60 else f"{name[:57]}..."
         raise InputError(
-            f"{field[:80]}: there is no figure {shown!r}",
-            field=field[:80],
+            f"{field}: there is no figure {shown!r}",
+            field=field,
             remedy=did_you_mean(name[:60], titles),
         )
     entry = family.figures[name]
-    _fits(family, job, entry)
+    check_fits(family, job, entry.needs, entry.title, "Leave it out, or correct the intake")
     if not (math.isfinite(value) and entry.low <= value <= entry.high):
         raise ReadingError(
             f"{entry.title}: {value:g} {entry.unit} cannot be".replace("  ", " "),
             field=field,
-            remedy=_slip(entry, value),
+            remedy=_range_remedy(entry, value),
         )
     if entry.whole and value != int(value):
         raise ReadingError(
@@ -93,37 +86,26 @@ def _check_one(family: Family, job: Job, name: str, value: float) -> None:
         )
 
 
-def _fits(family: Family, job: Job, entry: FigureEntry) -> None:
-    """Refuse a figure that only another kind of machine of the family has."""
-    for feature, wanted in entry.needs.items():
-        has = job.intake.features.get(feature)
-        if has is not None and has != wanted:
-            named = family.features[feature].values
-            raise InputError(
-                f"{entry.title}: only for machines with {named[wanted]!r}; this one is down as {named[has]!r}",
-                field="features",
-                remedy="Leave it out, or correct the intake",
-            )
-
-
-def _slip(entry: FigureEntry, value: float) -> str:
+def _range_remedy(entry: FigureEntry, value: float) -> str:
     unit = f" {entry.unit}" if entry.unit else ""
     allowed = f"Give {entry.low:g} to {entry.high:g}{unit}"
-    meant = [value * slip for slip in _SLIPS if entry.low <= value * slip <= entry.high]
-    return f"Did you mean {meant[0]:.3g}{unit}? {allowed}" if meant and not entry.whole else allowed
+    likely = meant(value, _SLIPS, entry.low, entry.high)
+    # a count has no unit to slip in
+    return f"Did you mean {likely:.3g}{unit}? {allowed}" if likely and not entry.whole else allowed
 
 
-def figures_of_job(job: Job) -> Mapping[str, Known]:
-    """Return what the job holds of its machine, by figure; the latest standing entry goes before earlier ones."""
-    found: dict[str, Known] = {}
+def figures_of_job(job: Job) -> Mapping[str, KnownFigure]:
+    """Return what the job holds of its machine, by the id of the figure."""
+    figures: dict[str, KnownFigure] = {}
+    # in the order they were put down, so that a later one replaces an earlier one
     for entry in job.standing:
         if isinstance(entry.body, Figures):
             for name, value in entry.body.values.items():
                 error = entry.body.errors.get(name, 0.0)
-                found[name] = Known(
+                figures[name] = KnownFigure(
                     name, value, error, entry.body.how, entry.number, entry.body.recording
                 )
-    return found
+    return figures
 
 
 def fitting(family: Family, job: Job) -> tuple[FigureEntry, ...]:
@@ -134,6 +116,3 @@ def fitting(family: Family, job: Job) -> tuple[FigureEntry, ...]:
         for entry in family.figures.values()
         if all(has.get(feature, wanted) == wanted for feature, wanted in entry.needs.items())
     )
-
-
-__all__ = ["Known", "check_figures", "figures_of_job", "fitting"]

@@ -98,7 +98,7 @@ def decision_for(snapshot: JobSnapshot, reply: QuoteReply) -> tuple[Decision, Co
     read = tuple(f"{p.title}: {' '.join(p.sentences)}" for p in quoted.passages)
     decision = answered(quoted.costing, reply.option, reply.agreed_by)
     words = (*read, quoted.quote.valid)
-    return replace(decision, told=words, photos=reply.photos), quoted.costing
+    return replace(decision, quote_words=words, photos=reply.photos), quoted.costing
 
 
 def record_answer(

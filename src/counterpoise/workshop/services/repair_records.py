@@ -14,8 +14,7 @@ from datetime import date
 from io import StringIO
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.jobs.entries import Body, Closed, Entry, Intake
-from counterpoise.workshop.jobs.entry_checks import OLDEST_YEARS
+from counterpoise.workshop.jobs.entries import OLDEST_YEARS, Body, Closed, Entry, Intake
 from counterpoise.workshop.jobs.job_file import JobFile
 
 NEEDED = ("id", "repair_status", "event_date")

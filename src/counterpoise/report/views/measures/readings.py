@@ -18,7 +18,7 @@ from counterpoise.report.words.numbers import read_number
 from counterpoise.workshop.diagnosis.assessment import Step
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.jobs.entries import Body, Finding, Note
-from counterpoise.workshop.jobs.entry_checks import outcome_of
+from counterpoise.workshop.jobs.finding_checks import outcome_of
 
 _CALLED = {
     "slope_x": "right side high",

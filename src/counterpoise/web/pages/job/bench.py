@@ -19,11 +19,12 @@ from counterpoise.report.views.measures.readings import lifting_lines
 from counterpoise.report.views.step_choices import StepGroup, step_groups
 from counterpoise.report.views.stock import pieces_for
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.render import page
-from counterpoise.web.schemas import EntryIn, FindingIn, ProofIn, RepairIn, StepName
+from counterpoise.web.schemas import FindingIn, ProofIn, RepairIn, SentEntry, StepName
 from counterpoise.workshop.diagnosis.assessment import Step
 from counterpoise.workshop.diagnosis.steps import StepBuilder
+from counterpoise.workshop.jobs.entries import Finding, Proof, RepairDone
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
@@ -32,7 +33,7 @@ JobNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 StepId = Annotated[str, Path(max_length=80)]
 
 
-def put_down(workshop: Workshop, number: int, sent: EntryIn) -> int:
+def put_down(workshop: Workshop, number: int, sent: SentEntry) -> int:
     """Add an entry to the job and return its number."""
     taken = [(one.lot, one.count) for one in sent.taken] if isinstance(sent, RepairIn) else []
     return workshop.jobs.record(
@@ -107,19 +108,12 @@ def step(workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: Step
 @pages.post("/jobs/{number}/findings", include_in_schema=False)
 def finding_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a finding down."""
-    outcome = form.text("outcome")
-    sent = made(
-        FindingIn,
-        check=form.text("check"),
-        outcome=outcome,
-        reading=None if outcome else form.number("reading", -1e9, 1e9),
-        minutes=form.number("minutes", 0, 1440),
-        note=form.text("note"),
-        photos=kept_photos(workshop, number, form),
-        **form.sender(),
-    )
+    # an answer that was ticked goes before a number left in the field beside it
+    ticked = {"reading": None} if form.text("outcome") else {}
+    photos = kept_photos(workshop, number, form)
+    sent = parse(FindingIn, **form.entry(Finding, photos=photos, **ticked))
     put_down(workshop, number, sent)
-    return onward(f"/jobs/{number}", sent.by)
+    return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/findings", status_code=201)
@@ -131,17 +125,11 @@ def finding(workshop: WorkshopDep, number: JobNumber, sent: FindingIn) -> Record
 @pages.post("/jobs/{number}/repairs", include_in_schema=False)
 def repair_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a repair down as done."""
-    sent = made(
-        RepairIn,
-        repair=form.text("repair"),
-        minutes=form.number("minutes", 0, 1440),
-        note=form.text("note"),
-        photos=kept_photos(workshop, number, form),
-        taken=[_taking(text) for text in form.texts("taken")],
-        **form.sender(),
-    )
+    photos = kept_photos(workshop, number, form)
+    taken = [_taking(text) for text in form.texts("taken")]
+    sent = parse(RepairIn, **form.entry(RepairDone, photos=photos, taken=taken))
     put_down(workshop, number, sent)
-    return onward(f"/jobs/{number}", sent.by)
+    return redirect(f"/jobs/{number}", sent.by)
 
 
 def _taking(text: str) -> dict[str, str]:
@@ -159,11 +147,9 @@ def repair(workshop: WorkshopDep, number: JobNumber, sent: RepairIn) -> Recorded
 @pages.post("/jobs/{number}/proofs", include_in_schema=False)
 def proof_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put down how the proof spin went."""
-    passed = {"yes": True, "no": False}.get(form.text("passed"))
-    minutes = form.number("minutes", 0, 1440)
-    sent = made(ProofIn, passed=passed, minutes=minutes, note=form.text("note"), **form.sender())
+    sent = parse(ProofIn, **form.entry(Proof))
     put_down(workshop, number, sent)
-    return onward(f"/jobs/{number}", sent.by)
+    return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/proofs", status_code=201)

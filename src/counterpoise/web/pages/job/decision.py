@@ -10,11 +10,12 @@ from counterpoise.money import RepairOrNew
 from counterpoise.report.views.job import JobView, Recorded, job_view, preselected_option, recorded
 from counterpoise.report.views.worth import against_new
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, put_down
 from counterpoise.web.render import page
 from counterpoise.web.schemas import CloseIn, DecisionIn
 from counterpoise.workshop.diagnosis.assessment import OptionView
+from counterpoise.workshop.jobs.entries import Closed, Decision
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
 pages = APIRouter()
@@ -100,16 +101,9 @@ def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
 @pages.post("/jobs/{number}/decision", include_in_schema=False)
 def decide_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a decision down."""
-    agreed = form.money("agreed")
-    sent = made(
-        DecisionIn,
-        option=form.text("option"),
-        agreed_minor=agreed,
-        why=form.text("why"),
-        **form.sender(),
-    )
+    sent = parse(DecisionIn, **form.entry(Decision))
     put_down(workshop, number, sent)
-    return onward(f"/jobs/{number}", sent.by)
+    return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/decision", status_code=201)
@@ -147,16 +141,9 @@ def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
 @pages.post("/jobs/{number}/close", include_in_schema=False)
 def close_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Close the job."""
-    sent = made(
-        CloseIn,
-        ending=form.text("ending"),
-        faults=form.texts("faults"),
-        received_minor=form.money("received", negative=True),
-        note=form.text("note"),
-        **form.sender(),
-    )
+    sent = parse(CloseIn, **form.entry(Closed))
     put_down(workshop, number, sent)
-    return onward(f"/jobs/{number}", sent.by)
+    return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/close", status_code=201)

@@ -13,8 +13,8 @@ from counterpoise.report.views.job import job_view
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
-from counterpoise.web.schemas import Ident, Short
 from counterpoise.workshop.billing.costing import Terms
+from counterpoise.workshop.jobs.fields import Ident, Short
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["estimate"])

@@ -10,11 +10,12 @@ from pydantic import BaseModel
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.words.entry_lines import EntryLine
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, kept_photos, put_down
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import MOST_BYTES
 from counterpoise.web.schemas import NoteIn, RetractionIn
+from counterpoise.workshop.jobs.entries import Note, Retraction
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["evidence"])
@@ -54,16 +55,11 @@ def evidence(workshop: WorkshopDep, number: JobNumber) -> EvidenceAnswer:
 @pages.post("/jobs/{number}/retractions", include_in_schema=False)
 def retraction_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Take an entry back."""
-    back = form.text("comeback") == "true"
-    sent = made(
-        RetractionIn,
-        entry=form.whole("entry"),
-        why=form.text("why"),
-        comeback=back,
-        **form.sender(),
-    )
+    sent = parse(RetractionIn, **form.entry(Retraction))
     put_down(workshop, number, sent)
-    return onward(f"/jobs/{number}" if form.text("back") == "bench" else f"/jobs/{number}/evidence")
+    return redirect(
+        f"/jobs/{number}" if form.text("back") == "bench" else f"/jobs/{number}/evidence"
+    )
 
 
 @api.post("/jobs/{number}/retractions", status_code=201)
@@ -75,15 +71,9 @@ def retraction(workshop: WorkshopDep, number: JobNumber, sent: RetractionIn) -> 
 @pages.post("/jobs/{number}/notes", include_in_schema=False)
 def note_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a note down, with photos."""
-    sent = made(
-        NoteIn,
-        text=form.text("text"),
-        photos=kept_photos(workshop, number, form),
-        parts_due=form.text("parts_due"),
-        **form.sender(),
-    )
+    sent = parse(NoteIn, **form.entry(Note, photos=kept_photos(workshop, number, form)))
     put_down(workshop, number, sent)
-    return onward(f"/jobs/{number}/evidence", sent.by)
+    return redirect(f"/jobs/{number}/evidence", sent.by)
 
 
 @api.post("/jobs/{number}/notes", status_code=201)

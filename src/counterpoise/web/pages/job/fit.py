@@ -11,11 +11,12 @@ from counterpoise.report.views.fit import Asked, FitAnswer, figure_svg, figures_
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.words.numbers import read_number
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.job.recording import FIGURE_POLICY, RecordingId
 from counterpoise.web.render import page
-from counterpoise.web.schemas import FitIn, Ident
+from counterpoise.web.schemas import FitIn
+from counterpoise.workshop.jobs.fields import Ident
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
@@ -69,7 +70,7 @@ def put_page(
     workshop: WorkshopDep, number: JobNumber, recording: RecordingId, form: Posted
 ) -> Response:
     """Put the fitted figures down."""
-    sent = made(
+    sent = parse(
         FitIn,
         load_kg=form.number("load", 0, 14),
         unbalance_kg=form.number("unbalance", 0.02, 3),
@@ -78,7 +79,7 @@ def put_page(
         **form.sender(),
     )
     put_down(workshop, number, recording, sent)
-    return onward(f"/jobs/{number}/machine", sent.by)
+    return redirect(f"/jobs/{number}/machine", sent.by)
 
 
 @api.post("/jobs/{number}/recording/{recording}/fit", status_code=201)

@@ -11,15 +11,15 @@ from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.machine_figures import OwnFigures, own_figures, read_figures
 from counterpoise.report.words.entry_lines import HOW
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, put_down
 from counterpoise.web.render import page
 from counterpoise.web.schemas import FiguresIn
-from counterpoise.workshop.jobs.entries import How
+from counterpoise.workshop.jobs.entries import Figures, How, HowByHand
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["machine"])
-BY_HAND = {how: HOW[how] for how in get_args(How) if how != "fitted"}
+BY_HAND = {how: HOW[how] for how in get_args(HowByHand)}
 
 
 @pages.get("/jobs/{number}/machine", include_in_schema=False)
@@ -56,9 +56,9 @@ def figures_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Resp
         cast("How", how),
         form.text("note"),
     )
-    sent = made(FiguresIn, values=dict(read.values), how=read.how, note=read.note, **form.sender())
+    sent = parse(FiguresIn, **form.entry(Figures, values=dict(read.values), how=read.how))
     put_down(workshop, number, sent)
-    return onward(f"/jobs/{number}/machine", sent.by)
+    return redirect(f"/jobs/{number}/machine", sent.by)
 
 
 @api.post("/jobs/{number}/machine", status_code=201)

@@ -21,10 +21,11 @@ from counterpoise.report.views.measures.readings import (
     understood,
 )
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
-from counterpoise.web.schemas import Ident, Sent, Short
+from counterpoise.web.schemas import Sent
+from counterpoise.workshop.jobs.fields import Ident, Short
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
@@ -143,7 +144,7 @@ def understood_page(
     if form.text("edit"):
         return _form(request, seen, sheet, typed)
     try:
-        result = measured(sheet, made(ReadingsIn, typed=typed).typed)
+        result = measured(sheet, parse(ReadingsIn, typed=typed).typed)
     except InputError as error:
         return _form(request, seen, sheet, typed, error)
     found = understood(sheet, result, seen.family)
@@ -173,9 +174,11 @@ def understand(
 @pages.post("/jobs/{number}/measure/{kind}/findings", include_in_schema=False)
 def put_page(workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted) -> Response:
     """Put down what was understood."""
-    sent = made(MeasuredIn, typed=_typed(form), checks=tuple(form.texts("checks")), **form.sender())
+    sent = parse(
+        MeasuredIn, typed=_typed(form), checks=tuple(form.texts("checks")), **form.sender()
+    )
     put_all(workshop, number, _sheet(job_view(workshop, number), kind), sent)
-    return onward(f"/jobs/{number}", sent.by)
+    return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/measure/{kind}/findings", status_code=201)

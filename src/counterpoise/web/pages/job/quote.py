@@ -12,19 +12,22 @@ from counterpoise.report.paper.pdf import quote_pdf
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.quote import QuotePaper, quote_paper
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Posted, made, onward
+from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, kept_photos
 from counterpoise.web.pages.job.estimate import Asked, Repairs, chosen_kinds
 from counterpoise.web.render import page
-from counterpoise.web.schemas import _NO_CONTROL, Ident, Minor, Photos, Sent, Short
+from counterpoise.web.schemas import Sent
 from counterpoise.workshop.billing.costing import Terms
+from counterpoise.workshop.jobs.entries import Photos
+from counterpoise.workshop.jobs.fields import PLAIN_LETTERS, Ident, Minor, Short
 from counterpoise.workshop.services.quote_answers import QuoteReply, record_answer
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["quote"])
 Name = Annotated[
-    str, StringConstraints(min_length=1, max_length=200, strip_whitespace=True, pattern=_NO_CONTROL)
+    str,
+    StringConstraints(min_length=1, max_length=200, strip_whitespace=True, pattern=PLAIN_LETTERS),
 ]
 
 
@@ -84,7 +87,7 @@ def quote_file(
 @pages.post("/jobs/{number}/quote", include_in_schema=False)
 def answer_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put the customer's answer down."""
-    sent = made(
+    sent = parse(
         QuoteAnswerIn,
         answer=form.text("answer"),
         agreed_by=form.text("agreed_by"),
@@ -98,7 +101,7 @@ def answer_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
         **form.sender(),
     )
     _put_down(workshop, number, sent)
-    return onward(f"/jobs/{number}", sent.by)
+    return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/quote", status_code=201)

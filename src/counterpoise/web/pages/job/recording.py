@@ -17,7 +17,7 @@ from counterpoise.report.views.recording import (
     recording_svg,
 )
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import MOST_BYTES
@@ -78,7 +78,7 @@ def keep_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respons
         number, (files[0].filename or "", files[0].file.read()), top_rpm
     )
     _sound_of(workshop, number, kept, form)
-    return onward(
+    return redirect(
         f"/jobs/{number}/recording/{kept}?{urlencode({'role': form.text('role') or 'before'})}"
     )
 
@@ -124,7 +124,7 @@ def sound_page(
         raise InputError(
             "sound: no file came", field="sound", remedy="Go back and choose the WAV file."
         )
-    return onward(
+    return redirect(
         f"/jobs/{number}/recording/{recording}?{urlencode({'role': form.text('role') or 'before'})}"
     )
 
@@ -179,7 +179,7 @@ def put_page(
     workshop: WorkshopDep, number: JobNumber, recording: RecordingId, form: Posted
 ) -> Response:
     """Put a recording down."""
-    sent = made(
+    sent = parse(
         RecordingIn,
         role=form.text("role"),
         top_rpm=form.number("top_rpm", 200, 2500),
@@ -188,7 +188,7 @@ def put_page(
         **form.sender(),
     )
     put_down(workshop, number, recording, sent)
-    return onward(f"/jobs/{number}", sent.by)
+    return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/recording/{recording}", status_code=201)

@@ -25,7 +25,7 @@ from counterpoise.report.words.machine_figures import PLACES
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
-from counterpoise.web.schemas import Ident
+from counterpoise.workshop.jobs.fields import Ident
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()

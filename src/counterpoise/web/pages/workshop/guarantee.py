@@ -15,7 +15,7 @@ from counterpoise.report.views.guarantee import (
 from counterpoise.report.words.numbers import read_money
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.render import page
-from counterpoise.web.schemas import Ident
+from counterpoise.workshop.jobs.fields import Ident
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["guarantee"])

@@ -11,10 +11,10 @@ from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.report.views.job import ListedJob, Recorded, job_list, recorded
 from counterpoise.report.views.machine_figures import read_figures
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.render import page
-from counterpoise.web.schemas import Answered, IntakeIn
-from counterpoise.workshop.jobs.entries import Figures, Finding
+from counterpoise.web.schemas import IntakeIn
+from counterpoise.workshop.jobs.entries import Figures, Intake
 from counterpoise.workshop.services.intake import take_in
 from counterpoise.workshop.services.workshop import Workshop
 
@@ -134,8 +134,8 @@ def _intake_sheet(family: Family) -> IntakeSheet:
 
 
 def _take_in(workshop: Workshop, told: IntakeIn) -> int:
-    answers = [Finding(answer.check, answer.outcome, answer.reading) for answer in told.answers]
-    return take_in(workshop, told.body(), answers, told.hand, Figures(told.figures, "plate"))
+    answers = [answer.finding() for answer in told.answers]
+    return take_in(workshop, told.intake(), answers, told.hand, Figures(told.figures, "plate"))
 
 
 def _figures(workshop: Workshop, form: Form) -> dict[str, float]:
@@ -146,28 +146,18 @@ def _figures(workshop: Workshop, form: Form) -> dict[str, float]:
 @pages.post("/jobs", include_in_schema=False)
 def open_page(workshop: WorkshopDep, form: Posted) -> Response:
     """Open a job from the intake form."""
-    told = made(
+    told = parse(
         IntakeIn,
-        **{
-            name: form.text(name)
-            for name in ("family", "owner", "title", "maker", "model", "serial", "contact")
-        },
-        story=form.text("story"),
-        promised=form.text("promised"),
-        away=form.text("away") == "true",
-        used_parts=form.text("used_parts") == "yes",
-        complaints=form.texts("complaints"),
-        age_years=form.number("age_years", 0, 80),
-        features=form.starting("feature."),
-        paid_minor=form.money("paid") or 0,
-        answers=[
-            Answered(check=check, outcome=outcome)
-            for check, outcome in form.starting("check.").items()
-        ],
-        figures=_figures(workshop, form),
-        by=form.text("by"),
+        **form.entry(
+            Intake,
+            answers=[
+                {"check": check, "outcome": outcome}
+                for check, outcome in form.starting("check.").items()
+            ],
+            figures=_figures(workshop, form),
+        ),
     )
-    return onward(f"/jobs/{_take_in(workshop, told)}", told.by)
+    return redirect(f"/jobs/{_take_in(workshop, told)}", told.by)
 
 
 @api.post("/jobs", status_code=201)

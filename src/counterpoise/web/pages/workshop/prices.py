@@ -14,10 +14,10 @@ from starlette.concurrency import run_in_threadpool
 
 from counterpoise.errors import InputError
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Form, Posted, onward
+from counterpoise.web.forms import Form, Posted, redirect
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent as From
-from counterpoise.web.schemas import Short
+from counterpoise.workshop.jobs.fields import Short
 from counterpoise.workshop.parts.csv_sheet import COLUMNS, ENCODINGS, MOST_BYTES, SEPARATORS
 from counterpoise.workshop.parts.price_list import MARKS, Habits
 from counterpoise.workshop.parts.prices import PriceList
@@ -164,7 +164,7 @@ def import_page(workshop: WorkshopDep, form: Posted) -> Response:
     workshop.prices.take_in(sent, by or "bench", leave_out=bool(form.text("leave_out")), whole=bool(form.text("whole")),
         expected_last=form.whole("last"),
     )  # fmt: skip
-    return onward("/prices", by)
+    return redirect("/prices", by)
 
 
 @api.post("/prices/import", status_code=201, openapi_extra=_LIST)
@@ -183,7 +183,7 @@ async def import_list(
 def take_back_page(workshop: WorkshopDep, form: Posted) -> Response:
     """Take a list back."""
     workshop.prices.take_back(form.whole("list") or 0, form.text("by") or "bench")
-    return onward("/prices", form.text("by"))
+    return redirect("/prices", form.text("by"))
 
 
 @api.post("/prices/retractions", status_code=201)

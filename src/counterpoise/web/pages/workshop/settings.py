@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.report.views.settings import CHOICE_WORDS, GROUPS, LABELS, shown, typed
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Posted, onward
+from counterpoise.web.forms import Posted, redirect
 from counterpoise.web.render import page
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.jobs.settings_checks import CHOICES
@@ -81,7 +81,7 @@ def change_page(workshop: WorkshopDep, form: Posted) -> Response:
             changes[name] = typed(name, sent)
     if changes:
         workshop.change_settings(changes)
-    return onward("/settings")
+    return redirect("/settings")
 
 
 @api.post("/settings")

@@ -15,12 +15,13 @@ from counterpoise.report.paper.pdf import labels_pdf
 from counterpoise.report.views.job import JobView, Recorded, job_view, recorded
 from counterpoise.report.views.stock import label_of
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Form, Posted, made, onward
+from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.job.estimate import chosen_kinds
 from counterpoise.web.render import page
-from counterpoise.web.schemas import Ident, Minor, Sent, Short
+from counterpoise.web.schemas import Sent
 from counterpoise.workshop.billing.costing import Terms
+from counterpoise.workshop.jobs.fields import Ident, Minor, Short
 from counterpoise.workshop.parts.stock import Lot, Move, Receipt
 from counterpoise.workshop.services.stock import ItemSheet, StockItem
 from counterpoise.workshop.services.workshop import Workshop
@@ -139,12 +140,12 @@ def label_file(request: Request, workshop: WorkshopDep, lot: Number) -> Response
 @pages.post("/stock/lots/{lot}", include_in_schema=False)
 def move_page(workshop: WorkshopDep, lot: Number, form: Posted) -> Response:
     """Put down what happened to a lot."""
-    sent = made(
+    sent = parse(
         MoveIn, kind=form.text("kind"), count=_count(form, "count", 0), job=form.whole("job"), place=form.text("place"),
         note=form.text("note"), **form.sender(),
     )  # fmt: skip
     found = _move(workshop, lot, sent)
-    return onward(f"/stock/{found.family}/{found.item}#lot-{lot}", sent.by)
+    return redirect(f"/stock/{found.family}/{found.item}#lot-{lot}", sent.by)
 
 
 @api.post("/stock/lots/{lot}", status_code=201)
@@ -162,7 +163,7 @@ def _move(workshop: Workshop, lot: int, sent: MoveIn) -> Lot:
 def undo_page(workshop: WorkshopDep, number: Number, form: Posted) -> Response:
     """Undo a movement."""
     found = workshop.stock.undo(number, form.text("by") or "bench")
-    return onward(f"/stock/{found.family}/{found.item}", form.text("by"))
+    return redirect(f"/stock/{found.family}/{found.item}", form.text("by"))
 
 
 @api.post("/stock/movements/{number}", status_code=201)
@@ -192,12 +193,12 @@ def item(workshop: WorkshopDep, family: Name, item: Name) -> ItemSheet:
 def receive_page(workshop: WorkshopDep, family: Name, item: Name, form: Posted) -> Response:
     """Put pieces on the shelf."""
     texts = {name: form.text(name) for name in ("kind", "place", "maker", "model", "note", "by")}
-    sent = made(
+    sent = parse(
         ReceiptIn, count=_count(form, "count", 1), cost_minor=form.money("cost") or 0, asked_minor=form.money("asked"),
         **texts,
     )  # fmt: skip
     workshop.stock.receive(sent.receipt(family, item), sent.hand)
-    return onward(f"/stock/{family}/{item}", sent.by)
+    return redirect(f"/stock/{family}/{item}", sent.by)
 
 
 @api.post("/stock/{family}/{item}", status_code=201)
@@ -215,9 +216,9 @@ def _count(form: Form, name: str, otherwise: int) -> int:
 def shelve_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put pieces off the machine on the shelf."""
     counts = {item: form.whole(f"count.{item}") or 1 for item in form.texts("piece")}
-    sent = made(ShelveIn, pieces=counts, place=form.text("place"), by=form.text("by"))
+    sent = parse(ShelveIn, pieces=counts, place=form.text("place"), by=form.text("by"))
     workshop.stock.put_on_shelf(number, sent.pieces, sent.place, sent.hand)
-    return onward("/stock", sent.by)
+    return redirect("/stock", sent.by)
 
 
 @api.post("/jobs/{number}/parts", status_code=201)
@@ -229,12 +230,12 @@ def shelve_pieces(workshop: WorkshopDep, number: JobNumber, sent: ShelveIn) -> l
 @pages.post("/jobs/{number}/shelf", include_in_schema=False)
 def work_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Reserve what the work takes from the shelf, or let go of it."""
-    sent = made(
+    sent = parse(
         WorkIn, what=form.text("what"), repairs=form.texts("repair"), used=form.text("used") == "true",
         parts=chosen_kinds(form.texts("part")), by=form.text("by"),
     )  # fmt: skip
     _work(workshop, job_view(workshop, number), sent)
-    return onward(f"/jobs/{number}/estimate", sent.by)
+    return redirect(f"/jobs/{number}/estimate", sent.by)
 
 
 @api.post("/jobs/{number}/shelf", status_code=201)
@@ -262,9 +263,9 @@ def _work(workshop: Workshop, seen: JobView, sent: WorkIn) -> None:
 @pages.post("/jobs/{number}/agreement", include_in_schema=False)
 def agreement_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put down whether the owner agrees to used parts."""
-    sent = made(AgreementIn, used_parts=form.text("used_parts") == "yes", **form.sender())
+    sent = parse(AgreementIn, used_parts=form.text("used_parts") == "yes", **form.sender())
     _agree(workshop, number, sent)
-    return onward(f"/jobs/{number}/estimate", sent.by)
+    return redirect(f"/jobs/{number}/estimate", sent.by)
 
 
 @api.post("/jobs/{number}/agreement", status_code=201)
