@@ -252,10 +252,10 @@ def test_a_store_that_fails_is_told(workshop, number, monkeypatch):
 
 
 def test_an_unforeseen_error_shows_no_insides(workshop, number, monkeypatch):
-    def fail(_):
+    def fail(*_):
         raise ZeroDivisionError("secret inside")
 
-    monkeypatch.setattr(workshop, "assess", fail)
+    monkeypatch.setattr(workshop.assessments, "_assessor", fail)
     with TestClient(
         create_app(workshop), base_url="http://localhost", raise_server_exceptions=False
     ) as client:

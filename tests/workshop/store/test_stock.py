@@ -183,7 +183,7 @@ def test_pieces_off_a_machine_are_put_on_the_shelf_with_what_is_believed_of_them
 def test_several_movements_are_all_or_none(workshop, lot):
     other = workshop.stock.receive(replace(PUMP, count=1), "ada")
     with pytest.raises(InputError):
-        workshop.stock.move(
+        workshop.store.stock.move(
             [Move(lot.number, "reserved", 1, 1), Move(other.number, "reserved", 2, 1)], "ada"
         )
     assert workshop.stock.book().lot(lot.number).held == ()
