@@ -39,9 +39,9 @@ def mistake(what: str, remedy: str) -> PydanticCustomError:
     return PydanticCustomError("mistake", "{text}", {"text": f"{what}; {remedy}"})
 
 
-def refuse(found: Iterable[tuple[Loc, Any, PydanticCustomError]]) -> None:
+def refuse(mistakes: Iterable[tuple[Loc, Any, PydanticCustomError]]) -> None:
     """Raise all mistakes found by a validator at once, each at its place below the field."""
-    details = [InitErrorDetails(type=error, loc=loc, input=value) for loc, value, error in found]
+    details = [InitErrorDetails(type=error, loc=loc, input=value) for loc, value, error in mistakes]
     if details:
         raise ValidationError.from_exception_data("mistakes", details)
 
@@ -74,13 +74,13 @@ def row_mistakes(
 ) -> list[tuple[Loc, Any, PydanticCustomError]]:
     """What is wrong with a row of chances over a check's outcomes; None where those are broken."""
     known, total = list(row) if outcomes is None else list(outcomes), sum(row.values())
-    found: list[tuple[Loc, Any, PydanticCustomError]] = [
+    mistakes: list[tuple[Loc, Any, PydanticCustomError]] = [
         ((name,), chance, unknown("outcome", name, known))
         for name, chance in row.items()
         if name not in known
     ]
     if total > 1 + SUM_TOLERANCE:
-        found.append(
+        mistakes.append(
             (
                 (),
                 total,
@@ -89,10 +89,10 @@ def row_mistakes(
         )
     elif outcomes is not None and set(row) == set(known) and abs(total - 1) > SUM_TOLERANCE:
         text = f"every outcome is named but the chances sum to {total:g}"
-        found.append(
+        mistakes.append(
             ((), total, mistake(text, "make them sum to 1, or leave the first outcome out"))
         )
-    return found
+    return mistakes
 
 
 def read_entry(model: type[ModelT], tree: Tree, loc: Loc, context: object = None) -> ModelT | None:

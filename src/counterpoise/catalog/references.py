@@ -25,7 +25,7 @@ GENERAL_SOURCES = {
     "invented": "Invented for the demonstration",
 }
 REST = "otherwise"  # in a source by field: all fields not named
-Found = list[tuple[Loc, Any, PydanticCustomError]]
+Mistakes = list[tuple[Loc, Any, PydanticCustomError]]
 
 
 @dataclass(slots=True)
@@ -89,15 +89,15 @@ def _needs(needs: dict[str, str], info: ValidationInfo) -> dict[str, str]:
     return needs
 
 
-def named_twice(table: Mapping[str, Any], known: Known) -> Found:
+def named_twice(table: Mapping[str, Any], known: Known) -> Mistakes:
     """Grades that a table names both by the bare fault and on their own."""
-    found: Found = []
+    mistakes: Mistakes = []
     given: dict[str, str] = {}
     for key in table:
         for one in known.expand(key):
             if one in given:
                 text = f"{one} is given by {given[one]} and by {key}"
-                found.append(
+                mistakes.append(
                     (
                         (key,),
                         key,
@@ -105,7 +105,7 @@ def named_twice(table: Mapping[str, Any], known: Known) -> Found:
                     )
                 )
             given[one] = key
-    return found
+    return mistakes
 
 
 def _by_field(source: Any) -> Any:

@@ -56,11 +56,11 @@ def lives(file: Path, as_json: bool) -> None:
     """Fit the life of machines to FILE, a CSV with years, failed (yes, no) and entered (years)."""
     from counterpoise.cli.job.show import console, say
     from counterpoise.money.fit import fit_weibull
-    from counterpoise.money.records import read_lives, told
+    from counterpoise.money.records import fit_sentences, read_lives
 
     found = fit_weibull(read_lives(file.read_text(encoding="utf-8", errors="replace")))
     if as_json:
         click.echo(json.dumps(plain(found), indent=2))
         return
-    for sentence in told(found):
+    for sentence in fit_sentences(found):
         console().print(say(sentence))

@@ -34,11 +34,11 @@ class Share:
 
     @classmethod
     def believed(cls, mean: float, jobs: float) -> Share:
-        """Start from a figure that is worth ``jobs`` jobs seen."""
+        """Start from a figure that is worth ``jobs`` jobs."""
         return cls(mean * jobs, (1.0 - mean) * jobs)
 
-    def seen(self, yes: int, no: int) -> Share:
-        """Add what was counted."""
+    def updated(self, yes: int, no: int) -> Share:
+        """The posterior after ``yes`` and ``no`` more counts. Raises InputError below 0."""
         if yes < 0 or no < 0:
             raise InputError("counts below 0", field="yes", remedy="Give counts of 0 or more")
         return Share(self.yes + yes, self.no + no)

@@ -104,7 +104,7 @@ def _result(
 ) -> OptionResult:
     (index, best), (value, share) = pair, figures
     option = case.options[index]
-    found = hinges(case, index, best) if option.available else ()
+    hinges_near = hinges(case, index, best) if option.available else ()
     low, high = np.quantile(outcomes, (LOW, HIGH))
     return OptionResult(
         option.id,
@@ -116,18 +116,18 @@ def _result(
         chance_loss=float(np.mean(outcomes < 0.0)),
         days=option.days,
         per_hour_minor=round(value * 60.0 / option.minutes) if option.minutes > 0 else None,
-        hinges=found,
-        hinges_on=_words(option, found, index == best),
+        hinges=hinges_near,
+        hinges_on=_words(option, hinges_near, index == best),
         best=index == best,
         available=option.available,
     )
 
 
-def _words(option: Option, found: tuple[Hinge, ...], best: bool) -> str:
+def _words(option: Option, hinges_near: tuple[Hinge, ...], best: bool) -> str:
     if not option.available:
         return "Not open for this job."
-    if found:
-        return found[0].sentence
+    if hinges_near:
+        return hinges_near[0].sentence
     if best:
         return "No single input, within what can be expected, would change this."
     return "No single input, within what can be expected, would make this the best."

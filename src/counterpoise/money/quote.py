@@ -86,7 +86,7 @@ def quote(case: QuoteCase) -> Quote:
     """
     _check(case)
     ranked = tuple(sorted(case.suspicions, key=lambda s: -s.chance))
-    found = case.estimate
+    estimate = case.estimate
     return Quote(
         _wrong(ranked),
         _sure(ranked[0].chance),
@@ -98,9 +98,9 @@ def quote(case: QuoteCase) -> Quote:
         _alternatives(case),
         _guarantee(case),
         f"This holds for {case.valid_days} days.",
-        found.payable_minor,
-        found.ceiling_minor,
-        found.currency,
+        estimate.payable_minor,
+        estimate.ceiling_minor,
+        estimate.currency,
     )
 
 
@@ -136,7 +136,7 @@ def _check(case: QuoteCase) -> None:
 
 def _wrong(ranked: tuple[Suspicion, ...]) -> tuple[str, ...]:
     first, *others = ranked
-    said = (
+    cause = (
         f"{'Most likely' if first.chance >= 0.5 else 'The likeliest of several'}: {first.title}. "
         f"{first.means}"
     )
@@ -145,7 +145,7 @@ def _wrong(ranked: tuple[Suspicion, ...]) -> tuple[str, ...]:
         for s in others
         if s.chance >= _NAMED
     ]
-    return (said.strip(), *also)
+    return (cause.strip(), *also)
 
 
 def _sure(chance: float) -> str:
@@ -155,14 +155,16 @@ def _sure(chance: float) -> str:
 
 
 def _cost(case: QuoteCase) -> tuple[str, ...]:
-    found = case.estimate
+    estimate = case.estimate
     if case.free:
         return ("It came back within our guarantee: this costs you nothing.", _holds(case))
-    said = [f"The repair as planned costs {show(found.payable_minor, found.currency)}."]
-    if found.tax_percent:
-        tax = show(found.tax_minor, found.currency)
-        said.append(f"In it: tax of {found.tax_percent:g} %, {tax}, as set by this workshop.")
-    return (*said, _holds(case))
+    sentences = [f"The repair as planned costs {show(estimate.payable_minor, estimate.currency)}."]
+    if estimate.tax_percent:
+        tax = show(estimate.tax_minor, estimate.currency)
+        sentences.append(
+            f"In it: tax of {estimate.tax_percent:g} %, {tax}, as set by this workshop."
+        )
+    return (*sentences, _holds(case))
 
 
 def _holds(case: QuoteCase) -> str:
@@ -170,23 +172,25 @@ def _holds(case: QuoteCase) -> str:
 
 
 def _at_most(case: QuoteCase) -> tuple[str, ...]:
-    found = case.estimate
+    estimate = case.estimate
     if case.free:
         return ()
-    low, high = (show_about(minor, found.currency) for minor in (found.low_minor, found.high_minor))
-    said = [
+    low, high = (
+        show_about(minor, estimate.currency) for minor in (estimate.low_minor, estimate.high_minor)
+    )
+    sentences = [
         (
-            f"You pay no more than {show(found.ceiling_minor, found.currency)} unless we ask you "
+            f"You pay no more than {show(estimate.ceiling_minor, estimate.currency)} unless we ask you "
             "first and you agree."
         )
     ]
     if low != high:
-        said.append(f"8 times in 10 it ends between {low} and {high}.")
-    return tuple(said)
+        sentences.append(f"8 times in 10 it ends between {low} and {high}.")
+    return tuple(sentences)
 
 
 def _worse(case: QuoteCase) -> tuple[str, ...]:
-    found = case.estimate
+    estimate = case.estimate
     if case.free:
         return (
             (
@@ -195,17 +199,17 @@ def _worse(case: QuoteCase) -> tuple[str, ...]:
             ),
         )
     extras = (
-        (e.title, out_of_ten(e.chance), show_about(e.gross_minor, found.currency))
-        for e in found.extras
+        (e.title, out_of_ten(e.chance), show_about(e.gross_minor, estimate.currency))
+        for e in estimate.extras
     )
-    said = [f"{title} ({chance}): {more} more." for title, chance, more in extras]
+    sentences = [f"{title} ({chance}): {more} more." for title, chance, more in extras]
     no = (
-        f"you owe {show(case.fee_minor, found.currency)} for finding the fault"
+        f"you owe {show(case.fee_minor, estimate.currency)} for finding the fault"
         if case.fee_minor
         else "you owe nothing"
     )
     return (
-        *said,
+        *sentences,
         f"If it would cost more than agreed, we stop and ask you. If you then say no, {no}.",
     )
 
@@ -216,17 +220,17 @@ def _worth(case: QuoteCase) -> tuple[str, ...]:
     ours, *others = case.rules
     currency, price = case.estimate.currency, case.estimate.payable_minor
     side = "below" if price <= ours.limit_minor else "above"
-    said = [
+    sentences = [
         (
             f"For you a repair is worth up to {show_about(ours.limit_minor, currency)}; this one "
             f"is {side} that. {ours.why}"
         )
     ]
-    said += [
+    sentences += [
         f'The rule "{r.title}" would say {show_about(r.limit_minor, currency)}. {r.why}'
         for r in others
     ]
-    return tuple(said)
+    return tuple(sentences)
 
 
 def _alternatives(case: QuoteCase) -> tuple[str, ...]:
@@ -255,13 +259,13 @@ def _guarantee(case: QuoteCase) -> tuple[str, ...]:
     if case.guarantee is None or case.guarantee.months == 0:
         return ("No guarantee beyond what the law gives you.",)
     cover, months = case.guarantee.cover, case.guarantee.months
-    found = case.estimate
+    estimate = case.estimate
     if cover.life is None:
         what, then = "if it comes back for the same reason", "Such a repair comes back"
     else:
         what, then = "if it fails again", "That happens"
     chance = out_of_ten(cover.comes_back(months))
-    said = [
+    sentences = [
         (
             f"Guaranteed for {months} months: {what}, we mend it for nothing. {then} within that "
             f"time {chance}."
@@ -270,7 +274,7 @@ def _guarantee(case: QuoteCase) -> tuple[str, ...]:
     for longer in sorted(case.guarantee.longer):
         if longer > months:
             net = cover.price_minor(longer) - cover.price_minor(months)
-            gross = round_minor(net + percent(net, found.tax_percent))
-            whole = to_step(gross, 10 ** exponent(found.currency), "up")
-            said.append(f"{longer} months instead: {show(whole, found.currency)} more.")
-    return tuple(said)
+            gross = round_minor(net + percent(net, estimate.tax_percent))
+            whole = to_step(gross, 10 ** exponent(estimate.currency), "up")
+            sentences.append(f"{longer} months instead: {show(whole, estimate.currency)} more.")
+    return tuple(sentences)

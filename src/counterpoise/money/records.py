@@ -1,4 +1,4 @@
-"""Lives from a table: years, failed, entered; every wrong line told at once."""
+"""Lives from a table: years, failed, entered; every wrong line shown at once."""
 
 from __future__ import annotations
 
@@ -33,42 +33,42 @@ def read_lives(text: str) -> Lives:
             field="years",
             remedy="Begin with a line such as years,failed,entered",
         )
-    found: list[tuple[float, bool, float]] = []
+    lives: list[tuple[float, bool, float]] = []
     wrong: list[str] = []
     for row in rows:
         cells = {key: (row[name] or "").strip() for key, name in names.items()}
         if any(cells.values()):
             try:
-                found.append(_life(cells))
+                lives.append(_life(cells))
             except InputError as error:
                 wrong.append(f"line {rows.line_num}: {error}")
     if wrong:
         rest = f"\n  and {len(wrong) - _MOST_TOLD} more" * (len(wrong) > _MOST_TOLD)
-        told = "\n  ".join(wrong[:_MOST_TOLD])
+        shown = "\n  ".join(wrong[:_MOST_TOLD])
         raise InputError(
-            f"{len(wrong)} of {len(found) + len(wrong)} lines cannot be read:\n  {told}{rest}",
+            f"{len(wrong)} of {len(lives) + len(wrong)} lines cannot be read:\n  {shown}{rest}",
             field="years",
         )
-    if not found:
+    if not lives:
         raise InputError(
             "there is no line below the header", field="years", remedy="Give one line a machine"
         )
-    years, failed, entered = zip(*found, strict=True)
+    years, failed, entered = zip(*lives, strict=True)
     return Lives.of(years, failed, entered)
 
 
-def told(found: WeibullFit) -> tuple[str, ...]:
+def fit_sentences(fit: WeibullFit) -> tuple[str, ...]:
     """Put a fit into sentences, with what to set."""
-    life = found.life
+    life = fit.life
     return (
-        f"{found.machines} machines, {found.failures} of them failed.",
+        f"{fit.machines} machines, {fit.failures} of them failed.",
         (
             f"They last {life.mean():.1f} years on average; half of them for "
             f"{life.quantile(0.5):.1f} years."
         ),
         (
-            f"Shape {life.shape:.2f} ± {found.shape_se:.2f}, scale {life.scale_years:.1f} ± "
-            f"{found.scale_se:.1f} years."
+            f"Shape {life.shape:.2f} ± {fit.shape_se:.2f}, scale {life.scale_years:.1f} ± "
+            f"{fit.scale_se:.1f} years."
         ),
         (
             f"To reckon with them, set life_shape to {life.shape:.3g} and life_scale_years to "

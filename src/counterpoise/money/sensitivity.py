@@ -152,9 +152,9 @@ def hinges(case: OptionCase, option: int, best: int, most: int = 3) -> tuple[Hin
     """
     open_ones = [i for i, item in enumerate(case.options) if item.available]
     rivals = [i for i in open_ones if i != option]
-    found = [h for line in lines(case) for h in _ends(case, line, (option, best), rivals)]
+    crossings = [h for line in lines(case) for h in _ends(case, line, (option, best), rivals)]
     nearest: dict[str, Hinge] = {}
-    for hinge in sorted(found, key=lambda h: (h.sds, h.id)):
+    for hinge in sorted(crossings, key=lambda h: (h.sds, h.id)):
         nearest.setdefault(hinge.id, hinge)
     return tuple(nearest.values())[:most]
 

@@ -39,14 +39,14 @@ class Holding:
         kept = dict(self.held)
         if job is not None:
             kept[job] = kept.get(job, 0) + held
-        found = Holding(self.pieces + pieces, {key: count for key, count in kept.items() if count})
-        if min(kept.values(), default=0) < 0 or found.free < 0:
+        after = Holding(self.pieces + pieces, {key: count for key, count in kept.items() if count})
+        if min(kept.values(), default=0) < 0 or after.free < 0:
             raise InputError(
-                f"there are not so many pieces: {_told(self)}",
+                f"there are not so many pieces: {_counts_text(self)}",
                 field="count",
                 remedy="Count them, or take fewer",
             )
-        return found
+        return after
 
 
 def effect(
@@ -89,7 +89,7 @@ _EFFECTS: Mapping[MovementKind, Callable[[Holding, int, int], tuple[int, int]]] 
 }
 
 
-def _told(holding: Holding) -> str:
+def _counts_text(holding: Holding) -> str:
     held = ", ".join(
         f"{count} reserved for job {job}" for job, count in sorted(holding.held.items())
     )

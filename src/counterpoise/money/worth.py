@@ -129,7 +129,7 @@ def repair_or_new(
         raise InputError(
             "a repair needs a price of 0 or more and some chance to hold", field="price_minor"
         )
-    life, found = replacement.life, rules(replacement, age_years, used_minor, works)
+    life, by_rule = replacement.life, rules(replacement, age_years, used_minor, works)
     left, low, high = (
         life.mean_residual(age_years),
         life.quantile(0.1, age_years),
@@ -138,7 +138,7 @@ def repair_or_new(
     new = replacement.yearly_minor()
     repaired = price_minor / (works * life.service_years(age_years, replacement.rate_percent))
     pays = repaired < new
-    limit = show_about(found[0].limit_minor, currency)
+    limit = show_about(by_rule[0].limit_minor, currency)
     sentences = (
         (
             f"At {age_years:g} years a machine has {left:.1f} left on average; 8 in 10 have "
@@ -152,4 +152,4 @@ def repair_or_new(
         if pays
         else f"The repair does not pay: at {limit} it would.",
     )
-    return RepairOrNew(left, low, high, round(new), round(repaired), found, pays, sentences)
+    return RepairOrNew(left, low, high, round(new), round(repaired), by_rule, pays, sentences)

@@ -90,7 +90,7 @@ def test_standard_errors_cover():
 
 def test_beta_of_bda():
     """Gelman et al., BDA3, section 2.4: uniform prior and 437 of 980."""
-    found = Share(1, 1).seen(437, 543)
+    found = Share(1, 1).updated(437, 543)
     assert found.mean == pytest.approx(0.44603, abs=5.1e-6)
     assert found.range(0.95) == pytest.approx((0.41507, 0.47720), abs=5.1e-6)
 
@@ -104,7 +104,7 @@ def test_dirichlet_of_bda():
 def test_a_believed_share_moves_with_what_is_seen():
     start = Share.believed(0.05, 20)
     assert start.mean == pytest.approx(0.05)
-    after = start.seen(6, 14)
+    after = start.updated(6, 14)
     assert after.mean == pytest.approx((1 + 6) / 40)
     assert after.sd < 0.1
 
@@ -119,7 +119,7 @@ def test_a_believed_share_moves_with_what_is_seen():
         lambda: Lives.of([1.0, 2.0], [True]),
         lambda: Lives.of([1.0, 2.0], entered=[0.0, 2.0]),
         lambda: Share(0, 1),
-        lambda: Share(1, 1).seen(-1, 0),
+        lambda: Share(1, 1).updated(-1, 0),
         lambda: mixed({}, {}),
         lambda: mixed({"a": 1}, {"b": 1}),
     ],

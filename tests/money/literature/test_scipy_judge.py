@@ -54,7 +54,7 @@ def test_kaplan_meier_and_fit_with_censoring(seed):
 
 def test_a_learned_share():
     judge = stats.beta(1 + 437, 1 + 543)
-    found = Share(1, 1).seen(437, 543)
+    found = Share(1, 1).updated(437, 543)
     assert (found.mean, found.sd) == pytest.approx((judge.mean(), judge.std()), rel=1e-12)
     assert found.range(0.95) == pytest.approx(judge.interval(0.95), rel=1e-9)
 

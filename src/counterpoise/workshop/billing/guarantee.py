@@ -129,7 +129,7 @@ def _promise(
     own = estimate(order_for(family, [entry]), charges_of(settings, "workshop")).net_minor
     handed, back = seen
     believed = min(max(catalog_returns(family, entry, age), 1e-6), 1.0 - 1e-6)
-    returns = Share.believed(believed, TRUSTED).seen(back, handed - back).mean
+    returns = Share.believed(believed, TRUSTED).updated(back, handed - back).mean
     return _told(cover_of(settings, returns, own), (entry.id, entry.title), seen, price, age)
 
 

@@ -1,0 +1,142 @@
+"""The border of a family file for work: what a check, its reading and a repair may hold.
+
+Money is integer minor units, times minutes, chances 0..1.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Annotated, Literal
+
+from pydantic import Field, ValidationInfo, field_validator
+
+from counterpoise.catalog.messages import (
+    Amount,
+    Chance,
+    Entry,
+    Text,
+    Word,
+    mistake,
+    refuse,
+    row_mistakes,
+)
+from counterpoise.catalog.references import (
+    AccessId,
+    Cautions,
+    FaultKey,
+    Needs,
+    PartId,
+    Sourced,
+    known_to,
+    named_twice,
+)
+
+Row = dict[Word, Chance]
+Minor = Annotated[int, Field(ge=0)]
+People = Annotated[int, Field(ge=1, le=4)]
+Steps = list[Text]
+Tools = list[Text]
+
+
+class ReadingModel(Entry):
+    """A number that a check asks for."""
+
+    quantity: Text
+    unit: str
+    edges: Annotated[list[float], Field(min_length=1)]
+    low: float
+    high: float
+    sd: Annotated[float, Field(gt=0)]
+    falling: bool = False
+
+    @field_validator("edges", mode="after")
+    @classmethod
+    def _ascending(cls, edges: list[float]) -> list[float]:
+        if any(one >= two for one, two in pairwise(edges)):
+            raise mistake(f"the edges {edges} are not ascending", "write them from low to high")
+        return edges
+
+    @field_validator("high", mode="after")
+    @classmethod
+    def _around(cls, high: float, info: ValidationInfo) -> float:
+        low, edges = info.data.get("low"), info.data.get("edges")
+        if low is not None and low >= high:
+            raise mistake(
+                f"low {low:g} is not below high {high:g}",
+                "give the lowest and highest reading possible",
+            )
+        if low is not None and edges and not (low < edges[0] and edges[-1] < high):
+            raise mistake("an edge lies outside low..high", "widen the limits or move the edge")
+        return high
+
+
+class Work(Sourced):
+    """What checks and repairs share."""
+
+    title: Text
+    minutes: Amount
+    people: People = 1
+    tools: Tools = Field(default_factory=list)
+    access: AccessId | None = None
+    cautions: Cautions = Field(default_factory=list)
+    needs: Needs = Field(default_factory=dict)
+    steps: Annotated[Steps, Field(min_length=1)]
+
+
+class CheckModel(Work):
+    """A check."""
+
+    kind: Literal["ask", "look", "feel", "measure", "spin"]
+    question: Text
+    outcomes: Annotated[dict[Word, Text], Field(min_length=2)]
+    under: dict[FaultKey, Row]
+    otherwise: Row = Field(default_factory=dict)
+    exclusive: bool = False
+    intake: bool = False
+    reading: ReadingModel | None = None
+
+    @field_validator("under", mode="after")
+    @classmethod
+    def _rows(cls, under: dict[str, Row], info: ValidationInfo) -> dict[str, Row]:
+        outcomes = info.data.get("outcomes")
+        found = named_twice(under, known_to(info))
+        for key, row in under.items():
+            found += [
+                ((key, *loc), value, error) for loc, value, error in row_mistakes(row, outcomes)
+            ]
+        refuse(found)
+        return under
+
+    @field_validator("otherwise", mode="after")
+    @classmethod
+    def _leak(cls, row: dict[str, float], info: ValidationInfo) -> dict[str, float]:
+        outcomes = info.data.get("outcomes")
+        refuse(row_mistakes(row, outcomes))
+        return row
+
+    @field_validator("reading", mode="after")
+    @classmethod
+    def _edges(cls, reading: ReadingModel | None, info: ValidationInfo) -> ReadingModel | None:
+        outcomes = info.data.get("outcomes")
+        if reading is not None and outcomes is not None and len(reading.edges) != len(outcomes) - 1:
+            count = len(reading.edges)
+            text = f"{count} edges part a reading into {count + 1}, not {len(outcomes)} outcomes"
+            raise mistake(text, "give one edge less than there are outcomes")
+        return reading
+
+
+class RepairModel(Work):
+    """A repair."""
+
+    cures: Annotated[dict[FaultKey, Chance], Field(min_length=1)]
+    parts: dict[PartId, Annotated[int, Field(ge=1)]] = Field(default_factory=dict)
+    consumables_minor: Minor = 0
+    done_when: str = ""
+
+    @field_validator("cures", mode="after")
+    @classmethod
+    def _cures(cls, cures: dict[str, float], info: ValidationInfo) -> dict[str, float]:
+        refuse(named_twice(cures, known_to(info)))
+        if not any(chance > 0 for chance in cures.values()):
+            raise mistake("it cures nothing", "give a chance above 0, or leave the repair out")
+        return cures
