@@ -1,6 +1,6 @@
 from pathlib import Path
 
-from counterpoise.web.app import _ROOMS, SCRIPTS, STYLES, create_app
+from counterpoise.web.app import _PAGES, SCRIPTS, STYLES, create_app
 
 PAGE = (Path(__file__).parents[2] / "docs" / "pages.md").read_text("utf-8")
 FILES = {
@@ -15,7 +15,7 @@ FILES = {
 def routes(kind):
     return {
         (m, route.path)
-        for room in _ROOMS
+        for room in _PAGES
         for route in getattr(room, kind).routes
         for m in route.methods
     }

@@ -14,7 +14,7 @@ from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
-    from counterpoise.web.network.access import Phones
+    from counterpoise.web.network.access import PhoneAccess
 
 _LOOPBACK = ("127.0.0.1", "::1", "localhost")
 _DEMO = Path("build/demo.sqlite3")
@@ -90,12 +90,12 @@ def _folder_of_keys(where: str) -> Path:
 
 
 def _serve_phones(where: str, host: str, port: int, keys: Path, *, as_json: bool) -> None:
-    from counterpoise.web.network.access import Phones
-    from counterpoise.web.network.addresses import own_names
+    from counterpoise.web.network.access import PhoneAccess
+    from counterpoise.web.network.addresses import network_names
     from counterpoise.web.network.certificates import identity
-    from counterpoise.web.network.pairing import Door
+    from counterpoise.web.network.pairing import Pairing
 
-    names = own_names(host)
+    names = network_names(host)
     known = identity(keys, names)
     places = (
         (_LOOPBACK[0], port),
@@ -104,22 +104,22 @@ def _serve_phones(where: str, host: str, port: int, keys: Path, *, as_json: bool
     )
     listening = [_listen(*place) for place in places]
     own, theirs, plain = (_address(one) for one in listening)
-    phones = Phones(known, Door(theirs.replace("http:", "https:", 1)), names, plain)
+    phones = PhoneAccess(known, Pairing(theirs.replace("http:", "https:", 1)), names, plain)
     _announce_phones(own, phones, keys, as_json=as_json)
     import_module("counterpoise.web.serving").serve_phones(where, phones, listening)
 
 
-def _announce_phones(own: str, phones: Phones, keys: Path, *, as_json: bool) -> None:
+def _announce_phones(own: str, phones: PhoneAccess, keys: Path, *, as_json: bool) -> None:
     import json
 
     from counterpoise.web.network.instructions import printed
 
-    code = phones.door.ticket("/jobs", _TERMINAL_CODE_S)
+    code = phones.pairing.new_code("/jobs", _TERMINAL_CODE_S)
     mark = phones.identity.fingerprint
     if as_json:
         told = {
             "address": own,
-            "phone": phones.door.origin,
+            "phone": phones.pairing.origin,
             "trust": phones.trust_address,
             "fingerprint": mark,
         }
@@ -131,7 +131,7 @@ def _announce_phones(own: str, phones: Phones, keys: Path, *, as_json: bool) -> 
     )
     click.echo(f"  {mark}")
     click.echo(
-        f"\nThen this code lets one phone in, once, within the hour ({phones.door.origin}):\n"
+        f"\nThen this code lets one phone in, once, within the hour ({phones.pairing.origin}):\n"
     )
     click.echo(printed(code))
     click.echo(

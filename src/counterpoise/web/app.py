@@ -8,7 +8,7 @@ from fastapi import FastAPI, Response
 
 from counterpoise.web import errors
 from counterpoise.web.errors import Problem
-from counterpoise.web.network.access import Phones
+from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.pages.job import (
     bench,
     decision,
@@ -36,11 +36,11 @@ from counterpoise.web.pages.workshop import (
     yard,
 )
 from counterpoise.web.render import SCRIPTS, STYLES, script, style
-from counterpoise.web.request_limits import Guard, loopback
+from counterpoise.web.request_limits import RequestLimits, loopback
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.services.workshop import Workshop
 
-_ROOMS = (
+_PAGES = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision, sheet, settings,
     yard, guarantee, ledger, donor, twin, prices, stock, phone, health,
 )  # fmt: skip
@@ -56,7 +56,7 @@ _FAULTS = {code: {"model": Problem} for code in (400, 401, 403, 404, 409, 413, 4
 def create_app(
     workshop: Workshop,
     allowed: Callable[[str], bool] = loopback,
-    phones: Phones | None = None,
+    phones: PhoneAccess | None = None,
     *,
     gated: bool = False,
 ) -> FastAPI:
@@ -74,20 +74,20 @@ def create_app(
         responses={code: dict(fault) for code, fault in _FAULTS.items()},
     )
     app.state.workshop, app.state.phones, app.state.gated = workshop, phones, gated
-    for room in _ROOMS:
+    for room in _PAGES:
         app.include_router(room.api)
         app.include_router(room.pages)
     for name in SCRIPTS:
         app.add_api_route(f"/{name}", _scripted(name), include_in_schema=False)
     _finish(app)
     if phones is not None and gated:
-        app.add_middleware(phone.Gate, phones=phones)
-    app.add_middleware(Guard, allowed=allowed, refuse=errors.refuse)
+        app.add_middleware(phone.PairedOnly, phones=phones)
+    app.add_middleware(RequestLimits, allowed=allowed, refuse=errors.refuse)
     return app
 
 
 def create_trust_app(
-    phones: Phones, settings: Callable[[], Settings], allowed: Callable[[str], bool]
+    phones: PhoneAccess, settings: Callable[[], Settings], allowed: Callable[[str], bool]
 ) -> FastAPI:
     """The one page for a phone that does not trust the root yet: over a plain line, and there is nothing else on it."""
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
@@ -95,7 +95,7 @@ def create_trust_app(
     app.add_api_route("/root.crt", phone.root_file, include_in_schema=False)
     app.add_api_route("/", phone.trusting(phones, settings), include_in_schema=False)
     _finish(app)
-    app.add_middleware(Guard, allowed=allowed, refuse=errors.refuse)
+    app.add_middleware(RequestLimits, allowed=allowed, refuse=errors.refuse)
     return app
 
 

@@ -19,7 +19,7 @@ from counterpoise.errors import (
     StoreError,
 )
 from counterpoise.web.render import page
-from counterpoise.web.request_limits import HEADERS, TOO_MUCH, TooMuchError
+from counterpoise.web.request_limits import BODY_TOO_LARGE, HEADERS, BodyTooLargeError
 
 _log = logging.getLogger(__name__)
 _ANSWERS = {
@@ -103,7 +103,7 @@ def _invalid(request: Request, error: Exception) -> Response:
 
 
 def _too_much(request: Request, _: Exception) -> Response:
-    return answer(request, 413, Problem(what=TOO_MUCH[0], remedy=TOO_MUCH[1]))
+    return answer(request, 413, Problem(what=BODY_TOO_LARGE[0], remedy=BODY_TOO_LARGE[1]))
 
 
 def _unforeseen(request: Request, error: Exception) -> Response:
@@ -127,7 +127,7 @@ def install(app: FastAPI) -> None:
         CounterpoiseError: _input,
         HTTPException: _http,
         RequestValidationError: _invalid,
-        TooMuchError: _too_much,
+        BodyTooLargeError: _too_much,
         Exception: _unforeseen,
     }
     for kind, handler in handlers.items():

@@ -29,7 +29,7 @@ HEADERS = {
 }
 
 
-class TooMuchError(HTTPException):
+class BodyTooLargeError(HTTPException):
     """More was sent than is taken; raised while the body is read."""
 
     def __init__(self) -> None:
@@ -79,11 +79,11 @@ def refusal(
         )
     length = headers.get("content-length", "0")
     if not length.isdecimal() or int(length) > MOST_BYTES:
-        return 413, *TOO_MUCH
+        return 413, *BODY_TOO_LARGE
     return None
 
 
-TOO_MUCH = (
+BODY_TOO_LARGE = (
     f"That is more than the {MOST_BYTES // 2**20} MB taken at once",
     "Send a smaller photo, or fewer at a time.",
 )
@@ -97,7 +97,7 @@ def _own_page(headers: Headers, host: str) -> bool:
     return headers.get("sec-fetch-site", "none") in {"same-origin", "none"}
 
 
-class Guard:
+class RequestLimits:
     """Refuses foreign hosts, foreign forms and floods; puts the protective headers on every answer."""
 
     def __init__(
@@ -124,7 +124,7 @@ def _counted(receive: Receive) -> Receive:
         message = await receive()
         taken += len(message.get("body", b""))
         if taken > MOST_BYTES:
-            raise TooMuchError
+            raise BodyTooLargeError
         return message
 
     return counted

@@ -16,7 +16,7 @@ import uvicorn
 from fastapi import FastAPI
 
 from counterpoise.web.app import create_app, create_trust_app
-from counterpoise.web.network.access import Phones
+from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.request_limits import local_network, loopback
 from counterpoise.workshop.services.intake import open_workshop
 from counterpoise.workshop.services.warm_up import warm
@@ -33,7 +33,7 @@ def application() -> FastAPI:
     return create_app(workshop, local_network if outside else loopback)
 
 
-def serve_phones(where: str, phones: Phones, listening: Sequence[socket.socket]) -> None:
+def serve_phones(where: str, phones: PhoneAccess, listening: Sequence[socket.socket]) -> None:
     """Serve the pages to this computer, to phones that were let in, and the root to phones that trust nothing yet.
 
     ``listening`` has a socket for each of the three, in this order. Returns when the process is told to stop.
@@ -42,7 +42,7 @@ def serve_phones(where: str, phones: Phones, listening: Sequence[socket.socket])
     Thread(target=warm, daemon=True).start()
 
     def called(host: str) -> bool:
-        return host in phones.names.spoken
+        return host in phones.names.in_address_line
 
     leaf = {
         "ssl_certfile": str(phones.identity.certificate),

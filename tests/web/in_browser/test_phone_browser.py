@@ -10,10 +10,10 @@ from tests.web.job.test_recording import WITH_SPIN
 from tests.web.workbench import INTAKE, ForeseeableWorkshop
 
 from counterpoise.web.app import create_app
-from counterpoise.web.network.access import Phones
+from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.network.addresses import Names
 from counterpoise.web.network.certificates import identity
-from counterpoise.web.network.pairing import Door
+from counterpoise.web.network.pairing import Pairing
 from counterpoise.workshop.store.store import Store
 
 pytestmark = pytest.mark.browser
@@ -24,12 +24,12 @@ NAMES = Names(ipaddress.ip_address("127.0.0.1"), ())
 def place(tmp_path_factory):
     folder = tmp_path_factory.mktemp("phone")
     known = identity(folder / "keys", NAMES)
-    phones = Phones(known, Door(""), NAMES, "")
+    phones = PhoneAccess(known, Pairing(""), NAMES, "")
     with Store(folder / "workshop.db") as store:
         workshop = ForeseeableWorkshop(store, {"bench": WITH_SPIN})
-        app = create_app(workshop, lambda host: host in NAMES.spoken, phones, gated=True)
+        app = create_app(workshop, lambda host: host in NAMES.in_address_line, phones, gated=True)
         with served(app, ssl_certfile=known.certificate, ssl_keyfile=known.key) as address:
-            phones.door.origin = address
+            phones.pairing.origin = address
             yield workshop, phones
 
 
@@ -45,11 +45,11 @@ def page(place):
 def test_a_phone_comes_in_records_and_comes_back(page, place, rows):  # noqa: F811
     workshop, phones = place
     number = workshop.jobs.open(INTAKE, "ada").number
-    page.goto(f"{phones.door.origin}/jobs/{number}/record")
+    page.goto(f"{phones.pairing.origin}/jobs/{number}/record")
     assert "has not been let in" in page.inner_text("main")
 
-    page.goto(phones.door.ticket(f"/jobs/{number}/record"))
-    assert page.url == f"{phones.door.origin}/jobs/{number}/record"
+    page.goto(phones.pairing.new_code(f"/jobs/{number}/record"))
+    assert page.url == f"{phones.pairing.origin}/jobs/{number}/record"
     assert page.evaluate("() => isSecureContext")
     cookie = page.context.cookies()[0]
     assert (cookie["httpOnly"], cookie["secure"], cookie["sameSite"]) == (True, True, "Lax")
@@ -59,13 +59,13 @@ def test_a_phone_comes_in_records_and_comes_back(page, place, rows):  # noqa: F8
     begun(page, rows)
     page.evaluate(FEEL, rows[:1800])
     come(page, workshop, number, 10)
-    phones.door._sessions.clear()  # the workshop's computer was started anew
+    phones.pairing._sessions.clear()  # the workshop's computer was started anew
     page.evaluate(FEEL, rows[1800:3600])
     expect(page.get_by_role("alert")).to_contain_text("Scan the code", timeout=20_000)
     page.get_by_role("button", name="Stop").click()
     expect(page.locator("#kept")).to_contain_text("60 s in 20 pieces", timeout=20_000)
 
-    page.goto(phones.door.ticket(f"/jobs/{number}/record"))
+    page.goto(phones.pairing.new_code(f"/jobs/{number}/record"))
     page.wait_for_selector("html[data-ready=yes]")
     with page.expect_navigation(timeout=30_000):
         page.get_by_role("button", name="Send it now").click()

@@ -9,7 +9,7 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 
 from counterpoise.errors import InputError
-from counterpoise.web.network.addresses import Names, own_names
+from counterpoise.web.network.addresses import Names, network_names
 from counterpoise.web.network.certificates import LEAF_DAYS, _kept, _leaf, _Pair, _write, identity
 
 NOW = datetime.now(UTC).replace(microsecond=0)  # Python's TLS judges by the clock of the machine
@@ -170,12 +170,12 @@ def test_the_fingerprint_is_that_of_the_root(tmp_path):
 def test_only_addresses_of_a_local_network_are_served(address, monkeypatch):
     monkeypatch.setattr("counterpoise.web.network.addresses._way_out", lambda: "203.0.113.5")
     with pytest.raises(InputError, match="host: ") as told:
-        own_names(address)
+        network_names(address)
     assert "--host" in told.value.remedy
 
 
 def test_this_computer_is_called_by_its_address_and_its_name(monkeypatch):
     monkeypatch.setattr("socket.gethostname", lambda: "Bench")
-    assert own_names("192.168.7.20").spoken == {"192.168.7.20", "bench", "bench.local"}
+    assert network_names("192.168.7.20").in_address_line == {"192.168.7.20", "bench", "bench.local"}
     monkeypatch.setattr("socket.gethostname", lambda: "bänk <1>")
-    assert own_names("fd00::5").spoken == {"fd00::5"}
+    assert network_names("fd00::5").in_address_line == {"fd00::5"}

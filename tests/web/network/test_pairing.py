@@ -2,7 +2,13 @@
 
 import pytest
 
-from counterpoise.web.network.pairing import MOST_SESSIONS, MOST_TICKETS, SESSION_S, TICKET_S, Door
+from counterpoise.web.network.pairing import (
+    MOST_SESSIONS,
+    MOST_TICKETS,
+    SESSION_S,
+    TICKET_S,
+    Pairing,
+)
 
 
 @pytest.fixture
@@ -12,71 +18,71 @@ def now():
 
 @pytest.fixture
 def door(now):
-    return Door("https://192.168.7.20:8643", lambda: now[0])
+    return Pairing("https://192.168.7.20:8643", lambda: now[0])
 
 
 def token(door, path="/jobs"):
-    address = door.ticket(path)
+    address = door.new_code(path)
     assert address.startswith("https://192.168.7.20:8643/phone/in/")
     return address.rsplit("/", 1)[1]
 
 
 def test_a_code_works_once(door):
     code = token(door, "/jobs/3/record")
-    admitted = door.admit(code)
+    admitted = door.redeem(code)
     assert admitted.path == "/jobs/3/record"
-    assert door.knows(admitted.session)
-    assert door.admit(code) is None
+    assert door.is_paired(admitted.session)
+    assert door.redeem(code) is None
 
 
 def test_the_phone_itself_may_come_by_it_again(door):
     code = token(door)
-    session = door.admit(code).session
-    again = door.admit(code, session)
+    session = door.redeem(code).session
+    again = door.redeem(code, session)
     assert (again.path, again.session) == ("/jobs", "")
-    assert door.admit(code, "somebody else") is None
+    assert door.redeem(code, "somebody else") is None
 
 
 def test_a_known_phone_does_not_use_up_a_code(door):
-    session = door.admit(token(door)).session
+    session = door.redeem(token(door)).session
     code = token(door)
-    assert door.admit(code, session).session == ""
-    assert door.admit(code).session
+    assert door.redeem(code, session).session == ""
+    assert door.redeem(code).session
 
 
 def test_a_code_is_good_for_ten_minutes(door, now):
     early, late = token(door), token(door)
     now[0] += TICKET_S - 1
-    assert door.admit(early)
+    assert door.redeem(early)
     now[0] += 2
-    assert door.admit(late) is None
+    assert door.redeem(late) is None
 
 
 def test_a_phone_is_known_for_a_days_work(door, now):
-    session = door.admit(token(door)).session
+    session = door.redeem(token(door)).session
     now[0] += SESSION_S - 1
-    assert door.knows(session)
+    assert door.is_paired(session)
     now[0] += 2
-    assert not door.knows(session)
+    assert not door.is_paired(session)
 
 
 @pytest.mark.parametrize("wrong", ["", "x", "A" * 32, "\udcff", "0" * 10_000])
 def test_nothing_else_opens(door, wrong):
     token(door)
-    assert door.admit(wrong) is None
-    assert not door.knows(wrong)
+    assert door.redeem(wrong) is None
+    assert not door.is_paired(wrong)
 
 
 def test_another_door_knows_neither(door, now):
-    other = Door("https://192.168.7.20:8643", lambda: now[0])
+    other = Pairing("https://192.168.7.20:8643", lambda: now[0])
     code = token(door)
-    assert other.admit(code) is None
-    assert not other.knows(door.admit(code).session)
+    assert other.redeem(code) is None
+    assert not other.is_paired(door.redeem(code).session)
 
 
 def test_secrets_are_long_and_not_kept_as_they_are(door):
     code = token(door)
-    session = door.admit(code).session
+    session = door.redeem(code).session
     assert len(code) >= 32
     assert len(session) >= 40
     assert code not in str(door._tickets)
@@ -87,8 +93,8 @@ def test_it_keeps_no_more_than_it_should(door):
     for _ in range(MOST_TICKETS + 20):
         token(door)
     assert len(door._tickets) == MOST_TICKETS
-    first = door.admit(token(door)).session
+    first = door.redeem(token(door)).session
     for _ in range(MOST_SESSIONS):
-        door.admit(token(door))
+        door.redeem(token(door))
     assert len(door._sessions) == MOST_SESSIONS
-    assert not door.knows(first)
+    assert not door.is_paired(first)

@@ -21,7 +21,7 @@ def test_health_is_503_and_still_json_where_the_store_cannot_be_read(
     def broken():
         raise StoreError("The store at /srv/secret.db cannot be read")
 
-    monkeypatch.setattr(workshop.store, "settings", broken)
+    monkeypatch.setattr(workshop, "settings", broken)
     answer = client.get("/health")
     assert answer.status_code == 503
     assert answer.json() == {"version": version("counterpoise"), "store": "unavailable"}

@@ -9,10 +9,10 @@ from tests.web.job.test_phone_recording import GOOD
 from tests.web.phone import CAPTURE
 
 from counterpoise.web.app import create_app, create_trust_app
-from counterpoise.web.network.access import Phones
+from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.network.addresses import Names
 from counterpoise.web.network.certificates import identity
-from counterpoise.web.network.pairing import Door
+from counterpoise.web.network.pairing import Pairing
 from counterpoise.web.pages.workshop.phone import COOKIE
 from counterpoise.web.request_limits import loopback
 
@@ -27,11 +27,11 @@ def known(tmp_path_factory):
 
 @pytest.fixture
 def phones(known):
-    return Phones(known, Door(ORIGIN), NAMES, "http://192.168.7.20:8644")
+    return PhoneAccess(known, Pairing(ORIGIN), NAMES, "http://192.168.7.20:8644")
 
 
 def called(host):
-    return host in NAMES.spoken
+    return host in NAMES.in_address_line
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def own(workshop, phones):
 
 
 def let_in(phone, phones, path="/jobs"):
-    return phone.get(phones.door.ticket(path).removeprefix(ORIGIN))
+    return phone.get(phones.pairing.new_code(path).removeprefix(ORIGIN))
 
 
 PLACES = ["/", "/jobs", "/jobs/1", "/jobs/1/record", "/settings", "/ledger.csv", "/phone", "/api/jobs", "/api/phone",
@@ -118,7 +118,7 @@ def test_a_code_lets_one_phone_in_and_leads_it_on(phone, phones, workshop, numbe
 
 
 def test_a_code_seen_by_another_is_of_no_use_to_them(phone, phones, workshop):
-    path = phones.door.ticket("/jobs").removeprefix(ORIGIN)
+    path = phones.pairing.new_code("/jobs").removeprefix(ORIGIN)
     phone.get(path)
     with TestClient(phone.app, base_url=ORIGIN, follow_redirects=False) as another:
         answer = another.get(path)

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 from counterpoise.web.network.addresses import Names
 from counterpoise.web.network.certificates import Identity
-from counterpoise.web.network.pairing import Door
+from counterpoise.web.network.pairing import Pairing
 
 
 @dataclass(frozen=True, slots=True)
-class Phones:
+class PhoneAccess:
     """The root and leaf, the door, this computer's names, and the address (plain line) at which the root is fetched."""
 
     identity: Identity
-    door: Door
+    pairing: Pairing
     names: Names
     trust_address: str

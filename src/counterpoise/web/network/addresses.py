@@ -32,12 +32,12 @@ class Names:
     hosts: tuple[str, ...]
 
     @property
-    def spoken(self) -> frozenset[str]:
+    def in_address_line(self) -> frozenset[str]:
         """All of them as they stand in a browser's line, lower case, without brackets."""
         return frozenset({str(self.address), *self.hosts})
 
 
-def own_names(address: str = "") -> Names:
+def network_names(address: str = "") -> Names:
     """Return the names of this computer; ``address`` where there are several. Raises InputError."""
     host = socket.gethostname().lower()
     plain = (

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from counterpoise.web.network.access import Phones
+    from counterpoise.web.network.access import PhoneAccess
 
 WHY = (
     "Browsers give the motion sensor only to pages that come over a protected line. For that the phone must trust"
@@ -64,13 +64,13 @@ class PhoneSheet:
     forget: dict[str, tuple[str, ...]]
 
 
-def phone_sheet(phones: Phones | None) -> PhoneSheet:
+def phone_sheet(phones: PhoneAccess | None) -> PhoneSheet:
     """Return what to know before a phone is used."""
     how = "" if phones else "Stop the pages and start them with: counterpoise serve --phone"
     return PhoneSheet(
         ready=phones is not None,
         how=how,
-        address=phones.door.origin if phones else "",
+        address=phones.pairing.origin if phones else "",
         trust_address=phones.trust_address if phones else "",
         fingerprint=phones.identity.fingerprint if phones else "",
         leaf_until=f"{phones.identity.until:%Y-%m-%d}" if phones else "",

@@ -26,14 +26,14 @@ class _Ticket:
 
 
 @dataclass(frozen=True, slots=True)
-class Admitted:
+class Redeemed:
     """Let in: where to go, and the secret to be known by; empty for a phone that was known already."""
 
     path: str
     session: str = ""
 
 
-class Door:
+class Pairing:
     """Tickets and sessions, in memory: when the program stops, all are gone. ``origin`` is the phones' address."""
 
     def __init__(self, origin: str, clock: Callable[[], float] = time.monotonic) -> None:
@@ -43,7 +43,7 @@ class Door:
         self._sessions: dict[str, float] = {}
         self._lock = threading.Lock()
 
-    def ticket(self, path: str, seconds: float = TICKET_S) -> str:
+    def new_code(self, path: str, seconds: float = TICKET_S) -> str:
         """Return an address that lets one phone in, once, and leads it to a page of ours."""
         token = secrets.token_urlsafe(24)
         with self._lock:
@@ -53,7 +53,7 @@ class Door:
             self._tickets[_mark(token)] = _Ticket(path, self._clock() + seconds)
         return f"{self.origin}/phone/in/{token}"
 
-    def admit(self, token: str, session: str = "") -> Admitted | None:
+    def redeem(self, token: str, session: str = "") -> Redeemed | None:
         """Use a ticket up; None where it is not, or no longer, one. A known phone may come by its old one again."""
         with self._lock:
             self._forget()
@@ -61,7 +61,7 @@ class Door:
             if found is None:
                 return None
             if self._knows(session):
-                return Admitted(found.path)
+                return Redeemed(found.path)
             if found.used:
                 return None
             found.used = True
@@ -69,9 +69,9 @@ class Door:
                 del self._sessions[next(iter(self._sessions))]
             fresh = secrets.token_urlsafe(32)
             self._sessions[_mark(fresh)] = self._clock() + SESSION_S
-            return Admitted(found.path, fresh)
+            return Redeemed(found.path, fresh)
 
-    def knows(self, session: str) -> bool:
+    def is_paired(self, session: str) -> bool:
         """Whether this secret was given out and still holds."""
         with self._lock:
             return self._knows(session)

@@ -33,7 +33,7 @@ JobNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 StepId = Annotated[str, Path(max_length=80)]
 
 
-def put_down(workshop: Workshop, number: int, sent: SentEntry) -> int:
+def add_entry(workshop: Workshop, number: int, sent: SentEntry) -> int:
     """Add an entry to the job and return its number."""
     taken = [(one.lot, one.count) for one in sent.taken] if isinstance(sent, RepairIn) else []
     return workshop.jobs.record(
@@ -47,15 +47,15 @@ def kept_photos(workshop: Workshop, number: int, form: Form) -> list[str]:
     return [workshop.photos.add(one.file.read()) for one in form.files("photos")]
 
 
-def _bench(request: Request, seen: JobView, picked: Step | None) -> Response:
-    step = picked or seen.assessment.next
-    measure = kind_for(step.id, seen.family) if step and step.kind == "check" else ""
-    lifting = lifting_lines(step, seen.family)
-    pieces = pieces_for(seen, step.id) if step and step.kind == "repair" else ()
+def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
+    step = picked or view.assessment.next
+    measure = kind_for(step.id, view.family) if step and step.kind == "check" else ""
+    lifting = lifting_lines(step, view.family)
+    pieces = pieces_for(view, step.id) if step and step.kind == "repair" else ()
     return page(
         request,
         "job/bench.html",
-        view=seen,
+        view=view,
         picked=picked,
         measure=measure,
         lifting=lifting,
@@ -78,8 +78,8 @@ def job(workshop: WorkshopDep, number: JobNumber) -> JobAnswer:
 @pages.get("/jobs/{number}/steps", include_in_schema=False)
 def steps_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show every other check and repair."""
-    seen = job_view(workshop, number)
-    return page(request, "job/steps.html", view=seen, groups=step_groups(seen))
+    view = job_view(workshop, number)
+    return page(request, "job/steps.html", view=view, groups=step_groups(view))
 
 
 @api.get("/jobs/{number}/steps")
@@ -93,16 +93,16 @@ def step_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId
 ) -> Response:
     """Show the bench page with a step picked by hand."""
-    seen = job_view(workshop, number)
-    picked = StepBuilder.of(seen.situation, seen.supply).named(kind, step_id)
-    return _bench(request, seen, picked)
+    view = job_view(workshop, number)
+    picked = StepBuilder.of(view.situation, view.supply).named(kind, step_id)
+    return _bench(request, view, picked)
 
 
 @api.get("/jobs/{number}/steps/{kind}/{step_id}")
 def step(workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId) -> JobAnswer:
     """The job with a step picked by hand."""
-    seen = job_view(workshop, number)
-    return job_answer(seen, StepBuilder.of(seen.situation, seen.supply).named(kind, step_id))
+    view = job_view(workshop, number)
+    return job_answer(view, StepBuilder.of(view.situation, view.supply).named(kind, step_id))
 
 
 @pages.post("/jobs/{number}/findings", include_in_schema=False)
@@ -112,14 +112,14 @@ def finding_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Resp
     ticked = {"reading": None} if form.text("outcome") else {}
     photos = kept_photos(workshop, number, form)
     sent = parse(FindingIn, **form.entry(Finding, photos=photos, **ticked))
-    put_down(workshop, number, sent)
+    add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/findings", status_code=201)
 def finding(workshop: WorkshopDep, number: JobNumber, sent: FindingIn) -> Recorded:
     """Put a finding down: an outcome of the check, could_not_tell, cannot_reach, or a reading."""
-    return recorded(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/repairs", include_in_schema=False)
@@ -128,7 +128,7 @@ def repair_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
     photos = kept_photos(workshop, number, form)
     taken = [_taking(text) for text in form.texts("taken")]
     sent = parse(RepairIn, **form.entry(RepairDone, photos=photos, taken=taken))
-    put_down(workshop, number, sent)
+    add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}", sent.by)
 
 
@@ -141,18 +141,18 @@ def _taking(text: str) -> dict[str, str]:
 @api.post("/jobs/{number}/repairs", status_code=201)
 def repair(workshop: WorkshopDep, number: JobNumber, sent: RepairIn) -> Recorded:
     """Put a repair down as done."""
-    return recorded(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/proofs", include_in_schema=False)
 def proof_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put down how the proof spin went."""
     sent = parse(ProofIn, **form.entry(Proof))
-    put_down(workshop, number, sent)
+    add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/proofs", status_code=201)
 def proof(workshop: WorkshopDep, number: JobNumber, sent: ProofIn) -> Recorded:
     """Put down how the proof spin went."""
-    return recorded(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, add_entry(workshop, number, sent))

@@ -11,7 +11,7 @@ from counterpoise.report.views.job import JobView, Recorded, job_view, preselect
 from counterpoise.report.views.worth import against_new
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
-from counterpoise.web.pages.job.bench import JobNumber, put_down
+from counterpoise.web.pages.job.bench import JobNumber, add_entry
 from counterpoise.web.render import page
 from counterpoise.web.schemas import CloseIn, DecisionIn
 from counterpoise.workshop.diagnosis.assessment import OptionView
@@ -55,14 +55,14 @@ class CloseAnswer:
     faults: tuple[FaultName, ...]
 
 
-def _faults(seen: JobView) -> tuple[list[FaultName], list[FaultName]]:
+def _faults(view: JobView) -> tuple[list[FaultName], list[FaultName]]:
     """The likelier faults, then all others."""
     likely = [
-        FaultName(s.fault, s.title) for s in seen.assessment.suspects if s.probability >= 0.05
+        FaultName(s.fault, s.title) for s in view.assessment.suspects if s.probability >= 0.05
     ][:8]
     named = {fault.id for fault in likely}
     return likely, [
-        FaultName(f.id, f.title) for f in seen.family.faults.values() if f.id not in named
+        FaultName(f.id, f.title) for f in view.family.faults.values() if f.id not in named
     ]
 
 
@@ -71,30 +71,30 @@ def decision_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, option: str = ""
 ) -> Response:
     """Show the options side by side."""
-    seen = job_view(workshop, number)
+    view = job_view(workshop, number)
     return page(
         request,
         "job/decision.html",
-        view=seen,
-        chosen=option or preselected_option(seen),
-        worth=against_new(seen),
+        view=view,
+        chosen=option or preselected_option(view),
+        worth=against_new(view),
     )
 
 
 @api.get("/jobs/{number}/decision")
 def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
     """The options side by side."""
-    seen = job_view(workshop, number)
-    made_before = seen.job.decision
+    view = job_view(workshop, number)
+    made_before = view.job.decision
     return DecisionAnswer(
         number=number,
-        last=seen.last,
-        currency=seen.currency,
-        options=seen.assessment.options,
-        stop_reason=seen.assessment.stop_reason,
+        last=view.last,
+        currency=view.currency,
+        options=view.assessment.options,
+        stop_reason=view.assessment.stop_reason,
         decided=made_before.option if made_before else "",
         agreed_minor=made_before.agreed_minor if made_before else None,
-        against_new=against_new(seen),
+        against_new=against_new(view),
     )
 
 
@@ -102,39 +102,39 @@ def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
 def decide_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a decision down."""
     sent = parse(DecisionIn, **form.entry(Decision))
-    put_down(workshop, number, sent)
+    add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/decision", status_code=201)
 def decide(workshop: WorkshopDep, number: JobNumber, sent: DecisionIn) -> Recorded:
     """Put a decision down."""
-    return recorded(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @pages.get("/jobs/{number}/close", include_in_schema=False)
 def closing_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Ask how it ended."""
-    seen = job_view(workshop, number)
-    likely, others = _faults(seen)
+    view = job_view(workshop, number)
+    likely, others = _faults(view)
     return page(
         request,
         "job/close.html",
-        view=seen,
+        view=view,
         endings=list(OPTIONS.items()),
         likely=likely,
         others=others,
-        chosen=preselected_option(seen),
+        chosen=preselected_option(view),
     )
 
 
 @api.get("/jobs/{number}/close")
 def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
     """How the job can end."""
-    seen = job_view(workshop, number)
-    likely, others = _faults(seen)
+    view = job_view(workshop, number)
+    likely, others = _faults(view)
     return CloseAnswer(
-        number, seen.last, seen.job.closed is not None, dict(OPTIONS), (*likely, *others)
+        number, view.last, view.job.closed is not None, dict(OPTIONS), (*likely, *others)
     )
 
 
@@ -142,11 +142,11 @@ def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
 def close_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Close the job."""
     sent = parse(CloseIn, **form.entry(Closed))
-    put_down(workshop, number, sent)
+    add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}", sent.by)
 
 
 @api.post("/jobs/{number}/close", status_code=201)
 def close(workshop: WorkshopDep, number: JobNumber, sent: CloseIn) -> Recorded:
     """Close the job."""
-    return recorded(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, add_entry(workshop, number, sent))

@@ -18,8 +18,8 @@ api = APIRouter(prefix="/api", tags=["donor"])
 @pages.get("/jobs/{number}/parts", include_in_schema=False)
 def parts_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show which parts of the machine are worth keeping."""
-    seen = job_view(workshop, number)
-    return page(request, "job/donor.html", view=seen, donor=donor(seen))
+    view = job_view(workshop, number)
+    return page(request, "job/donor.html", view=view, donor=donor(view))
 
 
 @api.get("/jobs/{number}/parts")

@@ -53,9 +53,9 @@ def estimate_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
     """Show what the work costs."""
-    seen = job_view(workshop, number)
+    view = job_view(workshop, number)
     return page(
-        request, "job/estimate.html", view=seen, found=estimated(seen, repairs, terms), terms=terms
+        request, "job/estimate.html", view=view, found=estimated(view, repairs, terms), terms=terms
     )
 
 

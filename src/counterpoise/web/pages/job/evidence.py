@@ -11,7 +11,7 @@ from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.words.entry_lines import EntryLine
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
-from counterpoise.web.pages.job.bench import JobNumber, kept_photos, put_down
+from counterpoise.web.pages.job.bench import JobNumber, add_entry, kept_photos
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import MOST_BYTES
 from counterpoise.web.schemas import NoteIn, RetractionIn
@@ -48,15 +48,15 @@ def evidence_page(request: Request, workshop: WorkshopDep, number: JobNumber) ->
 @api.get("/jobs/{number}/evidence")
 def evidence(workshop: WorkshopDep, number: JobNumber) -> EvidenceAnswer:
     """Everything put down about a job."""
-    seen = job_view(workshop, number)
-    return EvidenceAnswer(number, seen.title, seen.last, seen.lines)
+    view = job_view(workshop, number)
+    return EvidenceAnswer(number, view.title, view.last, view.lines)
 
 
 @pages.post("/jobs/{number}/retractions", include_in_schema=False)
 def retraction_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Take an entry back."""
     sent = parse(RetractionIn, **form.entry(Retraction))
-    put_down(workshop, number, sent)
+    add_entry(workshop, number, sent)
     return redirect(
         f"/jobs/{number}" if form.text("back") == "bench" else f"/jobs/{number}/evidence"
     )
@@ -65,21 +65,21 @@ def retraction_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> R
 @api.post("/jobs/{number}/retractions", status_code=201)
 def retraction(workshop: WorkshopDep, number: JobNumber, sent: RetractionIn) -> Recorded:
     """Take an entry back."""
-    return recorded(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/notes", include_in_schema=False)
 def note_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Put a note down, with photos."""
     sent = parse(NoteIn, **form.entry(Note, photos=kept_photos(workshop, number, form)))
-    put_down(workshop, number, sent)
+    add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}/evidence", sent.by)
 
 
 @api.post("/jobs/{number}/notes", status_code=201)
 def note(workshop: WorkshopDep, number: JobNumber, sent: NoteIn) -> Recorded:
     """Put a note down."""
-    return recorded(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @api.post(

@@ -78,14 +78,14 @@ def put_page(
         note=form.text("note"),
         **form.sender(),
     )
-    put_down(workshop, number, recording, sent)
+    add_entry(workshop, number, recording, sent)
     return redirect(f"/jobs/{number}/machine", sent.by)
 
 
 @api.post("/jobs/{number}/recording/{recording}/fit", status_code=201)
 def put(workshop: WorkshopDep, number: JobNumber, recording: RecordingId, sent: FitIn) -> Recorded:
     """Put the figures down which the recording tells."""
-    return recorded(workshop, number, put_down(workshop, number, recording, sent))
+    return recorded(workshop, number, add_entry(workshop, number, recording, sent))
 
 
 @pages.get("/jobs/{number}/recording/{recording}/fit.svg", include_in_schema=False)
@@ -102,7 +102,7 @@ def drawn(
     return Response(picture, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))
 
 
-def put_down(workshop: Workshop, number: int, recording: str, sent: FitIn) -> int:
+def add_entry(workshop: Workshop, number: int, recording: str, sent: FitIn) -> int:
     """Fit, add the entry to the job and return its number."""
     told = fit_answer(
         workshop, number, recording, Asked(sent.load_kg, sent.unbalance_kg, sent.free)

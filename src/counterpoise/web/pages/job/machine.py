@@ -12,7 +12,7 @@ from counterpoise.report.views.machine_figures import OwnFigures, own_figures, r
 from counterpoise.report.words.entry_lines import HOW
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
-from counterpoise.web.pages.job.bench import JobNumber, put_down
+from counterpoise.web.pages.job.bench import JobNumber, add_entry
 from counterpoise.web.render import page
 from counterpoise.web.schemas import FiguresIn
 from counterpoise.workshop.jobs.entries import Figures, How, HowByHand
@@ -25,12 +25,12 @@ BY_HAND = {how: HOW[how] for how in get_args(HowByHand)}
 @pages.get("/jobs/{number}/machine", include_in_schema=False)
 def machine_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show what is known of this very machine, and ask for more."""
-    seen = job_view(workshop, number)
+    view = job_view(workshop, number)
     return page(
         request,
         "job/machine.html",
-        view=seen,
-        told=own_figures(seen.job, seen.family),
+        view=view,
+        told=own_figures(view.job, view.family),
         ways_known=BY_HAND,
     )
 
@@ -57,11 +57,11 @@ def figures_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Resp
         form.text("note"),
     )
     sent = parse(FiguresIn, **form.entry(Figures, values=dict(read.values), how=read.how))
-    put_down(workshop, number, sent)
+    add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}/machine", sent.by)
 
 
 @api.post("/jobs/{number}/machine", status_code=201)
 def figures(workshop: WorkshopDep, number: JobNumber, sent: FiguresIn) -> Recorded:
     """Put figures of the machine down; the latest of each holds. Take them back like any other entry."""
-    return recorded(workshop, number, put_down(workshop, number, sent))
+    return recorded(workshop, number, add_entry(workshop, number, sent))

@@ -88,13 +88,13 @@ def _boxes(blank: Blank) -> list[Box]:
     ]
 
 
-def _sheet(seen: JobView, kind: str) -> Sheet:
-    return sheet_of(kind, seen.family, seen.job.intake.features)
+def _sheet(view: JobView, kind: str) -> Sheet:
+    return sheet_of(kind, view.family, view.job.intake.features)
 
 
-def _sheets(seen: JobView) -> list[Sheet]:
+def _sheets(view: JobView) -> list[Sheet]:
     """Those that answer a check of this machine first."""
-    return sorted((_sheet(seen, kind) for kind in SHEETS), key=lambda sheet: not sheet.checks)
+    return sorted((_sheet(view, kind) for kind in SHEETS), key=lambda sheet: not sheet.checks)
 
 
 def put_all(workshop: Workshop, number: int, sheet: Sheet, sent: MeasuredIn) -> int:
@@ -110,8 +110,8 @@ def put_all(workshop: Workshop, number: int, sheet: Sheet, sent: MeasuredIn) -> 
 @pages.get("/jobs/{number}/measure", include_in_schema=False)
 def measure_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show the measurements."""
-    seen = job_view(workshop, number)
-    return page(request, "job/measures.html", view=seen, sheets=_sheets(seen))
+    view = job_view(workshop, number)
+    return page(request, "job/measures.html", view=view, sheets=_sheets(view))
 
 
 @api.get("/jobs/{number}/measure")
@@ -123,8 +123,8 @@ def measures(workshop: WorkshopDep, number: JobNumber) -> list[SheetAnswer]:
 @pages.get("/jobs/{number}/measure/{kind}", include_in_schema=False)
 def kind_page(request: Request, workshop: WorkshopDep, number: JobNumber, kind: Kind) -> Response:
     """Show the form of a measurement."""
-    seen = job_view(workshop, number)
-    return _form(request, seen, _sheet(seen, kind), {})
+    view = job_view(workshop, number)
+    return _form(request, view, _sheet(view, kind), {})
 
 
 @api.get("/jobs/{number}/measure/{kind}")
@@ -138,21 +138,21 @@ def understood_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted
 ) -> Response:
     """Show what was understood; puts nothing down. ``edit`` leads back to the form with what was typed."""
-    seen = job_view(workshop, number)
-    sheet = _sheet(seen, kind)
+    view = job_view(workshop, number)
+    sheet = _sheet(view, kind)
     typed = _typed(form)
     if form.text("edit"):
-        return _form(request, seen, sheet, typed)
+        return _form(request, view, sheet, typed)
     try:
         result = measured(sheet, parse(ReadingsIn, typed=typed).typed)
     except InputError as error:
-        return _form(request, seen, sheet, typed, error)
-    found = understood(sheet, result, seen.family)
+        return _form(request, view, sheet, typed, error)
+    found = understood(sheet, result, view.family)
     again = once_more(sheet, typed)
     return page(
         request,
         "job/understood.html",
-        view=seen,
+        view=view,
         sheet=sheet,
         found=found,
         typed=typed,
@@ -166,9 +166,9 @@ def understand(
     workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: ReadingsIn
 ) -> Understood:
     """What the readings say and which findings they would put down. Puts nothing down."""
-    seen = job_view(workshop, number)
-    sheet = _sheet(seen, kind)
-    return understood(sheet, measured(sheet, sent.typed), seen.family)
+    view = job_view(workshop, number)
+    sheet = _sheet(view, kind)
+    return understood(sheet, measured(sheet, sent.typed), view.family)
 
 
 @pages.post("/jobs/{number}/measure/{kind}/findings", include_in_schema=False)
@@ -200,7 +200,7 @@ def _typed(form: Form) -> dict[str, str]:
 
 def _form(
     request: Request,
-    seen: JobView,
+    view: JobView,
     sheet: Sheet,
     typed: dict[str, str],
     error: InputError | None = None,
@@ -214,7 +214,7 @@ def _form(
         request,
         "job/measure.html",
         status=200 if error is None else 422,
-        view=seen,
+        view=view,
         sheet=sheet,
         typed=typed,
         error=error,

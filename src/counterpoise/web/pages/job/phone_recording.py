@@ -11,7 +11,7 @@ from counterpoise.report.views.job import job_view
 from counterpoise.report.views.phone_recording import RecordSheet, record_sheet
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
-from counterpoise.web.pages.workshop.phone import code_for, phones_of
+from counterpoise.web.pages.workshop.phone import code_for, phone_access
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import HEADERS
 from counterpoise.workshop.services.spin_evidence import Role
@@ -83,7 +83,7 @@ def record_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> R
         view=view,
         sheet=sheet,
         code=code,
-        phones=phones_of(request),
+        phones=phone_access(request),
     )
     shown.headers.update(_POLICY)
     return shown

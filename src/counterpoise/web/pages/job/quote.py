@@ -62,9 +62,9 @@ def quote_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
     """Show the quote, and ask for the customer's answer."""
-    seen = job_view(workshop, number)
+    view = job_view(workshop, number)
     return page(
-        request, "job/quote.html", view=seen, paper=quote_paper(seen, repairs, terms), terms=terms
+        request, "job/quote.html", view=view, paper=quote_paper(view, repairs, terms), terms=terms
     )
 
 

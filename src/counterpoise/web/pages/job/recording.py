@@ -187,7 +187,7 @@ def put_page(
         note=form.text("note"),
         **form.sender(),
     )
-    put_down(workshop, number, recording, sent)
+    add_entry(workshop, number, recording, sent)
     return redirect(f"/jobs/{number}", sent.by)
 
 
@@ -196,7 +196,7 @@ def put(
     workshop: WorkshopDep, number: JobNumber, recording: RecordingId, sent: RecordingIn
 ) -> Recorded:
     """Put a recording down: what it says counts as evidence of the job, as proof, or as the sound machine's own."""
-    return recorded(workshop, number, put_down(workshop, number, recording, sent))
+    return recorded(workshop, number, add_entry(workshop, number, recording, sent))
 
 
 @pages.get("/jobs/{number}/recording/{recording}/figure.svg", include_in_schema=False)
@@ -215,7 +215,7 @@ def drawn(
     )
 
 
-def put_down(workshop: Workshop, number: int, recording: str, sent: RecordingIn) -> int:
+def add_entry(workshop: Workshop, number: int, recording: str, sent: RecordingIn) -> int:
     """Add the entry to the job and return its number."""
     evidence = spin_evidence(workshop, number, recording, sent.role, sent.top_rpm)
     return record_spin(

@@ -18,32 +18,32 @@ pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["sheet"])
 
 
-def _sheet(seen: JobView) -> Sheet:
-    return build_sheet(seen.job, seen.family, seen.assessment, seen.settings)
+def _sheet(view: JobView) -> Sheet:
+    return build_sheet(view.job, view.family, view.assessment, view.settings)
 
 
 @pages.get("/jobs/{number}/sheet", include_in_schema=False)
 def sheet_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show the job sheet."""
-    seen = job_view(workshop, number)
-    made = with_spin(_sheet(seen), seen, drawn=False)
-    picture = f"/jobs/{number}/spin.svg?at={seen.last}"
-    return page(request, "job/sheet_page.html", view=seen, sheet=made, picture=picture, drawn="")
+    view = job_view(workshop, number)
+    made = with_spin(_sheet(view), view, drawn=False)
+    picture = f"/jobs/{number}/spin.svg?at={view.last}"
+    return page(request, "job/sheet_page.html", view=view, sheet=made, picture=picture, drawn="")
 
 
 @api.get("/jobs/{number}/sheet")
 def sheet(workshop: WorkshopDep, number: JobNumber) -> Sheet:
     """The job sheet, in parts."""
-    seen = job_view(workshop, number)
-    return with_spin(_sheet(seen), seen, drawn=False)
+    view = job_view(workshop, number)
+    return with_spin(_sheet(view), view, drawn=False)
 
 
 @pages.get("/jobs/{number}/sheet.pdf", include_in_schema=False)
 def sheet_file(workshop: WorkshopDep, number: JobNumber) -> Response:
     """Send the job sheet as PDF."""
     named = {"content-disposition": f'inline; filename="job-{number}.pdf"'}
-    seen = job_view(workshop, number)
-    made = sheet_pdf(with_spin(_sheet(seen), seen))
+    view = job_view(workshop, number)
+    made = sheet_pdf(with_spin(_sheet(view), view))
     return Response(made, media_type="application/pdf", headers=named)
 
 

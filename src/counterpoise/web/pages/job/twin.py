@@ -73,18 +73,18 @@ Figures = Annotated[dict[str, str], Depends(_figures)]
 
 
 def _of_job(
-    seen: JobView, figures: dict[str, str], faults: list[str], *, chosen: bool
+    view: JobView, figures: dict[str, str], faults: list[str], *, chosen: bool
 ) -> tuple[WhatIf, TwinAnswer]:
-    kind = kind_of(seen)
-    names, own = suspected(seen, kind), own_machine(seen.job, seen.family)
+    kind = kind_of(view)
+    names, own = suspected(view, kind), own_machine(view.job, view.family)
     question = asked(kind, figures, tuple(faults) if chosen or faults else tuple(names), own)
-    return question, replace(twin_answer(question, names, own), taken_as=taken_as(seen))
+    return question, replace(twin_answer(question, names, own), taken_as=taken_as(view))
 
 
 def _page(
     request: Request,
     workshop: Workshop,
-    seen: JobView | None,
+    view: JobView | None,
     question: WhatIf,
     found: TwinAnswer,
 ) -> Response:
@@ -93,7 +93,7 @@ def _page(
     return page(
         request,
         "job/twin.html",
-        view=seen,
+        view=view,
         settings=shop,
         found=found,
         pictures=drawn,
@@ -134,9 +134,9 @@ def job_twin_page(
     chosen: bool = False,
 ) -> Response:
     """Show what this job's machine does in a spin, sound and with what is suspected."""
-    seen = job_view(workshop, number)
-    question, found = _of_job(seen, figures, faults, chosen=chosen)
-    return _page(request, workshop, seen, question, found)
+    view = job_view(workshop, number)
+    question, found = _of_job(view, figures, faults, chosen=chosen)
+    return _page(request, workshop, view, question, found)
 
 
 @api.get("/jobs/{number}/twin")

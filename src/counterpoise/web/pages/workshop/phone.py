@@ -15,7 +15,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from counterpoise.errors import NotFoundError
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.errors import refuse
-from counterpoise.web.network.access import Phones
+from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.network.instructions import PhoneSheet, phone_sheet, picture
 from counterpoise.web.network.pairing import SESSION_S
 from counterpoise.web.render import SCRIPTS, STYLES, page
@@ -42,25 +42,25 @@ class Code:
     picture: str
 
 
-def phones_of(request: Request) -> Phones | None:
+def phone_access(request: Request) -> PhoneAccess | None:
     """How phones reach these pages, where they can."""
-    found: Phones | None = getattr(request.app.state, "phones", None)
+    found: PhoneAccess | None = getattr(request.app.state, "phones", None)
     return found
 
 
 def code_for(request: Request, path: str) -> Code | None:
     """A fresh code that leads a phone to a page; none where no phone can come, or where a phone asks."""
-    phones = phones_of(request)
+    phones = phone_access(request)
     if phones is None or request.app.state.gated:
         return None
-    address = phones.door.ticket(path)
+    address = phones.pairing.new_code(path)
     return Code(address, picture(address))
 
 
 @pages.get("/phone", include_in_schema=False)
 def phone_page(request: Request, workshop: WorkshopDep) -> Response:
     """Tell how a phone comes to trust these pages and how it forgets them."""
-    phones = phones_of(request)
+    phones = phone_access(request)
     sheet = phone_sheet(phones)
     shown = picture(sheet.trust_address) if phones else ""
     code = code_for(request, "/jobs")
@@ -77,13 +77,13 @@ def phone_page(request: Request, workshop: WorkshopDep) -> Response:
 @api.get("/phone")
 def phone(request: Request) -> PhoneSheet:
     """How a phone comes to trust these pages, with the fingerprint of the root, and how it forgets them."""
-    return phone_sheet(phones_of(request))
+    return phone_sheet(phone_access(request))
 
 
 @pages.get("/root.crt", include_in_schema=False)
 def root_file(request: Request) -> Response:
     """Send the root certificate."""
-    phones = phones_of(request)
+    phones = phone_access(request)
     if phones is None:
         raise NotFoundError("There is no root certificate: the pages were started without --phone")
     named = {"content-disposition": 'attachment; filename="workshop-root.crt"'}
@@ -95,9 +95,9 @@ def root_file(request: Request) -> Response:
 @pages.get("/phone/in/{token}", include_in_schema=False)
 def come_in(request: Request, token: Token) -> Response:
     """Let a phone in by its code, once, and lead it on."""
-    phones = phones_of(request)
+    phones = phone_access(request)
     admitted = (
-        phones.door.admit(token, session_of(Headers(scope=request.scope))) if phones else None
+        phones.pairing.redeem(token, session_of(Headers(scope=request.scope))) if phones else None
     )
     if admitted is None:
         what = "This code has been used, or is too old"
@@ -127,10 +127,10 @@ def session_of(headers: Headers) -> str:
     return cookie.value if cookie else ""
 
 
-class Gate:
+class PairedOnly:
     """Turns away whoever was not let in; only the way in, the root and the looks of the pages are open."""
 
-    def __init__(self, app: ASGIApp, phones: Phones) -> None:
+    def __init__(self, app: ASGIApp, phones: PhoneAccess) -> None:
         self.app, self.phones = app, phones
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -141,12 +141,14 @@ class Gate:
             or scope.get("path", "").startswith(_IN)
         )
         if not known:
-            known = self.phones.door.knows(session_of(Headers(scope=scope)))
+            known = self.phones.pairing.is_paired(session_of(Headers(scope=scope)))
         answer: ASGIApp = self.app if known else refuse(scope, 401, *STRANGER)
         await answer(scope, receive, send)
 
 
-def trusting(phones: Phones, settings: Callable[[], Settings]) -> Callable[[Request], Response]:
+def trusting(
+    phones: PhoneAccess, settings: Callable[[], Settings]
+) -> Callable[[Request], Response]:
     """The page over the plain line: the root, how to trust it, and how to forget it."""
 
     def trust_page(request: Request) -> Response:

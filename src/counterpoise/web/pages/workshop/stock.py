@@ -245,14 +245,14 @@ def work(workshop: WorkshopDep, number: JobNumber, sent: WorkIn) -> list[Lot]:
     return list(workshop.stock.held_for(number))
 
 
-def _work(workshop: Workshop, seen: JobView, sent: WorkIn) -> None:
+def _work(workshop: Workshop, view: JobView, sent: WorkIn) -> None:
     if sent.what == "release":
-        workshop.stock.release(seen.job.number, sent.hand)
+        workshop.stock.release(view.job.number, sent.hand)
         return
-    found = seen.snapshot.costing(sent.repairs, Terms(sent.used, kinds=tuple(sent.parts.items())))
+    found = view.snapshot.costing(sent.repairs, Terms(sent.used, kinds=tuple(sent.parts.items())))
     if not workshop.stock.reserve(
-        seen.job.number, found, sent.hand
-    ) and not workshop.stock.held_for(seen.job.number):
+        view.job.number, found, sent.hand
+    ) and not workshop.stock.held_for(view.job.number):
         raise InputError(
             "nothing of this work lies on the shelf",
             field="parts",
