@@ -25,6 +25,7 @@ from counterpoise.dynamics.motion.linear import modes
 from counterpoise.dynamics.motion.pack import pack
 from counterpoise.dynamics.motion.run import SpinProfile
 from counterpoise.dynamics.motion.simulate import simulate_arrays
+from counterpoise.errors import InputError
 
 SHORT = SpinProfile(((0.0, 0.0), (1.0, 0.0), (6.0, 300.0), (10.0, 1200.0), (16.0, 1200.0)))
 
@@ -165,12 +166,20 @@ def test_without_the_compiler_the_numbers_are_the_same():
         assert np.abs(a - b).max() < 1e-6 * np.abs(b).max()
 
 
-@pytest.mark.parametrize("family", ["front_loader", "top_loader"])
-@pytest.mark.parametrize("fault", sorted(FAULTS))
+EVERY = [(family, fault) for family in ("front_loader", "top_loader") for fault in sorted(FAULTS)]
+POSSIBLE = [pair for pair in EVERY if applies(build(pair[0]), pair[1])]
+
+
+@pytest.mark.parametrize(("family", "fault"), sorted(set(EVERY) - set(POSSIBLE)))
+def test_a_fault_of_a_part_that_is_not_there_is_refused(family, fault):
+    with pytest.raises(InputError, match="no such part"):
+        with_fault(loaded(family), fault)
+
+
+@pytest.mark.parametrize(("family", "fault"), POSSIBLE)
 def test_every_fault_runs_a_whole_spin_and_stays_finite(family, fault):
     machine = loaded(family)
-    if not applies(machine, fault):
-        return
+    assert applies(machine, fault)
     found = simulate(with_fault(machine, fault), Run(spin_cycle(600.0, 5.0)), 100.0)
     assert found.complete
     assert np.isfinite(found.panel_m_s2).all()
