@@ -1,8 +1,8 @@
-"""How far the planner is from the best plan when it has a tenth of a second: ``python -m benchmarks.distance``.
+"""How far the planner is from the best plan after a tenth of a second.
 
-Random models of the sizes that Jensen et al. 2001 (The SACSO methodology, Table 2) printed distances for: 6 to 16
-repairs that may fail, 2 to 10 questions with errors, one fault, no ending. The best plan is the exact search's. Times
-are processor time.
+``python -m benchmarks.distance``: random models of the sizes that Jensen et al. 2001 (The SACSO
+methodology, Table 2) printed distances for: 6 to 16 repairs that may fail, 2 to 10 questions with
+errors, one fault, no ending. The best plan is the exact search's. Times are processor time.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import argparse
 import json
 import time
 from collections.abc import Iterable
-from typing import Any
+from typing import TypedDict
 
 import numpy as np
 
@@ -23,8 +23,24 @@ from counterpoise.reasoning.problem import compile_model
 MODELS, SECONDS, BUDGET = 200, 0.1, 400_000
 
 
+class Distances(TypedDict):
+    """Distances to the best plan in percent of its cost, and processor seconds."""
+
+    models: int
+    seconds: float
+    proven: int
+    mean_percent: float
+    worst_percent: float
+    not_proven: int
+    mean_at_most_percent: float | None
+    slowest_seconds: float
+
+
 def drawn(seed: int) -> Model:
-    """A model of the published sizes: a repair of its own for each fault, which it cures with a chance of 0.6 to 1."""
+    """A model of the published sizes.
+
+    Each fault has a repair of its own, which cures it with a probability of 0.6 to 1.
+    """
     rng = np.random.default_rng([seed, 2001])
     count, questions = int(rng.integers(6, 17)), int(rng.integers(2, 11))
     names = [f"f{i}" for i in range(count)]
@@ -43,16 +59,16 @@ def drawn(seed: int) -> Model:
 
 
 def _question(rng: np.random.Generator, name: str, faults: list[str]) -> Check:
-    told = {fault: bool(rng.random() < rng.uniform(0.1, 0.5)) for fault in faults}
+    tells = {fault: bool(rng.random() < rng.uniform(0.1, 0.5)) for fault in faults}
     under = {
         f: {"yes": float(rng.uniform(0.5, 1.0) if there else rng.uniform(0.0, 0.3))}
-        for f, there in told.items()
+        for f, there in tells.items()
     }
     return Check(name, float(rng.uniform(0.5, 5.0)), ("no", "yes"), under, exclusive=True)
 
 
-def distances(seeds: Iterable[int], seconds: float, budget: int) -> dict[str, Any]:
-    """Distance of each model in per cent of the least cost; where the best is not proven, at most how far."""
+def distances(seeds: Iterable[int], seconds: float, budget: int) -> Distances:
+    """Distance of each model in percent of the least cost; at most how far where not proven."""
     proven, at_most, slowest = [], [], 0.0
     for seed in seeds:
         problem = compile_model(drawn(seed))
@@ -63,7 +79,8 @@ def distances(seeds: Iterable[int], seconds: float, budget: int) -> dict[str, An
         far = 100 * (best.upper - quick.lower) / -best.upper
         (proven if best.exact else at_most).append(max(0.0, far))
         print(
-            f"{seed} {len(problem.repairs)}+{len(problem.checks)} {far:.4f} {'' if best.exact else 'at most'}",
+            f"{seed} {len(problem.repairs)}+{len(problem.checks)} {far:.4f} "
+            f"{'' if best.exact else 'at most'}",
             flush=True,
         )
     return {
@@ -83,5 +100,5 @@ if __name__ == "__main__":
     parser.add_argument("--models", type=int, default=MODELS)
     parser.add_argument("--seconds", type=float, default=SECONDS)
     parser.add_argument("--budget", type=int, default=BUDGET)
-    told = parser.parse_args()
-    print(json.dumps(distances(range(told.models), told.seconds, told.budget), indent=2))
+    asked = parser.parse_args()
+    print(json.dumps(distances(range(asked.models), asked.seconds, asked.budget), indent=2))

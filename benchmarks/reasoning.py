@@ -1,10 +1,10 @@
-"""Speed of belief and planning beside peers on the same models; processor time, and the answers held equal first."""
+"""Speed of belief and planning beside peers, the answers held equal first; processor time."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from time import process_time
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 from tests.reasoning.judges.belief_network import gum
@@ -34,18 +34,26 @@ if TYPE_CHECKING:
     from counterpoise.reasoning.problem import Problem
 
 ROUNDS = 5
-FAULTS, CHECKS, CAUSES = (
-    12,
-    12,
-    6,
-)  # of the sub-network that the exact inference of the peer can hold
+# Size of the sub-network that the exact inference of the peer can hold.
+FAULTS, CHECKS, CAUSES = 12, 12, 6
 MACHINES = 40
 NEAR = 1e-6
 
 
-def row(
-    name: str, ours_s: float, peer_s: float, peer_name: str, unit: str, work: str
-) -> dict[str, Any]:
+class Row(TypedDict):
+    """A comparison: rates of ours and of the peer, and ours over the peer's."""
+
+    name: str
+    ours: float
+    peer: float
+    peer_name: str
+    ratio: float
+    unit: str
+    work: str
+
+
+def row(name: str, ours_s: float, peer_s: float, peer_name: str, unit: str, work: str) -> Row:
+    """A comparison from the seconds that one piece of work takes."""
     return {
         "name": name,
         "ours": float(f"{1 / ours_s:.4g}"),
@@ -67,13 +75,16 @@ def taken(call: Callable[[], object], rounds: int = ROUNDS) -> float:
     return max(min(times), 1e-9)
 
 
-def against_brute_force(size: Size, seed: int, kind: str) -> dict[str, Any]:
+def against_brute_force(size: Size, seed: int, kind: str) -> Row:
     model = draw(np.random.default_rng(seed), size)
     problem = compile_model(model)
     plan, worth = solve_exactly(problem), Brute(model).worth()
     if not plan.exact or abs(plan.value - worth) > NEAR:
         raise SystemExit(f"the two disagree: {plan.value} and {worth}")
-    work = f"{kind}: {size.faults} faults, {size.checks} checks, {size.repairs} repairs, {size.panels} panels; "
+    work = (
+        f"{kind}: {size.faults} faults, {size.checks} checks, {size.repairs} repairs, "
+        f"{size.panels} panels; "
+    )
     return row(
         f"exact plan, {kind}",
         taken(lambda: solve_exactly(problem, slots=1 << 16)),
@@ -85,7 +96,10 @@ def against_brute_force(size: Size, seed: int, kind: str) -> dict[str, Any]:
 
 
 def sub_network(family: Family) -> Model:
-    """The commonest faults of the family, and the checks with most to say of them and few enough causes."""
+    """The commonest faults of the family, and the checks with most to say of them.
+
+    Only checks of at most CAUSES causes, for the peer writes each out as one table.
+    """
     priors = independent_priors(family, age_years=7.0, features={})
     first = {fault.keys[0] for fault in family.faults.values() if not fault.alone}
     names = sorted(first, key=lambda name: -priors.get(name, 0.0))[:FAULTS]
@@ -105,8 +119,8 @@ def sub_network(family: Family) -> Model:
     )
 
 
-def network_of(model: Model) -> Any:
-    """The same as a Bayesian network: a node for each fault and check, noisy-MAX written out as a table."""
+def network_of(model: Model) -> gum.BayesNet:
+    """The same as a Bayesian network: a node for each fault and check, noisy-MAX as a table."""
     net = gum.BayesNet()
     for fault in model.faults:
         net.add(gum.LabelizedVariable(fault.id, fault.id, 2))
@@ -118,7 +132,7 @@ def network_of(model: Model) -> Any:
         rows = {name: np.cumsum(full_row(check, given)) for name, given in check.under.items()}
         leak = np.cumsum(full_row(check, check.otherwise))
         for each in np.ndindex(*[2] * len(rows)):
-            present = [one for one, there in zip(rows.values(), each, strict=True) if there]
+            present = [chances for chances, there in zip(rows.values(), each, strict=True) if there]
             table = np.diff(np.prod([leak, *present], axis=0), prepend=0.0)
             net.cpt(check.id)[dict(zip(rows, map(int, each), strict=True))] = np.maximum(
                 table, 0.0
@@ -126,7 +140,7 @@ def network_of(model: Model) -> Any:
     return net
 
 
-def belief(family: Family) -> dict[str, Any]:
+def belief(family: Family) -> Row:
     model = sub_network(family)
     hypotheses = enumerate_hypotheses(model)
     prior = to_log(prior_of(model, hypotheses))
@@ -134,32 +148,32 @@ def belief(family: Family) -> dict[str, Any]:
     names = [fault.id for fault in model.faults]
     judge = gum.LazyPropagation(network_of(model))
     judge.setTargets(set(names))
-    seen = {check.id: int(i % 3 == 0) for i, check in enumerate(model.checks)}
+    outcomes = {check.id: int(i % 3 == 0) for i, check in enumerate(model.checks)}
 
     def ours() -> Floats:
         now = prior
         for table, check in zip(tables, model.checks, strict=True):
-            now = observe(now, table, np.eye(len(check.outcomes))[seen[check.id]])
+            now = observe(now, table, np.eye(len(check.outcomes))[outcomes[check.id]])
         return marginals(np.exp(now), hypotheses)
 
     def theirs() -> list[float]:
         judge.setEvidence({})
-        found: list[float] = []
-        for count in range(
-            1, len(seen) + 1
-        ):  # one finding after the other, the suspects asked for each time
-            judge.setEvidence(dict(list(seen.items())[:count]))
+        chances: list[float] = []
+        # one finding after the other, the suspects asked for each time
+        for count in range(1, len(outcomes) + 1):
+            judge.setEvidence(dict(list(outcomes.items())[:count]))
             judge.makeInference()
-            found = [float(judge.posterior(name)[1]) for name in names]
-        return found
+            chances = [float(judge.posterior(name)[1]) for name in names]
+        return chances
 
-    separable = float(np.abs(ours() - np.array(theirs())).max())
-    if separable > NEAR:
-        raise SystemExit(f"the two disagree by {separable}")
+    difference = float(np.abs(ours() - np.array(theirs())).max())
+    if difference > NEAR:
+        raise SystemExit(f"the two disagree by {difference}")
     work = (
         f"part of the front loader's network: its {FAULTS} commonest faults in every combination "
-        f"({len(hypotheses.sets)} sets) and {len(tables)} checks of at most {CAUSES} causes; the whole is beyond one "
-        f"table a check, some have over twenty causes; findings one by one, marginals equal to {separable:.0e}"
+        f"({len(hypotheses.sets)} sets) and {len(tables)} checks of at most {CAUSES} causes; "
+        "the whole is beyond one table a check, some have over twenty causes; "
+        f"findings one by one, marginals equal to {difference:.0e}"
     )
     many = len(tables)
     return row(
@@ -234,7 +248,7 @@ class Unpruned:
         return np.asarray(w - gone + np.bincount(k.move_target[moves], moved, w.size))
 
 
-def next_steps(family: Family) -> list[dict[str, Any]]:
+def next_steps(family: Family) -> list[Row]:
     world, rng = World.of(family, Settings()), np.random.default_rng(1)
     problems = [
         start(world.base, world.settings, draw_machine(world, rng)) for _ in range(MACHINES)
@@ -250,7 +264,8 @@ def next_steps(family: Family) -> list[dict[str, Any]]:
             raise SystemExit("the plain lookahead earns more")
     work = (
         f"next step of {MACHINES} drawn front loaders at intake, {len(problems[0].checks)} checks, "
-        f"{len(problems[0].repairs)} repairs; ours looks further ahead and earns at least as much on each; "
+        f"{len(problems[0].repairs)} repairs; ours looks further ahead and earns at least as much "
+        "on each; "
         f"{{}} ms against {{}} ms ({len(theirs)} machines)"
     )
     return [
@@ -266,7 +281,7 @@ def next_steps(family: Family) -> list[dict[str, Any]]:
     ]
 
 
-def rows() -> list[dict[str, Any]]:
+def rows() -> list[Row]:
     """Every comparison of the reasoning room."""
     family = load_family("front_loader")
     return [

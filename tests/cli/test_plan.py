@@ -174,3 +174,53 @@ def test_the_example_of_the_manual_is_planned(tmp_path):
     found = json.loads(CliRunner().invoke(main, ["plan", str(path), "--json"]).stdout)
     assert found["exact"]
     assert found["lower"] <= found["value"] <= found["upper"]
+
+
+def test_a_time_may_be_given_in_place_of_a_number_of_states(planned):
+    timed = json.loads(planned(TOY, "--json", "--seconds", "0.2").stdout)
+    assert timed == json.loads(planned(TOY, "--json").stdout)
+    assert planned(TOY, "--seconds", "0.2").stdout == planned(TOY).stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "remedy"),
+    [
+        (("--seconds", "1", "--budget", "5"), "leave out --budget or --seconds"),
+        (("--seconds", "1", "--tree"), "leave out --seconds"),
+    ],
+)
+def test_options_that_exclude_one_another_are_refused(planned, words, remedy):
+    result = planned(TOY, *words)
+    assert result.exit_code == 2
+    assert remedy in result.stderr
+    assert result.stdout == ""
+
+
+@pytest.mark.parametrize("words", [("--budget", "0"), ("--seconds", "0"), ("--seconds", "nan")])
+def test_no_states_and_no_time_are_refused(planned, words):
+    assert planned(TOY, *words).exit_code == 2
+
+
+def test_probabilities_and_values_of_a_tree_hold_together(planned):
+    def walk(node):
+        assert node["value"] <= 100.0
+        results = node.get("results", [])
+        assert sum(each["probability"] for each in results) <= node["probability"] + 1e-12
+        return 1 + sum(map(walk, results))
+
+    answer = json.loads(planned(MANY, "--tree", "--json").stdout)
+    tree = answer["tree"]
+    assert tree["probability"] == 1
+    assert tree["value"] == answer["value"]
+    assert tree["step"] == answer["first_step"]
+    assert walk(tree) > 10
+
+
+def test_names_cannot_write_over_the_terminal(planned):
+    model = 'faults: {a: 1}\nendings: {"leave\\e[2Jnow": 3}'
+    assert planned(model).stdout.splitlines()[0] == "First: Stop: leave[2Jnow"
+    assert json.loads(planned(model, "--json").stdout)["first_step"]["id"] == "leave\x1b[2Jnow"
+
+
+def test_the_same_file_gives_the_same_answer_each_time(planned):
+    assert planned(MANY, "--tree").stdout == planned(MANY, "--tree").stdout

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, TypedDict
@@ -91,7 +92,7 @@ def plan(
 
     model = load_model(file)
     problem = compile_model(model)
-    _refuse_contradiction(budget, seconds, as_tree=as_tree)
+    _refuse_options(budget, seconds, as_tree=as_tree)
     if seconds is not None:
         from counterpoise.reasoning.planning.timed_solver import plan_within
 
@@ -101,18 +102,24 @@ def plan(
     budget = budget or (ONE_FAULT_BUDGET if one_fault else SEVERAL_FAULTS_BUDGET)
     solver = Solver(problem, budget=budget, slots=slots_for(budget))
     answer = solver.plan()
+    # before anything else is tried: a tree needs a proof
     tree = _tree(solver, answer) if as_tree else None
     if not answer.exact:
         answer = _refined(answer, problem)
     _answer(answer, tree, as_json=as_json)
 
 
-def _refuse_contradiction(budget: int | None, seconds: float | None, *, as_tree: bool) -> None:
+def _refuse_options(budget: int | None, seconds: float | None, *, as_tree: bool) -> None:
     if seconds is not None and budget is not None:
         raise InputError(
             "either a number of states or a time",
             field="seconds",
             remedy="leave out --budget or --seconds",
+        )
+    # no comparison with a limit is true of what is not a number, so the range lets it pass
+    if seconds is not None and math.isnan(seconds):
+        raise InputError(
+            "nan is not a time", field="seconds", remedy="give a number of seconds, as 0.5"
         )
     if seconds is not None and as_tree:
         raise InputError(
@@ -176,6 +183,7 @@ def _branch(branch: Branch) -> BranchJson:
         "value": _clean(branch.value),
         "probability": _clean(branch.probability),
     }
+    # an ending has none, and a key without content says nothing
     if branch.results:
         node["results"] = [{"result": label, **_branch(after)} for label, after in branch.results]
     return node

@@ -55,6 +55,7 @@ class Plan:
     @property
     def exact(self) -> bool:
         """Whether the plan is proven best, to rounding."""
+        # relative to the value, for money comes in hundreds and rounding grows with it
         return self.gap <= 1e-7 * max(1.0, abs(self.upper))
 
 
@@ -70,4 +71,5 @@ def action_of(problem: Problem, number: int) -> Action:
         return Action("repair", problem.repairs[number - checks].id)
     if number - checks - repairs < len(problem.endings):
         return Action("ending", problem.endings[number - checks - repairs].id)
+    # the planner says so by the first ending's number where no ending is given
     return Action("exhausted", "")

@@ -47,6 +47,7 @@ def normalised(log_belief: Floats, *, what: str = "the evidence") -> Floats:
     from scipy.special import logsumexp
 
     total = logsumexp(log_belief)
+    # minus infinity where every set is ruled out; not a number where evidence was none
     if not np.isfinite(total):
         raise ModelError(
             f"no set of faults can explain {what}",
@@ -84,6 +85,7 @@ def transition_of(repair: Repair, hypotheses: Hypotheses) -> Transition:
         if chance > 0 and name in column
     }
     source, target, chance = [], [], []
+    # every subset of the faults touched may be cured, so a set of three has up to seven moves
     for row, faults in enumerate(hypotheses.sets):
         touched = [fault for fault in faults if fault in cures]
         for size in range(1, len(touched) + 1):
@@ -92,7 +94,9 @@ def transition_of(repair: Repair, hypotheses: Hypotheses) -> Transition:
                 target.append(hypotheses.index[tuple(f for f in faults if f not in cured)])
                 factors = [cures[f] if f in cured else 1.0 - cures[f] for f in touched]
                 chance.append(float(np.prod(factors)))
+    # a sure cure leaves no chance to what it would have missed
     kept = np.array(chance) > 0
+    # arrays of the right type even where nothing moves
     return Transition(
         np.array(source, dtype=np.int64)[kept] if source else np.zeros(0, dtype=np.int64),
         np.array(target, dtype=np.int64)[kept] if target else np.zeros(0, dtype=np.int64),

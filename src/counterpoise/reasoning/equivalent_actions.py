@@ -10,6 +10,7 @@ from counterpoise.reasoning.hypotheses import Ints
 from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.problem import Problem
 
+# Places in the key of a state: the blocks of one class share theirs, others must not.
 SPAN = 1 << 10  # places kept for the blocks of one class
 Swap = dict[int, int]  # which set of faults goes to which
 
@@ -38,12 +39,14 @@ def find_symmetry(problem: Problem, k: Arrays) -> Symmetry:
     sets, checks, repairs = k.pass_chance.size, k.check_cost.size, k.repair_cost.size
     block, twin = np.zeros((sets + checks + repairs, 2), np.int64), np.full(repairs, -1, np.int64)
     symmetry = Symmetry(block, twin)
+    # once something was done, checks and repairs differ by that, and the search has begun
     if not k.separable or problem.done or problem.tried:
         return symmetry
     rows = _Rows(problem, k)
     rows.pair_up(twin)
     taken: set[int] = set()
     for c in range(checks):
+        # a check stands in one block at most
         if c in taken:
             continue
         swaps = {
@@ -88,6 +91,7 @@ class _Rows:
         # there may be no check at all
         if order:
             order[c], order[d] = d, c
+        # the bytes, for likeness is to the last bit: rounding may part what is alike, never join
         return (*self._own[h], self.k.table[order, :, h].tobytes())
 
     def swap(self, c: int, d: int) -> Swap | None:
@@ -96,6 +100,7 @@ class _Rows:
         None where the model would not stay the same.
         """
         k = self.k
+        # checks of unlike price, panels or outcomes cannot trade places
         if (k.check_cost[c], k.check_panels[c], k.outcomes[c]) != (
             k.check_cost[d],
             k.check_panels[d],
@@ -107,6 +112,7 @@ class _Rows:
         for h in range(1, k.pass_chance.size):
             now.setdefault(self.likeness(h), []).append(h)
             then.setdefault(self.likeness(h, c, d), []).append(h)
+        # as many sets of each kind before and after, or there is no such exchange
         if {like: len(group) for like, group in now.items()} != {
             like: len(group) for like, group in then.items()
         }:
@@ -122,6 +128,7 @@ class _Rows:
         last: dict[tuple[object, ...], int] = {}
         for h in range(1, self.repair.size):
             r = int(self.repair[h])
+            # a set that nothing cures has no repair to be a twin
             if r >= 0:
                 like = self.likeness(h)
                 twin[r] = last.get(like, -1)
@@ -141,6 +148,7 @@ def _blocks(c: int, swaps: dict[int, Swap]) -> list[tuple[int, list[int]]]:
     }
     if not swaps:
         return []
+    # the sets of the first check are those that move in every exchange
     own = set.intersection(*(moved[d] for d in swaps))
     # which side is whose does not matter with two blocks
     if len(swaps) == 1:
@@ -149,6 +157,7 @@ def _blocks(c: int, swaps: dict[int, Swap]) -> list[tuple[int, list[int]]]:
     ordered, blocks, used = sorted(own), [(c, sorted(own))], set(own)
     for d, swap in swaps.items():
         other = [swap[h] for h in ordered]
+        # overlapping blocks could not trade places independently of one another
         if used & set(other) or moved[d] != own | set(other):
             return []
         used |= set(other)

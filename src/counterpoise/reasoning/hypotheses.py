@@ -36,6 +36,7 @@ class Hypotheses:
     @cached_property
     def members(self) -> Ints:
         """(H, M) fault indices, padded with F."""
+        # one column at least, so that an index of it is always there
         width = max(1, *(len(s) for s in self.sets)) if self.sets else 1
         padded = np.full((len(self.sets), width), len(self.fault_ids), dtype=np.int64)
         for row, faults in enumerate(self.sets):
@@ -80,6 +81,7 @@ class Hypotheses:
 
     def subset(self, rows: Ints) -> tuple[Hypotheses, Ints]:
         """The sets in ``rows`` with every subset of theirs; and where each came from."""
+        # closed again: a cure must not lead to a set that was left out
         wanted = {sub for row in rows for sub in _subsets(self.sets[row])} | {()}
         kept = np.array(sorted(self.index[s] for s in wanted), dtype=np.int64)
         return Hypotheses(self.fault_ids, tuple(self.sets[row] for row in kept)), kept
@@ -90,10 +92,12 @@ def enumerate_hypotheses(model: Model) -> Hypotheses:
 
     Raises ModelError where there are more than ``MAX_HYPOTHESES``.
     """
+    # with exactly one fault, larger sets have no chance
     largest = 1 if model.prior == "exactly_one" else min(model.max_faults, len(model.faults))
     sets: list[tuple[int, ...]] = []
     for faults in _admitted(model.faults, largest):
         sets.append(faults)
+        # while they are counted, or a model of many faults would fill the memory first
         if len(sets) > MAX_HYPOTHESES:
             raise ModelError(
                 f"{len(model.faults)} faults in sets of up to {largest} are more than "
@@ -118,6 +122,7 @@ def prior_of(model: Model, hypotheses: Hypotheses) -> Floats:
         # the chance of a set is the product of its faults' odds, times what all sets share
         odds = np.where(certain, 1.0, priors / np.where(certain, 1.0, 1.0 - priors))
         weights = hypotheses.product_over(odds)
+        # a certain fault leaves no chance that nothing is wrong
         if not model.nothing_wrong or certain.any():
             weights[0] = 0.0
     total = weights.sum()
@@ -132,10 +137,12 @@ def prior_of(model: Model, hypotheses: Hypotheses) -> Floats:
 
 def _admitted(faults: tuple[Fault, ...], largest: int) -> Iterator[tuple[int, ...]]:
     sociable = [i for i, fault in enumerate(faults) if not fault.alone]
+    # the empty set is always there: repairs lead to it
     yield ()
     yield from ((i,) for i in range(len(faults)))
     for size in range(2, largest + 1):
         for chosen in combinations(sociable, size):
+            # two grades of one thing cannot be there at once
             groups = [faults[i].group for i in chosen if faults[i].group is not None]
             if len(set(groups)) == len(groups):
                 yield chosen

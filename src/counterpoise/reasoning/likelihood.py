@@ -22,6 +22,7 @@ def outcome_table(check: Check, hypotheses: Hypotheses) -> Floats:
     present.
     """
     names = hypotheses.fault_ids
+    # a fault without a row gives the first outcome for certain: a factor of 1 everywhere
     no_worse = np.ones((len(check.outcomes), len(names)))
     for column, name in enumerate(names):
         if name in check.under:
@@ -36,6 +37,7 @@ def outcome_table(check: Check, hypotheses: Hypotheses) -> Floats:
         cumulative = cumulative * leak
     # rounding must not leave the worst outcome short of certainty
     cumulative[-1] = 1.0
+    # differences of products may fall below 0 by rounding
     return np.asarray(np.maximum(np.diff(cumulative, axis=0, prepend=0.0), 0.0))
 
 
@@ -43,4 +45,5 @@ def full_row(check: Check, row: Mapping[str, float]) -> Floats:
     """(O,) probabilities of all outcomes; what the row leaves over goes to the first."""
     chances = np.array([row.get(outcome, 0.0) for outcome in check.outcomes])
     chances[0] += max(0.0, 1.0 - chances.sum())
+    # figures of few digits sum to one only nearly
     return np.asarray(chances / chances.sum())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+# The least probability of each word, highest first: the first that fits is taken.
 WORDS = (
     (0.97, "almost certain"),
     (0.80, "very likely"),

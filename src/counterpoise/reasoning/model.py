@@ -147,6 +147,7 @@ def _prior_problems(model: Model) -> list[str]:
     # written so that a sum that is not a number is refused as well, as in all tests below
     elif not sum(fault.prior for fault in model.faults) > 0:
         problems.append("every prior is zero: give at least one fault a chance")
+    # a certain fault has infinite odds: only alone is that a belief
     if (
         model.prior == "independent"
         and any(fault.prior >= 1 for fault in model.faults)
@@ -196,6 +197,7 @@ def _check_problems(check: Check, fault_ids: set[str]) -> list[str]:
         problems.append(f"{where}: it needs two outcomes or more")
     if len(set(check.outcomes)) != len(check.outcomes):
         problems.append(f"{where}: an outcome is named twice")
+    # the leak is a row like the others, with a label of its own
     rows = [(f"under {name}", row) for name, row in check.under.items()] + [
         ("otherwise", check.otherwise)
     ]
@@ -211,6 +213,7 @@ def _check_problems(check: Check, fault_ids: set[str]) -> list[str]:
             if not 0 <= p <= 1
         ]
         total = sum(row.values())
+        # less than one is no mistake: what is left over is the first outcome's
         if total > 1 + SUM_TOLERANCE:
             problems.append(f"{where}, {label}: the chances sum to {total:g}, more than 1")
         elif set(row) == set(check.outcomes) and abs(total - 1) > SUM_TOLERANCE:
@@ -256,6 +259,7 @@ def _retest_problems(retest: Retest) -> list[str]:
 
 
 def _duplicates(model: Model) -> list[str]:
+    # a name given twice would silently stand for the later entry
     problems = []
     for kind, ids in (
         ("fault", [item.id for item in model.faults]),

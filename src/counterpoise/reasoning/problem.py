@@ -56,11 +56,13 @@ class Problem:
 
         Hypotheses are dropped while their sum stays under ``share_dropped``, and beyond ``most``.
         """
+        # stable, so that sets of equal chance are dropped in their order on every machine
         order = np.argsort(-self.prior, kind="stable")
         sums = np.cumsum(self.prior[order])
         keep = min(most, int(np.searchsorted(sums, 1.0 - share_dropped)) + 1)
         chosen = order[:keep]
         smaller, kept = self.hypotheses.subset(chosen)
+        # subsets kept for the sake of repairs alone have no chance of their own
         weights = np.where(np.isin(kept, chosen), self.prior[kept], 0.0)
         dropped = self.prior.copy()
         dropped[kept] -= weights
@@ -82,6 +84,7 @@ def compile_model(model: Model) -> Problem:
     """
     hypotheses = enumerate_hypotheses(model)
     prior = prior_of(model, hypotheses)
+    # said here rather than where a shift of bits would wrap round
     for kind, count in (
         ("checks", len(model.checks)),
         ("repairs", len(model.repairs)),
@@ -140,6 +143,7 @@ def panels_needed(access: tuple[Access, ...], name: str | None) -> int:
 def _pack(problem: Problem) -> Arrays:
     hypotheses, count = problem.hypotheses, len(problem.hypotheses.sets)
     widest = max((len(check.outcomes) for check in problem.checks), default=1)
+    # outcomes a check does not have are padded with no chance
     table = np.zeros((len(problem.checks), widest, count))
     for i, rows in enumerate(problem.tables):
         table[i, : len(rows)] = rows
@@ -150,6 +154,7 @@ def _pack(problem: Problem) -> Arrays:
     ending_bound = _ending_bound(problem, repair_cost)
     transitions = problem.transitions
     cure, cure_start, cure_repair = _cures(problem, repair_cost)
+    # a panel's price is paid once, closing with opening
     return Arrays(
         check_cost=np.array([check.cost for check in problem.checks], dtype=np.float64),
         check_panels=_ints(panels_needed(problem.access, check.access) for check in problem.checks),
@@ -206,6 +211,7 @@ def _cures(problem: Problem, repair_cost: Floats) -> tuple[Floats, Ints, Ints]:
     for i, repair in enumerate(problem.repairs):
         cure[i, :-1] = [repair.cures.get(name, 0.0) for name in names]
     start, which = [0], []
+    # a repair of several faults may stand in several of these lists
     for column in range(len(names)):
         curing = np.flatnonzero(cure[:, column] > 0)
         chance = cure[curing, column]
@@ -225,6 +231,7 @@ def _ending_bound(problem: Problem, repair_cost: Floats) -> Floats:
         return np.full(len(problem.hypotheses.sets), -np.inf)
     now = problem.ending_values.max(axis=0)
     bound: NDArray[np.float64] = now.copy()
+    # one repair at least leads to a smaller set; the least of all is a bound that always holds
     cheapest = float(repair_cost.min(initial=np.inf))
     for transition in problem.transitions:
         np.maximum.at(bound, transition.source, now[transition.target] - cheapest)
@@ -246,6 +253,7 @@ def _one_fault(problem: Problem) -> bool:
 
 def _separable(problem: Problem, cure: Floats) -> bool:
     """Whether each fault has one repair of its own, and no ending depends on the fault."""
+    # the last column of padding cures nothing
     helps = cure > 0
     endings = problem.ending_values[:, 1:]
     return bool(

@@ -75,7 +75,8 @@ def test_the_worth_of_a_way_followed_to_its_ends_is_that_of_the_plan(small):
     measures = Measures(np.ones(checks), np.ones(repairs), np.ones(panels), np.ones(repairs))
     followed = Forecast(look, measures)
     assert followed.totals.worth.sum() == pytest.approx(plan.lower)
-    # by hand: belt first and its lid, pump when that failed, scrap when the pump failed too; or the other way round
+    # by hand: belt first and its lid, pump when that failed, scrap when the pump failed too; or the
+    # other way round
     belt_first = 0.7 * 100 - 46 - 5 + 0.3 * (-35 + 0.9 * 100 + 0.1 * -10)
     forced = Forecast(look, measures, act=checks)
     assert forced.totals.repair_chance[0] == pytest.approx(1.0)
@@ -84,7 +85,7 @@ def test_the_worth_of_a_way_followed_to_its_ends_is_that_of_the_plan(small):
 
 
 def test_what_is_spent_where_the_work_is_given_up(small):
-    """Belt first, then the pump: given up where the new pump did not cure, after both repairs, the lid, two proofs."""
+    """Given up where the new pump did not cure: after both repairs, the lid, two retests."""
     look = Lookahead(small)
     look.plan(Effort(growths=200))
     measures = Measures(np.ones(1), np.array([20.0, 15.0]), np.array([4.0]), np.array([7.0, 9.0]))

@@ -1,4 +1,7 @@
-"""The exact solver against a plain dynamic programme that tries everything: same value, same first step or a tie."""
+"""The exact solver against a plain dynamic programme that tries everything.
+
+The same value, and the same first step or a tie.
+"""
 
 import numpy as np
 import pytest

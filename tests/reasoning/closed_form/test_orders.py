@@ -1,4 +1,7 @@
-"""Orders that theory proves, against trying every permutation; sources at the functions and beside the tests."""
+"""Orders that theory proves, against trying every permutation.
+
+Sources at the functions and beside the tests.
+"""
 
 from fractions import Fraction
 from itertools import pairwise, permutations
@@ -15,7 +18,7 @@ from tests.reasoning.judges.optimal_orders import (
 )
 
 from counterpoise.errors import ModelError
-from counterpoise.reasoning.kernels.bounds import dense_ratio_policy
+from counterpoise.reasoning.kernels.dense_ratio_policy import dense_ratio_policy
 from counterpoise.reasoning.model import Access, Fault, Model, Repair
 from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
@@ -32,7 +35,7 @@ def figures(rng, count):
 
 
 def independent_cost(order, p, c):
-    """Independent faults, at least one there, each repair seen to work or not: paid while anything is still wrong."""
+    """Cost with independent faults, at least one there: paid while anything is still wrong."""
     none = np.prod([1 - p[key] for key in order])
     total = 0.0
     for place, key in enumerate(order):
@@ -66,7 +69,8 @@ def test_probability_over_cost_is_best_with_one_fault(seed):
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_only_the_cost_of_looking_orders_a_look_then_repair_list(seed):
-    # T2: CACM 1995 p. 51; each item is looked at (cost o) and repaired (cost r) where it proves to be the cause
+    # T2: CACM 1995 p. 51; each item is looked at (cost o) and repaired (cost r) where it proves to
+    # be the cause
     rng = np.random.default_rng(seed)
     p, o = figures(rng, 5)
     r = {key: float(rng.integers(0, 30)) for key in p}
@@ -155,9 +159,11 @@ def greedy(model):
 @pytest.mark.parametrize(
     ("p", "cures", "expected"),
     [
-        # W1: Jensen et al., The SACSO methodology, AI EDAM 15, 2001, Fig. 1: greedy with updating A2, A1, A3
+        # W1: Jensen et al., The SACSO methodology, AI EDAM 15, 2001, Fig. 1: greedy with updating
+        # A2, A1, A3
         ([0.20, 0.25, 0.40, 0.15], {1: [0, 1], 2: [1, 2], 3: [2, 3]}, 1.50),
-        # W4: Langseth and Jensen, Reliab. Eng. Syst. Saf. 80, 2003, Ex. 4 (derived): with recalculation A3, A4, A2
+        # W4: Langseth and Jensen, Reliab. Eng. Syst. Saf. 80, 2003, Ex. 4 (derived): with
+        # recalculation A3, A4, A2
         (
             [0.16373, 0.35576, 0.26819, 0.21232],
             {1: [0], 2: [0, 1], 3: [1, 2], 4: [2, 3], 5: [3]},
@@ -218,7 +224,8 @@ def test_horn(seed):
 
 @pytest.mark.parametrize("seed", range(12))
 def test_panels_in_a_forest_are_a_schedule(seed):
-    # T6: opening is a job of weight 0 (equality derived): the exact plan costs what Horn's order does
+    # T6: opening is a job of weight 0 (equality derived): the exact plan costs what Horn's order
+    # does
     rng = np.random.default_rng(seed)
     p, c = figures(rng, 5)
     panels = [f"p{i}" for i in range(3)]

@@ -1,4 +1,7 @@
-"""pyAgrum, imported without its binding's deprecation warnings: as errors they would bring the interpreter down."""
+"""pyAgrum, imported without its binding's deprecation warnings.
+
+As errors they would bring the interpreter down.
+"""
 
 import warnings
 

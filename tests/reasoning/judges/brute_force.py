@@ -1,6 +1,7 @@
-"""A second opinion in plain Python: sets, dictionaries, every possibility in turn; no bounds, no arrays.
+"""A second opinion in plain Python: every possibility in turn; no bounds, no arrays.
 
-Written from the meaning of the model alone. A belief is a dictionary from sets of fault ids to probabilities.
+Written from the meaning of the model alone. A belief is a dictionary from sets of fault ids to
+probabilities.
 """
 
 from __future__ import annotations

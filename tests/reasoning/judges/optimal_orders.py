@@ -1,7 +1,8 @@
-"""Orders that theory proves optimal, each a function of its own.
+"""Orders that theory proves optimal, each a function of its own: judges of the planner.
 
-Sources: Kadane and Simon 1977; Heckerman, Breese and Rommelse, CACM 38(3), 1995; Smith's rule and its proof in Pinedo,
-*Scheduling*, Thm 3.1.1; Horn 1972 for out-trees; Vomlelova, Int. J. Intell. Syst. 18, 2003 for independent faults.
+Sources: Kadane and Simon 1977; Heckerman, Breese and Rommelse, CACM 38(3), 1995; Smith's rule and
+its proof in Pinedo, *Scheduling*, Thm 3.1.1; Horn 1972 for out-trees; Vomlelova, Int. J. Intell.
+Syst. 18, 2003 for independent faults.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ Key = TypeVar("Key", bound=Hashable)
 def by_ratio(gain: Mapping[Key, float], cost: Mapping[Key, float]) -> list[Key]:
     """Non-increasing gain/cost, compared without dividing; ties keep their order.
 
-    With exactly one fault, independent actions and constant costs, p/c is optimal. A free item goes first.
+    With exactly one fault, independent actions and constant costs, p/c is optimal. A free item goes
+    first.
     """
 
     def compare(a: Key, b: Key) -> int:
@@ -72,10 +74,11 @@ def weighted_completion(
 def horn_order(
     weight: Mapping[Key, float], duration: Mapping[Key, float], parent: Mapping[Key, Key | None]
 ) -> list[Key]:
-    """Least total weighted completion time when each job waits for its parent (Horn 1972), in a forest.
+    """Least total weighted completion time when each job waits for its parent (Horn 1972).
 
-    Every job starts as a group; the group of largest weight/duration joins the group that holds its parent, and so
-    on until only roots are left. Comparisons are exact. A panel is a job of weight 0.
+    The parents form a forest. Every job starts as a group; the group of largest weight/duration
+    joins the group that holds its parent, and so on until only roots are left. Comparisons are
+    exact. A panel is a job of weight 0. Raises ModelError where a job waits for itself.
     """
     _refuse_cycles(parent)
     keys = list(weight)
@@ -99,7 +102,10 @@ def horn_order(
 
 @dataclass(eq=False)
 class _Group:
-    """Jobs done in one go; ordered by weight/duration, cross-multiplied so that a duration of 0 is no special case."""
+    """Jobs done in one go, ordered by weight/duration.
+
+    Cross-multiplied, so that a duration of 0 is no special case.
+    """
 
     weight: Fraction
     duration: Fraction

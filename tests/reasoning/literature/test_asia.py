@@ -1,8 +1,8 @@
 """The chest clinic of Lauritzen and Spiegelhalter, J. R. Stat. Soc. B 50, 1988: tables as printed.
 
-Its causes hang together, so every joint state of smoking, tuberculosis, cancer and bronchitis is one of exactly one
-"faults", and the tables of X-ray and short breath are taken as they stand. Posteriors derived by two libraries (1e-6)
-and by pyAgrum on the network itself (1e-12).
+Its causes hang together, so every joint state of smoking, tuberculosis, cancer and bronchitis is
+one of exactly one "faults", and the tables of X-ray and short breath are taken as they stand.
+Posteriors derived by two libraries (1e-6) and by pyAgrum on the network itself (1e-12).
 """
 
 from itertools import product

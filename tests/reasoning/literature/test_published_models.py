@@ -1,6 +1,7 @@
 """Published examples as model files, through the command: their printed values and first steps.
 
-The source of each stands at the head of its file. Exact arithmetic: 1e-9, but where the source prints five digits.
+The source of each stands at the head of its file. Exact arithmetic: 1e-9, but where the source
+prints five digits.
 """
 
 import json
@@ -88,9 +89,21 @@ def test_without_its_test_the_decision_is_worth_what_is_printed(tmp_path, name, 
 def test_perfect_information_about_the_oil_is_worth_what_is_printed(tmp_path):
     text = file_of("w12_oil_wildcatter").read_text("utf-8")
     head, _, tail = text.partition("checks:")
-    sure = "checks:\n  know: {cost: 0, outcomes: [dry, wet, soaking], under: {wet: {wet: 1}, soaking: {soaking: 1}}}\n"
+    sure = (
+        "checks:\n  know: {cost: 0, outcomes: [dry, wet, soaking], "
+        "under: {wet: {wet: 1}, soaking: {soaking: 1}}}\n"
+    )
     path = tmp_path / "known.yaml"
     path.write_text(head + sure + "endings:" + tail.partition("endings:")[2], encoding="utf-8")
     assert planned(path)["value"] == pytest.approx(
         20 + 35, abs=1e-9
     )  # Shenoy 1992: perfect information is worth 35
+
+
+def test_no_folder_of_models_is_crowded_and_each_model_names_its_source():
+    folders = {path.parent for path in MODELS.rglob("*.yaml")}
+    assert {folder.parent for folder in folders} == {MODELS}
+    for folder in folders:
+        assert len(list(folder.iterdir())) <= 20
+    for path in MODELS.rglob("*.yaml"):
+        assert path.read_text("utf-8").startswith("# "), path.name

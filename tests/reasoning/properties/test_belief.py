@@ -146,7 +146,8 @@ def independent(**priors):
 
 
 def test_after_a_failed_repair_another_fault_is_there():
-    # by hand: a and b there with chances .2 and .5, at least one of them; a is repaired, and still something is wrong
+    # by hand: a and b there with chances .2 and .5, at least one of them; a is repaired, and still
+    # something is wrong
     told = Told(independent(a=0.2, b=0.5))
     told.mend(Repair("mend_a", 0, {"a": 1.0}))
     told.still_wrong()
@@ -154,7 +155,8 @@ def test_after_a_failed_repair_another_fault_is_there():
 
 
 def test_a_repair_that_may_fail_leaves_its_fault_suspected():
-    # by hand: one fault, a .6 or b .4; the repair of a holds in three of four, so .15 of a and .4 of b are left
+    # by hand: one fault, a .6 or b .4; the repair of a holds in three of four, so .15 of a and .4
+    # of b are left
     told = Told(Model((Fault("a", 0.6), Fault("b", 0.4))))
     told.mend(Repair("mend_a", 0, {"a": 0.75}))
     told.still_wrong()
@@ -164,8 +166,8 @@ def test_a_repair_that_may_fail_leaves_its_fault_suspected():
 
 
 def test_one_fault_updating_and_repairing_differ():
-    # the trap: "it was not a" leaves b and c as they were to each other; with several faults a repair of a does too,
-    # but the sets that held a as well come down to what is left of them
+    # the trap: "it was not a" leaves b and c as they were to each other; with several faults a
+    # repair of a does too, but the sets that held a as well come down to what is left of them
     told = Told(independent(a=0.5, b=0.5, c=0.1))
     before = marginals(np.exp(told.belief), told.hypotheses)
     told.mend(Repair("mend_a", 0, {"a": 1.0}))
@@ -194,7 +196,8 @@ def test_of_a_group_at_most_one_grade_is_there():
 
 
 def test_signs_of_one_grade_are_independent_given_the_grade():
-    # three tests of one bearing: the grade takes up what they have in common, so they are not counted thrice
+    # three tests of one bearing: the grade takes up what they have in common, so they are not
+    # counted thrice
     under = {"early": {"yes": 0.1}, "gone": {"yes": 0.9}}
     tests = [Check(f"t{i}", 1, ("no", "yes"), under, {"yes": 0.02}) for i in range(3)]
     told = Told(Model((Fault("early", 0.5), Fault("gone", 0.5))))

@@ -1,4 +1,4 @@
-"""Belief against exact inference by pyAgrum on the same network, put together cause by cause; within 1e-9."""
+"""Belief against exact inference by pyAgrum on the same network, cause by cause; within 1e-9."""
 
 import numpy as np
 import pytest
@@ -51,7 +51,7 @@ def worst(net, check, causes, size):
 
 
 def untangled(seed, outcomes):
-    """A random model whose sets of faults are all there are, so that the prior is that of the network."""
+    """A random model whose sets of faults are all there are: the prior is the network's."""
     rng = np.random.default_rng(seed)
     model = draw(rng, Size(5, 4, 0, 0, outcomes=outcomes))
     faults = tuple(Fault(fault.id, float(rng.uniform(0.05, 0.5))) for fault in model.faults)
@@ -91,7 +91,8 @@ def test_pyagrums_own_noisy_or_says_the_same(seed, convention):
         getattr(net, f"addNoisyOR{convention}")(gum.LabelizedVariable(check.id, check.id, 2), leak)
         for name, given in check.under.items():
             alone = given["o1"]
-            # Henrion's weight of a cause, which the compound takes, has the leak in it; Díez's, as ours, has not
+            # Henrion's weight of a cause, which the compound takes, has the leak in it; Díez's, as
+            # ours, has not
             net.addWeightedArc(
                 name, check.id, alone if convention == "Net" else 1 - (1 - alone) * (1 - leak)
             )

@@ -1,4 +1,4 @@
-"""The bound that takes every check for nothing, and what is taken as interchangeable."""
+"""The bound that takes every check for nothing, and what is interchangeable."""
 
 from dataclasses import replace
 
@@ -123,7 +123,7 @@ def test_a_model_of_twelve_repairs_and_six_questions_is_proven_within_the_bracke
 
 
 def theorem_4(m):
-    """Vomlelova 2003, Theorem 4: 3m + 3 equally likely faults, m questions that each tell of three."""
+    """Vomlelova 2003, Theorem 4: 3m + 3 equal faults, m questions that each tell of three."""
     names = [f"f{i}" for i in range(3 * m + 3)]
     return Model(
         tuple(Fault(name, 1 / len(names)) for name in names),
@@ -148,7 +148,7 @@ def test_the_family_of_theorem_4_is_solved(m):
 
 
 def worth_of_tree(model, branch, belief):
-    """What a plan earns, followed step by step in plain Python (no panels, retests that cost nothing)."""
+    """What a plan earns, step by step in plain Python (no panels, retests for nothing)."""
     if branch.action.kind == "check":
         check = next(c for c in model.checks if c.id == branch.action.id)
         value = -check.cost
@@ -173,7 +173,7 @@ def worth_of_tree(model, branch, belief):
 @pytest.mark.parametrize(
     "model",
     [theorem_4(3), own_repairs(np.random.default_rng(5), 5, 3)],
-    ids=["interchangeable", "unlike"],
+    ids=["alike", "unlike"],
 )
 def test_the_tree_earns_what_the_plan_promises_also_where_blocks_trade_places(model):
     solver = Solver(compile_model(model), slots=1 << 14)
@@ -183,12 +183,12 @@ def test_the_tree_earns_what_the_plan_promises_also_where_blocks_trade_places(mo
 
 def test_blocks_and_twins_are_found_and_a_small_difference_parts_them():
     problem = compile_model(theorem_4(3))
-    found = find_symmetry(problem, problem.arrays())
-    assert sorted(set(found.block[:, 0].tolist())) == [0, 1, 2, 3]
+    symmetry = find_symmetry(problem, problem.arrays())
+    assert sorted(set(symmetry.block[:, 0].tolist())) == [0, 1, 2, 3]
     assert (
-        found.twin >= 0
+        symmetry.twin >= 0
     ).sum() == 2 * 4  # in each three, the second and third are like the first
-    assert set(found.interchangeable[0]) == {0, 1, 2}
+    assert set(symmetry.interchangeable[0]) == {0, 1, 2}
     faults = list(theorem_4(3).faults)
     faults[4] = replace(faults[4], prior=faults[4].prior * 1.001)
     problem = compile_model(replace(theorem_4(3), faults=tuple(faults)))
@@ -201,6 +201,6 @@ def test_nothing_is_alike_where_faults_share_a_repair():
     model = theorem_4(2)
     shared = Repair("both", 1.0, {"f0": 1.0, "f1": 1.0})
     problem = compile_model(replace(model, repairs=(*model.repairs, shared)))
-    found = find_symmetry(problem, problem.arrays())
-    assert not found.block.any()
-    assert (found.twin == -1).all()
+    symmetry = find_symmetry(problem, problem.arrays())
+    assert not symmetry.block.any()
+    assert (symmetry.twin == -1).all()

@@ -4,13 +4,14 @@ import numpy as np
 import pytest
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.kernels.bounds import dense_ratio_policy, hindsight
-from counterpoise.reasoning.kernels.checking_policy import (
+from counterpoise.reasoning.kernels.bounds import hindsight
+from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, forget_rows
+from counterpoise.reasoning.kernels.concentration import (
     concentration,
     expected_concentration,
     list_support,
 )
-from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, forget_rows
+from counterpoise.reasoning.kernels.dense_ratio_policy import dense_ratio_policy
 from counterpoise.reasoning.kernels.ratio_policy import PATIENCE, list_belief, ratio_policy
 from counterpoise.reasoning.kernels.workspace import ROWS, new_workspace
 from counterpoise.reasoning.problem import compile_model
@@ -58,7 +59,7 @@ def test_repairing_by_ratio_earns_what_it_does_followed_set_by_set():
             assert fast[0] <= slow[0] + 1e-9
 
 
-def test_insight_is_the_expected_sum_of_squares():
+def test_the_expected_concentration_is_the_expected_sum_of_squares():
     for problem, rng in problems(10):
         k = problem.arrays()
         work = new_workspace(k)

@@ -1,4 +1,4 @@
-"""Machines worked on in thought, against following every branch in plain Python; and where the answer is plain."""
+"""Monte Carlo against following every branch in plain Python, and where the answer is plain."""
 
 from dataclasses import replace
 
@@ -18,7 +18,7 @@ from counterpoise.reasoning.problem import compile_model
 
 
 class EveryBranch:
-    """What looking before repairing takes, each outcome of each machine followed; figures (H, 8) as the kernel's."""
+    """What looking before repairing takes, each outcome of each machine followed; (H, 8)."""
 
     def __init__(self, problem, first, takes):
         self.problem, self.k, self.takes, self.first = problem, problem.arrays(), takes, first
@@ -34,7 +34,7 @@ class EveryBranch:
         )
 
     def follow(self, belief, mass, state, spent, depth):
-        """``mass`` (H, H): what was there at first by what is there now; ``belief`` (H,) what is believed of now."""
+        """``mass`` (H, H): there at first by there now; ``belief`` (H,) what is believed now."""
         if belief.sum() <= 1e-12:
             return
         belief = belief / belief.sum()
@@ -82,7 +82,7 @@ def takes_of(problem, rng):
 
 
 def without_ties(model, rng):
-    """Checks at odd prices: where one is worth exactly its cost, rounding would decide what is done."""
+    """Checks at odd prices: where one is worth its cost exactly, rounding would decide."""
     return replace(
         model, checks=tuple(replace(c, cost=c.cost + rng.uniform(0.1, 1.0)) for c in model.checks)
     )
@@ -124,7 +124,10 @@ def test_every_machine_is_handed_over_or_given_up_and_the_same_is_said_each_time
 
 
 def shelf_of_two():
-    """A sure check in a panel tells two faults separable; each has a sure repair, one behind the same panel."""
+    """A sure check in a panel tells two faults apart; each has a sure repair.
+
+    One repair is behind the same panel.
+    """
     return Model(
         faults=(Fault("a", 0.3), Fault("b", 0.7)),
         access=(Access("lid", 2.0, 1.0),),

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from tests.reasoning.random_models import Size, draw
 
-from counterpoise.reasoning.kernels.bounds import dense_ratio_policy, hindsight
+from counterpoise.reasoning.kernels.bounds import hindsight
+from counterpoise.reasoning.kernels.dense_ratio_policy import dense_ratio_policy
 from counterpoise.reasoning.model import Check, Ending, Fault, Model
 from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
@@ -65,7 +66,8 @@ def test_the_value_lies_between_plain_repairing_and_hindsight(size):
 
 
 def test_two_checks_can_be_worth_more_together_than_the_sum():
-    # the value of information does not add up: each of two signs alone changes nothing, both together do
+    # the value of information does not add up: each of two signs alone changes nothing, both
+    # together do
     faults = {f"f{i}": i for i in range(4)}
     bits = [{name: {"yes": 1.0} for name, i in faults.items() if i >> bit & 1} for bit in range(2)]
     guess = {name: 30.0 if name == "f3" else -20.0 for name in faults}

@@ -1,4 +1,4 @@
-"""Brackets of a state's worth: what hindsight, stopping, and repairing by ratio would earn.
+"""Bounds on a state's worth: what hindsight would earn and what stopping earns.
 
 A state is a belief ``w`` (H,) that sums to one, and three sets of bits: checks done, repairs tried,
 panels opened.
@@ -8,21 +8,17 @@ import numpy as np
 
 from counterpoise.reasoning.kernels.compilation import kernel
 
-SOURCE_DIGEST = "c2062c3ac4d1b828"  # see the package
+SOURCE_DIGEST = "e469b03edc189a8d"  # see the package
 
+# Probabilities below this count as none: the rounding of sums over many sets comes near it.
 EPS = 1e-12
-# Belief left over that repairing by ratio no longer follows where stopping is allowed.
-LEAST_MASS = 0.01
-# Rows of a chain of repairs, by step: worth of stopping before it, its price, what passing then
-# earns; the last row is scratch for the chances of the faults.
-STOPPING, PRICE, PASSING, CHANCES = range(4)
-CHAIN_ROWS = 4
 
 
 @kernel
 def opening_cost(k, needed, opened):
     """Cost of opening and closing the panels in ``needed`` (bits) that are not open yet."""
     missing, cost, i = needed & ~opened, 0.0, 0
+    # bit by bit, for there are few panels and fewer that are still closed
     while missing:
         if missing & 1:
             cost += k.panel_cost[i]
@@ -47,16 +43,13 @@ def best_ending(k, w):
     for e in range(k.ending_value.shape[0]):
         value = 0.0
         for h in range(w.size):
+            # an impossible set may have an ending worth minus infinity, and 0 times that is no
+            # number
             if w[h] > 0.0:
                 value += w[h] * k.ending_value[e, h]
         if value > best:
             best, which = value, e
     return best, which
-
-
-@kernel
-def _price(k, r, opened):
-    return k.repair_cost[r] + opening_cost(k, k.repair_panels[r], opened)
 
 
 @kernel
@@ -76,17 +69,21 @@ def single_fault_value(k, fault, fallback, openings):
     opening cost on the way is charged on top, so the value is an admissible bound.
     """
     value, least_opening = fallback, np.inf
+    # from the last repair back to the first: what follows a failure is known when its attempt is
+    # weighed
     for q in range(k.cure_start[fault + 1] - 1, k.cure_start[fault] - 1, -1):
         r = k.cure_repair[q]
         if openings[r] == np.inf:
             continue
         chance = k.cure[r, fault]
+        # a failed attempt is missed by the retest and comes back, or is seen and the next is tried
         if_not = k.miss_chance * k.comeback_value + (1.0 - k.miss_chance) * value
         attempt = -k.repair_cost[r] + chance * k.pass_value[0] + (1.0 - chance) * if_not
         value = attempt if k.forced else max(value, attempt)
         least_opening = min(least_opening, openings[r])
     if least_opening == np.inf:
         return fallback
+    # opening can be put off, so only the least of it is sure to be paid
     return value - least_opening if k.forced else max(fallback, value - least_opening)
 
 
@@ -100,6 +97,7 @@ def _several_faults(k, h, fallback, openings):
     cost, opening = 0.0, 0.0
     for m in range(k.members.shape[1]):
         fault = k.members[h, m]
+        # padding: the set has no more faults
         if fault == k.cure.shape[1] - 1:
             break
         share, least_opening = np.inf, np.inf
@@ -111,14 +109,17 @@ def _several_faults(k, h, fallback, openings):
             for n in range(k.members.shape[1]):
                 if k.cure[r, k.members[h, n]] > 0.0:
                     sharing += 1
+            # were the faults cured one by one, each would pay at least its share
             share = min(share, max(0.0, k.repair_cost[r] - k.miss_gain[h]) / sharing)
             least_opening = min(least_opening, openings[r])
         if share == np.inf:
+            # a fault that nothing is left to cure: the set can only be ended
             if not k.forced:
                 return fallback
         else:
             cost += share
             opening = max(opening, least_opening)
+    # where one may not stop, a dear repair may be worth less than the fallback
     cured = max(k.pass_value[0], fallback) if k.forced else k.pass_value[0]
     return cured - cost - opening if k.forced else max(fallback, cured - cost - opening)
 
@@ -129,6 +130,7 @@ def with_missed_retests(k, h, value, fallback, cheapest, openings):
     # going on may cost more than stopping would: only the price of one attempt is sure
     if k.forced:
         return max(value, fallback, k.pass_value[0] - cheapest)
+    # a repair aimed at the one fault is in the bound already; any other can only be a gamble
     several = k.members.shape[1] > 1 and k.members[h, 1] != k.cure.shape[1] - 1
     bound = value
     for r in range(k.repair_cost.size):
@@ -144,6 +146,7 @@ def hindsight(k, w, tried, opened, out):
     ``out`` (H,) is filled with the worth of each set, only where the belief is positive.
     """
     openings = _openings(k, tried, opened)
+    # the least that any attempt costs: opened for, and by itself
     cheapest, least_price = np.inf, np.inf
     for r in range(k.repair_cost.size):
         cheapest = min(cheapest, k.repair_cost[r] + openings[r])
@@ -154,7 +157,9 @@ def hindsight(k, w, tried, opened, out):
     for h in range(w.size):
         if w[h] <= 0.0:
             continue
+        # without an ending, work that nothing could help just stops, and is worth nothing more
         fallback = 0.0 if k.forced else k.ending_bound[h]
+        # nothing is wrong: the bare retest would tell, at the price of the cheapest
         if k.members[h, 0] == none:
             out[h] = max(fallback, k.pass_value[h] - cheapest)
             mean += w[h] * out[h]
@@ -163,6 +168,7 @@ def hindsight(k, w, tried, opened, out):
             value = single_fault_value(k, k.members[h, 0], fallback, openings)
         else:
             value = _several_faults(k, h, fallback, openings)
+        # gambling on a miss can pay only where a miss gains more than the cheapest repair costs
         if k.pass_chance[h] > 0.0 and (k.forced or k.miss_gain[h] > least_price):
             value = with_missed_retests(k, h, value, fallback, cheapest, openings)
         out[h] = value
@@ -194,87 +200,7 @@ def after_repair(k, r, w, out):
         through = out[h] * k.pass_chance[h]
         passed += through * k.pass_value[h]
         out[h] -= through
+        # passing with certainty must leave nothing, not a rounded rest below nothing
         out[h] = max(0.0, out[h])
         left += out[h]
     return left, passed, moved
-
-
-@kernel
-def marginals(k, w, out):
-    """Fill ``out`` (F + 1,) with the unnormalised probability of each fault."""
-    out[:] = 0.0
-    none = out.size - 1
-    for h in range(w.size):
-        if w[h] > 0.0:
-            for m in range(k.members.shape[1]):
-                fault = k.members[h, m]
-                if fault == none:
-                    break
-                out[fault] += w[h]
-
-
-@kernel
-def chance_to_cure(k, r, chances):
-    """Expected number of faults that repair ``r`` cures; ``chances`` (F + 1,) of the faults."""
-    cured = 0.0
-    for q in range(k.cured_start[r], k.cured_start[r + 1]):
-        cured += chances[k.cured_fault[q]] * k.cure[r, k.cured_fault[q]]
-    return cured
-
-
-@kernel
-def _next_repair(k, w, tried, opened, chances):
-    """The repair of largest chance to cure something over its cost; -1 where none helps."""
-    marginals(k, w, chances)
-    best, which = -1.0, -1
-    for r in range(k.repair_cost.size):
-        if tried >> r & 1:
-            continue
-        cured = chance_to_cure(k, r, chances)
-        if cured > EPS:
-            ratio = cured / max(_price(k, r, opened), EPS)
-            if ratio > best:
-                best, which = ratio, r
-    return which
-
-
-@kernel
-def dense_ratio_policy(k, w, tried, opened, scratch, chain):
-    """Worth of repairing by chance over cost, stopping where that is best, set by set of faults.
-
-    Returns (value, first repair or -1, ending). ``scratch`` (2, H) and ``chain`` (CHAIN_ROWS,
-    max(R, F) + 1) are workspace. Where an ending is given, what little belief is left after many
-    repairs is ended rather than followed: a lower bound all the same.
-    """
-    now, after = scratch[0], scratch[1]
-    now[:] = w
-    mass, steps = 1.0, 0
-    stop, ending = best_ending(k, now)
-    first = -1
-    enough = EPS if k.forced else LEAST_MASS
-    while mass > enough and steps < k.repair_cost.size:
-        r = _next_repair(k, now, tried, opened, chain[CHANCES, : k.cure.shape[1]])
-        if r < 0:
-            break
-        if steps == 0:
-            first = r
-        chain[STOPPING, steps] = best_ending(k, now)[0]
-        chain[PRICE, steps] = _price(k, r, opened) * mass
-        mass, chain[PASSING, steps], _ = after_repair(k, r, now, after)
-        now, after = after, now
-        tried |= 1 << r
-        opened |= k.repair_panels[r]
-        steps += 1
-    # backwards, so that each step may stop where going on is worth less
-    value = best_ending(k, now)[0]
-    if value == -np.inf:
-        value = 0.0
-    for step in range(steps - 1, -1, -1):
-        value = chain[PASSING, step] - chain[PRICE, step] + value
-        if step > 0:
-            value = max(value, chain[STOPPING, step])
-    if steps == 0:
-        return max(stop, 0.0) if k.forced else stop, -1, ending
-    if stop >= value:
-        return stop, -1, ending
-    return value, first, ending

@@ -11,7 +11,7 @@ from counterpoise.reasoning.kernels.bounds import (
 from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
 from counterpoise.reasoning.kernels.workspace import KEY_OPENED, KEY_TRIED, ROWS
 
-SOURCE_DIGEST = "e7ece5c8f349d8d7"  # see the package
+SOURCE_DIGEST = "cffb2a5816a2447b"  # see the package
 
 
 @kernel_without_refcounts
@@ -28,8 +28,10 @@ def _several_faults_of_tables(k, h, fallback, work):
                 return fallback
             continue
         first, share = k.cure_start[fault], np.inf
+        # shares lie repair by repair, in the order of the fault's repairs
         at = tables.share_start[h, m] - first
         for q in range(first, k.cure_start[fault + 1]):
+            # infinite where the repair was tried
             if openings[k.cure_repair[q]] < np.inf:
                 share = min(share, tables.share[at + q])
         cost += share
@@ -52,6 +54,7 @@ def hindsight_of_all_sets(k, tried, opened, out, work):
         if openings[r] < np.inf:
             least_price = min(least_price, k.repair_cost[r])
     none = least.size - 1
+    # by fault first, for a fault stands in many sets
     for fault in range(none):
         least[fault] = np.inf
         for q in range(k.cure_start[fault], k.cure_start[fault + 1]):
@@ -80,6 +83,7 @@ def fill_best_repairs(k, values, tried, out):
     none, repairs = k.cure.shape[1] - 1, k.repair_cost.size
     for h in range(values.size):
         out[h] = repairs
+        # ending at once earns as much as any repair
         if not k.forced and values[h] <= k.ending_bound[h] + EPS:
             continue
         dearest = -1.0
@@ -90,6 +94,7 @@ def fill_best_repairs(k, values, tried, out):
             for q in range(k.cure_start[fault], k.cure_start[fault + 1]):
                 r = k.cure_repair[q]
                 if not tried >> r & 1:
+                    # the dear repair is what a check can save, so it is the one to be sure of
                     if k.repair_cost[r] > dearest:
                         dearest, out[h] = k.repair_cost[r], r
                     break
@@ -122,6 +127,7 @@ def clairvoyant_row(k, tried, opened, depth, work):
 @kernel_without_refcounts
 def forget_rows(work):
     """Forget all rows when they are nearly all taken; to be called where none is in use."""
+    # half full: beyond, the search for a row grows long
     if work.rows_filled[0] > ROWS // 2:
         work.row_keys[:] = -1
         work.rows_filled[0] = 0

@@ -20,7 +20,9 @@ import numpy as np
 P = ParamSpec("P")
 R = TypeVar("R")
 _interpreting: ContextVar[bool] = ContextVar("interpreting", default=False)
+# Kernels marked and not compiled yet; a module imported later adds its own.
 _waiting: list[Kernel[..., object]] = []
+# Two threads may call their first kernel at once.
 _lock = threading.RLock()
 
 
@@ -31,6 +33,7 @@ class Kernel(Generic[P, R]):
         self.function, self.options = function, options
         self.compiled: Callable[P, R] | None = None
         self.__name__, self.__doc__ = function.__name__, function.__doc__
+        # so that tools which look for a signature find the function's
         self.__wrapped__ = function
 
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R:
@@ -70,6 +73,7 @@ def compile_all() -> None:
     from numba import njit
 
     with _lock:
+        # a copy: another module may be importing meanwhile
         kernels = tuple(_waiting)
         jit: Callable[..., Callable[[Callable[..., object]], Callable[..., object]]] = njit
         compiled = {id(each): jit(**each.options)(each.function) for each in kernels}
@@ -78,6 +82,7 @@ def compile_all() -> None:
             for key, value in list(names.items()):
                 if isinstance(value, Kernel):
                     names[key] = value.compiled or compiled[id(value)]
+        # last, for a thread that finds one compiled calls it at once, callees and all
         for each in kernels:
             each.compiled = compiled[id(each)]
         del _waiting[: len(kernels)]

@@ -6,22 +6,22 @@ import numpy as np
 
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.bounds import EPS, after_repair, opening_cost
-from counterpoise.reasoning.kernels.checking_policy import (
-    checking_policy_listed,
-    concentration,
-    expected_concentration,
-    list_support,
-)
+from counterpoise.reasoning.kernels.checking_policy import checking_policy_listed
 from counterpoise.reasoning.kernels.clairvoyant_cache import (
     clairvoyant_row,
     expected_value,
     forget_rows,
 )
 from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
+from counterpoise.reasoning.kernels.concentration import (
+    concentration,
+    expected_concentration,
+    list_support,
+)
 from counterpoise.reasoning.kernels.ratio_policy import list_belief, ratio_policy_listed
 from counterpoise.reasoning.kernels.workspace import DEEPEST
 
-SOURCE_DIGEST = "fc5d0e25a62c6074"  # see the package
+SOURCE_DIGEST = "7f011fb52ae34809"  # see the package
 
 SAME = 1e-9  # outcomes whose chance differs less than this between hypotheses teach nothing
 # Rows of clairvoyant values that are used over where all others are taken.
@@ -54,9 +54,11 @@ def expand_node(k, w, state, width, reach, into, work):
     into.mass[:] = 0.0
     into.fixed[:] = -np.inf
     forget_rows(work)
+    # rows taken below may be used over, but not this one: it has a place of its own
     here = clairvoyant_row(k, tried, opened, HERE, work)
     count = list_belief(w, work.root_sets, work.root_weights)
     root = (work.root_sets[:count], work.root_weights[:count])
+    # all actions roughly first, then the promising ones again, more closely
     for c in range(checks):
         if not done >> c & 1:
             _expand_check(k, root, c, state, 0.0, into, work)
@@ -92,6 +94,7 @@ def _mark_promising(k, w, best_repair, width, into, work):
             worth[a] += into.mass[a, o] * into.low[a, o]
         if a < checks:
             after = expected_concentration(k, w, a, before, best_repair, work)
+            # minus what it earns for certain is what the check costs, opening included
             telling[a] = (after - before) / max(-into.fixed[a], EPS)
     _mark_best(width, worth, -np.inf, chosen)
     _mark_best(width, telling, SAME, chosen)
@@ -120,6 +123,7 @@ def _outcome_chances(k, root, c, mass):
         for i in range(sets.size):
             part += weights[i] * row[sets[i]]
         mass[o] = part
+        # an outcome teaches where it is likelier under some set than on average
         if part > EPS and not teaches:
             for i in range(sets.size):
                 if weights[i] > EPS and abs(row[sets[i]] - part) > SAME:
@@ -139,6 +143,7 @@ def _expand_check(k, root, c, state, reach, into, work):
     mass, low, high = into.mass[c], into.low[c], into.high[c]
     now_open = opened | k.check_panels[c]
     opening = opening_cost(k, k.check_panels[c], opened)
+    # no outcome could change the belief: the check stays useless
     if not _outcome_chances(k, root, c, mass):
         mass[:] = 0.0
         return
@@ -174,6 +179,7 @@ def _expand_repair(k, w, r, state, reach, into, work):
     belief = work.left
     left, passed, moved = after_repair(k, r, w, belief)
     has_moves = k.move_start[r + 1] > k.move_start[r]
+    # nothing to cure; the bare retest is still worth its price where something could pass
     if moved <= EPS and (has_moves or left >= 1.0 - EPS):
         return
     into.fixed[row] = passed - k.repair_cost[r] - opening_cost(k, k.repair_panels[r], opened)

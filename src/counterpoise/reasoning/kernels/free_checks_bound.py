@@ -13,11 +13,11 @@ import numpy as np
 
 from counterpoise.reasoning.kernels.bounds import EPS, total_of
 from counterpoise.reasoning.kernels.compilation import kernel
+from counterpoise.reasoning.kernels.least_cut import least_cut
 
-SOURCE_DIGEST = "9309a135751ce89a"  # see the package
+SOURCE_DIGEST = "6d2b0c7d14b3f2fd"  # see the package
 
 MOST_LEAVES = 4096  # combinations of outcomes beyond which the bound is not worth its time
-FLOW = 1e-12  # flow below this is rounding
 
 
 @kernel
@@ -32,6 +32,7 @@ def informative_checks(k, w, done):
             continue
         informative[count] = c
         count += 1
+        # every combination of outcomes is gone through, so their number is the price of the bound
         leaves *= k.outcomes[c]
         if leaves > MOST_LEAVES:
             return informative[:0], False
@@ -72,6 +73,7 @@ def _prices(k, w, tried, opened):
             if k.repair_panels[r] >> i & 1 and not opened >> i & 1:
                 total += helps[r]
         for r in range(repairs):
+            # a panel that is open costs nothing any more: its total is 0
             if total > 0.0 and k.repair_panels[r] >> i & 1:
                 price[r] += k.panel_cost[i] * helps[r] / total
     return price, helps
@@ -103,6 +105,7 @@ def _jobs(k, w, tried, opened):
                 # price a unit of chance
                 least = min(least, price[r] * w[h] / helps[r])
                 job_repair[n] = r
+        # a fault that nothing is left to cure makes no job
         if count > 0:
             job_set[n], chance[n], cost[n] = h, 1.0 - left, (1.0 - left) * least
             flows[n] = 0.0 if count == 1 else 1.0
@@ -113,6 +116,7 @@ def _jobs(k, w, tried, opened):
 @kernel
 def _sort(p, cost, order):
     """Sort jobs by chance over cost, largest first; ``order`` is nearly right already."""
+    # insertion: one outcome more hardly changes the order of the last combination
     for i in range(1, order.size):
         j = order[i]
         place = i
@@ -159,6 +163,7 @@ def _to_the_stop(k, u, p, cost, order, sure):
     left, ending = total_of(u), -np.inf
     if k.forced:
         return order.size, 0.0
+    # every ending has one worth here, that of set 1 as well as any
     for e in range(k.ending_value.shape[0]):
         ending = max(ending, k.ending_value[e, 1])
     value, top, upto, mass = left * ending, left * ending, 0, left
@@ -222,6 +227,7 @@ def free_checks_bound(k, w, done, tried, opened, with_charge):
             for j in range(n):
                 p[j] = u[level, job_set[j]] * chance[j]
             _sort(p, cost, order)
+            # one pass for both, since every combination of outcomes costs the same to reach
             if with_charge:
                 upto, value = _to_the_stop(k, u[level], p, cost, order, sure)
                 _add_inversions(p, cost, order, upto, pairs)
@@ -235,6 +241,7 @@ def free_checks_bound(k, w, done, tried, opened, with_charge):
     for j in range(n):
         for i in range(n):
             losses[job_repair[j]] += pairs[i, j]
+        # it loses nothing in any case and is worth doing in each: nothing need come before it
         first[job_repair[j]] = sure[j] and losses[job_repair[j]] <= EPS
     return total, _charge(k, w, checks, job_set, chance, pairs), losses, first
 
@@ -248,6 +255,7 @@ def _charge(k, w, checks, job_set, chance, pairs):
     """
     unasked, fee, left = 0.0, np.inf, total_of(w)
     mass = np.empty(job_set.size)
+    # whoever asks pays for the cheapest question at least
     for c in checks:
         fee = min(fee, k.check_cost[c])
     for j in range(job_set.size):
@@ -255,47 +263,4 @@ def _charge(k, w, checks, job_set, chance, pairs):
         left -= mass[j]
         for i in range(j):
             unasked += min(pairs[i, j], pairs[j, i])
-    return min(unasked, _least_cut(pairs, mass * fee) + fee * max(0.0, left))
-
-
-@kernel
-def _least_cut(pairs, fee):
-    """Least that a set S of repairs costs when it comes first, found as the largest flow.
-
-    Pairs inside S are charged in their better common order, pairs (i outside, j inside) at
-    ``pairs[i, j]``, and each i outside at ``fee[i]``. It is a minimum cut, since the better order
-    costs no more than both together; shortest augmenting paths find it.
-    """
-    n = fee.size
-    source, sink = n, n + 1
-    capacity = np.zeros((n + 2, n + 2))
-    for i in range(n):
-        capacity[i, sink] = fee[i]
-        for j in range(i + 1, n):
-            a, b = (i, j) if pairs[i, j] <= pairs[j, i] else (j, i)
-            capacity[source, b] += pairs[a, b]
-            capacity[b, a] += pairs[b, a]
-    flow, back, line = 0.0, np.empty(n + 2, np.int64), np.empty(n + 2, np.int64)
-    # stopping early only makes the cut smaller, and the bound is still one
-    for _ in range(n * n):
-        back[:] = -1
-        back[source], line[0] = source, source
-        head, tail = 0, 1
-        while head < tail and back[sink] < 0:
-            a = line[head]
-            head += 1
-            for b in range(n + 2):
-                if back[b] < 0 and capacity[a, b] > FLOW:
-                    back[b], line[tail] = a, b
-                    tail += 1
-        if back[sink] < 0:
-            break
-        push, b = np.inf, sink
-        while b != source:
-            push, b = min(push, capacity[back[b], b]), back[b]
-        flow, b = flow + push, sink
-        while b != source:
-            capacity[back[b], b] -= push
-            capacity[b, back[b]] += push
-            b = back[b]
-    return flow
+    return min(unasked, least_cut(pairs, mass * fee) + fee * max(0.0, left))

@@ -13,7 +13,7 @@ from counterpoise.reasoning.kernels.bounds import EPS, after_repair, opening_cos
 from counterpoise.reasoning.kernels.checking_policy import checking_policy
 from counterpoise.reasoning.kernels.compilation import kernel_nogil
 
-SOURCE_DIGEST = "975129008b2a6ae9"  # see the package
+SOURCE_DIGEST = "92167022251b0bfa"  # see the package
 
 # Columns of what a machine takes and how it ends: minutes, cost and parts; the chances to be sound
 # or to pass with a fault left; minutes, cost and parts that go where the work is given up.
@@ -99,6 +99,7 @@ def _sort_by_outcome(k, c, depth, s):
                 if s.draws[p, depth] < chance:
                     break
         drawn[i] = likely
+    # a stable sort in the group's own places, so that groups stay side by side
     at = first
     for o in range(k.outcomes[c]):
         for i in range(before.size):
@@ -182,6 +183,7 @@ def _next_group(k, depth, s):
             for h in range(below.size):
                 below[h] = s.beliefs[depth, h] * k.table[a, o, h]
         total = below.sum()
+        # the belief rules out what was drawn, which only rounding can do
         if total <= EPS * EPS:
             continue
         below /= total
@@ -209,6 +211,7 @@ def simulate(k, w, state, first, share, measures, s, work):
     while True:
         if arriving:
             now = (frames[depth, DONE], frames[depth, TRIED], frames[depth, OPENED])
+            # no step is left: given up, as an ending counts, whatever is still there
             if depth + 1 >= deepest:
                 a = k.check_cost.size + k.repair_cost.size
             elif depth == 0 and first >= 0:

@@ -12,24 +12,19 @@ from numpy.typing import NDArray
 
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.kernels.arrays import Arrays
-from counterpoise.reasoning.kernels.bounds import (
-    EPS,
-    after_repair,
-    chance_to_cure,
-    marginals,
-    opening_cost,
-)
-from counterpoise.reasoning.kernels.checking_policy import (
+from counterpoise.reasoning.kernels.bounds import EPS, after_repair, opening_cost
+from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, forget_rows
+from counterpoise.reasoning.kernels.compilation import kernel_nogil
+from counterpoise.reasoning.kernels.concentration import (
     concentration,
     expected_concentration,
     list_support,
 )
-from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, forget_rows
-from counterpoise.reasoning.kernels.compilation import kernel_nogil
+from counterpoise.reasoning.kernels.dense_ratio_policy import chance_to_cure, marginals
 from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
 from counterpoise.reasoning.kernels.workspace import Workspace, new_workspace
 
-SOURCE_DIGEST = "074fd912385140fa"  # see the package
+SOURCE_DIGEST = "3c15a9c6a905ec5f"  # see the package
 
 DEEPEST = 30  # steps in a row
 # Checks tried at a state: those that settle most for their cost, and those that settle most in all.
@@ -90,6 +85,7 @@ def _mark_largest(score, count, chosen):
         for i in range(score.size):
             if score[i] > score[best]:
                 best = i
+        # a score of 0 was never worth trying, or is used up
         if score.size == 0 or score[best] <= 0.0:
             return
         chosen[best], score[best] = True, 0.0
@@ -192,6 +188,7 @@ def _choose(k, depth, guide, stake, s):
     _mark_checks(k, w, state, stake, s.chosen, s.work)
     _mark_repairs(k, w, state, s.work.chances, s.chosen)
     best, which = s.sums[depth, RATIO_WORTH] + EPS, -1
+    # only the few marked actions are weighed: a promise costs a pass over all outcomes
     for a in range(s.chosen.size):
         if s.chosen[a]:
             promise = _promise(k, w, a, state, guide, s.belief)
@@ -208,6 +205,7 @@ def _arrive(k, depth, guide, tolerance, s):
     plain = ratio_policy(k, w, tried, opened, s.work)[0]
     sums[RATIO_WORTH] = plain
     frame[ACTION], frame[NEXT] = -1, 0
+    # what knowing everything would add here; panels opened since count as paid
     stake = opening_cost(k, opened, guide.opened) + np.dot(guide.known, w) - plain
     if sums[REACH] * stake <= tolerance or depth + 1 >= s.beliefs.shape[0]:
         return
@@ -281,6 +279,7 @@ def one_step_policy(k, w, state, guide, tolerance, s):
             _arrive(k, depth, guide, tolerance, s)
             continue
         value = sums[depth, RATIO_WORTH]
+        # what the steps earned may fall short of what was guessed
         if frames[depth, ACTION] >= 0 and sums[depth, SO_FAR] > value:
             value = sums[depth, SO_FAR]
             if depth == 0:

@@ -11,7 +11,7 @@ import numpy as np
 from counterpoise.reasoning.kernels.bounds import EPS, hindsight, opening_cost
 from counterpoise.reasoning.kernels.compilation import kernel_nogil
 
-SOURCE_DIGEST = "9309a135751ce89a"  # see the package
+SOURCE_DIGEST = "e6a4808a33267d52"  # see the package
 
 # Of one set; beyond them the value stays that of ``hindsight``: 2^10 states of 2^4 parts each.
 MOST_FAULTS, MOST_REPAIRS = 4, 10
@@ -51,6 +51,7 @@ def _rows(k, one_less, h, out):
         return 0
     full = (1 << count) - 1
     out[full] = h
+    # each part is a larger part less one fault, so the larger ones come first
     for part in range(full - 1, -1, -1):
         m = 0
         while part >> m & 1:
@@ -69,6 +70,7 @@ def _gambling_could_pay(k, rows, parts, tried, best_ending):
     for part in range(1, parts):
         row = rows[part]
         for r in range(k.repair_cost.size):
+            # it would have to gain more than an ending, after its price
             if (
                 not tried >> r & 1
                 and k.pass_chance[row] * (k.pass_value[row] - best_ending[row]) > k.repair_cost[r]
@@ -84,6 +86,7 @@ def _attempt(k, r, h, part, rows, worth):
     ``worth`` (parts,) holds the worth of each part that may be left.
     """
     value, left = 0.0, part
+    # over all subsets of the part that could be left, the empty one last
     while True:
         chance = 1.0
         for m in range(k.members.shape[1]):
@@ -97,6 +100,7 @@ def _attempt(k, r, h, part, rows, worth):
             )
         if left == 0:
             return value
+        # the next smaller subset in the order of bits
         left = (left - 1) & part
 
 
@@ -104,6 +108,7 @@ def _attempt(k, r, h, part, rows, worth):
 def _known_set_value(k, h, opened, rows, parts, repairs, best_ending):
     """Worth of set ``h`` known, by backward induction from all of ``repairs`` tried to none."""
     worth = np.zeros((1 << repairs.size, parts))
+    # more repairs tried first, for an attempt leads there
     for tried in range((1 << repairs.size) - 1, -1, -1):
         now_open = opened
         for i in range(repairs.size):
@@ -131,6 +136,7 @@ def perfect_information_values(k, one_less, w, tried, opened, out):
     if k.forced:
         return mean
     best_ending = np.full(w.size, -np.inf)
+    # stopping is worth the best ending, known beforehand for every set
     for h in range(w.size):
         for e in range(k.ending_value.shape[0]):
             best_ending[h] = max(best_ending[h], k.ending_value[e, h])

@@ -8,20 +8,14 @@ on all of them.
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import (
-    EPS,
-    LEAST_MASS,
-    PASSING,
-    PRICE,
-    STOPPING,
-    opening_cost,
-)
+from counterpoise.reasoning.kernels.bounds import EPS, opening_cost
 from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
+from counterpoise.reasoning.kernels.dense_ratio_policy import LEAST_MASS, PASSING, PRICE, STOPPING
 from counterpoise.reasoning.kernels.workspace import PRICED
 
 PATIENCE = 4  # repairs in a row after none of which stopping is worth more than before
 
-SOURCE_DIGEST = "e7ece5c8f349d8d7"  # see the package
+SOURCE_DIGEST = "51e58b6486dba38b"  # see the package
 
 
 @kernel_without_refcounts
@@ -69,6 +63,7 @@ def _begin_belief(k, sets, weights, count, work):
             if fault == none:
                 break
             chances[fault] += weight
+    # most endings are worth the same under all sets, and need no sum over them
     for e in range(ends.size):
         ends[e] = mass * k.ending_value[e, 0]
     for e in work.tables.varying_endings:
@@ -89,6 +84,7 @@ def _list_useful(k, tried, per_price, work):
             for q in range(k.cured_start[r], k.cured_start[r + 1]):
                 cured += work.chances[k.cured_fault[q]] * work.tables.cured_chance[q]
         work.cured[r] = cured
+        # the list shrinks as repairs are tried, so later rounds are short
         if cured > EPS:
             work.rest[count] = r
             work.ratios[r] = cured * per_price[r]
@@ -102,6 +98,7 @@ def _best_place(count, scale, work):
     best, place = -1.0, -1
     for i in range(count):
         r = work.rest[i]
+        # the belief is scaled by missed retests; what it could still cure counts in true size
         if work.ratios[r] > best and work.cured[r] * scale > EPS:
             best, place = work.ratios[r], i
     return place
@@ -117,6 +114,7 @@ def _mend(k, r, per_price, work):
     now, ends, tables = work.now, work.ends, work.tables
     source, whole = -1, 0.0
     for i in range(k.move_start[r], k.move_start[r + 1]):
+        # what leaves a set is a share of what was there before the first of its moves
         if tables.source[i] != source:
             source = tables.source[i]
             whole = now[tables.source[i]]
@@ -133,6 +131,7 @@ def _mend(k, r, per_price, work):
         if gone == 0.0:
             continue
         work.chances[fault] -= gone
+        # what one repair cured is no longer there for the others
         for i in range(k.cure_start[fault], k.cure_start[fault + 1]):
             other = k.cure_repair[i]
             work.cured[other] -= gone * k.cure[other, fault]
@@ -188,6 +187,7 @@ def ratio_policy_listed(k, sets, weights, count, tried, opened, work):
             break
         r = np.int64(work.rest[place])
         left -= 1
+        # the last of the list takes the place: order does not matter there
         work.rest[place] = work.rest[left]
         if steps == 0:
             first = r
@@ -203,6 +203,7 @@ def ratio_policy_listed(k, sets, weights, count, tried, opened, work):
             ends[e] -= sound * k.ending_value[e, 0]
         now[0] = 0.0
         scale *= 1.0 - k.miss_chance
+        # open panels make the repairs behind them cheaper
         if k.repair_panels[r] & ~opened:
             opened |= k.repair_panels[r]
             row = _open_for(k, opened, left, work)
@@ -210,6 +211,7 @@ def ratio_policy_listed(k, sets, weights, count, tried, opened, work):
         steps += 1
         waited += 1
         worth = earned + scale * _best_ending(ends)[0]
+        # the chain may pay only after several steps, so it is followed a while
         if worth > best:
             best, waited = worth, 0
     if steps == 0:

@@ -7,13 +7,9 @@ always a valid bracket.
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import (
-    EPS,
-    dense_ratio_policy,
-    hindsight,
-    opening_cost,
-)
+from counterpoise.reasoning.kernels.bounds import EPS, hindsight, opening_cost
 from counterpoise.reasoning.kernels.compilation import kernel
+from counterpoise.reasoning.kernels.dense_ratio_policy import dense_ratio_policy
 from counterpoise.reasoning.kernels.free_checks_bound import free_checks_bound
 from counterpoise.reasoning.kernels.search_actions import (
     TOL,
@@ -48,7 +44,7 @@ from counterpoise.reasoning.kernels.search_workspace import (
     find_slot,
 )
 
-SOURCE_DIGEST = "300715aef9da16d6"  # see the package
+SOURCE_DIGEST = "990732c0e1f069f1"  # see the package
 
 
 @kernel
@@ -59,6 +55,7 @@ def _open_frame(k, s, depth):
     slot = find_slot(s, depth, done, tried, opened)
     frame[SLOT], frame[COUNT], frame[NEXT], frame[CURRENT] = slot, 0, 0, -1
     sums[REST] = -np.inf
+    # the table is full: the state gets a bracket, and no place
     if slot < 0:
         low, _, _ = dense_ratio_policy(k, w, tried, opened, s.scratch, s.chain)
         high = hindsight(k, w, tried, opened, s.hindsight[depth])
@@ -69,6 +66,7 @@ def _open_frame(k, s, depth):
     losses, first = np.zeros(k.repair_cost.size), np.zeros(k.repair_cost.size, np.bool_)
     if k.separable and s.high[slot] - s.low[slot] > TOL and s.high[slot] > sums[NEED]:
         free, charge, losses, first = free_checks_bound(k, w, done, tried, opened, True)
+        # the charge holds under this belief whatever the way here, so it is kept
         s.high[slot] = max(s.low[slot], min(s.high[slot], free - charge))
     sums[LOW], sums[HIGH], frame[BEST] = s.low[slot], s.high[slot], s.act[slot] - 1
     if (
@@ -92,6 +90,7 @@ def _begin_action(k, s, depth):
     sums[WANTED] = max(sums[LOW], sums[NEED])
     while frame[NEXT] < frame[COUNT]:
         a, bound = s.order[depth, frame[NEXT]], s.bound[depth, frame[NEXT]]
+        # the actions come by falling bound, so no later one matters either
         if bound <= sums[WANTED] + TOL:
             sums[REST] = max(sums[REST], bound)
             return False
@@ -122,6 +121,7 @@ def _set_up(k, s, depth, a):
         sums[GOT_LOW] = -cost
         return sums[GOT_HIGH]
     r = a - checks
+    # a repair is worth what it is sure to earn, and the state where its retest failed
     left, passed = to_failed(k, s, depth, r)
     sums[GOT_LOW] = passed - k.repair_cost[r] - opening_cost(k, k.repair_panels[r], opened)
     sums[GOT_HIGH], sums[MASS] = sums[GOT_LOW], left
@@ -174,6 +174,7 @@ def _absorb(k, s, depth, low, high):
         sums[GOT_LOW] += mass * low
         sums[GOT_HIGH] += mass * high
         return
+    # the outcome's bound was counted in full; what it fell short of it is taken off
     expected = s.outcome_bound[depth, frame[OUTCOME]]
     sums[GOT_LOW] += mass * low
     sums[GOT_HIGH] += min(mass * high, expected) - expected
@@ -199,6 +200,7 @@ def _advance(k, s, depth):
             break
     slot = frame[SLOT]
     if slot >= 0:
+        # nothing left that could do better than the best action and its bound
         high = min(sums[HIGH], sums[REST]) if sums[REST] > -np.inf else sums[LOW]
         sums[HIGH] = max(sums[LOW], high)
         s.low[slot], s.high[slot], s.act[slot] = sums[LOW], sums[HIGH], frame[BEST] + 1

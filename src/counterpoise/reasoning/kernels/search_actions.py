@@ -2,14 +2,9 @@
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import (
-    EPS,
-    after_repair,
-    dense_ratio_policy,
-    hindsight,
-    opening_cost,
-)
+from counterpoise.reasoning.kernels.bounds import EPS, after_repair, hindsight, opening_cost
 from counterpoise.reasoning.kernels.compilation import kernel
+from counterpoise.reasoning.kernels.dense_ratio_policy import dense_ratio_policy
 from counterpoise.reasoning.kernels.free_checks_bound import free_checks_bound
 from counterpoise.reasoning.kernels.search_workspace import (
     DONE,
@@ -20,7 +15,7 @@ from counterpoise.reasoning.kernels.search_workspace import (
     find_slot,
 )
 
-SOURCE_DIGEST = "3ee0a732ada3ce5a"  # see the package
+SOURCE_DIGEST = "8de2fcb61cd178bb"  # see the package
 
 TOL = 1e-9  # brackets narrower than this are closed
 
@@ -36,6 +31,7 @@ def add_state(k, s, depth, slot, done, tried, opened):
     if k.one_fault:
         free = free_checks_bound(k, s.w[depth], done, tried, opened, False)[0]
         s.free[slot] = min(s.free[slot], free)
+    # rounding could put the bound below what the policy earns
     s.high[slot] = max(value, s.free[slot])
     s.meter[NODES] += 1
 
@@ -46,6 +42,7 @@ def upper_bound(k, s, depth, done, tried, opened):
     slot = find_slot(s, depth, done, tried, opened)
     if slot < 0:
         return hindsight(k, s.w[depth], tried, opened, s.hindsight[depth])
+    # states are entered when their bound is first asked for, not when they are searched
     if s.act[slot] == 0:
         add_state(k, s, depth, slot, done, tried, opened)
     return s.high[slot]
@@ -114,6 +111,7 @@ def rank_actions(k, s, depth, losses, first):
     for c in range(checks):
         if not done >> c & 1 and _informative(k, s.w[depth], c):
             # opening on the way cannot gain more than it costs
+            # no outcome looked into yet: the free worth less the price
             count = insert_action(s, depth, 0, count, c, free - k.check_cost[c], True)
     sure = opening_cost(k, (1 << k.panel_cost.size) - 1, opened) == 0.0
     for r in range(k.repair_cost.size):
@@ -138,6 +136,7 @@ def bound_outcomes(k, s, depth, c, tried, opened):
         for h in range(w.size):
             mass += w[h] * k.table[c, o, h]
         s.outcome_mass[depth, o], s.outcome_bound[depth, o] = mass, 0.0
+        # an outcome that cannot come has no belief after it
         if mass > EPS:
             to_outcome(k, s, depth, c, o)
             s.outcome_bound[depth, o] = mass * upper_bound(k, s, depth + 1, done, tried, opened)

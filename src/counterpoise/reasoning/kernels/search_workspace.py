@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.kernels.arrays import Arrays
-from counterpoise.reasoning.kernels.bounds import CHAIN_ROWS, EPS
+from counterpoise.reasoning.kernels.bounds import EPS
 from counterpoise.reasoning.kernels.compilation import kernel
+from counterpoise.reasoning.kernels.dense_ratio_policy import CHAIN_ROWS
 
-SOURCE_DIGEST = "c642be79bcd064d4"  # see the package
+SOURCE_DIGEST = "21ea1997d46bf6e7"  # see the package
 
 # Places in ``SearchWorkspace.meter``: states entered, states allowed, states the table can hold.
 NODES, BUDGET, FULL = range(3)
@@ -106,6 +107,7 @@ def _mix(seed, value):
 def _token(i, checks, w, done, tried):
     """What stands for set, check or repair ``i``; 0 where it is ruled out or not done."""
     sets = w.size
+    # in units of the grain, so that beliefs equal to rounding are one state
     if i < sets:
         return np.uint64(0) if w[i] <= EPS else np.uint64(np.int64(w[i] * GRAIN + 0.5))
     if i < sets + checks:
@@ -124,10 +126,12 @@ def _key(s, depth, done, tried, opened):
         if token == np.uint64(0):
             continue
         b, place = s.block[i, BLOCK], np.uint64(s.block[i, PLACE])
+        # what is in no block has its own place in the hash, by its number
         if b == 0:
             a = _mix(a, token + (np.uint64(i) << np.uint64(43)))
         else:
             blocks[b] += _mix(token, place + np.uint64(1))
+    # a second word, for at millions of states one of 64 bits would collide now and then
     second = _mix(a, np.uint64(7))
     total, other = np.uint64(0), np.uint64(0)
     for b in range(1, blocks.size):
@@ -142,6 +146,7 @@ def find_slot(s, depth, done, tried, opened):
     a, b = _key(s, depth, done, tried, opened)
     size = s.act.size
     slot = np.int64(a % np.uint64(size))
+    # linear probing; nothing is ever taken out, so the first free slot ends the search
     while s.act[slot] != 0:
         if s.keys[slot, 0] == a and s.keys[slot, 1] == b:
             return slot

@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.kernels.arrays import Arrays
-from counterpoise.reasoning.kernels.bounds import CHAIN_ROWS
 from counterpoise.reasoning.kernels.compilation import kernel
+from counterpoise.reasoning.kernels.dense_ratio_policy import CHAIN_ROWS
 
-SOURCE_DIGEST = "c642be79bcd064d4"  # see the package
+SOURCE_DIGEST = "e0e83457d90b5502"  # see the package
 
 DEEPEST = 9  # checks in a row that the checking policy follows
 ROWS = 512  # rows of clairvoyant values kept
@@ -105,6 +105,7 @@ def new_workspace(k: Arrays, beside: Workspace | None = None) -> Workspace:
     actions, faults = k.check_cost.size + repairs, k.cure.shape[1]
     # one row a depth, and two that look one step ahead, are used over where all others are taken
     rows = ROWS + depth + 2
+    # everything is made once: the kernels that use it must make no array
     return Workspace(
         tables=beside.tables if beside else tables_of(k),
         sets=np.zeros((depth, sets), dtype=np.uint32),
@@ -150,6 +151,7 @@ def tables_of(k: Arrays) -> Tables:
     base = np.zeros((checks, blocks * LANES))
     base[:, :outcomes] = k.table[:, :, 0]
     start, which, by = _deviating_sets(k.table, blocks * LANES)
+    # an ending worth the same whatever is wrong needs no table of its own
     varying = np.flatnonzero((k.ending_value != k.ending_value[:, :1]).any(axis=1))
     ends = k.ending_value[varying]
     share_start, share = _shares(k)
@@ -182,6 +184,7 @@ def _deviating_sets(table, wide):
     for c in range(checks):
         for h in range(sets):
             for o in range(outcomes):
+                # exactly unlike: a difference of rounding would only cost time
                 if table[c, o, h] != table[c, o, 0]:
                     which[count] = h
                     count += 1

@@ -27,6 +27,7 @@ class BackgroundCall(Generic[T]):
 
     def result(self) -> T:
         """Wait for the result. Raises what the call raised, whatever Error that was."""
+        # wait in any case, so that no thread outlives its workspace
         self._thread.join()
         if self._failure is not None:
             raise self._failure

@@ -61,6 +61,7 @@ class RefinedBounds:
         """(R + E, H): what each repair, and knowing the rest after it, earns; and each ending."""
         k = self._k
         after = k.pass_chance * k.pass_value + (1.0 - k.pass_chance) * known
+        # endings last: the guess tells them from repairs by their place
         rows = [k.ending_value]
         for r, transition in enumerate(self.problem.transitions):
             price = k.repair_cost[r] + opening_cost(k, k.repair_panels[r], self.problem.opened)
@@ -97,6 +98,7 @@ def capped(problem: Problem, plan: Plan) -> Plan:
     most = float(
         perfect_information_values(k, one_less, problem.prior, problem.tried, problem.opened, known)
     )
+    # never below the lower end, which is earned for certain
     upper = max(plan.lower, min(plan.upper, most))
     return replace(plan, upper=upper, action_bounds=_under(upper, plan.action_bounds))
 
@@ -118,6 +120,7 @@ def certify(problem: Problem, effort: Effort, plan: Plan | None = None) -> Plan:
         upper, states = min(upper, plan.upper), plan.states
     known = -np.inf if plan is None else plan.lower
     share, stake = FIRST, bounds.upper - best.value
+    # each round follows the policy further down, from the start: the guess is cheap
     while upper - max(best.value, known) > effort.gap and share > LAST:
         start = time.monotonic()
         followed = bounds.follow(share * stake)
@@ -142,6 +145,7 @@ def _plan(
         lower = best.value
     else:
         first, lower = plan.first, plan.lower
+    # two ends reckoned in different orders may cross by rounding
     upper = max(lower, upper)
     others = () if plan is None else _under(upper, plan.action_bounds)
     front = ActionBounds(first, lower, upper)

@@ -26,8 +26,10 @@ def break_even_probability(prior: Floats, lead: Floats, present: NDArray[np.bool
     chance = float(prior[present].sum())
     if not 0.0 < chance < 1.0:
         return None
+    # mean leads with and without the fault: the whole is their mean, weighed by the chance
     inside = float(lead[present].sum()) / chance
     outside = float(lead[~present].sum()) / (1.0 - chance)
+    # the fault does not matter to the choice
     if abs(outside - inside) < FLAT:
         return None
     even = outside / (outside - inside)

@@ -45,6 +45,7 @@ FEWEST_INTERPRETED = 30  # states in that time below which plain Python would ha
 
 def slots_for(budget: int) -> int:
     """Size of the table that holds so many states: a power of two."""
+    # rounded up to a power of two; 1.2 GB at most
     wanted = min(max(int(budget * SPARE) + 1, FEWEST_SLOTS), MOST_SLOTS)
     return 1 << (wanted - 1).bit_length()
 
@@ -123,6 +124,7 @@ class Solver:
     def _plan(self) -> Plan:
         p, s = self.problem, self._s
         s.w[0] = p.prior
+        # no worth is too small: the root is solved to the end
         low, high = solve(self._k, s, 0, p.done, p.tried, p.opened, -np.inf)
         slot = find_slot(s, 0, p.done, p.tried, p.opened)
         first = action_of(p, int(s.act[slot]) - 1)
@@ -148,6 +150,7 @@ class Solver:
 
     def _undo_symmetry(self, number: int, w: Floats, state: State, depth: int, low: float) -> int:
         """The action meant where a state was solved under the names of an equivalent one."""
+        # of the actions at the same place, the one that earns here what was promised
         candidates = [
             (abs(self._worth(a, w, state, depth) - low), a)
             for a in self._symmetry.interchangeable.get(number, ())
@@ -167,6 +170,7 @@ class Solver:
             r = number - checks
             if tried >> r & 1:
                 return -np.inf
+            # looking into branches writes over the rows, so each is set before use
             self._s.w[depth] = w
             value -= k.repair_cost[r] + opening_cost(k, k.repair_panels[r], opened)
             value += to_failed(k, self._s, depth, r)[1]
@@ -188,6 +192,7 @@ class Solver:
             after = (done | 1 << number, tried, opened | int(k.check_panels[number]))
             for o, label in enumerate(self.problem.checks[number].outcomes):
                 joint = w * k.table[number, o]
+                # a result that cannot come has no branch
                 if joint.sum() > EPS:
                     yield label, float(joint.sum()), joint / joint.sum(), after
         elif number < checks + len(self.problem.repairs):

@@ -69,6 +69,7 @@ class WeightedStates(NamedTuple):
     def times(self, factor: Floats | NDArray[np.bool_]) -> WeightedStates:
         """Weighed by a factor (H,) of what is there now; what has none is left out."""
         weight = self.weight * factor[self.now]
+        # so that later steps run over what is still possible
         kept = weight != 0.0
         return WeightedStates(self.now[kept], self.origin[kept], weight[kept])
 
@@ -104,6 +105,7 @@ class Forecast(PolicyRollout):
         self._totals = _nothing_yet(look.problem.prior.size, look.checks, len(look.problem.repairs))
         # minutes, cost and parts on the way to where the plan is followed
         self._spent = np.zeros(3)
+        # what is there now is at first what was there, each set by itself
         there = np.flatnonzero(look.root.w > 0.0)
         start = WeightedStates(there, there, look.root.w[there])
         self._follow(look.root, start, look.root.state, self._prescribed, DEEPEST)
@@ -123,6 +125,7 @@ class Forecast(PolicyRollout):
         if self.look.root.act < checks + repairs or not repairs:
             return self
         w = self.look.root.w
+        # set 0 is the empty one: the chance that nothing is wrong after the repair
         sound = np.array([float((self.transition_matrix(r) @ w)[0]) for r in range(repairs)])
         worth = sound * self.look.problem.working - self.k.repair_cost
         likely = np.where(sound >= 0.5 * sound.max(), worth, -np.inf)
@@ -187,6 +190,7 @@ class Forecast(PolicyRollout):
         totals.worth -= origin * price
         totals.check_chance[c] += origin.sum()
         after = (done | 1 << c, tried, opened | needed)
+        # restored after the branches, each of which spends on from here
         before, self._spent = self._spent, self._spent + np.array([minutes, 0.0, 0.0])
         for o in range(int(self.k.outcomes[c])):
             child = child_node(node, c, o)

@@ -22,7 +22,14 @@ from counterpoise.reasoning.kernels.checking_policy import checking_policy
 from counterpoise.reasoning.kernels.expand_node import Expansion, expand_node
 from counterpoise.reasoning.kernels.workspace import Workspace, new_workspace
 from counterpoise.reasoning.planning.background_call import BackgroundCall
-from counterpoise.reasoning.planning.search_tree import ActionNode, Node, Result, State
+from counterpoise.reasoning.planning.search_tree import (
+    CLOSED,
+    ActionNode,
+    Node,
+    Result,
+    State,
+    branch_to_follow,
+)
 from counterpoise.reasoning.problem import Problem
 
 WIDTH = 4  # actions looked at more closely, by worth and again by what they tell
@@ -32,7 +39,6 @@ CANDIDATES, DEEPENED = 6, 2
 # a tenth (514 looks).
 ATTAINABLE = 0.3
 IDLE = 0.02  # a result that holds less than this share of the root's gap is not looked into
-CLOSED = 1e-9  # brackets narrower than this are not worth growing
 
 
 @dataclass(frozen=True)
@@ -85,6 +91,7 @@ class Lookahead:
         Calling again goes on growing.
         """
         end = time.monotonic() + effort.seconds
+        # in turn towards the higher upper and the higher lower end: one proves, the other finds
         while self.grown < effort.growths and self.root.high - self.root.low > effort.gap:
             grew = self._deepen_candidate() or (
                 not (effort.choosing and self._pending == [])
@@ -106,6 +113,7 @@ class Lookahead:
             joint = root.w * k.table[check, o]
             mass = float(joint.sum())
             node = grown.get(o)
+            # not grown: the policy says what it would do
             if node is None and mass > 0:
                 node = self._node(joint / mass, state, 1.0, self.work)
             chances_and_acts.append((mass, node.act if node else root.act))
@@ -124,6 +132,7 @@ class Lookahead:
                 self.problem.endings, (self.arrays.ending_value @ root.w).tolist(), strict=True
             )
         ]
+        # stable, so that equals keep the order of the model
         bounds.sort(key=lambda each: -each.lower)
         first = action_of(self.problem, root.act)
         if root.act >= self.checks + len(self.problem.repairs) and not self.problem.endings:
@@ -144,6 +153,7 @@ class Lookahead:
         """
         if self.root.actions is None:
             return False
+        # chosen once: judged at one depth means the same candidates throughout
         if self._pending is None:
             self._pending = self._promising()
         while self._pending:
@@ -185,6 +195,7 @@ class Lookahead:
         actions = self.root.actions or {}
         if any(branch is other for a, other in actions.items() if a >= self.checks):
             return False
+        # what this branch may gain: this result and those still to be looked into
         still = result.possible + sum(
             other.possible for parent, other in self._pending or () if parent is branch
         )
@@ -198,6 +209,7 @@ class Lookahead:
         """
         if id(result) in self._precomputed:
             return self._precomputed.pop(id(result))
+        # chosen before this one is known, so it does not depend on what is found
         following = next((item for item in self._pending or () if not self._idle(*item)), None)
         if self._second is None or following is None:
             return self._grown_child(branch, result, self.work)
@@ -216,10 +228,11 @@ class Lookahead:
         path: list[tuple[Node, ActionNode, Result]] = []
         node = self.root
         while node.actions:
-            branch = self._choose(node, towards_upper=towards_upper)
+            branch = branch_to_follow(node, towards_upper=towards_upper)
             open_results = [r for r in branch.results if r.high - r.low > CLOSED] if branch else []
             if branch is None or not open_results:
                 break
+            # the result that leaves most open, weighed by its chance
             result = max(open_results, key=lambda r: r.possible)
             if result.node is None:
                 result.node = self._child(node, branch, result, self.work)
@@ -236,18 +249,6 @@ class Lookahead:
             branch.update()
             self._settle(parent)
         return True
-
-    @staticmethod
-    def _choose(node: Node, *, towards_upper: bool) -> ActionNode | None:
-        """The action to follow: of highest upper end in turn with highest lower end."""
-        branches = [
-            b
-            for b in (node.actions or {}).values()
-            if b.high > node.low + CLOSED and b.high - b.low > CLOSED
-        ]
-        if not branches:
-            return None
-        return max(branches, key=lambda b: b.high if towards_upper else b.low)
 
     def _node(self, w: Floats, state: State, mass: float, work: Workspace) -> Node:
         """A state with its first bracket; the policy is followed as far as ``mass`` is worth it."""
@@ -276,6 +277,7 @@ class Lookahead:
         width = 0 if self._ratio_only else WIDTH
         expand_node(self.arrays, node.w, node.state, width, node.reach, into, work)
         low, high = (into.fixed + (into.mass * end).sum(axis=1) for end in (into.low, into.high))
+        # useless actions are marked by minus infinity, and left out
         node.actions = {
             a: ActionNode(float(into.fixed[a]), float(low[a]), float(high[a]), rows[:, a])
             for a in np.flatnonzero(np.isfinite(into.fixed)).tolist()
@@ -289,6 +291,7 @@ class Lookahead:
             if branch.low > node.low + CLOSED:
                 node.low, node.act = branch.low, a
         stop = float(best_ending(self.arrays, node.w)[0])
+        # no more than the best action could earn, nor than was known before
         node.high = min(node.high, max([node.low, stop, *(b.high for b in branches.values())]))
 
 

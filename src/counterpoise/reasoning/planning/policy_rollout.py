@@ -44,8 +44,10 @@ class PolicyRollout:
         None; ``node`` is the state in the tree, None where the tree does not hold it.
         """
         mass = float(now.sum())
+        # far enough: end here, whatever would follow
         if depth == 0:
             return self.look.checks + len(self.look.problem.repairs) + self._best_ending(now), 0
+        # a prescribed action is followed however unlikely the state
         if mass < FAINT and act is None:
             return self._last(now, state), 1
         if act is None:
@@ -60,6 +62,7 @@ class PolicyRollout:
         """The best single repair, or the best ending where none pays."""
         _, tried, opened = state
         checks, repairs = self.look.checks, len(self.look.problem.repairs)
+        # endings first: a repair must earn more than stopping now
         best = float((self.k.ending_value @ now).max(initial=-np.inf))
         act: int = checks + repairs + self._best_ending(now)
         for r, worth in enumerate((self._repaired @ now).tolist()):

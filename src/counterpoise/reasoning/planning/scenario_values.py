@@ -44,6 +44,7 @@ class ScenarioRollout(PolicyRollout):
 
         ``order`` is the action prescribed, or None, and how much deeper to follow.
         """
+        # believed impossible: the plan has no step for it, whatever is really there
         if now.sum() <= 0.0:
             return
         checks, repairs = self.look.checks, len(self.look.problem.repairs)
@@ -52,6 +53,7 @@ class ScenarioRollout(PolicyRollout):
             self._check(node, now, truly, state, (act, depth))
         elif act < checks + repairs:
             self._repair(node, now, truly, state, (act - checks, depth))
+        # endings are worth the same under all scenarios
         elif self.k.ending_value.shape[0]:
             self.worth += truly @ self.k.ending_value[act - checks - repairs]
 
@@ -67,6 +69,7 @@ class ScenarioRollout(PolicyRollout):
         self.worth -= truly.sum(axis=1) * (self._check_cost[:, c] + self._open(needed, opened))
         after = (done | 1 << c, tried, opened | needed)
         for o in range(int(self.k.outcomes[c])):
+            # the belief moves by the figures as written, what is there by those of the scenario
             believed, there = now * self.k.table[c, o], truly * self._table[:, c, o]
             self._follow(child_node(node, c, o), believed, there, after, (None, depth - 1))
 
@@ -92,6 +95,7 @@ def shortfall(worth: Floats, weights: Floats, share: float) -> float:
     Rockafellar and Uryasev, J. Risk 2, 2000: the scenario at the edge counts with the part of its
     weight that fits in.
     """
+    # worst scenarios first
     order = np.argsort(worth, kind="stable")
     taken = np.diff(np.minimum(np.cumsum(weights[order]) / weights.sum(), share), prepend=0.0)
     return float(taken @ worth[order] / share)

@@ -10,6 +10,7 @@ import numpy as np
 from counterpoise.reasoning.hypotheses import Floats
 
 State = tuple[int, int, int]  # checks done, repairs tried, panels opened, as bits
+CLOSED = 1e-9  # brackets narrower than this are not worth growing
 
 
 @dataclass
@@ -72,7 +73,20 @@ class Result:
 
 def child_node(node: Node | None, act: int, outcome: int) -> Node | None:
     """The state in the tree that an outcome leads to; None where it was not looked into."""
+    # beyond what was grown, the policy chooses by itself
     if node is None or not node.actions or act not in node.actions:
         return None
     results = node.actions[act].results
     return next((result.node for result in results if result.outcome == outcome), None)
+
+
+def branch_to_follow(node: Node, *, towards_upper: bool) -> ActionNode | None:
+    """The action of highest upper or highest lower end; None where all are closed or beaten."""
+    branches = [
+        branch
+        for branch in (node.actions or {}).values()
+        if branch.high > node.low + CLOSED and branch.high - branch.low > CLOSED
+    ]
+    if not branches:
+        return None
+    return max(branches, key=lambda branch: branch.high if towards_upper else branch.low)

@@ -26,6 +26,7 @@ def plan_within(
     """
     end = clock() + seconds
     together = math.prod(len(check.outcomes) for check in problem.checks)
+    # a state of many outcomes costs more, in proportion to their combinations
     budget = max(1, int(STATES_A_SECOND * seconds / 2 * min(1.0, LIGHT / together)))
     searched = Solver(problem, budget=budget, slots=slots_for(budget)).plan()
     if searched.exact:
@@ -34,6 +35,7 @@ def plan_within(
     from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 
     look, grown = Lookahead(problem), -1
+    # one leaf at a time, so that the clock is asked often
     while clock() < end and look.grown > grown:
         grown = look.grown
         look.plan(Effort(growths=grown + 1))
@@ -46,4 +48,5 @@ def better_of(plan: Plan, other: Plan) -> Plan:
     Both plans are of one problem, in the same unit of value.
     """
     best = plan if plan.lower >= other.lower else other
+    # both ends hold for the same optimum, so the closer of each does
     return replace(best, upper=max(best.lower, min(plan.upper, other.upper)))
