@@ -163,10 +163,12 @@ def test_scripts_in_every_text_are_shown_as_text(client, workshop, number):
 
 
 def _settings(client):
-    from counterpoise.report.views.settings import LABELS, shown
+    from counterpoise.report.views.settings import LABELS, setting_text
 
     now = client.get("/api/settings").json()
-    return {name: shown(name, now[name]) for name in LABELS if not isinstance(now[name], bool)}
+    return {
+        name: setting_text(name, now[name]) for name in LABELS if not isinstance(now[name], bool)
+    }
 
 
 def test_the_settings_page_changes_what_differs(client, workshop):

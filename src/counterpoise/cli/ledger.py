@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 @workshop_command
 def ledger(workshop: Workshop, month: str, *, tell: bool, file: str | None) -> Any:
     """Say what the jobs closed in MONTH (like 2026-03; without it, the last with any) took and left."""
-    from counterpoise.report.views.ledger import month_of
+    from counterpoise.report.views.ledger import month_ledger
 
-    found = month_of(workshop, month)
+    found = month_ledger(workshop, month)
     if file:
         _write(found, file)
     if tell:

@@ -29,23 +29,25 @@ def show(workshop: Workshop, *, tell: bool) -> Any:
 @workshop_command
 def change(workshop: Workshop, changes: tuple[str, ...], *, tell: bool) -> Any:
     """Change settings, all or none; money in whole units, like labour_rate_minor=48.50."""
-    from counterpoise.report.views.settings import typed
+    from counterpoise.report.views.settings import read_setting
 
     given = pairs(changes, "changes")
     return _told(
-        workshop.change_settings({name: typed(name, text) for name, text in given.items()}), tell
+        workshop.change_settings({name: read_setting(name, text) for name, text in given.items()}),
+        tell,
     )
 
 
 def _told(now: Any, tell: bool) -> Any:
     from counterpoise.cli.job.show import console, say
-    from counterpoise.report.views.settings import GROUPS, LABELS, shown
+    from counterpoise.report.views.settings import GROUPS, LABELS, setting_text
 
     for title, names in GROUPS.items() if tell else ():
         console().print(say(title, "bold"))
         for name in names:
             label = LABELS[name].format(currency=now.currency)
             console().print(
-                say(f"  {name} = {shown(name, getattr(now, name))}"), say(f"({label})", "dim")
+                say(f"  {name} = {setting_text(name, getattr(now, name))}"),
+                say(f"({label})", "dim"),
             )
     return now

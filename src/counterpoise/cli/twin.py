@@ -206,12 +206,12 @@ def of_job(workshop: Workshop, given: dict[str, Any]) -> tuple[WhatIf, list[str]
     """The question for a job's machine with its leading suspects, and what is known of it in words."""
     from counterpoise.report.views.job import job_view
     from counterpoise.report.views.machine_figures import own_machine
-    from counterpoise.report.views.twin import kind_of, suspected
+    from counterpoise.report.views.twin import model_kind, suspected_faults
 
     seen = job_view(workshop, given["job"])
-    key, own = kind_of(seen), own_machine(seen.job, seen.family)
+    key, own = model_kind(seen), own_machine(seen.job, seen.family)
     typed = settings_of(given["pairs"])
-    faults = given["faults"] or tuple(suspected(seen, key))
+    faults = given["faults"] or tuple(suspected_faults(seen, key))
     asking = question(
         key,
         given | {"faults": faults, "top_rpm": given["top_rpm"] or own.top_rpm},

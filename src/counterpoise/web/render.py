@@ -48,7 +48,9 @@ def environment() -> Environment:
     made.filters.update(
         fingers=out_of_ten, quantity=quantity, day=words.day, plain_money=words.plain_money
     )
-    made.filters.update(kind=shelf.KINDS.__getitem__, origin=shelf.origin, happened=shelf.happened)
+    made.filters.update(
+        kind=shelf.KINDS.__getitem__, origin=shelf.origin_words, happened=shelf.movement_words
+    )
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     return made
 

@@ -9,8 +9,8 @@ from tests.web.workbench import ForeseeableWorkshop
 
 from counterpoise.bench.evidence import ANSWERS, check_readings
 from counterpoise.catalog.loader import load_family
-from counterpoise.report.views.measures.pages import SHEETS, kind_for, sheet_of
-from counterpoise.report.views.measures.readings import lifting_lines, measured, understood
+from counterpoise.report.views.measures.pages import FORMS, form_for, kind_for_check
+from counterpoise.report.views.measures.readings import evaluate, interpret, lifting_lines
 from counterpoise.web.app import create_app
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import Finding, Intake, Note
@@ -80,16 +80,16 @@ def bodies(workshop, number):
 
 
 def test_each_sheet_is_tried_and_answers_what_the_bench_says():
-    assert set(TYPED) == set(SHEETS)
-    assert {check for sheet in SHEETS.values() for check in sheet.checks} == set(ANSWERS)
+    assert set(TYPED) == set(FORMS)
+    assert {check for sheet in FORMS.values() for check in sheet.checks} == set(ANSWERS)
     for kind, typed in TYPED.items():
-        assert set(check_readings(measured(SHEETS[kind], typed))) == set(SHEETS[kind].checks)
+        assert set(check_readings(evaluate(FORMS[kind], typed))) == set(FORMS[kind].checks)
 
 
 @pytest.mark.parametrize("kind", TYPED)
 def test_every_caution_stands_before_the_measuring(kind):
-    sheet = SHEETS[kind]
-    assert {caution.text for caution in measured(sheet, TYPED[kind]).cautions} <= set(
+    sheet = FORMS[kind]
+    assert {caution.text for caution in evaluate(sheet, TYPED[kind]).cautions} <= set(
         sheet.cautions
     )
 
@@ -97,10 +97,10 @@ def test_every_caution_stands_before_the_measuring(kind):
 @pytest.mark.parametrize("name", FAMILIES)
 def test_units_are_those_of_the_checks(name):
     for kind, typed in TYPED.items():
-        sheet = sheet_of(kind, FAMILIES[name])
-        result = measured(sheet, typed)
+        sheet = form_for(kind, FAMILIES[name])
+        result = evaluate(sheet, typed)
         units = {check: one.unit for check, one in check_readings(result).items()}
-        for one in understood(sheet, result, FAMILIES[name]).counts:
+        for one in interpret(sheet, result, FAMILIES[name]).counts:
             assert one.unit == units[one.check]
 
 
@@ -113,7 +113,7 @@ def test_what_was_understood_is_shown_and_nothing_is_put_down(client, workshop, 
     told = client.post(f"/api/jobs/{job}/measure/{kind}", json={"typed": TYPED[kind]}).json()
     assert page.status_code == 200
     assert told["sentence"]
-    assert [one["check"] for one in told["counts"]] == list(sheet_of(kind, family).checks)
+    assert [one["check"] for one in told["counts"]] == list(form_for(kind, family).checks)
     assert page.text.count('type="checkbox"') == len(told["counts"])
     if told["cautions"]:
         assert page.text.index("Before you start") < page.text.index('class="reason"')
@@ -122,7 +122,7 @@ def test_what_was_understood_is_shown_and_nothing_is_put_down(client, workshop, 
 
 
 def test_the_second_button_puts_the_findings_down_with_their_doubt(client, workshop, number):
-    result = measured(SHEETS["level"], TYPED["level"])
+    result = evaluate(FORMS["level"], TYPED["level"])
     form = boxes(TYPED["level"]) | {
         "last": "1",
         "by": "ada",
@@ -268,7 +268,7 @@ def test_the_bench_page_leads_to_the_measurement_of_its_step(client, number):
     assert f'href="/jobs/{number}/measure/level"' in page
     assert client.get(f"/api/jobs/{number}/steps/check/measure_level").json()["measure"] == "level"
     assert client.get(f"/jobs/{number}/steps").text.count(f'href="/jobs/{number}/measure"') == 1
-    assert kind_for("look_dampers", FAMILIES["front_loader"]) == ""
+    assert kind_for_check("look_dampers", FAMILIES["front_loader"]) == ""
 
 
 @pytest.mark.parametrize(("job", "check"), [(1, "look_dampers"), (2, "look_coupler")])
@@ -295,7 +295,7 @@ def test_on_a_phone_without_scripts(tmp_path):
             page = context.new_page()
             base = f"{address}/jobs/{number}/measure"
             looking = browser.new_context(viewport=PHONE, has_touch=True).new_page()
-            for path in ("", *(f"/{kind}" for kind in SHEETS)):
+            for path in ("", *(f"/{kind}" for kind in FORMS)):
                 looking.goto(base + path)
                 looking.evaluate(
                     "() => document.querySelectorAll('details').forEach(one => { one.open = true; })"

@@ -13,7 +13,7 @@ from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableWorkshop
 from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
 from counterpoise.dynamics.machines.families import FAMILIES
-from counterpoise.report.views.twin import LIMITS, asked
+from counterpoise.report.views.twin import LIMITS, read_question
 from counterpoise.report.words.machine_figures import FAMILY_WORDS, VALUE_WORDS
 
 PRESETS = {
@@ -201,7 +201,7 @@ def test_the_shake_is_told_at_the_point_asked_for_as_in_the_terminal(client):
 
 def test_what_is_typed_comes_back_and_an_empty_field_means_the_usual():
     texts = {"unbalance": "0,5", "top_rpm": "", "spring_n_m": " 8500 ", "depth": "1"}
-    question = asked("front_loader", texts, ("damper_dead", "damper_dead"))
+    question = read_question("front_loader", texts, ("damper_dead", "damper_dead"))
     assert (question.unbalance_kg, question.top_rpm, question.depth) == (0.5, None, 1.0)
     assert (question.values, question.faults) == ((("spring_n_m", 8500.0),), ("damper_dead",))
 

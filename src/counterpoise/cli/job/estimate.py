@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from rich.console import RenderableType
 
-    from counterpoise.report.views.estimate import EstimateAnswer, PartWays
+    from counterpoise.report.views.estimate import EstimateAnswer, PartSources
     from counterpoise.workshop.billing.costing import Terms
     from counterpoise.workshop.services.workshop import Workshop
 
@@ -52,14 +52,14 @@ def estimate(
 ) -> Any:
     """Say what the work costs: labour, panels, parts, tax, and the most to promise."""
     from counterpoise.cli.job.show import console
-    from counterpoise.report.views.estimate import estimated
+    from counterpoise.report.views.estimate import estimate_answer
     from counterpoise.report.views.job import job_view
 
     seen, terms = job_view(workshop, number), terms_of(agreed)
     if agreed["reserve"]:
         workshop.stock.reserve(number, seen.snapshot.costing(repairs, terms), hand(agreed["by"]))
         seen = job_view(workshop, number)
-    found = estimated(seen, repairs, terms)
+    found = estimate_answer(seen, repairs, terms)
     if tell:
         console().print(*_told(found, seen.currency), sep="\n")
     return found
@@ -100,7 +100,7 @@ def _told(found: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
         )
 
 
-def _ways(part: PartWays, currency: str) -> str:
+def _ways(part: PartSources, currency: str) -> str:
     """The other ways to get a part, and what lies on the shelf."""
     from counterpoise.report.words.numbers import money
 

@@ -40,21 +40,21 @@ if TYPE_CHECKING:
 @workshop_command
 def fit(workshop: Workshop, number: int, recording: str, *, tell: bool, **more: Any) -> Any:
     """Fit the machine in motion to RECORDING, the id of one put down in the job; without it, to the latest."""
-    from counterpoise.report.views.fit import Asked, figure_svg, figures_of, fit_answer
+    from counterpoise.report.views.fit import FitRequest, figures_entry, fit_answer, fit_svg
     from counterpoise.report.views.job import recorded
 
     recording = recording or _latest(workshop, number)
-    asked = Asked(more["load"], more["unbalance"], tuple(dict.fromkeys(more["free"])))
+    asked = FitRequest(more["load"], more["unbalance"], tuple(dict.fromkeys(more["free"])))
     told = fit_answer(workshop, number, recording, asked)
     if tell:
         click.echo("\n".join(_lines(told)))
     if more["figure"]:
-        _write(more["figure"], figure_svg(workshop, number, recording, asked))
+        _write(more["figure"], fit_svg(workshop, number, recording, asked))
     if not more["keep"]:
         return told
     down = workshop.jobs.record(
         number,
-        figures_of(told, more["note"]),
+        figures_entry(told, more["note"]),
         by=hand(more["by"]),
         expected_last=more["expected_last"],
     )

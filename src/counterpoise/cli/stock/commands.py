@@ -51,7 +51,7 @@ def list_stock(workshop: Workshop, *, tell: bool) -> Any:
 def show(workshop: Workshop, part: str, *, tell: bool) -> Any:
     """Show the lots of PART, its prices, and what happened to it."""
     from counterpoise.cli.job.show import console, say
-    from counterpoise.report.views.stock import happened
+    from counterpoise.report.views.stock import movement_words
     from counterpoise.report.words.numbers import money
 
     found = workshop.stock.item(*_part(part))
@@ -68,7 +68,7 @@ def show(workshop: Workshop, part: str, *, tell: bool) -> Any:
             )
         )
     for movement in found.movements if tell else ():
-        said = f"lot {movement.lot}: {happened(movement)}{' (undone)' if movement.undone else ''}"
+        said = f"lot {movement.lot}: {movement_words(movement)}{' (undone)' if movement.undone else ''}"
         screen.print(say(f"  {movement.number}  {movement.at[:10]}  {said}", "dim"))
     return found
 
@@ -210,9 +210,9 @@ def shelve(
 def label(workshop: Workshop, lot: int, file: str, *, tell: bool, address: str) -> Any:
     """Write the label of LOT to FILE (PDF)."""
     from counterpoise.report.paper.pdf import labels_pdf
-    from counterpoise.report.views.stock import label_of
+    from counterpoise.report.views.stock import lot_label
 
-    made = labels_pdf(label_of(workshop, workshop.stock.book().lot(lot)), address)
+    made = labels_pdf(lot_label(workshop, workshop.stock.book().lot(lot)), address)
     try:
         Path(file).write_bytes(made)
     except OSError as error:
@@ -253,12 +253,12 @@ def _tell(workshop: Workshop, lot: Lot, tell: bool) -> Lot:
 
 
 def _told(lot: Lot, currency: str) -> str:
-    from counterpoise.report.views.stock import KINDS, origin
+    from counterpoise.report.views.stock import KINDS, origin_words
     from counterpoise.report.words.numbers import money
 
     held = ", ".join(f"{pieces} reserved for job {job}" for job, pieces in lot.held)
     place = f"in {lot.place}" if lot.place else ""
-    said = [f"lot {lot.number}: {lot.pieces} {KINDS[lot.kind]}", place, origin(lot), held]
+    said = [f"lot {lot.number}: {lot.pieces} {KINDS[lot.kind]}", place, origin_words(lot), held]
     return (
         f"{', '.join(text for text in said if text)}; cost {money(lot.cost_minor, currency)} each"
     )

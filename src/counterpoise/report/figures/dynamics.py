@@ -75,17 +75,17 @@ def paper_figure(studies: Mapping[str, SpinStudy]) -> Figure:
 
 def path_figure(studies: Mapping[str, SpinStudy]) -> Figure:
     """Path of the tub in the plane across its axis."""
-    return one(draw_path, studies, 4.2)
+    return single_figure(draw_path, studies, 4.2)
 
 
 def speed_figure(studies: Mapping[str, SpinStudy]) -> Figure:
     """Shake of the top panel once a turn, against speed."""
-    return one(draw_once_a_turn, studies, 3.2)
+    return single_figure(draw_once_a_turn, studies, 3.2)
 
 
 def feet_figure(studies: Mapping[str, SpinStudy]) -> Figure:
     """Least load on each foot, against speed."""
-    return one(draw_feet, studies, 3.2)
+    return single_figure(draw_feet, studies, 3.2)
 
 
 def fit_figure(seen: SpinLevels, fit: SpinFit) -> Figure:
@@ -100,12 +100,12 @@ def fit_figure(seen: SpinLevels, fit: SpinFit) -> Figure:
     ):
         axes.semilogy(seen.rpm, read, "o", color=INK, markersize=4.5, label="recorded")
         axes.semilogy(fit.rpm, found, "-", color=ACCENT, linewidth=1.8, label="fitted")
-        prepare(axes, f"{title}, once a turn", "drum speed, rpm", "m/s²")
+        label_axes(axes, f"{title}, once a turn", "drum speed, rpm", "m/s²")
         axes.legend(fontsize=9, frameon=False, loc="upper left")
     return figure
 
 
-def one(draw: object, studies: Mapping[str, SpinStudy], height_in: float) -> Figure:
+def single_figure(draw: object, studies: Mapping[str, SpinStudy], height_in: float) -> Figure:
     """A sheet with one drawing."""
     figure = Figure(figsize=(WIDTH_IN, height_in), dpi=90, facecolor=PAPER, layout="constrained")
     if callable(draw):
@@ -113,7 +113,7 @@ def one(draw: object, studies: Mapping[str, SpinStudy], height_in: float) -> Fig
     return figure
 
 
-def prepare(axes: Axes, title: str, across: str, up: str) -> None:
+def label_axes(axes: Axes, title: str, across: str, up: str) -> None:
     """Paper ground, large words, no box on the right and top."""
     axes.set_facecolor(PAPER)
     axes.set_title(title, loc="left", fontsize=11, color=INK)
@@ -130,7 +130,12 @@ def draw_path(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
         hangs = np.array([study.summary.hangs_right_mm, 0.0, -study.summary.hangs_low_mm])
         way = hangs + 1e3 * study.spin.tub_centre_m
         axes.plot(
-            way[:, 0], across(study, way), line, color=colour, linewidth=0.5 * width, label=name
+            way[:, 0],
+            across_axis(study, way),
+            line,
+            color=colour,
+            linewidth=0.5 * width,
+            label=name,
         )
     first = next(iter(studies.values())).machine
     upright_axis = abs(first.drum.axis[2]) > 0.7
@@ -141,16 +146,16 @@ def draw_path(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
     )
     axes.set_aspect("equal")
     up = "to the rear, mm" if upright_axis else "up, mm"
-    prepare(axes, "Path of the tub, and the room it has", "to the right, mm", up)
+    label_axes(axes, "Path of the tub, and the room it has", "to the right, mm", up)
     axes.legend(fontsize=9, frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.16))
 
 
-def across(study: SpinStudy, way: np.ndarray) -> np.ndarray:
+def across_axis(study: SpinStudy, way: np.ndarray) -> np.ndarray:
     """The second coordinate of the plane across the drum's axis."""
     return np.asarray(way[:, 1] if abs(study.machine.drum.axis[2]) > 0.7 else way[:, 2])
 
 
-def climbing(study: SpinStudy) -> slice:
+def climb_samples(study: SpinStudy) -> slice:
     """The samples of the climb, past its first turns."""
     rpm = study.spin.drum_rpm
     return slice(int(np.argmax(rpm > 30.0)), int(np.argmax(rpm >= 0.999 * rpm.max())) + 1)
@@ -159,7 +164,7 @@ def climbing(study: SpinStudy) -> slice:
 def draw_once_a_turn(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
     """Amplitude on the top panel at once the drum's turning."""
     for (name, study), (colour, line, width) in zip(studies.items(), STYLES, strict=False):
-        part = climbing(study)
+        part = climb_samples(study)
         axes.semilogy(
             study.spin.drum_rpm[part],
             np.maximum(total_order_amplitude(study.spin, 1.0)[part], 1e-3),
@@ -168,23 +173,25 @@ def draw_once_a_turn(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
             linewidth=width,
             label=name,
         )
-    prepare(axes, "Shake of the top panel, once a turn", "drum speed, rpm", "m/s²")
+    label_axes(axes, "Shake of the top panel, once a turn", "drum speed, rpm", "m/s²")
 
 
 def draw_feet(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
     """Least load on the least loaded foot; at zero it is off the floor."""
     for (name, study), (colour, line, width) in zip(studies.items(), STYLES, strict=False):
-        part = climbing(study)
+        part = climb_samples(study)
         loads = study.spin.foot_n[part][:, :, 2]
         foot = int(loads.min(axis=0).argmin())
-        rpm, least = envelope(study.spin.drum_rpm[part], loads[:, foot])
+        rpm, least = lower_envelope(study.spin.drum_rpm[part], loads[:, foot])
         axes.plot(rpm, least, line, color=colour, linewidth=width, label=f"{name}: {CORNERS[foot]}")
     axes.axhline(0.0, color=INK, linewidth=0.8)
-    prepare(axes, "Least load on the foot that holds worst", "drum speed, rpm", "N")
+    label_axes(axes, "Least load on the foot that holds worst", "drum speed, rpm", "N")
     axes.legend(fontsize=9, frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.2))
 
 
-def envelope(rpm: np.ndarray, load: np.ndarray, pieces: int = 120) -> tuple[np.ndarray, np.ndarray]:
+def lower_envelope(
+    rpm: np.ndarray, load: np.ndarray, pieces: int = 120
+) -> tuple[np.ndarray, np.ndarray]:
     """Lowest value in each stretch."""
     size = max(1, rpm.size // pieces)
     n = rpm.size // size * size

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from counterpoise.catalog.family import Family
 from counterpoise.report.views.measures.readings import TIPPING, lifting_lines
 from counterpoise.report.words import numbers as words
-from counterpoise.report.words.entry_lines import OWNERS, EntryLine, figure_words, lines
+from counterpoise.report.words.entry_lines import OWNERS, EntryLine, entry_lines, figure_words
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import Intake, Job
@@ -96,7 +96,7 @@ def build_sheet(
     job: Job, family: Family, found: Assessment, settings: Settings, address: str = ""
 ) -> Sheet:
     """The sheet of a job as it stands. ``address`` is where the job can be looked up, if anywhere."""
-    told = lines(job, family, settings.currency)
+    told = entry_lines(job, family, settings.currency)
     intake = job.intake
     return Sheet(
         workshop=settings.workshop_name,

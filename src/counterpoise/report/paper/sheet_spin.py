@@ -15,7 +15,7 @@ from counterpoise.errors import InputError
 from counterpoise.report.paper.sheet import Sheet, SheetSpin
 from counterpoise.report.views.job import JobView
 from counterpoise.report.views.machine_figures import own_machine
-from counterpoise.report.views.twin import asked, spun, suspected
+from counterpoise.report.views.twin import read_question, simulated, suspected_faults
 
 _one_at_a_time = Lock()
 Form = Literal["wide", "tall", ""]
@@ -30,7 +30,7 @@ def fault_of(seen: JobView) -> str:
     """The mechanical fault to set beside the sound machine: what was found, else what is suspected most; or none."""
     closed = seen.job.closed
     if closed is None:
-        return next(iter(suspected(seen, seen.family.id)), "")
+        return next(iter(suspected_faults(seen, seen.family.id)), "")
     sound = build(seen.family.id)
     entries = [seen.family.faults.get(key.partition(":")[0]) for key in closed.faults]
     twins = [entry.twin for entry in entries if entry and entry.twin]
@@ -48,7 +48,7 @@ def spin_of(seen: JobView, *, form: Form = "wide") -> SheetSpin | None:
     if not fault:
         return None
     try:
-        question = asked(seen.family.id, {}, (fault,), own_machine(seen.job, seen.family))
+        question = read_question(seen.family.id, {}, (fault,), own_machine(seen.job, seen.family))
         return _spun(question, form)
     except InputError as error:  # figures of the job that no machine can have together
         return SheetSpin("", (str(error),), "")
@@ -58,7 +58,7 @@ def spin_of(seen: JobView, *, form: Form = "wide") -> SheetSpin | None:
 def _spun(question: WhatIf, form: Form) -> SheetSpin:
     from counterpoise.report.figures.dynamics import paper_figure, svg, twin_figure
 
-    sound, faulty = spun(question)
+    sound, faulty = simulated(question)
     studies = {one.words: one.study for one in (sound, faulty)}
     with _one_at_a_time:
         drawn = {"wide": paper_figure, "tall": twin_figure}[form](studies) if form else None

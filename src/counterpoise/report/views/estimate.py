@@ -17,7 +17,7 @@ from counterpoise.workshop.parts.offers import Choice
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class EstimateWork:
     """A repair that can be estimated: done already, among those estimated here."""
 
     id: str
@@ -37,19 +37,19 @@ class EstimateAnswer:
     number: int
     last: int
     charged: bool
-    work: tuple[Work, ...]
-    others: tuple[Work, ...]
+    work: tuple[EstimateWork, ...]
+    others: tuple[EstimateWork, ...]
     works: float
     used_parts: bool
     discounts: tuple[str, ...]
     free: bool
     own_minor: int
     estimate: Estimate
-    parts: tuple[PartWays, ...] = ()
+    parts: tuple[PartSources, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class PartSource:
     """A way to get a part: what ``count`` of it cost before mark-up and tax, and where that price is from.
 
     ``lot``: the pieces on the shelf it is; ``allowed``: it goes in without asking.
@@ -65,19 +65,19 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class PartWays:
+class PartSources:
     """A part the work needs, and the ways to get it: the best of each kind. ``note``: what is said of the shelf."""
 
     part: str
     title: str
     count: int
-    ways: tuple[Way, ...]
+    ways: tuple[PartSource, ...]
     note: str
     reserved: int
     taken: int
 
 
-def estimated(
+def estimate_answer(
     seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL
 ) -> EstimateAnswer:
     """The estimate of a job. Raises InputError for a repair that is not known or does not fit."""
@@ -92,8 +92,8 @@ def estimated(
         number=seen.job.number,
         last=seen.last,
         charged=seen.job.intake.owner == "customer",
-        work=tuple(Work(r.id, r.title, r.id in found.done, True) for r in found.repairs),
-        others=tuple(Work(r.id, r.title, r.id in found.done, False) for r in others),
+        work=tuple(EstimateWork(r.id, r.title, r.id in found.done, True) for r in found.repairs),
+        others=tuple(EstimateWork(r.id, r.title, r.id in found.done, False) for r in others),
         works=found.works,
         used_parts=terms.used,
         discounts=terms.discounts,
@@ -104,19 +104,19 @@ def estimated(
     )
 
 
-def _ways(seen: JobView, key: str, count: int, chosen: Offer) -> PartWays:
+def _ways(seen: JobView, key: str, count: int, chosen: Offer) -> PartSources:
     part, choice = seen.family.parts[key], Choice(seen.supply)
     offers = [offer for kind in QUALITIES for offer in choice.of_kind(part, count, kind)[:1]]
     if chosen not in offers:
         offers = [chosen, *(offer for offer in offers if offer.quality != chosen.quality)]
     ways = tuple(
-        Way(o.quality, o.total_minor(count), provenance(o), o.lead_days, o.lot, o == chosen,
+        PartSource(o.quality, o.total_minor(count), provenance(o), o.lead_days, o.lot, o == chosen,
             o.quality in seen.supply.allowed)
         for o in offers
     )  # fmt: skip
     taken = sum(offer.count or 0 for offer in seen.supply.taken.get(key, ()))
     note = "" if taken >= count else shelf_note(seen.family, part, count, seen.supply)
-    return PartWays(key, part.title, count, ways, note, seen.supply.held.get(key, 0), taken)
+    return PartSources(key, part.title, count, ways, note, seen.supply.held.get(key, 0), taken)
 
 
 def quantity(value: float, unit: str) -> str:

@@ -12,7 +12,7 @@ from counterpoise.dynamics.fitting.spin_levels import USUAL_FREE, SpinLevels
 from counterpoise.dynamics.fitting.spin_recording import FittedFigure, SpinFit, fit_spin
 from counterpoise.errors import InputError
 from counterpoise.report.views.machine_figures import NOTHING, OwnMachine, own_machine
-from counterpoise.report.views.twin import kind_of_job
+from counterpoise.report.views.twin import model_kind_of
 from counterpoise.report.words.numbers import number
 from counterpoise.spin.features.resonance import find_resonances
 from counterpoise.spin.features.signature import levels
@@ -83,7 +83,7 @@ class FitAnswer:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class FitRequest:
     """What is known of the run, and what may move; empty: the usual figures of the kind."""
 
     load_kg: float | None = None
@@ -111,12 +111,12 @@ def levels_of(
     return SpinLevels(rpm, flat, up, peaks, load_kg, unbalance_kg)
 
 
-def fitted(
-    workshop: Workshop, number: int, recording: str, asked: Asked
+def fit_recording(
+    workshop: Workshop, number: int, recording: str, asked: FitRequest
 ) -> tuple[SpinLevels, SpinFit]:
     """The recording's levels and the machine fitted to them. Raises InputError where it cannot decide."""
     job, family = workshop.jobs.get(number), workshop.jobs.family_of(number)
-    key = kind_of_job(job, family)
+    key = model_kind_of(job, family)
     own = own_machine(without_fitted(job), family)
     given = own.values(key, {})
     free = tuple(_model_name(family, one) for one in asked.free)
@@ -169,10 +169,10 @@ def _model_name(family: Family, figure: str) -> str:
     return entry.twin
 
 
-def fit_answer(workshop: Workshop, number: int, recording: str, asked: Asked) -> FitAnswer:
+def fit_answer(workshop: Workshop, number: int, recording: str, asked: FitRequest) -> FitAnswer:
     """Fit the job's machine to one of its recordings, and tell."""
     job, family = workshop.jobs.get(number), workshop.jobs.family_of(number)
-    seen, fit = fitted(workshop, number, recording, asked)
+    seen, fit = fit_recording(workshop, number, recording, asked)
     figures = tuple(line for one in fit.figures if (line := _line(family, one)) is not None)
     return FitAnswer(
         number, recording, workshop.recordings.get(recording)[0], job.entries[-1].number, _sentence(seen, fit), _advice(fit),
@@ -240,7 +240,7 @@ def _advice(fit: SpinFit) -> str:
     )
 
 
-def figures_of(told: FitAnswer, note: str = "") -> Figures:
+def figures_entry(told: FitAnswer, note: str = "") -> Figures:
     """The entry that puts the figures down which the recording tells. Raises InputError where it tells none."""
     lines = [line for line in told.figures if line.told]
     if not lines:
@@ -258,11 +258,11 @@ def _round(value: float) -> float:
     return float(f"{value:.4g}")
 
 
-def figure_svg(workshop: Workshop, number: int, recording: str, asked: Asked) -> bytes:
+def fit_svg(workshop: Workshop, number: int, recording: str, asked: FitRequest) -> bytes:
     """Shake once a turn against speed: as recorded, and of the machine as fitted."""
     from counterpoise.report.figures.dynamics import fit_figure, svg
 
-    return svg(fit_figure(*fitted(workshop, number, recording, asked)))
+    return svg(fit_figure(*fit_recording(workshop, number, recording, asked)))
 
 
-__all__ = ["Asked", "FitAnswer", "figure_svg", "figures_of", "fit_answer", "levels_of"]
+__all__ = ["FitAnswer", "FitRequest", "figures_entry", "fit_answer", "fit_svg", "levels_of"]

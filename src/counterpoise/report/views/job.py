@@ -11,8 +11,8 @@ from counterpoise.report.words import numbers as words
 from counterpoise.report.words.entry_lines import (
     OWNERS,
     EntryLine,
+    entry_lines,
     fault_title,
-    lines,
     option_title,
 )
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
@@ -157,13 +157,13 @@ def job_view(workshop: Workshop, number: int, *, careful: bool = False) -> JobVi
     """
     snapshot = workshop.snapshot(number, careful=careful)
     currency = snapshot.settings.currency
-    return JobView(snapshot, lines(snapshot.job, snapshot.family, currency))
+    return JobView(snapshot, entry_lines(snapshot.job, snapshot.family, currency))
 
 
 def job_answer(seen: JobView, picked: Step | None = None) -> JobAnswer:
     """The same as JSON."""
     from counterpoise.report.views.measures.pages import (
-        kind_for,  # the bench takes a moment to load; a view needs none of it
+        kind_for_check,  # the bench takes a moment to load; a view needs none of it
     )
     from counterpoise.report.views.measures.readings import lifting_lines
 
@@ -180,7 +180,7 @@ def job_answer(seen: JobView, picked: Step | None = None) -> JobAnswer:
         last=seen.last,
         assessment=seen.assessment,
         picked=picked,
-        measure=kind_for(step.id, seen.family) if step and step.kind == "check" else "",
+        measure=kind_for_check(step.id, seen.family) if step and step.kind == "check" else "",
         lifting=lifting_lines(step, seen.family),
     )
 

@@ -8,7 +8,7 @@ from counterpoise.workshop.jobs.comeback import closings
 from counterpoise.workshop.services.workshop import Workshop
 
 
-def month_of(workshop: Workshop, month: str = "") -> Ledger:
+def month_ledger(workshop: Workshop, month: str = "") -> Ledger:
     """The ledger of a month like ``2026-03``; without one, of the last month in which a job was closed.
 
     Raises InputError for another form, or where a closed job is of a family that is not known here.
@@ -24,7 +24,7 @@ def month_of(workshop: Workshop, month: str = "") -> Ledger:
     return ledger(workshop.families, workshop.settings(), jobs, month or last)
 
 
-def around(month: str) -> tuple[str, str]:
+def neighbouring_months(month: str) -> tuple[str, str]:
     """The months before and after."""
     year, number = int(month[:4]), int(month[5:])
     if not 1 < year < 9999:

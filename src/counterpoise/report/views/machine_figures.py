@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from counterpoise.report.words.entry_lines import HOW
+from counterpoise.report.words.entry_lines import HOW_KNOWN
 from counterpoise.report.words.numbers import number, read_number
 from counterpoise.workshop.jobs.entries import Figures, How
 from counterpoise.workshop.jobs.machine_figures import KnownFigure, figures_of_job, fitting
@@ -77,7 +77,7 @@ NOTHING = OwnMachine()
 
 def known_words(known: KnownFigure) -> str:
     """How a figure of the job is known."""
-    return f"from the job: {HOW[known.how]} (entry {known.entry})"
+    return f"from the job: {HOW_KNOWN[known.how]} (entry {known.entry})"
 
 
 def own_figures(job: Job, family: Family) -> OwnFigures:
@@ -92,7 +92,7 @@ def _line(entry: FigureEntry, known: KnownFigure | None) -> FigureLine:
         id=entry.id, title=entry.title, unit=entry.unit, low=entry.low, high=entry.high, values=entry.values,
         where=entry.where, intake=entry.intake, source=entry.source,
         value=known.value if known else None, error=known.error if known else 0.0,
-        how=HOW[known.how] if known else "", entry=known.entry if known else 0,
+        how=HOW_KNOWN[known.how] if known else "", entry=known.entry if known else 0,
         recording=known.recording if known else "",
     )  # fmt: skip
 

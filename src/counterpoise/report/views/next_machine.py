@@ -14,7 +14,7 @@ HOURS = 4.0
 
 
 @dataclass(frozen=True, slots=True)
-class Left:
+class Unweighed:
     """A job that could not be weighed, and why."""
 
     number: int
@@ -41,7 +41,7 @@ class Yard:
     decide: tuple[Waiting, ...]
     promised: tuple[Waiting, ...]
     late: tuple[int, ...]
-    left_out: tuple[Left, ...] = ()
+    left_out: tuple[Unweighed, ...] = ()
 
 
 def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
@@ -56,7 +56,7 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
                     waiting(seen.job, seen.assessment, settings, date.fromisoformat(today))
                 )
             except CounterpoiseError as error:
-                left.append(Left(line.number, line.title, str(error)))
+                left.append(Unweighed(line.number, line.title, str(error)))
     jobs = ranked(found)
     fits = fitting(jobs, round(60 * hours))
     return Yard(

@@ -115,7 +115,7 @@ _KINDS = {part.name: str(part.type) for part in fields(Settings)}
 _WIDE = 1e9
 
 
-def shown(name: str, value: Any) -> str:
+def setting_text(name: str, value: Any) -> str:
     """A setting as it stands in its field: money in whole units with cents, lists with commas."""
     if name.endswith("_minor"):
         return plain_money(value)
@@ -126,7 +126,7 @@ def shown(name: str, value: Any) -> str:
     return ", ".join(value) if isinstance(value, tuple) else "" if value is None else str(value)
 
 
-def typed(name: str, text: str) -> Any:
+def read_setting(name: str, text: str) -> Any:
     """A setting as typed, ready to be stored; raises InputError naming it."""
     if name not in _KINDS:
         raise InputError(

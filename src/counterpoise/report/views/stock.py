@@ -41,7 +41,7 @@ def pieces_for(seen: JobView, repair: str) -> tuple[Piece, ...]:
     return tuple(found)
 
 
-def origin(lot: Lot) -> str:
+def origin_words(lot: Lot) -> str:
     """Where a lot is from: ``off a Taldera T8, job 9, good 9 times in 10``."""
     made = " ".join(text for text in (lot.maker, lot.model) if text)
     off = (
@@ -55,7 +55,7 @@ def origin(lot: Lot) -> str:
     return ", ".join(text for text in (off, good) if text)
 
 
-def happened(movement: Movement) -> str:
+def movement_words(movement: Movement) -> str:
     """A movement in words: ``used 1 for job 12``."""
     job = f" for job {movement.job}" if movement.job else ""
     if movement.kind == "counted":
@@ -69,10 +69,10 @@ def happened(movement: Movement) -> str:
     return f"{count} {_VERBS[movement.kind]}{job}{place}"
 
 
-def label_of(workshop: Workshop, lot: Lot) -> Donor:
+def lot_label(workshop: Workshop, lot: Lot) -> Donor:
     """The label of a lot, in the form in which machines and donor parts are labelled."""
     place = f"Place {lot.place}" if lot.place else ""
-    lines = tuple(line for line in (KINDS[lot.kind].capitalize(), origin(lot), place) if line)
+    lines = tuple(line for line in (KINDS[lot.kind].capitalize(), origin_words(lot), place) if line)
     settings = workshop.settings()
     label = Label(workshop.families.title_of(lot.family, lot.item), lines)
     return Donor(settings.workshop_name, lot.number, settings.currency, (), (), (label,))

@@ -37,7 +37,7 @@ _one_at_a_time = Lock()  # a bench machine has few cores, and the drawing settin
 
 
 @dataclass(frozen=True, slots=True)
-class MachineTold:
+class TwinMachine:
     """One machine: its fault in words, whom it is suspected for, sentences, and the figures behind them."""
 
     key: str
@@ -58,7 +58,7 @@ class FaultChoice:
 
 
 @dataclass(frozen=True, slots=True)
-class ValueTold:
+class TwinValue:
     """A figure of the machine, in SI: as reckoned with, the family's default and range, where they are from.
 
     ``origin`` says where the value is from: ``usual`` for its kind, ``typed``, or ``job``; ``known`` the same in words.
@@ -86,9 +86,9 @@ class TwinAnswer:
     depth: float
     load_kg: float
     top_rpm: float
-    machines: tuple[MachineTold, ...]
+    machines: tuple[TwinMachine, ...]
     faults: tuple[FaultChoice, ...]
-    values: tuple[ValueTold, ...]
+    values: tuple[TwinValue, ...]
     top_rpm_known: str = ""
     full_load_kg: float | None = None
     taken_as: str = ""
@@ -103,7 +103,7 @@ class Picture:
     address: str
 
 
-def asked(
+def read_question(
     key: str, texts: Mapping[str, str], faults: tuple[str, ...], own: OwnMachine = NOTHING
 ) -> WhatIf:
     """Read what was typed; an empty field means what the job holds, else the family's own figure.
@@ -134,7 +134,7 @@ def asked(
         if texts.get(name, "").strip()
     }
     plain = WhatIf()
-    typed = {name: whole(name, texts[name], value) for name, value in values.items()}
+    typed = {name: read_value(name, texts[name], value) for name, value in values.items()}
     return WhatIf(
         key,
         tuple((own.values(key, typed) | typed).items()),
@@ -147,7 +147,7 @@ def asked(
     )
 
 
-def whole(name: str, text: str, value: Value) -> float:
+def read_value(name: str, text: str, value: Value) -> float:
     """A family value as typed; pieces come whole."""
     try:
         number = read_number(text, VALUE_WORDS[name], value.low, value.high)
@@ -160,7 +160,7 @@ def whole(name: str, text: str, value: Value) -> float:
     return number
 
 
-def suspected(seen: JobView, key: str) -> dict[str, tuple[str, ...]]:
+def suspected_faults(seen: JobView, key: str) -> dict[str, tuple[str, ...]]:
     """Mechanical faults that the job's leading suspects amount to, likeliest first, with the suspects' names."""
     machine, found = build(key), dict[str, tuple[str, ...]]()
     for suspect in seen.assessment.suspects:
@@ -176,7 +176,7 @@ def _cases(question: WhatIf) -> tuple[Case, ...]:
     return run_cases(question, heaviest=True)
 
 
-def spun(question: WhatIf) -> tuple[Case, ...]:
+def simulated(question: WhatIf) -> tuple[Case, ...]:
     """The machines of a question, spun once for page and API."""
     with _one_at_a_time:
         return _cases(question)
@@ -188,7 +188,7 @@ def twin_answer(
     own: OwnMachine = NOTHING,
 ) -> TwinAnswer:
     """Spin the machines and tell what they do. ``names`` are the suspects by fault. Raises InputError."""
-    cases = spun(question)
+    cases = simulated(question)
     sound = cases[0].study.machine
     return TwinAnswer(
         family=question.family,
@@ -205,9 +205,9 @@ def twin_answer(
     )
 
 
-def _told(case: Case, sound: Case, names: tuple[str, ...]) -> MachineTold:
+def _told(case: Case, sound: Case, names: tuple[str, ...]) -> TwinMachine:
     said = tuple(case_sentences(case, sound))
-    return MachineTold(case.key, case.words, names, said, case.study.summary, case.heaviest)
+    return TwinMachine(case.key, case.words, names, said, case.study.summary, case.heaviest)
 
 
 def _choices(machine: Machine, chosen: tuple[str, ...]) -> tuple[FaultChoice, ...]:
@@ -219,7 +219,7 @@ def _choices(machine: Machine, chosen: tuple[str, ...]) -> tuple[FaultChoice, ..
     return (*listed, *(FaultChoice(k, fault_words(k), True) for k in chosen if k not in FAULTS))
 
 
-def _values(question: WhatIf, own: OwnMachine) -> tuple[ValueTold, ...]:
+def _values(question: WhatIf, own: OwnMachine) -> tuple[TwinValue, ...]:
     given = dict(question.values)
     held = own.values(question.family, {})
 
@@ -229,7 +229,7 @@ def _values(question: WhatIf, own: OwnMachine) -> tuple[ValueTold, ...]:
         return "job" if held.get(name) == given[name] else "typed"
 
     return tuple(
-        ValueTold(
+        TwinValue(
             name,
             VALUE_WORDS[name],
             given.get(name, v.default),
@@ -252,7 +252,7 @@ def pictures(question: WhatIf) -> tuple[Picture, ...]:
     """The three figures of a question: the tub's path, shake against speed, the feet."""
     from counterpoise.report.figures.dynamics import feet_figure, path_figure, speed_figure, svg
 
-    studies = {case.words: case.study for case in spun(question)}
+    studies = {case.words: case.study for case in simulated(question)}
     out = []
     for words, build_figure in (
         ("The path of the tub inside the room it has, seen along the drum's axis", path_figure),
@@ -268,12 +268,12 @@ def pictures(question: WhatIf) -> tuple[Picture, ...]:
     return tuple(out)
 
 
-def kind_of(seen: JobView) -> str:
+def model_kind(seen: JobView) -> str:
     """The model's kind for a job's machine. Raises InputError where there is none."""
-    return kind_of_job(seen.job, seen.family)
+    return model_kind_of(seen.job, seen.family)
 
 
-def taken_as(seen: JobView) -> str:
+def assumptions(seen: JobView) -> str:
     """What had to be assumed of the machine, in a sentence; empty where all that matters is known."""
     has = seen.job.intake.features
     open_ones = [(name, value) for name, value in seen.family.twin_needs.items() if name not in has]
@@ -287,7 +287,7 @@ def taken_as(seen: JobView) -> str:
     )
 
 
-def kind_of_job(job: Job, family: Family) -> str:
+def model_kind_of(job: Job, family: Family) -> str:
     """The model's kind for a job's machine. Raises InputError where there is none, with the reason."""
     has, needs = job.intake.features, family.twin_needs
     for name in family.features_against(has, needs):

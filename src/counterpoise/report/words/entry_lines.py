@@ -25,7 +25,7 @@ from counterpoise.workshop.jobs.entries import (
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
 TAKEN = frozenset({"repair_hand_back"})  # decisions by which a quote is accepted
-HOW = {
+HOW_KNOWN = {
     "told": "as told",
     "plate": "from the plate or papers",
     "counted": "seen and counted",
@@ -58,7 +58,7 @@ def option_title(option: str) -> str:
     return OPTIONS.get(option, option.replace("_", " ").capitalize())
 
 
-def lines(job: Job, family: Family, currency: str) -> tuple[EntryLine, ...]:
+def entry_lines(job: Job, family: Family, currency: str) -> tuple[EntryLine, ...]:
     """All entries of a job in words, the retracted ones marked."""
     gone = {
         entry.body.entry: entry.number
@@ -135,7 +135,7 @@ def _say_rest(
         return "Note", " ".join(part for part in (body.text, due) if part), ""
     if isinstance(body, Figures):
         said = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
-        return "Own figures", f"Figures of the machine, {HOW[body.how]}", said
+        return "Own figures", f"Figures of the machine, {HOW_KNOWN[body.how]}", said
     return ("Came back" if body.comeback else "Taken back"), *_taken_back(body)
 
 

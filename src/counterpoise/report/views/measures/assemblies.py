@@ -7,12 +7,18 @@ from dataclasses import replace
 
 from counterpoise.bench import cautions, lifting, safety, windings
 from counterpoise.bench import readings as spans
-from counterpoise.report.views.measures.readings import Blank, Sheet, Typed, cautions_of, offered
+from counterpoise.report.views.measures.readings import (
+    MeasurementForm,
+    ReadingField,
+    TypedReadings,
+    caution_texts,
+    word_choices,
+)
 
 OPENED = ("none", "1", "2", "3")
 
 
-def _windings(typed: Typed) -> windings.Windings:
+def _windings(typed: TypedReadings) -> windings.Windings:
     rows = typed.rim("ohm", spans.OHM, 3)
     opened = typed.pick("open", OPENED, "none")
     ohm = tuple(
@@ -29,24 +35,26 @@ def _windings(typed: Typed) -> windings.Windings:
     return windings.windings(seen)
 
 
-WINDINGS = Sheet(
+WINDINGS = MeasurementForm(
     "windings",
     "Windings of the motor",
     "Plug of the motor off. Measure each pair of pins of windings that should be alike.",
     (
-        Blank("ohm", "Windings", "ohm", 3, boxes=("1", "2", "3")),
-        Blank("open", "A winding that reads open", choices=offered(*OPENED), default="none"),
-        Blank("leads", "Tips of the meter held together", "ohm", default="0"),
-        Blank("at", "Motor's temperature", "°C", default="20", signed=True, aside=True),
-        Blank("expected", "One winding by its data sheet, at 20 °C", "ohm", aside=True),
+        ReadingField("ohm", "Windings", "ohm", 3, boxes=("1", "2", "3")),
+        ReadingField(
+            "open", "A winding that reads open", choices=word_choices(*OPENED), default="none"
+        ),
+        ReadingField("leads", "Tips of the meter held together", "ohm", default="0"),
+        ReadingField("at", "Motor's temperature", "°C", default="20", signed=True, aside=True),
+        ReadingField("expected", "One winding by its data sheet, at 20 °C", "ohm", aside=True),
     ),
     _windings,
     ("measure_stator_balance",),
-    cautions_of(cautions.UNPLUGGED, cautions.DISCHARGE, cautions.ROTOR),
+    caution_texts(cautions.UNPLUGGED, cautions.DISCHARGE, cautions.ROTOR),
 )
 
 
-def _safety(typed: Typed) -> safety.Safety:
+def _safety(typed: TypedReadings) -> safety.Safety:
     seen = safety.SafetyReadings(
         typed.one("earth", spans.EARTH_OHM),
         typed.one("insulation", spans.MEGOHM),
@@ -59,34 +67,34 @@ def _safety(typed: Typed) -> safety.Safety:
 
 
 _CORD_M = spans.Span("a cord", 0.3, 50.0, "m")
-SAFETY = Sheet(
+SAFETY = MeasurementForm(
     "safety",
     "Electrical safety after a repair",
     "In this order. A test that was not made stays empty; it is then not passed.",
     (
-        Blank("earth", "Protective earth", "ohm"),
-        Blank("insulation", "Insulation", "Mohm"),
-        Blank("conductor", "Protective conductor current", "mA"),
-        Blank("touch", "Touch current", "mA"),
-        Blank(
+        ReadingField("earth", "Protective earth", "ohm"),
+        ReadingField("insulation", "Insulation", "Mohm"),
+        ReadingField("conductor", "Protective conductor current", "mA"),
+        ReadingField("touch", "Touch current", "mA"),
+        ReadingField(
             "class",
             "Class",
             choices=(("1", "1, earthed"), ("2", "2, double insulated")),
             default="1",
             aside=True,
         ),
-        Blank("heater", "Heater", "kW", default="2", aside=True),
-        Blank("cord", "Cord", "m", default="1.5", aside=True),
+        ReadingField("heater", "Heater", "kW", default="2", aside=True),
+        ReadingField("cord", "Cord", "m", default="1.5", aside=True),
     ),
     _safety,
     ("measure_insulation",),
-    cautions_of(
+    caution_texts(
         cautions.LICENSED, cautions.UNPLUGGED, cautions.DRAIN, cautions.DISCHARGE, cautions.NO_POWER
     ),
 )
 
 
-def _lift(typed: Typed) -> lifting.LiftAdvice:
+def _lift(typed: TypedReadings) -> lifting.LiftAdvice:
     way = lifting.Lift(
         typed.or_else("reach", spans.LENGTH_CM, 30.0),
         typed.or_else("height", spans.LENGTH_CM, 0.0),
@@ -97,29 +105,31 @@ def _lift(typed: Typed) -> lifting.LiftAdvice:
     return lifting.lifting(_mass(typed), way)
 
 
-def _mass(typed: Typed) -> float:
+def _mass(typed: TypedReadings) -> float:
     return typed.or_else("mass", spans.MACHINE_KG, lifting.MACHINE[0])
 
 
-_HEAVY = cautions_of(cautions.UNPLUGGED, cautions.DRAIN, cautions.HEAVY)
-LIFT = Sheet(
+_HEAVY = caution_texts(cautions.UNPLUGGED, cautions.DRAIN, cautions.HEAVY)
+LIFT = MeasurementForm(
     "lift",
     "Lifting the machine",
     "How many people, or a trolley.",
     (
-        Blank("mass", "Mass", "kg"),
-        Blank("up", "Way up", "cm", default="20"),
-        Blank("height", "Hands above the floor at the start", "cm", default="0"),
-        Blank("reach", "Hands in front of the ankles", "cm", default="30", aside=True),
-        Blank("twist", "Twist of the body", "degrees", default="0", aside=True),
-        Blank("grip", "Grip", choices=offered("good", "fair", "poor"), default="fair", aside=True),
+        ReadingField("mass", "Mass", "kg"),
+        ReadingField("up", "Way up", "cm", default="20"),
+        ReadingField("height", "Hands above the floor at the start", "cm", default="0"),
+        ReadingField("reach", "Hands in front of the ankles", "cm", default="30", aside=True),
+        ReadingField("twist", "Twist of the body", "degrees", default="0", aside=True),
+        ReadingField(
+            "grip", "Grip", choices=word_choices("good", "fair", "poor"), default="fair", aside=True
+        ),
     ),
     _lift,
     cautions=_HEAVY,
 )
 
 
-def _tip(typed: Typed) -> lifting.Tipping:
+def _tip(typed: TypedReadings) -> lifting.Tipping:
     return lifting.tipping(
         lifting.TippedMachine(
             mass_kg=_mass(typed),
@@ -130,18 +140,20 @@ def _tip(typed: Typed) -> lifting.Tipping:
     )
 
 
-TIP = Sheet(
+TIP = MeasurementForm(
     "tip",
     "Tipping the machine",
     "The push that starts it, where it falls by itself, what raising it takes.",
     (
-        Blank("mass", "Mass", "kg"),
-        Blank("hands", "Hands above the floor", "m", default="0.8"),
-        Blank("centre_height", "Centre of mass above the floor", "m", default="0.4", aside=True),
-        Blank(
+        ReadingField("mass", "Mass", "kg"),
+        ReadingField("hands", "Hands above the floor", "m", default="0.8"),
+        ReadingField(
+            "centre_height", "Centre of mass above the floor", "m", default="0.4", aside=True
+        ),
+        ReadingField(
             "centre", "Centre of mass to the edge it tips about", "m", default="0.275", aside=True
         ),
     ),
     _tip,
-    cautions=(*_HEAVY, *cautions_of(cautions.TIPPED)),
+    cautions=(*_HEAVY, *caution_texts(cautions.TIPPED)),
 )

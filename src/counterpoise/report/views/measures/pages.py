@@ -24,12 +24,12 @@ from counterpoise.catalog.family import Family
 from counterpoise.errors import NotFoundError, ReadingError
 from counterpoise.report.views.measures.assemblies import LIFT, SAFETY, TIP, WINDINGS
 from counterpoise.report.views.measures.readings import (
-    Blank,
-    Sheet,
-    Typed,
-    cautions_of,
-    offered,
-    takes,
+    MeasurementForm,
+    ReadingField,
+    TypedReadings,
+    asks_for_number,
+    caution_texts,
+    word_choices,
 )
 
 TWICE = ("first", "again")
@@ -41,7 +41,7 @@ _SLOPE = {
 }
 
 
-def _slope(typed: Typed, key: str, unit: str) -> Quantity | None:
+def _slope(typed: TypedReadings, key: str, unit: str) -> Quantity | None:
     """One reading, or two with the tool turned end for end."""
     span, convert = _SLOPE[unit]
     found = [convert(value) for value in typed.row(key, span)]
@@ -50,11 +50,11 @@ def _slope(typed: Typed, key: str, unit: str) -> Quantity | None:
     return slopes.reversal(found[0].value, found[1].value, found[0].sd).slope
 
 
-def _level(typed: Typed) -> level.Level:
+def _level(typed: TypedReadings) -> level.Level:
     return level.level(*_stand(typed))
 
 
-def _stand(typed: Typed) -> tuple[level.LevelReadings, feet.Feet]:
+def _stand(typed: TypedReadings) -> tuple[level.LevelReadings, feet.Feet]:
     unit = typed.pick("unit", tuple(_SLOPE), "degrees")
     foot = typed.pick("floating", ("not pressed", level.NO_FOOT, *feet.FEET), "not pressed")
     front, rear, left, right = (
@@ -69,7 +69,7 @@ def _stand(typed: Typed) -> tuple[level.LevelReadings, feet.Feet]:
     ), stand
 
 
-def _level_again(typed: Typed) -> level_check.LevelCheck:
+def _level_again(typed: TypedReadings) -> level_check.LevelCheck:
     """The check after the feet were turned: boxes that begin with ``WAS`` hold what was read before."""
     was = {
         name.removeprefix(WAS): text for name, text in typed.given.items() if name.startswith(WAS)
@@ -86,7 +86,7 @@ def _level_again(typed: Typed) -> level_check.LevelCheck:
             remedy="measure the level first",
         )
     try:
-        before = _level(Typed(kept | was))
+        before = _level(TypedReadings(kept | was))
     except ReadingError as error:
         error.field = f"{WAS}{error.field}"
         raise
@@ -94,32 +94,32 @@ def _level_again(typed: Typed) -> level_check.LevelCheck:
     return level_check.confirm(level_check.LevelForecast.of(before), readings, stand)
 
 
-LEVEL = Sheet(
+LEVEL = MeasurementForm(
     "level",
     "Level and feet",
     "Lay the level across at the front or rear and along at the left or right. Then press each corner. "
     "Read twice, the second time with the tool turned end for end: its own error goes away.",
     (
-        Blank("front", "Front, right side high is plus", count=2, boxes=TWICE, signed=True),
-        Blank("left", "Left, rear high is plus", count=2, boxes=TWICE, signed=True),
-        Blank("unit", "Read in", choices=offered(*_SLOPE), default="degrees"),
-        Blank("floating", "Which corner goes down when pressed", choices=offered("not pressed", "none", *feet.FEET)),
-        Blank("gap", "Gap under that foot", "mm"),
-        Blank("rear", "Rear, right side high is plus", count=2, boxes=TWICE, signed=True, aside=True),
-        Blank("right", "Right, rear high is plus", count=2, boxes=TWICE, signed=True, aside=True),
-        Blank("thread", "Thread of the feet", choices=offered(*feet.PITCH_MM), default="M8", aside=True),
-        Blank(
+        ReadingField("front", "Front, right side high is plus", count=2, boxes=TWICE, signed=True),
+        ReadingField("left", "Left, rear high is plus", count=2, boxes=TWICE, signed=True),
+        ReadingField("unit", "Read in", choices=word_choices(*_SLOPE), default="degrees"),
+        ReadingField("floating", "Which corner goes down when pressed", choices=word_choices("not pressed", "none", *feet.FEET)),
+        ReadingField("gap", "Gap under that foot", "mm"),
+        ReadingField("rear", "Rear, right side high is plus", count=2, boxes=TWICE, signed=True, aside=True),
+        ReadingField("right", "Right, rear high is plus", count=2, boxes=TWICE, signed=True, aside=True),
+        ReadingField("thread", "Thread of the feet", choices=word_choices(*feet.PITCH_MM), default="M8", aside=True),
+        ReadingField(
             "out", "How far each foot stands out", "mm", 4, boxes=feet.FEET, aside=True,
             hint="Left empty, no foot is asked to go in.",
         ),
     ),
     _level,
     ("measure_level", "measure_foot_gap"),
-    cautions_of(cautions.HEAVY, cautions.TIPPED),
+    caution_texts(cautions.HEAVY, cautions.TIPPED),
 )  # fmt: skip
 
 
-LEVEL_AGAIN = Sheet(
+LEVEL_AGAIN = MeasurementForm(
     "level_again",
     "Level again, after turning the feet",
     "Read the same places as the first time, then press each corner again. What was read the first time is kept below.",
@@ -140,7 +140,7 @@ LEVEL_AGAIN = Sheet(
 )
 
 
-def _runout(typed: Typed) -> runout.Runout:
+def _runout(typed: TypedReadings) -> runout.Runout:
     way = typed.pick("way", runout.WAYS, "turned")
     rim = runout.Rim(typed.rim("gaps", spans.GAP_MM, 8))
     inner = typed.rim("inner", spans.GAP_MM, 8)
@@ -152,29 +152,29 @@ def _runout(typed: Typed) -> runout.Runout:
 
 
 CLOCK = ("12", "1:30", "3", "4:30", "6", "7:30", "9", "10:30")
-RUNOUT = Sheet(
+RUNOUT = MeasurementForm(
     "runout",
     "Runout of the drum",
     "Measure the gap between drum and tub at eight places. Four do: fill every second box. Leave a box empty where "
     "you cannot read.",
     (
-        Blank("gaps", "Gaps, by the clock", "mm", 8, boxes=CLOCK),
-        Blank(
+        ReadingField("gaps", "Gaps, by the clock", "mm", 8, boxes=CLOCK),
+        ReadingField(
             "way", "How", default="turned",
             choices=(
                 ("turned", "turn the drum"), ("walked", "go round, drum still"),
             ),
         ),
-        Blank("inner", "Gaps further in, for the tilt", "mm", 8, boxes=CLOCK, aside=True),
-        Blank("apart", "From the front row to the inner row", "mm", default="200", aside=True),
+        ReadingField("inner", "Gaps further in, for the tilt", "mm", 8, boxes=CLOCK, aside=True),
+        ReadingField("apart", "From the front row to the inner row", "mm", default="200", aside=True),
     ),
     _runout,
     ("measure_rim_runout",),
-    cautions_of(cautions.UNPLUGGED, cautions.DRUM_STILL, cautions.SHARP),
+    caution_texts(cautions.UNPLUGGED, cautions.DRUM_STILL, cautions.SHARP),
 )  # fmt: skip
 
 
-def _play(typed: Typed) -> play.Play:
+def _play(typed: TypedReadings) -> play.Play:
     radial, axial, rocking = (
         typed.row(key, spans.PLAY_MM) for key in ("radial", "axial", "rocking")
     )
@@ -183,7 +183,7 @@ def _play(typed: Typed) -> play.Play:
     )
 
 
-def _strike(typed: Typed) -> runout.Strike:
+def _strike(typed: TypedReadings) -> runout.Strike:
     walked, turned = (typed.rim(key, spans.GAP_MM, 8) for key in ("walked", "turned"))
     own = runout.runout(runout.Rim(turned)) if any(value is not None for value in turned) else None
     return runout.strike(
@@ -193,48 +193,48 @@ def _strike(typed: Typed) -> runout.Strike:
     )
 
 
-STRIKE = Sheet(
+STRIKE = MeasurementForm(
     "strike",
     "Will the drum touch the tub?",
     "Measure the gap between drum and tub going round with the drum still; then at one place with the drum turned on.",
     (
-        Blank("walked", "Gaps going round, drum still, by the clock", "mm", 8, boxes=CLOCK),
-        Blank(
+        ReadingField("walked", "Gaps going round, drum still, by the clock", "mm", 8, boxes=CLOCK),
+        ReadingField(
             "turned",
             "Gaps at twelve o'clock, drum turned on an eighth each time",
             "mm",
             8,
             aside=True,
         ),
-        Blank("play", "Play of the rim, if measured", "mm"),
+        ReadingField("play", "Play of the rim, if measured", "mm"),
     ),
     _strike,
     (),
-    cautions_of(cautions.UNPLUGGED, cautions.DRUM_STILL, cautions.SHARP),
+    caution_texts(cautions.UNPLUGGED, cautions.DRUM_STILL, cautions.SHARP),
 )
 
 
-PLAY = Sheet(
+PLAY = MeasurementForm(
     "play",
     "Play of the drum",
     "PlayReadings the rim against the tub. Read the movement from end to end.",
     (
-        Blank("radial", "Rim up and down", "mm", 2, boxes=TWICE),
-        Blank("axial", "Drum in and out", "mm", 2, boxes=TWICE),
-        Blank("rocking", "Top of the rim in and out", "mm", 2, boxes=TWICE),
-        Blank(
+        ReadingField("radial", "Rim up and down", "mm", 2, boxes=TWICE),
+        ReadingField("axial", "Drum in and out", "mm", 2, boxes=TWICE),
+        ReadingField("rocking", "Top of the rim in and out", "mm", 2, boxes=TWICE),
+        ReadingField(
             "round", "Up and down again, drum turned on a quarter each time", "mm", 4, aside=True
         ),
     ),
     _play,
     ("drum_by_hand",),
-    cautions_of(cautions.UNPLUGGED, cautions.DRUM_STILL),
+    caution_texts(cautions.UNPLUGGED, cautions.DRUM_STILL),
 )
 
 DAMPERS_NAMED = ("left", "right", "third", "fourth")
 
 
-def _stroke(typed: Typed, name: str, unit: str) -> dampers.DamperForces | None:
+def _stroke(typed: TypedReadings, name: str, unit: str) -> dampers.DamperForces | None:
     span = spans.SCALE_KG if unit == "kg" else spans.FORCE_N
     rows = [typed.rim(name, span, 4)[start : start + 2] for start in (0, 2)]
     pushes, pulls = (
@@ -248,34 +248,34 @@ def _stroke(typed: Typed, name: str, unit: str) -> dampers.DamperForces | None:
     return dampers.DamperForces(name, pushes, pulls) if pushes or pulls else None
 
 
-def _dampers(typed: Typed) -> dampers.DamperSet:
+def _dampers(typed: TypedReadings) -> dampers.DamperSet:
     unit = typed.pick("unit", ("kg", "N"), "kg")
     strokes = [stroke for name in DAMPERS_NAMED if (stroke := _stroke(typed, name, unit))]
     return dampers.damper_set(strokes, typed.or_else("new", replace(spans.FORCE_N, low=1.0), 80.0))
 
 
-DAMPERS = Sheet(
+DAMPERS = MeasurementForm(
     "dampers",
     "Dampers by a scale",
     "Push each damper slowly in over a kitchen scale, pull it out on a luggage scale. One way is enough.",
     (
         *(
-            Blank(
+            ReadingField(
                 name, f"{name.capitalize()} damper", count=4, boxes=("in", "in again", "out", "out again"),
                 aside=name not in DAMPERS_NAMED[:2],
             )
             for name in DAMPERS_NAMED
         ),
-        Blank("unit", "The scale shows", choices=offered("kg", "N"), default="kg"),
-        Blank("new", "Force of a sound one", "N", default="80", aside=True),
+        ReadingField("unit", "The scale shows", choices=word_choices("kg", "N"), default="kg"),
+        ReadingField("new", "Force of a sound one", "N", default="80", aside=True),
     ),
     _dampers,
     ("measure_damper_push",),
-    cautions_of(cautions.UNPLUGGED, cautions.BLOCK_TUB, cautions.SHARP),
+    caution_texts(cautions.UNPLUGGED, cautions.BLOCK_TUB, cautions.SHARP),
 )  # fmt: skip
 
 
-def _bounce(typed: Typed) -> bounce.Bounce:
+def _bounce(typed: TypedReadings) -> bounce.Bounce:
     push = typed.or_else("push", spans.AMPLITUDE_MM, 40.0)
     count = typed.whole("count", spans.BOUNCES)
     if count is not None:
@@ -291,23 +291,23 @@ def _bounce(typed: Typed) -> bounce.Bounce:
     return bounce.bounce_decay(push, last, after)
 
 
-BOUNCE = Sheet(
+BOUNCE = MeasurementForm(
     "bounce",
     "Dampers by bounces",
     "Push the tub straight down, let go, count whole bounces until it stands.",
     (
-        Blank("push", "Pushed down by", "mm", default="40"),
-        Blank("count", "Bounces until it stands"),
-        Blank("last", "Instead: a later swing", "mm", aside=True),
-        Blank("after", "after this many bounces", aside=True),
+        ReadingField("push", "Pushed down by", "mm", default="40"),
+        ReadingField("count", "Bounces until it stands"),
+        ReadingField("last", "Instead: a later swing", "mm", aside=True),
+        ReadingField("after", "after this many bounces", aside=True),
     ),
     _bounce,
     ("push_tub_bounces",),
-    cautions_of(cautions.UNPLUGGED, cautions.DRUM_STILL, cautions.SHARP),
+    caution_texts(cautions.UNPLUGGED, cautions.DRUM_STILL, cautions.SHARP),
 )
 
 
-def _springs(typed: Typed) -> hung.Springs:
+def _springs(typed: TypedReadings) -> hung.Springs:
     left, right = typed.row("left", spans.LENGTH_MM), typed.row("right", spans.LENGTH_MM)
     hooks = tuple(typed.pick(f"hook_{side}", hung.HOOKS, "sound") for side in ("left", "right"))
     free, new = typed.one("free", spans.LENGTH_MM), typed.one("new_free", spans.LENGTH_MM)
@@ -319,32 +319,34 @@ def _springs(typed: Typed) -> hung.Springs:
     )
 
 
-SPRINGS = Sheet(
+SPRINGS = MeasurementForm(
     "springs",
     "Springs",
     "Measure both while they hang, from hook to hook. Look at the hooks.",
     (
-        Blank("left", "Left spring", "mm", 2, boxes=TWICE),
-        Blank("right", "Right spring", "mm", 2, boxes=TWICE),
-        Blank("hook_left", "Left hook", choices=offered(*hung.HOOKS), default="sound"),
-        Blank("hook_right", "Right hook", choices=offered(*hung.HOOKS), default="sound"),
-        Blank(
+        ReadingField("left", "Left spring", "mm", 2, boxes=TWICE),
+        ReadingField("right", "Right spring", "mm", 2, boxes=TWICE),
+        ReadingField("hook_left", "Left hook", choices=word_choices(*hung.HOOKS), default="sound"),
+        ReadingField(
+            "hook_right", "Right hook", choices=word_choices(*hung.HOOKS), default="sound"
+        ),
+        ReadingField(
             "sag",
             "Middle of the empty drum below that of the door ring",
             "mm",
             signed=True,
             aside=True,
         ),
-        Blank("free", "Length of one that is off", "mm", aside=True),
-        Blank("new_free", "Length of a new one", "mm", aside=True),
+        ReadingField("free", "Length of one that is off", "mm", aside=True),
+        ReadingField("new_free", "Length of a new one", "mm", aside=True),
     ),
     _springs,
     ("measure_spring_length",),
-    cautions_of(cautions.UNPLUGGED, cautions.BLOCK_TUB, cautions.SHARP),
+    caution_texts(cautions.UNPLUGGED, cautions.BLOCK_TUB, cautions.SHARP),
 )
 
 
-def _counterweight(typed: Typed) -> hung.Counterweight:
+def _counterweight(typed: TypedReadings) -> hung.Counterweight:
     bolts = replace(spans.BOUNCES, what="a count of bolts", high=12.0, unit="bolts")
     loose, all_bolts = typed.whole("loose", bolts) or 0, typed.whole("bolts", bolts)
     return hung.counterweight(
@@ -358,23 +360,25 @@ def _counterweight(typed: Typed) -> hung.Counterweight:
     )
 
 
-COUNTERWEIGHT = Sheet(
+COUNTERWEIGHT = MeasurementForm(
     "counterweight",
     "Counterweights",
     "One weight at a time: try its bolts, look for dust below it. Weigh it only if it is off already.",
     (
-        Blank("loose", "Loose bolts", default="0"),
-        Blank("bolts", "of all its bolts", default="2"),
-        Blank("dust", "Dust or crumbs below it", choices=offered(*hung.DUST_SEEN), default="none"),
-        Blank("mass", "Mass on the scale", "kg", aside=True),
-        Blank("nominal", "Mass stamped on it", "kg", aside=True),
+        ReadingField("loose", "Loose bolts", default="0"),
+        ReadingField("bolts", "of all its bolts", default="2"),
+        ReadingField(
+            "dust", "Dust or crumbs below it", choices=word_choices(*hung.DUST_SEEN), default="none"
+        ),
+        ReadingField("mass", "Mass on the scale", "kg", aside=True),
+        ReadingField("nominal", "Mass stamped on it", "kg", aside=True),
     ),
     _counterweight,
-    cautions=cautions_of(cautions.UNPLUGGED, cautions.HEAVY, cautions.SHARP, cautions.DUST),
+    cautions=caution_texts(cautions.UNPLUGGED, cautions.HEAVY, cautions.SHARP, cautions.DUST),
 )
 
 
-def _bearing(typed: Typed) -> bearing.BearingCheck:
+def _bearing(typed: TypedReadings) -> bearing.BearingCheck:
     feel = typed.pick("feel", bearing.TURNS, "free")
     sound, mark = (
         typed.pick("sound", bearing.SOUNDS, "quiet"),
@@ -385,40 +389,42 @@ def _bearing(typed: Typed) -> bearing.BearingCheck:
     )
 
 
-BEARING = Sheet(
+BEARING = MeasurementForm(
     "bearing",
     "Bearing",
     "Turn the drum slowly by hand, belt off where there is one, and listen. Look below the seal at the rear.",
     (
-        Blank("feel", "It turns", choices=offered(*bearing.TURNS), default="free"),
-        Blank("sound", "It sounds", choices=offered(*bearing.SOUNDS), default="quiet"),
-        Blank("mark", "Below the seal", choices=offered(*bearing.MARKS), default="dry"),
-        Blank("pull", "Pull at the rim that keeps it turning", "N", 2, boxes=TWICE, aside=True),
+        ReadingField("feel", "It turns", choices=word_choices(*bearing.TURNS), default="free"),
+        ReadingField("sound", "It sounds", choices=word_choices(*bearing.SOUNDS), default="quiet"),
+        ReadingField("mark", "Below the seal", choices=word_choices(*bearing.MARKS), default="dry"),
+        ReadingField(
+            "pull", "Pull at the rim that keeps it turning", "N", 2, boxes=TWICE, aside=True
+        ),
     ),
     _bearing,
-    cautions=cautions_of(cautions.UNPLUGGED, cautions.DRUM_STILL),
+    cautions=caution_texts(cautions.UNPLUGGED, cautions.DRUM_STILL),
 )
 
 
-def _tones(typed: Typed) -> bearing.DefectFrequencies:
+def _tones(typed: TypedReadings) -> bearing.DefectFrequencies:
     size = bearing.SIZES[typed.pick("size", bearing.SIZES, next(iter(bearing.SIZES)))]
     return bearing.defect_frequencies(size, typed.or_else("speed", spans.TURNING_RPM, 1000.0))
 
 
-BEARING_TONES = Sheet(
+BEARING_TONES = MeasurementForm(
     "bearing_tones",
     "Where a damaged bearing is heard",
     "The size stands on the ring or the seal of the bearing. These are the tones to look for in a sound recording.",
     (
-        Blank("size", "Size of the bearing", choices=offered(*bearing.SIZES)),
-        Blank("speed", "Speed of the drum", "rpm", default="1000"),
+        ReadingField("size", "Size of the bearing", choices=word_choices(*bearing.SIZES)),
+        ReadingField("speed", "Speed of the drum", "rpm", default="1000"),
     ),
     _tones,
-    cautions=cautions_of(cautions.UNPLUGGED),
+    cautions=caution_texts(cautions.UNPLUGGED),
 )
 
 
-SHEETS = {
+FORMS = {
     sheet.kind: sheet
     for sheet in (
         LEVEL, LEVEL_AGAIN, RUNOUT, STRIKE, PLAY, DAMPERS, BOUNCE, SPRINGS, COUNTERWEIGHT, BEARING, BEARING_TONES,
@@ -427,20 +433,24 @@ SHEETS = {
 }  # fmt: skip
 
 
-def sheet_of(kind: str, family: Family, features: Mapping[str, str] | None = None) -> Sheet:
+def form_for(
+    kind: str, family: Family, features: Mapping[str, str] | None = None
+) -> MeasurementForm:
     """A measurement, with those of its checks that fit a machine of these features; raises NotFoundError."""
-    if kind not in SHEETS:
+    if kind not in FORMS:
         raise NotFoundError(f"There is no measurement called {kind[:60]}")
-    sheet = SHEETS[kind]
+    sheet = FORMS[kind]
     usual = f"{family.typical_mass_kg:g}"
     blanks = tuple(
         replace(blank, default=usual) if blank.id == "mass" else blank for blank in sheet.blanks
     )
-    checks = tuple(check for check in sheet.checks if takes(family, check, features or {}))
+    checks = tuple(
+        check for check in sheet.checks if asks_for_number(family, check, features or {})
+    )
     return replace(sheet, checks=checks, blanks=blanks if kind in {"lift", "tip"} else sheet.blanks)
 
 
-def once_more(sheet: Sheet, typed: Mapping[str, str]) -> dict[str, str]:
+def values_to_confirm(sheet: MeasurementForm, typed: Mapping[str, str]) -> dict[str, str]:
     """What to type in to check a level after its feet were turned, the first readings kept; empty for other sheets."""
     if sheet.kind != LEVEL.kind:
         return {}
@@ -450,13 +460,13 @@ def once_more(sheet: Sheet, typed: Mapping[str, str]) -> dict[str, str]:
     }
 
 
-def kind_for(check: str, family: Family) -> str:
+def kind_for_check(check: str, family: Family) -> str:
     """The measurement that answers a check of this family; nothing where none does."""
     return next(
         (
             kind
-            for kind, sheet in SHEETS.items()
-            if check in sheet.checks and takes(family, check, {})
+            for kind, sheet in FORMS.items()
+            if check in sheet.checks and asks_for_number(family, check, {})
         ),
         "",
     )

@@ -33,7 +33,7 @@ TIPPING = (
 
 
 @dataclass(frozen=True, slots=True)
-class Blank:
+class ReadingField:
     """What is asked: ``count`` boxes named ``id.0``, ``id.1`` ..., or one pick among ``choices`` (value, words)."""
 
     id: str
@@ -53,7 +53,7 @@ class Blank:
         return tuple(f"{self.id}.{place}" for place in range(self.count))
 
 
-class Typed:
+class TypedReadings:
     """What was typed, by the name of its box; an empty box was not typed in."""
 
     def __init__(self, given: Mapping[str, str]) -> None:
@@ -103,20 +103,20 @@ class Typed:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class MeasurementForm:
     """A measurement: what to do, what is asked, the checks it answers, and how it is understood."""
 
     kind: str
     title: str
     lead: str
-    blanks: tuple[Blank, ...]
-    understand: Callable[[Typed], Result]
+    blanks: tuple[ReadingField, ...]
+    understand: Callable[[TypedReadings], Result]
     checks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class MeasuredNumber:
     """One number with its 90 % range, and the chance of each word of the bench's scale."""
 
     name: str
@@ -125,7 +125,7 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
+class CountedFinding:
     """A finding that would be put down: ``reading`` and its sd in ``unit``, and the answer it falls into."""
 
     check: str
@@ -137,7 +137,7 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True)
-class Understood:
+class Interpretation:
     """What a measurement was understood to say. Nothing is put down by it."""
 
     kind: str
@@ -145,22 +145,22 @@ class Understood:
     cautions: tuple[str, ...]
     sentence: str
     remarks: tuple[str, ...]
-    numbers: tuple[Measured, ...]
+    numbers: tuple[MeasuredNumber, ...]
     says: tuple[tuple[str, str], ...]
-    counts: tuple[Counted, ...]
+    counts: tuple[CountedFinding, ...]
 
 
-def offered(*words: str) -> tuple[tuple[str, str], ...]:
+def word_choices(*words: str) -> tuple[tuple[str, str], ...]:
     """Choices that read as they are called."""
     return tuple((word, word) for word in words)
 
 
-def cautions_of(*given: Caution) -> tuple[str, ...]:
+def caution_texts(*given: Caution) -> tuple[str, ...]:
     """The texts of the bench's cautions."""
     return tuple(caution.text for caution in given)
 
 
-def measured(sheet: Sheet, given: Mapping[str, str]) -> Result:
+def evaluate(sheet: MeasurementForm, given: Mapping[str, str]) -> Result:
     """What the bench makes of what was typed. Raises ReadingError with the box at fault as its field."""
     known = {name for blank in sheet.blanks for name in blank.names}
     for name in given:
@@ -170,12 +170,12 @@ def measured(sheet: Sheet, given: Mapping[str, str]) -> Result:
                 field=name[:60],
                 remedy=f"Asked: {', '.join(known)}.",
             )
-    return sheet.understand(Typed(given))
+    return sheet.understand(TypedReadings(given))
 
 
-def understood(sheet: Sheet, result: Result, family: Family) -> Understood:
+def interpret(sheet: MeasurementForm, result: Result, family: Family) -> Interpretation:
     """A result in words and numbers, with the findings that it would put down (the checks of the sheet)."""
-    return Understood(
+    return Interpretation(
         sheet.kind,
         sheet.title,
         tuple(dict.fromkeys((*sheet.cautions, *(caution.text for caution in result.cautions)))),
@@ -191,34 +191,34 @@ def understood(sheet: Sheet, result: Result, family: Family) -> Understood:
     )
 
 
-def takes(family: Family, check: str, features: Mapping[str, str]) -> bool:
+def asks_for_number(family: Family, check: str, features: Mapping[str, str]) -> bool:
     """Whether this family has a check of that name that asks for a number and fits what the machine has."""
     entry = family.checks.get(check)
     return entry is not None and entry.reading is not None and fits(entry.needs, features)
 
 
-def _numbers(result: Result) -> tuple[Measured, ...]:
+def _numbers(result: Result) -> tuple[MeasuredNumber, ...]:
     grades = result.grades()
     return tuple(
-        Measured(
+        MeasuredNumber(
             _CALLED.get(name, name.replace("_", " ")), str(one), tuple(grades.get(name, {}).items())
         )
         for name, one in result.measures.items()
     )
 
 
-def _counted(check: CheckEntry, one: Quantity) -> Counted:
+def _counted(check: CheckEntry, one: Quantity) -> CountedFinding:
     """The finding; a number beyond the check's range is put down as the end of it: it says no less."""
     asked = check.reading
     assert asked is not None  # noqa: S101  takes() saw to it
     value = min(max(one.value, asked.low), asked.high)
     sd = min(one.sd, asked.high - asked.low) or None
-    return Counted(
+    return CountedFinding(
         check.id, check.title, value, sd, asked.unit, check.outcomes[outcome_of(check, value)]
     )
 
 
-def bodies(found: Understood, only: tuple[str, ...]) -> tuple[Body, ...]:
+def entry_bodies(found: Interpretation, only: tuple[str, ...]) -> tuple[Body, ...]:
     """The entries to put down: the findings named in ``only``, or a note where the measurement answers no check."""
     if not found.counts:
         numbers = "; ".join(f"{one.name} {one.text}" for one in found.numbers)
@@ -234,7 +234,7 @@ def bodies(found: Understood, only: tuple[str, ...]) -> tuple[Body, ...]:
     )
 
 
-def drawn(result: Result) -> str:
+def figure_address(result: Result) -> str:
     """The figure as the address of an image that travels with the page; nothing where nothing was measured."""
     if not result.measures:
         return ""

@@ -14,7 +14,7 @@ from counterpoise.report.views.job import (
     job_view,
     recorded,
 )
-from counterpoise.report.views.measures.pages import kind_for
+from counterpoise.report.views.measures.pages import kind_for_check
 from counterpoise.report.views.measures.readings import lifting_lines
 from counterpoise.report.views.step_choices import StepGroup, step_groups
 from counterpoise.report.views.stock import pieces_for
@@ -49,7 +49,7 @@ def kept_photos(workshop: Workshop, number: int, form: Form) -> list[str]:
 
 def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
     step = picked or view.assessment.next
-    measure = kind_for(step.id, view.family) if step and step.kind == "check" else ""
+    measure = kind_for_check(step.id, view.family) if step and step.kind == "check" else ""
     lifting = lifting_lines(step, view.family)
     pieces = pieces_for(view, step.id) if step and step.kind == "repair" else ()
     return page(

@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field
 
-from counterpoise.report.views.estimate import EstimateAnswer, estimated
+from counterpoise.report.views.estimate import EstimateAnswer, estimate_answer
 from counterpoise.report.views.job import job_view
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
@@ -55,7 +55,11 @@ def estimate_page(
     """Show what the work costs."""
     view = job_view(workshop, number)
     return page(
-        request, "job/estimate.html", view=view, found=estimated(view, repairs, terms), terms=terms
+        request,
+        "job/estimate.html",
+        view=view,
+        found=estimate_answer(view, repairs, terms),
+        terms=terms,
     )
 
 
@@ -69,4 +73,4 @@ def estimate(
     some lines; ``charged`` charges what would be free under the guarantee. ``part=drain_pump=pattern`` (may be
     repeated) chooses the kind of one part: new, pattern or used.
     """
-    return estimated(job_view(workshop, number), repairs, terms)
+    return estimate_answer(job_view(workshop, number), repairs, terms)

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
 
-from counterpoise.report.views.fit import Asked, FitAnswer, figure_svg, figures_of, fit_answer
+from counterpoise.report.views.fit import FitAnswer, FitRequest, figures_entry, fit_answer, fit_svg
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.words.numbers import read_number
 from counterpoise.web.dependencies import WorkshopDep
@@ -25,12 +25,12 @@ Typed = Annotated[str, Query(max_length=24)]
 Named = Annotated[list[Ident], Query(default_factory=list, max_length=12)]
 
 
-def asked_for(free: Named, load: Typed = "", unbalance: Typed = "") -> Asked:
+def asked_for(free: Named, load: Typed = "", unbalance: Typed = "") -> FitRequest:
     """What was typed: wet load and thing out of balance, where they are known."""
     kg = {"load": (load, 14.0), "unbalance": (unbalance, 3.0)}
     read = {name: read_number(text, name, 0.02 * (name == "unbalance"), most) if text.strip() else None
             for name, (text, most) in kg.items()}  # fmt: skip
-    return Asked(read["load"], read["unbalance"], tuple(dict.fromkeys(free)))
+    return FitRequest(read["load"], read["unbalance"], tuple(dict.fromkeys(free)))
 
 
 @pages.get("/jobs/{number}/recording/{recording}/fit", include_in_schema=False)
@@ -98,16 +98,16 @@ def drawn(
     unbalance: Typed = "",
 ) -> Response:
     """Draw the shake as recorded and as fitted."""
-    picture = figure_svg(workshop, number, recording, asked_for(free, load, unbalance))
+    picture = fit_svg(workshop, number, recording, asked_for(free, load, unbalance))
     return Response(picture, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))
 
 
 def add_entry(workshop: Workshop, number: int, recording: str, sent: FitIn) -> int:
     """Fit, add the entry to the job and return its number."""
     told = fit_answer(
-        workshop, number, recording, Asked(sent.load_kg, sent.unbalance_kg, sent.free)
+        workshop, number, recording, FitRequest(sent.load_kg, sent.unbalance_kg, sent.free)
     )
-    entry = figures_of(told, sent.note)
+    entry = figures_entry(told, sent.note)
     return workshop.jobs.record(
         number, entry, by=sent.hand, expected_last=sent.expected_last
     ).number

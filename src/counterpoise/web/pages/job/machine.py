@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request, Response
 from counterpoise.errors import InputError
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.machine_figures import OwnFigures, own_figures, read_figures
-from counterpoise.report.words.entry_lines import HOW
+from counterpoise.report.words.entry_lines import HOW_KNOWN
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, add_entry
@@ -19,7 +19,7 @@ from counterpoise.workshop.jobs.entries import Figures, How, HowByHand
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["machine"])
-BY_HAND = {how: HOW[how] for how in get_args(HowByHand)}
+BY_HAND = {how: HOW_KNOWN[how] for how in get_args(HowByHand)}
 
 
 @pages.get("/jobs/{number}/machine", include_in_schema=False)

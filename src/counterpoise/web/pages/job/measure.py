@@ -10,15 +10,15 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.errors import InputError, ReadingError
 from counterpoise.report.views.job import JobView, Recorded, job_view, recorded
-from counterpoise.report.views.measures.pages import SHEETS, once_more, sheet_of
+from counterpoise.report.views.measures.pages import FORMS, form_for, values_to_confirm
 from counterpoise.report.views.measures.readings import (
-    Blank,
-    Sheet,
-    Understood,
-    bodies,
-    drawn,
-    measured,
-    understood,
+    Interpretation,
+    MeasurementForm,
+    ReadingField,
+    entry_bodies,
+    evaluate,
+    figure_address,
+    interpret,
 )
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, parse, redirect
@@ -72,12 +72,12 @@ class SheetAnswer:
     boxes: tuple[Box, ...]
 
 
-def _told(sheet: Sheet) -> SheetAnswer:
+def _told(sheet: MeasurementForm) -> SheetAnswer:
     boxes = tuple(box for blank in sheet.blanks for box in _boxes(blank))
     return SheetAnswer(sheet.kind, sheet.title, sheet.lead, sheet.cautions, sheet.checks, boxes)
 
 
-def _boxes(blank: Blank) -> list[Box]:
+def _boxes(blank: ReadingField) -> list[Box]:
     labels = [
         ", ".join((blank.label, *blank.boxes[place : place + 1])) for place in range(blank.count)
     ]
@@ -88,20 +88,20 @@ def _boxes(blank: Blank) -> list[Box]:
     ]
 
 
-def _sheet(view: JobView, kind: str) -> Sheet:
-    return sheet_of(kind, view.family, view.job.intake.features)
+def _sheet(view: JobView, kind: str) -> MeasurementForm:
+    return form_for(kind, view.family, view.job.intake.features)
 
 
-def _sheets(view: JobView) -> list[Sheet]:
+def _sheets(view: JobView) -> list[MeasurementForm]:
     """Those that answer a check of this machine first."""
-    return sorted((_sheet(view, kind) for kind in SHEETS), key=lambda sheet: not sheet.checks)
+    return sorted((_sheet(view, kind) for kind in FORMS), key=lambda sheet: not sheet.checks)
 
 
-def put_all(workshop: Workshop, number: int, sheet: Sheet, sent: MeasuredIn) -> int:
+def put_all(workshop: Workshop, number: int, sheet: MeasurementForm, sent: MeasuredIn) -> int:
     """Put down what was measured; returns the number of the last entry."""
-    found = understood(sheet, measured(sheet, sent.typed), job_view(workshop, number).family)
+    found = interpret(sheet, evaluate(sheet, sent.typed), job_view(workshop, number).family)
     last = sent.expected_last
-    for body in bodies(found, sent.checks):
+    for body in entry_bodies(found, sent.checks):
         last = workshop.jobs.record(number, body, by=sent.hand, expected_last=last).number
     assert last is not None  # noqa: S101  there is at least one entry
     return last
@@ -144,11 +144,11 @@ def understood_page(
     if form.text("edit"):
         return _form(request, view, sheet, typed)
     try:
-        result = measured(sheet, parse(ReadingsIn, typed=typed).typed)
+        result = evaluate(sheet, parse(ReadingsIn, typed=typed).typed)
     except InputError as error:
         return _form(request, view, sheet, typed, error)
-    found = understood(sheet, result, view.family)
-    again = once_more(sheet, typed)
+    found = interpret(sheet, result, view.family)
+    again = values_to_confirm(sheet, typed)
     return page(
         request,
         "job/understood.html",
@@ -157,18 +157,18 @@ def understood_page(
         found=found,
         typed=typed,
         again=again,
-        figure=drawn(result),
+        figure=figure_address(result),
     )
 
 
 @api.post("/jobs/{number}/measure/{kind}")
 def understand(
     workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: ReadingsIn
-) -> Understood:
+) -> Interpretation:
     """What the readings say and which findings they would put down. Puts nothing down."""
     view = job_view(workshop, number)
     sheet = _sheet(view, kind)
-    return understood(sheet, measured(sheet, sent.typed), view.family)
+    return interpret(sheet, evaluate(sheet, sent.typed), view.family)
 
 
 @pages.post("/jobs/{number}/measure/{kind}/findings", include_in_schema=False)
@@ -201,7 +201,7 @@ def _typed(form: Form) -> dict[str, str]:
 def _form(
     request: Request,
     view: JobView,
-    sheet: Sheet,
+    sheet: MeasurementForm,
     typed: dict[str, str],
     error: InputError | None = None,
 ) -> Response:

@@ -14,11 +14,11 @@ from counterpoise.report.views.machine_figures import own_machine
 from counterpoise.report.views.twin import (
     KINDS,
     TwinAnswer,
-    asked,
-    kind_of,
+    assumptions,
+    model_kind,
     pictures,
-    suspected,
-    taken_as,
+    read_question,
+    suspected_faults,
     twin_answer,
 )
 from counterpoise.report.words.machine_figures import PLACES
@@ -75,10 +75,12 @@ Figures = Annotated[dict[str, str], Depends(_figures)]
 def _of_job(
     view: JobView, figures: dict[str, str], faults: list[str], *, chosen: bool
 ) -> tuple[WhatIf, TwinAnswer]:
-    kind = kind_of(view)
-    names, own = suspected(view, kind), own_machine(view.job, view.family)
-    question = asked(kind, figures, tuple(faults) if chosen or faults else tuple(names), own)
-    return question, replace(twin_answer(question, names, own), taken_as=taken_as(view))
+    kind = model_kind(view)
+    names, own = suspected_faults(view, kind), own_machine(view.job, view.family)
+    question = read_question(
+        kind, figures, tuple(faults) if chosen or faults else tuple(names), own
+    )
+    return question, replace(twin_answer(question, names, own), taken_as=assumptions(view))
 
 
 def _page(
@@ -111,7 +113,7 @@ def twin_page(
     family: Kind = "front_loader",
 ) -> Response:
     """Show what a machine of a kind does in a spin."""
-    question = asked(family, figures, tuple(faults))
+    question = read_question(family, figures, tuple(faults))
     return _page(request, workshop, None, question, twin_answer(question))
 
 
@@ -121,7 +123,7 @@ def twin(figures: Figures, faults: Faults, family: Kind = "front_loader") -> Twi
 
     Every figure under ``values`` of the answer can be set by its name.
     """
-    return twin_answer(asked(family, figures, tuple(faults)))
+    return twin_answer(read_question(family, figures, tuple(faults)))
 
 
 @pages.get("/jobs/{number}/twin", include_in_schema=False)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
-from counterpoise.report.views.ledger import around, month_of
+from counterpoise.report.views.ledger import month_ledger, neighbouring_months
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.render import page
 from counterpoise.workshop.billing.ledger import Ledger, as_csv
@@ -19,25 +19,25 @@ Month = Annotated[str, Query(max_length=20)]
 @pages.get("/ledger", include_in_schema=False)
 def ledger_page(request: Request, workshop: WorkshopDep, month: Month = "") -> Response:
     """Show the jobs closed in a month."""
-    found = month_of(workshop, month)
+    found = month_ledger(workshop, month)
     return page(
         request,
         "workshop/ledger.html",
         settings=workshop.settings(),
         found=found,
-        around=around(found.month),
+        around=neighbouring_months(found.month),
     )
 
 
 @api.get("/ledger")
 def ledger(workshop: WorkshopDep, month: Month = "") -> Ledger:
     """The jobs closed in a month like ``2026-03``; without one, of the last in which one was closed."""
-    return month_of(workshop, month)
+    return month_ledger(workshop, month)
 
 
 @pages.get("/ledger.csv", include_in_schema=False)
 def ledger_file(workshop: WorkshopDep, month: Month = "") -> Response:
     """Send them as CSV."""
-    found = month_of(workshop, month)
+    found = month_ledger(workshop, month)
     named = {"content-disposition": f'attachment; filename="ledger-{found.month}.csv"'}
     return Response(as_csv(found), media_type="text/csv; charset=utf-8", headers=named)

@@ -8,7 +8,13 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from counterpoise.report.views.settings import CHOICE_WORDS, GROUPS, LABELS, shown, typed
+from counterpoise.report.views.settings import (
+    CHOICE_WORDS,
+    GROUPS,
+    LABELS,
+    read_setting,
+    setting_text,
+)
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, redirect
 from counterpoise.web.render import page
@@ -49,7 +55,9 @@ def _field(settings: Settings, name: str) -> SettingField:
     )
     choices = tuple((one, CHOICE_WORDS[one]) for one in CHOICES.get(name, ()))
     label = LABELS[name].format(currency=settings.currency)
-    return SettingField(name, label, shown(name, value), "choice" if choices else kind, choices)
+    return SettingField(
+        name, label, setting_text(name, value), "choice" if choices else kind, choices
+    )
 
 
 @pages.get("/settings", include_in_schema=False)
@@ -77,8 +85,8 @@ def change_page(workshop: WorkshopDep, form: Posted) -> Response:
     for name in LABELS:
         value = getattr(now, name)
         sent = ("yes" if form.text(name) else "no") if isinstance(value, bool) else form.text(name)
-        if sent != shown(name, value):
-            changes[name] = typed(name, sent)
+        if sent != setting_text(name, value):
+            changes[name] = read_setting(name, sent)
     if changes:
         workshop.change_settings(changes)
     return redirect("/settings")

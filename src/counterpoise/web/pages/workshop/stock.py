@@ -13,7 +13,7 @@ from counterpoise.errors import InputError
 from counterpoise.money.order import Quality
 from counterpoise.report.paper.pdf import labels_pdf
 from counterpoise.report.views.job import JobView, Recorded, job_view, recorded
-from counterpoise.report.views.stock import label_of
+from counterpoise.report.views.stock import lot_label
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber
@@ -131,7 +131,7 @@ def lot(workshop: WorkshopDep, lot: Number) -> Lot:
 @pages.get("/stock/lots/{lot}/label.pdf", include_in_schema=False)
 def label_file(request: Request, workshop: WorkshopDep, lot: Number) -> Response:
     """Send the label of a lot; its code leads to it."""
-    label = label_of(workshop, workshop.stock.book().lot(lot))
+    label = lot_label(workshop, workshop.stock.book().lot(lot))
     named = {"content-disposition": f'inline; filename="lot-{lot}.pdf"'}
     made_up = labels_pdf(label, f"{request.base_url}stock/lots/{lot}")
     return Response(made_up, media_type="application/pdf", headers=named)
