@@ -19,11 +19,11 @@ from counterpoise.reasoning.likelihood import full_row, outcome_table
 from counterpoise.reasoning.model import Fault, Model
 from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.reasoning.problem import compile_model
-from counterpoise.workshop.diagnosis.assess import EFFORT
-from counterpoise.workshop.diagnosis.family_model import abstract_check
-from counterpoise.workshop.diagnosis.problem import DROPPED, MOST_SETS, think
+from counterpoise.workshop.diagnosis.analysis import EFFORT
+from counterpoise.workshop.diagnosis.family_model import reasoning_check
+from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, MAX_SETS, plan_problem
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.studies.simulated_jobs import World, draw_machine, start
+from counterpoise.workshop.studies.simulated_jobs import World, draw_machine, problem_at_intake
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -105,7 +105,7 @@ def sub_network(family: Family) -> Model:
     names = sorted(first, key=lambda name: -priors.get(name, 0.0))[:FAULTS]
     checks = []
     for entry in family.checks.values():
-        check = abstract_check(entry)
+        check = reasoning_check(entry)
         under = {name: given for name, given in check.under.items() if name in names}
         if 0 < len(under) <= CAUSES and not check.exclusive:
             checks.append(replace(check, under=under, access=None))
@@ -251,16 +251,19 @@ class Unpruned:
 def next_steps(family: Family) -> list[Row]:
     world, rng = World.of(family, Settings()), np.random.default_rng(1)
     problems = [
-        start(world.base, world.settings, draw_machine(world, rng)) for _ in range(MACHINES)
+        problem_at_intake(world.model, world.settings, draw_machine(world, rng))
+        for _ in range(MACHINES)
     ]
-    think(problems[0], EFFORT)
-    ours = [taken(lambda problem=problem: think(problem, EFFORT), 1) for problem in problems]
+    plan_problem(problems[0], EFFORT)
+    ours = [taken(lambda problem=problem: plan_problem(problem, EFFORT), 1) for problem in problems]
     theirs = []
     for problem in problems[:: MACHINES // 8]:
-        smaller = problem.narrowed(DROPPED, MOST_SETS)[0]
+        smaller = problem.narrowed(MAX_DROPPED, MAX_SETS)[0]
         peer = Unpruned(smaller, smaller.arrays())
         theirs.append(taken(peer.best, 1))
-        if think(problem, EFFORT).look.result().lower < peer.best() - NEAR * abs(peer.best()):
+        if plan_problem(problem, EFFORT).look.result().lower < peer.best() - NEAR * abs(
+            peer.best()
+        ):
             raise SystemExit("the plain lookahead earns more")
     work = (
         f"next step of {MACHINES} drawn front loaders at intake, {len(problems[0].checks)} checks, "

@@ -12,7 +12,7 @@ from counterpoise.errors import CatalogError
 from counterpoise.workshop.diagnosis.assess import assess
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.studies.casebook import job_of, play
+from counterpoise.workshop.studies.casebook import job_of, play_case
 
 
 def test_the_case_book_is_long_enough_and_every_story_is_short():
@@ -39,7 +39,7 @@ def test_every_case_can_be_entered_as_evidence():
 @pytest.mark.slow
 @pytest.mark.parametrize("case", load_cases(), ids=lambda case: case.id)
 def test_the_bench_goes_as_a_seasoned_hand_would_have_it(case):
-    verdict = play(case, load_family(case.family), assess, Settings())
+    verdict = play_case(case, load_family(case.family), assess, Settings())
     assert not verdict.objections
 
 
@@ -50,10 +50,10 @@ def test_an_answer_against_the_judgement_is_objected_to():
         blunder=("part_out",),
         decision="scrap",
     )
-    told = play(case, load_family(case.family), assess, Settings()).objections
+    told = play_case(case, load_family(case.family), assess, Settings()).objections
     assert told[0].endswith("first, not suds")
     assert told[1:] == ("goes on with part_out, a blunder", "would decide for part_out, not scrap")
-    told = play(
+    told = play_case(
         replace(case, blunder=(), do_next=("scrap",)), load_family(case.family), assess, Settings()
     ).objections
     assert told[1] == "goes on with part_out, not with one of scrap"

@@ -18,13 +18,13 @@ from counterpoise.catalog.family import (
 )
 from counterpoise.workshop.diagnosis.assessment import (
     Assessment,
+    CarefulComparison,
     Contest,
-    Insurance,
     OptionView,
     Rival,
     Step,
     Suspect,
-    Turning,
+    Threshold,
 )
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.diagnosis.steps import StepBuilder
@@ -166,14 +166,14 @@ _OPTIONS = (
         available=False,
     ),
 )
-_CAREFUL = Insurance(
+_CAREFUL = CarefulComparison(
     "check", "play", "Measure the play at the rim", 40, 80, 620, "Careful: it holds up."
 )
 _CONTEST = Contest(
     "check", "look_springs", "Look at the springs",
     (
-        Turning("chance", "damper_worn", 0.31, 0.455, True, '"Dampers worn" were likelier than 46 % (now 31 %)'),
-        Turning("minutes", "drum_by_hand", 2.0, 5.7, True, "this step took more than 6 minutes (now 2 minutes)"),
+        Threshold("chance", "damper_worn", 0.31, 0.455, True, '"Dampers worn" were likelier than 46 % (now 31 %)'),
+        Threshold("minutes", "drum_by_hand", 2.0, 5.7, True, "this step took more than 6 minutes (now 2 minutes)"),
     ),
 )  # fmt: skip
 _RIVALS = (
@@ -227,9 +227,9 @@ def _odd(job):
     return found.get("drum_by_hand") == "on_its_own" and found.get("play") == "none"
 
 
-def _foreseeable(family, settings, job, _supply):
-    found = assess(family, settings, job)
-    return replace(found, careful=_CAREFUL) if settings.careful else found
+def _foreseeable(case):
+    found = assess(case.family, case.settings, case.job)
+    return replace(found, careful=_CAREFUL) if case.settings.careful else found
 
 
 class ForeseeableWorkshop(Workshop):

@@ -13,7 +13,7 @@ from counterpoise.catalog.lookup import plain
 from counterpoise.catalog.messages import instead, sentence
 from counterpoise.errors import NotFoundError
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.studies.casebook import Verdict, play
+from counterpoise.workshop.studies.casebook import CaseVerdict, play_case
 
 
 @click.command()
@@ -54,13 +54,13 @@ def _choose(name: str | None) -> list[Case]:
     return [known[name]]
 
 
-def _play(case: Case) -> Verdict:
+def _play(case: Case) -> CaseVerdict:
     from counterpoise.workshop.diagnosis.assess import assess
 
-    return play(case, load_family(case.family), assess, Settings())
+    return play_case(case, load_family(case.family), assess, Settings())
 
 
-def _row(verdict: Verdict) -> dict[str, Any]:
+def _row(verdict: CaseVerdict) -> dict[str, Any]:
     return {
         "case": verdict.case.id,
         "suspects": [{"fault": fault, "probability": chance} for fault, chance in verdict.suspects],
@@ -91,7 +91,7 @@ def _story(case: Case) -> str:
     return "\n".join(lines)
 
 
-def _verdict(verdict: Verdict) -> list[str]:
+def _verdict(verdict: CaseVerdict) -> list[str]:
     fault, chance = verdict.suspects[0] if verdict.suspects else ("nothing", 0.0)
     word = "off" if verdict.objections else "agrees"
     head = f"{word:<7} {verdict.case.id}: suspects {fault} ({chance:.0%}), next {verdict.next_step or 'nothing'}"

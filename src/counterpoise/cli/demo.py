@@ -166,7 +166,7 @@ def _asked(seen: JobView, said: Said, named: str, offers: list[Offer], tell: boo
     """Quote the work, write the quote, and put the customer's answer down."""
     from counterpoise.report.paper.pdf import quote_pdf
     from counterpoise.report.views.quote import quote_paper
-    from counterpoise.workshop.diagnosis.problem import Prices
+    from counterpoise.workshop.diagnosis.prices import Prices
     from counterpoise.workshop.services.quote_answers import QuoteReply, decision_for
 
     paper, costs = quote_paper(seen), seen.snapshot.costing()
@@ -316,9 +316,9 @@ def _obvious(views: list[JobView]) -> Obvious:
 
 def _repairs(seen: JobView) -> dict[str, int]:
     """What beginning with each repair is worth, as the planner sees it."""
-    from counterpoise.workshop.diagnosis.assess import consider
+    from counterpoise.workshop.diagnosis.analysis import analyse
 
-    plan = consider(seen.family, seen.settings, seen.job).plan
+    plan = analyse(seen.snapshot).plan
     return {
         one.action.id: round(one.lower)
         for one in plan.action_bounds

@@ -12,7 +12,7 @@ from counterpoise.cli.common import workshop_command
 
 if TYPE_CHECKING:
     from counterpoise.report.views.guarantee import Guarantees
-    from counterpoise.workshop.billing.guarantee import Promise
+    from counterpoise.workshop.billing.guarantee import GuaranteeTerms
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -58,7 +58,7 @@ def _tell(found: Guarantees) -> None:
     screen.print(grid)
 
 
-def _row(one: Promise) -> tuple[str, ...]:
+def _row(one: GuaranteeTerms) -> tuple[str, ...]:
     from counterpoise.money.quote import out_of_ten
     from counterpoise.report.words.numbers import plain_money
 

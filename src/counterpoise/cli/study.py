@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
 from counterpoise.money.amount import show
+
+if TYPE_CHECKING:
+    from counterpoise.workshop.studies.study import Lead, PolicyFigures, StudyFigures
 
 
 @click.command()
@@ -66,10 +69,10 @@ def study(
 
     Every way gets the same machines. "kept" is the share of what one would earn who knew what is wrong.
     """
-    from counterpoise.workshop.studies.checkpoints import Order
+    from counterpoise.workshop.studies.checkpoints import StudyOrder
     from counterpoise.workshop.studies.study import run_study
 
-    order = Order(family, jobs, seed, perturb, growths, careful)
+    order = StudyOrder(family, jobs, seed, perturb, growths, careful)
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
         if scheduler:
             from counterpoise.workshop.studies.cluster import run_on_cluster
@@ -80,7 +83,7 @@ def study(
     click.echo(json.dumps(figures, indent=2) if as_json else "\n".join(_lines(figures)))
 
 
-def _lines(figures: dict[str, Any]) -> list[str]:
+def _lines(figures: StudyFigures) -> list[str]:
     perfect = show(round(figures["perfect"]), "EUR")
     lines = [
         f"{figures['jobs']} virtual jobs; one who knew what is wrong would earn {perfect} a job.",
@@ -99,5 +102,5 @@ def _lines(figures: dict[str, Any]) -> list[str]:
     return lines
 
 
-def _with_error(row: dict[str, float]) -> str:
+def _with_error(row: PolicyFigures | Lead) -> str:
     return f"{show(round(row['net']), 'EUR')} ± {row['error'] / 100:.2f}"

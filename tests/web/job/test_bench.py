@@ -95,9 +95,9 @@ def test_an_assessment_is_computed_once_for_the_same_evidence(
     computed = []
     real = workshop.assessments._assessor
 
-    def counting(family, settings, job, supply):
-        computed.append(job.number)
-        return real(family, settings, job, supply)
+    def counting(case):
+        computed.append(case.job.number)
+        return real(case)
 
     monkeypatch.setattr(workshop.assessments, "_assessor", counting)
     for path in ("", "/evidence", "/sheet", "/decision"):

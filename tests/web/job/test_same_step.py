@@ -36,17 +36,14 @@ def mildest(check):
 MENDED = (mildest("look_drain_trap"), mildest("look_dampers"), RepairDone("replace_dampers"))
 
 
-class QuickWorkshop(Workshop):
-    """The real workshop with hardly any planning: the faces are judged, not the plan."""
-
-    def assess(self, number, *, careful=False):
-        job, settings = self.jobs.get(number), replace(self.settings(), careful=careful)
-        return assess(FRONT, settings, job, Effort(growths=0), self.jobs.supply(job))
+def quickly(case):
+    """Hardly any planning: the faces are judged, not the plan."""
+    return assess(case, Effort(growths=0))
 
 
 @pytest.fixture
 def workshop(store):
-    return QuickWorkshop(store, {"front_loader": FRONT})
+    return Workshop(store, {"front_loader": FRONT}, quickly)
 
 
 @pytest.fixture
@@ -178,7 +175,7 @@ def test_terminal_and_sheet_say_what_tipping_takes_before_it_is_tipped(client, w
     said = " ".join(output.split())
     assert said.index(weighs) < said.index(lean[:25])
     workshop.jobs.record(number, Decision("repair_hand_back", 9000))
-    found = workshop.assess(number)
+    found = workshop.snapshot(number).assessment
     step = StepBuilder(FRONT).named("repair", "reseat_damper")
     paper = sheet_html(
         build_sheet(

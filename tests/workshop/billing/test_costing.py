@@ -8,14 +8,11 @@ import pytest
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.errors import InputError
-from counterpoise.workshop.billing.costing import (
-    Terms,
-    best_repair,
-    cost,
-    estimate_of,
-    fault_chances,
-)
-from counterpoise.workshop.diagnosis.problem import Prices
+from counterpoise.workshop.billing.costing import cost, estimate_of
+from counterpoise.workshop.billing.terms import Terms
+from counterpoise.workshop.billing.work import best_repair
+from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
@@ -52,7 +49,11 @@ def job(*bodies, owner="customer", drive="belt"):
 
 
 def found(*repairs, **more):
-    return cost(FRONT, SHOP, more.pop("at", job()), repairs, **more)
+    return cost(JobCase(more.pop("at", job()), FRONT, SHOP), repairs, **more)
+
+
+def fault_chances(situation):
+    return situation.model.fault_chances(situation.probabilities)
 
 
 def lines(costing, kind):
@@ -89,7 +90,7 @@ def test_what_a_check_has_opened_is_not_charged_again():
 
 def test_what_a_repair_has_opened_is_charged_with_it():
     done = job(RepairDone("tighten_upper_weight", 14.0), Finding("look_upper_weight", "tight"))
-    costing = cost(FRONT, SHOP, done)
+    costing = cost(JobCase(done, FRONT, SHOP))
     assert costing.done == {"tighten_upper_weight"}
     assert set(lines(costing, "access")) == {"lid"}
     assert lines(costing, "labour")["tighten_upper_weight"].quantity == 14.0
@@ -142,11 +143,11 @@ def test_its_own_machine_costs_the_workshop_its_bench_and_parts_alone():
 def test_chance_to_be_right_is_that_of_every_fault_being_cured():
     situation = replay(FRONT, SHOP, job())
     for repairs in (("replace_dampers",), ("level_feet", "replace_dampers")):
-        base, expected = situation.base, 0.0
-        for faults, chance in zip(base.hypotheses.sets, situation.probabilities, strict=True):
+        model, expected = situation.model, 0.0
+        for faults, chance in zip(model.hypotheses.sets, situation.probabilities, strict=True):
             left = [
                 prod(
-                    1.0 - FRONT.repairs[r].cures.get(base.hypotheses.fault_ids[fault], 0.0)
+                    1.0 - FRONT.repairs[r].cures.get(model.hypotheses.fault_ids[fault], 0.0)
                     for r in repairs
                 )
                 for fault in faults
@@ -158,22 +159,22 @@ def test_chance_to_be_right_is_that_of_every_fault_being_cured():
 def test_without_a_name_the_leading_suspect_is_mended():
     at = job(Finding("look_upper_weight", "loose"), Finding("slow_turn_listen", "knocks_each_turn"))
     leading = next(iter(fault_chances(replay(FRONT, SHOP, at))))
-    costing = cost(FRONT, SHOP, at)
+    costing = cost(JobCase(at, FRONT, SHOP))
     assert leading == "upper_weight_loose"
     assert costing.repairs[0].cures[leading] > 0.5
-    assert costing.estimate == estimate_of(FRONT, SHOP, at)
+    assert costing.estimate == estimate_of(JobCase(at, FRONT, SHOP))
 
 
 def test_the_plans_repair_goes_first():
-    costing = cost(FRONT, SHOP, job(), advised="replace_belt")
+    costing = cost(JobCase(job(), FRONT, SHOP), advised="replace_belt")
     assert costing.repairs[0].id == "replace_belt"
 
 
 def test_a_proven_machine_is_charged_for_what_was_done_only():
     done = job(RepairDone("replace_dampers", 30.0), Proof(True))
-    costing = cost(FRONT, SHOP, done)
+    costing = cost(JobCase(done, FRONT, SHOP))
     assert [entry.id for entry in costing.repairs] == ["replace_dampers"]
-    failed = cost(FRONT, SHOP, job(RepairDone("replace_dampers", 30.0), Proof(False)))
+    failed = cost(JobCase(job(RepairDone("replace_dampers", 30.0), Proof(False)), FRONT, SHOP))
     assert len(failed.repairs) > 1
     assert failed.repairs[1].id != "replace_dampers"
 
@@ -231,7 +232,7 @@ def test_the_proof_spin_is_labour_at_the_minutes_it_took():
         RepairDone("replace_dampers"),
         Proof(True, 17.0),
     )
-    proof = lines(cost(FRONT, SHOP, spun), "labour")["proof"]
+    proof = lines(cost(JobCase(spun, FRONT, SHOP)), "labour")["proof"]
     assert (proof.quantity, proof.net_minor) == (17.0, 1700)
 
 
@@ -272,7 +273,7 @@ def later(at, number, day):
 
 def test_what_comes_back_in_time_is_free_and_costs_the_workshop():
     at = later(job(*BACK, RepairDone("replace_pump", 30.0)), 5, "2026-08-30")
-    costing = cost(FRONT, SHOP, at)
+    costing = cost(JobCase(at, FRONT, SHOP))
     assert costing.free
     assert [entry.id for entry in costing.repairs][:1] == ["replace_pump"]
     assert "replace_belt" not in costing.done
@@ -294,7 +295,7 @@ def hands(key):
 
 @pytest.mark.parametrize(("day", "free"), [("2026-09-01", True), ("2026-09-02", False)])
 def test_the_guarantee_ends_to_the_day(day, free):
-    assert cost(FRONT, SHOP, later(job(*BACK), 5, day), ["replace_belt"]).free is free
+    assert cost(JobCase(later(job(*BACK), 5, day), FRONT, SHOP), ["replace_belt"]).free is free
 
 
 def test_a_machine_that_came_back_is_believed_faulty_and_shut():

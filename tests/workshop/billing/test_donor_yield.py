@@ -3,8 +3,10 @@
 import pytest
 from tests.workshop.billing.test_costing import FRONT, SHOP, job
 
-from counterpoise.workshop.billing.donor_yield import yields
-from counterpoise.workshop.diagnosis.problem import Prices, parting_value
+from counterpoise.workshop.billing.donor_yield import assembly_yields
+from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.prices import Prices
+from counterpoise.workshop.diagnosis.problem import parting_value
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job
 
@@ -16,17 +18,18 @@ def test_the_yields_add_up_to_what_the_planner_reckons_with():
     situation = replay(FRONT, SHOP, at)
     prices = Prices(FRONT, SHOP, "workshop", 6.0)
     expected = float(
-        situation.probabilities @ parting_value(situation, prices, situation.base.hypotheses)
+        situation.probabilities @ parting_value(situation, prices, situation.model.hypotheses)
     )
-    found = yields(FRONT, SHOP, at)
+    found = assembly_yields(JobCase(at, FRONT, SHOP))
     assert len(found) > 3
     assert sum(max(0, one.gain_minor) for one in found) == pytest.approx(expected, abs=len(found))
 
 
 def test_a_spoiled_assembly_is_not_kept():
-    sound = {one.id: one for one in yields(FRONT, SHOP, job())}
+    sound = {one.id: one for one in assembly_yields(JobCase(job(), FRONT, SHOP))}
     knocked = {
-        one.id: one for one in yields(FRONT, SHOP, job(Finding("drum_by_hand", "on_its_own")))
+        one.id: one
+        for one in assembly_yields(JobCase(job(Finding("drum_by_hand", "on_its_own")), FRONT, SHOP))
     }
     fallen = [key for key, one in knocked.items() if one.good < sound[key].good - 0.2]
     assert fallen
@@ -40,5 +43,5 @@ def test_a_spoiled_assembly_is_not_kept():
 
 def test_what_another_drive_has_is_not_offered():
     for drive in FRONT.features["drive"].values:
-        for one in yields(FRONT, SHOP, job(drive=drive)):
+        for one in assembly_yields(JobCase(job(drive=drive), FRONT, SHOP)):
             assert FRONT.assemblies[one.id].needs.get("drive", drive) == drive

@@ -8,13 +8,14 @@ from tests.workshop.billing.test_costing import BACK, FRONT, SHOP, job, later
 
 from counterpoise.workshop.billing.guarantee import (
     TRUSTED,
+    HandedOver,
     catalog_returns,
-    counted,
-    promises,
-    slips,
+    guarantee_terms,
+    handed_over,
     whole_machine,
 )
-from counterpoise.workshop.diagnosis.family_model import base_of, prior_belief
+from counterpoise.workshop.diagnosis.family_model import family_model, prior_belief
+from counterpoise.workshop.diagnosis.proof_spin import ProofSpin
 from counterpoise.workshop.jobs.entries import Closed, Job, Proof, RepairDone
 
 MENDED = job(
@@ -24,29 +25,35 @@ CAME_BACK = later(job(*BACK), 5, "2026-03-20")
 
 
 def of(repair, age=6.0, jobs=(), price=None, shop=SHOP):
-    return next(one for one in promises(FRONT, shop, age, jobs, price) if one.repair == repair)
+    return next(
+        one for one in guarantee_terms(FRONT, shop, age, jobs, price) if one.repair == repair
+    )
 
 
 def test_a_slip_by_hand():
     """Of 100: 80 sound, of which 1 fails its proof; 20 faulty, of which the proof misses 4 % = 0.8."""
-    assert slips(0.8, 0.04) == pytest.approx(0.8 / (80 * 0.99 + 0.8))
-    assert (slips(1.0, 0.1), slips(0.0, 0.1), slips(0.0, 0.0)) == (0.0, 1.0, 1.0)
+    assert ProofSpin(0.04, 0.01).fault_left(0.8) == pytest.approx(0.8 / (80 * 0.99 + 0.8))
+    proof = ProofSpin(0.1, 0.025)
+    assert (proof.fault_left(1.0), proof.fault_left(0.0)) == (0.0, 1.0)
+    assert ProofSpin(0.0, 0.0).fault_left(0.0) == 1.0
 
 
 @pytest.mark.parametrize("repair", ["replace_dampers", "replace_belt", "replace_bearings"])
 def test_how_often_a_repair_comes_back_against_playing_it(repair):
     """200,000 machines of 8 years that have something for it to cure, mended and proven once each."""
-    base, entry, rng = base_of(FRONT), FRONT.repairs[repair], np.random.default_rng(5)
-    moves = base.moves[repair]
-    cures = np.bincount(moves.source, weights=moves.chance, minlength=len(base.hypotheses.sets))
-    weight = np.exp(prior_belief(base, 8.0, entry.needs)) * cures
+    model, entry, rng = family_model(FRONT), FRONT.repairs[repair], np.random.default_rng(5)
+    transition = model.transitions[repair]
+    cures = np.bincount(
+        transition.source, weights=transition.chance, minlength=len(model.hypotheses.sets)
+    )
+    weight = np.exp(prior_belief(model, 8.0, entry.needs)) * cures
     drawn = rng.multinomial(200_000, weight / weight.sum())
     handed = back = 0
     for truth in np.flatnonzero(drawn):
-        here = moves.source == truth
-        chances = moves.chance[here]
+        here = transition.source == truth
+        chances = transition.chance[here]
         ends = rng.multinomial(drawn[truth], [*chances, max(0.0, 1.0 - chances.sum())])
-        for left, count in zip([*moves.target[here], truth], ends, strict=True):
+        for left, count in zip([*transition.target[here], truth], ends, strict=True):
             passed = rng.binomial(
                 count, FRONT.proof_misses if left else 1.0 - FRONT.proof_misses / 4
             )
@@ -76,7 +83,7 @@ def test_how_long_for_a_price():
 
 
 def test_ones_own_jobs_move_the_chance():
-    assert counted(FRONT, [MENDED, CAME_BACK]) == {"replace_belt": (2, 1)}
+    assert handed_over(FRONT, [MENDED, CAME_BACK]) == {"replace_belt": HandedOver(2, 1)}
     plain, moved = of("replace_belt"), of("replace_belt", jobs=[MENDED, CAME_BACK])
     assert moved.returns == pytest.approx((plain.returns * TRUSTED + 1) / (TRUSTED + 2), rel=1e-6)
     assert (moved.jobs, moved.comebacks) == (2, 1)
@@ -87,7 +94,7 @@ def test_ones_own_jobs_move_the_chance():
             *MENDED.entries[1:],
         ),
     )
-    assert counted(FRONT, [other]) == {}
+    assert handed_over(FRONT, [other]) == {}
 
 
 def test_the_whole_machine_costs_more_the_older_it_is():

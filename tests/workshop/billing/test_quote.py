@@ -8,7 +8,8 @@ from counterpoise.workshop.billing.costing import cost
 from counterpoise.workshop.billing.quote import answered, fee_minor, quote_of
 from counterpoise.workshop.diagnosis.assess import suspects
 from counterpoise.workshop.diagnosis.assessment import Assessment
-from counterpoise.workshop.diagnosis.problem import Prices
+from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.entries import Finding, Proof, RepairDone
 
@@ -18,8 +19,8 @@ LOOSE = (Finding("look_upper_weight", "loose"), Finding("slow_turn_listen", "kno
 def told(at, *repairs):
     situation = replay(FRONT, SHOP, at)
     found = Assessment(1, 0, 0, 0, 0.0, 0.0, None, "", "", (), suspects(situation), ())
-    costing = cost(FRONT, SHOP, at, repairs)
-    return quote_of(FRONT, SHOP, at, found, costing), costing, situation
+    costing = cost(JobCase(at, FRONT, SHOP), repairs)
+    return quote_of(JobCase(at, FRONT, SHOP), found, costing), costing, situation
 
 
 @pytest.mark.parametrize(

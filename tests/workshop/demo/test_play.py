@@ -17,7 +17,8 @@ from counterpoise.workshop.demo.play import (
     seed,
 )
 from counterpoise.workshop.diagnosis.assess import assess
-from counterpoise.workshop.diagnosis.problem import Prices
+from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.jobs.comeback import closings
 from counterpoise.workshop.jobs.entries import Decision, Finding, Job
 from counterpoise.workshop.jobs.entry_checks import check_body
@@ -75,7 +76,7 @@ def test_the_played_job_is_decided_against_what_looks_obvious(known):
         entries_of("2026-03-18T08:00:00Z", "Odo", (IN_PARTS.intake, *IN_PARTS.steps)),
     )
     settings = changed(Settings(), SETTINGS)
-    obvious = assess(family, settings, Job(1, entries[:5]))
+    obvious = assess(JobCase(Job(1, entries[:5]), family, settings))
     assert (obvious.suspects[0].fault, obvious.suspects[0].probability > 0.6) == (
         "damper_worn",
         True,
@@ -83,7 +84,7 @@ def test_the_played_job_is_decided_against_what_looks_obvious(known):
     worth = {option.id: option.value_minor for option in obvious.options}
     assert worth["repair_resell"] > 1.5 * worth["part_out"]
     assert obvious.next.id != "part_out"
-    known_now = assess(family, settings, Job(1, entries[: len(IN_PARTS.steps) - 1]))
+    known_now = assess(JobCase(Job(1, entries[: len(IN_PARTS.steps) - 1]), family, settings))
     assert (known_now.suspects[0].fault, known_now.suspects[0].probability > 0.9) == (
         "drum_support",
         True,
@@ -130,11 +131,11 @@ def test_what_is_best_for_the_customer_and_what_the_repair_costs(machine, best, 
     job = Job(
         1, entries_of("2026-03-18T08:00:00Z", machine.by, (machine.intake, *machine.findings))
     )
-    found = assess(family, settings, job)
+    found = assess(JobCase(job, family, settings))
     assert [option.id for option in found.options if option.best] == [best]
     assert found.next.kind == ("repair" if best == "repair_hand_back" else "ending")
     advised = found.next.id if found.next.kind == "repair" else ""
-    costs = cost(family, settings, job, advised=advised)
+    costs = cost(JobCase(job, family, settings), advised=advised)
     limit = costs.works * Prices(family, settings, "customer", machine.intake.age_years).working
     assert (costs.estimate.payable_minor < 0.6 * limit) == (best == "repair_hand_back")
     assert (costs.estimate.payable_minor > 1.5 * limit) == (best == "replace")

@@ -2,7 +2,8 @@
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.spin.causes.groups import GROUPS
-from counterpoise.workshop.diagnosis.assess import consider
+from counterpoise.workshop.diagnosis.analysis import analyse
+from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.jobs.entries import Entry, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
 
@@ -13,8 +14,8 @@ def test_a_recording_is_asked_for_where_the_machine_shakes():
     assert set(check.outcomes) == set(GROUPS)
     assert check.minutes > 5
     intake = Intake("front_loader", "customer", "a fictional machine", ("shakes",), 6.0, {})
-    plan = consider(
-        family, Settings(), Job(1, (Entry(1, "2026-01-01T00:00:00Z", "", intake),))
+    plan = analyse(
+        JobCase(Job(1, (Entry(1, "2026-01-01T00:00:00Z", "", intake),)), family, Settings())
     ).plan
     checks = [
         one

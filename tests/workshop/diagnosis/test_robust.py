@@ -7,20 +7,23 @@ from tests.workshop.small import CHECKS, FAMILY
 from counterpoise.catalog.loader import load_family
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
-from counterpoise.workshop.diagnosis.assess import assess, consider
-from counterpoise.workshop.diagnosis.family_model import base_of
+from counterpoise.workshop.diagnosis.analysis import analyse
+from counterpoise.workshop.diagnosis.assess import assess
+from counterpoise.workshop.diagnosis.family_model import family_model
+from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.perturbed_catalog import DETECTION, MINUTES
+from counterpoise.workshop.diagnosis.replay import after_complaints
 from counterpoise.workshop.diagnosis.robust import (
     CATALOGS,
-    Machine,
+    Evidence,
     _candidates,
-    _ranged,
+    _problems_by_catalog,
+    careful_choice,
     catalogs,
-    choose,
 )
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.studies.policies import _found, policies
+from counterpoise.workshop.studies.policies import policies, weights_of_history
 
 PLAIN, CAREFUL = Settings(), Settings(careful=True)
 
@@ -43,9 +46,10 @@ def priced(extra_minor, checks=None):
     return replace(FAMILY, checks=checks or {}, repairs={"replace_dampers": repair})
 
 
-def machine_of(seen):
-    return Machine(
-        seen.situation.base, seen.prices, seen.situation.intake.features, seen.situation.found
+def evidence_of(analysis):
+    situation = analysis.situation
+    return Evidence(
+        situation.model, analysis.prices, situation.intake.features, situation.outcome_weights
     )
 
 
@@ -54,7 +58,7 @@ def dearest_that_still_pays():
     low, high = 0, 20000
     while high - low > 10:
         middle = (low + high) // 2
-        pays = consider(priced(middle), PLAIN, job_of()).plan.first.kind == "repair"
+        pays = analyse(JobCase(job_of(), priced(middle), PLAIN)).plan.first.kind == "repair"
         low, high = (middle, high) if pays else (low, middle)
     return low
 
@@ -62,21 +66,21 @@ def dearest_that_still_pays():
 def test_a_repair_that_hardly_pays_and_may_ruin_is_declined():
     edge = dearest_that_still_pays()
     assert edge > 0
-    seen = consider(priced(edge), CAREFUL, job_of())
-    assert seen.choice.instead.kind == "repair"
-    assert seen.plan.first.kind == "ending"
-    assert 0.0 <= seen.choice.cost < 100.0
-    assert seen.choice.worst > 500.0
+    analysis = analyse(JobCase(job_of(), priced(edge), CAREFUL))
+    assert analysis.careful.instead.kind == "repair"
+    assert analysis.plan.first.kind == "ending"
+    assert 0.0 <= analysis.careful.cost < 100.0
+    assert analysis.careful.worst > 500.0
 
 
 def test_a_repair_that_pays_whatever_the_figures_is_done():
-    seen = consider(priced(0), CAREFUL, job_of())
-    assert seen.plan.first.kind == "repair"
-    assert (seen.choice.cost, seen.choice.mean, seen.choice.worst) == (0.0, 0.0, 0.0)
+    analysis = analyse(JobCase(job_of(), priced(0), CAREFUL))
+    assert analysis.plan.first.kind == "repair"
+    assert (analysis.careful.cost, analysis.careful.mean, analysis.careful.worst) == (0.0, 0.0, 0.0)
 
 
 def test_what_the_insurance_costs_is_said():
-    found = assess(priced(dearest_that_still_pays()), CAREFUL, job_of())
+    found = assess(JobCase(job_of(), priced(dearest_that_still_pays()), CAREFUL))
     assert found.next.kind == "ending"
     assert found.careful.title == "Replace the set of dampers"
     assert found.careful.text.startswith(
@@ -87,13 +91,13 @@ def test_what_the_insurance_costs_is_said():
 
 
 def test_it_is_off_unless_asked_for():
-    found = assess(priced(dearest_that_still_pays()), PLAIN, job_of())
+    found = assess(JobCase(job_of(), priced(dearest_that_still_pays()), PLAIN))
     assert found.careful is None
     assert found.next.kind == "repair"
 
 
 def test_a_step_that_holds_up_says_so():
-    found = assess(priced(0), CAREFUL, job_of())
+    found = assess(JobCase(job_of(), priced(0), CAREFUL))
     assert "holds up" in found.careful.text
     assert found.careful.cost_minor == 0
 
@@ -115,40 +119,41 @@ def test_the_catalogs_are_the_same_every_time_and_within_their_ranges():
 
 
 def test_under_the_catalog_as_written_following_the_plan_earns_what_the_forecast_says():
-    seen = consider(FAMILY, PLAIN, job_of(), Effort(growths=4))
-    problem = seen.thought.problem
-    found = ScenarioRollout(seen.thought.look, [problem.arrays()], problem.prior[None]).worth
-    assert found[0] == pytest.approx(seen.forecast.totals.worth.sum())
+    analysis = analyse(JobCase(job_of(), FAMILY, PLAIN), Effort(growths=4))
+    problem = analysis.planned.problem
+    found = ScenarioRollout(analysis.planned.look, [problem.arrays()], problem.prior[None]).worth
+    assert found[0] == pytest.approx(analysis.forecast.totals.worth.sum())
 
 
 def test_what_was_found_speaks_for_the_catalogs_that_expected_it():
     """The weights of the catalogs are those of Bayes, worked out over every set of faults."""
     family = replace(FAMILY, checks={"drum_by_hand": CHECKS["drum_by_hand"]})
-    seen = consider(family, PLAIN, job_of(Finding("drum_by_hand", "on_its_own")))
-    _, beliefs, weights = _ranged(seen.thought.problem, machine_of(seen))
+    analysis = analyse(JobCase(job_of(Finding("drum_by_hand", "on_its_own")), family, PLAIN))
+    _, beliefs, weights = _problems_by_catalog(analysis.planned.problem, evidence_of(analysis))
     assert weights.sum() == pytest.approx(1.0)
     assert np.allclose(beliefs.sum(axis=1), 1.0)
     from counterpoise.workshop.diagnosis.family_model import prior_belief
-    from counterpoise.workshop.diagnosis.replay import complained
 
     expected = []
     for other in catalogs(family):
-        base = base_of(other)
-        intake = seen.situation.intake
-        prior = np.exp(prior_belief(base, 7.0, {}))
-        told = np.exp(complained(base, intake, np.log(np.maximum(prior, 1e-300))))
-        heard = base.complaints["shakes"] * (1 - base.complaints["walks"]) ** 0.5
-        expected.append(float((prior * heard) @ base.tables["drum_by_hand"][1]))
+        model = family_model(other)
+        intake = analysis.situation.intake
+        prior = np.exp(prior_belief(model, 7.0, {}))
+        told = np.exp(after_complaints(model, intake, np.log(np.maximum(prior, 1e-300))))
+        heard = model.complaints["shakes"] * (1 - model.complaints["walks"]) ** 0.5
+        expected.append(float((prior * heard) @ model.tables["drum_by_hand"][1]))
         assert told.sum() == pytest.approx(1.0)
     expected = np.array(expected) / sum(expected)
     assert weights == pytest.approx(expected, rel=1e-6)
 
 
 def test_the_best_of_each_kind_is_weighed():
-    seen = consider(priced(0, CHECKS), PLAIN, job_of(), Effort(growths=4))
-    kinds = {action.kind for action in _candidates(seen.plan)}
+    analysis = analyse(JobCase(job_of(), priced(0, CHECKS), PLAIN), Effort(growths=4))
+    kinds = {action.kind for action in _candidates(analysis.plan)}
     assert kinds == {"check", "repair", "ending"}
-    assert choose(seen.thought, machine_of(seen)).action in _candidates(seen.plan)
+    assert careful_choice(analysis.planned, evidence_of(analysis)).action in _candidates(
+        analysis.plan
+    )
 
 
 @pytest.mark.parametrize(
@@ -167,9 +172,9 @@ def test_the_worst_part_counts_by_weight(worth, weights, share, expected):
 
 
 def test_what_was_found_is_read_from_the_history_of_a_virtual_job():
-    base = base_of(FAMILY)
+    model = family_model(FAMILY)
     history = ("7 years, shakes", "drum_by_hand=on_its_own", "replace_dampers=failed", "play=some")
-    found = _found(base, history)
+    found = weights_of_history(model, history)
     assert list(found) == ["play"]
     assert found["play"].tolist() == [0.0, 1.0, 0.0]
     assert "careful" not in policies(FAMILY, Effort(growths=1))

@@ -2,8 +2,10 @@ import pytest
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.reasoning.planning.lookahead import Effort
-from counterpoise.workshop.diagnosis.assess import assess, consider
-from counterpoise.workshop.diagnosis.sensitivity import _minutes_of, _percent, courses
+from counterpoise.workshop.diagnosis.analysis import analyse
+from counterpoise.workshop.diagnosis.assess import assess
+from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.sensitivity import _minutes_text, _percent, two_ways
 from counterpoise.workshop.jobs.entries import Closed, Entry, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
 
@@ -22,21 +24,23 @@ def job_of(owner, complaints, *bodies):
 
 
 @pytest.fixture(scope="module")
-def seen():
-    return consider(
-        FAMILY, Settings(), job_of("workshop", ("shakes", "stops_unbalance")), Effort(growths=4)
+def analysis():
+    return analyse(
+        JobCase(job_of("workshop", ("shakes", "stops_unbalance")), FAMILY, Settings()),
+        Effort(growths=4),
     )
 
 
-def test_what_is_said_of_the_two_ways_sums_to_what_the_plan_says(seen):
-    both = courses(seen.situation.base, seen.prices, seen.thought, seen.forecast)
-    rival = next(one for one in seen.plan.action_bounds if one.action != seen.plan.first)
-    assert both.lead.sum() == pytest.approx(seen.plan.lower - rival.lower)
+def test_what_is_said_of_the_two_ways_sums_to_what_the_plan_says(analysis):
+    ways = two_ways(analysis)
+    rival = next(one for one in analysis.plan.action_bounds if one.action != analysis.plan.first)
+    assert ways.lead.sum() == pytest.approx(analysis.plan.lower - rival.lower)
 
 
 def test_each_turning_lies_on_the_side_it_names_and_is_of_something_known():
     found = assess(
-        FAMILY, Settings(), job_of("workshop", ("shakes", "stops_unbalance")), Effort(growths=4)
+        JobCase(job_of("workshop", ("shakes", "stops_unbalance")), FAMILY, Settings()),
+        Effort(growths=4),
     )
     assert found.contest is not None
     assert (found.contest.kind, found.contest.id) == (found.rivals[0].kind, found.rivals[0].id)
@@ -50,7 +54,7 @@ def test_each_turning_lies_on_the_side_it_names_and_is_of_something_known():
 
 def test_a_closed_job_has_no_contest():
     closed = job_of("workshop", ("shakes",), Closed("scrap"))
-    assert assess(FAMILY, Settings(), closed, Effort(growths=1)).contest is None
+    assert assess(JobCase(closed, FAMILY, Settings()), Effort(growths=1)).contest is None
 
 
 @pytest.mark.parametrize(
@@ -77,4 +81,4 @@ def test_a_threshold_is_rounded_so_that_what_is_said_is_true(p, up, said):
     ],
 )
 def test_minutes_are_rounded_alike(minutes, up, said):
-    assert _minutes_of(minutes, up=up) == said
+    assert _minutes_text(minutes, up=up) == said

@@ -9,12 +9,15 @@ from tests.workshop.price_files import FAMILIES, FRONT, TOP
 from counterpoise.money.order import Task
 from counterpoise.money.part_offers import Offer, share_of_worth
 from counterpoise.reasoning.planning.lookahead import Effort
-from counterpoise.workshop.billing.costing import Terms, chosen_offers, cost
-from counterpoise.workshop.billing.donor_yield import yields
-from counterpoise.workshop.billing.ledger import terms_now
-from counterpoise.workshop.diagnosis.assess import consider, measures
-from counterpoise.workshop.diagnosis.part_texts import ready
-from counterpoise.workshop.diagnosis.problem import Prices, parting_value
+from counterpoise.workshop.billing.costing import chosen_offers, cost
+from counterpoise.workshop.billing.donor_yield import assembly_yields
+from counterpoise.workshop.billing.ledger import closing_terms
+from counterpoise.workshop.billing.terms import Terms
+from counterpoise.workshop.diagnosis.analysis import analyse, measures_of
+from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.part_texts import ready_lines
+from counterpoise.workshop.diagnosis.prices import Prices
+from counterpoise.workshop.diagnosis.problem import parting_value
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.entries import Intake, RepairDone
 from counterpoise.workshop.jobs.settings import Settings
@@ -56,11 +59,9 @@ def costed(workshop, number, repairs=(), **more):
     """The estimate of a job with what its parts can be had for."""
     job = workshop.jobs.get(number)
     return cost(
-        FRONT,
-        workshop.settings(),
-        job,
+        JobCase(job, FRONT, workshop.settings(), workshop.jobs.supply(job)),
         repairs,
-        terms=Terms(supply=workshop.jobs.supply(job), **more),
+        terms=Terms(**more),
     )
 
 
@@ -106,8 +107,8 @@ def test_a_pack_is_bought_whole(workshop):
     listed(workshop, "front_loader/damper_pin;4,00;new;;4\n")
     entry = next(r for r in FRONT.repairs.values() if r.parts == {"damper_pin": 2})
     assert prices(workshop, 1).material_minor(entry) == 400 + entry.consumables_minor
-    terms = Terms(supply=workshop.jobs.supply(workshop.jobs.get(1)))
-    found = cost(FRONT, workshop.settings(), workshop.jobs.get(1), [entry.id], terms=terms)
+    job = workshop.jobs.get(1)
+    found = cost(JobCase(job, FRONT, workshop.settings(), workshop.jobs.supply(job)), [entry.id])
     line = next(one for one in found.estimate.lines if one.id == "damper_pin")
     assert (line.quantity, line.net_minor) == (4, 400)
 
@@ -146,7 +147,7 @@ def test_a_price_asked_goes_before_the_catalogs_used_one(workshop):
 def test_one_off_another_makers_machine_is_not_counted_on_but_told(workshop):
     workshop.stock.receive(USED, "ada")
     assert pump(workshop, 3) == 3800
-    notes = ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(3)))
+    notes = ready_lines(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(3)))
     assert notes[1] == (
         "Drain pump: a used one is on the shelf (B2), for Taldera: it may fit, hold it beside the old one."
     )
@@ -178,20 +179,20 @@ def test_the_one_reserved_for_the_job_is_taken_first(workshop):
 
 def test_the_page_says_what_the_shelf_saves(workshop):
     workshop.stock.receive(USED, "ada")
-    assert ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(1))) == (
+    assert ready_lines(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(1))) == (
         "Have ready: 1 x Drain pump.",
         "Drain pump: a used one is on the shelf (B2), 0.00 EUR instead of 38.00 EUR.",
     )
-    assert ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(2)))[1] == (
+    assert ready_lines(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(2)))[1] == (
         "Drain pump: a used one is on the shelf (B2), 14.00 EUR instead of 38.00 EUR, if the customer agrees to it."
     )
-    assert ready(FRONT, PUMP, NOTHING) == ("Have ready: 1 x Drain pump.",)
+    assert ready_lines(FRONT, PUMP, NOTHING) == ("Have ready: 1 x Drain pump.",)
     lot = workshop.stock.receive(
         replace(USED, kind="new", cost_minor=3800, place="A1"), "ada"
     ).number
     workshop.stock.move(Move(lot, "reserved", 1, 2), "ada")
     assert (
-        ready(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(2)))[1]
+        ready_lines(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(2)))[1]
         == "Drain pump: a new one is on the shelf (A1)."
     )
 
@@ -228,9 +229,11 @@ def test_the_lines_of_an_estimate_are_what_the_planner_reckons_with(workshop):
 def test_plan_and_forecast_reckon_with_the_same_parts(workshop):
     listed(workshop, "front_loader/drain_pump;36,00;new;;1\n")
     job = workshop.jobs.get(1)
-    seen = consider(FRONT, workshop.settings(), job, Effort(growths=0), workshop.jobs.supply(job))
-    reckoned = measures(seen.prices, seen.thought)
-    for index, repair in enumerate(seen.thought.problem.repairs):
+    seen = analyse(
+        JobCase(job, FRONT, workshop.settings(), workshop.jobs.supply(job)), Effort(growths=0)
+    )
+    reckoned = measures_of(seen.prices, seen.planned.problem)
+    for index, repair in enumerate(seen.planned.problem.repairs):
         if repair.id in FRONT.repairs:
             entry = FRONT.repairs[repair.id]
             labour = entry.minutes * entry.people * seen.prices.repair_minute
@@ -241,8 +244,8 @@ def test_parts_on_the_shelf_make_a_job_worth_more_unless_they_spoil_the_parting_
     job = workshop.jobs.get(1)
 
     def worth():
-        return consider(
-            FRONT, workshop.settings(), job, Effort(growths=0), workshop.jobs.supply(job)
+        return analyse(
+            JobCase(job, FRONT, workshop.settings(), workshop.jobs.supply(job)), Effort(growths=0)
         ).plan.lower
 
     workshop.change_settings({"plenty_on_shelf": 0})
@@ -272,16 +275,18 @@ def test_a_piece_that_went_in_is_charged_as_what_it_is(workshop):
     lot = workshop.stock.receive(replace(USED, cost_minor=500), "ada").number
     workshop.jobs.record(2, RepairDone("replace_pump"), "ada", taken=[(lot, 1)])
     found = cost(
-        FRONT,
-        workshop.settings(),
-        workshop.jobs.get(2),
-        terms=Terms(supply=workshop.jobs.supply(workshop.jobs.get(2))),
+        JobCase(
+            workshop.jobs.get(2),
+            FRONT,
+            workshop.settings(),
+            workshop.jobs.supply(workshop.jobs.get(2)),
+        )
     )
     line = next(one for one in found.estimate.lines if one.id == "drain_pump")
     assert line.net_minor == 1400 * 3 / 2
     assert line.detail.startswith("used, tested")
     assert next(one for one in found.own.lines if one.id == "drain_pump").net_minor == 500
-    assert terms_now(
+    assert closing_terms(
         FRONT, workshop.settings(), workshop.jobs.get(2), workshop.jobs.supply(workshop.jobs.get(2))
     )["parts_minor"] == (500 + PUMP.consumables_minor)
 
@@ -312,11 +317,11 @@ def test_parting_out_is_worth_less_where_there_are_plenty_on_the_shelf(workshop)
     def worth():
         now = prices(workshop, 1)
         return float(
-            situation.probabilities @ parting_value(situation, now, situation.base.hypotheses)
+            situation.probabilities @ parting_value(situation, now, situation.model.hypotheses)
         )
 
     board = FRONT.assemblies["board"]
-    good = next(one.good for one in yields(FRONT, shop, job) if one.id == "board")
+    good = next(one.good for one in assembly_yields(JobCase(job, FRONT, shop)) if one.id == "board")
     minute = shop.bench_rate_minor / 60
     sold = shop.parts_sold_percent / 100
     start = worth()
@@ -327,7 +332,10 @@ def test_parting_out_is_worth_less_where_there_are_plenty_on_the_shelf(workshop)
         before = max(0.0, sold * board.value_minor - board.minutes * minute)
         assert start - worth() == pytest.approx(good * (before - now), abs=1e-6)
     found = {
-        one.id: one for one in yields(FRONT, workshop.settings(), job, workshop.jobs.supply(job))
+        one.id: one
+        for one in assembly_yields(
+            JobCase(job, FRONT, workshop.settings(), workshop.jobs.supply(job))
+        )
     }
     assert (found["board"].stocked, found["board"].keep) == (6, False)
     workshop.change_settings({"plenty_on_shelf": 0})
@@ -340,7 +348,9 @@ def test_a_motor_is_plenty_only_where_rotor_and_stator_are(workshop):
         workshop.stock.put_on_shelf(job.number, {"rotor": 1}, "B2", "ada")
     stocked = {
         one.id: one.stocked
-        for one in yields(FRONT, workshop.settings(), job, workshop.jobs.supply(job))
+        for one in assembly_yields(
+            JobCase(job, FRONT, workshop.settings(), workshop.jobs.supply(job))
+        )
     }
     assert stocked["motor_direct"] == 0
 

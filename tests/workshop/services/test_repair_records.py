@@ -14,6 +14,7 @@ from counterpoise.cli import main
 from counterpoise.errors import InputError
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.workshop.diagnosis.assess import assess
+from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.services.job_import import read_file, take_in
 from counterpoise.workshop.services.repair_records import COMPLAINTS, ENDINGS, read_foreign
 from counterpoise.workshop.services.workshop import Workshop
@@ -74,7 +75,7 @@ def test_every_real_record_can_be_assessed(bench):
     for job in take_in(bench, repair_records().read_bytes()).jobs:
         said = job.intake.complaints, job.intake.age_years, job.closed is None
         if said not in seen:
-            seen[said] = assess(FRONT_LOADER, settings, job, Effort(growths=0))
+            seen[said] = assess(JobCase(job, FRONT_LOADER, settings), Effort(growths=0))
         found = seen[said]
         assert (found.next is None) == (job.closed is not None)
         assert sum(suspect.probability for suspect in found.suspects) > 0.5

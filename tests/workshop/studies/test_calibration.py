@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from counterpoise.workshop.studies.calibration import Ranged, _factor, _figures, play_job
+from counterpoise.workshop.studies.calibration import RangeOutcome, _factor, _figures, play_job
 
 
 def test_figures_by_hand():
-    ranged = [Ranged("x", 0, 10, 5, outcome) for outcome in (-1, 0, 3, 10, 11)]
+    ranged = [RangeOutcome("x", 0, 10, 5, outcome) for outcome in (-1, 0, 3, 10, 11)]
     found = _figures(ranged)
     assert (found["ranges"], found["held"], found["below"], found["above"]) == (5, 0.6, 0.2, 0.2)
     assert (found["value"], found["outcome"]) == (5, pytest.approx(4.6))

@@ -10,13 +10,19 @@ from counterpoise.cli import main
 from counterpoise.errors import InputError
 from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.planning.lookahead import Effort
-from counterpoise.workshop.diagnosis.family_model import base_of
+from counterpoise.workshop.diagnosis.family_model import family_model
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies import study
-from counterpoise.workshop.studies.checkpoints import POLICIES, Order
-from counterpoise.workshop.studies.policies import Memory, policies
-from counterpoise.workshop.studies.simulated_jobs import Bench, World, draw_machine, perfect, start
+from counterpoise.workshop.studies.checkpoints import POLICIES, StudyOrder
+from counterpoise.workshop.studies.policies import DecisionMemory, policies
+from counterpoise.workshop.studies.simulated_jobs import (
+    SimulatedJob,
+    World,
+    draw_machine,
+    problem_at_intake,
+    value_if_known,
+)
 from counterpoise.workshop.studies.study import blocks, run_study
 
 
@@ -35,7 +41,7 @@ def test_a_machine_is_brought_in_with_a_fault_and_a_complaint(world):
 def test_what_is_believed_at_the_start_does_not_know_the_truth(world):
     machine = draw_machine(world, np.random.default_rng(5))
     other = replace(machine, truth=machine.truth + 1)
-    first, second = (start(world.base, world.settings, m) for m in (machine, other))
+    first, second = (problem_at_intake(world.model, world.settings, m) for m in (machine, other))
     assert np.array_equal(first.prior, second.prior)
     assert first.prior.sum() == pytest.approx(1.0)
 
@@ -44,21 +50,23 @@ def test_knowing_what_is_wrong_is_worth_more_than_stopping(world):
     rng = np.random.default_rng(7)
     for _ in range(20):
         machine = draw_machine(world, rng)
-        problem = start(world.base, world.settings, machine)
-        assert perfect(world, machine) >= problem.ending_values[:, machine.truth].max() - 1e-6
+        problem = problem_at_intake(world.model, world.settings, machine)
+        assert (
+            value_if_known(world, machine) >= problem.ending_values[:, machine.truth].max() - 1e-6
+        )
 
 
 def test_bench_minutes_and_money_agree_for_a_policy_that_only_looks(world):
     """A policy that opens the lid twice pays for the lid once."""
     machine = draw_machine(world, np.random.default_rng(11))
-    problem = start(world.base, world.settings, machine)
+    problem = problem_at_intake(world.model, world.settings, machine)
     looks = [c for c in problem.checks if c.access == "lid"][:2]
     from counterpoise.reasoning.actions import Action
 
     todo = [Action("check", look.id) for look in looks] + [Action("ending", "scrap")]
-    bench = Bench(world, problem, problem, machine, np.random.default_rng(1))
+    bench = SimulatedJob(world, problem, problem, machine, np.random.default_rng(1))
     played = bench.play(lambda _problem, history: todo[len(history) - 1])
-    family = world.base.family
+    family = world.model.family
     lid = family.access["lid"]
     minutes = (
         lid.open_min
@@ -72,10 +80,10 @@ def test_bench_minutes_and_money_agree_for_a_policy_that_only_looks(world):
 
 
 def test_a_repair_that_cures_everything_earns_the_working_value(world):
-    hypotheses = world.base.hypotheses
+    hypotheses = world.model.hypotheses
     bolts = hypotheses.index[(hypotheses.fault_ids.index("transit_bolts"),)]
     machine = replace(draw_machine(world, np.random.default_rng(2)), truth=bolts)
-    problem = start(world.base, world.settings, machine)
+    problem = problem_at_intake(world.model, world.settings, machine)
     sure = [
         replace(r, cures={"transit_bolts": 1.0}) if r.id == "remove_transit_bolts" else r
         for r in problem.repairs
@@ -86,7 +94,7 @@ def test_a_repair_that_cures_everything_earns_the_working_value(world):
     problem = replace(
         problem, repairs=tuple(sure), transitions=tuple(transition_of(r, hypotheses) for r in sure)
     )
-    bench = Bench(world, problem, problem, machine, np.random.default_rng(1))
+    bench = SimulatedJob(world, problem, problem, machine, np.random.default_rng(1))
     played = bench.play(lambda _problem, _history: Action("repair", "remove_transit_bolts"))
     cost = next(r.cost for r in sure if r.id == "remove_transit_bolts")
     assert not played.comeback
@@ -94,47 +102,49 @@ def test_a_repair_that_cures_everything_earns_the_working_value(world):
 
 
 def test_every_way_ends_and_none_earns_more_than_a_sound_machine_is_worth(world):
-    ways = policies(world.base.family, Effort(growths=1))
+    ways = policies(world.model.family, Effort(growths=1))
     for job in range(3):
         machine = draw_machine(world, np.random.default_rng([4, job]))
-        problem = start(world.base, world.settings, machine)
+        problem = problem_at_intake(world.model, world.settings, machine)
         most = max(problem.working, problem.ending_values[:, machine.truth].max())
         for policy in ways.values():
-            played = Bench(world, problem, problem, machine, np.random.default_rng([5, job])).play(
-                policy
-            )
+            played = SimulatedJob(
+                world, problem, problem, machine, np.random.default_rng([5, job])
+            ).play(policy)
             assert played.net <= most
             assert played.minutes >= 0
             assert 0 <= played.comeback <= 1
 
 
 def test_blocks_cover_every_job_once():
-    pieces = blocks(Order("front_loader", 120, 1))
+    pieces = blocks(StudyOrder("front_loader", 120, 1))
     assert [job for _, first, count in pieces for job in range(first, first + count)] == list(
         range(120)
     )
 
 
 def test_the_same_seed_gives_the_same_study():
-    order = Order("front_loader", 2, 9)
+    order = StudyOrder("front_loader", 2, 9)
     assert run_study(order) == run_study(order)
 
 
 def test_what_was_decided_before_changes_nothing_but_the_time(world):
-    memory = Memory()
-    ways = policies(world.base.family, Effort(growths=1), memory)
+    memory = DecisionMemory()
+    ways = policies(world.model.family, Effort(growths=1), memory)
     machine = draw_machine(world, np.random.default_rng([4, 1]))
     problem = world.taken_in(machine)
 
     def play(name, ways):
-        return Bench(world, problem, problem, machine, np.random.default_rng(8)).play(ways[name])
+        return SimulatedJob(world, problem, problem, machine, np.random.default_rng(8)).play(
+            ways[name]
+        )
 
     first = {name: play(name, ways) for name in ways}
     learned = memory.take_fresh()
     assert learned
-    other = Memory()
+    other = DecisionMemory()
     other.learn(learned)
-    again = policies(world.base.family, Effort(growths=1), other)
+    again = policies(world.model.family, Effort(growths=1), other)
     assert {name: play(name, again) for name in again} == first
     assert not other.take_fresh()
 
@@ -147,7 +157,7 @@ def test_one_who_knows_earns_as_much_with_the_checks_left_out(world):
         row = np.zeros(problem.prior.size)
         row[machine.truth] = 1.0
         whole = float(hindsight(problem.arrays(), row, 0, 0, np.zeros(row.size)))
-        assert perfect(world, machine) == pytest.approx(whole, abs=1e-9)
+        assert value_if_known(world, machine) == pytest.approx(whole, abs=1e-9)
 
 
 @pytest.fixture
@@ -156,7 +166,7 @@ def short_blocks(monkeypatch):
 
 
 def test_a_study_that_was_stopped_goes_on_where_it_was(tmp_path, short_blocks, monkeypatch):
-    kept, order = tmp_path / "study.jsonl", Order("front_loader", 3, 9, growths=1)
+    kept, order = tmp_path / "study.jsonl", StudyOrder("front_loader", 3, 9, growths=1)
     whole = run_study(order)
     run_study(replace(order, jobs=2), kept=kept)
     with kept.open("ab") as torn:
@@ -172,7 +182,7 @@ def test_a_study_that_was_stopped_goes_on_where_it_was(tmp_path, short_blocks, m
 
 
 def test_the_careful_way_is_played_only_when_asked_for_and_changes_no_other(tmp_path, short_blocks):
-    kept, order = tmp_path / "study.jsonl", Order("front_loader", 1, 9, growths=1)
+    kept, order = tmp_path / "study.jsonl", StudyOrder("front_loader", 1, 9, growths=1)
     plain = run_study(order, kept=kept)
     careful = run_study(replace(order, careful=True), kept=kept)
     assert tuple(careful["policies"]) == (*POLICIES, "careful")
@@ -181,7 +191,7 @@ def test_the_careful_way_is_played_only_when_asked_for_and_changes_no_other(tmp_
 
 
 def test_another_seed_or_a_perturbed_study_in_the_same_file_is_kept_apart(tmp_path, short_blocks):
-    kept, order = tmp_path / "study.jsonl", Order("front_loader", 1, 9, growths=1)
+    kept, order = tmp_path / "study.jsonl", StudyOrder("front_loader", 1, 9, growths=1)
     first = run_study(order, kept=kept)
     other, off = replace(order, seed=10), replace(order, perturb=True)
     assert run_study(other, kept=kept) == run_study(other) != first
@@ -208,7 +218,7 @@ def test_how_far_ours_is_ahead_is_told_on_the_same_machines():
         "played": {name: [(5.0 + i, 1.0, 0.0) for i in range(4)] for name in POLICIES},
     }
     block["played"]["ratio"] = [(3.0, 1.0, 0.0), (4.0, 1.0, 0.0), (4.0, 1.0, 0.0), (6.0, 1.0, 0.0)]
-    figures = study.summed([block], Order("front_loader", 4, 1))
+    figures = study.summed([block], StudyOrder("front_loader", 4, 1))
     assert figures["ahead"]["one_step"] == {"net": 0.0, "error": 0.0}
     assert figures["ahead"]["ratio"]["net"] == pytest.approx(2.25)
     differences = [2.0, 2.0, 3.0, 2.0]
@@ -226,7 +236,7 @@ def test_jobs_that_share_a_catalog_are_not_counted_as_independent():
         }
         for f, v in ((0, 2.0), (2, 4.0), (4, 6.0))
     ]
-    alike = study.summed(blocks_, Order("front_loader", 6, 1, perturb=True))
+    alike = study.summed(blocks_, StudyOrder("front_loader", 6, 1, perturb=True))
     assert alike["policies"]["ours"]["error"] == pytest.approx(
         np.std([2, 4, 6], ddof=1) / np.sqrt(3)
     )
@@ -245,7 +255,7 @@ def test_a_perturbed_catalog_stays_within_its_ranges_and_changes_everything():
             assert sum(row.values()) <= 1 + 1e-9
             if sum(check.under[fault].values()) <= 0.8:
                 assert all(abs(row[o] - p) <= 0.1 + 1e-9 for o, p in check.under[fault].items())
-    assert base_of(other).hypotheses.sets == base_of(family).hypotheses.sets
+    assert family_model(other).hypotheses.sets == family_model(family).hypotheses.sets
 
 
 def test_the_names_of_the_ways_are_those_of_the_contract():
@@ -265,7 +275,7 @@ def test_the_command_prints_the_contract():
 
 def test_no_jobs_is_refused():
     with pytest.raises(InputError):
-        Order("front_loader", 0, 1)
+        StudyOrder("front_loader", 0, 1)
     assert CliRunner().invoke(main, ["study", "--jobs", "0"]).exit_code == 2
 
 
@@ -274,7 +284,7 @@ def test_a_cluster_gives_the_same_figures_as_this_machine():
 
     from counterpoise.workshop.studies.cluster import run_on_cluster
 
-    order = Order("front_loader", 2, 9)
+    order = StudyOrder("front_loader", 2, 9)
     with LocalCluster(
         n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None
     ) as cluster:
@@ -285,4 +295,4 @@ def test_a_scheduler_that_does_not_answer_is_named():
     from counterpoise.workshop.studies.cluster import run_on_cluster
 
     with pytest.raises(InputError, match="no scheduler answers"):
-        run_on_cluster(Order("front_loader", 1, 1), "not-an-address")
+        run_on_cluster(StudyOrder("front_loader", 1, 1), "not-an-address")

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from counterpoise.report.views.estimate import EstimateAnswer, PartSources
-    from counterpoise.workshop.billing.costing import Terms
+    from counterpoise.workshop.billing.terms import Terms
     from counterpoise.workshop.services.workshop import Workshop
 
 REPAIRS = click.option(
@@ -67,7 +67,7 @@ def estimate(
 
 def terms_of(agreed: dict[str, Any]) -> Terms:
     """What was agreed, out of a command's options."""
-    from counterpoise.workshop.billing.costing import Terms
+    from counterpoise.workshop.billing.terms import Terms
 
     kinds = tuple(pairs(agreed["parts"], "part").items())
     return Terms(agreed["used"], tuple(agreed["discounts"]), agreed["charged"], kinds)

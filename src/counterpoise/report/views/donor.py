@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
 from counterpoise.report.views.job import JobView
-from counterpoise.workshop.billing.donor_yield import Yield, yields
+from counterpoise.workshop.billing.donor_yield import AssemblyYield, assembly_yields
 from counterpoise.workshop.diagnosis.steps import stripping_cautions
 
 
@@ -38,7 +38,7 @@ class Donor:
     workshop: str
     number: int
     currency: str
-    parts: tuple[Yield, ...]
+    parts: tuple[AssemblyYield, ...]
     cautions: tuple[str, ...]
     labels: tuple[Label, ...]
     pieces: tuple[Salvage, ...] = ()
@@ -47,7 +47,7 @@ class Donor:
 def donor(seen: JobView) -> Donor:
     """What the machine of a job yields."""
     family, intake = seen.family, seen.job.intake
-    found = yields(family, seen.settings, seen.job, seen.supply)
+    found = assembly_yields(seen.snapshot)
     made = " ".join(part for part in (intake.maker, intake.model) if part)
     machine = Label(
         seen.title,
@@ -75,7 +75,7 @@ def _title(family: Family, item: str) -> str:
     return (family.parts.get(item) or family.assemblies[item]).title
 
 
-def _tested(one: Yield) -> str:
+def _tested(one: AssemblyYield) -> str:
     from counterpoise.money.quote import out_of_ten
 
     return f"Good {out_of_ten(one.good)}; test before use"

@@ -10,7 +10,7 @@ from counterpoise.money.order import Quality
 from counterpoise.money.part_offers import QUALITIES, Offer
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers as words
-from counterpoise.workshop.billing.costing import AS_USUAL, Terms
+from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.part_texts import provenance, shelf_note
 from counterpoise.workshop.parts.offers import Choice

@@ -5,7 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.billing.guarantee import MONTHS, Promise, promises, whole_machine
+from counterpoise.workshop.billing.guarantee import (
+    MONTHS,
+    GuaranteeTerms,
+    guarantee_terms,
+    whole_machine,
+)
 from counterpoise.workshop.services.workshop import Workshop
 
 OLDEST_YEARS = 70.0
@@ -27,8 +32,8 @@ class Guarantees:
     months: tuple[int, ...]
     given_months: int
     price_minor: int | None
-    repairs: tuple[Promise, ...]
-    machine: Promise
+    repairs: tuple[GuaranteeTerms, ...]
+    machine: GuaranteeTerms
 
 
 def guarantees(
@@ -49,7 +54,7 @@ def guarantees(
     jobs = [
         workshop.jobs.get(line.number) for line in workshop.jobs.lines() if line.family == family
     ]
-    found = promises(known, settings, age_years, jobs, price_minor)
+    found = guarantee_terms(known, settings, age_years, jobs, price_minor)
     if repair and repair not in known.repairs:
         raise InputError(
             f"repair: there is no {repair[:60]!r}", field="repair", remedy="Name one of this family"

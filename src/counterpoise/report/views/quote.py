@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import TAKEN
-from counterpoise.workshop.billing.costing import AS_USUAL, Terms
+from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.services.quote_answers import Passage, quote_job
 
 

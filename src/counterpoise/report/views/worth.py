@@ -5,7 +5,7 @@ from __future__ import annotations
 from counterpoise.errors import InputError
 from counterpoise.money import RepairOrNew, repair_or_new
 from counterpoise.report.views.job import JobView
-from counterpoise.workshop.diagnosis.problem import Prices
+from counterpoise.workshop.diagnosis.prices import Prices
 
 
 def against_new(seen: JobView) -> RepairOrNew | None:

@@ -1,7 +1,8 @@
-"""What a guarantee costs: the chance that a repair comes back, by repair and age, and what mending it again takes.
+"""What a guarantee costs: how often a repair comes back, and what mending it again takes.
 
-A repair is handed over where the spin ran true. It comes back where the spin missed what the repair did not cure, or a
-fault beside it. How often, the catalog foretells; the workshop's own closed jobs move that figure.
+A repair is handed over where the spin ran true. It comes back where the spin missed what the repair
+did not cure, or a fault beside it. How often, the catalog foretells; the workshop's own closed jobs
+move that figure.
 """
 
 from __future__ import annotations
@@ -17,23 +18,27 @@ from counterpoise.money.beta_binomial import Share
 from counterpoise.money.estimate import estimate
 from counterpoise.money.guarantee import Cover
 from counterpoise.reasoning.belief import repaired
-from counterpoise.workshop.billing.costing import charges_of, order_for
-from counterpoise.workshop.diagnosis.family_model import base_of, prior_belief
+from counterpoise.workshop.billing.charges import charges_of
+from counterpoise.workshop.billing.job_order import order_for
+from counterpoise.workshop.diagnosis.family_model import family_model, prior_belief
 from counterpoise.workshop.jobs.comeback import GUARANTEED, closings
 from counterpoise.workshop.jobs.entries import Closed, Job, RepairDone
 from counterpoise.workshop.jobs.settings import Settings
 
 MONTHS = (3, 6, 12, 24)
 TRUSTED = 20.0  # jobs of one's own that weigh as much as the catalog's figure (from memory)
+# A share believed to be exactly 0 or 1 could never be moved by what is counted.
+_LEAST_SHARE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Promise:
+class GuaranteeTerms:
     """A guarantee on one repair, or (``repair`` empty) on the whole machine, at an age.
 
-    ``returns``: chance that the repair ever proves not to have held. ``again_minor``: what one comeback costs.
-    ``cost_minor`` and ``price_minor``: expected cost, and the price to ask, for each of ``months``. ``jobs`` and
-    ``comebacks`` are the workshop's own, which moved the chance.
+    ``returns``: chance that the repair ever proves not to have held. ``again_minor``: what one
+    comeback costs. ``cost_minor`` and ``price_minor``: expected cost, and the price to ask, for each
+    of ``months``. ``longest_months``: the longest for the price asked about, None where none was.
+    ``jobs`` and ``comebacks`` are the workshop's own, which moved the chance.
     """
 
     repair: str
@@ -49,106 +54,132 @@ class Promise:
     comebacks: int
 
 
-def promises(
+@dataclass(frozen=True, slots=True)
+class HandedOver:
+    """Machines handed over with a repair as the last one, and how many of them came back."""
+
+    jobs: int = 0
+    comebacks: int = 0
+
+
+def guarantee_terms(
     family: Family,
     settings: Settings,
     age_years: float,
     jobs: Iterable[Job] = (),
     price_minor: int | None = None,
-) -> tuple[Promise, ...]:
-    """Every repair of a family, the surest to hold first. ``price_minor``: what the customer would pay for it."""
-    counts = counted(family, jobs)
-    found = [_promise(family, settings, entry, age_years, counts.get(entry.id, (0, 0)), price_minor)
-             for entry in family.repairs.values()]  # fmt: skip
-    return tuple(sorted(found, key=lambda one: (one.returns, one.title)))
+) -> tuple[GuaranteeTerms, ...]:
+    """Every repair of a family, the surest to hold first.
+
+    ``price_minor``: what the customer would pay for it. ``jobs``: the workshop's own.
+    """
+    counts = handed_over(family, jobs)
+    rows = [
+        _repair_terms(
+            family, settings, entry, age_years, counts.get(entry.id, HandedOver()), price_minor
+        )
+        for entry in family.repairs.values()
+    ]
+    return tuple(sorted(rows, key=lambda row: (row.returns, row.title)))
 
 
-def whole_machine(settings: Settings, age_years: float, price_minor: int | None = None) -> Promise:
-    """A guarantee on whatever fails: by the law of lives, a lower bound, since mended failures are not in it."""
+def whole_machine(
+    settings: Settings, age_years: float, price_minor: int | None = None
+) -> GuaranteeTerms:
+    """A guarantee on whatever fails, an hour of work each, at ``age_years``.
+
+    By the law of lives: a lower bound, since failures that are mended are not in it.
+    """
     life = Weibull(settings.life_shape, settings.life_scale_years)
     again = settings.comeback_minor + settings.bench_rate_minor
     cover = Cover(
         0.0, again, life=life, age_years=age_years, margin_percent=settings.guarantee_margin_percent
     )
-    return _told(cover, ("", "Whatever fails, an hour of work each"), (0, 0), price_minor)
+    named = ("", "Whatever fails, an hour of work each")
+    return _terms(cover, named, HandedOver(), price_minor, age_years)
 
 
 def cover_of(settings: Settings, returns: float, own_minor: int) -> Cover:
-    """A guarantee on a repair: where it comes back, the same work again at its own cost, and what a comeback costs."""
+    """A guarantee on a repair that comes back with probability ``returns``.
+
+    Then the same work is done again at its own cost, ``own_minor``, beside what a comeback costs.
+    """
     again = settings.comeback_minor + own_minor
     return Cover(min(1.0, returns), again, margin_percent=settings.guarantee_margin_percent)
 
 
-def slips(works: float, misses: float) -> float:
-    """Chance that a machine handed over after its proof has a fault left; ``works``: that the work left none."""
-    missed = (1.0 - works) * misses
-    passes = works * (1.0 - misses / 4.0) + missed
-    return missed / passes if passes > 0 else 1.0
-
-
 def catalog_returns(family: Family, entry: RepairEntry, age_years: float) -> float:
-    """How often a repair comes back by the catalog: over machines of that age with something for it to cure."""
-    base = base_of(family)
-    moves = base.moves[entry.id]
-    cured = np.bincount(moves.source, weights=moves.chance, minlength=len(base.hypotheses.sets))
-    belief = np.exp(prior_belief(base, age_years, entry.needs)) * np.clip(cured, 0.0, 1.0)
+    """Share of a repair that comes back by the catalog: machines of that age with something for it to cure.
+
+    1 where no machine has anything for it to cure.
+    """
+    model = family_model(family)
+    transition = model.transitions[entry.id]
+    sets = len(model.hypotheses.sets)
+    # one picks this repair where it does something, so a machine counts as far as it would
+    cured = np.bincount(transition.source, weights=transition.chance, minlength=sets)
+    belief = np.exp(prior_belief(model, age_years, entry.needs)) * np.clip(cured, 0.0, 1.0)
     if belief.sum() <= 0:
         return 1.0
-    after = repaired(belief / belief.sum(), moves)
-    return slips(float(after[0]), family.proof_misses)
+    after = repaired(belief / belief.sum(), transition)
+    return model.proof.fault_left(works=float(after[0]))
 
 
-def counted(family: Family, jobs: Iterable[Job]) -> Mapping[str, tuple[int, int]]:
-    """By repair: machines handed over with it as the last repair, and how many of them came back."""
-    found: dict[str, tuple[int, int]] = {}
+def handed_over(family: Family, jobs: Iterable[Job]) -> Mapping[str, HandedOver]:
+    """By repair, the workshop's own machines of this family that were handed over with it."""
+    counts: dict[str, HandedOver] = {}
     for job in jobs:
         if job.intake.family != family.id:
             continue
         standing = {entry.number for entry in job.standing}
-        for over in closings(job):
-            body = over.body
+        for closing in closings(job):
             done = [
-                e.body.repair
-                for e in job.standing
-                if e.number < over.number and isinstance(e.body, RepairDone)
+                entry.body.repair
+                for entry in job.standing
+                if entry.number < closing.number and isinstance(entry.body, RepairDone)
             ]
+            body = closing.body
             if isinstance(body, Closed) and body.ending in GUARANTEED and done:
-                handed, back = found.get(done[-1], (0, 0))
-                found[done[-1]] = (handed + 1, back + (over.number not in standing))
-    return found
+                # the last repair is the one that made the spin run true
+                count = counts.get(done[-1], HandedOver())
+                came_back = closing.number not in standing
+                counts[done[-1]] = HandedOver(count.jobs + 1, count.comebacks + came_back)
+    return counts
 
 
-def _promise(
+def _repair_terms(
     family: Family,
     settings: Settings,
     entry: RepairEntry,
-    age: float,
-    seen: tuple[int, int],
-    price: int | None,
-) -> Promise:
+    age_years: float,
+    count: HandedOver,
+    price_minor: int | None,
+) -> GuaranteeTerms:
     own = estimate(order_for(family, [entry]), charges_of(settings, "workshop")).net_minor
-    handed, back = seen
-    believed = min(max(catalog_returns(family, entry, age), 1e-6), 1.0 - 1e-6)
-    returns = Share.believed(believed, TRUSTED).updated(back, handed - back).mean
-    return _told(cover_of(settings, returns, own), (entry.id, entry.title), seen, price, age)
+    catalog = catalog_returns(family, entry, age_years)
+    believed = min(max(catalog, _LEAST_SHARE), 1.0 - _LEAST_SHARE)
+    share = Share.believed(believed, TRUSTED).updated(count.comebacks, count.jobs - count.comebacks)
+    cover = cover_of(settings, share.mean, own)
+    return _terms(cover, (entry.id, entry.title), count, price_minor, age_years)
 
 
-def _told(
+def _terms(
     cover: Cover,
     named: tuple[str, str],
-    seen: tuple[int, int],
-    price: int | None,
-    age: float | None = None,
-) -> Promise:
-    return Promise(
+    count: HandedOver,
+    price_minor: int | None,
+    age_years: float,
+) -> GuaranteeTerms:
+    """A cover with the repair's id and title as it is told."""
+    return GuaranteeTerms(
         *named,
-        age_years=cover.age_years if age is None else age,
+        age_years=age_years,
         returns=cover.returns,
         again_minor=round(cover.comeback_minor),
         months=MONTHS,
         cost_minor=tuple(round(cover.cost_minor(months)) for months in MONTHS),
         price_minor=tuple(cover.price_minor(months) for months in MONTHS),
-        longest_months=None if price is None else cover.longest_months(price),
-        jobs=seen[0],
-        comebacks=seen[1],
+        longest_months=None if price_minor is None else cover.longest_months(price_minor),
+        jobs=count.jobs,
+        comebacks=count.comebacks,
     )

@@ -1,9 +1,10 @@
 """The ledger of a month: what each job that was closed in it took, and what it left.
 
-Hours and repairs are those put down. Bench time, tax and parts stand at what they were when the job was closed; where a
-closing does not say (it is from another program, or older than that), at today's. A job that came back has a line for
-each closing: the first keeps what it brought, the second bears what the guarantee took. Tax is taken out of what
-customers paid, at the workshop's own setting; nothing here knows tax law.
+Hours and repairs are those put down. Bench time, tax and parts stand at what they were when the job
+was closed; where a closing does not say (it is from another program, or older than that), at
+today's. A job that came back has a line for each closing: the first keeps what it brought, the
+second bears what the guarantee took. Tax is taken out of what customers paid, at the workshop's own
+setting; nothing here knows tax law.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
 from counterpoise.money.amount import exact, round_minor
 from counterpoise.money.estimate import needed_parts
-from counterpoise.workshop.billing.costing import done_tasks
+from counterpoise.workshop.billing.job_order import done_tasks
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.comeback import closings, guaranteed
 from counterpoise.workshop.jobs.entries import Closed, Entry, Job
@@ -29,15 +30,16 @@ from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import NOTHING, Choice, Supply
 
 _MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # a cell that begins so is run by some spreadsheets
+# A cell that begins so is run as a formula by some spreadsheets.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True, slots=True)
 class LedgerLine:
-    """A closed job. ``margin_minor`` is what was received, less tax, parts, price paid, and the bench's own cost.
+    """A closed job. ``margin_minor``: received, less tax, parts, price paid, the bench's own cost.
 
-    ``guarantee_minor``: parts and bench time, where it was mended under the guarantee. ``of_then``: reckoned with the
-    figures of the day it was closed.
+    ``guarantee_minor``: parts and bench time, where it was mended under the guarantee. ``of_then``:
+    reckoned with the figures of the day it was closed.
     """
 
     number: int
@@ -58,7 +60,7 @@ class LedgerLine:
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """The jobs closed in a month (by UTC), and their sums."""
+    """The jobs closed in a month (by UTC), and their sums in minor units and minutes."""
 
     month: str
     currency: str
@@ -76,20 +78,17 @@ class Ledger:
 def ledger(
     families: Mapping[str, Family], settings: Settings, jobs: Iterable[Job], month: str
 ) -> Ledger:
-    """The ledger of a month like ``2026-03``. Raises InputError for another form."""
+    """The ledger of a month like ``2026-03``, by time of closing. Raises InputError for another form."""
     if not _MONTH.fullmatch(month):
         raise InputError(
             f"month: {month[:20]!r} is no month", field="month", remedy="Write it like 2026-03"
         )
-    closed = [
-        (over.at, job.number, over, job)
-        for job in jobs
-        for over in closings(job)
-        if over.at.startswith(month)
+    in_month = [
+        (job, closing) for job in jobs for closing in closings(job) if closing.at.startswith(month)
     ]
     lines = tuple(
-        _line(families[job.intake.family], settings, job, over)
-        for _, _, over, job in sorted(closed, key=lambda c: c[:2])
+        _line(families[job.intake.family], settings, job, closing)
+        for job, closing in sorted(in_month, key=lambda pair: (pair[1].at, pair[0].number))
     )
     sums = {
         part.name: sum(getattr(line, part.name) for line in lines)
@@ -99,29 +98,35 @@ def ledger(
     return Ledger(month, settings.currency, lines, **sums)
 
 
-def as_csv(found: Ledger) -> str:
-    """The lines as CSV: amounts in whole units with a point, texts that a spreadsheet would run made harmless."""
+def as_csv(month: Ledger) -> str:
+    """The lines as CSV, amounts in whole units with a point.
+
+    Texts that a spreadsheet would run as a formula are made harmless.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(
         ["job", "closed", "title", "owner", "ending", "bench_hours", "received", "tax", "parts", "paid", "bench_cost",
          "margin", "guarantee_cost", "figures_of", "currency"]
     )  # fmt: skip
-    for line in found.lines:
+    for line in month.lines:
         amounts = (line.received_minor, line.tax_minor, line.parts_minor, line.paid_minor, line.bench_minor,
                    line.margin_minor, line.guarantee_minor)  # fmt: skip
         writer.writerow(
             [line.number, line.closed[:10], _harmless(line.title), line.owner, line.ending,
              f"{line.bench_minutes / 60:.2f}", *(f"{minor / 100:.2f}" for minor in amounts),
-             "then" if line.of_then else "today", found.currency]
+             "then" if line.of_then else "today", month.currency]
         )  # fmt: skip
     return out.getvalue()
 
 
-def terms_now(
+def closing_terms(
     family: Family, settings: Settings, job: Job, supply: Supply = NOTHING
 ) -> dict[str, float]:
-    """The workshop's figures as they are now, to be kept with the closing of this job."""
+    """The workshop's figures as they are now, by name, to be kept with the closing of this job.
+
+    So its line in the books stays the same whatever the settings and prices become.
+    """
     return {
         "bench_rate_minor": settings.bench_rate_minor,
         "tax_percent": settings.tax_percent,
@@ -130,17 +135,18 @@ def terms_now(
     }
 
 
-def _line(family: Family, settings: Settings, job: Job, over: Entry) -> LedgerLine:
+def _line(family: Family, settings: Settings, job: Job, closing: Entry) -> LedgerLine:
     """What was done from the closing before to this one, as it was known then."""
-    closed, intake = cast("Closed", over.body), job.intake
-    then, before = Job(job.number, job.entries[: job.entries.index(over) + 1]), _before(job, over)
-    terms = dict(closed.terms) or terms_now(family, settings, then)
+    closed, intake = cast("Closed", closing.body), job.intake
+    then, before = _up_to(job, closing), _before(job, closing)
+    terms = dict(closed.terms) or closing_terms(family, settings, then)
     received = closed.received_minor or 0
     tax = (
         _tax_in(received, terms.get("tax_percent", settings.tax_percent))
         if intake.owner == "customer"
         else 0
     )
+    # a job that came back has paid for what was done before it was first closed
     spent = 0.0 if before is None else replay(family, settings, before).minutes
     minutes = replay(family, settings, then).minutes - spent
     parts = round(terms.get("parts_minor", 0))
@@ -150,7 +156,7 @@ def _line(family: Family, settings: Settings, job: Job, over: Entry) -> LedgerLi
     paid = 0 if before else intake.paid_minor
     return LedgerLine(
         number=job.number,
-        closed=over.at,
+        closed=closing.at,
         title=intake.title,
         owner=intake.owner,
         ending=OPTIONS[closed.ending],
@@ -166,21 +172,27 @@ def _line(family: Family, settings: Settings, job: Job, over: Entry) -> LedgerLi
     )
 
 
-def _before(job: Job, over: Entry) -> Job | None:
-    """The job up to the closing before this one."""
-    earlier = [entry for entry in closings(job) if entry.number < over.number]
-    return Job(job.number, job.entries[: job.entries.index(earlier[-1]) + 1]) if earlier else None
+def _up_to(job: Job, last: Entry) -> Job:
+    """The job as it stood with ``last`` as its last entry."""
+    return Job(job.number, job.entries[: job.entries.index(last) + 1])
+
+
+def _before(job: Job, closing: Entry) -> Job | None:
+    """The job up to the closing before this one; None where it is the first."""
+    earlier = [entry for entry in closings(job) if entry.number < closing.number]
+    return _up_to(job, earlier[-1]) if earlier else None
 
 
 def _tax_in(gross_minor: int, percent: float) -> int:
-    """The tax inside a gross amount."""
+    """The tax inside a gross amount, in minor units, exactly and rounded once."""
     return gross_minor - round_minor(Fraction(gross_minor) / (1 + exact(percent) / 100))
 
 
 def _parts_minor(family: Family, job: Job, supply: Supply) -> int:
-    """Parts and small material of the repairs done since it last came back, at what they cost the workshop.
+    """Parts and small material of the repairs done since it last came back, at the workshop's cost.
 
-    What was taken from the shelf stands at what was paid for it, the rest at a list's price, else the catalog's.
+    What was taken from the shelf stands at what was paid for it, the rest at a list's price, else
+    the catalog's.
     """
     tasks, parts = done_tasks(family, job)
     offers = {

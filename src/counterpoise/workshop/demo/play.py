@@ -102,7 +102,7 @@ def _with_terms(
     entries: tuple[Entry, ...], known: Mapping[str, Family], settings: Settings
 ) -> tuple[Entry, ...]:
     from counterpoise.workshop.billing.ledger import (
-        terms_now,  # brings in the planner; the list of jobs needs none of it
+        closing_terms,  # brings in the planner; the list of jobs needs none of it
     )
 
     family = known.get(Job(0, entries).intake.family)
@@ -110,7 +110,7 @@ def _with_terms(
         return entries
     return tuple(
         replace(
-            e, body=replace(e.body, terms=terms_now(family, settings, Job(0, entries[: i + 1])))
+            e, body=replace(e.body, terms=closing_terms(family, settings, Job(0, entries[: i + 1])))
         )
         if isinstance(e.body, Closed)
         else e

@@ -1,58 +1,75 @@
-"""What is advised: the step that the plan puts first, why, why checking stops, and what the rivals would cost."""
+"""What is advised: the step that the plan puts first, why, why checking stops, what rivals would cost."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 from counterpoise.catalog.family import CheckEntry, Family
-from counterpoise.reasoning.actions import Action, ActionBounds, Plan, action_of
+from counterpoise.reasoning.actions import Action, ActionBounds, action_of
+from counterpoise.workshop.diagnosis.analysis import Analysis
 from counterpoise.workshop.diagnosis.assessment import Answer, Rival, Step
 from counterpoise.workshop.diagnosis.phrases import amount, minutes_text
-from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, Thought
-from counterpoise.workshop.diagnosis.replay import Situation
+from counterpoise.workshop.diagnosis.problem import WORKING_ENDING
 from counterpoise.workshop.diagnosis.steps import StepBuilder
-from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
-from counterpoise.workshop.parts.offers import NOTHING, Supply
+
+# An answer less likely than this does not make a check worth its minutes.
+_LIKELY_ANSWER = 0.02
+# Minor units; a check worth less than this is said to change nothing.
+_LEAST_GAIN = 1.0
 
 
 class Adviser:
-    """What to do now with one job, by its plan."""
+    """What to do now with one job, by its analysis."""
 
-    def __init__(
-        self, situation: Situation, thought: Thought, plan: Plan, supply: Supply = NOTHING
-    ) -> None:
-        self._situation, self._thought, self._plan = situation, thought, plan
-        self._build = StepBuilder.of(situation, supply)
-        self._family: Family = situation.base.family
+    def __init__(self, analysis: Analysis) -> None:
+        self._situation, self._planned = analysis.situation, analysis.planned
+        self._job, self._plan = analysis.job, analysis.plan
+        self._build = StepBuilder.of(analysis.situation, analysis.case.supply)
+        self._family: Family = analysis.situation.family
 
-    def next(self, job: Job) -> tuple[Step | None, str, str]:
-        """The step to do now, why, and why checking stops (empty while it goes on)."""
-        if job.closed is not None:
-            return None, f"The job is closed: {OPTIONS[job.closed.ending].lower()}.", ""
+    def next(self) -> tuple[Step | None, str, str]:
+        """The step to do now, why, and why checking stops (empty while it goes on).
+
+        What evidence settles goes before the plan: a closed job has no step (None), a repair waits
+        for its proof, a proven or decided one for its ending.
+        """
+        closed, decision = self._job.closed, self._job.decision
+        if closed is not None:
+            return None, f"The job is closed: {OPTIONS[closed.ending].lower()}.", ""
         if self._situation.proof_due:
             return self._build.proof(), "A repair counts once a spin has shown that it holds.", ""
-        owner = self._situation.intake.owner
         if self._situation.proven:
             return (
-                self._build.ending(WORKING_ENDING[owner]),
+                self._build.ending(WORKING_ENDING[self._situation.intake.owner]),
                 "The proof spin ran true.",
                 "It runs true: nothing is left to check.",
             )
-        decided = job.decision.option if job.decision else ""
-        if decided and decided not in WORKING_ENDING.values():
+        if decision and decision.option not in WORKING_ENDING.values():
             return (
-                self._build.ending(decided),
-                f"It was decided: {OPTIONS[decided].lower()}.",
+                self._build.ending(decision.option),
+                f"It was decided: {OPTIONS[decision.option].lower()}.",
                 "The decision is made.",
             )
         step = self._step(self._plan.first)
         return step, self._why(step), self._stop_reason()
 
     def rivals(self, most: int) -> tuple[Rival, ...]:
-        """The runners-up, and what choosing each would cost on average."""
-        others = [one for one in self._plan.action_bounds if one.action != self._plan.first]
-        return tuple(self._rival(one, self._plan.lower - one.lower) for one in others[:most])
+        """The runners-up, best first, and what choosing each would cost on average (minor units)."""
+        others = [
+            bounds for bounds in self._plan.action_bounds if bounds.action != self._plan.first
+        ]
+        return tuple(
+            self._rival(bounds, self._plan.lower - bounds.lower) for bounds in others[:most]
+        )
+
+    def title(self, action: Action) -> str:
+        """What an action is called."""
+        if action.kind == "check":
+            return self._family.checks[action.id].title
+        if action.kind == "repair":
+            return self._family.repairs[action.id].title
+        return OPTIONS.get(action.id, "Nothing more to try")
 
     def _step(self, action: Action) -> Step:
         if action.kind == "check":
@@ -65,57 +82,52 @@ class Adviser:
         return self._build.ending(action.id)
 
     def _answers(self, entry: CheckEntry) -> tuple[Answer, ...]:
-        number = next(
-            (i for i, c in enumerate(self._thought.problem.checks) if c.id == entry.id), None
-        )
-        if number is None:
-            return tuple(
-                Answer(outcome, label, 0.0, "") for outcome, label in entry.outcomes.items()
-            )
-        after = self._thought.look.results_of(number)
+        """The answers of the check that the plan begins with, how likely, and what each leads to."""
+        problem = self._planned.problem
+        index = next(i for i, check in enumerate(problem.checks) if check.id == entry.id)
+        branches = self._planned.look.results_of(index)
         return tuple(
-            Answer(outcome, label, mass, self._then(act) if mass > 0 else "")
-            for (outcome, label), (mass, act) in zip(entry.outcomes.items(), after, strict=True)
+            Answer(outcome, label, mass, self._leads_to(act) if mass > 0 else "")
+            for (outcome, label), (mass, act) in zip(entry.outcomes.items(), branches, strict=True)
         )
 
-    def _then(self, act: int) -> str:
-        return self.title(action_of(self._thought.problem, act))
-
-    def title(self, action: Action) -> str:
-        """What an action is called."""
-        if action.kind == "check":
-            return self._family.checks[action.id].title
-        if action.kind == "repair":
-            entry = self._family.repairs.get(action.id)
-            return entry.title if entry else "Spin it again"
-        return OPTIONS.get(action.id, "Nothing more to try")
+    def _leads_to(self, act: int) -> str:
+        return self.title(action_of(self._planned.problem, act))
 
     def _gain(self) -> int:
-        """What the recommended step is worth over the best way without a further check, or over stopping."""
+        """Minor units that the step is worth over the best way without it.
+
+        For a check that is the best way without a further check, for a repair it is stopping.
+        """
         without = {"ending"} if self._plan.first.kind == "repair" else {"ending", "repair"}
-        others = [one.lower for one in self._plan.action_bounds if one.action.kind in without]
+        others = [
+            bounds.lower for bounds in self._plan.action_bounds if bounds.action.kind in without
+        ]
         return round(self._plan.lower - max(others)) if others else 0
 
-    def _rival(self, one: ActionBounds, loss: float) -> Rival:
-        kind, name = one.action.kind, one.action.id
+    def _rival(self, bounds: ActionBounds, loss: float) -> Rival:
+        kind, action_id, title = bounds.action.kind, bounds.action.id, self.title(bounds.action)
         if kind == "check":
-            check = self._family.checks[name]
-            return Rival("check", name, check.title, self._build.minutes(check), round(loss))
-        if kind == "repair" and name in self._family.repairs:
-            repair = self._family.repairs[name]
-            return Rival("repair", name, repair.title, self._build.minutes(repair), round(loss))
-        return Rival("ending", name, self.title(one.action), 0.0, round(loss))
+            minutes = self._build.minutes(self._family.checks[action_id])
+            return Rival("check", action_id, title, minutes, round(loss))
+        if kind == "repair":
+            minutes = self._build.minutes(self._family.repairs[action_id])
+            return Rival("repair", action_id, title, minutes, round(loss))
+        return Rival("ending", action_id, title, 0.0, round(loss))
 
     def _why(self, step: Step) -> str:
-        money = amount(step.gain_minor, self._currency)
+        money = amount(step.gain_minor, self._family.currency)
         if step.kind == "ending":
             return "Nothing that could still be found or mended is worth more than this."
         if step.kind == "repair":
-            return f"It is the surest cure for its minutes and parts; worth {money} more than stopping here."
+            return (
+                "It is the surest cure for its minutes and parts;"
+                f" worth {money} more than stopping here."
+            )
         ways = {
             answer.leads_to
             for answer in step.answers
-            if answer.probability > 0.02 and answer.leads_to
+            if answer.probability > _LIKELY_ANSWER and answer.leads_to
         }
         lead = (
             "Its answer decides what comes next"
@@ -125,17 +137,16 @@ class Adviser:
         return f"{lead}; worth {money} on average after its {minutes_text(step.minutes)}."
 
     def _stop_reason(self) -> str:
+        """Why no further check is advised; empty while one is."""
         if self._plan.first.kind == "check":
             return ""
-        checks = [one.upper for one in self._plan.action_bounds if one.action.kind == "check"]
+        checks = [
+            bounds.upper for bounds in self._plan.action_bounds if bounds.action.kind == "check"
+        ]
         most = max(0.0, max(checks, default=self._plan.lower) - self._plan.lower)
-        if most < 1.0:
+        if most < _LEAST_GAIN:
             return "No result of a check could change the decision."
         return (
-            "No check is worth its minutes now. The most that any could still be worth, if it told everything, is "
-            f"{amount(round(most), self._currency)}."
+            "No check is worth its minutes now. The most that any could still be worth, if it told"
+            f" everything, is {amount(round(most), self._family.currency)}."
         )
-
-    @property
-    def _currency(self) -> str:
-        return self._family.currency

@@ -1,6 +1,7 @@
-"""What is computed from a job: suspects, next step, rivals, worth. Shown by page, terminal and sheet alike.
+"""What is computed from a job: suspects, next step, rivals, worth; for page, terminal, sheet, JSON.
 
-Money is integer minor units, times minutes. Nothing here is stored.
+Money is integer minor units, times minutes. Nothing here is stored, but field names are those of
+the JSON that is sent: they stay as they are.
 """
 
 from __future__ import annotations
@@ -13,35 +14,43 @@ StepKind = Literal["check", "repair", "proof", "ending"]
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """A fault with its probability and the word for it ("likely", "possible", ...)."""
+    """A fault with its probability and the word for it ("likely", "possible", ...).
+
+    ``grades``: (title, probability) of how far it has gone.
+    """
 
     fault: str
     title: str
     means: str
     probability: float
     word: str
-    grades: tuple[tuple[str, float], ...] = ()  # (grade title, probability)
+    grades: tuple[tuple[str, float], ...] = ()
     write_off: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """A panel still shut, or a position still to be taken up, on the way to a step."""
+    """A panel still shut, or a position still to be taken up, on the way to a step.
+
+    ``minutes`` for opening and closing. The cautions stand before the steps, in the JSON too, so
+    that whoever reads it meets them first.
+    """
 
     access: str
     title: str
-    minutes: float  # opening and closing
+    minutes: float
     people: int
     tools: tuple[str, ...]
-    cautions: tuple[
-        str, ...
-    ]  # texts; before the steps here too, so that whoever reads the JSON meets them first
+    cautions: tuple[str, ...]
     steps: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """An answer that can be tapped: the outcome's id and label, how likely it is, and what it would lead to."""
+    """An answer that can be tapped: the outcome's id and label, its probability, what it leads to.
+
+    Probability 0 and ``leads_to`` empty where the step is not the plan's own.
+    """
 
     outcome: str
     label: str
@@ -51,27 +60,32 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Something to do now: a check, a repair, a proof spin, or an ending."""
+    """Something to do now: a check, a repair, a proof spin, or an ending.
+
+    ``minutes`` with opening and closing. The texts of ``cautions`` stand before the panels and
+    steps. ``unit`` and ``quantity`` are set where a check asks for a number. ``gain_minor``: what
+    doing it is worth over the best way without it, after its cost.
+    """
 
     kind: StepKind
     id: str
     title: str
-    minutes: float  # with opening and closing
+    minutes: float
     people: int
     tools: tuple[str, ...]
-    cautions: tuple[str, ...]  # texts; shown before the panels are opened
+    cautions: tuple[str, ...]
     openings: tuple[Opening, ...]
     steps: tuple[str, ...]
     question: str = ""
     answers: tuple[Answer, ...] = ()
-    unit: str = ""  # set when the check asks for a number
+    unit: str = ""
     quantity: str = ""
-    gain_minor: int = 0  # what doing it is worth over the best way without it, after its cost
+    gain_minor: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Rival:
-    """A runner-up and what choosing it would cost."""
+    """A runner-up, its minutes with opening and closing, and what choosing it costs on average."""
 
     kind: StepKind
     id: str
@@ -82,11 +96,12 @@ class Rival:
 
 
 @dataclass(frozen=True, slots=True)
-class Turning:
+class Threshold:
     """A figure at which the choice between the step and the runner-up turns, all else as it is.
 
-    ``kind`` is "chance" (of the fault ``id``), "minutes" (of the step ``id``), "price" (of the part ``id``, minor
-    units) or "worth" (of a running machine, minor units). The runner-up is better beyond ``at``, above it if ``more``.
+    ``kind`` is "chance" (of the fault ``id``), "minutes" (of the step ``id``), "price" (of the part
+    ``id``, minor units) or "worth" (of a running machine, minor units). The runner-up is better
+    beyond ``at``, above it if ``more``. ``text`` completes "it would be better if ...".
     """
 
     kind: str
@@ -94,28 +109,32 @@ class Turning:
     now: float
     at: float
     more: bool
-    text: str  # completes "it would be better if ..."
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
 class Contest:
-    """What would have to be true for the runner-up to be the better step, both ways held as they are planned now."""
+    """What would have to be true for the runner-up to be the better step.
+
+    Both ways are held as they are planned now; any one of ``turnings`` alone turns the choice.
+    """
 
     kind: StepKind
     id: str
     title: str
-    turnings: tuple[Turning, ...]
+    turnings: tuple[Threshold, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Insurance:
-    """What the careful mode made of the step: what the plan itself would do, and what the difference costs and brings.
+class CarefulComparison:
+    """The careful mode's step beside the plan's own (``kind``, ``id``, ``title``).
 
-    ``cost_minor`` is what the careful step earns less if the catalog is right, ``mean_minor`` what it earns more on
-    average over the range of figures, ``worst_minor`` by how much the worst quarter of that range is better.
+    ``cost_minor`` is what the careful step earns less if the catalog is right, ``mean_minor`` what
+    it earns more on average over the range of figures, ``worst_minor`` by how much the worst
+    quarter of that range is better.
     """
 
-    kind: str  # of the step without the careful mode
+    kind: str
     id: str
     title: str
     cost_minor: int
@@ -126,7 +145,12 @@ class Insurance:
 
 @dataclass(frozen=True, slots=True)
 class OptionView:
-    """A way to end the job, with its expected value, range, and what it hinges on."""
+    """A way to end the job, with its expected value, range, and what it hinges on.
+
+    ``hinges``: up to three sentences, nearest first: what would flip the choice, and at what value.
+    ``days`` until the money is there or the machine handed over; ``per_hour_minor``: value for an
+    hour at the bench, None where none is needed.
+    """
 
     id: str
     title: str
@@ -136,31 +160,36 @@ class OptionView:
     hinges_on: str
     best: bool = False
     available: bool = True
-    hinges: tuple[
-        str, ...
-    ] = ()  # up to three sentences, nearest first: what would flip the choice, and at what value
-    days: float = 0.0  # until the money is there, or the machine handed over
-    per_hour_minor: int | None = None  # value for an hour at the bench; None where none is needed
+    hinges: tuple[str, ...] = ()
+    days: float = 0.0
+    per_hour_minor: int | None = None
     chance_best: float = 0.0
     chance_loss: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
-    """All that the bench page shows."""
+    """All that the bench page shows.
+
+    ``value_minor`` is the expected net value from here on of the advised way, surely between
+    ``lower_minor`` and ``upper_minor``. ``next`` is None when the job is closed. ``stop_reason`` is
+    filled when no further check could change the decision. ``careful`` is there where the careful
+    mode is on, ``contest`` where something near by would make the first rival the better step.
+    ``warnings``: findings that contradict each other, what could not be used.
+    """
 
     job: int
-    value_minor: int  # expected net value from here on, of the recommended way
+    value_minor: int
     lower_minor: int
     upper_minor: int
     minutes_so_far: float
     minutes_expected: float
-    next: Step | None  # None when the job is closed
+    next: Step | None
     why: str
-    stop_reason: str  # filled when no further check could change the decision
+    stop_reason: str
     rivals: tuple[Rival, ...]
     suspects: tuple[Suspect, ...]
     options: tuple[OptionView, ...]
-    careful: Insurance | None = None  # where the careful mode is on
-    contest: Contest | None = None  # what would make the first rival the better step
-    warnings: tuple[str, ...] = ()  # findings that contradict each other, what could not be used
+    careful: CarefulComparison | None = None
+    contest: Contest | None = None
+    warnings: tuple[str, ...] = ()

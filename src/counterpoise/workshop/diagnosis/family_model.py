@@ -1,4 +1,4 @@
-"""From a family of machines to an abstract problem: what the planner plans over."""
+"""A family of machines laid out for reasoning: sets of faults, what checks show and repairs do."""
 
 from __future__ import annotations
 
@@ -8,37 +8,82 @@ from functools import lru_cache, wraps
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.catalog.priors import independent_priors
-from counterpoise.reasoning.belief import Transition, mean_after, normalised, to_log, transition_of
+from counterpoise.reasoning.belief import (
+    Transition,
+    marginals,
+    mean_after,
+    normalised,
+    to_log,
+    transition_of,
+)
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses, enumerate_hypotheses
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.model import Check, Fault, Model, Repair
+from counterpoise.workshop.diagnosis.proof_spin import ProofSpin
 
-Known = TypeVar("Known")
+Result = TypeVar("Result")
+# Four faults at once are so rare that they would cost memory and time for no better advice.
 MAX_FAULTS = 3
-SLIP = (
-    0.01  # chance that a finding was read or tapped wrong, spread over all outcomes (from memory)
-)
+# Chance that a finding was read or tapped wrong, spread over all outcomes (from memory).
+MISREADING = 0.01
+# Every machine in hand is of one of a few families; a study adds one perturbed family a block.
+_FAMILIES_KEPT = 8
 
 
 @dataclass(frozen=True)
-class Base:
-    """What holds for every machine of a family: the sets of faults, and what each check and repair does to them."""
+class FamilyModel:
+    """What holds for every machine of a family, in arrays over its H sets of faults.
+
+    ``tables`` holds (O, H) chances of each outcome by check id, ``complaints`` (H,) chances of
+    hearing each complaint, ``fault_of`` (F,) the fault id of each fault key.
+    """
 
     family: Family
     hypotheses: Hypotheses
-    fault_of: tuple[str, ...]  # the fault id of each fault key
+    fault_of: tuple[str, ...]
     checks: Mapping[str, Check]
     repairs: Mapping[str, Repair]
     tables: Mapping[str, Floats]
-    moves: Mapping[str, Transition]
-    complaints: Mapping[str, Floats]  # (H,) chance of hearing each
+    transitions: Mapping[str, Transition]
+    complaints: Mapping[str, Floats]
+    proof: ProofSpin
+
+    @property
+    def sound(self) -> NDArray[np.bool_]:
+        """(H,) whether the set of faults is empty."""
+        return np.array([not faults for faults in self.hypotheses.sets])
+
+    def mask(self, fault_id: str, hypotheses: Hypotheses | None = None) -> NDArray[np.bool_]:
+        """(H,) whether a fault, of any grade, is in each set.
+
+        ``hypotheses``: other sets of the same faults, as a plan over the likeliest ones has.
+        """
+        sets = self.hypotheses if hypotheses is None else hypotheses
+        columns = [i for i, owner in enumerate(self.fault_of) if owner == fault_id]
+        return np.asarray(sets.present[:, columns].any(axis=1))
+
+    def key_chances(self, probabilities: Floats) -> dict[str, float]:
+        """Chance of each fault key (a fault, or one grade of it) under ``probabilities`` (H,)."""
+        chances = marginals(probabilities, self.hypotheses).tolist()
+        return dict(zip(self.hypotheses.fault_ids, chances, strict=True))
+
+    def fault_chances(self, probabilities: Floats) -> dict[str, float]:
+        """Chance of each fault by its id under ``probabilities`` (H,), the likeliest first.
+
+        Grades exclude each other, so a fault is as likely as its grades together.
+        """
+        by_key = self.key_chances(probabilities)
+        faults = self.family.faults.values()
+        totals = {fault.id: sum(by_key[key] for key in fault.keys) for fault in faults}
+        return dict(sorted(totals.items(), key=lambda pair: -pair[1]))
 
 
-class _Held:
-    """A family as a cache key: the same object, not the same contents."""
+class _FamilyKey:
+    """A family as a cache key: by identity, since hashing its contents would cost more than it saves."""
 
     def __init__(self, family: Family) -> None:
         self.family = family
@@ -47,28 +92,29 @@ class _Held:
         return id(self.family)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held) and other.family is self.family
+        return isinstance(other, _FamilyKey) and other.family is self.family
 
 
-def remembered(worked_out: Callable[[Family], Known]) -> Callable[[Family], Known]:
-    """Keep what was worked out of the last eight families."""
+def cached_by_family(compute: Callable[[Family], Result]) -> Callable[[Family], Result]:
+    """Keep what a function computed for the last eight families, told apart by identity."""
 
-    @lru_cache(maxsize=8)
-    def known(held: _Held) -> Known:
-        return worked_out(held.family)
+    @lru_cache(maxsize=_FAMILIES_KEPT)
+    def cached(key: _FamilyKey) -> Result:
+        return compute(key.family)
 
-    return wraps(worked_out)(lambda family: known(_Held(family)))
+    return wraps(compute)(lambda family: cached(_FamilyKey(family)))
 
 
-@remembered
-def base_of(family: Family) -> Base:
-    """The family laid out for reasoning; costs a moment the first time."""
+@cached_by_family
+def family_model(family: Family) -> FamilyModel:
+    """The family laid out for reasoning; takes a moment the first time, then cached."""
+    # The prior of a fault depends on age and features, so it is set when a job is replayed.
     faults = tuple(
         Fault(key, 0.5, group=fault.id if fault.grades else None, alone=fault.alone)
         for fault in family.faults.values()
         for key in fault.keys
     )
-    checks = {entry.id: abstract_check(entry) for entry in family.checks.values()}
+    checks = {entry.id: reasoning_check(entry) for entry in family.checks.values()}
     repairs = {
         entry.id: Repair(entry.id, 0.0, entry.cures, entry.access)
         for entry in family.repairs.values()
@@ -76,20 +122,26 @@ def base_of(family: Family) -> Base:
     hypotheses = enumerate_hypotheses(
         Model(faults, prior="independent", max_faults=MAX_FAULTS, nothing_wrong=True),
     )
-    return Base(
+    return FamilyModel(
         family=family,
         hypotheses=hypotheses,
         fault_of=tuple(fault.id for fault in family.faults.values() for _ in fault.keys),
         checks=checks,
         repairs=repairs,
-        tables={name: slipped(outcome_table(check, hypotheses)) for name, check in checks.items()},
-        moves={name: transition_of(repair, hypotheses) for name, repair in repairs.items()},
-        complaints={name: _complaint(family, name, hypotheses) for name in family.complaints},
+        tables={
+            name: with_misreading(outcome_table(check, hypotheses))
+            for name, check in checks.items()
+        },
+        transitions={name: transition_of(repair, hypotheses) for name, repair in repairs.items()},
+        complaints={
+            name: _complaint_chances(family, name, hypotheses) for name in family.complaints
+        },
+        proof=ProofSpin.of(family),
     )
 
 
-def abstract_check(entry: CheckEntry) -> Check:
-    """A catalog check as the abstract model sees it; costs are filled in by who plans."""
+def reasoning_check(entry: CheckEntry) -> Check:
+    """A catalog check as the planner's model takes it; costs 0 until a problem is built."""
     return Check(
         entry.id,
         0.0,
@@ -101,47 +153,52 @@ def abstract_check(entry: CheckEntry) -> Check:
     )
 
 
-def slipped(table: Floats) -> Floats:
-    """The chances (O, H) of a check with the chance that a finding was read or tapped wrong."""
-    return np.asarray((1.0 - SLIP) * table + SLIP / len(table))
+def with_misreading(table: Floats) -> Floats:
+    """The chances (O, H) of a check with the chance that a finding was read or tapped wrong.
+
+    No outcome is impossible then, so a single wrong tap cannot rule out the true fault.
+    """
+    return np.asarray((1.0 - MISREADING) * table + MISREADING / len(table))
 
 
-def _complaint(family: Family, name: str, hypotheses: Hypotheses) -> Floats:
-    """(H,): noisy-OR of the faults present, with the complaint's own leak."""
-    heard = {
+def _complaint_chances(family: Family, name: str, hypotheses: Hypotheses) -> Floats:
+    """(H,) chance of a complaint: noisy-OR of the faults present, with the complaint's own leak."""
+    by_fault = {
         key: by_complaint[name]
         for fault in family.faults.values()
         for key, by_complaint in fault.complaints.items()
         if name in by_complaint
     }
-    silent = np.array([1.0 - heard.get(key, 0.0) for key in hypotheses.fault_ids])
+    silent = np.array([1.0 - by_fault.get(key, 0.0) for key in hypotheses.fault_ids])
     return np.asarray(1.0 - (1.0 - family.complaints[name].leak) * hypotheses.product_over(silent))
 
 
-def prior_belief(base: Base, age_years: float, features: Mapping[str, str]) -> Floats:
-    """(H,) log belief before the complaint: a machine of this age and these features brought in with trouble."""
-    priors = independent_priors(base.family, age_years=age_years, features=features)
-    chance = np.array([priors.get(key, 0.0) for key in base.hypotheses.fault_ids])
-    weights = base.hypotheses.product_over(chance / (1.0 - chance))
-    weights[0] = 0.0  # a machine is brought in for a reason; "normal" is a fault of its own
+def prior_belief(model: FamilyModel, age_years: float, features: Mapping[str, str]) -> Floats:
+    """(H,) log belief before the complaint: a machine of this age and these features in trouble."""
+    priors = independent_priors(model.family, age_years=age_years, features=features)
+    chance = np.array([priors.get(key, 0.0) for key in model.hypotheses.fault_ids])
+    weights = model.hypotheses.product_over(chance / (1.0 - chance))
+    # a machine is brought in for a reason; "normal" is a fault of its own
+    weights[0] = 0.0
     return normalised(to_log(weights), what="this machine")
 
 
 def fits(needs: Mapping[str, str], features: Mapping[str, str]) -> bool:
-    """Whether something that needs these features can be on a machine of which these are told."""
+    """Whether what needs these features can be on a machine; a feature not known rules nothing out."""
     return all(features.get(feature, value) == value for feature, value in needs.items())
 
 
 def within_reach(
     entry: CheckEntry | RepairEntry, people: int, tools: tuple[str, ...] | None
 ) -> bool:
-    """Whether the workshop has the hands and the tools for it."""
+    """Whether the workshop has the hands and the tools for it; ``tools`` None: it has them all."""
     return entry.people <= people and (tools is None or set(entry.tools) <= set(tools))
 
 
-def works_under(base: Base, work: Sequence[RepairEntry]) -> Floats:
-    """(H,): under each set of faults, the chance that this work leaves none of them."""
-    sound = np.array([float(not faults) for faults in base.hypotheses.sets])
+def works_under(model: FamilyModel, work: Sequence[RepairEntry]) -> Floats:
+    """(H,) chance that this work leaves no fault, under each set of faults; clipped to [0, 1]."""
+    no_fault_left = np.array([float(not faults) for faults in model.hypotheses.sets])
+    # Backwards: the chance of ending sound after the last repair, then before it, and so on.
     for entry in reversed(work):
-        sound = mean_after(sound, base.moves[entry.id])
-    return np.asarray(np.clip(sound, 0.0, 1.0))
+        no_fault_left = mean_after(no_fault_left, model.transitions[entry.id])
+    return np.asarray(np.clip(no_fault_left, 0.0, 1.0))

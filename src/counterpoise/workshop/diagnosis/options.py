@@ -1,11 +1,14 @@
-"""The options of a job side by side, handed to the money room as plain figures."""
+"""The options of a job side by side, handed to the money room as plain figures.
+
+Arrays are over the sets of faults that are likely at all, money is minor units.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 
 from counterpoise.money import (
     CustomerMachine,
@@ -17,56 +20,46 @@ from counterpoise.money import (
     customer_case,
     workshop_case,
 )
-from counterpoise.reasoning.actions import Plan
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.planning.forecast import Forecast
-from counterpoise.workshop.diagnosis.problem import Prices, Thought, parting_value
-from counterpoise.workshop.diagnosis.replay import Situation
-from counterpoise.workshop.diagnosis.robust import Choice
+from counterpoise.workshop.diagnosis.analysis import Analysis
+from counterpoise.workshop.diagnosis.problem import parting_value
 from counterpoise.workshop.jobs.comeback import guaranteed
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 
-
-@dataclass(frozen=True)
-class Considered:
-    """A job thought through: where it stands, what was planned, and what the plan will take."""
-
-    situation: Situation
-    prices: Prices
-    thought: Thought
-    plan: Plan
-    forecast: Forecast
-    choice: Choice | None = None  # of the careful mode, where it is on
+# A fault rarer than this, or as good as certain, is not said to be what the choice hinges on.
+HINGE_CHANCE = 0.03
+# Less probability mass than this shares nothing out: it would divide rounding errors.
+_LEAST_MASS = 1e-12
+Mask = NDArray[np.bool_]
 
 
-TELLING = 0.03  # a fault must be at least this likely for the choice to be said to hinge on it
+def weigh_options(analysis: Analysis) -> tuple[OptionResult, ...]:
+    """All options, best first.
+
+    The drawing of ranges is seeded by the job, so that a page says the same each time.
+    """
+    return compare(option_case(analysis), np.random.default_rng(analysis.job.number))
 
 
-def weigh_options(seen: Considered, job: Job) -> tuple[OptionResult, ...]:
-    """All options, best first. The drawing of ranges is seeded by the job, so that a page says the same each time."""
-    return compare(option_case(seen, job), np.random.default_rng(job.number))
-
-
-def option_case(seen: Considered, job: Job) -> OptionCase:
+def option_case(analysis: Analysis) -> OptionCase:
     """The options of a job as figures by the set of faults that is really there."""
-    thought, forecast = seen.thought, seen.forecast
-    likely = thought.problem.prior > 0
-    if (
-        not seen.situation.proven
-    ):  # the option to repair is to repair, also where the plan would rather not
+    forecast, prior = analysis.forecast, analysis.planned.problem.prior
+    likely = prior > 0
+    # the option to repair is to repair, also where the plan would rather not
+    if not analysis.situation.proven:
         forecast = forecast.repairing()
-    repairing = _repairing(
-        thought.problem.prior, forecast, likely, _days(seen.prices.settings, job)
-    )
-    masks = _suspects(seen.situation, thought, likely)
-    if seen.situation.intake.owner == "workshop":
-        return workshop_case(_own(seen, repairing, masks))
-    return customer_case(_customers(seen, job, repairing, masks, forecast))
+    days = _days_to_hand_over(analysis.prices.settings, analysis.job)
+    repairing = _repairing(prior, forecast, likely, days)
+    suspects = _suspect_masks(analysis, likely)
+    if analysis.situation.intake.owner == "workshop":
+        return workshop_case(_own_machine(analysis, repairing, suspects))
+    return customer_case(_customer_machine(analysis, repairing, suspects, forecast))
 
 
-def _days(settings: Settings, job: Job) -> float:
-    """Days until the machine is handed over repaired: those it takes, from when the parts on order are there."""
+def _days_to_hand_over(settings: Settings, job: Job) -> float:
+    """Days until the machine is handed over repaired, counted from when the parts on order are there."""
     wait = 0
     if job.parts_due:
         wait = (
@@ -75,65 +68,64 @@ def _days(settings: Settings, job: Job) -> float:
     return settings.days_to_repair + max(0, wait)
 
 
-def _repairing(belief: Floats, forecast: Forecast, likely: np.ndarray, days: float) -> Repairing:
-    toll = forecast.simulated
+def _repairing(belief: Floats, forecast: Forecast, likely: Mask, days: float) -> Repairing:
+    """What the option to repair takes and brings, by the set of faults; ``belief`` is (H,)."""
+    totals = forecast.simulated
     weight = belief[likely]
-    handed_over = (toll.sound + toll.missed)[likely]
+    handed_over = (totals.sound + totals.missed)[likely]
     given_up = np.maximum(0.0, weight - handed_over)
     return Repairing(
-        lost_minutes=_each(toll.lost[0, likely], given_up),
-        lost_parts_minor=_each(toll.lost[2, likely], given_up),
-        minutes=toll.minutes[likely] / weight,
-        parts_minor=toll.parts[likely] / weight,
+        lost_minutes=_shared_out(totals.lost[0, likely], given_up),
+        lost_parts_minor=_shared_out(totals.lost[2, likely], given_up),
+        minutes=totals.minutes[likely] / weight,
+        parts_minor=totals.parts[likely] / weight,
         works=np.clip(handed_over / weight, 0.0, 1.0),
-        returns=np.clip(_each(toll.missed[likely], handed_over), 0.0, 1.0),
+        returns=np.clip(_shared_out(totals.missed[likely], handed_over), 0.0, 1.0),
         days=days,
     )
 
 
-def _each(total: Floats, mass: Floats) -> Floats:
-    """A total shared out over the chance of it, 0 where there is none."""
-    return np.divide(total, mass, out=np.zeros_like(total), where=mass > 1e-12)
+def _shared_out(total: Floats, mass: Floats) -> Floats:
+    """A total for each unit of the chance of it, 0 where there is none."""
+    return np.divide(total, mass, out=np.zeros_like(total), where=mass > _LEAST_MASS)
 
 
-def _own(seen: Considered, repairing: Repairing, masks: dict[str, np.ndarray]) -> OwnMachine:
-    prices, thought = seen.prices, seen.thought
-    settings, belief = prices.settings, thought.problem.prior
-    likely = belief > 0
-    yields = parting_value(seen.situation, prices, thought.problem.hypotheses)[likely]
+def _own_machine(analysis: Analysis, repairing: Repairing, suspects: dict[str, Mask]) -> OwnMachine:
+    prices, problem = analysis.prices, analysis.planned.problem
+    settings = prices.settings
+    likely = problem.prior > 0
+    yields = parting_value(analysis.situation, prices, problem.hypotheses)[likely]
     return OwnMachine(
-        belief=belief[likely],
+        belief=problem.prior[likely],
         repairing=repairing,
         rate_minor=settings.bench_rate_minor,
         resale_minor=prices.resale,
         as_is_minor=prices.as_is,
-        parts_minor=yields + settings.scrap_minor,  # bench time of stripping is taken off already
+        # bench time of stripping is taken off already, so parting_minutes is 0
+        parts_minor=yields + settings.scrap_minor,
         parting_minutes=0.0,
         scrap_minor=settings.scrap_minor,
         comeback_minor=max(0.0, prices.working) + settings.comeback_minor,
         selling_minutes=settings.selling_minutes,
         days_to_sell=settings.days_to_sell,
         days_to_sell_parts=settings.days_to_sell_parts,
-        suspects=masks,
+        suspects=suspects,
         currency=settings.currency,
     )
 
 
-def _customers(
-    seen: Considered,
-    job: Job,
-    repairing: Repairing,
-    masks: dict[str, np.ndarray],
-    forecast: Forecast,
+def _customer_machine(
+    analysis: Analysis, repairing: Repairing, suspects: dict[str, Mask], forecast: Forecast
 ) -> CustomerMachine:
-    prices, belief = seen.prices, seen.thought.problem.prior
-    likely = belief > 0
+    prices, belief = analysis.prices, analysis.planned.problem.prior
     settings = prices.settings
-    away = settings.callout_minor * prices.with_tax if seen.situation.intake.away else 0.0
-    toll, free = forecast.simulated, guaranteed(job, settings)
-    handed = (toll.sound + toll.missed)[likely]
-    price = _each((toll.repair_cost - toll.lost[1])[likely], handed) + away
-    lost = _each(toll.lost[1, likely], np.maximum(0.0, belief[likely] - handed))
+    likely = belief > 0
+    away = settings.callout_minor * prices.with_tax if analysis.situation.intake.away else 0.0
+    totals, free = forecast.simulated, guaranteed(analysis.job, settings)
+    handed_over = (totals.sound + totals.missed)[likely]
+    # what was spent on machines given up is charged apart from the price of a repair
+    price = _shared_out((totals.repair_cost - totals.lost[1])[likely], handed_over) + away
+    lost = _shared_out(totals.lost[1, likely], np.maximum(0.0, belief[likely] - handed_over))
     return CustomerMachine(
         belief=belief[likely],
         repairing=repairing,
@@ -142,19 +134,18 @@ def _customers(
         worth_minor=prices.working,
         owed_minor=0.0,
         comeback_minor=max(0.0, prices.working) + settings.comeback_minor,
-        suspects=masks,
+        suspects=suspects,
         currency=settings.currency,
     )
 
 
-def _suspects(situation: Situation, thought: Thought, likely: np.ndarray) -> dict[str, np.ndarray]:
-    base, problem = situation.base, thought.problem
-    present = problem.hypotheses.present[likely]
+def _suspect_masks(analysis: Analysis, likely: Mask) -> dict[str, Mask]:
+    """By title, whether a fault is in each likely set; only faults that the choice could hinge on."""
+    model, problem = analysis.situation.model, analysis.planned.problem
     belief = problem.prior[likely]
     masks = {}
-    for fault in base.family.faults.values():
-        columns = [i for i, owner in enumerate(base.fault_of) if owner == fault.id]
-        mask = present[:, columns].any(axis=1)
-        if TELLING <= float(belief @ mask) <= 1.0 - TELLING:
+    for fault in model.family.faults.values():
+        mask = model.mask(fault.id, problem.hypotheses)[likely]
+        if HINGE_CHANCE <= float(belief @ mask) <= 1.0 - HINGE_CHANCE:
             masks[fault.title.lower()] = mask
     return masks

@@ -1,4 +1,4 @@
-"""A catalog whose figures are wrong, to see what that costs: priors x/÷ 2, detection +-0.1, minutes +-30 %."""
+"""A catalog whose figures are wrong, to see what that costs: priors, chances of outcomes, minutes."""
 
 from __future__ import annotations
 
@@ -9,13 +9,17 @@ import numpy as np
 
 from counterpoise.catalog.family import CheckEntry, Family
 
-PRIOR_FACTOR = 2.0
-DETECTION = 0.1
-MINUTES = 0.3
+# Ranges in which figures "from memory" may lie (from memory themselves).
+PRIOR_FACTOR = 2.0  # prior odds times or by up to this
+DETECTION = 0.1  # chance of an outcome, up or down
+MINUTES = 0.3  # share of the minutes, up or down
 
 
 def perturbed(family: Family, rng: np.random.Generator) -> Family:
-    """The family with every prior, chance of an outcome and time moved at random, independently, within the ranges."""
+    """The family with every prior, chance of an outcome and minutes moved at random within the ranges.
+
+    Each independently of the others; the same ``rng`` state gives the same family.
+    """
     faults = {
         key: replace(fault, prior=_prior(fault.prior, rng)) for key, fault in family.faults.items()
     }
@@ -53,4 +57,5 @@ def _row(row: Mapping[str, float], rng: np.random.Generator) -> Mapping[str, flo
         for name, p in row.items()
     }
     total = sum(moved.values())
+    # chances pushed past 1 together are scaled back; the rest goes to the outcome without a figure
     return {name: p / total for name, p in moved.items()} if total > 1.0 else moved

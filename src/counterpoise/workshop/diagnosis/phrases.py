@@ -6,12 +6,12 @@ from counterpoise.money.amount import show
 
 
 def amount(minor: int, currency: str) -> str:
-    """Money as it is read aloud: ``14.20 EUR``."""
+    """Money as it is read aloud, from minor units: ``14.20 EUR``."""
     return show(minor, currency)
 
 
 def minutes_text(minutes: float) -> str:
-    """Bench time in words: ``under a minute``, ``1 minute``, ``12 minutes``."""
+    """Bench minutes in words: ``half a minute``, ``1 minute``, ``12 minutes``."""
     if minutes < 0.75:
         return "half a minute"
     whole = round(minutes)
@@ -22,13 +22,14 @@ SAFE_ENDING = "Nothing that could still be found or mended is sure to be worth m
 SAME_STEP = "Careful: this step holds up over the range in which the catalog's figures may lie."
 
 
-def told_of(title: str, figures: tuple[int, int, int], currency: str) -> str:
+def careful_text(title: str, figures: tuple[int, int, int], currency: str) -> str:
     """What the careful step costs and brings: (cost, mean, worst) in minor units beside the step ``title``."""
     cost, mean, worst = figures
     over = "more" if mean >= 0 else "less"
     end = "better" if worst >= 0 else "worse"
     return (
-        f'Careful: without it the step would be "{title}". This one earns {amount(max(cost, 0), currency)} less if the '
-        f"catalog's figures are right, {amount(abs(mean), currency)} {over} on average where they may be off, and the "
-        f"worst quarter of that ends {amount(abs(worst), currency)} {end}."
+        f'Careful: without it the step would be "{title}". This one earns'
+        f" {amount(max(cost, 0), currency)} less if the catalog's figures are right,"
+        f" {amount(abs(mean), currency)} {over} on average where they may be off, and the worst"
+        f" quarter of that ends {amount(abs(worst), currency)} {end}."
     )

@@ -1,4 +1,8 @@
-"""What would have to be true for the runner-up to be the better step: the figures at which the choice turns."""
+"""What would have to be true for the runner-up to be the better step: thresholds of single figures.
+
+One figure moves at a time, and both ways of going on are held as they are planned now, so what each
+earns is linear in that figure and its break-even point is exact.
+"""
 
 from __future__ import annotations
 
@@ -14,176 +18,196 @@ from counterpoise.reasoning.actions import Action, Plan
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.planning.break_even import break_even_change, break_even_probability
 from counterpoise.reasoning.planning.forecast import Forecast
-from counterpoise.workshop.diagnosis.assessment import Contest, Rival, Step, Turning
-from counterpoise.workshop.diagnosis.family_model import Base
-from counterpoise.workshop.diagnosis.problem import Prices, Thought, number_of
+from counterpoise.workshop.diagnosis.analysis import Analysis
+from counterpoise.workshop.diagnosis.assessment import Contest, Rival, Step, Threshold
+from counterpoise.workshop.diagnosis.family_model import FamilyModel
+from counterpoise.workshop.diagnosis.prices import Prices
+from counterpoise.workshop.diagnosis.problem import PlannedProblem, index_of
 
-SHOWN = 0.01  # suspects less likely than this are not spoken of
-MOST = 3  # turnings told of
-FAR = math.log(
-    8.0
-)  # a figure (or the odds of a suspect) that had to move by more than 8 times is not told of
-LEAST = {
-    "minutes": 0.5,
-    "price": 1.0,
-    "worth": 1.0,
-}  # figures that had to fall below this are not told of
-HALVES = 10.0  # minutes below this are told to the half
+LEAST_CHANCE = 0.01  # suspects less likely than this are not spoken of
+MOST_THRESHOLDS = 3
+# A figure (or the odds of a suspect) that had to move by more than 8 times is not told of.
+MOST_DISTANCE = math.log(8.0)
+# Figures that had to fall below this are not told of: minutes, then minor units.
+LEAST_FIGURE = {"minutes": 0.5, "price": 1.0, "worth": 1.0}
+HALF_MINUTES_BELOW = 10.0  # minutes below this are told to the half
+# Minor units; ways less apart than this are as good, and nothing would turn that is not turned.
+LEAST_LEAD = 1.0
 
 
 @dataclass(frozen=True)
-class Courses:
+class TwoWays:
     """The advised way of going on and the runner-up, each held fixed.
 
-    ``total`` is what the plan says the advised way earns more on average.
+    ``total`` is what the plan says the advised way earns more on average, in minor units.
     """
 
-    base: Base
+    model: FamilyModel
     prices: Prices
-    thought: Thought
+    planned: PlannedProblem
     first: Forecast
     second: Forecast
     total: float
 
     @property
     def lead(self) -> Floats:
-        """(H,) what the advised way earns more, times the chance of each set of faults; sums to ``total``.
+        """(H,) minor units that the advised way earns more, times the chance of each set of faults.
 
-        The two ways are followed until hardly anything is left; what the plan knows beyond that is spread evenly.
+        Sums to ``total``. The two ways are followed until hardly anything is left; what the plan
+        knows beyond that is spread evenly.
         """
         followed = self.first.totals.worth - self.second.totals.worth
-        prior = self.thought.problem.prior
+        prior = self.planned.problem.prior
         return np.asarray(followed + (self.total - float(followed.sum())) * prior)
 
     @property
     def family(self) -> Family:
         """The family of the machine."""
-        return self.base.family
+        return self.model.family
 
 
-def courses(base: Base, prices: Prices, thought: Thought, forecast: Forecast) -> Courses | None:
-    """The advised way, of which ``forecast`` tells, and the runner-up; None where there is none."""
-    plan = thought.look.result()
-    rival = next((one for one in plan.action_bounds if one.action != plan.first), None)
+def two_ways(analysis: Analysis) -> TwoWays | None:
+    """The advised way and the runner-up of an analysis; None where the plan has no runner-up."""
+    planned, forecast = analysis.planned, analysis.forecast
+    plan = planned.look.result()
+    rival = next((bounds for bounds in plan.action_bounds if bounds.action != plan.first), None)
     if rival is None:
         return None
-    second = Forecast(thought.look, forecast.measures, act=number_of(thought.problem, rival.action))
-    return Courses(base, prices, thought, forecast, second, plan.lower - rival.lower)
+    second = Forecast(planned.look, forecast.measures, act=index_of(planned.problem, rival.action))
+    total = plan.lower - rival.lower
+    return TwoWays(analysis.situation.model, analysis.prices, planned, forecast, second, total)
 
 
 def contest(
-    both: Courses | None, plan: Plan, step: Step | None, rival: Rival | None
+    ways: TwoWays | None, plan: Plan, step: Step | None, rival: Rival | None
 ) -> Contest | None:
-    """What would have to be true for ``rival`` to be better than ``step``; None where nothing near by would do."""
-    if both is None or step is None or rival is None or both.total < 1.0:  # as good, to the coin
+    """What would have to be true for ``rival`` to be better than ``step``.
+
+    None where nothing near by would do, or where both are as good.
+    """
+    if ways is None or step is None or rival is None or ways.total < LEAST_LEAD:
         return None
-    points = sorted(
-        [*_nearest(_chances(both)), *_figures(both, plan, step, rival)], key=lambda found: found[0]
+    ranked = sorted(
+        [*_nearest_each_way(_chances(ways)), *_figures(ways, plan, step, rival)],
+        key=lambda pair: pair[0],
     )
-    told = tuple(point for far, point in points if far <= FAR)[:MOST]
-    return Contest(rival.kind, rival.id, rival.title, told) if told else None
+    near = tuple(threshold for distance, threshold in ranked if distance <= MOST_DISTANCE)
+    thresholds = near[:MOST_THRESHOLDS]
+    return Contest(rival.kind, rival.id, rival.title, thresholds) if thresholds else None
 
 
-Found = tuple[float, Turning]  # how far away, and what
+# How far a figure has to move (a difference of logarithms, so that figures compare), and to where.
+Distanced = tuple[float, Threshold]
 
 
-def _nearest(found: Iterator[Found]) -> list[Found]:
+def _nearest_each_way(thresholds: Iterator[Distanced]) -> list[Distanced]:
     """The nearest suspect that had to be likelier, and the nearest that had to be less likely."""
-    ranked = sorted(found, key=lambda one: one[0])
-    more, less = [one for one in ranked if one[1].more], [one for one in ranked if not one[1].more]
+    ranked = sorted(thresholds, key=lambda pair: pair[0])
+    more = [pair for pair in ranked if pair[1].more]
+    less = [pair for pair in ranked if not pair[1].more]
     return [*more[:1], *less[:1]]
 
 
-def _chances(both: Courses) -> Iterator[Found]:
-    problem, base = both.thought.problem, both.base
-    for fault in both.family.faults.values():
-        columns = [i for i, owner in enumerate(base.fault_of) if owner == fault.id]
-        present = np.asarray(problem.hypotheses.present[:, columns].any(axis=1))
+def _chances(ways: TwoWays) -> Iterator[Distanced]:
+    problem = ways.planned.problem
+    for fault in ways.family.faults.values():
+        present = ways.model.mask(fault.id, problem.hypotheses)
         now = float(problem.prior[present].sum())
-        at = break_even_probability(problem.prior, both.lead, present) if now >= SHOWN else None
+        at = (
+            break_even_probability(problem.prior, ways.lead, present)
+            if now >= LEAST_CHANCE
+            else None
+        )
         if at is None or not 0.0 < now < 1.0:
             continue
         more = at > now
         word = "likelier" if more else "less likely"
-        text = f'"{fault.title}" were {word} than {_percent(at, up=more)} (now {_percent(now, up=None)})'
-        yield abs(_logit(at) - _logit(now)), Turning("chance", fault.id, now, at, more, text)
+        text = (
+            f'"{fault.title}" were {word} than {_percent(at, up=more)}'
+            f" (now {_percent(now, up=None)})"
+        )
+        distance = abs(_logit(at) - _logit(now))
+        yield distance, Threshold("chance", fault.id, now, at, more, text)
 
 
-def _figures(both: Courses, plan: Plan, step: Step, rival: Rival) -> Iterator[Found]:
-    """Minutes of the two steps, prices of parts, and what a working machine is worth: the nearest of each kind."""
-    first, second = both.first.totals, both.second.totals
-    found = [*_minutes(both, plan.first, step.minutes, "this step"), *_rivals_minutes(both, rival)]
-    yield from sorted(found, key=lambda one: one[0])[:1]
-    yield from sorted(_parts(both), key=lambda one: one[0])[:1]
-    sound = float((first.sound - second.sound).sum())
-    yield from _moved(
-        both,
-        "worth",
-        "working",
-        both.thought.problem.working,
-        sound,
+def _figures(ways: TwoWays, plan: Plan, step: Step, rival: Rival) -> Iterator[Distanced]:
+    """Minutes of the two steps, prices of parts, worth of a working machine: the nearest of each."""
+    minutes = [
+        *_minutes(ways, plan.first, step.minutes, "this step"),
+        *_rivals_minutes(ways, rival),
+    ]
+    yield from sorted(minutes, key=lambda pair: pair[0])[:1]
+    yield from sorted(_part_prices(ways), key=lambda pair: pair[0])[:1]
+    sound_more_often = float((ways.first.totals.sound - ways.second.totals.sound).sum())
+    yield from _threshold(
+        ways,
+        ("worth", "working"),
+        ways.planned.problem.working,
+        sound_more_often,
         "a running machine were worth",
     )
 
 
-def _rivals_minutes(both: Courses, rival: Rival) -> Iterator[Found]:
+def _rivals_minutes(ways: TwoWays, rival: Rival) -> Iterator[Distanced]:
     if rival.kind in {"check", "repair"}:
-        yield from _minutes(both, Action(rival.kind, rival.id), rival.minutes, f'"{rival.title}"')
+        yield from _minutes(ways, Action(rival.kind, rival.id), rival.minutes, f'"{rival.title}"')
 
 
-def _minutes(both: Courses, action: Action, minutes: float, name: str) -> Iterator[Found]:
-    problem, toll, other = both.thought.problem, both.first.totals, both.second.totals
+def _minutes(ways: TwoWays, action: Action, minutes: float, name: str) -> Iterator[Distanced]:
+    problem, first, second = ways.planned.problem, ways.first.totals, ways.second.totals
     if action.kind == "check":
-        entry = both.family.checks[action.id]
-        number = next(i for i, check in enumerate(problem.checks) if check.id == action.id)
-        often, rate = (
-            toll.check_chance[number] - other.check_chance[number],
-            both.prices.minute * entry.people,
-        )
-    elif action.kind == "repair" and action.id in both.family.repairs:
-        mended = both.family.repairs[action.id]
-        number = next(i for i, repair in enumerate(problem.repairs) if repair.id == action.id)
-        often, rate = (
-            toll.repair_chance[number] - other.repair_chance[number],
-            both.prices.repair_minute * mended.people,
-        )
+        people = ways.family.checks[action.id].people
+        index = next(i for i, check in enumerate(problem.checks) if check.id == action.id)
+        more_often = first.check_chance[index] - second.check_chance[index]
+        rate = ways.prices.minute * people
+    elif action.kind == "repair" and action.id in ways.family.repairs:
+        people = ways.family.repairs[action.id].people
+        index = next(i for i, repair in enumerate(problem.repairs) if repair.id == action.id)
+        more_often = first.repair_chance[index] - second.repair_chance[index]
+        rate = ways.prices.repair_minute * people
     else:
         return
-    yield from _moved(both, "minutes", action.id, minutes, -float(often) * rate, f"{name} took")
+    slope = -float(more_often) * rate
+    yield from _threshold(ways, ("minutes", action.id), minutes, slope, f"{name} took")
 
 
-def _parts(both: Courses) -> Iterator[Found]:
-    often = both.first.totals.repair_chance - both.second.totals.repair_chance
+def _part_prices(ways: TwoWays) -> Iterator[Distanced]:
+    more_often = ways.first.totals.repair_chance - ways.second.totals.repair_chance
     slopes: dict[str, float] = {}
-    for number, repair in enumerate(both.thought.problem.repairs):
-        entry = both.family.repairs.get(repair.id)
-        for part, count in both.prices.wanted(entry).items() if entry else ():
+    for index, repair in enumerate(ways.planned.problem.repairs):
+        entry = ways.family.repairs.get(repair.id)
+        for part, count in ways.prices.wanted(entry).items() if entry else ():
             slopes[part] = (
-                slopes.get(part, 0.0) - float(often[number]) * count * both.prices.parts_factor
+                slopes.get(part, 0.0) - float(more_often[index]) * count * ways.prices.parts_factor
             )
     for part, slope in slopes.items():
-        known = both.family.parts[part]
-        now = both.prices.supply.best(known, 1).total_minor(1)
-        yield from _moved(both, "price", part, float(now), slope, f'"{known.title}" cost')
+        entry_of_part = ways.family.parts[part]
+        now = ways.prices.supply.best(entry_of_part, 1).total_minor(1)
+        yield from _threshold(
+            ways, ("price", part), float(now), slope, f'"{entry_of_part.title}" cost'
+        )
 
 
-def _moved(
-    both: Courses, kind: str, which: str, now: float, slope: float, name: str
-) -> Iterator[Found]:
-    change = break_even_change(both.total, slope)
-    if change is None or now <= 0.0 or now + change < LEAST[kind]:
+def _threshold(
+    ways: TwoWays, figure: tuple[str, str], now: float, slope: float, name: str
+) -> Iterator[Distanced]:
+    """Where a figure (its kind and id) turns the choice; ``slope``: what the lead gains by a unit of it.
+
+    Nothing where it cannot, or only below what is told of.
+    """
+    kind, figure_id = figure
+    change = break_even_change(ways.total, slope)
+    if change is None or now <= 0.0 or now + change < LEAST_FIGURE[kind]:
         return
     at, more = now + change, change > 0.0
-    told, present = (
-        (_minutes_of(at, up=more), _minutes_of(now, up=None))
-        if kind == "minutes"
-        else (
-            show(math.ceil(at) if more else math.floor(at), both.family.currency),
-            show(round(now), both.family.currency),
-        )
-    )
-    text = f"{name} {'more' if more else 'less'} than {told} (now {present})"
-    yield abs(math.log(at / now)), Turning(kind, which, now, at, more, text)
+    if kind == "minutes":
+        limit, present = _minutes_text(at, up=more), _minutes_text(now, up=None)
+    else:
+        currency = ways.family.currency
+        limit = show(math.ceil(at) if more else math.floor(at), currency)
+        present = show(round(now), currency)
+    text = f"{name} {'more' if more else 'less'} than {limit} (now {present})"
+    yield abs(math.log(at / now)), Threshold(kind, figure_id, now, at, more, text)
 
 
 def _logit(p: float) -> float:
@@ -191,15 +215,23 @@ def _logit(p: float) -> float:
 
 
 def _percent(p: float, *, up: bool | None) -> str:
-    """Per cent, rounded away from where it turns, so that what is said is true; finer where that would say nothing."""
+    """Per cent, rounded away from where the choice turns, so that what is said is true.
+
+    ``up`` None: to the nearest. Finer near 0 and 1, where whole per cent would say nothing.
+    """
     unit = 1.0 if 0.1 <= p <= 0.9 else 0.1
-    steps = 100.0 * p / unit
-    whole = round(steps) if up is None else math.ceil(steps) if up else math.floor(steps)
+    whole = _rounded(100.0 * p / unit, up=up)
     return f"{whole * unit:.{0 if unit == 1.0 else 1}f} %"
 
 
-def _minutes_of(minutes: float, *, up: bool | None) -> str:
-    unit = 0.5 if minutes < HALVES else 1.0
-    steps = minutes / unit
-    whole = round(steps) if up is None else math.ceil(steps) if up else math.floor(steps)
+def _minutes_text(minutes: float, *, up: bool | None) -> str:
+    """Minutes rounded as :func:`_percent` does, to the half below ten."""
+    unit = 0.5 if minutes < HALF_MINUTES_BELOW else 1.0
+    whole = _rounded(minutes / unit, up=up)
     return f"{whole * unit:g} minute{'' if whole * unit == 1.0 else 's'}"
+
+
+def _rounded(value: float, *, up: bool | None) -> int:
+    if up is None:
+        return round(value)
+    return math.ceil(value) if up else math.floor(value)

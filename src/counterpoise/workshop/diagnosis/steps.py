@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.errors import NotFoundError
 from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Step
-from counterpoise.workshop.diagnosis.part_texts import ready
+from counterpoise.workshop.diagnosis.part_texts import ready_lines
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 from counterpoise.workshop.parts.offers import NOTHING, Supply
@@ -43,7 +43,7 @@ class StepBuilder:
     @classmethod
     def of(cls, situation: Situation, supply: Supply = NOTHING) -> StepBuilder:
         """The builder for a job where it stands."""
-        return cls(situation.base.family, situation.opened, supply)
+        return cls(situation.family, situation.opened, supply)
 
     def named(self, kind: str, step_id: str) -> Step:
         """A check, repair or proof picked by hand. Raises NotFoundError where the family has none of that name."""
@@ -87,7 +87,7 @@ class StepBuilder:
             tools=entry.tools,
             openings=self.openings(entry.access),
             cautions=caution_texts(self.family, entry.cautions),
-            steps=(*ready(self.family, entry, self.supply), *entry.steps, *done),
+            steps=(*ready_lines(self.family, entry, self.supply), *entry.steps, *done),
         )
 
     def proof(self) -> Step:
@@ -150,7 +150,10 @@ class StepBuilder:
 
 
 def caution_texts(family: Family, cautions: Iterable[str]) -> tuple[str, ...]:
-    """The texts of cautions by their ids, the grave ones first, each once."""
+    """The texts of cautions by their ids, the grave ones first, each once.
+
+    KeyError for an id that the family does not have: a caution is never dropped in silence.
+    """
     known = [family.cautions[name] for name in dict.fromkeys(cautions)]
     return tuple(caution.text for caution in sorted(known, key=lambda c: not c.grave))
 

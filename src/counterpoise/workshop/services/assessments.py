@@ -9,24 +9,21 @@ from threading import Lock
 from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
-    from counterpoise.catalog.family import Family
     from counterpoise.workshop.diagnosis.assessment import Assessment
-    from counterpoise.workshop.jobs.entries import Job
-    from counterpoise.workshop.jobs.settings import Settings
-    from counterpoise.workshop.parts.offers import Supply
+    from counterpoise.workshop.diagnosis.job_case import JobCase
 
-    Assessor: TypeAlias = Callable[[Family, Settings, Job, Supply], Assessment]
+    Assessor: TypeAlias = Callable[[JobCase], Assessment]
 
 # A page asks for the same few jobs again and again; an assessment is some tens of kilobytes.
 MOST_KEPT = 200
 
 
-def by_the_planner(family: Family, settings: Settings, job: Job, supply: Supply) -> Assessment:
+def by_the_planner(case: JobCase) -> Assessment:
     """Assess a job by the planner: suspects, next step, rivals, options. Deterministic."""
     # the planner takes a moment to load; a list of jobs needs none of it
     from counterpoise.workshop.diagnosis.assess import assess
 
-    return assess(family, settings, job, supply=supply)
+    return assess(case)
 
 
 class Assessments:
@@ -38,19 +35,19 @@ class Assessments:
         self._lock = Lock()
         self._kept: OrderedDict[Hashable, Assessment] = OrderedDict()
 
-    def of(
-        self, family: Family, settings: Settings, job: Job, supply: Supply, *, careful: bool = False
-    ) -> Assessment:
+    def of(self, case: JobCase, *, careful: bool = False) -> Assessment:
         """The assessment of a job as given; ``careful`` also where the settings are not."""
-        settings = replace(settings, careful=settings.careful or careful)
+        if careful and not case.settings.careful:
+            case = replace(case, settings=replace(case.settings, careful=True))
         # entries are never edited, so the number of the last one stands for them all
-        key = (job.number, job.entries[-1].number, settings, supply.told)
+        job = case.job
+        key = (job.number, job.entries[-1].number, case.settings, case.supply.told)
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)
                 return self._kept[key]
         # computed outside the lock: seconds of planning must not hold up other jobs
-        assessment = self._assessor(family, settings, job, supply)
+        assessment = self._assessor(case)
         with self._lock:
             self._kept[key] = assessment
             while len(self._kept) > self._most:

@@ -100,10 +100,10 @@ class Jobs:
         if not isinstance(body, Closed):
             return body
         # brings in the planner's side of the catalog
-        from counterpoise.workshop.billing.ledger import terms_now
+        from counterpoise.workshop.billing.ledger import closing_terms
 
         settings = self._store.settings.get()
-        terms = terms_now(family, settings, job, self.supply(job, settings))
+        terms = closing_terms(family, settings, job, self.supply(job, settings))
         return replace(body, terms=terms)
 
     def reopen(

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from counterpoise.errors import ConflictError
 from counterpoise.money.amount import show
 from counterpoise.money.quote import Quote
-from counterpoise.workshop.billing.costing import AS_USUAL, Costing, Terms
+from counterpoise.workshop.billing.costing import Costing
 from counterpoise.workshop.billing.quote import ACCEPTED, answered, fee_minor, quote_of
+from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.jobs.entries import Decision
 from counterpoise.workshop.services.snapshot import JobSnapshot
 
@@ -70,14 +71,7 @@ def quote_job(
 ) -> JobQuote:
     """Quote the repairs named, else the work advised. Raises InputError where nothing can be quoted."""
     costing = snapshot.costing(repairs, terms)
-    quote = quote_of(
-        snapshot.family,
-        snapshot.settings,
-        snapshot.job,
-        snapshot.assessment,
-        costing,
-        snapshot.situation,
-    )
+    quote = quote_of(snapshot, snapshot.assessment, costing)
     return JobQuote(quote, costing, fee_minor(costing))
 
 

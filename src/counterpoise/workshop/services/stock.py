@@ -211,11 +211,12 @@ class Stock:
         now; its maker and model go along. Raises InputError, NotFoundError.
         """
         # brings in the planner's side of the catalog, which no other movement needs
-        from counterpoise.workshop.billing.donor_yield import yields
+        from counterpoise.workshop.billing.donor_yield import assembly_yields
+        from counterpoise.workshop.diagnosis.job_case import JobCase
 
         job = self._jobs.get(number)
         family, intake = self._families.named(job.intake.family), job.intake
-        assemblies = yields(family, self._store.settings.get(), job)
+        assemblies = assembly_yields(JobCase(job, family, self._store.settings.get()))
         good = {piece: assembly.good for assembly in assemblies for piece in assembly.pieces}
         if not counts:
             raise InputError("pieces: none is named", field="pieces", remedy="Tick what comes off")

@@ -42,10 +42,12 @@ class Compiled:
 def plan_a_job() -> None:
     """Plan a made-up job of the first shipped family: brings in every kernel of the planner."""
     from counterpoise.workshop.diagnosis.assess import assess
+    from counterpoise.workshop.diagnosis.job_case import JobCase
 
     family = load_family(families()[0])
     intake = Intake(family.id, "customer", "", tuple(family.complaints)[:1])
-    assess(family, Settings(), Job(0, (Entry(1, "2026-01-01T00:00:00Z", "", intake),)))
+    job = Job(0, (Entry(1, "2026-01-01T00:00:00Z", "", intake),))
+    assess(JobCase(job, family, Settings()))
 
 
 def spin_a_machine() -> None:

@@ -78,4 +78,6 @@ class Workshop:
         job = self.jobs.get(number)
         family, settings = self.family(job.intake.family), self.settings()
         supply = self.jobs.supply(job, settings)
-        return JobSnapshot(job, family, settings, supply, self.assessments, careful)
+        return JobSnapshot(
+            job, family, settings, supply, assessments=self.assessments, careful=careful
+        )

@@ -8,17 +8,23 @@ from dataclasses import dataclass
 from counterpoise.catalog.cases import Case
 from counterpoise.catalog.family import Family
 from counterpoise.workshop.diagnosis.assessment import Assessment
+from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job
 from counterpoise.workshop.jobs.entry_checks import check_body
 from counterpoise.workshop.jobs.settings import Settings
 
-Assess = Callable[[Family, Settings, Job], Assessment]
+Assess = Callable[[JobCase], Assessment]
+# A case has no day of its own: nothing in it may hang on the calendar.
 LONG_AGO = "2000-01-01T00:00:00Z"
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
-    """What the program said to a case. ``objections`` lists in words what a seasoned hand would object to."""
+class CaseVerdict:
+    """What the program said to a case.
+
+    ``suspects``: (fault id, probability), likeliest first. ``objections``: in words, what a seasoned
+    hand would object to; empty where nothing.
+    """
 
     case: Case
     suspects: tuple[tuple[str, float], ...]
@@ -29,7 +35,10 @@ class Verdict:
 
 
 def job_of(case: Case, family: Family) -> Job:
-    """The case as a job: intake and findings, each checked as if it came from the bench."""
+    """The case as a job: intake and findings, each checked as if it came from the bench.
+
+    Raises InputError for what the family does not know.
+    """
     intake = Intake(
         family=family.id,
         owner=case.owner,
@@ -49,15 +58,14 @@ def job_of(case: Case, family: Family) -> Job:
     return job
 
 
-def play(case: Case, family: Family, assess: Assess, settings: Settings) -> Verdict:
-    """Have a case assessed, and hold the answer against the case's own judgement."""
-    seen = assess(family, settings, job_of(case, family))
-    suspects = tuple((one.fault, one.probability) for one in seen.suspects)
-    step = seen.next.id if seen.next is not None else ""
-    decision = next((option.id for option in seen.options if option.best), "")
-    return Verdict(
-        case, suspects, step, decision, tuple(_objections(case, suspects, step, decision)), seen
-    )
+def play_case(case: Case, family: Family, assess: Assess, settings: Settings) -> CaseVerdict:
+    """Have a case assessed, and hold the answer against the case's own judgement. Raises InputError."""
+    assessment = assess(JobCase(job_of(case, family), family, settings))
+    suspects = tuple((suspect.fault, suspect.probability) for suspect in assessment.suspects)
+    step = assessment.next.id if assessment.next is not None else ""
+    decision = next((option.id for option in assessment.options if option.best), "")
+    objections = tuple(_objections(case, suspects, step, decision))
+    return CaseVerdict(case, suspects, step, decision, objections, assessment)
 
 
 def _objections(

@@ -1,8 +1,8 @@
 """A study's finished blocks in a file, one a line, so that a study that is stopped goes on where it was.
 
-A line is written whole or not at all: one that was cut short by a killed process is dropped when the file is next
-used. Besides the figures of its jobs a block brings the decisions that were first made in it, which every study of the
-same family, effort and workshop can use.
+A line is written whole or not at all: one that was cut short by a killed process is dropped when the
+file is next used. Besides the figures of its jobs a block brings the decisions that were first made
+in it, which every study of the same family, effort and workshop can use.
 """
 
 from __future__ import annotations
@@ -15,35 +15,57 @@ from functools import lru_cache
 from hashlib import blake2b
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol, TypedDict, cast
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.settings import Settings
 
 POLICIES = ("ours", "one_step", "ratio", "information", "checklist")
-MEANT = (
-    "catalog",
-    "reasoning",
-    "money",
-    "workshop",
-)  # rooms whose code and figures a study depends on
+# Rooms whose code and figures a study depends on: a change in any makes old blocks another study's.
+SEALED_ROOMS = ("catalog", "reasoning", "money", "workshop")
+
+
+class BlockFigures(TypedDict):
+    """The jobs ``first`` to ``first + count`` of a study.
+
+    ``perfect`` holds what one who knows what is wrong would earn of each job, in minor units;
+    ``played`` by policy the (net in minor units, minutes, comebacks) of each; ``learned`` decisions
+    first made in this block, by a digest of the history.
+    """
+
+    first: int
+    count: int
+    perfect: list[float]
+    played: dict[str, list[tuple[float, float, float]]]
+    learned: dict[str, str]
+
+
+class BlockLine(BlockFigures):
+    """A block as a line of the file, with what it belongs to."""
+
+    program: str
+    seed: int
+    perturb: bool
 
 
 @dataclass(frozen=True)
-class Order:
-    """What to study. ``growths`` is our planner's effort a decision."""
+class StudyOrder:
+    """What to study. ``growths`` is our planner's effort a decision, ``careful``: its careful mode too.
+
+    Raises InputError for fewer jobs than one.
+    """
 
     family: str
     jobs: int
     seed: int
     perturb: bool = False
     growths: int = 4
-    careful: bool = False  # the careful mode as one more way of working
+    careful: bool = False
     settings: Settings = field(default_factory=lambda: Settings(people=2))
 
     @property
-    def ways(self) -> tuple[str, ...]:
-        """The names of the ways of working compared."""
+    def policies(self) -> tuple[str, ...]:
+        """The names of the policies compared."""
         return (*POLICIES, "careful") if self.careful else POLICIES
 
     def __post_init__(self) -> None:
@@ -58,35 +80,39 @@ class Learner(Protocol):
         """Take over decisions."""
 
 
-def print_of(order: Order) -> str:
-    """A fingerprint of all that a decision depends on: program, catalogs, effort and workshop."""
-    told = json.dumps([order.family, order.growths, asdict(order.settings)], sort_keys=True)
-    return blake2b((_program() + told).encode(), digest_size=9).hexdigest()
+def fingerprint(order: StudyOrder) -> str:
+    """A hexadecimal digest of all that a decision depends on: program, catalogs, effort, workshop."""
+    order_json = json.dumps([order.family, order.growths, asdict(order.settings)], sort_keys=True)
+    return blake2b((_program_digest() + order_json).encode(), digest_size=9).hexdigest()
 
 
-def append(path: Path, order: Order, block: dict[str, Any]) -> None:
-    """Add a finished block; on disk when this returns."""
-    line = {"program": print_of(order), "seed": order.seed, "perturb": order.perturb, **block}
+def append(path: Path, order: StudyOrder, block: BlockFigures) -> None:
+    """Add a finished block; on disk when this returns. Raises OSError where it cannot be written."""
+    line = {"program": fingerprint(order), "seed": order.seed, "perturb": order.perturb, **block}
     with path.open("ab") as out:
+        # one write, so that a killed process leaves a torn last line and no other
         out.write(json.dumps(line).encode() + b"\n")
         out.flush()
         os.fsync(out.fileno())
 
 
-def finished(path: Path, order: Order) -> dict[tuple[int, int], dict[str, Any]]:
-    """The blocks of this study that are in the file, by first job and count; a torn last line is cut off."""
+def finished(path: Path, order: StudyOrder) -> dict[tuple[int, int], BlockLine]:
+    """The blocks of this study that are in the file, by (first job, count); empty without a file.
+
+    A torn last line is cut off. Raises InputError for a file that no study wrote.
+    """
     if not path.exists():
         return {}
-    whole = path.read_bytes()
-    end = whole.rfind(b"\n") + 1
-    if end < len(whole):
+    content = path.read_bytes()
+    end = content.rfind(b"\n") + 1
+    if end < len(content):
         os.truncate(path, end)
-    sought = (print_of(order), order.seed, order.perturb)
+    sought = (fingerprint(order), order.seed, order.perturb)
     return {
         (line["first"], line["count"]): line
-        for line in _lines(whole[:end], path)
+        for line in _lines(content[:end], path)
         if (line["program"], line["seed"], line["perturb"]) == sought
-        and set(order.ways) <= set(line["played"])
+        and set(order.policies) <= set(line["played"])
     }
 
 
@@ -94,54 +120,47 @@ class Reader:
     """Reads the decisions that others added to the file since the last time."""
 
     def __init__(self, program: str) -> None:
-        self._program, self._path, self._read = program, Path(), 0
+        self._program, self._path, self._read_bytes = program, Path(), 0
 
     def catch_up(self, path: Path, learner: Learner) -> None:
-        """Tell ``learner`` what is new."""
+        """Tell ``learner`` what is new. Raises InputError for a file that no study wrote."""
         if path != self._path:
-            self._path, self._read = path, 0
+            self._path, self._read_bytes = path, 0
         if not path.exists():
             return
         with path.open("rb") as source:
-            source.seek(self._read)
+            source.seek(self._read_bytes)
             new = source.read()
+        # another process may be in the middle of its line; it is read next time
         new = new[: new.rfind(b"\n") + 1]
-        self._read += len(new)
+        self._read_bytes += len(new)
         for line in _lines(new, path):
             if line["program"] == self._program:
                 learner.learn(line["learned"])
 
 
-def _lines(text: bytes, path: Path) -> Iterator[dict[str, Any]]:
+def _lines(text: bytes, path: Path) -> Iterator[BlockLine]:
+    needed = BlockLine.__required_keys__
     for number, line in enumerate(text.splitlines(), 1):
         try:
-            found = json.loads(line)
-            known = {
-                "program",
-                "seed",
-                "perturb",
-                "first",
-                "count",
-                "learned",
-                "played",
-                "perfect",
-            } <= set(found)
+            block = json.loads(line)
+            complete = needed <= set(block)
         except (ValueError, TypeError):
-            known = False
-        if not known:
+            complete = False
+        if not complete:
             raise InputError(
                 f"line {number} of {path} is not a block of a study",
                 field="resume",
                 remedy="Name a file that a study wrote, or a new one",
             )
-        yield found
+        yield cast("BlockLine", block)
 
 
 @lru_cache(maxsize=1)
-def _program() -> str:
-    seal = blake2b(digest_size=9)
-    for room in MEANT:
-        here = Path(str(files("counterpoise") / room))
-        for source in sorted([*here.rglob("*.py"), *here.rglob("*.yaml")]):
-            seal.update(source.read_bytes())
-    return seal.hexdigest()
+def _program_digest() -> str:
+    digest = blake2b(digest_size=9)
+    for room in SEALED_ROOMS:
+        folder = Path(str(files("counterpoise") / room))
+        for source in sorted([*folder.rglob("*.py"), *folder.rglob("*.yaml")]):
+            digest.update(source.read_bytes())
+    return digest.hexdigest()

@@ -4,21 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.studies.checkpoints import Order
-from counterpoise.workshop.studies.study import Block, carried_out, play_block
+from counterpoise.workshop.studies.checkpoints import BlockFigures, StudyOrder
+from counterpoise.workshop.studies.study import Block, StudyFigures, carry_out, play_block
 
 
 def run_on_cluster(
-    order: Order,
+    order: StudyOrder,
     address: str,
     note: Callable[[int], None] = lambda _: None,
     *,
     kept: Path | None = None,
-) -> dict[str, Any]:
-    """Play all blocks on the workers of the Dask scheduler at ``address``. Raises InputError where none answers."""
+) -> StudyFigures:
+    """Play all blocks on the workers of the Dask scheduler at ``address``.
+
+    ``note`` is told the jobs of each finished block; with ``kept``, blocks are kept in that file.
+    Raises InputError where no scheduler answers within ten seconds, or Dask is not installed.
+    """
     try:
         from distributed import Client, as_completed
     except ImportError as error:
@@ -36,11 +39,11 @@ def run_on_cluster(
             remedy="Give its address, as tcp://host:8786",
         ) from error
 
-    def play(work: Sequence[Block]) -> Iterator[dict[str, Any]]:
-        for future in as_completed(
-            [client.submit(play_block, *block, pure=False) for block in work]
-        ):
+    def play(work: Sequence[Block]) -> Iterator[BlockFigures]:
+        # not pure: a block asked for again is played again, never taken from the cluster's memory
+        futures = [client.submit(play_block, *block, pure=False) for block in work]
+        for future in as_completed(futures):
             yield future.result()
 
     with client:
-        return carried_out(order, play, note, kept)
+        return carry_out(order, play, note, kept)

@@ -1,4 +1,8 @@
-"""Ways to work on a machine, to be compared: ours, and the plain ones people use."""
+"""Ways to work on a machine, to be compared: ours, and the plain ones people use.
+
+A policy is given the problem as it stands and the history: how the machine came in, then a line
+``id=outcome`` for each step.
+"""
 
 from __future__ import annotations
 
@@ -16,22 +20,25 @@ from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
 from counterpoise.reasoning.kernels.workspace import new_workspace
 from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem, panels_needed
-from counterpoise.workshop.diagnosis.family_model import Base, base_of
-from counterpoise.workshop.diagnosis.problem import DROPPED, Prices, Thought
-from counterpoise.workshop.diagnosis.robust import Machine, choose
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
+from counterpoise.workshop.diagnosis.prices import Prices
+from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, PlannedProblem
+from counterpoise.workshop.diagnosis.robust import Evidence, careful_choice
 from counterpoise.workshop.jobs.settings import Settings
 
 Policy = Callable[[Problem, tuple[str, ...]], Action]
-MOST_SETS = 150  # of faults planned over here: half of what the bench page does, for speed
+# Sets of faults planned over: half of what the bench page does, so that a study ends.
+STUDY_MAX_SETS = 150
 SURE = 0.85  # a checklist or an information seeker repairs when one suspect is this likely
-TELLS = 0.01  # bits; less is no information
-LONGEST_ON_LIST = 5.0  # minutes
+LEAST_BITS = 0.01  # less is no information
+LONGEST_ON_LIST = 5.0  # minutes; a list that is the same for every machine has quick looks only
+_LEAST_COST = 1e-9  # minor units; a check that costs nothing must not divide by it
 
 
-class Memory:
+class DecisionMemory:
     """What was decided before, by policy and history: the same history always gets the same answer.
 
-    ``fresh`` holds what was added since it was last taken.
+    For one family, effort and workshop only.
     """
 
     def __init__(self) -> None:
@@ -43,156 +50,163 @@ class Memory:
         self._known.update(decisions)
 
     def take_fresh(self) -> dict[str, str]:
-        """The decisions added since the last time, to be handed on."""
+        """The decisions added since the last time, by a digest of their history, to be handed on."""
         fresh, self._fresh = self._fresh, {}
         return fresh
 
     def remembering(self, name: str, decide: Policy) -> Policy:
-        """The policy that works out an answer once a history."""
+        """The policy ``decide``, called once for each history; ``name`` keeps policies apart."""
 
         def policy(problem: Problem, history: tuple[str, ...]) -> Action:
+            # a study holds many thousands of long histories: only their digests are kept
             key = blake2b("|".join((name, *history)).encode(), digest_size=9).hexdigest()
             if key not in self._known:
                 action = decide(problem, history)
                 self._known[key] = self._fresh[key] = f"{action.kind}:{action.id}"
-            kind, _, which = self._known[key].partition(":")
-            return Action(cast("Kind", kind), which)
+            kind, _, action_id = self._known[key].partition(":")
+            return Action(cast("Kind", kind), action_id)
 
         return policy
 
 
-def policies(family: Family, effort: Effort, memory: Memory | None = None) -> Mapping[str, Policy]:
-    """The policies of the study by name. A ``memory`` is for one family, effort and workshop only."""
-    memory = Memory() if memory is None else memory
-    plain = memory.remembering("plain", lambda problem, _: _plain(problem))
-    listed = _Checklist(family, plain)
+def policies(
+    family: Family, effort: Effort, memory: DecisionMemory | None = None
+) -> Mapping[str, Policy]:
+    """The policies of the study by name: ours, then one step ahead, and three without a plan."""
+    memory = DecisionMemory() if memory is None else memory
+    by_ratio = memory.remembering("plain", lambda problem, _: _by_ratio(problem))
     return {
         "ours": memory.remembering(
-            "ours", lambda problem, _: _ahead(problem, effort, simple=False)
+            "ours", lambda problem, _: _planned(problem, effort, ratio_only=False)
         ),
         "one_step": memory.remembering(
-            "one_step", lambda problem, _: _ahead(problem, Effort(growths=1), simple=True)
+            "one_step", lambda problem, _: _planned(problem, Effort(growths=1), ratio_only=True)
         ),
-        "ratio": plain,
-        "information": memory.remembering("information", lambda problem, _: _information(problem)),
-        "checklist": listed.next,
+        "ratio": by_ratio,
+        "information": memory.remembering(
+            "information", lambda problem, _: _by_information(problem)
+        ),
+        "checklist": _Checklist(family, by_ratio).next,
     }
 
 
 def careful_policy(family: Family, settings: Settings, effort: Effort) -> Policy:
-    """The careful mode, which also asks what the findings say of the catalog's figures."""
-    base = base_of(family)
+    """The careful mode as a policy: it also asks what the findings say of the catalog's figures."""
+    model = family_model(family)
 
     def policy(problem: Problem, history: tuple[str, ...]) -> Action:
-        smaller, dropped = problem.narrowed(DROPPED, MOST_SETS)
+        smaller, dropped = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
         look = Lookahead(smaller, prune_unlikely=True)
         if look.plan(effort).first.kind == "exhausted":
             return look.result().first
-        prices = Prices(family, settings, "workshop", float(history[0].split()[0]))
-        return choose(
-            Thought(smaller, look, float(dropped.sum())),
-            Machine(base, prices, {}, _found(base, history)),
-        ).action
+        # a history begins like "7 years, shakes"
+        age_years = float(history[0].split()[0])
+        prices = Prices(family, settings, "workshop", age_years)
+        evidence = Evidence(model, prices, {}, weights_of_history(model, history))
+        planned = PlannedProblem(smaller, look, float(dropped.sum()))
+        return careful_choice(planned, evidence).action
 
     return policy
 
 
-def _found(base: Base, history: tuple[str, ...]) -> dict[str, Floats]:
-    """What the checks since the last repair gave, from the history told to a policy."""
-    found: dict[str, Floats] = {}
+def weights_of_history(model: FamilyModel, history: tuple[str, ...]) -> dict[str, Floats]:
+    """By check since the last repair, (O,) one-hot weights of its outcome, from a policy's history."""
+    weights: dict[str, Floats] = {}
     for name, _, outcome in (line.partition("=") for line in history[1:]):
-        if name in base.checks:
-            found[name] = np.array([float(outcome == each) for each in base.checks[name].outcomes])
+        if name in model.checks:
+            outcomes = model.checks[name].outcomes
+            weights[name] = np.array([float(outcome == each) for each in outcomes])
         else:
-            found = {}
-    return found
+            # a repair: what was found before it speaks of the machine as it was
+            weights = {}
+    return weights
 
 
-def _ahead(problem: Problem, effort: Effort, *, simple: bool) -> Action:
-    smaller, _ = problem.narrowed(DROPPED, MOST_SETS)
-    return Lookahead(smaller, ratio_only=simple, prune_unlikely=True).plan(effort).first
+def _planned(problem: Problem, effort: Effort, *, ratio_only: bool) -> Action:
+    smaller, _ = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
+    return Lookahead(smaller, ratio_only=ratio_only, prune_unlikely=True).plan(effort).first
 
 
-def _plain(problem: Problem) -> Action:
+def _by_ratio(problem: Problem) -> Action:
     """Repair by chance over cost, no checks; stop where stopping is best."""
-    smaller, _ = problem.narrowed(DROPPED, MOST_SETS)
-    k = smaller.arrays()
-    _, first, ending = ratio_policy(
-        k, smaller.prior, problem.tried, problem.opened, new_workspace(k)
+    smaller, _ = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
+    arrays = smaller.arrays()
+    _, repair, ending = ratio_policy(
+        arrays, smaller.prior, problem.tried, problem.opened, new_workspace(arrays)
     )
-    checks = len(problem.checks)
-    return action_of(
-        problem, checks + first if first >= 0 else checks + len(problem.repairs) + ending
-    )
+    # the planner counts checks first, then repairs, then endings
+    checks, repairs = len(problem.checks), len(problem.repairs)
+    return action_of(problem, checks + repair if repair >= 0 else checks + repairs + ending)
 
 
-def _information(problem: Problem) -> Action:
-    """The check with most information a minute until one suspect is nearly sure, then repair by chance over cost."""
-    if _most(problem) >= SURE:
-        return _plain(problem)
-    k = problem.narrowed(DROPPED, MOST_SETS)[0]
-    arrays, best, which = k.arrays(), 0.0, -1
-    now = _entropy(k.prior)
-    for c in range(len(k.checks)):
-        if problem.done >> c & 1:
+def _by_information(problem: Problem) -> Action:
+    """The check with most bits for its cost, until one suspect is nearly sure; then repair by ratio."""
+    if _likeliest(problem) >= SURE:
+        return _by_ratio(problem)
+    smaller = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)[0]
+    arrays, best_ratio, best = smaller.arrays(), 0.0, -1
+    now = _entropy_bits(smaller.prior)
+    for index, check in enumerate(smaller.checks):
+        if problem.done >> index & 1:
             continue
-        joint = k.prior * k.tables[c]
+        joint = smaller.prior * smaller.tables[index]
         mass = joint.sum(axis=1)
         after = sum(
-            float(m) * _entropy(row / m) for m, row in zip(mass, joint, strict=True) if m > 0
+            float(m) * _entropy_bits(row / m) for m, row in zip(mass, joint, strict=True) if m > 0
         )
-        cost = k.checks[c].cost + opening_cost(arrays, arrays.check_panels[c], problem.opened)
-        ratio = (now - after) / max(cost, 1e-9)
-        if now - after > TELLS and ratio > best:
-            best, which = ratio, c
-    return Action("check", problem.checks[which].id) if which >= 0 else _plain(problem)
+        cost = check.cost + opening_cost(arrays, arrays.check_panels[index], problem.opened)
+        ratio = (now - after) / max(cost, _LEAST_COST)
+        if now - after > LEAST_BITS and ratio > best_ratio:
+            best_ratio, best = ratio, index
+    return Action("check", problem.checks[best].id) if best >= 0 else _by_ratio(problem)
 
 
 class _Checklist:
-    """The same list for every machine: what opens nothing first, then by minutes; repair when one suspect is clear."""
+    """The same list for every machine: what opens nothing, the cheapest first; then the repair.
+
+    It repairs as soon as one suspect is nearly sure.
+    """
 
     def __init__(self, family: Family, repairing: Policy) -> None:
         self._family, self._repairing = family, repairing
 
     def next(self, problem: Problem, history: tuple[str, ...]) -> Action:
-        """The next on the list, or the repair."""
-        if _most(problem) >= SURE:
+        """The next check on the list, or the repair."""
+        if _likeliest(problem) >= SURE:
             return self._repairing(problem, history)
-        left = [c for c in self._listed(problem) if not problem.done >> c & 1]
-        return (
-            Action("check", problem.checks[left[0]].id)
-            if left
-            else self._repairing(problem, history)
-        )
+        left = [index for index in self._listed(problem) if not problem.done >> index & 1]
+        if not left:
+            return self._repairing(problem, history)
+        return Action("check", problem.checks[left[0]].id)
 
     def _listed(self, problem: Problem) -> list[int]:
-        """Numbers of the checks on the list, in order."""
+        """Indices of the checks on the list, in order."""
         minutes = [self._family.checks[check.id].minutes for check in problem.checks]
         listed = [
-            c
-            for c, time in enumerate(minutes)
-            if time <= LONGEST_ON_LIST and not _to_open(problem, c)
+            index
+            for index, each in enumerate(minutes)
+            if each <= LONGEST_ON_LIST and not _costs_opening(problem, index)
         ]
-        return sorted(listed, key=lambda c: problem.checks[c].cost)
+        return sorted(listed, key=lambda index: problem.checks[index].cost)
 
 
-def _to_open(problem: Problem, check: int) -> bool:
-    """Whether it costs anything to get at a check."""
+def _costs_opening(problem: Problem, check: int) -> bool:
+    """Whether it costs anything to get at a check, on a machine that is shut."""
     needed = panels_needed(problem.access, problem.checks[check].access)
     return any(
         needed >> i & 1 and panel.open + panel.close > 0 for i, panel in enumerate(problem.access)
     )
 
 
-def _most(problem: Problem) -> float:
-    """Chance of the likeliest fault."""
+def _likeliest(problem: Problem) -> float:
+    """Probability of the likeliest fault key."""
     members = problem.hypotheses.members
     weights = np.repeat(problem.prior, members.shape[1])
-    return float(
-        np.bincount(members.ravel(), weights=weights)[: len(problem.hypotheses.fault_ids)].max()
-    )
+    # sets smaller than the widest are padded with an index beyond the last fault
+    faults = len(problem.hypotheses.fault_ids)
+    return float(np.bincount(members.ravel(), weights=weights)[:faults].max())
 
 
-def _entropy(p: Floats) -> float:
+def _entropy_bits(p: Floats) -> float:
     positive = p[p > 0]
     return float(-(positive * np.log2(positive)).sum())

@@ -13,7 +13,7 @@ from counterpoise.report.views.job import job_view
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
-from counterpoise.workshop.billing.costing import Terms
+from counterpoise.workshop.billing.terms import Terms
 from counterpoise.workshop.jobs.fields import Ident, Short
 
 pages = APIRouter()

@@ -17,7 +17,7 @@ from counterpoise.web.pages.job.bench import JobNumber, kept_photos
 from counterpoise.web.pages.job.estimate import Asked, Repairs, chosen_kinds
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent
-from counterpoise.workshop.billing.costing import Terms
+from counterpoise.workshop.billing.terms import Terms
 from counterpoise.workshop.jobs.entries import Photos
 from counterpoise.workshop.jobs.fields import PLAIN_LETTERS, Ident, Minor, Short
 from counterpoise.workshop.services.quote_answers import QuoteReply, record_answer

@@ -20,7 +20,7 @@ from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.job.estimate import chosen_kinds
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent
-from counterpoise.workshop.billing.costing import Terms
+from counterpoise.workshop.billing.terms import Terms
 from counterpoise.workshop.jobs.fields import Ident, Minor, Short
 from counterpoise.workshop.parts.stock import Lot, Move, Receipt
 from counterpoise.workshop.services.stock import ItemSheet, StockItem

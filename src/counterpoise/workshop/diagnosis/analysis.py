@@ -1,0 +1,95 @@
+"""A job analysed: where it stands, the plan, and what following it takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counterpoise.reasoning.actions import Plan
+from counterpoise.reasoning.planning.bounds_refinement import capped
+from counterpoise.reasoning.planning.forecast import Forecast
+from counterpoise.reasoning.planning.lookahead import Effort
+from counterpoise.reasoning.planning.monte_carlo import Measures
+from counterpoise.reasoning.problem import Problem
+from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.prices import Prices
+from counterpoise.workshop.diagnosis.problem import PlannedProblem, build_problem, plan_problem
+from counterpoise.workshop.diagnosis.replay import Situation
+from counterpoise.workshop.diagnosis.robust import (
+    CarefulChoice,
+    Evidence,
+    careful_choice,
+    with_first,
+)
+from counterpoise.workshop.jobs.entries import Job
+
+# What a page can wait for; more hardly ever changes the step.
+EFFORT = Effort(growths=14, choosing=True)
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """A job thought through: the case it began with, what was planned, what the plan will take.
+
+    ``careful``: the choice of the careful mode, None where it is off or nothing can be tried.
+    """
+
+    case: JobCase
+    planned: PlannedProblem
+    plan: Plan
+    forecast: Forecast
+    careful: CarefulChoice | None = None
+
+    @property
+    def job(self) -> Job:
+        """The job."""
+        return self.case.job
+
+    @property
+    def situation(self) -> Situation:
+        """Where the job stands."""
+        return self.case.situation
+
+    @property
+    def prices(self) -> Prices:
+        """What time, parts and endings are worth for it, in minor units."""
+        return self.case.prices
+
+
+def analyse(case: JobCase, effort: Effort = EFFORT) -> Analysis:
+    """Belief, plan and forecast of a job; deterministic."""
+    situation, settings, prices = case.situation, case.settings, case.prices
+    problem = build_problem(situation, settings, case.supply)
+    planned = plan_problem(problem, effort)
+    plan = capped(planned.problem, planned.look.result())
+    measures = measures_of(prices, planned.problem)
+    if not settings.careful or plan.first.kind == "exhausted":
+        return Analysis(case, planned, plan, Forecast(planned.look, measures))
+    evidence = Evidence(
+        situation.model, prices, situation.intake.features, situation.outcome_weights
+    )
+    choice = careful_choice(planned, evidence)
+    forecast = Forecast(planned.look, measures, act=choice.index)
+    return Analysis(case, planned, with_first(plan, choice), forecast, choice)
+
+
+def measures_of(prices: Prices, problem: Problem) -> Measures:
+    """Minutes and parts of the actions of a problem: person-minutes, parts in minor units.
+
+    A repair brings its proof spin along; the planner's retest that mends nothing takes only that.
+    """
+    family = prices.family
+    repairs = [family.repairs.get(repair.id) for repair in problem.repairs]
+    return Measures(
+        check_minutes=np.array(
+            [family.checks[c.id].minutes * family.checks[c.id].people for c in problem.checks]
+        ),
+        repair_minutes=np.array(
+            [(r.minutes * r.people if r else 0.0) + family.proof_minutes for r in repairs]
+        ),
+        panel_minutes=np.array(
+            [(a.open_min + a.close_min) * a.people for a in family.access.values()]
+        ),
+        repair_parts=np.array([float(prices.material_minor(r)) if r else 0.0 for r in repairs]),
+    )

@@ -1,0 +1,142 @@
+"""What time, parts and endings are worth for one job: the catalog's minutes at the workshop's rates."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from counterpoise.catalog.family import AssemblyEntry, CheckEntry, Family, RepairEntry
+from counterpoise.money import Replacement, Weibull
+from counterpoise.money.estimate import needed_parts
+from counterpoise.money.order import Part, Task
+from counterpoise.money.part_offers import share_of_worth
+from counterpoise.reasoning.model import Access
+from counterpoise.workshop.diagnosis.replay import Situation
+from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.parts.offers import NOTHING, Supply, bare_parts, whole_ones
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What time, parts and endings are worth for one job, in minor units.
+
+    ``owner`` "workshop" or "customer"; ``supply``: where its parts come from.
+    """
+
+    family: Family
+    settings: Settings
+    owner: str
+    age_years: float
+    supply: Supply = NOTHING
+
+    @classmethod
+    def of(cls, situation: Situation, settings: Settings, supply: Supply = NOTHING) -> Prices:
+        """The prices of a job where it stands."""
+        owner, age = situation.intake.owner, situation.age_years
+        return cls(situation.family, settings, owner, age, supply)
+
+    @property
+    def minute(self) -> float:
+        """What a minute at the bench costs the workshop, in minor units."""
+        return self.settings.bench_rate_minor / 60.0
+
+    @property
+    def repair_minute(self) -> float:
+        """A minute of repair in minor units: its cost to the workshop, or what the customer pays."""
+        if self.owner == "workshop":
+            return self.minute
+        return self.settings.labour_rate_minor / 60.0 * self.with_tax
+
+    @property
+    def with_tax(self) -> float:
+        """Gross over net for a customer, 1 for the workshop's own machine."""
+        added = self.owner == "customer" and self.settings.tax_mode == "added"
+        return 1.0 + self.settings.tax_percent / 100.0 if added else 1.0
+
+    @property
+    def parts_factor(self) -> float:
+        """What a part costs here over its catalog price, as a ratio: mark-up and tax for a customer."""
+        if self.owner == "workshop":
+            return 1.0
+        return (1.0 + self.settings.parts_markup_percent / 100.0) * self.with_tax
+
+    @cached_property
+    def replacement(self) -> Replacement:
+        """A comparable new machine: its price in minor units, its law of lives, the discount rate."""
+        settings = self.settings
+        life = Weibull(settings.life_shape, settings.life_scale_years)
+        return Replacement(settings.new_machine_minor, life, settings.discount_rate_percent)
+
+    @property
+    def resale(self) -> float:
+        """What the machine would sell for, repaired, in minor units: the same share of it is lost each year."""
+        kept_a_year = 1.0 - self.settings.resale_fall_percent / 100.0
+        return self.settings.resale_new_minor * float(kept_a_year**self.age_years)
+
+    @property
+    def working(self) -> float:
+        """Value of a machine that runs true, in minor units: what it sells for, or saves its owner."""
+        if self.owner == "workshop":
+            return self.resale - self.settings.selling_minutes * self.minute
+        return self.replacement.worth_minor(self.age_years)
+
+    @property
+    def as_is(self) -> float:
+        """What somebody gives for it unrepaired, in minor units."""
+        return self.resale * self.settings.as_is_percent / 100.0
+
+    def material_minor(self, entry: RepairEntry) -> int:
+        """Parts and consumables of a repair in minor units, before mark-up and tax.
+
+        Each part the cheapest way this machine allows; what is renewed along with it is among them.
+        """
+        parts, best = self.family.parts, self.supply.best
+        bought = sum(
+            best(parts[key], count).total_minor(count) for key, count in self.wanted(entry).items()
+        )
+        return bought + entry.consumables_minor
+
+    def wanted(self, entry: RepairEntry) -> Mapping[str, int]:
+        """Count of each part that a repair takes, with those renewed along."""
+        # without minutes: only which parts bring others matters here
+        return needed_parts([Task(entry.id, entry.title, 0.0, parts=entry.parts)], self._bare_parts)
+
+    @cached_property
+    def _bare_parts(self) -> tuple[Part, ...]:
+        return bare_parts(self.family)
+
+    def repair_cost(self, entry: RepairEntry) -> float:
+        """Labour, parts and consumables of a repair in minor units, without opening."""
+        labour = entry.minutes * entry.people * self.repair_minute
+        return labour + self.material_minor(entry) * self.parts_factor
+
+    def assembly_minor(self, entry: AssemblyEntry) -> float:
+        """What taking a good assembly off is expected to bring, in minor units, less bench time.
+
+        Parts sell only so far. With as many on the shelf as are plenty, one more brings nothing;
+        with some, so much less.
+        """
+        stocked = whole_ones(self.family, entry, self.supply.on_shelf)
+        share = (
+            share_of_worth(stocked, self.settings.plenty_on_shelf)
+            * self.settings.parts_sold_percent
+            / 100.0
+        )
+        return share * entry.value_minor - entry.minutes * self.minute
+
+    def check_cost(self, entry: CheckEntry) -> float:
+        """Bench time of a check in minor units, without opening; a customer does not pay for it."""
+        return entry.minutes * entry.people * self.minute
+
+    def panels(self) -> tuple[Access, ...]:
+        """The panels and positions with what opening and closing them costs, in minor units."""
+        return tuple(
+            Access(
+                panel.id,
+                panel.open_min * panel.people * self.minute,
+                panel.close_min * panel.people * self.minute,
+                panel.behind,
+            )
+            for panel in self.family.access.values()
+        )
