@@ -36,8 +36,10 @@ def add_feet(par, q, v, friction, work):
     for i in range(4):
         s = par.feet[i]
         x, y, z, vx, vy, vz = arm_and_velocity(v, work, CABINET, s[0:3])
+        # how far the foot is pressed into the floor
         depth = q[FLOOR] - (q[2] + z - s[2]) + s[FOOT_LENGTH]
         normal = s[FOOT_STIFFNESS] * depth + s[FOOT_DAMPING] * (v[FLOOR] - vz)
+        # it hangs free, or would be held down by its own damping
         if depth <= 0.0 or normal < 0.0:
             normal = 0.0
         # Sideways the foot is a spring from the place where it sticks to the floor.
@@ -79,6 +81,7 @@ def add_loose_weight(par, q, v, acc, work):
     x, y, z, vx, vy, vz = arm_and_velocity(v, work, TUB, w[4:7])
     at, rate = (x - w[4], y - w[5], z - w[6]), (vx, vy, vz)
     for axis in range(3):
+        # how far the weight is from the middle of its seat, and how fast it moves there
         slip = q[WEIGHT + axis] - q[6 + axis] - at[axis]
         way = v[WEIGHT + axis] - rate[axis]
         f = 0.0

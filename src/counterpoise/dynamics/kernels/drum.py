@@ -37,15 +37,16 @@ SOURCE_DIGEST = "e6a955e604062323"
 @jit
 def add_spin(par, v, drive, work):
     """Add motor reaction, gyroscopic moment and weight of the drum, to tub and tilt of the hub."""
+    # ``a`` is the drum's axis, ``first`` and ``second`` the two across it
     f, drum, a = work.body, par.drum, par.axes[2]
     r = work.rot[TUB]
     # gravity in the tub's own axes, in which its equations are solved
     g = (-GRAVITY * r[2, 0], -GRAVITY * r[2, 1], -GRAVITY * r[2, 2])
-    one, two, pull = par.axes[0], par.axes[1], drum[TURNING_MASS] * drum[LEVER]
+    first, second, pull = par.axes[0], par.axes[1], drum[TURNING_MASS] * drum[LEVER]
     # tilting on the hub turns the spin vector too
-    wx = v[9] + v[HUB] * one[0] + v[HUB + 1] * two[0]
-    wy = v[10] + v[HUB] * one[1] + v[HUB + 1] * two[1]
-    wz = v[11] + v[HUB] * one[2] + v[HUB + 1] * two[2]
+    wx = v[9] + v[HUB] * first[0] + v[HUB + 1] * second[0]
+    wy = v[10] + v[HUB] * first[1] + v[HUB + 1] * second[1]
+    wz = v[11] + v[HUB] * first[2] + v[HUB + 1] * second[2]
     spin, kick = drum[SPIN_INERTIA] * drive[OMEGA], drum[SPIN_INERTIA] * drive[ALPHA]
     # the moment that turns the spin vector, w x (I omega a), and the motor's, I alpha a
     mx = -spin * (wy * a[2] - wz * a[1]) - kick * a[0]
@@ -58,14 +59,15 @@ def add_spin(par, v, drive, work):
     mx += pull * (a[1] * g[2] - a[2] * g[1])
     my += pull * (a[2] * g[0] - a[0] * g[2])
     mz += pull * (a[0] * g[1] - a[1] * g[0])
-    f[6] += mx * one[0] + my * one[1] + mz * one[2]
-    f[7] += mx * two[0] + my * two[1] + mz * two[2]
+    # the parts of the moment that tilt the drum on its hub
+    f[6] += mx * first[0] + my * first[1] + mz * first[2]
+    f[7] += mx * second[0] + my * second[1] + mz * second[2]
 
 
 @jit
 def add_unbalances(par, drive, work):
     """Add each unbalance: m r (omega^2 n - alpha t) at its place, and its weight about the axis."""
-    f, drum, one, two, a = work.body, par.drum, par.axes[0], par.axes[1], par.axes[2]
+    f, drum, first, second, a = work.body, par.drum, par.axes[0], par.axes[1], par.axes[2]
     r = work.rot[TUB]
     g = (-GRAVITY * r[2, 0], -GRAVITY * r[2, 1], -GRAVITY * r[2, 2])
     sine, cosine = sin(drive[PHI]), cos(drive[PHI])
@@ -79,8 +81,16 @@ def add_unbalances(par, drive, work):
             sine * u[HEAVY_COS] + cosine * u[HEAVY_SIN],
         )
         # n outwards, t the way it turns, both in tub axes
-        n = (c * one[0] + s * two[0], c * one[1] + s * two[1], c * one[2] + s * two[2])
-        t = (c * two[0] - s * one[0], c * two[1] - s * one[1], c * two[2] - s * one[2])
+        n = (
+            c * first[0] + s * second[0],
+            c * first[1] + s * second[1],
+            c * first[2] + s * second[2],
+        )
+        t = (
+            c * second[0] - s * first[0],
+            c * second[1] - s * first[1],
+            c * second[2] - s * first[2],
+        )
         out, along = moment * drive[OMEGA] * drive[OMEGA], -moment * drive[ALPHA]
         fx, fy, fz = out * n[0] + along * t[0], out * n[1] + along * t[1], out * n[2] + along * t[2]
         hx, hy, hz = depth * a[0], depth * a[1], depth * a[2]
@@ -93,9 +103,10 @@ def add_unbalances(par, drive, work):
         f[3] += moment * (n[1] * g[2] - n[2] * g[1])
         f[4] += moment * (n[2] * g[0] - n[0] * g[2])
         f[5] += moment * (n[0] * g[1] - n[1] * g[0])
+        # about the hub only the arm along the axis counts: the other is in the tub's moment
         mx, my, mz = hy * fz - hz * fy, hz * fx - hx * fz, hx * fy - hy * fx
-        f[6] += mx * one[0] + my * one[1] + mz * one[2]
-        f[7] += mx * two[0] + my * two[1] + mz * two[2]
+        f[6] += mx * first[0] + my * first[1] + mz * first[2]
+        f[7] += mx * second[0] + my * second[1] + mz * second[2]
 
 
 @jit
@@ -104,6 +115,7 @@ def add_tumbling_and_rumble(par, drive, work):
     if drive[LUMP_X] == 0.0 and drive[LUMP_Z] == 0.0 and drive[RUMBLE] == 0.0:
         return
     rot, drum, a = work.rot[TUB], par.drum, par.axes[2]
+    # the lever is to the middle of all that turns, laundry with it
     lever = drum[LEVER]
     x, y, z = to_room(rot, drum[4] + lever * a[0], drum[5] + lever * a[1], drum[6] + lever * a[2])
     add_force(work.wrench[TUB], x, y, z, drive[LUMP_X], 0.0, drive[LUMP_Z])
@@ -130,6 +142,7 @@ def add_hub(par, q, v, drive, work):
     if hub[HUB_WEAK] <= 0.0:
         return
     sine, cosine = sin(drive[PHI]), cos(drive[PHI])
+    # the tilt in axes that turn with the drum, in which its weak direction stands still
     b1 = q[HUB] * cosine + q[HUB + 1] * sine
     b2 = -q[HUB] * sine + q[HUB + 1] * cosine
     size = sqrt(b1 * b1 + b2 * b2)

@@ -33,7 +33,7 @@ from counterpoise.dynamics.kernels.rotation import (
 )
 from counterpoise.dynamics.kernels.suspension import add_stops, add_struts, add_ties
 
-SOURCE_DIGEST = "ea257ba294441936"
+SOURCE_DIGEST = "639bf0f240c3e438"
 
 
 @jit
@@ -66,6 +66,7 @@ def solve_bodies(par, drive, v, acc, work):
     inverse = par.inverse[which]
     # a drum that sits tight does not tilt
     size = 8 if par.hub[HUB_WEAK] > 0.0 else 6
+    # A product with the inverse, kept from the start: solving anew would cost more than all else.
     for i in range(size):
         total = 0.0
         for j in range(size):
@@ -88,6 +89,7 @@ def accelerations(par, q, v, friction, drive, work):
     set_rotation(q, TUB, work.rot)
     set_angular_velocity(v, CABINET, work)
     set_angular_velocity(v, TUB, work)
+    # weights act at the centres, so they turn nothing
     work.wrench[CABINET, 2] = -par.cabinet[0] * GRAVITY
     work.wrench[TUB, 2] = -par.drum[GROUP_MASS] * GRAVITY
     add_struts(par, q, v, friction, rate, work)

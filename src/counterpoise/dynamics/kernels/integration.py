@@ -20,7 +20,7 @@ from counterpoise.dynamics.kernels.layout import (
 )
 from counterpoise.dynamics.kernels.rotation import advance_rotation, to_body, to_room
 
-SOURCE_DIGEST = "9c806463b6922dd7"
+SOURCE_DIGEST = "105b1082d462326f"
 
 
 @jit

@@ -39,6 +39,7 @@ def add_struts(par, q, v, friction, rate, work):
         s = par.struts[i]
         cx, cy, cz, cvx, cvy, cvz = arm_and_velocity(v, work, CABINET, s[0:3])
         tx, ty, tz, tvx, tvy, tvz = arm_and_velocity(v, work, TUB, s[3:6])
+        # ``par.gap`` is the way between the two centres as drawn
         ux = par.gap[0] + q[6] + tx - q[0] - cx
         uy = par.gap[1] + q[7] + ty - q[1] - cy
         uz = par.gap[2] + q[8] + tz - q[2] - cz
@@ -57,6 +58,7 @@ def add_struts(par, q, v, friction, rate, work):
             else:
                 # rigid bushings: a steep but smooth turn through zero, so that steps can follow it
                 pull += s[DRY_FRICTION] * tanh(speed / s[SETTLING_SPEED])
+        # a hanging rod goes slack
         if s[PULLS_ONLY] > 0.0 and pull < 0.0:
             pull = 0.0
         add_force(wrench[CABINET], cx, cy, cz, pull * ux, pull * uy, pull * uz)
@@ -110,6 +112,7 @@ def add_stops(par, q, v, work):
         )
         rate = (tvx - cvx, tvy - cvy, tvz - cvz)
         for axis in range(3):
+            # positive when the tub has gone past the stop of that side
             low, high = s[STOP_WAYS + 2 * axis], s[STOP_WAYS + 1 + 2 * axis]
             f = stop_force(low * -1.0 - gap[axis], -rate[axis], s[STOP_STIFFNESS], s[STOP_DAMPING])
             f -= stop_force(gap[axis] - high, rate[axis], s[STOP_STIFFNESS], s[STOP_DAMPING])

@@ -130,11 +130,11 @@ def transit_bolts(machine: Machine, severity: float, which: int) -> Machine:
 def short_foot(machine: Machine, severity: float, which: int) -> Machine:
     """One foot 3 mm short: the machine stands on three and rocks."""
     # shorter by the severity, so that half of it is a foot 1.5 mm short
-    one, two, three, four = (
+    front_left, front_right, rear_left, rear_right = (
         replace(f, length_m=f.length_m - 0.003 * severity) if i == which else f
         for i, f in enumerate(machine.feet)
     )
-    return replace(machine, feet=(one, two, three, four))
+    return replace(machine, feet=(front_left, front_right, rear_left, rear_right))
 
 
 def soft_floor(machine: Machine, severity: float, which: int) -> Machine:
@@ -181,10 +181,10 @@ def slippery_floor(machine: Machine, severity: float, which: int) -> Machine:
     """Wet or polished floor: friction falls from what it was to 0.2."""
     del which
     # all four feet: it is the floor, not a foot
-    one, two, three, four = (
+    front_left, front_right, rear_left, rear_right = (
         replace(f, friction=f.friction + severity * (0.2 - f.friction)) for f in machine.feet
     )
-    return replace(machine, feet=(one, two, three, four))
+    return replace(machine, feet=(front_left, front_right, rear_left, rear_right))
 
 
 def bellows_torn(machine: Machine, severity: float, which: int) -> Machine:
