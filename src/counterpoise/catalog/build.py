@@ -77,12 +77,14 @@ def build_family(
 
 
 def _sources(sources: Mapping[str, SourceModel]) -> dict[str, Source]:
+    # a file's own sources win over the general ones of the same key
     general = {key: Source(key, title) for key, title in GENERAL_SOURCES.items()}
     return general | {key: Source(key, entry.title, entry.detail) for key, entry in sources.items()}
 
 
 def _flat(entry: Entry) -> dict[str, Any]:
     """The fields of a model as plain values: lists as tuples, the source as one line."""
+    # not model_dump: nested models stay models, so that each record builds its own parts
     plain = {name: getattr(entry, name) for name in type(entry).model_fields}
     plain = {
         name: tuple(value) if isinstance(value, list) else value for name, value in plain.items()
@@ -94,6 +96,7 @@ def _flat(entry: Entry) -> dict[str, Any]:
 
 def expand(table: Mapping[str, Value], known: Known) -> dict[str, Value]:
     """A table by fault key, where a bare fault with grades stands for each of them."""
+    # a row for a fault without its grade holds for every grade alike
     return {key: value for name, value in table.items() for key in known.expand(name)}
 
 
@@ -108,8 +111,10 @@ def _fault(key: str, entry: Entry, known: Known) -> FaultEntry:
     plain["grades"] = tuple(
         Grade(id=name, **_flat(grade)) for name, grade in plain["grades"].items()
     )
+    # frozen records hold no dictionaries that somebody could change
     plain["age"] = tuple(plain["age"].items())
     rows = plain["complaints"].items()
+    # the schema keeps complaints by grade; records keep them by fault key, as checks do
     by_grade = {f"{key}:{grade}" if grade else key: row for grade, row in rows}
     plain["complaints"] = expand(by_grade, known)
     return FaultEntry(id=key, **plain)

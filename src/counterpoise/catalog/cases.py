@@ -26,6 +26,7 @@ from counterpoise.catalog.messages import (
 from counterpoise.catalog.yaml_tree import Tree, read_tree
 from counterpoise.errors import CatalogError
 
+# the case book is written by hand; what a seasoned hand would do is its only authority
 CASES = DATA / "cases.yaml"
 ENDINGS = (
     "repair_resell",
@@ -65,6 +66,7 @@ class Case:
 
 
 def _known(info: ValidationInfo) -> Family:
+    # without its family no name of a case can be checked: an error of the program, not of the file
     if not isinstance(info.context, Family):
         raise TypeError("a case is validated with its family")
     return info.context
@@ -72,6 +74,7 @@ def _known(info: ValidationInfo) -> Family:
 
 def _steps(names: list[str], info: ValidationInfo) -> list[str]:
     family = _known(info)
+    # a next step may be a check, a repair or a way out, all in one list as a hand would say it
     known = [*family.checks, *family.repairs, *ENDINGS]
     refuse(
         ((place,), name, unknown("check, repair or way out", name, known))
@@ -116,6 +119,7 @@ class CaseIn(Entry):
     @classmethod
     def _next(cls, names: list[str], info: ValidationInfo) -> list[str]:
         both = (
+            # do_next is validated before blunder, as the fields stand in this order
             set(names) & set(info.data.get("do_next", []))
             if info.field_name == "blunder"
             else set()
@@ -159,6 +163,7 @@ def _possible(family: Family, check: str, shown: object) -> bool:
     entry = family.checks[check]
     if isinstance(shown, str):
         return shown in entry.outcomes
+    # true is an int in Python, and no reading
     number = isinstance(shown, int | float) and not isinstance(shown, bool)
     return (
         number
@@ -180,6 +185,7 @@ def _among(names: list[str], kind: str, known: Mapping[str, object]) -> list[str
 def load_cases(path: Path = CASES) -> tuple[Case, ...]:
     """All cases of a case book. Raises CatalogError that names every mistake with its line."""
     tree = read_tree(path)
+    # an unreadable file leaves no table; its mistakes are reported below all the same
     cases: list[Case] = []
     if isinstance(tree.data, dict):
         cases = [case for name in tree.data if (case := _case(tree, name)) is not None]
@@ -208,6 +214,7 @@ def _build(name: str, read: CaseIn) -> Case:
     return Case(
         id=name,
         title=read.title,
+        # line breaks of the YAML file are no part of the story
         story=" ".join(read.story.split()),
         family=read.family,
         owner=read.owner,

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 def cross_check(tree: Tree, notes: Tree, known: Known) -> None:
     """Write mistakes to the tree and warnings to the notes."""
+    # rings first: the checks below walk from panel to panel and rely on an end
     note_cycles(tree, _table(tree, "access"))
     _missing_cautions(tree)
     _shared_ids(tree)
@@ -41,6 +42,7 @@ def _table(tree: Tree, section: str) -> dict[str, dict[str, Any]]:
 
 def way_in(access: dict[str, dict[str, Any]], start: object) -> Iterator[str]:
     """An access and all that lies before it, each once."""
+    # a ring of panels is a mistake of its own; here it must only not hang
     seen: set[str] = set()
     while isinstance(start, str) and start in access and start not in seen:
         seen.add(start)
@@ -52,6 +54,7 @@ def note_cycles(tree: Tree, access: dict[str, dict[str, Any]]) -> None:
     """Note each ring of panels that lie behind each other, once."""
     for name in access:
         way = list(way_in(access, name))
+        # every panel of a ring finds the ring; only its first one in the file says so
         first = next(one for one in access if one in way)
         if access[way[-1]].get("behind") == name and name == first:
             text = f"access.{name}: it lies behind itself ({' behind '.join([*way, name])})"
@@ -62,6 +65,7 @@ def note_cycles(tree: Tree, access: dict[str, dict[str, Any]]) -> None:
 
 def _missing_cautions(tree: Tree) -> None:
     access, cautions = _table(tree, "access"), _table(tree, "cautions")
+    # only grave cautions are demanded here: a scratch needs no sentence at every step
     grave = {name for name, entry in cautions.items() if entry.get("grave") is True}
     for section in ("checks", "repairs"):
         for name, entry in _table(tree, section).items():
@@ -69,6 +73,7 @@ def _missing_cautions(tree: Tree) -> None:
             near = [
                 one for step in way for one in _list(access[step].get("cautions")) if one in grave
             ]
+            # any caution of its own will do: whoever wrote it has thought of the danger
             if near and not _list(entry.get("cautions")):
                 text = f"{section}.{name}: no caution, though the way in ({way[0]}) "
                 text += f"has the grave caution {near[0]}"
@@ -80,6 +85,7 @@ def _list(value: object) -> list[Any]:
 
 
 def _shared_ids(tree: Tree) -> None:
+    # pages and commands name a step by its id alone
     for name in _table(tree, "checks").keys() & _table(tree, "repairs").keys():
         tree.add(
             ("repairs", name), f"repairs.{name}: a check has the same id", "rename one of the two"
@@ -90,6 +96,7 @@ def _lonely_groups(tree: Tree, notes: Tree, known: Known) -> None:
     """An assembly named once that looks like another one is a slip of the pen."""
     for name, entry in _table(tree, "faults").items():
         group = str(entry.get("assembly"))
+        # 0.8: one letter off in five
         near = get_close_matches(group, sorted({*known.ids["groups"]} - {group}), n=1, cutoff=0.8)
         if known.ids["groups"].count(group) == 1 and near:
             text = f"faults.{name}.assembly: {group} is named nowhere else"

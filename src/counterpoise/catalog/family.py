@@ -32,6 +32,7 @@ class Caution:
     id: str
     text: str
     source: str
+    # can maim or kill: said first, and demanded on every way behind it
     grave: bool = False
 
 
@@ -51,7 +52,9 @@ class Feature:
 
     id: str
     title: str
+    # value -> words for it
     values: Mapping[str, str]
+    # sums to 1 over the values, among machines that come in
     share: Mapping[str, float]
     source: str
 
@@ -68,15 +71,18 @@ class FigureEntry:
     id: str
     title: str
     unit: str
+    # readings beyond these are refused as slips of the pen
     low: float
     high: float
     where: str
     source: str
+    # pieces are counted
     whole: bool = False
     values: tuple[float, ...] = ()
     twin: str | None = None
     scale: float = 1.0
     intake: bool = False
+    # only machines with these features have it
     needs: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -86,6 +92,7 @@ class Grade:
 
     id: str
     title: str
+    # of the machines that have the fault; shares of a fault sum to 1
     share: float
 
 
@@ -102,15 +109,20 @@ class FaultEntry:
     title: str
     means: str
     assembly: str
+    # share of the machines brought in that have it, before the complaint is heard
     prior: float
     source: str
     grades: tuple[Grade, ...] = ()
     age: tuple[tuple[float, float], ...] = ()
     complaints: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    # features without which the fault cannot be there
     needs: Mapping[str, str] = field(default_factory=dict)
+    # stands for 'nothing is wrong': never beside another fault
     alone: bool = False
+    # makes the machine hardly worth saving; warned of before money is spent
     write_off: bool = False
     twin: str | None = None
+    # which of the groups of causes of a recording it belongs to
     spin_group: str | None = None
 
     @property
@@ -125,10 +137,13 @@ class AccessEntry:
 
     id: str
     title: str
+    # minutes; closing is paid once at the end, or when a proof spin shuts the machine
     open_min: float
     close_min: float
     source: str
+    # what must be open before; None: reached from outside
     behind: str | None = None
+    # hands needed for the position itself, such as leaning the machine back
     people: int = 1
     steps: tuple[str, ...] = ()
     tools: tuple[str, ...] = ()
@@ -145,9 +160,11 @@ class Reading:
 
     quantity: str
     unit: str
+    # ascending; one fewer than outcomes
     edges: tuple[float, ...]
     low: float
     high: float
+    # standard error of a practised hand, in the unit of the reading
     sd: float
     falling: bool = False
 
@@ -159,20 +176,26 @@ class CheckEntry:
     id: str
     title: str
     kind: CheckKind
+    # at the bench, without opening
     minutes: float
     steps: tuple[str, ...]
     question: str
+    # outcome -> label; the order carries meaning: noisy-MAX takes the worst
     outcomes: Mapping[str, str]
+    # fault key -> outcome -> probability; what a row leaves over is the first outcome
     under: Mapping[str, Mapping[str, float]]
+    # the leak: one more independent cause of each worse outcome
     otherwise: Mapping[str, float]
     source: str
     access: str | None = None
+    # answers without an order: the row of a fault holds as it stands
     exclusive: bool = False
     people: int = 1
     tools: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     needs: Mapping[str, str] = field(default_factory=dict)
     reading: Reading | None = None
+    # asked when the machine comes in, while the owner is there
     intake: bool = False
 
 
@@ -184,8 +207,10 @@ class RepairEntry:
     title: str
     minutes: float
     steps: tuple[str, ...]
+    # fault key -> probability that it is gone afterwards
     cures: Mapping[str, float]
     source: str
+    # part -> pieces
     parts: Mapping[str, int] = field(default_factory=dict)
     consumables_minor: int = 0
     access: str | None = None
@@ -193,6 +218,7 @@ class RepairEntry:
     tools: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     needs: Mapping[str, str] = field(default_factory=dict)
+    # how the hand knows that it is done
     done_when: str = ""
 
 
@@ -205,11 +231,14 @@ class PartEntry:
 
     id: str
     title: str
+    # to the workshop, before mark-up and tax
     price_minor: int
     assembly: str
     source: str
+    # None: not sold used
     used_minor: int | None = None
     rule: str = ""
+    # renewed along with it, once for all repairs that want it
     with_parts: tuple[str, ...] = ()
     each: bool = False
 
@@ -221,6 +250,7 @@ class AssemblyEntry:
     id: str
     title: str
     value_minor: int
+    # to take it off; an assembly that does not repay them stays on
     minutes: float
     source: str
     spoiled_by: Mapping[str, float] = field(default_factory=dict)
@@ -239,6 +269,7 @@ class Family:
     currency: str
     typical_mass_kg: float
     proof_minutes: float
+    # probability that a proof spin passes although a fault is left
     proof_misses: float
     proof_steps: tuple[str, ...]
     proof_cautions: tuple[str, ...]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 DATA = Path(__file__).parent / "data"
 SOURCES = "sources.yaml"
+# these lie in the same folder and are no families
 NOT_FAMILIES = {"sources", "cases"}
 
 
@@ -47,6 +48,7 @@ def load_family(path_or_id: str | Path) -> Family:
 def inspect_family(path_or_id: str | Path) -> Report:
     """Like :func:`load_family`, but returns mistakes and warnings, and raises nothing."""
     path = _find(path_or_id)
+    # a changed source file changes what a family says of its figures, so it counts too
     stamp = tuple(_stamp(file) for file in (path, path.parent / SOURCES, DATA / SOURCES))
     return _inspect(path, stamp)
 
@@ -67,6 +69,7 @@ def _find(path_or_id: str | Path) -> Path:
 def _stamp(path: Path) -> tuple[int, int]:
     try:
         stat = path.stat()
+    # a file that is not there has no stamp; whoever reads it says so in words
     except OSError:
         return (0, 0)
     return (stat.st_mtime_ns, stat.st_size)
@@ -83,6 +86,7 @@ def _inspect(path: Path, stamp: object) -> Report:
     from counterpoise.catalog.parsing import parse_family
 
     report = parse_family(path)
+    # only shipped files are kept: a workshop's own file may be half-written at any moment
     if shipped and report.family is not None:
         parsed_cache.write(path, (DATA / SOURCES,), report)
     return report

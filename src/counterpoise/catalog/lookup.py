@@ -12,6 +12,7 @@ from counterpoise.errors import NotFoundError
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
 
+# in the order in which an id used twice is looked for
 SECTIONS = (
     "faults",
     "complaints",
@@ -37,6 +38,7 @@ def find_entry(family: Family, entry: str) -> tuple[str, Any]:
     """(section, record) of an id, a fault key or ``section.id``. Raises NotFoundError."""
     section, _, name = entry.rpartition(".")
     wanted = [section] if section else list(SECTIONS)
+    # a fault key names a grade; the record is that of the fault
     name = name.split(":")[0]
     for one in wanted:
         if one in SECTIONS and name in entries_of(family, one):

@@ -13,6 +13,7 @@ from counterpoise.catalog.yaml_tree import Loc, Tree, spell
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+# chances are written with two or three digits; this only forgives binary fractions
 SUM_TOLERANCE = 1e-6
 ModelT = TypeVar("ModelT", bound=BaseModel)
 
@@ -20,6 +21,7 @@ ModelT = TypeVar("ModelT", bound=BaseModel)
 class Entry(BaseModel):
     """Base of every entry of a file: unknown keys, NaN and values of another type are mistakes."""
 
+    # strict: a number in quotes is a slip, and a silent conversion would hide it
     model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 
 
@@ -28,6 +30,7 @@ def as_text(value: Any) -> Any:
     return str(value) if type(value) is int else value
 
 
+# ids become parts of addresses and commands, so nothing that needs quoting there
 Word = Annotated[str, BeforeValidator(as_text), Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
 Text = Annotated[str, Field(min_length=1)]
 Chance = Annotated[float, Field(ge=0, le=1)]
@@ -36,11 +39,13 @@ Amount = Annotated[float, Field(ge=0)]
 
 def mistake(what: str, remedy: str) -> PydanticCustomError:
     """A mistake to raise from a validator."""
+    # what and remedy travel in one text, parted by '; ', which _note takes apart again
     return PydanticCustomError("mistake", "{text}", {"text": f"{what}; {remedy}"})
 
 
 def refuse(mistakes: Iterable[tuple[Loc, Any, PydanticCustomError]]) -> None:
     """Raise all mistakes found by a validator at once, each at its place below the field."""
+    # pydantic stops a field at its first error; here all of them are told at once
     details = [InitErrorDetails(type=error, loc=loc, input=value) for loc, value, error in mistakes]
     if details:
         raise ValidationError.from_exception_data("mistakes", details)
@@ -49,6 +54,7 @@ def refuse(mistakes: Iterable[tuple[Loc, Any, PydanticCustomError]]) -> None:
 def instead(name: object, known: Iterable[str]) -> str:
     """What to write instead of an unknown name."""
     names = sorted({str(one) for one in known})
+    # 0.6: a missing letter or two swapped ones in a short word
     near = get_close_matches(str(name), names, n=1, cutoff=0.6)
     if near:
         return f"did you mean {near[0]}?"
@@ -73,6 +79,7 @@ def row_mistakes(
     row: Mapping[str, float], outcomes: Iterable[str] | None
 ) -> list[tuple[Loc, Any, PydanticCustomError]]:
     """What is wrong with a row of chances over a check's outcomes; None where those are broken."""
+    # broken outcomes are told elsewhere; then every name of the row passes here
     known, total = list(row) if outcomes is None else list(outcomes), sum(row.values())
     mistakes: list[tuple[Loc, Any, PydanticCustomError]] = [
         ((name,), chance, unknown("outcome", name, known))
@@ -87,6 +94,7 @@ def row_mistakes(
                 mistake(f"the chances sum to {total:g}", "they must not sum to more than 1"),
             )
         )
+    # the first outcome takes what is left, so a row may leave it out; a full row must add up
     elif outcomes is not None and set(row) == set(known) and abs(total - 1) > SUM_TOLERANCE:
         text = f"every outcome is named but the chances sum to {total:g}"
         mistakes.append(
@@ -109,6 +117,7 @@ def read_entry(model: type[ModelT], tree: Tree, loc: Loc, context: object = None
 
 
 def _note(tree: Tree, model: type[BaseModel], loc: Loc, detail: ErrorDetails) -> None:
+    # pydantic marks a key by a pseudo-part that no reader of the file has seen
     inner = tuple(part for part in detail["loc"] if part != "[key]")
     here = (*loc, *inner)
     what, _, remedy = _words(model, inner, detail).partition("; ")
@@ -143,6 +152,7 @@ def _words(model: type[BaseModel], inner: Loc, detail: ErrorDetails) -> str:
         return f"{given} is outside its limits; it must be {_limit(kind, context)}"
     if kind == "extra_forbidden":
         return f"unknown key {inner[-1]}; {instead(inner[-1], _fields(model, inner[:-1]))}"
+    # pydantic only has the allowed values as a sentence
     if kind == "literal_error":
         allowed = [
             arg.strip("'\"") for arg in str(context["expected"]).replace(" or ", ", ").split(", ")
@@ -155,6 +165,7 @@ def _words(model: type[BaseModel], inner: Loc, detail: ErrorDetails) -> str:
         "too_short": "has too few entries; add what is missing",
     }
     message = detail["msg"]
+    # own mistakes bring their remedy along; foreign messages get a general one
     return fixed.get(kind) or (message if "; " in message else f"{message}; correct it")
 
 
@@ -185,6 +196,7 @@ def show(value: Any) -> str:
     if isinstance(value, list):
         return "a list"
     text = f"'{value}'" if isinstance(value, str) else str(value)
+    # a message is one line of a terminal
     return text if len(text) <= 60 else text[:57] + "..."
 
 

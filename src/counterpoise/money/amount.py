@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 Rounding = Literal["half_up", "half_down", "half_even", "up", "down"]
 ROUNDINGS: tuple[Rounding, ...] = get_args(Rounding)
+# what an exact amount may be given as; floats go through their shortest decimal form
 Exact = int | float | Decimal | Fraction
 
 # Digits after the point by ISO 4217 (from memory); currencies of two digits are listed too, so that

@@ -87,6 +87,7 @@ def estimate(order: Order, charges: Charges) -> Estimate:
     """Estimate the work. Raises InputError for an unknown part or place, or one nobody sells."""
     labour = labour_lines(order, charges)
     drafts = [*labour, *part_lines(order, charges), *sundry_lines(order, charges)]
+    # a diagnosis fee that is credited disappears into the repair
     if charges.diagnosis_minor and not charges.diagnosis_credited:
         drafts.append(lump_line("diagnosis", "Finding the fault", charges.diagnosis_minor))
     if order.free:
@@ -128,6 +129,7 @@ def _total(drafts: list[DraftLine], order: Order, charges: Charges) -> Estimate:
     )
     gross = net + tax
     spread = GrossRange.of(gross, drafts, order, charges)
+    # never promise a ceiling below the estimate itself
     top = max(math.ceil(spread.quantile(charges.ceiling_chance)), gross)
     ceiling = to_step(top, charges.ceiling_step, "up")
     return Estimate(
@@ -153,6 +155,7 @@ def _amounts(lines: list[Fraction], charges: Charges) -> tuple[tuple[int, ...], 
     included = charges.tax_mode == "included"
     rate = exact(charges.tax_percent)
     share = rate / (100 + rate) if included else rate / 100
+    # by line: each line a till would print; on the total: lines are settled to add up to it
     if charges.round_on == "line":
         whole = tuple(round_minor(line, charges.rounding) for line in lines)
         taxes = tuple(round_minor(one * share, charges.rounding) for one in whole)

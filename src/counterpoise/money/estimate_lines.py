@@ -69,6 +69,7 @@ def needed_positions(tasks: Iterable[Task], positions: Iterable[Position]) -> tu
 
 def needed_parts(tasks: Iterable[Task], parts: Iterable[Part]) -> dict[str, int]:
     """Pieces of each part to buy: sets completed, parts renewed along, those inside left out."""
+    # an order may list parts that no task uses; only those needed become lines
     known = {part.id: part for part in parts}
     counts: Counter[str] = Counter()
     for task in tasks:
@@ -212,6 +213,7 @@ def with_line_discounts(drafts: list[DraftLine], charges: Charges) -> list[Draft
             -less,
         )
         discounted.insert(discounted.index(at[-1]) + 1, line)
+    # the discount stands right below what it is taken off, so that the customer sees it there
     return discounted
 
 

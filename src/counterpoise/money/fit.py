@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
     from counterpoise.money.option_model import Floats
 
+# where the root for the shape is sought: from nearly no ageing to nearly a fixed age
 _SHAPES = (0.02, 200.0)
+# two failures always fit a two-parameter law, whatever they are
 _FEWEST = 3
 
 
@@ -79,11 +81,13 @@ def kaplan_meier(lives: Lives) -> SurvivalSteps:
     """Estimate survival without assuming a law (Kaplan and Meier, 1958)."""
     years = np.unique(lives.years[lives.failed])
     dead = np.array([np.sum((lives.years == t) & lives.failed) for t in years], dtype=float)
+    # who came under observation later was not at risk before (left truncation)
     at_risk = np.array(
         [np.sum((lives.years >= t) & (lives.entered < t)) for t in years], dtype=float
     )
     survival = np.cumprod(1.0 - dead / at_risk)
     left = at_risk - dead
+    # where nobody is left, Greenwood's term would be infinite: the curve is at zero anyway
     terms = np.divide(dead, at_risk * left, out=np.zeros_like(dead), where=left > 0)
     return SurvivalSteps(years, survival, survival * np.sqrt(np.cumsum(terms)))
 

@@ -55,6 +55,7 @@ class GrossRange:
         amounts = [surprise_cost(worse, charges) for worse in order.worse]
         parts = []
         for happened in itertools.product((False, True), repeat=len(order.worse)):
+            # surprises are independent of each other: their chances multiply
             weight, mean, variance = 1.0, float(gross), base
             for worse, (labour, price), is_so in zip(order.worse, amounts, happened, strict=True):
                 weight *= worse.chance if is_so else 1.0 - worse.chance

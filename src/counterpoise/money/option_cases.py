@@ -47,6 +47,7 @@ class Repairing:
 
     def spent(self, per_minute: float) -> tuple[Floats, Floats]:
         """Bench time and parts in money, (H,): where it succeeds, and where it does not."""
+        # minutes and parts of a repair that succeeds and of one that fails average to those given
         whole = per_minute * self.minutes + self.parts_minor
         if self.lost_minutes is None or self.lost_parts_minor is None:
             return whole, whole
@@ -57,6 +58,7 @@ class Repairing:
     def __post_init__(self) -> None:
         for name in ("minutes", "parts_minor", "works", "returns"):
             values = getattr(self, name)
+            # chances end at 1, amounts nowhere
             top = 1.0 if name in {"works", "returns"} else np.inf
             if not np.all((values >= 0) & (values <= top)):
                 raise InputError(
@@ -130,15 +132,18 @@ class CustomerMachine:
 def workshop_case(own: OwnMachine) -> OptionCase:
     """Repair and resell, sell as is, part out, scrap."""
     rate, repair = own.rate_minor / 60.0, own.repairing
+    # selling takes bench time too: cleaning, photos, showing it
     selling = rate * own.selling_minutes
     parting = own.parts_minor - rate * own.parting_minutes
     # a repair that fails leaves parts or metal: decided once, not by a fact nobody sees
     part_it = float(own.belief @ parting) > own.scrap_minor
     left = parting if part_it else np.full_like(parting, own.scrap_minor)
     spent, lost = repair.spent(rate)
+    # a failed repair earns what is left of the machine instead of its price
     sold = own.resale_minor - selling
     fails = Risk(FAILS, 1.0 - repair.works, sold - spent - (left - lost))
     minutes = float(own.belief @ (repair.minutes + repair.works * own.selling_minutes))
+    # only a machine that was handed over can come back
     back = Risk(COMES_BACK, repair.works * repair.returns, own.comeback_minor)
     flat = np.ones_like(own.belief)
     options = (
@@ -195,9 +200,11 @@ def customer_case(customer: CustomerMachine) -> OptionCase:
     repair, flat, owed = customer.repairing, np.ones_like(customer.belief), customer.owed_minor
     failed = (
         customer.price_minor
+        # None: the customer pays whether it works or not
         if customer.unsuccessful_minor is None
         else flat * customer.unsuccessful_minor
     )
+    # the years it has left, less what they cost: replacing it stands at zero
     gain = customer.worth_minor - customer.price_minor
     fails = Risk(FAILS, 1.0 - repair.works, gain + failed)
     back = Risk(COMES_BACK, repair.works * repair.returns, customer.comeback_minor)
@@ -216,6 +223,7 @@ def customer_case(customer: CustomerMachine) -> OptionCase:
         ),
         Option("hand_back", "Hand back unrepaired", flat * (customer.as_is_minor - owed)),
     ]
+    # an error in the worth of a running machine moves every way that ends with one
     worth_acts: dict[str, float | Floats] = {"repair_hand_back": repair.works}
     prices: list[Unknown | None] = []
     if customer.referral is not None:
@@ -225,6 +233,7 @@ def customer_case(customer: CustomerMachine) -> OptionCase:
         worth_acts["refer_on"] = other.works
         about = ("other_price", "the other workshop's price", customer.belief, other.spread)
         prices.append(_shared(about, {"refer_on": -other.price_minor}, other.price_minor))
+    # where a failed repair costs something else, only the success is priced by the estimate
     certain = 0.0 if customer.unsuccessful_minor is None else 1.0
     charged = -customer.price_minor * (repair.works * certain + (1.0 - certain))
     about = ("price", "the price of the repair", customer.belief, customer.price_spread)
@@ -247,6 +256,7 @@ def customer_case(customer: CustomerMachine) -> OptionCase:
 def _price(
     key: str, words: str, mean: float, spread: float, effect: Mapping[str, float | Floats]
 ) -> Unknown | None:
+    # an amount that is nothing, or certain, can flip no choice
     if mean <= 0.0 or spread <= 0.0:
         return None
     return Unknown(key, words, mean, mean * spread, effect, "positive")

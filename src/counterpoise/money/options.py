@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from counterpoise.money.option_model import Floats, Option, OptionCase, Unknown
 
+# eight times in ten: the range a person can picture
 LOW, HIGH = 0.10, 0.90
 
 
@@ -51,6 +52,7 @@ def compare(case: OptionCase, rng: np.random.Generator) -> tuple[OptionResult, .
     """
     outcomes = draw(case, rng)
     values = [expected(option, case.belief) for option in case.options]
+    # an option that is not open is shown, but can neither be best nor take the crown from another
     shut = np.array([not option.available for option in case.options])
     best = int(np.argmax(np.where(shut, -np.inf, values)))
     winner = np.argmax(np.where(shut[:, None], -np.inf, outcomes), axis=0)
@@ -65,8 +67,10 @@ def compare(case: OptionCase, rng: np.random.Generator) -> tuple[OptionResult, .
 def draw(case: OptionCase, rng: np.random.Generator) -> Floats:
     """Outcomes in minor units, (options, draws)."""
     n = case.draws
+    # one drawn world serves all options, so their difference is not blurred by luck
     world = rng.choice(case.belief.size, size=n, p=case.belief / case.belief.sum())
     off = [(item, _sample(item, n, rng) - item.mean) for item in case.unknowns]
+    # one throw a world for the risks: an option's risks exclude each other
     luck = rng.random(n)
     return np.array([_outcome(option, world, off, luck) for option in case.options])
 
@@ -90,9 +94,11 @@ def _sample(item: Unknown, n: int, rng: np.random.Generator) -> Floats:
     mean, sd = item.mean, item.sd
     if sd == 0.0:
         return np.full(n, mean)
+    # lognormal with the given mean and standard deviation, not those of its logarithm
     if item.law == "positive":
         spread = np.log1p((sd / mean) ** 2)
         return rng.lognormal(np.log(mean) - spread / 2.0, np.sqrt(spread), n)
+    # beta law by its mean and variance (method of moments)
     if item.law == "chance":
         size = mean * (1.0 - mean) / sd**2 - 1.0
         return rng.beta(mean * size, (1.0 - mean) * size, n)

@@ -17,6 +17,7 @@ from counterpoise.money.amount import show_about
 if TYPE_CHECKING:
     from counterpoise.money.option_model import Floats, Option, OptionCase, Unit, Unknown
 
+# beyond this nobody needs to know where the choice would flip
 _FAR = 4.0  # standard deviations beyond which nobody needs to worry
 
 
@@ -63,8 +64,10 @@ def settled(option: Option) -> Floats:
 
 def lines(case: OptionCase) -> tuple[Line, ...]:
     """Every input along which the choice could flip: the unknowns, the risks, the suspects."""
+    # all lines start from the same expected values; only their slopes differ
     values = np.array([expected(option, case.belief) for option in case.options])
     unknown = [_of_unknown(case, item, values) for item in case.unknowns]
+    # two options may run the same risk: one line moves both
     risks = dict.fromkeys(risk.words for option in case.options for risk in option.risks)
     chances = [_of_risk(case, words, values) for words in risks]
     chances += [_of_suspect(case, words, values) for words in case.suspects]
@@ -94,6 +97,7 @@ def _of_risk(case: OptionCase, words: str, values: Floats) -> Line | None:
                 costs[i] -= float(case.belief @ (risk.chance * risk.loss_minor))
                 chances.append(float(case.belief @ risk.chance))
                 spread = max(spread, risk.spread)
+    # a risk that is certain or impossible has nothing to vary
     if not 0.0 < chances[0] < 1.0:
         return None
     slopes = costs / chances[0]
@@ -117,6 +121,8 @@ def _of_suspect(case: OptionCase, words: str, values: Floats) -> Line | None:
     if not 0.0 < now < 1.0:
         return None
     table = np.array([settled(option) for option in case.options])
+    # conditional values given the suspect, and given that it is not there: the belief is a mixture
+    # of the two
     inside = table @ (case.belief * mask) / now
     outside = table @ (case.belief * ~mask) / (1.0 - now)
     sd = math.sqrt(now * (1.0 - now))
