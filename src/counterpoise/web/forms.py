@@ -69,7 +69,7 @@ class Form:
         return {name.removeprefix(prefix): self.text(name) for name in names if self.text(name)}
 
     def sender(self) -> dict[str, str | int | None]:
-        """Who sends it, and the number of the last entry they had seen; None where it is not said."""
+        """Who sends it, and the number of the last entry they had seen; None where not said."""
         return {"by": self.text("by"), "expected_last": self.whole("last")}
 
     def entry(self, record: type[Body], /, **given: object) -> dict[str, Any]:

@@ -153,7 +153,10 @@ class ProofIn(SentEntry):
 
 
 class RecordingIn(Sent):
-    """A kept recording is put down: from before a repair, from after it, or from when the machine was sound."""
+    """A kept recording is put down.
+
+    ``role``: it is from before a repair, from after it, or from when the machine was sound.
+    """
 
     role: Literal["before", "after", "sound"]
     top_rpm: Annotated[float, Range(LEAST_RPM, MOST_RPM)] | None = None
@@ -178,11 +181,17 @@ class NoteIn(SentEntry):
 
 @_of(Figures)
 class FiguresIn(SentEntry):
-    """Figures of this very machine by their id (see ``GET /api/jobs/{number}/machine``), and how they are known."""
+    """Figures of this very machine by their id, and how they are known.
+
+    The ids are those of ``GET /api/jobs/{number}/machine``.
+    """
 
 
 class FitIn(Sent):
-    """The machine is fitted to a kept recording: what is known of the run, and which figures may move."""
+    """The machine is fitted to a kept recording.
+
+    What is known of the run, and which figures may move.
+    """
 
     load_kg: Annotated[float, Range(0, 14)] | None = None
     unbalance_kg: Annotated[float, Range(0.02, 3)] | None = None

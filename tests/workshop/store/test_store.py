@@ -1,5 +1,5 @@
 import sqlite3
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import pytest
 from sqlalchemy import event
@@ -7,8 +7,8 @@ from tests.workshop.small import INTAKE
 
 from counterpoise.errors import ConflictError, InputError, NotFoundError, StoreError
 from counterpoise.workshop.jobs.entries import Closed, Decision, Finding, Note, Retraction
+from counterpoise.workshop.jobs.fields import Range, fields_of, mark_of
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.jobs.settings_checks import _RANGES
 from counterpoise.workshop.store.store import Store
 
 
@@ -147,11 +147,11 @@ def test_a_wrong_setting_names_its_field_and_the_remedy(store, changes, field, m
 
 
 def test_every_number_among_the_settings_has_its_limits():
-    numbers = {part.name for part in fields(Settings) if str(part.type) in {"int", "float"}}
-    assert numbers <= set(_RANGES)
-    assert all(
-        _RANGES[name][0] <= getattr(Settings(), name) <= _RANGES[name][1] for name in numbers
-    )
+    numbers = [field for field in fields_of(Settings) if field.bare in {int, float}]
+    limits = {field.name: mark_of(field.hint, Range) for field in numbers}
+    assert len(numbers) > 30
+    assert None not in limits.values()
+    assert all(limits[field.name].holds(field.default) for field in numbers)
 
 
 def test_scrap_may_cost_money(store):

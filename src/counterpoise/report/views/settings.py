@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import Any
 
 from counterpoise.errors import InputError
 from counterpoise.report.words.numbers import plain_money, read_money, read_number
+from counterpoise.workshop.jobs.fields import fields_of
 from counterpoise.workshop.jobs.settings import Settings
 
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -111,7 +111,7 @@ CHOICE_WORDS: dict[str, str] = {
     "total": "the total",
     "line": "each line",
 }
-_KINDS = {part.name: str(part.type) for part in fields(Settings)}
+_KINDS = {field.name: field.bare for field in fields_of(Settings)}
 _WIDE = 1e9
 
 
@@ -137,9 +137,9 @@ def read_setting(name: str, text: str) -> Any:
     if name.endswith("_minor"):
         return read_money(text, name, negative=True)
     kind = _KINDS[name]
-    if kind == "bool":
+    if kind is bool:
         return _yes(name, text)
-    if kind in {"int", "float"}:
+    if kind in {int, float}:
         value = read_number(text, name, -_WIDE, _WIDE)
         return int(value) if value == int(value) else value
     if name == "tools":

@@ -13,7 +13,10 @@ GUARANTEED = frozenset({"repair_hand_back", "repair_resell"})
 
 
 def closings(job: Job) -> Iterator[Entry]:
-    """Every handing over that was right when it was put down: the standing one, and those before a comeback."""
+    """Every handing over that was right when it was put down.
+
+    The standing one, and those before a comeback: the ledger keeps them all.
+    """
     stands = {entry.number for entry in job.standing}
     stands |= {
         e.body.entry for e in job.entries if isinstance(e.body, Retraction) and e.body.comeback
@@ -29,13 +32,14 @@ def since_comeback(job: Job) -> tuple[Entry, ...]:
 
 
 def guaranteed(job: Job, settings: Settings) -> bool:
-    """Whether the machine came back within the guarantee that was given when it was handed over repaired."""
+    """Whether the machine came back within the guarantee given when it was handed over repaired."""
     back = next((entry for entry in job.entries if entry.number == job.came_back), None)
     if back is None or not isinstance(back.body, Retraction):
         return False
     over = next(entry for entry in job.entries if entry.number == back.body.entry)
     if not isinstance(over.body, Closed) or over.body.ending not in GUARANTEED:
         return False
+    # the guarantee is what was promised on the day, not what the settings say now
     months = int(over.body.terms.get("warranty_months", settings.warranty_months))
     return date.fromisoformat(back.at[:10]) <= months_later(
         date.fromisoformat(over.at[:10]), months

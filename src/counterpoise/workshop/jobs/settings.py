@@ -1,11 +1,21 @@
-"""The workshop's settings: data, not code. Defaults are `from memory` for an invented workshop; change them.
+"""The workshop's settings: data, not code, each with its limits.
 
-Money is integer minor units of ``currency``; rates are per hour.
+Defaults are `from memory` for an invented workshop; change them. Money is integer minor units of
+``currency``; rates are per hour.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
+
+from counterpoise.workshop.jobs.fields import Range, Whole
+
+_MOST_MINOR = 100_000_00
+Price = Annotated[int, Whole(0, _MOST_MINOR)]
+Percent = Annotated[float, Range(0, 100)]
+Markup = Annotated[float, Range(0, 500)]  # percent
+Days = Annotated[float, Range(0, 1000)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,46 +24,73 @@ class Settings:
 
     workshop_name: str = "Workshop"
     currency: str = "EUR"
-    labour_rate_minor: int = 4800  # charged to a customer, an hour, before tax
-    bench_rate_minor: int = 3600  # what an hour at the bench costs the workshop
-    tax_percent: float = 20.0
-    parts_markup_percent: float = 20.0
-    diagnosis_fee_minor: int = 3000
-    diagnosis_credited: bool = True  # the fee is waived where the repair is done
-    callout_minor: int = 3500  # for work at the owner's place
-    tax_mode: str = "added"  # to rates and prices, or "included" in them
+    # charged to a customer, an hour, before tax
+    labour_rate_minor: Price = 4800
+    # what an hour at the bench costs the workshop
+    bench_rate_minor: Price = 3600
+    tax_percent: Percent = 20.0
+    parts_markup_percent: Markup = 20.0
+    diagnosis_fee_minor: Price = 3000
+    # the fee is waived where the repair is done
+    diagnosis_credited: bool = True
+    # for work at the owner's place
+    callout_minor: Price = 3500
+    # to rates and prices, or "included" in them
+    tax_mode: str = "added"
     rounding: str = "half_up"
-    round_on: str = "total"  # or each "line"
-    cash_step_minor: int = 1  # smallest coin
-    step_minutes: int = 1  # labour is charged in steps of this
-    minimum_minutes: int = 0
-    ceiling_percent: float = 95.0  # chance that the most promised is enough
-    ceiling_step_minor: int = 500
-    guarantee_margin_percent: float = 25.0  # for bearing the risk
-    new_machine_minor: int = 62000  # a comparable new machine, delivered and connected
-    resale_new_minor: int = 26000  # what a repaired machine of age 0 would sell for; falls with age
-    resale_fall_percent: float = 11.0  # a year
-    as_is_percent: float = 12.0  # of the repaired price, what somebody gives for it unrepaired
-    used_own: bool = True  # own machines get used parts from the shelf where that is cheaper
-    used_customer: bool = False  # customers' machines too, without asking
-    pattern_parts: bool = True  # parts to pattern, where they are cheaper
-    plenty_on_shelf: int = (
-        5  # so many of a kind are plenty: one more is worth nothing; 0: no such rule (from memory)
-    )
-    parts_sold_percent: float = 75.0  # of what is stripped, how much finds a buyer
-    unknown_age_years: float = 8.0  # assumed where nobody knows
-    scrap_minor: int = -1000  # metal value less the way to the yard
-    comeback_minor: int = 9000  # a machine that comes back: travel, bench, good name
-    selling_minutes: float = 25.0  # cleaning, photos, handing over
-    warranty_months: int = 6
-    discount_rate_percent: float = 3.0
-    life_shape: float = 2.2  # Weibull shape, Wang et al. 2013 (Netherlands 2005)
-    life_scale_years: float = 13.9  # Weibull scale, same source
-    people: int = 2  # what leans or lies takes two
-    tools: tuple[str, ...] | None = None  # None: the workshop has them all
+    # or each "line"
+    round_on: str = "total"
+    # smallest coin
+    cash_step_minor: Annotated[int, Whole(1, 10_000)] = 1
+    # labour is charged in steps of this
+    step_minutes: Annotated[int, Whole(1, 120)] = 1
+    minimum_minutes: Annotated[int, Whole(0, 8 * 60)] = 0
+    # chance that the most promised is enough
+    ceiling_percent: Annotated[float, Range(50, 99.9)] = 95.0
+    ceiling_step_minor: Annotated[int, Whole(1, 1000_00)] = 500
+    # for bearing the risk
+    guarantee_margin_percent: Markup = 25.0
+    # a comparable new machine, delivered and connected
+    new_machine_minor: Price = 62000
+    # what a repaired machine of age 0 would sell for; falls with age
+    resale_new_minor: Price = 26000
+    # a year
+    resale_fall_percent: Percent = 11.0
+    # of the repaired price, what somebody gives for it unrepaired
+    as_is_percent: Percent = 12.0
+    # own machines get used parts from the shelf where that is cheaper
+    used_own: bool = True
+    # customers' machines too, without asking
+    used_customer: bool = False
+    # parts to pattern, where they are cheaper
+    pattern_parts: bool = True
+    # so many of a kind are plenty: one more is worth nothing; 0: no such rule (from memory)
+    plenty_on_shelf: Annotated[int, Whole(0, 1000)] = 5
+    # of what is stripped, how much finds a buyer
+    parts_sold_percent: Percent = 75.0
+    # assumed where nobody knows
+    unknown_age_years: Annotated[float, Range(0, 70)] = 8.0
+    # metal value less the way to the yard, which may cost more than the metal brings
+    scrap_minor: Annotated[int, Whole(-_MOST_MINOR, _MOST_MINOR)] = -1000
+    # a machine that comes back: travel, bench, good name
+    comeback_minor: Price = 9000
+    # cleaning, photos, handing over
+    selling_minutes: Annotated[float, Range(0, 24 * 60)] = 25.0
+    warranty_months: Annotated[int, Whole(0, 120)] = 6
+    discount_rate_percent: Annotated[float, Range(0, 50)] = 3.0
+    # Weibull shape and scale of a machine's life: Wang et al. 2013 (Netherlands 2005)
+    life_shape: Annotated[float, Range(0.2, 20)] = 2.2
+    life_scale_years: Annotated[float, Range(0.5, 100)] = 13.9
+    # what leans or lies takes two
+    people: Annotated[int, Whole(1, 20)] = 2
+    # None: the workshop has them all
+    tools: tuple[str, ...] | None = None
     careful: bool = False
-    days_to_repair: float = 3.0  # from the decision to the handing over
-    days_to_sell: float = 10.0
-    days_to_sell_parts: float = 60.0
-    waiting_day_minor: int = 100  # what a day costs on which a customer has no machine (good name)
-    late_day_minor: int = 1500  # and a day after the one it was promised for
+    # from the decision to the handing over
+    days_to_repair: Annotated[float, Range(0, 365)] = 3.0
+    days_to_sell: Days = 10.0
+    days_to_sell_parts: Days = 60.0
+    # what a day costs on which a customer has no machine (good name)
+    waiting_day_minor: Price = 100
+    # and a day after the one it was promised for
+    late_day_minor: Price = 1500

@@ -7,7 +7,10 @@ from difflib import get_close_matches
 
 
 def did_you_mean(given: str, known: Iterable[str] | Mapping[str, str]) -> str:
-    """Return ``"Did you mean ...?"``, or the choices where nothing is near; ids may come with titles."""
+    """Return ``"Did you mean ...?"``, or the choices where nothing is near.
+
+    ``known`` are ids, as a mapping with their titles, either of which somebody may have typed.
+    """
     titles = {name.casefold(): name for name in known}
     if isinstance(known, Mapping):
         titles |= {str(title).casefold(): name for name, title in known.items()}
@@ -15,6 +18,7 @@ def did_you_mean(given: str, known: Iterable[str] | Mapping[str, str]) -> str:
     if near:
         return f"Did you mean {titles[near[0]]}?"
     names = list(known)
+    # a remedy is a sentence; a catalog has a hundred checks
     if len(names) > 12:
         return f"Known are {', '.join(names[:12])} and {len(names) - 12} more"
     return f"Known are {', '.join(names)}" if names else "None are known"

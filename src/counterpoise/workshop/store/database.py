@@ -26,7 +26,7 @@ def utc_now() -> str:
 
 
 class Database:
-    """The engine of a store and the ``clock`` whose time (UTC, ISO 8601) goes on what is written."""
+    """The engine of a store, and the ``clock`` whose time (UTC, ISO 8601) goes on entries."""
 
     def __init__(self, where: str | Path, clock: Callable[[], str] = utc_now) -> None:
         self.clock = clock

@@ -1,7 +1,8 @@
 """Opens the database of a store: pragmas, transactions that lock at their start, migrations.
 
-SQLite runs in write-ahead mode with ``synchronous=FULL``: what a commit acknowledged survives a killed process and a
-pulled plug. A transaction that will write takes the write lock at its start, so that two writers queue up.
+SQLite runs in write-ahead mode with ``synchronous=FULL``: what a commit acknowledged survives a
+killed process and a pulled plug. A transaction that will write takes the write lock at its start,
+so that two writers queue up.
 """
 
 from __future__ import annotations
@@ -11,22 +12,28 @@ import sqlite3
 import threading
 import time
 from pathlib import Path
-from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from counterpoise.errors import StoreError
 
-HEAD = "0003"  # the newest revision under migrations/versions; a test holds the two together
+# the newest revision under migrations/versions; a test holds the two together
+HEAD = "0003"
 BUSY_SECONDS = 20.0
-_ADVISORY_LOCK = 7041_0001  # any number of our own: PostgreSQL lets one session at a time migrate
-_one_at_a_time = threading.Lock()  # Alembic keeps its context in module globals
+# any number of our own: PostgreSQL lets one session at a time migrate
+_ADVISORY_LOCK = 7041_0001
+# Alembic keeps its context in module globals
+_one_at_a_time = threading.Lock()
 
 
 def open_engine(where: str | Path) -> Engine:
-    """Return an engine on a migrated database. ``where`` is a file or a database URL. Raises StoreError."""
+    """Return an engine on a migrated database. Raises StoreError.
+
+    ``where`` is a file or a database URL.
+    """
     url = _url(where)
+    # what is said of the store goes to screens and logs, its password does not
     named = url.render_as_string(hide_password=True)
     try:
         engine = create_engine(url, json_serializer=_dumps, **_arguments(url))
@@ -74,18 +81,21 @@ def _make_folder(url: URL) -> None:
         ) from error
 
 
-def _arguments(url: URL) -> dict[str, Any]:
+def _arguments(url: URL) -> dict[str, object]:
     if url.get_backend_name() == "sqlite":
+        # threads take turns at a connection, each transaction in one thread only
         return {"connect_args": {"timeout": BUSY_SECONDS, "check_same_thread": False}}
+    # a server may have been restarted since the last request
     return {"pool_pre_ping": True}
 
 
-def _dumps(value: Any) -> str:
+def _dumps(value: object) -> str:
     return json.dumps(value, allow_nan=False, ensure_ascii=False)
 
 
-def _on_connect(connection: Any, _record: Any) -> None:
-    connection.isolation_level = None  # the driver's own BEGIN comes too late and locks too little
+def _on_connect(connection: sqlite3.Connection, _record: object) -> None:
+    # the driver's own BEGIN comes too late and locks too little
+    connection.isolation_level = None
     for pragma in ("foreign_keys = ON", "synchronous = FULL"):
         connection.execute(f"PRAGMA {pragma}")
 
@@ -110,7 +120,8 @@ def _prepare(engine: Engine) -> None:
 
 
 def _write_ahead(engine: Engine) -> None:
-    """Switch to write-ahead mode. The switch does not wait its turn by itself while another process does the same."""
+    """Switch to write-ahead mode."""
+    # the switch does not wait its turn by itself while another process does the same
     raw = engine.raw_connection()
     until = time.monotonic() + BUSY_SECONDS
     try:
@@ -146,9 +157,11 @@ def _migrate(connection: Connection) -> None:
     )
     config.set_main_option("path_separator", "os")
     known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+    # asked again, now that it is our turn: somebody else may have migrated meanwhile
     version = _version(connection)
     if version is not None and version not in known:
         raise StoreError(
-            "The store was written by a newer version of Counterpoise. Update this one, then open it."
+            "The store was written by a newer version of Counterpoise."
+            " Update this one, then open it."
         )
     command.upgrade(config, "head")

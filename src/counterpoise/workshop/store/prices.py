@@ -1,6 +1,8 @@
-"""Suppliers' prices in the store: each list is kept as it came in, dated; what stands is read off them.
+"""Suppliers' prices in the store: each list is kept as it came in, dated, and never changed.
 
-A price stands until a newer list of the same supplier gives another for the same thing, or, being whole, leaves it out.
+A price stands until a newer list of the same supplier gives another for the same thing, or, being
+whole, leaves it out. Which prices stand is read off the lists, so that taking one back is no more
+than a row.
 """
 
 from __future__ import annotations
@@ -12,11 +14,12 @@ from sqlalchemy import Connection, func, insert, select
 from counterpoise.errors import ConflictError, InputError, NotFoundError
 from counterpoise.workshop.parts.price_list import PriceLine
 from counterpoise.workshop.parts.prices import Price, PriceBook, PriceList
-from counterpoise.workshop.store.database import Database
+from counterpoise.workshop.store.database import LONGEST_NAME, Database
 from counterpoise.workshop.store.job_rows import new_key
 from counterpoise.workshop.store.tables import PriceListRow, PriceRow
 
-_AT_ONCE = 500  # rows an insertion carries
+# rows that one insertion carries: a database takes only so many values at once
+_AT_ONCE = 500
 
 
 class Prices:
@@ -34,34 +37,47 @@ class Prices:
                 self._book = _read(connection, mark)
             return self._book
 
-    def add(self, supplier: str, file: str, lines: Sequence[PriceLine], by: str, *, left_out: int = 0,
-            whole: bool = False, expected_last: int | None = None) -> PriceList:  # fmt: skip
-        """Take a list in, all of it in one transaction. ``expected_last``: the last list the writer had seen."""
-        now = self._database.clock()
+    def add(
+        self, supplier: str, file: str, lines: Sequence[PriceLine], by: str, *, left_out: int = 0,
+        whole: bool = False, expected_last: int | None = None,
+    ) -> PriceList:  # fmt: skip
+        """Take a list in, all of it in one transaction.
+
+        ``left_out`` counts the lines that had faults; ``whole``: it replaces the supplier's former
+        lists. ``expected_last`` is the number of the last list the writer had seen; raises
+        ConflictError where another came in since.
+        """
+        now, name, file_name = self._database.clock(), by[:LONGEST_NAME], file[:LONGEST_NAME]
         with self._database.writing() as connection:
             last = _last(connection)
             if expected_last is not None and last != expected_last:
                 raise ConflictError(
-                    "Another price list came in meanwhile. Look at the preview again, then take it in."
+                    "Another price list came in meanwhile."
+                    " Look at the preview again, then take it in."
                 )
-            head = {"at": now, "by": by[:200], "supplier": supplier, "file": file[:200], "whole": whole,
-                    "left_out": left_out}  # fmt: skip
+            head = {
+                "at": now, "by": name, "supplier": supplier, "file": file_name, "whole": whole,
+                "left_out": left_out,
+            }  # fmt: skip
             number = new_key(connection, PriceListRow, head)
             rows = [_row(number, line) for line in lines]
             for start in range(0, len(rows), _AT_ONCE):
                 connection.execute(insert(PriceRow), rows[start : start + _AT_ONCE])
-        return PriceList(number, now, by[:200], supplier, file[:200], whole, len(lines), left_out)
+        return PriceList(number, now, name, supplier, file_name, whole, len(lines), left_out)
 
     def take_back(self, number: int, by: str) -> None:
         """Take a list back: what stood before it stands again. Raises NotFoundError, InputError."""
         with self._database.writing() as connection:
-            lists = {one.number: one for one in _read(connection, 0).lists}
+            lists = {known.number: known for known in _read(connection, 0).lists}
             if number not in lists:
                 raise NotFoundError(f"There is no price list {number}")
             if lists[number].gone:
                 raise InputError(f"Price list {number} was taken back already", field="list")
-            head = {"at": self._database.clock(), "by": by[:200], "supplier": lists[number].supplier, "file": "",
-                    "whole": False, "left_out": 0, "takes_back": number}  # fmt: skip
+            head = {
+                "at": self._database.clock(), "by": by[:LONGEST_NAME],
+                "supplier": lists[number].supplier, "file": "", "whole": False, "left_out": 0,
+                "takes_back": number,
+            }  # fmt: skip
             new_key(connection, PriceListRow, head)
 
 
@@ -71,10 +87,18 @@ def _last(connection: Connection) -> int:
 
 def _row(number: int, line: PriceLine) -> dict[str, object]:
     return {
-        "list": number, "line": line.line, "family": line.family, "part": line.part, "kind": line.kind,
-        "price_minor": line.price_minor, "pack": line.pack, "lead_days": line.lead_days, "maker": line.maker,
-        "number": line.number, "description": line.description,
-    }  # fmt: skip
+        "list": number,
+        "line": line.line,
+        "family": line.family,
+        "part": line.part,
+        "kind": line.kind,
+        "price_minor": line.price_minor,
+        "pack": line.pack,
+        "lead_days": line.lead_days,
+        "maker": line.maker,
+        "number": line.number,
+        "description": line.description,
+    }
 
 
 def _read(connection: Connection, mark: int) -> PriceBook:
@@ -83,29 +107,40 @@ def _read(connection: Connection, mark: int) -> PriceBook:
     lines: dict[int, list[PriceLine]] = {head.number: [] for head in heads}
     for row in connection.execute(select(PriceRow).order_by(PriceRow.list, PriceRow.line)):
         lines[row.list].append(
-            PriceLine(row.line, row.family, row.part, row.kind, row.price_minor, row.pack, row.lead_days, row.maker,
-                      row.number, row.description)
-        )  # fmt: skip
+            PriceLine(
+                line=row.line,
+                family=row.family,
+                part=row.part,
+                kind=row.kind,
+                price_minor=row.price_minor,
+                pack=row.pack,
+                lead_days=row.lead_days,
+                maker=row.maker,
+                number=row.number,
+                description=row.description,
+            )
+        )
     lists = tuple(
         PriceList(
-            h.number,
-            h.at,
-            h.by,
-            h.supplier,
-            h.file,
-            h.whole,
-            len(lines[h.number]),
-            h.left_out,
-            h.number in gone,
+            number=head.number,
+            at=head.at,
+            by=head.by,
+            supplier=head.supplier,
+            file=head.file,
+            whole=head.whole,
+            lines=len(lines[head.number]),
+            left_out=head.left_out,
+            gone=head.number in gone,
         )
-        for h in heads
-        if h.takes_back is None
+        for head in heads
+        # the row that takes a list back is no list
+        if head.takes_back is None
     )
     standing = stand(lists, lines)
     prices = tuple(
-        Price(one.number, one.at, one.supplier, line, (one.number, line.line) in standing)
-        for one in lists
-        for line in lines[one.number]
+        Price(known.number, known.at, known.supplier, line, (known.number, line.line) in standing)
+        for known in lists
+        for line in lines[known.number]
     )
     return PriceBook(mark, lists, prices)
 
@@ -113,13 +148,17 @@ def _read(connection: Connection, mark: int) -> PriceBook:
 def stand(
     lists: Iterable[PriceList], lines: Mapping[int, Sequence[PriceLine]]
 ) -> set[tuple[int, int]]:
-    """The prices that hold, as (list, line): the newest of each supplier for each thing."""
+    """The prices that hold, as (list, line): the newest of each supplier for each thing.
+
+    ``lists`` are oldest first.
+    """
     now: dict[str, dict[tuple[str, ...], tuple[int, int]]] = {}
-    for one in lists:
-        if one.gone:
+    for known in lists:
+        if known.gone:
             continue
-        held = {} if one.whole else now.get(one.supplier, {})
-        now[one.supplier] = held | {
-            line.same: (one.number, line.line) for line in lines[one.number]
+        # a whole list leaves out what is no longer sold
+        held = {} if known.whole else now.get(known.supplier, {})
+        now[known.supplier] = held | {
+            line.same: (known.number, line.line) for line in lines[known.number]
         }
     return {key for held in now.values() for key in held.values()}

@@ -1,20 +1,22 @@
-"""The shelf in the store: lots of pieces, and the movements that say what happened to them.
+"""Stock in the store: lots of pieces, and the movements that say what happened to them.
 
-A lot is pieces of a part that came in together. Movements are only ever added; a wrong one is undone by its opposite.
-The lot is locked while a movement is checked, so that two people cannot reserve the same piece.
+A lot is pieces of a part that came in together. Movements are only ever added; a wrong one is
+undone by its opposite. The lot is locked while a movement is checked, so that two people cannot
+reserve the same piece.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, Row, func, select
 
 from counterpoise.workshop.parts.stock import Lot, Move, Movement, Receipt, StockBook
 from counterpoise.workshop.store import stock_rows
 from counterpoise.workshop.store.database import Database
 from counterpoise.workshop.store.tables import LotRow, MovementRow
+
+_Pieces = dict[int, list[tuple[int, int]]]  # by lot: (job, pieces)
 
 
 class Stock:
@@ -35,7 +37,10 @@ class Stock:
             return self._book
 
     def receive(self, receipts: Sequence[Receipt], by: str) -> tuple[int, ...]:
-        """Put pieces on the shelf, all of them or none, and return the numbers of their lots. Raises InputError."""
+        """Put pieces in stock, all of them or none, and return the numbers of their lots.
+
+        Raises InputError; NotFoundError where there is no job of the donor's number.
+        """
         with self._database.writing() as connection:
             return tuple(
                 stock_rows.receive(connection, receipt, by, self._database.clock())
@@ -47,8 +52,8 @@ class Stock:
     ) -> tuple[int, ...]:
         """Put movements down, all of them or none, and return their numbers.
 
-        ``expected_last`` is the last movement of the (one) lot that the writer had seen. Raises InputError,
-        NotFoundError, ConflictError.
+        ``expected_last`` is the last movement of the (one) lot that the writer had seen. Raises
+        InputError, NotFoundError, ConflictError.
         """
         with self._database.writing() as connection:
             return tuple(
@@ -59,12 +64,15 @@ class Stock:
             )
 
     def undo(self, movement: int, by: str) -> int:
-        """Put the opposite of a movement down and return the number of its lot. Raises InputError, NotFoundError."""
+        """Put the opposite of a movement down and return the number of its lot.
+
+        Raises InputError where it was undone already or the pieces are gone, NotFoundError.
+        """
         with self._database.writing() as connection:
             return stock_rows.undo(connection, movement, by, self._database.clock())
 
     def movements(self, lots: Sequence[int]) -> tuple[Movement, ...]:
-        """What happened to these lots, newest first."""
+        """What happened to these lots, newest first; empty where there is no such lot."""
         chosen = (
             select(MovementRow).where(MovementRow.lot.in_(lots)).order_by(MovementRow.number.desc())
         )
@@ -74,35 +82,71 @@ class Stock:
         return tuple(_movement(row, row.number in gone) for row in rows)
 
 
-def _movement(row: Any, undone: bool) -> Movement:
+def _movement(row: Row[MovementRow], undone: bool) -> Movement:
     return Movement(
-        row.number, row.lot, row.at, row.by, row.kind, row.pieces, row.held, row.job, row.entry, row.place, row.note,
-        row.undoes, undone,
-    )  # fmt: skip
+        number=row.number,
+        lot=row.lot,
+        at=row.at,
+        by=row.by,
+        kind=row.kind,
+        pieces=row.pieces,
+        held=row.held,
+        job=row.job,
+        entry=row.entry,
+        place=row.place,
+        note=row.note,
+        undoes=row.undoes,
+        undone=undone,
+    )
 
 
 def _lots(connection: Connection) -> list[Lot]:
+    """All lots, oldest first, in four queries whatever their number."""
     m = MovementRow
     sums = select(m.lot, func.sum(m.pieces), func.min(m.at), func.max(m.number)).group_by(m.lot)
-    told = {lot: (pieces, at, last) for lot, pieces, at, last in connection.execute(sums)}
+    totals = {lot: (pieces, at, last) for lot, pieces, at, last in connection.execute(sums)}
+    held, used = _by_job(connection)
+    placed = select(m.lot, m.place).where(m.place != "").order_by(m.number)
+    # the last place named is where they lie
+    places: dict[int, str] = {row.lot: row.place for row in connection.execute(placed)}
+    lots = []
+    for row in connection.execute(select(LotRow).order_by(LotRow.number)):
+        pieces, at, last = totals[row.number]
+        lots.append(
+            Lot(
+                number=row.number,
+                family=row.family,
+                item=row.item,
+                kind=row.kind,
+                cost_minor=row.cost_minor,
+                asked_minor=row.asked_minor,
+                maker=row.maker,
+                model=row.model,
+                donor=row.donor,
+                good=row.good,
+                at=at,
+                place=places.get(row.number, ""),
+                pieces=pieces,
+                held=tuple(held.get(row.number, ())),
+                used=tuple(used.get(row.number, ())),
+                last=last,
+            )
+        )
+    return lots
+
+
+def _by_job(connection: Connection) -> tuple[_Pieces, _Pieces]:
+    """(held, used) pieces of each lot, by job."""
+    m = MovementRow
     jobs = (
         select(m.lot, m.job, func.sum(m.held), func.sum(m.pieces))
         .where(m.job.is_not(None))
         .group_by(m.lot, m.job)
     )
-    held: dict[int, list[tuple[int, int]]] = {}
-    used: dict[int, list[tuple[int, int]]] = {}
+    held: _Pieces = {}
+    used: _Pieces = {}
     for lot, job, kept, pieces in connection.execute(jobs.order_by(m.lot, m.job)):
         held.setdefault(lot, []).extend([(int(job or 0), kept)] if kept else [])
+        # what a job used is missing from the shelf, so its pieces count below zero
         used.setdefault(lot, []).extend([(int(job or 0), -pieces)] if pieces else [])
-    placed = select(m.lot, m.place).where(m.place != "").order_by(m.number)
-    places: dict[int, str] = {row.lot: row.place for row in connection.execute(placed)}
-    found = []
-    for row in connection.execute(select(LotRow).order_by(LotRow.number)):
-        pieces, at, last = told[row.number]
-        jobs_of = tuple(held.get(row.number, ())), tuple(used.get(row.number, ()))
-        found.append(
-            Lot(row.number, row.family, row.item, row.kind, row.cost_minor, row.asked_minor, row.maker, row.model,
-                row.donor, row.good, at, places.get(row.number, ""), pieces, *jobs_of, last)
-        )  # fmt: skip
-    return found
+    return held, used

@@ -1,10 +1,10 @@
-"""Lots and movements to and from rows, on an open connection."""
+"""Lots and movements to and from rows, on an open connection that writes."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, Row, func, select
 
 from counterpoise.errors import ConflictError, InputError, NotFoundError
 from counterpoise.money.shelf import Holding, effect
@@ -14,17 +14,23 @@ from counterpoise.workshop.store.job_rows import job_exists, new_key
 from counterpoise.workshop.store.tables import LotRow, MovementRow
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from counterpoise.workshop.parts.stock import Move, Receipt
 
 _MOST_MINOR = 100_000_00
 _LONGEST = 80
-_FREE = {"at": "", "by": "", "job": None, "entry": None, "place": "", "note": "", "undoes": None}
+_LONGEST_NOTE = 400
+_FREE: Mapping[str, object] = {
+    "at": "", "by": "", "job": None, "entry": None, "place": "", "note": "", "undoes": None,
+}  # fmt: skip
 
 
 def receive(connection: Connection, receipt: Receipt, by: str, now: str) -> int:
-    """Add a lot with its first movement and return its number."""
+    """Add a lot with its first movement and return its number.
+
+    Raises InputError for its money or words, NotFoundError where there is no job of the donor.
+    """
     for name in ("cost_minor", "asked_minor"):
         value = getattr(receipt, name)
         if value is not None and not 0 <= value <= _MOST_MINOR:
@@ -33,46 +39,65 @@ def receive(connection: Connection, receipt: Receipt, by: str, now: str) -> int:
             )
     if receipt.donor is not None and not job_exists(connection, receipt.donor):
         raise NotFoundError(f"There is no job {receipt.donor}")
-    pieces, held = effect(Holding(), "received", receipt.count)
+    change = effect(Holding(), "received", receipt.count)
     lot = new_key(
-        connection, LotRow,
-        {"family": receipt.family, "item": receipt.item, "kind": receipt.kind, "cost_minor": receipt.cost_minor,
-         "asked_minor": receipt.asked_minor, "maker": short(receipt.maker, "maker"),
-         "model": short(receipt.model, "model"), "donor": receipt.donor, "good": receipt.good},
-    )  # fmt: skip
-    told = {"place": short(receipt.place, "place"), "note": short(receipt.note, "note", 400)}
-    _put(connection, lot, "received", (pieces, held), {"at": now, "by": by} | told)
+        connection,
+        LotRow,
+        {
+            "family": receipt.family,
+            "item": receipt.item,
+            "kind": receipt.kind,
+            "cost_minor": receipt.cost_minor,
+            "asked_minor": receipt.asked_minor,
+            "maker": short(receipt.maker, "maker"),
+            "model": short(receipt.model, "model"),
+            "donor": receipt.donor,
+            "good": receipt.good,
+        },
+    )
+    words = {
+        "place": short(receipt.place, "place"),
+        "note": short(receipt.note, "note", _LONGEST_NOTE),
+    }
+    _insert(connection, lot, "received", change, by, {"at": now, **words})
     return lot
 
 
 def move(
     connection: Connection,
-    told: Move,
+    move: Move,
     by: str,
     now: str,
     *,
     entry: int | None = None,
     expected_last: int | None = None,
 ) -> int:
-    """Check a movement against the lot as it is now, add it, and return its number."""
-    holding, last = holding_of(connection, told.lot)
+    """Check a movement against the lot as it is now, add it, and return its number.
+
+    ``entry`` is the number of the job's entry that it belongs to. Raises InputError, NotFoundError;
+    ConflictError where the lot moved after ``expected_last``.
+    """
+    holding, last = holding_of(connection, move.lot)
     if expected_last is not None and last != expected_last:
         raise ConflictError(
             "Somebody else moved these pieces meanwhile. Look at the shelf again, then put it down."
         )
-    if told.kind == "moved" and not told.place.strip():
+    if move.kind == "moved" and not move.place.strip():
         raise InputError("place: is empty", field="place", remedy="Say where they lie now")
-    if told.job is not None and not job_exists(connection, told.job):
-        raise NotFoundError(f"There is no job {told.job}")
-    change = effect(holding, told.kind, told.count, told.job)
-    place = short(told.place, "place") if told.kind == "moved" else ""
-    note = short(told.note, "note", 400)
-    values = {"at": now, "by": by, "job": told.job, "entry": entry, "place": place, "note": note}
-    return _put(connection, told.lot, told.kind, change, values)
+    if move.job is not None and not job_exists(connection, move.job):
+        raise NotFoundError(f"There is no job {move.job}")
+    change = effect(holding, move.kind, move.count, move.job)
+    place = short(move.place, "place") if move.kind == "moved" else ""
+    note = short(move.note, "note", _LONGEST_NOTE)
+    values = {"at": now, "job": move.job, "entry": entry, "place": place, "note": note}
+    return _insert(connection, move.lot, move.kind, change, by, values)
 
 
 def undo(connection: Connection, number: int, by: str, now: str) -> int:
-    """Add the opposite of a movement and return the number of its lot."""
+    """Add the opposite of a movement and return the number of its lot.
+
+    Raises NotFoundError; InputError where it was undone, is an undoing, or the pieces are gone.
+    """
     row = connection.execute(
         select(MovementRow).where(MovementRow.number == min(number, LARGEST_KEY))
     ).first()
@@ -82,18 +107,19 @@ def undo(connection: Connection, number: int, by: str, now: str) -> int:
         raise InputError(
             "That is an undoing itself", field="movement", remedy="Put down again what it took back"
         )
+    # locks the lot before it is asked whether somebody else was quicker
     holding, _ = holding_of(connection, row.lot)
     if connection.execute(select(MovementRow.number).where(MovementRow.undoes == number)).first():
         raise InputError(f"Movement {number} was undone already", field="movement")
     holding.after(-row.pieces, -row.held, row.job)
     place = _place_before(connection, row) if row.kind == "moved" else ""
-    values = {"at": now, "by": by, "job": row.job, "place": place, "undoes": number}
-    _put(connection, row.lot, "undone", (-row.pieces, -row.held), values)
+    values = {"at": now, "job": row.job, "place": place, "undoes": number}
+    _insert(connection, row.lot, "undone", (-row.pieces, -row.held), by, values)
     return int(row.lot)
 
 
 def give_back(connection: Connection, job: int, entry: int, by: str, now: str) -> None:
-    """Undo what was taken from the shelf with an entry of a job that is taken back."""
+    """Undo what was taken from stock with an entry of a job that is taken back."""
     undone = select(MovementRow.undoes).where(MovementRow.undoes.is_not(None))
     taken = select(MovementRow.number).where(
         MovementRow.job == job, MovementRow.entry == entry, MovementRow.number.not_in(undone)
@@ -112,21 +138,20 @@ def release_all(connection: Connection, job: int, by: str, now: str) -> None:
         .having(func.sum(m.held) > 0)
     )
     for lot, count in connection.execute(held.order_by(m.lot)).all():
-        values = {"at": now, "by": by, "job": job, "note": "the job is closed"}
-        _put(connection, lot, "released", (0, -count), values)
+        values = {"at": now, "job": job, "note": "the job is closed"}
+        _insert(connection, lot, "released", (0, -count), by, values)
 
 
 def holding_of(connection: Connection, lot: int) -> tuple[Holding, int]:
-    """The pieces of a lot and its last movement; keeps others from moving any until the transaction ends."""
-    found = (
-        0 < lot <= LARGEST_KEY
-        and connection.execute(
-            select(LotRow.number)
-            .where(LotRow.number == lot)
-            .with_for_update()  # SQLite holds the lock already
-        ).first()
-    )
-    if not found:
+    """The pieces of a lot and the number of its last movement. Raises NotFoundError.
+
+    Keeps others from moving any until the transaction ends.
+    """
+    if not 0 < lot <= LARGEST_KEY:
+        raise NotFoundError(f"There is no lot {lot} on the shelf")
+    # SQLite holds the write lock already; PostgreSQL would let a second writer in without this
+    locked = select(LotRow.number).where(LotRow.number == lot).with_for_update()
+    if connection.execute(locked).first() is None:
         raise NotFoundError(f"There is no lot {lot} on the shelf")
     m = MovementRow
     pieces, last = connection.execute(
@@ -135,27 +160,29 @@ def holding_of(connection: Connection, lot: int) -> tuple[Holding, int]:
     held = connection.execute(
         select(m.job, func.sum(m.held)).where(m.lot == lot, m.job.is_not(None)).group_by(m.job)
     ).all()
-    return Holding(int(pieces), {int(job or 0): int(count) for job, count in held if count}), int(
-        last
-    )
+    by_job = {int(job or 0): int(count) for job, count in held if count}
+    return Holding(int(pieces), by_job), int(last)
 
 
-def _place_before(connection: Connection, row: Any) -> str:
+def _place_before(connection: Connection, row: Row[MovementRow]) -> str:
     m = MovementRow
     before = select(m.place).where(m.lot == row.lot, m.place != "", m.number < row.number)
     return connection.execute(before.order_by(m.number.desc()).limit(1)).scalar() or "no place"
 
 
-def _put(
-    connection: Connection, lot: int, kind: str, change: Sequence[int], values: dict[str, Any]
-) -> int:
-    told = _FREE | values | {"lot": lot, "kind": kind, "pieces": change[0], "held": change[1]}
-    told["by"] = read_text(told["by"], "by")[:LONGEST_NAME]
-    return new_key(connection, MovementRow, told)
+def _insert(
+    connection: Connection, lot: int, kind: str, change: Sequence[int], by: str,
+    values: Mapping[str, object],
+) -> int:  # fmt: skip
+    """Add a movement by ``change`` (pieces, held) and return its number."""
+    pieces, held = change
+    name = read_text(by, "by")[:LONGEST_NAME]
+    row = {**_FREE, **values, "by": name, "lot": lot, "kind": kind, "pieces": pieces, "held": held}
+    return new_key(connection, MovementRow, row)
 
 
 def short(text: str, name: str, longest: int = _LONGEST) -> str:
-    """A short text that can be stored and shown. Raises InputError."""
+    """A short text that can be stored and shown, in one line. Raises InputError."""
     kept = " ".join(read_text(text, name).split())
     if len(kept) > longest or not kept.isprintable():
         raise InputError(

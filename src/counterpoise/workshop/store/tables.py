@@ -1,12 +1,15 @@
-"""The tables of the store. Entries, prices, lots and movements are append-only: triggers refuse change and removal."""
+"""The tables of the store.
+
+Entries, prices, lots and movements are append-only: triggers of the migrations refuse change and
+removal, so that no program can do either behind the back of this one.
+"""
 
 from __future__ import annotations
-
-from typing import Any
 
 from sqlalchemy import JSON, Float, ForeignKey, LargeBinary, MetaData, String
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
+# SQLite leaves a constraint without a name unnamed, and what has no name cannot be altered later
 _NAMES = {
     "ix": "ix_%(column_0_label)s",
     "uq": "uq_%(table_name)s_%(column_0_name)s",
@@ -17,7 +20,7 @@ _NAMES = {
 
 
 class Base(DeclarativeBase):
-    """Root of the tables; constraints are named by rule, so that later migrations can reach them."""
+    """Root of the tables; constraints are named by rule: later migrations can reach them."""
 
     metadata = MetaData(naming_convention=_NAMES)
 
@@ -33,7 +36,10 @@ class JobRow(Base):
 
 
 class EntryRow(Base):
-    """One line of evidence. ``at`` is UTC, ISO 8601; ``body`` as :mod:`counterpoise.workshop.jobs.entry_json` writes it."""
+    """One line of evidence. ``at`` is UTC, ISO 8601.
+
+    ``body`` is as :mod:`counterpoise.workshop.jobs.entry_json` writes it.
+    """
 
     __tablename__ = "entries"
 
@@ -44,7 +50,7 @@ class EntryRow(Base):
     at: Mapped[str] = mapped_column(String(32))
     by: Mapped[str] = mapped_column(String(200))
     kind: Mapped[str] = mapped_column(String(32), index=True)
-    body: Mapped[dict[str, Any]] = mapped_column(JSON)
+    body: Mapped[dict[str, object]] = mapped_column(JSON)
 
 
 class PhotoRow(Base):
@@ -60,7 +66,8 @@ class PhotoRow(Base):
 class RecordingRow(Base):
     """A recording of a spin, byte for byte as it came; its id is the digest of its bytes.
 
-    Beside it what was told of it: the programme's top speed, and the recording that is its sound.
+    Beside it what is known of it: the programme's top speed in rpm, the id of the recording that
+    is its sound, and when that begins on the recording's clock, in seconds.
     """
 
     __tablename__ = "recordings"
@@ -75,7 +82,10 @@ class RecordingRow(Base):
 
 
 class CaptureRow(Base):
-    """A recording that a phone sends piece by piece; ``recording`` is empty until all of it is there."""
+    """A recording that a phone sends piece by piece.
+
+    ``recording`` is the id of the whole, empty until all of it is there.
+    """
 
     __tablename__ = "captures"
 
@@ -96,7 +106,10 @@ class CapturePartRow(Base):
 
 
 class PriceListRow(Base):
-    """A supplier's list that came in, or the taking back of one (``takes_back``). ``whole``: it replaced the last."""
+    """A supplier's list that came in, or the taking back of one (``takes_back``).
+
+    ``whole``: it replaced the supplier's former lists.
+    """
 
     __tablename__ = "price_lists"
     __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
@@ -112,7 +125,10 @@ class PriceListRow(Base):
 
 
 class PriceRow(Base):
-    """A line of a price list: ``price_minor`` for ``pack`` pieces of a part, for machines of ``maker`` (empty: any)."""
+    """A line of a price list: ``price_minor`` (minor units) for ``pack`` pieces of a part.
+
+    It is for machines of ``maker``; empty: any.
+    """
 
     __tablename__ = "prices"
 
@@ -132,7 +148,11 @@ class PriceRow(Base):
 
 
 class LotRow(Base):
-    """Pieces of a part that came in together; how many are left, and where, is in their movements."""
+    """Pieces of a part that came in together.
+
+    How many are left, and where, is in their movements. ``cost_minor`` and ``asked_minor`` are
+    minor units of one piece; ``good``: the probability that a used one works.
+    """
 
     __tablename__ = "lots"
     __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
@@ -150,7 +170,7 @@ class LotRow(Base):
 
 
 class MovementRow(Base):
-    """What happened to a lot: ``pieces`` on the shelf and ``held`` for jobs, each more or fewer."""
+    """What happened to a lot: ``pieces`` in stock and ``held`` for jobs, each more or fewer."""
 
     __tablename__ = "movements"
     __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
@@ -166,6 +186,7 @@ class MovementRow(Base):
     entry: Mapped[int | None]
     place: Mapped[str] = mapped_column(String(200))
     note: Mapped[str] = mapped_column(String(400))
+    # unique, so that the database itself refuses to undo a movement twice
     undoes: Mapped[int | None] = mapped_column(ForeignKey("movements.number"), unique=True)
 
 
@@ -175,11 +196,5 @@ class SettingRow(Base):
     __tablename__ = "settings"
 
     key: Mapped[str] = mapped_column(String(64), primary_key=True)
-    value: Mapped[Any] = mapped_column(JSON)
+    value: Mapped[object] = mapped_column(JSON)
     changed_at: Mapped[str] = mapped_column(String(32))
-
-
-__all__ = [
-    "Base", "CapturePartRow", "CaptureRow", "EntryRow", "JobRow", "LotRow", "MovementRow", "PhotoRow", "PriceListRow",
-    "PriceRow", "RecordingRow", "SettingRow",
-]  # fmt: skip

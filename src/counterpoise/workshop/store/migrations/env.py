@@ -1,4 +1,4 @@
-"""Runs the migrations on the connection handed over by :mod:`counterpoise.workshop.store.engine`."""
+"""Runs the migrations on the connection that the store's engine hands over."""
 
 from alembic import context
 
@@ -7,8 +7,10 @@ from counterpoise.workshop.store.tables import Base
 context.configure(
     connection=context.config.attributes["connection"],
     target_metadata=Base.metadata,
-    render_as_batch=True,  # SQLite alters a table by copying it
-    transactional_ddl=True,  # the whole upgrade happens, or nothing of it
+    # SQLite alters a table by copying it
+    render_as_batch=True,
+    # the whole upgrade happens, or nothing of it
+    transactional_ddl=True,
 )
 with context.begin_transaction():
     context.run_migrations()

@@ -1,4 +1,4 @@
-"""Parts: suppliers' prices, pieces on the shelf and what happened to them; all of it append-only."""
+"""Parts: suppliers' prices, pieces in stock and what happened to them; all of it append-only."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -26,9 +26,8 @@ def upgrade() -> None:
     for name, same in _KEYS.items():
         for statement in _guards(name, same, op.get_context().dialect.name):
             op.execute(statement)
-    if (
-        op.get_context().dialect.name == "sqlite"
-    ):  # elsewhere the lot's row is locked and its sums are checked
+    # elsewhere the lot's row is locked and its sums are checked
+    if op.get_context().dialect.name == "sqlite":
         op.execute(_SHORT)
 
 
@@ -36,10 +35,11 @@ def _guards(name: str, same: str, dialect: str) -> tuple[str, ...]:
     refused = _REFUSED.format(name)
     if dialect == "postgresql":
         body, call = f"BEGIN RAISE EXCEPTION '{refused}'; END", f"EXECUTE FUNCTION {name}_refuse()"
+        trigger = f"CREATE TRIGGER {name}_no"
         return (
             f"CREATE FUNCTION {name}_refuse() RETURNS trigger LANGUAGE plpgsql AS $$ {body} $$",
-            f"CREATE TRIGGER {name}_no_change BEFORE UPDATE OR DELETE ON {name} FOR EACH ROW {call}",
-            f"CREATE TRIGGER {name}_no_truncate BEFORE TRUNCATE ON {name} FOR EACH STATEMENT {call}",
+            f"{trigger}_change BEFORE UPDATE OR DELETE ON {name} FOR EACH ROW {call}",
+            f"{trigger}_truncate BEFORE TRUNCATE ON {name} FOR EACH STATEMENT {call}",
         )
     say = f"BEGIN SELECT RAISE(ABORT, '{refused}'); END"
     taken = f"EXISTS (SELECT 1 FROM {name} WHERE {same})"  # noqa: S608  # names of our own
