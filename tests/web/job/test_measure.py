@@ -9,8 +9,9 @@ from tests.web.workbench import ForeseeableWorkshop
 
 from counterpoise.bench.evidence import ANSWERS, check_readings
 from counterpoise.catalog.loader import load_family
-from counterpoise.report.views.measures.pages import FORMS, form_for, kind_for_check
-from counterpoise.report.views.measures.readings import evaluate, interpret, lifting_lines
+from counterpoise.report.views.measures.forms import FORMS, form_for, kind_for_check
+from counterpoise.report.views.measures.handling import lifting_lines
+from counterpoise.report.views.measures.interpretation import evaluate, interpret
 from counterpoise.web.app import create_app
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import Finding, Intake, Note

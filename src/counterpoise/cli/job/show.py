@@ -67,7 +67,7 @@ def _ticket(parts: Iterable[tuple[str, Iterable[RenderableType]]]) -> Iterator[R
 
 
 def _now(view: JobView, picked: Step | None) -> Iterator[RenderableType]:
-    from counterpoise.report.views.measures.readings import lifting_lines
+    from counterpoise.report.views.measures.handling import lifting_lines
 
     found = view.assessment
     step = picked or found.next

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
-from counterpoise.report.views.measures.readings import TIPPING, lifting_lines
+from counterpoise.report.views.measures.handling import TIPPING, lifting_lines
 from counterpoise.report.words import numbers as words
 from counterpoise.report.words.entry_lines import OWNERS, EntryLine, entry_lines, figure_words
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step

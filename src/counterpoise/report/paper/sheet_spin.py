@@ -21,34 +21,34 @@ _one_at_a_time = Lock()
 Form = Literal["wide", "tall", ""]
 
 
-def with_spin(sheet: Sheet, seen: JobView, *, drawn: bool = True) -> Sheet:
+def with_spin(sheet: Sheet, view: JobView, *, drawn: bool = True) -> Sheet:
     """The sheet with the machine in motion where the model knows the kind; ``drawn``: with its figure."""
-    return replace(sheet, spin=spin_of(seen, form="wide" if drawn else ""))
+    return replace(sheet, spin=spin_of(view, form="wide" if drawn else ""))
 
 
-def fault_of(seen: JobView) -> str:
+def fault_of(view: JobView) -> str:
     """The mechanical fault to set beside the sound machine: what was found, else what is suspected most; or none."""
-    closed = seen.job.closed
+    closed = view.job.closed
     if closed is None:
-        return next(iter(suspected_faults(seen, seen.family.id)), "")
-    sound = build(seen.family.id)
-    entries = [seen.family.faults.get(key.partition(":")[0]) for key in closed.faults]
+        return next(iter(suspected_faults(view, view.family.id)), "")
+    sound = build(view.family.id)
+    entries = [view.family.faults.get(key.partition(":")[0]) for key in closed.faults]
     twins = [entry.twin for entry in entries if entry and entry.twin]
     return next((twin for twin in twins if twin in FAULTS and applies(sound, twin)), "")
 
 
-def spin_of(seen: JobView, *, form: Form = "wide") -> SheetSpin | None:
+def spin_of(view: JobView, *, form: Form = "wide") -> SheetSpin | None:
     """What it does in a spin; None where there is no model of the kind, or no mechanical fault to show.
 
     ``form`` of its figure: ``wide`` for paper, ``tall`` for a phone, empty for none.
     """
-    if seen.family.id not in FAMILIES or not seen.in_motion:
+    if view.family.id not in FAMILIES or not view.in_motion:
         return None
-    fault = fault_of(seen)
+    fault = fault_of(view)
     if not fault:
         return None
     try:
-        question = read_question(seen.family.id, {}, (fault,), own_machine(seen.job, seen.family))
+        question = read_question(view.family.id, {}, (fault,), own_machine(view.job, view.family))
         return _spun(question, form)
     except InputError as error:  # figures of the job that no machine can have together
         return SheetSpin("", (str(error),), "")

@@ -44,13 +44,13 @@ class Donor:
     pieces: tuple[Salvage, ...] = ()
 
 
-def donor(seen: JobView) -> Donor:
+def donor(view: JobView) -> Donor:
     """What the machine of a job yields."""
-    family, intake = seen.family, seen.job.intake
-    found = assembly_yields(seen.snapshot)
+    family, intake = view.family, view.job.intake
+    found = assembly_yields(view.snapshot)
     made = " ".join(part for part in (intake.maker, intake.model) if part)
     machine = Label(
-        seen.title,
+        view.title,
         tuple(line for line in (made, intake.serial and f"Serial {intake.serial}") if line),
     )
     parts = tuple(
@@ -59,9 +59,9 @@ def donor(seen: JobView) -> Donor:
         if one.keep
     )
     return Donor(
-        workshop=seen.settings.workshop_name,
-        number=seen.job.number,
-        currency=seen.currency,
+        workshop=view.settings.workshop_name,
+        number=view.job.number,
+        currency=view.currency,
         parts=found,
         cautions=stripping_cautions(family),
         labels=(machine, *parts),

@@ -78,20 +78,20 @@ class PartSources:
 
 
 def estimate_answer(
-    seen: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL
+    view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL
 ) -> EstimateAnswer:
     """The estimate of a job. Raises InputError for a repair that is not known or does not fit."""
-    found = seen.snapshot.costing(repairs, terms)
+    found = view.snapshot.costing(repairs, terms)
     chosen = {entry.id for entry in found.repairs}
     others = [
         entry
-        for entry in seen.family.repairs.values()
-        if entry.id not in chosen and fits(entry.needs, seen.job.intake.features)
+        for entry in view.family.repairs.values()
+        if entry.id not in chosen and fits(entry.needs, view.job.intake.features)
     ]
     return EstimateAnswer(
-        number=seen.job.number,
-        last=seen.last,
-        charged=seen.job.intake.owner == "customer",
+        number=view.job.number,
+        last=view.last,
+        charged=view.job.intake.owner == "customer",
         work=tuple(EstimateWork(r.id, r.title, r.id in found.done, True) for r in found.repairs),
         others=tuple(EstimateWork(r.id, r.title, r.id in found.done, False) for r in others),
         works=found.works,
@@ -100,23 +100,23 @@ def estimate_answer(
         free=found.free,
         own_minor=found.own.net_minor,
         estimate=found.estimate,
-        parts=tuple(_ways(seen, key, *needed) for key, needed in found.needed.items()),
+        parts=tuple(_ways(view, key, *needed) for key, needed in found.needed.items()),
     )
 
 
-def _ways(seen: JobView, key: str, count: int, chosen: Offer) -> PartSources:
-    part, choice = seen.family.parts[key], Choice(seen.supply)
+def _ways(view: JobView, key: str, count: int, chosen: Offer) -> PartSources:
+    part, choice = view.family.parts[key], Choice(view.supply)
     offers = [offer for kind in QUALITIES for offer in choice.of_kind(part, count, kind)[:1]]
     if chosen not in offers:
         offers = [chosen, *(offer for offer in offers if offer.quality != chosen.quality)]
     ways = tuple(
         PartSource(o.quality, o.total_minor(count), provenance(o), o.lead_days, o.lot, o == chosen,
-            o.quality in seen.supply.allowed)
+            o.quality in view.supply.allowed)
         for o in offers
     )  # fmt: skip
-    taken = sum(offer.count or 0 for offer in seen.supply.taken.get(key, ()))
-    note = "" if taken >= count else shelf_note(seen.family, part, count, seen.supply)
-    return PartSources(key, part.title, count, ways, note, seen.supply.held.get(key, 0), taken)
+    taken = sum(offer.count or 0 for offer in view.supply.taken.get(key, ()))
+    note = "" if taken >= count else shelf_note(view.family, part, count, view.supply)
+    return PartSources(key, part.title, count, ways, note, view.supply.held.get(key, 0), taken)
 
 
 def quantity(value: float, unit: str) -> str:

@@ -160,28 +160,28 @@ def job_view(workshop: Workshop, number: int, *, careful: bool = False) -> JobVi
     return JobView(snapshot, entry_lines(snapshot.job, snapshot.family, currency))
 
 
-def job_answer(seen: JobView, picked: Step | None = None) -> JobAnswer:
+def job_answer(view: JobView, picked: Step | None = None) -> JobAnswer:
     """The same as JSON."""
-    from counterpoise.report.views.measures.pages import (
+    from counterpoise.report.views.measures.forms import (
         kind_for_check,  # the bench takes a moment to load; a view needs none of it
     )
-    from counterpoise.report.views.measures.readings import lifting_lines
+    from counterpoise.report.views.measures.handling import lifting_lines
 
-    step = picked or seen.assessment.next
-    intake = seen.job.intake
+    step = picked or view.assessment.next
+    intake = view.job.intake
     return JobAnswer(
-        number=seen.job.number,
-        title=seen.title,
+        number=view.job.number,
+        title=view.title,
         family=intake.family,
         owner=intake.owner,
         age_years=intake.age_years,
-        currency=seen.currency,
-        closed=seen.job.closed is not None,
-        last=seen.last,
-        assessment=seen.assessment,
+        currency=view.currency,
+        closed=view.job.closed is not None,
+        last=view.last,
+        assessment=view.assessment,
         picked=picked,
-        measure=kind_for_check(step.id, seen.family) if step and step.kind == "check" else "",
-        lifting=lifting_lines(step, seen.family),
+        measure=kind_for_check(step.id, view.family) if step and step.kind == "check" else "",
+        lifting=lifting_lines(step, view.family),
     )
 
 
@@ -191,11 +191,11 @@ def recorded(workshop: Workshop, number: int, entry: int) -> Recorded:
     return Recorded(number, entry, assessment.next, assessment.why)
 
 
-def preselected_option(seen: JobView) -> str:
+def preselected_option(view: JobView) -> str:
     """The option to offer first: what was decided, else the best."""
-    if seen.job.decision:
-        return seen.job.decision.option
-    best: Sequence[Any] = [option for option in seen.assessment.options if option.best]
+    if view.job.decision:
+        return view.job.decision.option
+    best: Sequence[Any] = [option for option in view.assessment.options if option.best]
     return best[0].id if best else ""
 
 

@@ -44,10 +44,10 @@ _GROUPS = {
 }
 
 
-def step_groups(seen: JobView) -> list[StepGroup]:
+def step_groups(view: JobView) -> list[StepGroup]:
     """Every check and repair that fits this machine, by sort."""
-    done, build = _done(seen), StepBuilder.of(seen.situation, seen.supply)
-    family, features = seen.family, seen.job.intake.features
+    done, build = _done(view), StepBuilder.of(view.situation, view.supply)
+    family, features = view.family, view.job.intake.features
     checks = [check for check in family.checks.values() if fits(check.needs, features)]
     groups = [
         StepGroup(title, tuple(_line("check", c, build, done) for c in checks if c.kind == kind))
@@ -64,10 +64,10 @@ def step_groups(seen: JobView) -> list[StepGroup]:
     ]
 
 
-def _done(seen: JobView) -> dict[str, str]:
-    bodies = [entry.body for entry in seen.job.standing]
+def _done(view: JobView) -> dict[str, str]:
+    bodies = [entry.body for entry in view.job.standing]
     found = {
-        body.check: outcome_words(body, seen.family) for body in bodies if isinstance(body, Finding)
+        body.check: outcome_words(body, view.family) for body in bodies if isinstance(body, Finding)
     }
     return found | {body.repair: "done" for body in bodies if isinstance(body, RepairDone)}
 

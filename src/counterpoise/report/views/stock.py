@@ -28,15 +28,15 @@ class Piece:
     ticked: bool
 
 
-def pieces_for(seen: JobView, repair: str) -> tuple[Piece, ...]:
+def pieces_for(view: JobView, repair: str) -> tuple[Piece, ...]:
     """What a repair may take from the shelf: of each part the lots that have enough."""
-    entry = seen.family.repairs.get(repair)
+    entry = view.family.repairs.get(repair)
     found = []
     for part, count in entry.parts.items() if entry else ():
-        offers = (*seen.supply.offers.get(part, ()), *seen.supply.unsure.get(part, ()))
+        offers = (*view.supply.offers.get(part, ()), *view.supply.unsure.get(part, ()))
         for offer in offers:
             if offer.lot is not None and offer.enough(count):
-                words = f"{seen.family.parts[part].title}: {on_shelf(offer, count)}, {offer.source}"
+                words = f"{view.family.parts[part].title}: {on_shelf(offer, count)}, {offer.source}"
                 found.append(Piece(offer.lot, count, words, offer.held >= count))
     return tuple(found)
 

@@ -160,11 +160,11 @@ def read_value(name: str, text: str, value: Value) -> float:
     return number
 
 
-def suspected_faults(seen: JobView, key: str) -> dict[str, tuple[str, ...]]:
+def suspected_faults(view: JobView, key: str) -> dict[str, tuple[str, ...]]:
     """Mechanical faults that the job's leading suspects amount to, likeliest first, with the suspects' names."""
     machine, found = build(key), dict[str, tuple[str, ...]]()
-    for suspect in seen.assessment.suspects:
-        entry = seen.family.faults.get(suspect.fault)
+    for suspect in view.assessment.suspects:
+        entry = view.family.faults.get(suspect.fault)
         twin = entry.twin if entry else None
         if twin in FAULTS and twin and applies(machine, twin):
             found[twin] = (*found.get(twin, ()), suspect.title)
@@ -268,17 +268,17 @@ def pictures(question: WhatIf) -> tuple[Picture, ...]:
     return tuple(out)
 
 
-def model_kind(seen: JobView) -> str:
+def model_kind(view: JobView) -> str:
     """The model's kind for a job's machine. Raises InputError where there is none."""
-    return model_kind_of(seen.job, seen.family)
+    return model_kind_of(view.job, view.family)
 
 
-def assumptions(seen: JobView) -> str:
+def assumptions(view: JobView) -> str:
     """What had to be assumed of the machine, in a sentence; empty where all that matters is known."""
-    has = seen.job.intake.features
-    open_ones = [(name, value) for name, value in seen.family.twin_needs.items() if name not in has]
+    has = view.job.intake.features
+    open_ones = [(name, value) for name, value in view.family.twin_needs.items() if name not in has]
     told = "; ".join(
-        f"{seen.family.features[n].title} {seen.family.features[n].values[v]}" for n, v in open_ones
+        f"{view.family.features[n].title} {view.family.features[n].values[v]}" for n, v in open_ones
     )
     return (
         f"Not put down, so taken for granted: {told}. Of the other sort there is no model."

@@ -8,17 +8,17 @@ from counterpoise.report.views.job import JobView
 from counterpoise.workshop.diagnosis.prices import Prices
 
 
-def against_new(seen: JobView) -> RepairOrNew | None:
+def against_new(view: JobView) -> RepairOrNew | None:
     """The work that is advised against a new machine; None for the workshop's own, or where nothing can be mended."""
-    job, settings = seen.job, seen.settings
+    job, settings = view.job, view.settings
     if job.intake.owner != "customer" or job.closed is not None:
         return None
     try:
-        found = seen.snapshot.costing()
+        found = view.snapshot.costing()
     except InputError:
         return None
     age = settings.unknown_age_years if job.intake.age_years is None else job.intake.age_years
-    prices = Prices(seen.family, settings, "customer", age)
+    prices = Prices(view.family, settings, "customer", age)
     works = max(found.works, 0.001)
     price = found.estimate.payable_minor
-    return repair_or_new(prices.replacement, age, price, works=works, currency=seen.currency)
+    return repair_or_new(prices.replacement, age, price, works=works, currency=view.currency)

@@ -14,8 +14,8 @@ from counterpoise.report.views.job import (
     job_view,
     recorded,
 )
-from counterpoise.report.views.measures.pages import kind_for_check
-from counterpoise.report.views.measures.readings import lifting_lines
+from counterpoise.report.views.measures.forms import kind_for_check
+from counterpoise.report.views.measures.handling import lifting_lines
 from counterpoise.report.views.step_choices import StepGroup, step_groups
 from counterpoise.report.views.stock import pieces_for
 from counterpoise.web.dependencies import WorkshopDep

@@ -10,11 +10,10 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.errors import InputError, ReadingError
 from counterpoise.report.views.job import JobView, Recorded, job_view, recorded
-from counterpoise.report.views.measures.pages import FORMS, form_for, values_to_confirm
-from counterpoise.report.views.measures.readings import (
+from counterpoise.report.views.measures.fields import MeasurementForm, ReadingField
+from counterpoise.report.views.measures.forms import FORMS, form_for, values_to_confirm
+from counterpoise.report.views.measures.interpretation import (
     Interpretation,
-    MeasurementForm,
-    ReadingField,
     entry_bodies,
     evaluate,
     figure_address,
@@ -73,7 +72,7 @@ class SheetAnswer:
 
 
 def _told(sheet: MeasurementForm) -> SheetAnswer:
-    boxes = tuple(box for blank in sheet.blanks for box in _boxes(blank))
+    boxes = tuple(box for blank in sheet.fields for box in _boxes(blank))
     return SheetAnswer(sheet.kind, sheet.title, sheet.lead, sheet.cautions, sheet.checks, boxes)
 
 

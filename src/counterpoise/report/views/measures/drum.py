@@ -1,0 +1,107 @@
+"""The drum: its runout, its play, and whether it will touch the tub."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from counterpoise.bench import cautions, play, runout
+from counterpoise.bench import readings as spans
+from counterpoise.report.views.measures.fields import (
+    TWICE,
+    MeasurementForm,
+    ReadingField,
+    TypedReadings,
+    caution_texts,
+)
+
+
+def _runout(typed: TypedReadings) -> runout.Runout:
+    way = typed.choice("way", runout.WAYS, "turned")
+    rim = runout.Rim(typed.numbers("gaps", spans.GAP_MM, 8))
+    inner = typed.numbers("inner", spans.GAP_MM, 8)
+    back = runout.Rim(inner) if any(value is not None for value in inner) else None
+    apart = typed.number_or(
+        "apart", replace(spans.GAP_MM, what="a distance", low=10.0, high=600.0), 200.0
+    )
+    return runout.runout(rim, back, depth_mm=apart, way=way)
+
+
+CLOCK = ("12", "1:30", "3", "4:30", "6", "7:30", "9", "10:30")
+RUNOUT = MeasurementForm(
+    "runout",
+    "Runout of the drum",
+    "Measure the gap between drum and tub at eight places. Four do: fill every second box. Leave a box empty where "
+    "you cannot read.",
+    (
+        ReadingField("gaps", "Gaps, by the clock", "mm", 8, boxes=CLOCK),
+        ReadingField(
+            "way", "How", default="turned",
+            choices=(
+                ("turned", "turn the drum"), ("walked", "go round, drum still"),
+            ),
+        ),
+        ReadingField("inner", "Gaps further in, for the tilt", "mm", 8, boxes=CLOCK, aside=True),
+        ReadingField("apart", "From the front row to the inner row", "mm", default="200", aside=True),
+    ),
+    _runout,
+    ("measure_rim_runout",),
+    caution_texts(cautions.UNPLUGGED, cautions.DRUM_STILL, cautions.SHARP),
+)  # fmt: skip
+
+
+def _play(typed: TypedReadings) -> play.Play:
+    radial, axial, rocking = (
+        typed.given_numbers(key, spans.PLAY_MM) for key in ("radial", "axial", "rocking")
+    )
+    return play.play(
+        play.PlayReadings(radial, axial, rocking, typed.given_numbers("round", spans.PLAY_MM, 4))
+    )
+
+
+def _strike(typed: TypedReadings) -> runout.Strike:
+    walked, turned = (typed.numbers(key, spans.GAP_MM, 8) for key in ("walked", "turned"))
+    own = runout.runout(runout.Rim(turned)) if any(value is not None for value in turned) else None
+    return runout.strike(
+        runout.runout(runout.Rim(walked), way="walked"),
+        turned=own,
+        play_mm=(typed.number_or("play", spans.PLAY_MM, 0.0), 0.2),
+    )
+
+
+STRIKE = MeasurementForm(
+    "strike",
+    "Will the drum touch the tub?",
+    "Measure the gap between drum and tub going round with the drum still; then at one place with the drum turned on.",
+    (
+        ReadingField("walked", "Gaps going round, drum still, by the clock", "mm", 8, boxes=CLOCK),
+        ReadingField(
+            "turned",
+            "Gaps at twelve o'clock, drum turned on an eighth each time",
+            "mm",
+            8,
+            aside=True,
+        ),
+        ReadingField("play", "Play of the rim, if measured", "mm"),
+    ),
+    _strike,
+    (),
+    caution_texts(cautions.UNPLUGGED, cautions.DRUM_STILL, cautions.SHARP),
+)
+
+
+PLAY = MeasurementForm(
+    "play",
+    "Play of the drum",
+    "PlayReadings the rim against the tub. Read the movement from end to end.",
+    (
+        ReadingField("radial", "Rim up and down", "mm", 2, boxes=TWICE),
+        ReadingField("axial", "Drum in and out", "mm", 2, boxes=TWICE),
+        ReadingField("rocking", "Top of the rim in and out", "mm", 2, boxes=TWICE),
+        ReadingField(
+            "round", "Up and down again, drum turned on a quarter each time", "mm", 4, aside=True
+        ),
+    ),
+    _play,
+    ("drum_by_hand",),
+    caution_texts(cautions.UNPLUGGED, cautions.DRUM_STILL),
+)

@@ -1,0 +1,126 @@
+"""The level of the machine and its feet, and the check after the feet were turned."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from counterpoise.bench import cautions, feet, level, level_check, slopes
+from counterpoise.bench import readings as spans
+from counterpoise.bench.quantity import Quantity
+from counterpoise.errors import ReadingError
+from counterpoise.report.views.measures.fields import (
+    TWICE,
+    MeasurementForm,
+    ReadingField,
+    TypedReadings,
+    caution_texts,
+    word_choices,
+)
+
+# before the name of a box: the reading taken before the feet were turned
+WAS = "was_"
+# how the tool reads and what the feet are: the same before and after the turning
+KEPT_BOXES = ("unit.", "thread.", "out.")
+_SLOPE = {
+    "degrees": (spans.SLOPE_DEG, slopes.from_degrees),
+    "mm/m": (spans.SLOPE_MM_PER_M, slopes.from_mm_per_m),
+    "divisions": (spans.BUBBLE, slopes.from_bubble),
+}
+
+
+def _slope(typed: TypedReadings, key: str, unit: str) -> Quantity | None:
+    """One reading, or two with the tool turned end for end; None where none was typed."""
+    span, convert = _SLOPE[unit]
+    slope_readings = [convert(value) for value in typed.given_numbers(key, span)]
+    if len(slope_readings) < 2:
+        return slope_readings[0] if slope_readings else None
+    first, again = slope_readings
+    # turned end for end, the tool's own error changes sign and drops out of the mean
+    return slopes.reversal(first.value, again.value, first.sd).slope
+
+
+def _level(typed: TypedReadings) -> level.Level:
+    return level.level(*_stand(typed))
+
+
+def _stand(typed: TypedReadings) -> tuple[level.LevelReadings, feet.Feet]:
+    unit = typed.choice("unit", tuple(_SLOPE), "degrees")
+    foot = typed.choice("floating", ("not pressed", level.NO_FOOT, *feet.FEET), "not pressed")
+    front, rear, left, right = (
+        _slope(typed, key, unit) for key in ("front", "rear", "left", "right")
+    )
+    gap = typed.number_or("gap", spans.FLOAT_MM, 0.0)
+    thread = feet.PITCH_MM[typed.choice("thread", feet.PITCH_MM, "M8")]
+    out = tuple(0.0 if value is None else value for value in typed.numbers("out", spans.FOOT_MM, 4))
+    stand = feet.Feet(pitch_mm=thread, extension_mm=(out[0], out[1], out[2], out[3]))
+    return level.LevelReadings(
+        front, rear, left, right, "" if foot == "not pressed" else foot, gap
+    ), stand
+
+
+def _level_again(typed: TypedReadings) -> level_check.LevelCheck:
+    """The check after the feet were turned; boxes that begin with ``WAS`` hold the first readings."""
+    was = {
+        name.removeprefix(WAS): text for name, text in typed.texts.items() if name.startswith(WAS)
+    }
+    kept = {name: text for name, text in typed.texts.items() if name.startswith(KEPT_BOXES)}
+    if not was:
+        raise ReadingError(
+            "the first readings are missing",
+            field=f"{WAS}front.0",
+            remedy="measure the level first",
+        )
+    try:
+        before = _level(TypedReadings(kept | was))
+    except ReadingError as error:
+        # the page marks the box at fault: that of the first time
+        error.field = f"{WAS}{error.field}"
+        raise
+    readings, stand = _stand(typed)
+    return level_check.confirm(level_check.LevelForecast.of(before), readings, stand)
+
+
+LEVEL = MeasurementForm(
+    "level",
+    "Level and feet",
+    "Lay the level across at the front or rear and along at the left or right. Then press each corner. "
+    "Read twice, the second time with the tool turned end for end: its own error goes away.",
+    (
+        ReadingField("front", "Front, right side high is plus", count=2, boxes=TWICE, signed=True),
+        ReadingField("left", "Left, rear high is plus", count=2, boxes=TWICE, signed=True),
+        ReadingField("unit", "Read in", choices=word_choices(*_SLOPE), default="degrees"),
+        ReadingField("floating", "Which corner goes down when pressed", choices=word_choices("not pressed", "none", *feet.FEET)),
+        ReadingField("gap", "Gap under that foot", "mm"),
+        ReadingField("rear", "Rear, right side high is plus", count=2, boxes=TWICE, signed=True, aside=True),
+        ReadingField("right", "Right, rear high is plus", count=2, boxes=TWICE, signed=True, aside=True),
+        ReadingField("thread", "Thread of the feet", choices=word_choices(*feet.PITCH_MM), default="M8", aside=True),
+        ReadingField(
+            "out", "How far each foot stands out", "mm", 4, boxes=feet.FEET, aside=True,
+            hint="Left empty, no foot is asked to go in.",
+        ),
+    ),
+    _level,
+    ("measure_level", "measure_foot_gap"),
+    caution_texts(cautions.HEAVY, cautions.TIPPED),
+)  # fmt: skip
+
+
+LEVEL_AGAIN = MeasurementForm(
+    "level_again",
+    "Level again, after turning the feet",
+    "Read the same places as the first time, then press each corner again. What was read the first time is kept below.",
+    (
+        *LEVEL.fields,
+        *(
+            replace(b, id=f"{WAS}{b.id}", label=f"The first time: {b.label}", aside=True)
+            for b in LEVEL.fields[:2]
+        ),
+        *(
+            replace(b, id=f"{WAS}{b.id}", label=f"The first time: {b.label}", aside=True)
+            for b in LEVEL.fields[3:7]
+        ),
+    ),
+    _level_again,
+    LEVEL.checks,
+    LEVEL.cautions,
+)
