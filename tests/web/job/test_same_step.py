@@ -1,4 +1,4 @@
-"""Page, terminal, sheet and JSON show one and the same step: no face leaves out a panel, its minutes, its cautions."""
+"""Page, terminal, sheet and JSON show one and the same step, with its panels and cautions."""
 
 import json
 from dataclasses import replace

@@ -1,4 +1,4 @@
-"""Estimates of jobs with the shipped catalog; the expected figures are added up here by hand from its entries."""
+"""Estimates of jobs with the shipped catalog; expected figures are added up here by hand."""
 
 from dataclasses import replace
 from fractions import Fraction

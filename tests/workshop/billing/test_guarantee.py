@@ -31,7 +31,7 @@ def of(repair, age=6.0, jobs=(), price=None, shop=SHOP):
 
 
 def test_a_slip_by_hand():
-    """Of 100: 80 sound, of which 1 fails its proof; 20 faulty, of which the proof misses 4 % = 0.8."""
+    """Of 100: 80 sound, of which 0.8 fail their proof; 20 faulty, of which it misses 0.8."""
     assert ProofSpin(0.04, 0.01).fault_left(0.8) == pytest.approx(0.8 / (80 * 0.99 + 0.8))
     proof = ProofSpin(0.1, 0.025)
     assert (proof.fault_left(1.0), proof.fault_left(0.0)) == (0.0, 1.0)
@@ -40,7 +40,7 @@ def test_a_slip_by_hand():
 
 @pytest.mark.parametrize("repair", ["replace_dampers", "replace_belt", "replace_bearings"])
 def test_how_often_a_repair_comes_back_against_playing_it(repair):
-    """200,000 machines of 8 years that have something for it to cure, mended and proven once each."""
+    """200,000 machines of 8 years with something for it to cure, mended and proven once each."""
     model, entry, rng = family_model(FRONT), FRONT.repairs[repair], np.random.default_rng(5)
     transition = model.transitions[repair]
     cures = np.bincount(

@@ -142,8 +142,10 @@ def test_without_figures_of_its_own_a_closing_is_reckoned_at_todays_and_says_so(
 
 
 def test_a_machine_that_came_back_keeps_its_takings_and_shows_what_the_guarantee_took():
-    first = job(5, "2026-03-04", "customer", ASK, RepairDone("replace_belt", 24.0), Proof(True, 12.0),
-                Closed("repair_hand_back", (), 11_000)).entries  # fmt: skip
+    first = job(
+        5, "2026-03-04", "customer", ASK, RepairDone("replace_belt", 24.0), Proof(True, 12.0),
+        Closed("repair_hand_back", (), 11_000),
+    ).entries  # fmt: skip
     second = (
         Entry(6, "2026-04-02T09:00:00Z", "", Retraction(5, "slips", comeback=True)),
         Entry(7, "2026-04-02T10:00:00Z", "", RepairDone("replace_pump", 30.0)),

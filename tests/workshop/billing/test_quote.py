@@ -1,4 +1,4 @@
-"""The quote agrees with itself: price, chance, worth and the other ways are those of the same work."""
+"""The quote agrees with itself: price, chance, worth and other ways are of the same work."""
 
 import pytest
 from tests.workshop.billing.test_costing import FRONT, SHOP, job

@@ -1,4 +1,4 @@
-"""The planner weighs a recording of a spin like any other check: minutes, value, and the reader's own groups."""
+"""The planner weighs a recording of a spin like any other check, with the reader's groups."""
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.spin.causes.groups import GROUPS

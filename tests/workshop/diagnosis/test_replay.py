@@ -1,4 +1,4 @@
-"""What a job's evidence says of the machine on the floor: what stands open, what it took; figures added up by hand."""
+"""What evidence says of the machine on the floor: what is open, what it took, by hand."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""The calibration plays jobs as they would go; how often the ranges hold is measured by its command, not here."""
+"""Calibration plays jobs as they would go; how often ranges hold is its command's to say."""
 
 import numpy as np
 import pytest

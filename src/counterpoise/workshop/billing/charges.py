@@ -1,4 +1,4 @@
-"""How the workshop charges: its rates as the money room takes them, and discounts as they are typed."""
+"""How the workshop charges: its rates as the money room takes them, discounts as typed."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def charges_of(settings: Settings, owner: str) -> Charges:
 
 
 def with_discounts(charges: Charges, discounts: Iterable[str]) -> Charges:
-    """The charges with discounts as :class:`Terms` writes them. Raises InputError for what cannot be read.
+    """The charges with discounts as :class:`Terms` writes them. Raises InputError for others.
 
     Discounts off the whole add up; those off a kind of lines or one line stay apart.
     """

@@ -1,4 +1,4 @@
-"""What the work on a job costs: repairs of the catalog as tasks, panels and parts, handed to the money room.
+"""What the work on a job costs: repairs as tasks, panels and parts, handed to the money room.
 
 What the checks have opened already is not charged again, and a panel that two repairs share is
 charged once. The spin that proves the work is labour like any other. What is mended under the
@@ -75,11 +75,13 @@ def cost(
     own_order = replace(_at_offers(order, needed, own=True), away=False)
     order, own_charges = _at_offers(order, needed), charges_of(settings, "workshop")
     charges = with_discounts(charges_of(settings, situation.intake.owner), terms.discounts)
+    # what was done is in the belief already: counting it again would cure twice
     still_to_do = [entry for entry in work if entry.id not in done]
     works = float(situation.probabilities @ works_under(situation.model, still_to_do))
     return Costing(
         repairs=work,
         done=done,
+        # rounding may sum a hair above 1
         works=min(1.0, works),
         order=order,
         charges=charges,
@@ -94,6 +96,7 @@ def chosen_offers(
     family: Family, tasks: Sequence[Task], choice: Choice
 ) -> dict[str, tuple[int, Offer]]:
     """By part id, how many these tasks need, and the offer reckoned with."""
+    # counted over all tasks together, since one part may serve two repairs
     wanted = needed_parts(tasks, bare_parts(family))
     return {key: (count, choice.offer(family.parts[key], count)) for key, count in wanted.items()}
 
@@ -102,6 +105,7 @@ def _at_offers(
     order: Order, needed: Mapping[str, tuple[int, Offer]], *, own: bool = False
 ) -> Order:
     """The order with its parts at the offers; ``own``: at what they cost the workshop."""
+    # to a customer a used part is its asking price, to the workshop what it gave for it
     offers = {key: offer.to_the_workshop if own else offer for key, (_, offer) in needed.items()}
     parts = tuple(
         _at_offer(part, offers[part.id]) if part.id in offers else part for part in order.parts
@@ -112,6 +116,7 @@ def _at_offers(
 
 
 def _at_offer(part: Part, offer: Offer) -> Part:
+    # a supplier may sell a part in packs of its own, whatever the catalog says
     priced = replace(part, set_of=offer.pack, notes={offer.quality: provenance(offer)})
     if offer.quality == "new":
         return replace(priced, new_minor=offer.each_minor)

@@ -1,4 +1,4 @@
-"""A machine as a donor: which of its assemblies are good, by what is believed of it, and which repay their minutes."""
+"""A machine as a donor: which assemblies are good, by the belief, and which repay their minutes."""
 
 from __future__ import annotations
 
@@ -38,8 +38,8 @@ class AssemblyYield:
 def assembly_yields(case: JobCase) -> tuple[AssemblyYield, ...]:
     """The assemblies of this machine, those that bring the most (minor units) first.
 
-    What its features rule out is left out. Opening the machine is not counted: it is opened once for
-    all of them, whatever stands open now.
+    What its features rule out is left out. Opening the machine is not counted: it is opened once
+    for all of them, whatever stands open now.
     """
     rows = [
         _assembly_yield(entry, case)
@@ -51,6 +51,7 @@ def assembly_yields(case: JobCase) -> tuple[AssemblyYield, ...]:
 
 def _assembly_yield(entry: AssemblyEntry, case: JobCase) -> AssemblyYield:
     hypotheses, prices = case.situation.model.hypotheses, case.prices
+    # every fault present spoils the assembly independently of the others
     unspoiled = np.array([1.0 - entry.spoiled_by.get(key, 0.0) for key in hypotheses.fault_ids])
     chance = case.situation.probabilities @ hypotheses.product_over(unspoiled)
     good = float(np.clip(chance, 0.0, 1.0))

@@ -25,6 +25,7 @@ from counterpoise.workshop.jobs.comeback import GUARANTEED, closings
 from counterpoise.workshop.jobs.entries import Closed, Job, RepairDone
 from counterpoise.workshop.jobs.settings import Settings
 
+# Months for which a guarantee is told; any other can be asked for by its price.
 MONTHS = (3, 6, 12, 24)
 TRUSTED = 20.0  # jobs of one's own that weigh as much as the catalog's figure (from memory)
 # A share believed to be exactly 0 or 1 could never be moved by what is counted.
@@ -36,8 +37,8 @@ class GuaranteeTerms:
     """A guarantee on one repair, or (``repair`` empty) on the whole machine, at an age.
 
     ``returns``: chance that the repair ever proves not to have held. ``again_minor``: what one
-    comeback costs. ``cost_minor`` and ``price_minor``: expected cost, and the price to ask, for each
-    of ``months``. ``longest_months``: the longest for the price asked about, None where none was.
+    comeback costs. ``cost_minor`` and ``price_minor``: expected cost, and the price to ask, for
+    each of ``months``. ``longest_months``: the longest for the price asked about, None without one.
     ``jobs`` and ``comebacks`` are the workshop's own, which moved the chance.
     """
 
@@ -73,6 +74,7 @@ def guarantee_terms(
 
     ``price_minor``: what the customer would pay for it. ``jobs``: the workshop's own.
     """
+    # all jobs are read once, not once for each repair
     counts = handed_over(family, jobs)
     rows = [
         _repair_terms(
@@ -80,6 +82,7 @@ def guarantee_terms(
         )
         for entry in family.repairs.values()
     ]
+    # by title where two hold alike, so that the list is the same each time
     return tuple(sorted(rows, key=lambda row: (row.returns, row.title)))
 
 
@@ -91,6 +94,7 @@ def whole_machine(
     By the law of lives: a lower bound, since failures that are mended are not in it.
     """
     life = Weibull(settings.life_shape, settings.life_scale_years)
+    # whatever fails is not known beforehand: an hour of bench time stands for it
     again = settings.comeback_minor + settings.bench_rate_minor
     cover = Cover(
         0.0, again, life=life, age_years=age_years, margin_percent=settings.guarantee_margin_percent
@@ -109,9 +113,9 @@ def cover_of(settings: Settings, returns: float, own_minor: int) -> Cover:
 
 
 def catalog_returns(family: Family, entry: RepairEntry, age_years: float) -> float:
-    """Share of a repair that comes back by the catalog: machines of that age with something for it to cure.
+    """Share of a repair that comes back by the catalog, at ``age_years``.
 
-    1 where no machine has anything for it to cure.
+    Over machines with something for it to cure; 1 where there is no such machine.
     """
     model = family_model(family)
     transition = model.transitions[entry.id]
@@ -121,6 +125,7 @@ def catalog_returns(family: Family, entry: RepairEntry, age_years: float) -> flo
     belief = np.exp(prior_belief(model, age_years, entry.needs)) * np.clip(cured, 0.0, 1.0)
     if belief.sum() <= 0:
         return 1.0
+    # what the repair leaves, before the spin: set 0 is the machine it cured
     after = repaired(belief / belief.sum(), transition)
     return model.proof.fault_left(works=float(after[0]))
 
@@ -131,6 +136,7 @@ def handed_over(family: Family, jobs: Iterable[Job]) -> Mapping[str, HandedOver]
     for job in jobs:
         if job.intake.family != family.id:
             continue
+        # a closing that a comeback took back no longer stands, and counts as one that came back
         standing = {entry.number for entry in job.standing}
         for closing in closings(job):
             done = [
@@ -155,9 +161,11 @@ def _repair_terms(
     count: HandedOver,
     price_minor: int | None,
 ) -> GuaranteeTerms:
+    # mended again at the workshop's own cost: no mark-up, no tax
     own = estimate(order_for(family, [entry]), charges_of(settings, "workshop")).net_minor
     catalog = catalog_returns(family, entry, age_years)
     believed = min(max(catalog, _LEAST_SHARE), 1.0 - _LEAST_SHARE)
+    # the catalog's figure counts as twenty jobs, the workshop's own one each
     share = Share.believed(believed, TRUSTED).updated(count.comebacks, count.jobs - count.comebacks)
     cover = cover_of(settings, share.mean, own)
     return _terms(cover, (entry.id, entry.title), count, price_minor, age_years)

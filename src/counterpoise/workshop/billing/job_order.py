@@ -1,4 +1,4 @@
-"""The work on a job as the money room takes it: tasks, panels still shut, parts, what may be worse."""
+"""The work on a job as the money room takes it: tasks, panels, parts, what may be worse."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ _PROOF_SPREAD = 0.2
 class CatalogWork:
     """A family's repairs, panels and parts as tasks, positions and parts of an order.
 
-    ``paid``: ids of panels that need not be charged any more; ``done``: minutes of the repairs done,
-    None where nobody put them down.
+    ``paid``: ids of panels that need not be charged any more; ``done``: minutes of the repairs
+    done, None where nobody put them down.
     """
 
     family: Family
@@ -37,6 +37,7 @@ class CatalogWork:
     def task(self, entry: RepairEntry) -> Task:
         """A repair as a task; one that was done takes the minutes it took and errs no more."""
         took = self.done.get(entry.id)
+        # hours put down are what is charged, the catalog's where nobody put any down
         minutes = entry.minutes if took is None else took
         task = Task(
             entry.id,
@@ -57,6 +58,7 @@ class CatalogWork:
                 panel.title,
                 panel.open_min,
                 panel.close_min,
+                # a way ends at the first panel that is paid for
                 self._unpaid(panel.behind),
                 panel.people,
             )
@@ -84,7 +86,7 @@ class CatalogWork:
 
 
 def order_of(case: JobCase, work: Sequence[RepairEntry]) -> Order:
-    """The order for work on a job: tasks, panels to charge, parts at catalog prices, what may be worse.
+    """The order for work on a job, its parts at catalog prices in minor units.
 
     Panels that a check opened first are not charged: finding the fault has paid for them. Nor is a
     panel charged twice that a failed proof spin shut: that the first repair was not the right one
@@ -102,6 +104,7 @@ def order_of(case: JobCase, work: Sequence[RepairEntry]) -> Order:
 
 def order_for(family: Family, work: Sequence[RepairEntry]) -> Order:
     """Work on a machine that is shut, with its proof; no job in particular."""
+    # a guarantee is costed before there is a job: nothing is open, nothing done
     catalog = CatalogWork(family, frozenset(), {})
     proof = Task("proof", _PROOF_TITLE, family.proof_minutes)
     return Order(
@@ -116,6 +119,7 @@ def proof_task(family: Family, job: Job) -> Task:
         for entry in since_comeback(job)
         if isinstance(entry.body, Proof) and entry.body.passed
     ]
+    # of several proofs the last that ran true is the one that proves the work
     minutes = took[-1] if took else None
     return Task(
         "proof",
@@ -140,9 +144,11 @@ def _worse(case: JobCase, catalog: CatalogWork, work: Sequence[RepairEntry]) -> 
     worse: list[Worse] = []
     for fault_id, chance in situation.model.fault_chances(situation.probabilities).items():
         fault = case.family.faults[fault_id]
+        # likeliest first: those after this one are less likely still
         if chance < WORRYING or len(worse) == _MOST_WORSE:
             break
         entry = best_repair(situation, case.prices, fault)
+        # what the work does anyway, or covers, cannot turn out worse
         if (
             entry
             and entry not in work
@@ -158,6 +164,7 @@ def _added(
     catalog: CatalogWork, supply: Supply, work: Sequence[RepairEntry], more: RepairEntry
 ) -> tuple[float, int]:
     """Person-minutes and parts, in minor units, that one more repair adds to the work."""
+    # the difference of two whole orders: panels and sets of parts that both need count once
     before = [catalog.task(entry) for entry in work]
     after = [*before, catalog.task(more)]
     parts, entries = catalog.parts(), catalog.family.parts

@@ -78,11 +78,12 @@ class Ledger:
 def ledger(
     families: Mapping[str, Family], settings: Settings, jobs: Iterable[Job], month: str
 ) -> Ledger:
-    """The ledger of a month like ``2026-03``, by time of closing. Raises InputError for another form."""
+    """The ledger of a month like ``2026-03``, by time of closing. Raises InputError."""
     if not _MONTH.fullmatch(month):
         raise InputError(
             f"month: {month[:20]!r} is no month", field="month", remedy="Write it like 2026-03"
         )
+    # a time is ISO 8601, so its month is its first seven letters
     in_month = [
         (job, closing) for job in jobs for closing in closings(job) if closing.at.startswith(month)
     ]
@@ -90,6 +91,7 @@ def ledger(
         _line(families[job.intake.family], settings, job, closing)
         for job, closing in sorted(in_month, key=lambda pair: (pair[1].at, pair[0].number))
     )
+    # whatever a line counts in minor units or minutes is summed: a new field needs no line here
     sums = {
         part.name: sum(getattr(line, part.name) for line in lines)
         for part in fields(LedgerLine)
@@ -106,12 +108,13 @@ def as_csv(month: Ledger) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(
-        ["job", "closed", "title", "owner", "ending", "bench_hours", "received", "tax", "parts", "paid", "bench_cost",
-         "margin", "guarantee_cost", "figures_of", "currency"]
+        ["job", "closed", "title", "owner", "ending", "bench_hours", "received", "tax", "parts",
+         "paid", "bench_cost", "margin", "guarantee_cost", "figures_of", "currency"]
     )  # fmt: skip
+    # hours, since that is what books are kept in; a point, since every spreadsheet reads it
     for line in month.lines:
-        amounts = (line.received_minor, line.tax_minor, line.parts_minor, line.paid_minor, line.bench_minor,
-                   line.margin_minor, line.guarantee_minor)  # fmt: skip
+        amounts = (line.received_minor, line.tax_minor, line.parts_minor, line.paid_minor,
+                   line.bench_minor, line.margin_minor, line.guarantee_minor)  # fmt: skip
         writer.writerow(
             [line.number, line.closed[:10], _harmless(line.title), line.owner, line.ending,
              f"{line.bench_minutes / 60:.2f}", *(f"{minor / 100:.2f}" for minor in amounts),
@@ -139,8 +142,10 @@ def _line(family: Family, settings: Settings, job: Job, closing: Entry) -> Ledge
     """What was done from the closing before to this one, as it was known then."""
     closed, intake = cast("Closed", closing.body), job.intake
     then, before = _up_to(job, closing), _before(job, closing)
+    # a closing of another program brings no figures: today's stand in, and the line says so
     terms = dict(closed.terms) or closing_terms(family, settings, then)
     received = closed.received_minor or 0
+    # the workshop's own machine is sold without tax here: nothing in this program knows tax law
     tax = (
         _tax_in(received, terms.get("tax_percent", settings.tax_percent))
         if intake.owner == "customer"
@@ -153,6 +158,7 @@ def _line(family: Family, settings: Settings, job: Job, closing: Entry) -> Ledge
     bench = round_minor(
         exact(minutes) * exact(terms.get("bench_rate_minor", settings.bench_rate_minor)) / 60
     )
+    # the price of the machine was borne by its first line
     paid = 0 if before else intake.paid_minor
     return LedgerLine(
         number=job.number,
@@ -204,4 +210,5 @@ def _parts_minor(family: Family, job: Job, supply: Supply) -> int:
 
 
 def _harmless(text: str) -> str:
+    # a spreadsheet shows the apostrophe to nobody and reads the cell as text
     return f"'{text}" if text.startswith(_FORMULA) else text

@@ -1,4 +1,4 @@
-"""The quote for a customer: what was found and costed, handed to the money room to be put into words."""
+"""The quote for a customer: what was costed, handed to the money room to be put into words."""
 
 from __future__ import annotations
 
@@ -18,18 +18,21 @@ from counterpoise.workshop.jobs.entries import Decision
 
 ACCEPTED = "repair_hand_back"
 DECLINED = ("hand_back", "replace")
+# Beside the guarantee within the price, one longer one is offered for money.
 _LONGER_MONTHS = (12,)
+# A customer reads a page, not a list.
 _MOST_SUSPICIONS = 4
 
 
 def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
-    """Put the costed work into words for the customer. Raises InputError where there is nothing to quote."""
+    """Put the costed work into words for the customer. Raises InputError: nothing to quote."""
     situation, prices = case.situation, case.prices
     if situation.intake.owner != "customer":
         raise InputError(
             "a quote is for a customer; this machine is the workshop's own",
             remedy="Look at the estimate instead",
         )
+    # a quote is a promise for work to come; what is done is billed
     if situation.proven or case.job.closed:
         raise InputError(
             "nothing is left to quote: the work is done",
@@ -48,6 +51,7 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
             work=tuple(entry.title for entry in costing.repairs),
             estimate=costing.estimate,
             works=costing.works,
+            # owed for finding the fault where the answer is no
             fee_minor=fee_minor(costing),
             options=_ways_out(case, costing),
             rules=rules(prices.replacement, situation.age_years, works=costing.works),
@@ -58,14 +62,17 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
 
 
 def fee_minor(costing: Costing) -> int:
-    """What the customer owes in minor units, tax and all, where nothing is repaired; 0 under guarantee."""
+    """Minor units that the customer owes, tax and all, where nothing is repaired.
+
+    0 under the guarantee.
+    """
     if costing.free:
         return 0
     return diagnosis_alone(costing.order, costing.charges).payable_minor
 
 
 def answered(costing: Costing, option: str, agreed_by: str) -> Decision:
-    """The customer's answer as evidence. Raises InputError for another answer, or where nobody gave it.
+    """The customer's answer as evidence. Raises InputError for another, or where nobody gave it.
 
     ``option``: :data:`ACCEPTED`, or one of :data:`DECLINED`; then the fee is what is agreed.
     """
@@ -75,6 +82,7 @@ def answered(costing: Costing, option: str, agreed_by: str) -> Decision:
             field="answer",
             remedy="Say yes, hand back, or replace",
         )
+    # an agreement that nobody gave is none
     if not agreed_by.strip():
         raise InputError(
             "agreed_by: is empty", field="agreed_by", remedy="Put down who gave the answer"
@@ -93,16 +101,20 @@ def answered(costing: Costing, option: str, agreed_by: str) -> Decision:
 
 
 def _guarantee(case: JobCase, costing: Costing) -> Guarantee:
-    """The repair itself is guaranteed: it comes back where the proof spin missed a fault that is left."""
+    """The repair itself is guaranteed: it comes back where the proof spin missed a fault left."""
     returns = case.situation.model.proof.fault_left(costing.works)
     cover = cover_of(case.settings, returns, costing.own.net_minor)
     return Guarantee(cover, case.settings.warranty_months, _LONGER_MONTHS)
 
 
 def _ways_out(case: JobCase, costing: Costing) -> tuple[OptionResult, ...]:
-    """The customer's ways out against this very work at this price, not all that could still be tried."""
+    """The customer's ways out against this very work at this price.
+
+    Not against all that could still be tried: a quote is for what stands in it.
+    """
     situation = case.situation
     still_to_do = [entry for entry in costing.repairs if entry.id not in costing.done]
+    # what is ruled out takes no part in a comparison of what is likely
     likely = situation.probabilities > 0
     belief = situation.probabilities[likely]
     works = works_under(situation.model, still_to_do)[likely]

@@ -39,7 +39,8 @@ AS_USUAL = Terms()
 
 
 def checked_kinds(family: Family, kinds: Iterable[tuple[str, str]]) -> dict[str, Quality]:
-    """Kinds of parts by part id, as chosen. Raises InputError for a part or kind that is not known."""
+    """Kinds of parts by part id, as chosen. Raises InputError for an unknown part or kind."""
+    # read from a form or a command line, so every word may be wrong
     checked: dict[str, Quality] = {}
     for part, kind in kinds:
         if part not in family.parts:

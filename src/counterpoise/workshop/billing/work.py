@@ -1,4 +1,4 @@
-"""Which repairs a job is costed for: those named, or what was done and what is likely to be needed."""
+"""Which repairs a job is costed for: those named, or those done and those likely needed."""
 
 from __future__ import annotations
 
@@ -29,6 +29,7 @@ def done_minutes(case: JobCase) -> dict[str, float | None]:
 def repairs_done(job: Job, known: Iterable[str]) -> dict[str, float | None]:
     """The repairs done since the machine came back, of those ``known``: minutes by id, or None."""
     repairs = frozenset(known)
+    # what was mended before it came back was paid for then
     bodies = [entry.body for entry in since_comeback(job)]
     return {
         body.repair: body.minutes
@@ -38,7 +39,7 @@ def repairs_done(job: Job, known: Iterable[str]) -> dict[str, float | None]:
 
 
 def named_work(situation: Situation, repairs: Sequence[str]) -> tuple[RepairEntry, ...]:
-    """The repairs with these ids, each once. Raises InputError for one not known or that does not fit."""
+    """The repairs with these ids, each once. Raises InputError for one that cannot be."""
     family = situation.family
     for key in repairs:
         if key not in family.repairs:
@@ -64,7 +65,9 @@ def advised_work(case: JobCase, advised: str = "") -> tuple[RepairEntry, ...]:
     nothing can be mended.
     """
     situation = case.situation
+    # what was done is on the bill whether or not it helped
     work = dict.fromkeys(done_minutes(case))
+    # a repair that waits for its proof may be the last: nothing more is promised before that
     if not work or not (situation.proven or situation.proof_due or case.job.closed):
         work |= dict.fromkeys(_likely_work(situation, case.prices, advised))
     if not work:
@@ -77,9 +80,9 @@ def advised_work(case: JobCase, advised: str = "") -> tuple[RepairEntry, ...]:
 
 
 def best_repair(situation: Situation, prices: Prices, fault: FaultEntry) -> RepairEntry | None:
-    """The repair that cures a fault most surely, as far as it has gone; of those nearly as sure, the cheapest.
+    """The repair that cures a fault most surely, as far as it has gone.
 
-    None where nothing that can be done here cures it.
+    Of those nearly as sure, the cheapest; None where nothing that can be done here cures it.
     """
     shares = grade_shares(situation, fault)
     rated = [
@@ -91,6 +94,7 @@ def best_repair(situation: Situation, prices: Prices, fault: FaultEntry) -> Repa
     ]
     if not rated:
         return None
+    # a hair surer is not worth twice the price
     surest = max(cure for cure, _, _ in rated)
     return min(
         (each for each in rated if each[0] >= surest - NEARLY_AS_SURE), key=lambda each: each[1]
@@ -114,6 +118,7 @@ def grade_shares(situation: Situation, fault: FaultEntry) -> dict[str, float]:
     """How far a fault has gone, if it is there: shares by fault key that sum to 1."""
     by_key = situation.model.key_chances(situation.probabilities)
     chances = {key: by_key[key] for key in fault.keys}
+    # a fault ruled out has no shares; taken as equal, a repair that is named is still rated
     total = sum(chances.values())
     if total > 0:
         return {key: chance / total for key, chance in chances.items()}
@@ -125,17 +130,20 @@ def _likely_work(situation: Situation, prices: Prices, advised: str) -> list[str
     family = situation.family
     work = [advised] if advised in family.repairs else []
     for fault_id, chance in situation.model.fault_chances(situation.probabilities).items():
+        # the leading suspect is mended however unlikely it is: something must be
         if work and chance < LIKELY:
             break
         fault = family.faults[fault_id]
         entry = best_repair(situation, prices, fault)
+        # one repair may cure two suspects: then the second asks for none of its own
         if entry and not covers(situation, [family.repairs[key] for key in work], fault):
             work.append(entry.id)
     return work
 
 
 def _opening_cost(prices: Prices, entry: RepairEntry) -> float:
-    """Opening and closing all that lies before a repair, in minor units, as if the machine were shut."""
+    """Minor units for opening and closing all that lies before a repair, the machine being shut."""
+    # compared between repairs, so what stands open now must not favour one
     by_id = {panel.id: panel for panel in prices.panels()}
     way = panels_for(prices.family, entry.access)
     return sum(by_id[key].open + by_id[key].close for key in way)

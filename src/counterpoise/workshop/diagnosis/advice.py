@@ -1,4 +1,4 @@
-"""What is advised: the step that the plan puts first, why, why checking stops, what rivals would cost."""
+"""What is advised: the plan's first step, why, why checking stops, what rivals would cost."""
 
 from __future__ import annotations
 
@@ -37,6 +37,7 @@ class Adviser:
         closed, decision = self._job.closed, self._job.decision
         if closed is not None:
             return None, f"The job is closed: {OPTIONS[closed.ending].lower()}.", ""
+        # a repair is believed only once a spin has shown it: no check goes before that
         if self._situation.proof_due:
             return self._build.proof(), "A repair counts once a spin has shown that it holds.", ""
         if self._situation.proven:
@@ -45,6 +46,7 @@ class Adviser:
                 "The proof spin ran true.",
                 "It runs true: nothing is left to check.",
             )
+        # a decision to repair leaves the plan free to say which repair; any other ends the work
         if decision and decision.option not in WORKING_ENDING.values():
             return (
                 self._build.ending(decision.option),
@@ -55,7 +57,7 @@ class Adviser:
         return step, self._why(step), self._stop_reason()
 
     def rivals(self, most: int) -> tuple[Rival, ...]:
-        """The runners-up, best first, and what choosing each would cost on average (minor units)."""
+        """The runners-up, best first, and minor units that each would cost on average."""
         others = [
             bounds for bounds in self._plan.action_bounds if bounds.action != self._plan.first
         ]
@@ -82,7 +84,8 @@ class Adviser:
         return self._build.ending(action.id)
 
     def _answers(self, entry: CheckEntry) -> tuple[Answer, ...]:
-        """The answers of the check that the plan begins with, how likely, and what each leads to."""
+        """The answers of the check that the plan begins with: probability, what each leads to."""
+        # results are those of the planned problem, whose checks are fewer than the catalog's
         problem = self._planned.problem
         index = next(i for i, check in enumerate(problem.checks) if check.id == entry.id)
         branches = self._planned.look.results_of(index)
@@ -99,6 +102,7 @@ class Adviser:
 
         For a check that is the best way without a further check, for a repair it is stopping.
         """
+        # a repair competes with stopping; a check with all that could be done without its answer
         without = {"ending"} if self._plan.first.kind == "repair" else {"ending", "repair"}
         others = [
             bounds.lower for bounds in self._plan.action_bounds if bounds.action.kind in without
@@ -129,6 +133,7 @@ class Adviser:
             for answer in step.answers
             if answer.probability > _LIKELY_ANSWER and answer.leads_to
         }
+        # a check whose answers all lead to one step only makes that step surer
         lead = (
             "Its answer decides what comes next"
             if len(ways) > 1
@@ -140,6 +145,7 @@ class Adviser:
         """Why no further check is advised; empty while one is."""
         if self._plan.first.kind == "check":
             return ""
+        # upper bounds: what a check could be worth at most, if the rest were known
         checks = [
             bounds.upper for bounds in self._plan.action_bounds if bounds.action.kind == "check"
         ]

@@ -59,17 +59,20 @@ class Analysis:
 
 def analyse(case: JobCase, effort: Effort = EFFORT) -> Analysis:
     """Belief, plan and forecast of a job; deterministic."""
+    # every figure below comes from this one case: replaying again could mix two states of a job
     situation, settings, prices = case.situation, case.settings, case.prices
     problem = build_problem(situation, settings, case.supply)
     planned = plan_problem(problem, effort)
     plan = capped(planned.problem, planned.look.result())
     measures = measures_of(prices, planned.problem)
+    # where nothing can be tried there is nothing to be careful with
     if not settings.careful or plan.first.kind == "exhausted":
         return Analysis(case, planned, plan, Forecast(planned.look, measures))
     evidence = Evidence(
         situation.model, prices, situation.intake.features, situation.outcome_weights
     )
     choice = careful_choice(planned, evidence)
+    # minutes and options are told of what is advised, not of the step it replaced
     forecast = Forecast(planned.look, measures, act=choice.index)
     return Analysis(case, planned, with_first(plan, choice), forecast, choice)
 

@@ -38,7 +38,9 @@ def assessment_of(analysis: Analysis) -> Assessment:
     """What is shown of a job that was analysed; money in integer minor units, times in minutes."""
     job, situation, plan = analysis.job, analysis.situation, analysis.plan
     adviser = Adviser(analysis)
+    # the step may be prescribed by evidence (a proof is due) where the plan would say another
     next_step, why, stop = adviser.next()
+    # a closed job is looked at, not worked on
     rivals = () if job.closed else adviser.rivals(MOST_RIVALS)
     careful = _careful(analysis, adviser, next_step)
     # the careful mode may stop where the plan would not: then it is not sure that all is worth less
@@ -46,6 +48,7 @@ def assessment_of(analysis: Analysis) -> Assessment:
         why = SAFE_ENDING
     return Assessment(
         job=job.number,
+        # the lower bound is what a policy that exists earns; the upper one only limits it
         value_minor=round(plan.lower),
         lower_minor=round(plan.lower),
         upper_minor=round(plan.upper),
@@ -88,7 +91,7 @@ def _is_planned(analysis: Analysis, step: Step | None) -> bool:
 
 
 def _contest(analysis: Analysis, step: Step | None, rivals: tuple[Rival, ...]) -> Contest | None:
-    """What would make the runner-up the better step; None where the step is not the planner's choice."""
+    """What would make the runner-up the better step; None where the step is not the plan's."""
     if not rivals or not _is_planned(analysis, step):
         return None
     # the runner-up of a careful step would be better by the figures as they are
@@ -108,17 +111,19 @@ def _careful(analysis: Analysis, adviser: Adviser, step: Step | None) -> Careful
     title = adviser.title(choice.instead)
     cost, mean, worst = (round(figure) for figure in (choice.cost, choice.mean, choice.worst))
     currency = analysis.prices.settings.currency
+    # where both are the same step, that it holds up is worth saying too
     differs = choice.action != choice.instead
     text = careful_text(title, (cost, mean, worst), currency) if differs else SAME_STEP
     return CarefulComparison(choice.instead.kind, choice.instead.id, title, cost, mean, worst, text)
 
 
 def suspects(situation: Situation) -> tuple[Suspect, ...]:
-    """The faults by probability, grades together, likeliest first; those hardly possible left out."""
+    """The faults by probability, grades together, likeliest first, without the hardly possible."""
     model = situation.model
     by_key = model.key_chances(situation.probabilities)
     listed = []
     for fault_id, chance in model.fault_chances(situation.probabilities).items():
+        # the list is read at a bench: what is hardly possible only hides what is likely
         if chance < LEAST_LISTED:
             continue
         fault = model.family.faults[fault_id]
@@ -132,6 +137,7 @@ def suspects(situation: Situation) -> tuple[Suspect, ...]:
 
 def _write_off_warning(situation: Situation) -> list[str]:
     risky = [s for s in suspects(situation) if s.write_off and s.probability >= WRITE_OFF_WARNING]
+    # a machine that ran true is not one that is hardly worth saving
     if not risky or situation.proven:
         return []
     names = " or ".join(s.title.lower() for s in risky)

@@ -45,6 +45,7 @@ class FamilyModel:
     family: Family
     hypotheses: Hypotheses
     fault_of: tuple[str, ...]
+    # as the planner takes them, without costs, which depend on the workshop
     checks: Mapping[str, Check]
     repairs: Mapping[str, Repair]
     tables: Mapping[str, Floats]
@@ -63,6 +64,7 @@ class FamilyModel:
         ``hypotheses``: other sets of the same faults, as a plan over the likeliest ones has.
         """
         sets = self.hypotheses if hypotheses is None else hypotheses
+        # a set with any grade of the fault has the fault
         columns = [i for i, owner in enumerate(self.fault_of) if owner == fault_id]
         return np.asarray(sets.present[:, columns].any(axis=1))
 
@@ -77,13 +79,14 @@ class FamilyModel:
         Grades exclude each other, so a fault is as likely as its grades together.
         """
         by_key = self.key_chances(probabilities)
+        # summed in the order of the catalog, so that equal chances always rank alike
         faults = self.family.faults.values()
         totals = {fault.id: sum(by_key[key] for key in fault.keys) for fault in faults}
         return dict(sorted(totals.items(), key=lambda pair: -pair[1]))
 
 
 class _FamilyKey:
-    """A family as a cache key: by identity, since hashing its contents would cost more than it saves."""
+    """A family as a cache key by identity: hashing its contents would cost more than it saves."""
 
     def __init__(self, family: Family) -> None:
         self.family = family
@@ -119,16 +122,19 @@ def family_model(family: Family) -> FamilyModel:
         entry.id: Repair(entry.id, 0.0, entry.cures, entry.access)
         for entry in family.repairs.values()
     }
+    # "nothing wrong" is set 0: repairs lead there, and that is where a job ends
     hypotheses = enumerate_hypotheses(
         Model(faults, prior="independent", max_faults=MAX_FAULTS, nothing_wrong=True),
     )
     return FamilyModel(
         family=family,
+        # everything below is in the order of the fault keys of the catalog
         hypotheses=hypotheses,
         fault_of=tuple(fault.id for fault in family.faults.values() for _ in fault.keys),
         checks=checks,
         repairs=repairs,
         tables={
+            # worked out over all sets once: most of what laying a family out takes
             name: with_misreading(outcome_table(check, hypotheses))
             for name, check in checks.items()
         },
@@ -169,6 +175,7 @@ def _complaint_chances(family: Family, name: str, hypotheses: Hypotheses) -> Flo
         for key, by_complaint in fault.complaints.items()
         if name in by_complaint
     }
+    # each fault present, and the leak, fails to cause the complaint independently
     silent = np.array([1.0 - by_fault.get(key, 0.0) for key in hypotheses.fault_ids])
     return np.asarray(1.0 - (1.0 - family.complaints[name].leak) * hypotheses.product_over(silent))
 
@@ -177,6 +184,7 @@ def prior_belief(model: FamilyModel, age_years: float, features: Mapping[str, st
     """(H,) log belief before the complaint: a machine of this age and these features in trouble."""
     priors = independent_priors(model.family, age_years=age_years, features=features)
     chance = np.array([priors.get(key, 0.0) for key in model.hypotheses.fault_ids])
+    # odds, since every fault that is not in a set adds the same factor to all of them
     weights = model.hypotheses.product_over(chance / (1.0 - chance))
     # a machine is brought in for a reason; "normal" is a fault of its own
     weights[0] = 0.0
@@ -184,7 +192,7 @@ def prior_belief(model: FamilyModel, age_years: float, features: Mapping[str, st
 
 
 def fits(needs: Mapping[str, str], features: Mapping[str, str]) -> bool:
-    """Whether what needs these features can be on a machine; a feature not known rules nothing out."""
+    """Whether what needs these features can be on a machine; an unknown one rules nothing out."""
     return all(features.get(feature, value) == value for feature, value in needs.items())
 
 

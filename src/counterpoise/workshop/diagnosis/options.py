@@ -59,9 +59,10 @@ def option_case(analysis: Analysis) -> OptionCase:
 
 
 def _days_to_hand_over(settings: Settings, job: Job) -> float:
-    """Days until the machine is handed over repaired, counted from when the parts on order are there."""
+    """Days until the machine is handed over repaired, from when parts on order are there."""
     wait = 0
     if job.parts_due:
+        # from the last entry, not from today: the same job gives the same answer on any day
         wait = (
             date.fromisoformat(job.parts_due) - date.fromisoformat(job.entries[-1].at[:10])
         ).days
@@ -71,14 +72,17 @@ def _days_to_hand_over(settings: Settings, job: Job) -> float:
 def _repairing(belief: Floats, forecast: Forecast, likely: Mask, days: float) -> Repairing:
     """What the option to repair takes and brings, by the set of faults; ``belief`` is (H,)."""
     totals = forecast.simulated
+    # totals are weighted by the belief: divided by it they hold for a machine of that set
     weight = belief[likely]
     handed_over = (totals.sound + totals.missed)[likely]
+    # rounding may leave a hair less than nothing
     given_up = np.maximum(0.0, weight - handed_over)
     return Repairing(
         lost_minutes=_shared_out(totals.lost[0, likely], given_up),
         lost_parts_minor=_shared_out(totals.lost[2, likely], given_up),
         minutes=totals.minutes[likely] / weight,
         parts_minor=totals.parts[likely] / weight,
+        # works: handed over as repaired, whether or not the proof missed a fault
         works=np.clip(handed_over / weight, 0.0, 1.0),
         returns=np.clip(_shared_out(totals.missed[likely], handed_over), 0.0, 1.0),
         days=days,
@@ -94,6 +98,7 @@ def _own_machine(analysis: Analysis, repairing: Repairing, suspects: dict[str, M
     prices, problem = analysis.prices, analysis.planned.problem
     settings = prices.settings
     likely = problem.prior > 0
+    # by the set of faults that is there: what a fault has spoiled brings nothing
     yields = parting_value(analysis.situation, prices, problem.hypotheses)[likely]
     return OwnMachine(
         belief=problem.prior[likely],
@@ -120,6 +125,7 @@ def _customer_machine(
     prices, belief = analysis.prices, analysis.planned.problem.prior
     settings = prices.settings
     likely = belief > 0
+    # part of the price of a repair at the owner's place; a bench that gave up charges none
     away = settings.callout_minor * prices.with_tax if analysis.situation.intake.away else 0.0
     totals, free = forecast.simulated, guaranteed(analysis.job, settings)
     handed_over = (totals.sound + totals.missed)[likely]
@@ -129,6 +135,7 @@ def _customer_machine(
     return CustomerMachine(
         belief=belief[likely],
         repairing=repairing,
+        # under the guarantee the customer pays nothing, repaired or not
         price_minor=0.0 * price if free else price,
         unsuccessful_minor=0.0 * lost if free else lost,
         worth_minor=prices.working,
@@ -140,8 +147,9 @@ def _customer_machine(
 
 
 def _suspect_masks(analysis: Analysis, likely: Mask) -> dict[str, Mask]:
-    """By title, whether a fault is in each likely set; only faults that the choice could hinge on."""
+    """By title, whether a fault is in each likely set; only those the choice could hinge on."""
     model, problem = analysis.situation.model, analysis.planned.problem
+    # the likely sets only: options are compared over what the plan was made for
     belief = problem.prior[likely]
     masks = {}
     for fault in model.family.faults.values():

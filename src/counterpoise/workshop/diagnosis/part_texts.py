@@ -12,7 +12,7 @@ _PLURAL = {"new": "new ones", "pattern": "ones to pattern", "used": "used ones"}
 
 
 def ready_lines(family: Family, repair: RepairEntry, supply: Supply) -> tuple[str, ...]:
-    """The parts to have ready, then where those on the shelf lie; empty for a repair without parts."""
+    """The parts to have ready, then where those on the shelf lie; empty without parts."""
     if not repair.parts:
         return ()
     parts = ", ".join(f"{count} x {family.parts[key].title}" for key, count in repair.parts.items())
@@ -28,12 +28,14 @@ def shelf_note(family: Family, part: PartEntry, count: int, supply: Supply) -> s
     A used part that needs the customer's word is named with that condition; one that may not fit
     comes last.
     """
+    # a lot number means that it lies here: no need to order
     best = supply.best(part, count)
     if best.lot is not None:
         cheaper = best.total_minor(count) < supply.bought(part, count).total_minor(count)
         saving = f", {saving_text(family, part, count, supply, best)}" if cheaper else ""
         return f"{part.title}: {on_shelf(best, count)}{saving}."
     shelved = [offer for offer in supply.offers.get(part.id, ()) if offer.lot is not None]
+    # a used part may be there that this customer has not agreed to
     other = cheapest(shelved, count)
     if other is not None and other.quality not in supply.allowed:
         saves = saving_text(family, part, count, supply, other)

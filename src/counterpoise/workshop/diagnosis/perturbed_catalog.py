@@ -1,4 +1,4 @@
-"""A catalog whose figures are wrong, to see what that costs: priors, chances of outcomes, minutes."""
+"""A catalog whose figures are wrong, to see what that costs: priors, outcomes, minutes."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ MINUTES = 0.3  # share of the minutes, up or down
 
 
 def perturbed(family: Family, rng: np.random.Generator) -> Family:
-    """The family with every prior, chance of an outcome and minutes moved at random within the ranges.
+    """The family with priors, chances of outcomes and minutes moved at random in their ranges.
 
     Each independently of the others; the same ``rng`` state gives the same family.
     """
@@ -38,11 +38,13 @@ def perturbed(family: Family, rng: np.random.Generator) -> Family:
 
 
 def _prior(prior: float, rng: np.random.Generator) -> float:
+    # odds, not chances: twice a prior of 0.6 would be none
     odds = prior / (1.0 - prior) * PRIOR_FACTOR ** rng.uniform(-1.0, 1.0)
     return float(odds / (1.0 + odds))
 
 
 def _minutes(minutes: float, rng: np.random.Generator) -> float:
+    # uniform: nothing is known of the error but its range
     return float(minutes * (1.0 + rng.uniform(-MINUTES, MINUTES)))
 
 

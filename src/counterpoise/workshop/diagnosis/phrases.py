@@ -23,7 +23,10 @@ SAME_STEP = "Careful: this step holds up over the range in which the catalog's f
 
 
 def careful_text(title: str, figures: tuple[int, int, int], currency: str) -> str:
-    """What the careful step costs and brings: (cost, mean, worst) in minor units beside the step ``title``."""
+    """What the careful step costs and brings beside the step ``title``.
+
+    ``figures``: (cost, mean, worst) in minor units.
+    """
     cost, mean, worst = figures
     over = "more" if mean >= 0 else "less"
     end = "better" if worst >= 0 else "worse"

@@ -1,4 +1,4 @@
-"""What time, parts and endings are worth for one job: the catalog's minutes at the workshop's rates."""
+"""What time, parts and endings are worth for one job: catalog minutes at the workshop's rates."""
 
 from __future__ import annotations
 
@@ -43,7 +43,8 @@ class Prices:
 
     @property
     def repair_minute(self) -> float:
-        """A minute of repair in minor units: its cost to the workshop, or what the customer pays."""
+        """Minor units for a minute of repair: its cost to the workshop, or the customer's price."""
+        # a customer pays labour with tax; what finding the fault takes is the workshop's own time
         if self.owner == "workshop":
             return self.minute
         return self.settings.labour_rate_minor / 60.0 * self.with_tax
@@ -51,34 +52,37 @@ class Prices:
     @property
     def with_tax(self) -> float:
         """Gross over net for a customer, 1 for the workshop's own machine."""
+        # where tax is included in prices, they are gross already
         added = self.owner == "customer" and self.settings.tax_mode == "added"
         return 1.0 + self.settings.tax_percent / 100.0 if added else 1.0
 
     @property
     def parts_factor(self) -> float:
-        """What a part costs here over its catalog price, as a ratio: mark-up and tax for a customer."""
+        """Ratio of what a part costs here to its catalog price: a customer's mark-up and tax."""
         if self.owner == "workshop":
             return 1.0
         return (1.0 + self.settings.parts_markup_percent / 100.0) * self.with_tax
 
     @cached_property
     def replacement(self) -> Replacement:
-        """A comparable new machine: its price in minor units, its law of lives, the discount rate."""
+        """A comparable new machine: price in minor units, law of lives, discount rate."""
         settings = self.settings
         life = Weibull(settings.life_shape, settings.life_scale_years)
         return Replacement(settings.new_machine_minor, life, settings.discount_rate_percent)
 
     @property
     def resale(self) -> float:
-        """What the machine would sell for, repaired, in minor units: the same share of it is lost each year."""
+        """Minor units that the machine would sell for, repaired; each year takes the same share."""
+        # geometric, so that a machine of any age is worth something and none is worth less than 0
         kept_a_year = 1.0 - self.settings.resale_fall_percent / 100.0
         return self.settings.resale_new_minor * float(kept_a_year**self.age_years)
 
     @property
     def working(self) -> float:
-        """Value of a machine that runs true, in minor units: what it sells for, or saves its owner."""
+        """Minor units that a machine running true is worth: its sale, or what its owner saves."""
         if self.owner == "workshop":
             return self.resale - self.settings.selling_minutes * self.minute
+        # its owner would have to buy another: the years left, at what a new one costs a year
         return self.replacement.worth_minor(self.age_years)
 
     @property
@@ -108,6 +112,7 @@ class Prices:
 
     def repair_cost(self, entry: RepairEntry) -> float:
         """Labour, parts and consumables of a repair in minor units, without opening."""
+        # opening is costed by the panel, since several steps may share it
         labour = entry.minutes * entry.people * self.repair_minute
         return labour + self.material_minor(entry) * self.parts_factor
 
@@ -118,6 +123,7 @@ class Prices:
         with some, so much less.
         """
         stocked = whole_ones(self.family, entry, self.supply.on_shelf)
+        # one of two parts on the shelf sells first: a further one waits, so it is worth less
         share = (
             share_of_worth(stocked, self.settings.plenty_on_shelf)
             * self.settings.parts_sold_percent
@@ -134,6 +140,8 @@ class Prices:
         return tuple(
             Access(
                 panel.id,
+                # at the bench rate also for a customer: the planner cannot know who is charged for
+                # a panel, which depends on whether a check or a repair opens it first
                 panel.open_min * panel.people * self.minute,
                 panel.close_min * panel.people * self.minute,
                 panel.behind,

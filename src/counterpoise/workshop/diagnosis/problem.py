@@ -21,19 +21,22 @@ from counterpoise.workshop.parts.offers import NOTHING, Supply
 # Share of belief left out in sets of faults too rare to plan for: a plan over every set would take
 # far longer for hardly another step. What is left out is told (PlannedProblem.dropped).
 MAX_DROPPED = 0.004
+# However flat the belief is, no more sets than this: planning time grows with them.
 MAX_SETS = 320
 WORKING_ENDING = {"workshop": "repair_resell", "customer": "repair_hand_back"}
 
 
 def build_problem(situation: Situation, settings: Settings, supply: Supply = NOTHING) -> Problem:
-    """What there is to decide now, over every set of faults of the family; values in minor units."""
+    """What there is to decide now, over every set of faults; values in minor units."""
     model, family = situation.model, situation.family
     prices = Prices.of(situation, settings, supply)
+    # a check done since the last repair would show the same again: it is no longer offered
     checks = [
         entry
         for entry in family.checks.values()
         if entry.id not in situation.done and can_be_done(entry, situation, settings)
     ]
+    # nor is a repair that was tried: the planner takes what it did not cure as not curable by it
     repairs = [
         entry
         for entry in family.repairs.values()
@@ -51,11 +54,13 @@ def build_problem(situation: Situation, settings: Settings, supply: Supply = NOT
         repairs=tuple(replace(model.repairs[e.id], cost=prices.repair_cost(e)) for e in repairs),
         access=prices.panels(),
         endings=endings,
+        # the customer pays for the proof of a repair, so it is labour at the repair rate
         retest=model.proof.retest(family.proof_minutes * prices.repair_minute, comeback),
         working=prices.working,
         tables=tuple(model.tables[e.id] for e in checks),
         transitions=tuple(model.transitions[e.id] for e in repairs),
         ending_values=values,
+        # the planner leaves these open to its end, also over a proof that fails
         opened=opened,
     )
 
@@ -73,8 +78,10 @@ def ending_values(situation: Situation, prices: Prices) -> tuple[tuple[Ending, .
     In minor units. For the workshop's own machine what it fetches; for a customer's, what is gained
     over buying a new machine now.
     """
+    # what an ending brings hangs on what is wrong for parting out only
     count = len(situation.model.hypotheses.sets)
     if situation.intake.owner == "workshop":
+        # a machine sold as it is takes as long to sell as a repaired one
         selling = prices.as_is - prices.settings.selling_minutes * prices.minute
         rows = {
             "sell_as_is": np.full(count, selling),
@@ -90,7 +97,7 @@ def ending_values(situation: Situation, prices: Prices) -> tuple[tuple[Ending, .
 
 
 def parting_value(situation: Situation, prices: Prices, hypotheses: Hypotheses) -> Floats:
-    """(H,) what stripping the machine yields, in minor units: each good assembly that repays its minutes."""
+    """(H,) minor units that stripping the machine yields: each good assembly that pays."""
     value = np.zeros(len(hypotheses.sets))
     features = situation.intake.features
     for assembly in prices.family.assemblies.values():
@@ -110,7 +117,7 @@ def parting_value(situation: Situation, prices: Prices, hypotheses: Hypotheses) 
 
 @dataclass(frozen=True)
 class PlannedProblem:
-    """A problem over the likeliest sets of faults, planned; ``dropped`` is the share of belief left out."""
+    """A problem over the likeliest sets of faults, planned; ``dropped``: share left out."""
 
     problem: Problem
     look: Lookahead
@@ -119,6 +126,7 @@ class PlannedProblem:
 
 def plan_problem(problem: Problem, effort: Effort) -> PlannedProblem:
     """Plan over the likeliest sets of faults, as thoroughly as ``effort`` says."""
+    # paired: two first steps at once on two cores, with the same result
     smaller, dropped = problem.narrowed(MAX_DROPPED, MAX_SETS)
     look = Lookahead(smaller, pair=True)
     look.plan(effort)
@@ -126,7 +134,7 @@ def plan_problem(problem: Problem, effort: Effort) -> PlannedProblem:
 
 
 def index_of(problem: Problem, action: Action) -> int:
-    """The planner's index of an action: checks first, then repairs, then endings. ValueError for another."""
+    """The planner's index of an action: checks, then repairs, then endings. Raises ValueError."""
     checks, repairs = [c.id for c in problem.checks], [r.id for r in problem.repairs]
     if action.kind == "check":
         return checks.index(action.id)

@@ -36,9 +36,10 @@ class ProofSpin:
         return np.where(sound, 1.0 - self.false_alarms, self.misses)
 
     def fault_left(self, works: float) -> float:
-        """Chance that a machine that ran true has a fault left; ``works``: that the repair left none.
+        """Chance that a machine that ran true has a fault left.
 
-        1 where nothing could have run true: who promises on it promises on a fault.
+        ``works``: chance that the repair left none. 1 where nothing could have run true: who
+        promises on that promises on a fault.
         """
         missed = (1.0 - works) * self.misses
         passed = works * (1.0 - self.false_alarms) + missed

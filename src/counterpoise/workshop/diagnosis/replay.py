@@ -36,12 +36,12 @@ _LEAST_READING_SD = 1e-9
 
 @dataclass(frozen=True)
 class Situation:
-    """Where a job stands. ``belief`` is (H,) log probabilities; ``minutes`` are bench minutes so far.
+    """Where a job stands. ``belief`` is (H,) log probabilities, ``minutes`` bench minutes so far.
 
-    ``done``: checks that would teach nothing if done again now; ``tried``: repairs since the machine
-    last came back; ``opened``: panels and positions open now; ``opened_by_checks``: those that a
-    check was the first to open since it last came back. ``outcome_weights`` holds, for each check
-    done since the last repair, (O,) how well each outcome fits what was found.
+    ``done``: checks that would teach nothing if done again now; ``tried``: repairs since the
+    machine last came back; ``opened``: panels and positions open now; ``opened_by_checks``: those
+    that a check was the first to open since it last came back. ``outcome_weights`` holds, for each
+    check done since the last repair, (O,) how well each outcome fits what was found.
     """
 
     model: FamilyModel
@@ -71,12 +71,18 @@ class Situation:
 
 @dataclass
 class _State:
-    """What changes from entry to entry. ``findings``: since the last repair, a check repeated once."""
+    """What changes from entry to entry.
+
+    ``findings``: since the last repair, by check, so that one repeated counts once.
+    """
 
     model: FamilyModel
     belief: Floats
+    # Weighed only when the belief is asked for: a check done again replaces its first finding.
     findings: dict[str, Finding] = field(default_factory=dict)
     tried: set[str] = field(default_factory=set)
+    # What stands open is a matter of safety, who opened it first one of who pays: a spin empties
+    # the one and leaves the other.
     opened: set[str] = field(default_factory=set)
     opened_by_checks: set[str] = field(default_factory=set)
     opened_by_repairs: set[str] = field(default_factory=set)
@@ -87,11 +93,13 @@ class _State:
 
 
 def replay(family: Family, settings: Settings, job: Job) -> Situation:
-    """Belief and state of a job from its standing evidence; an age not known counts as the usual one."""
+    """Belief and state of a job from its standing evidence; an unknown age counts as usual."""
     model, intake = family_model(family), job.intake
     age = settings.unknown_age_years if intake.age_years is None else intake.age_years
     prior = prior_belief(model, age, intake.features)
     state = _State(model, after_complaints(model, intake, prior))
+    # Entries are replayed in the order they were written, since a repair changes what a finding
+    # before it is worth; one that was taken back never happened.
     standing = {entry.number for entry in job.standing}
     for entry in job.entries:
         body = entry.body
@@ -132,12 +140,14 @@ def outcome_weights(entry: CheckEntry, finding: Finding) -> Floats | None:
     """
     if finding.outcome in {COULD_NOT_TELL, CANNOT_REACH}:
         return None
+    # a recording of a spin speaks for several outcomes at once
     if finding.weights:
         return np.asarray(finding.weights, dtype=np.float64)
     if finding.reading is not None and entry.reading is not None:
         sd = max(finding.reading_sd or entry.reading.sd, _LEAST_READING_SD)
         edges = np.array([-np.inf, *entry.reading.edges, np.inf])
         weights = np.diff(norm.cdf(edges, loc=finding.reading, scale=sd))
+        # outcomes stand mildest first; where a low number is bad, the ranges run the other way
         return np.asarray(weights[::-1] if entry.reading.falling else weights)
     return np.array([float(outcome == finding.outcome) for outcome in entry.outcomes])
 
@@ -151,8 +161,10 @@ def panels_for(family: Family, access: str | None) -> Iterable[str]:
 
 def after_complaints(model: FamilyModel, intake: Intake, belief: Floats) -> Floats:
     """(H,) log belief after the complaints made; what a complaining owner leaves out speaks too."""
+    # An owner who complains of nothing (a machine bought for resale) says nothing by silence.
     for complaint, chance in model.complaints.items():
         if complaint in intake.complaints:
+            # to_log, not log: a complaint that a set of faults cannot cause rules it out
             belief = normalised(belief + to_log(chance), what=f"the complaint {complaint}")
         elif intake.complaints:
             belief = normalised(
@@ -169,17 +181,21 @@ def _add_finding(state: _State, finding: Finding) -> None:
             f"The check {finding.check} is no longer in the catalog; its finding is not used."
         )
         return
+    # who could not reach a thing has opened nothing on the way that stays open
     if finding.outcome != CANNOT_REACH:
+        # who could not tell what a spin showed has run it all the same
         if entry.kind == "spin":
             _shut(state)
         way = _open(state, entry.access)
         state.opened_by_checks |= way - state.opened_by_repairs
     state.findings[finding.check] = finding
+    # minutes put down are those of the check itself: opening is counted by the catalog
     state.minutes += entry.minutes if finding.minutes is None else finding.minutes
 
 
 def _add_repair(state: _State, done: RepairDone) -> None:
     entry = state.model.family.repairs.get(done.repair)
+    # a job outlives its catalog: what is no longer in it must not stop the job from being read
     if entry is None:
         state.warnings.append(
             f"The repair {done.repair} is no longer in the catalog; it is not used."
@@ -193,6 +209,7 @@ def _add_repair(state: _State, done: RepairDone) -> None:
     state.opened_by_repairs |= way - state.opened_by_checks
     state.tried.add(done.repair)
     state.minutes += entry.minutes if done.minutes is None else done.minutes
+    # a proof that ran true before this repair says nothing of the machine after it
     state.proof_due, state.proven = True, False
 
 
@@ -201,6 +218,7 @@ def _add_proof(state: _State, proof: Proof) -> None:
     passes = model.proof.passes(model.sound)
     belief = _belief_with_findings(state)
     state.findings = {}
+    # a failed proof leaves a little belief in a sound machine: a bad load fails one too
     likelihood = passes if proof.passed else 1.0 - passes
     _shut(state)
     state.belief = normalised(belief + to_log(likelihood), what="the proof spin")
@@ -209,11 +227,12 @@ def _add_proof(state: _State, proof: Proof) -> None:
 
 
 def _add_comeback(state: _State) -> None:
-    """The machine was shut and handed over; now it is said not to be right, and may be mended anew."""
+    """The machine was handed over, shut; now it is said not to be right, and is mended anew."""
     belief = _belief_with_findings(state)
     state.findings, state.tried = {}, set()
     # whoever handed it over had shut it; what that took belongs to the closing before
     state.opened, state.opened_by_checks, state.opened_by_repairs = set(), set(), set()
+    # an owner who was told it is mended also calls for what is no fault
     complains = np.where(state.model.sound, COMEBACK_FALSE_ALARM, 1.0)
     state.belief = normalised(belief + to_log(complains), what="the comeback")
     state.proof_due = state.proven = False
@@ -222,6 +241,7 @@ def _add_comeback(state: _State) -> None:
 def _open(state: _State, access: str | None) -> set[str]:
     """Open what is still shut on the way; returns all panels on it. Opening minutes are counted."""
     way = set(panels_for(state.model.family, access))
+    # in this order, innermost first, sums of minutes come out the same to the last bit each time
     for panel in panels_for(state.model.family, access):
         if panel not in state.opened:
             state.opened.add(panel)
@@ -260,6 +280,8 @@ def _belief_with_findings(state: _State) -> Floats:
             belief = observe(
                 belief, state.model.tables[name], weights, what=f"the finding of {title!r}"
             )
+        # Two findings may exclude each other: one was read wrong, and which one is not for a
+        # program to say. The job goes on without the later one, and says so.
         except ModelError as error:
             state.warnings.append(f"{error}. It is left out for now.")
     return belief

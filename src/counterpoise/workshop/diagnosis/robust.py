@@ -1,9 +1,9 @@
 """The careful mode: a first step that holds up where the catalog's figures are off.
 
 Sixteen catalogs are drawn once from the ranges in which the figures may lie (see
-:mod:`perturbed_catalog`). What was found so far speaks for some of them and against others. Each of
-the best first steps, with the plan that follows it, is weighed under every one of them, and the step
-is taken whose mean and whose mean over the worst quarter, halved and added, are highest.
+:mod:`perturbed_catalog`). What was found so far speaks for some of them and against others. Each
+of the best first steps, with the plan that follows it, is weighed under every one of them, and the
+step is taken whose mean and whose mean over the worst quarter, halved and added, are highest.
 
 Arrays are over S catalogs and H sets of faults.
 """
@@ -45,7 +45,7 @@ LEAST_ADVANTAGE = 1.0
 class Evidence:
     """What speaks for one catalog or another: the machine's features, and what its checks gave.
 
-    ``outcome_weights`` holds, for each check since the last repair, (O,) how well each outcome fits.
+    ``outcome_weights``: by check since the last repair, (O,) how well each outcome fits.
     """
 
     model: FamilyModel
@@ -72,14 +72,17 @@ class CarefulChoice:
 
 
 def careful_choice(planned: PlannedProblem, evidence: Evidence) -> CarefulChoice:
-    """The careful first step of a job that was planned; the plan's own where no other is clearly better."""
+    """The careful first step of a planned job; the plan's own where no other is clearly better."""
     plan = planned.look.result()
     values, weights = _values_by_catalog(planned, evidence, _candidates(plan))
+    # half the mean, half the worst quarter: a step that is right on average may still ruin
     scores = {action: _score(value, weights) for action, value in values.items()}
     best = max(scores, key=lambda action: scores[action])
+    # advice that changes for less than a coin would flicker from finding to finding
     if scores[best] < scores[plan.first] + LEAST_ADVANTAGE:
         return CarefulChoice(plan.first, index_of(planned.problem, plan.first), plan.first)
     ours, plans_own = values[best], values[plan.first]
+    # what the step costs by the catalog as written is known from the plan, without following it
     lower = next(bounds.lower for bounds in plan.action_bounds if bounds.action == best)
     return CarefulChoice(
         best,
@@ -94,7 +97,7 @@ def careful_choice(planned: PlannedProblem, evidence: Evidence) -> CarefulChoice
 def _values_by_catalog(
     planned: PlannedProblem, evidence: Evidence, actions: list[Action]
 ) -> tuple[dict[Action, Floats], Floats]:
-    """(S,) minor units that each first step earns under each catalog, and (S,) weights of the catalogs.
+    """(S,) minor units of each first step under each catalog, and (S,) weights of the catalogs.
 
     A plan is followed until hardly anything is left, so what it is worth is known better by the
     planner: from following it comes only by how much other figures change that.
@@ -134,6 +137,7 @@ def _candidates(plan: Plan) -> list[Action]:
     """The plan's first step, its best rivals, and the best of each kind, each once."""
     ranked = [bounds.action for bounds in plan.action_bounds if bounds.action.kind != "exhausted"]
     chosen = ranked[:CANDIDATES]
+    # where six checks rank first, stopping must still be weighed
     for kind in ("check", "repair", "ending"):
         chosen += [action for action in ranked if action.kind == kind][:1]
     return list(dict.fromkeys([plan.first, *chosen]))
@@ -148,7 +152,7 @@ def catalogs(family: Family) -> tuple[Family, ...]:
 def _problems_by_catalog(
     problem: Problem, evidence: Evidence
 ) -> tuple[list[Problem], Floats, Floats]:
-    """The problem under each catalog, (S, H) what is believed under each, (S,) weights by Bayes' rule."""
+    """The problem under each catalog, (S, H) belief under each, (S,) weights by Bayes' rule."""
     problems, beliefs, weights = [], [], []
     for family in catalogs(evidence.model.family):
         belief = problem.prior * _likelihood_ratio(problem.hypotheses, evidence, family)
@@ -166,6 +170,7 @@ def _likelihood_ratio(hypotheses: Hypotheses, evidence: Evidence, family: Family
     """
     model = evidence.model
     ours, theirs = (_prior_odds(each, evidence) for each in (model.family, family))
+    # a fault that this machine cannot have keeps its ratio of 1
     ratio = np.divide(theirs, ours, out=np.ones_like(ours), where=ours > 0)
     # both priors are scaled to sum to one over all sets but the empty one
     scale = (
@@ -193,7 +198,9 @@ def _prior_odds(family: Family, evidence: Evidence) -> Floats:
 
 def _repriced(problem: Problem, family: Family, prices: Prices) -> Problem:
     """The problem with the chances and minutes of another catalog."""
+    # rates, parts and resale stay: only minutes are the other catalog's
     theirs = replace(prices, family=family)
+    # same checks in the same order, so that the plan's indices hold under every catalog
     checks = [family.checks[check.id] for check in problem.checks]
     return replace(
         problem,

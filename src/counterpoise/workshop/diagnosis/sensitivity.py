@@ -73,6 +73,7 @@ def two_ways(analysis: Analysis) -> TwoWays | None:
     rival = next((bounds for bounds in plan.action_bounds if bounds.action != plan.first), None)
     if rival is None:
         return None
+    # the runner-up begins with its own step and then goes on as planned
     second = Forecast(planned.look, forecast.measures, act=index_of(planned.problem, rival.action))
     total = plan.lower - rival.lower
     return TwoWays(analysis.situation.model, analysis.prices, planned, forecast, second, total)
@@ -105,6 +106,7 @@ def _nearest_each_way(thresholds: Iterator[Distanced]) -> list[Distanced]:
     ranked = sorted(thresholds, key=lambda pair: pair[0])
     more = [pair for pair in ranked if pair[1].more]
     less = [pair for pair in ranked if not pair[1].more]
+    # the second nearest of a kind says little that the nearest has not said
     return [*more[:1], *less[:1]]
 
 
@@ -131,7 +133,7 @@ def _chances(ways: TwoWays) -> Iterator[Distanced]:
 
 
 def _figures(ways: TwoWays, plan: Plan, step: Step, rival: Rival) -> Iterator[Distanced]:
-    """Minutes of the two steps, prices of parts, worth of a working machine: the nearest of each."""
+    """The nearest threshold of minutes, of part prices, and of a running machine's worth."""
     minutes = [
         *_minutes(ways, plan.first, step.minutes, "this step"),
         *_rivals_minutes(ways, rival),
@@ -182,6 +184,7 @@ def _part_prices(ways: TwoWays) -> Iterator[Distanced]:
             )
     for part, slope in slopes.items():
         entry_of_part = ways.family.parts[part]
+        # today's price is that of the cheapest offer, as the plan reckoned
         now = ways.prices.supply.best(entry_of_part, 1).total_minor(1)
         yield from _threshold(
             ways, ("price", part), float(now), slope, f'"{entry_of_part.title}" cost'
@@ -191,22 +194,25 @@ def _part_prices(ways: TwoWays) -> Iterator[Distanced]:
 def _threshold(
     ways: TwoWays, figure: tuple[str, str], now: float, slope: float, name: str
 ) -> Iterator[Distanced]:
-    """Where a figure (its kind and id) turns the choice; ``slope``: what the lead gains by a unit of it.
+    """Where a figure (its kind and id) turns the choice; nothing where it cannot.
 
-    Nothing where it cannot, or only below what is told of.
+    ``slope``: minor units that the lead gains by one more unit of the figure.
     """
     kind, figure_id = figure
     change = break_even_change(ways.total, slope)
     if change is None or now <= 0.0 or now + change < LEAST_FIGURE[kind]:
         return
     at, more = now + change, change > 0.0
+    # minutes are told in halves or wholes, money to the coin
     if kind == "minutes":
         limit, present = _minutes_text(at, up=more), _minutes_text(now, up=None)
     else:
         currency = ways.family.currency
+        # away from where it turns, so that what is said is true to the coin
         limit = show(math.ceil(at) if more else math.floor(at), currency)
         present = show(round(now), currency)
     text = f"{name} {'more' if more else 'less'} than {limit} (now {present})"
+    # a doubling and a halving are as far
     yield abs(math.log(at / now)), Threshold(kind, figure_id, now, at, more, text)
 
 

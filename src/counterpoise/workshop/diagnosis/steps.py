@@ -1,7 +1,8 @@
 """The one builder of steps: what to do now with all that stands before it, cautions first.
 
-Page, terminal, sheet and JSON show the steps built here and build none themselves: whoever takes open panels from
-elsewhere than the replay of the job leaves out a panel's minutes and, worse, its cautions.
+Page, terminal, sheet and JSON show the steps built here and build none themselves: whoever takes
+open panels from elsewhere than the replay of the job leaves out a panel's minutes and, worse, its
+cautions.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from counterpoise.workshop.diagnosis.replay import Situation, panels_for
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 from counterpoise.workshop.parts.offers import NOTHING, Supply
 
+# What to do once it is decided. Only parting out opens the machine, and has cautions.
 ENDING_STEPS = {
     "repair_resell": ("Clean it, note what was done, and offer it for sale.",),
     "repair_hand_back": ("Hand it back with the job sheet.",),
@@ -37,6 +39,7 @@ class StepBuilder:
     """Builds the steps of one machine. ``opened``: ids of the panels that stand open now."""
 
     family: Family
+    # none: a machine taken as shut gets every caution, which is the safe side
     opened: frozenset[str] = frozenset()
     supply: Supply = NOTHING
 
@@ -46,7 +49,7 @@ class StepBuilder:
         return cls(situation.family, situation.opened, supply)
 
     def named(self, kind: str, step_id: str) -> Step:
-        """A check, repair or proof picked by hand. Raises NotFoundError where the family has none of that name."""
+        """A check, repair or proof picked by hand. Raises NotFoundError for an unknown one."""
         if kind == "check" and step_id in self.family.checks:
             return self.check(self.family.checks[step_id])
         if kind == "repair" and step_id in self.family.repairs:
@@ -56,7 +59,7 @@ class StepBuilder:
         raise NotFoundError(f"There is no {kind} called {step_id[:60]} for this family of machines")
 
     def check(self, entry: CheckEntry) -> Step:
-        """A check with the panels on its way; its answers without chances, which only a plan knows."""
+        """A check with the panels on its way; probabilities of its answers only a plan knows."""
         return Step(
             kind="check",
             id=entry.id,
@@ -76,7 +79,8 @@ class StepBuilder:
         )
 
     def repair(self, entry: RepairEntry) -> Step:
-        """A repair with the panels on its way, the parts to have ready, and how one knows that it is done."""
+        """A repair with the panels on its way, parts to have ready, and when it is done."""
+        # said last: it is what one looks at before the machine is closed
         done = (f"Done when: {entry.done_when}",) if entry.done_when else ()
         return Step(
             kind="repair",
@@ -97,6 +101,7 @@ class StepBuilder:
             kind="proof",
             id="proof",
             title="Prove it on a spin",
+            # closing is not added: it was counted with the step that opened
             minutes=family.proof_minutes,
             people=1,
             tools=(),
@@ -130,6 +135,7 @@ class StepBuilder:
 
     def openings(self, access: str | None) -> tuple[Opening, ...]:
         """The panels and positions still shut on the way to ``access``, outermost first."""
+        # innermost first from the catalog; one opens from the outside, so it is turned round
         way = [self.family.access[name] for name in panels_for(self.family, access)]
         return tuple(
             Opening(
@@ -146,6 +152,7 @@ class StepBuilder:
         )
 
     def _people(self, entry: CheckEntry | RepairEntry) -> int:
+        # the most that any part of it needs: nobody starts alone and looks for help in mid-tilt
         return max([entry.people, *(opening.people for opening in self.openings(entry.access))])
 
 
@@ -154,12 +161,13 @@ def caution_texts(family: Family, cautions: Iterable[str]) -> tuple[str, ...]:
 
     KeyError for an id that the family does not have: a caution is never dropped in silence.
     """
+    # grave ones first: who reads only the first line reads the one that saves a life
     known = [family.cautions[name] for name in dict.fromkeys(cautions)]
     return tuple(caution.text for caution in sorted(known, key=lambda c: not c.grave))
 
 
 def stripping_cautions(family: Family) -> tuple[str, ...]:
-    """What to mind where a machine is taken apart for its parts: every way into it may be opened."""
+    """What to mind where a machine is stripped for its parts: every panel may be opened."""
     return caution_texts(
         family, (name for panel in family.access.values() for name in panel.cautions)
     )

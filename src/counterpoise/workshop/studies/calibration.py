@@ -75,6 +75,7 @@ def calibrate(
             ranges += play_job(*each)
             note(1)
     else:
+        # in order, so that the same seed gives the same figures on any number of processes
         with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
             for played in pool.map(play_job, *zip(*work, strict=True), chunksize=5):
                 ranges += played
@@ -103,6 +104,7 @@ def play_job(name: str, seed: int, number: int) -> list[RangeOutcome]:
 
     The same seed and number give the same job. Empty where no way had a range.
     """
+    # 7: a stream of its own, so that a study of the same seed draws other machines
     rng = np.random.default_rng([seed, 7, number])
     family, settings = load_family(name), Settings()
     machine = draw_machine(World.of(family, settings), rng)
@@ -110,7 +112,9 @@ def play_job(name: str, seed: int, number: int) -> list[RangeOutcome]:
     intake = Intake(family.id, owner, "virtual", machine.complaints, machine.age_years)
     job = Job(number, (Entry(1, _LONG_AGO, "", intake),))
     analysis = analyse(JobCase(job, family, settings))
+    # ranges must hold at every stage of a job, not only at intake
     for _ in range(int(rng.integers(0, MOST_ANSWERED + 1))):
+        # where the plan has come to a repair or an ending nobody asks on
         if analysis.plan.first.kind != "check":
             break
         job = _with_answer(analysis, machine, rng)
@@ -133,6 +137,7 @@ def _range_outcomes(
     analysis: Analysis, machine: SimulatedMachine, rng: np.random.Generator
 ) -> list[RangeOutcome]:
     case = option_case(analysis)
+    # one play for the option to repair; the others are settled by what is wrong
     worked = _SimulatedWork(analysis, machine.truth, rng).done()
     outcomes = _outcomes(case, analysis, machine, worked, rng)
     return [
@@ -186,6 +191,7 @@ class _SimulatedWork:
         return self._worked
 
     def _next(self) -> Action:
+        # planned anew: what a step showed may have changed everything
         smaller, _ = self._problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
         return Lookahead(smaller, prune_unlikely=True).plan(_EFFORT_BETWEEN_STEPS).first
 
@@ -215,10 +221,12 @@ class _SimulatedWork:
         """Mend and prove; returns whether the machine is handed over."""
         index = _index(self._problem.repairs, name)
         repair, retest, worked = self._problem.repairs[index], self._problem.retest, self._worked
+        # the customer pays for panels that a repair opens, not for those that a check did
         worked.charged += self._open(repair.access) + repair.cost + retest.cost
         worked.minutes += float(self._measures.repair_minutes[index])
         worked.parts += float(self._measures.repair_parts[index])
         self._truth = self._mended(index)
+        # the spin may miss what is left; then the machine is handed over and comes back
         if self._truth == 0 or self._rng.random() < retest.misses:
             worked.handed, worked.comes_back = True, self._truth != 0
             return True
@@ -233,7 +241,7 @@ class _SimulatedWork:
         return False
 
     def _mended(self, index: int) -> int:
-        """The set of faults that a repair leaves, drawn: the index of one it leads to, else as it was."""
+        """Index of the set of faults that a repair leaves, drawn; as it was where it cures none."""
         transition = self._problem.transitions[index]
         here = transition.source == self._truth
         edges = np.cumsum(transition.chance[here])
@@ -265,6 +273,7 @@ def _outcomes(
     prices = analysis.prices
     settings = prices.settings
     back = (max(0.0, prices.working) + settings.comeback_minor) * worked.comes_back
+    # a customer has one way whose outcome is not settled beforehand
     if prices.owner == "customer":
         worth = prices.working * error.get("worth", 1.0) * worked.handed
         charged = worked.charged * error.get("price", 1.0)
@@ -285,5 +294,6 @@ def _outcomes(
 
 def _factor(spread: float, rng: np.random.Generator) -> float:
     """A drawn factor of mean 1 that is never negative; ``spread`` is its standard deviation."""
+    # log-normal, as minutes and prices are: they double more easily than they vanish
     width = float(np.log1p(spread**2))
     return float(rng.lognormal(-width / 2.0, np.sqrt(width)))

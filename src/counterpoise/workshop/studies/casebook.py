@@ -20,10 +20,10 @@ LONG_AGO = "2000-01-01T00:00:00Z"
 
 @dataclass(frozen=True, slots=True)
 class CaseVerdict:
-    """What the program said to a case.
+    """What the program said to a case, by id; a step or decision not there is empty.
 
-    ``suspects``: (fault id, probability), likeliest first. ``objections``: in words, what a seasoned
-    hand would object to; empty where nothing.
+    ``suspects``: (fault id, probability), likeliest first. ``objections``: in words, what a
+    seasoned hand would object to; empty where nothing.
     """
 
     case: Case
@@ -48,6 +48,7 @@ def job_of(case: Case, family: Family) -> Job:
         features=dict(case.features),
         story=case.story,
     )
+    # checked like any entry: a case that the bench could not put down proves nothing
     job = Job(1, (Entry(1, LONG_AGO, "", check_body(family, None, intake)),))
     for check, shown in case.findings:
         finding = (
@@ -59,7 +60,7 @@ def job_of(case: Case, family: Family) -> Job:
 
 
 def play_case(case: Case, family: Family, assess: Assess, settings: Settings) -> CaseVerdict:
-    """Have a case assessed, and hold the answer against the case's own judgement. Raises InputError."""
+    """Have a case assessed, and hold the answer against the case's own. Raises InputError."""
     assessment = assess(JobCase(job_of(case, family), family, settings))
     suspects = tuple((suspect.fault, suspect.probability) for suspect in assessment.suspects)
     step = assessment.next.id if assessment.next is not None else ""
@@ -76,6 +77,7 @@ def _objections(
         yield f"suspects {first} first, not {' or '.join(case.suspect_first)}"
     if step in case.blunder:
         yield f"goes on with {step}, a blunder"
+    # a blunder is said as such; a step that is merely not the best is named with the better ones
     elif step not in case.do_next:
         yield f"goes on with {step or 'nothing'}, not with one of {', '.join(case.do_next)}"
     if case.decision is not None and decision != case.decision:

@@ -1,8 +1,8 @@
-"""A study's finished blocks in a file, one a line, so that a study that is stopped goes on where it was.
+"""A study's finished blocks in a file, so that a study that is stopped goes on where it was.
 
-A line is written whole or not at all: one that was cut short by a killed process is dropped when the
-file is next used. Besides the figures of its jobs a block brings the decisions that were first made
-in it, which every study of the same family, effort and workshop can use.
+A block is a line, written whole or not at all: one that was cut short by a killed process is
+dropped when the file is next used. Besides the figures of its jobs a block brings the decisions
+that were first made in it, which every study of the same family, effort and workshop can use.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class BlockLine(BlockFigures):
 
 @dataclass(frozen=True)
 class StudyOrder:
-    """What to study. ``growths`` is our planner's effort a decision, ``careful``: its careful mode too.
+    """What to study. ``growths``: our planner's effort a decision; ``careful``: that mode too.
 
     Raises InputError for fewer jobs than one.
     """
@@ -65,7 +65,7 @@ class StudyOrder:
 
     @property
     def policies(self) -> tuple[str, ...]:
-        """The names of the policies compared."""
+        """The names of the policies compared, ours first; the careful one only where asked for."""
         return (*POLICIES, "careful") if self.careful else POLICIES
 
     def __post_init__(self) -> None:
@@ -81,13 +81,13 @@ class Learner(Protocol):
 
 
 def fingerprint(order: StudyOrder) -> str:
-    """A hexadecimal digest of all that a decision depends on: program, catalogs, effort, workshop."""
+    """A digest in hexadecimal of all that a decision depends on: program, effort, workshop."""
     order_json = json.dumps([order.family, order.growths, asdict(order.settings)], sort_keys=True)
     return blake2b((_program_digest() + order_json).encode(), digest_size=9).hexdigest()
 
 
 def append(path: Path, order: StudyOrder, block: BlockFigures) -> None:
-    """Add a finished block; on disk when this returns. Raises OSError where it cannot be written."""
+    """Add a finished block; on disk when this returns. Raises OSError."""
     line = {"program": fingerprint(order), "seed": order.seed, "perturb": order.perturb, **block}
     with path.open("ab") as out:
         # one write, so that a killed process leaves a torn last line and no other
@@ -104,14 +104,17 @@ def finished(path: Path, order: StudyOrder) -> dict[tuple[int, int], BlockLine]:
     if not path.exists():
         return {}
     content = path.read_bytes()
+    # the last line is whole only if it ends
     end = content.rfind(b"\n") + 1
     if end < len(content):
         os.truncate(path, end)
+    # figures of another program, seed or catalog would be summed with these without a word
     sought = (fingerprint(order), order.seed, order.perturb)
     return {
         (line["first"], line["count"]): line
         for line in _lines(content[:end], path)
         if (line["program"], line["seed"], line["perturb"]) == sought
+        # a block played without the careful way does not serve a study with it
         and set(order.policies) <= set(line["played"])
     }
 
@@ -124,6 +127,7 @@ class Reader:
 
     def catch_up(self, path: Path, learner: Learner) -> None:
         """Tell ``learner`` what is new. Raises InputError for a file that no study wrote."""
+        # read on from where it ended: the file grows to many megabytes
         if path != self._path:
             self._path, self._read_bytes = path, 0
         if not path.exists():
@@ -161,6 +165,7 @@ def _program_digest() -> str:
     digest = blake2b(digest_size=9)
     for room in SEALED_ROOMS:
         folder = Path(str(files("counterpoise") / room))
+        # sorted, since a file system lists as it likes
         for source in sorted([*folder.rglob("*.py"), *folder.rglob("*.yaml")]):
             digest.update(source.read_bytes())
     return digest.hexdigest()

@@ -50,7 +50,8 @@ class DecisionMemory:
         self._known.update(decisions)
 
     def take_fresh(self) -> dict[str, str]:
-        """The decisions added since the last time, by a digest of their history, to be handed on."""
+        """The decisions added since the last time, by digest of their history, to be handed on."""
+        # taken over at once by the caller, so none is handed on twice
         fresh, self._fresh = self._fresh, {}
         return fresh
 
@@ -72,8 +73,12 @@ class DecisionMemory:
 def policies(
     family: Family, effort: Effort, memory: DecisionMemory | None = None
 ) -> Mapping[str, Policy]:
-    """The policies of the study by name: ours, then one step ahead, and three without a plan."""
+    """The policies of the study by name: ours, one step ahead, and three without a plan.
+
+    ``effort`` is ours; each policy returns an action of the problem it is given, by its id and kind.
+    """
     memory = DecisionMemory() if memory is None else memory
+    # the checklist ends in it too: both then decide alike, and it is worked out once
     by_ratio = memory.remembering("plain", lambda problem, _: _by_ratio(problem))
     return {
         "ours": memory.remembering(
@@ -97,6 +102,7 @@ def careful_policy(family: Family, settings: Settings, effort: Effort) -> Policy
     def policy(problem: Problem, history: tuple[str, ...]) -> Action:
         smaller, dropped = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
         look = Lookahead(smaller, prune_unlikely=True)
+        # nothing left to weigh
         if look.plan(effort).first.kind == "exhausted":
             return look.result().first
         # a history begins like "7 years, shakes"
@@ -110,7 +116,7 @@ def careful_policy(family: Family, settings: Settings, effort: Effort) -> Policy
 
 
 def weights_of_history(model: FamilyModel, history: tuple[str, ...]) -> dict[str, Floats]:
-    """By check since the last repair, (O,) one-hot weights of its outcome, from a policy's history."""
+    """By check since the last repair, (O,) one-hot weights of its outcome, from a history."""
     weights: dict[str, Floats] = {}
     for name, _, outcome in (line.partition("=") for line in history[1:]):
         if name in model.checks:
@@ -140,7 +146,7 @@ def _by_ratio(problem: Problem) -> Action:
 
 
 def _by_information(problem: Problem) -> Action:
-    """The check with most bits for its cost, until one suspect is nearly sure; then repair by ratio."""
+    """The check with most bits for its cost until one suspect is nearly sure, then by ratio."""
     if _likeliest(problem) >= SURE:
         return _by_ratio(problem)
     smaller = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)[0]
@@ -149,11 +155,13 @@ def _by_information(problem: Problem) -> Action:
     for index, check in enumerate(smaller.checks):
         if problem.done >> index & 1:
             continue
+        # (O, H): what is believed and would be seen
         joint = smaller.prior * smaller.tables[index]
         mass = joint.sum(axis=1)
         after = sum(
             float(m) * _entropy_bits(row / m) for m, row in zip(mass, joint, strict=True) if m > 0
         )
+        # opening counts for the check that opens first, as a bench would see it
         cost = check.cost + opening_cost(arrays, arrays.check_panels[index], problem.opened)
         ratio = (now - after) / max(cost, _LEAST_COST)
         if now - after > LEAST_BITS and ratio > best_ratio:
@@ -208,5 +216,6 @@ def _likeliest(problem: Problem) -> float:
 
 
 def _entropy_bits(p: Floats) -> float:
+    # 0 log 0 is 0
     positive = p[p > 0]
     return float(-(positive * np.log2(positive)).sum())

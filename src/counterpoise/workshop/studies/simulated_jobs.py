@@ -1,4 +1,4 @@
-"""Virtual jobs: machines drawn from a catalog, worked on by a policy, with what really happens drawn as well.
+"""Virtual jobs: machines drawn from a catalog and worked on by a policy, what happens drawn too.
 
 Money is minor units, times are person-minutes.
 """
@@ -33,7 +33,7 @@ MOST_BELIEFS = 512  # kept at a time
 
 @dataclass(frozen=True)
 class World:
-    """A catalog that machines are drawn from and behave by; it need not be the one that is believed.
+    """A catalog that machines are drawn from and behave by; it need not be the one believed.
 
     What is the same for many machines is laid out once: a study takes in thousands of the same age
     and complaints.
@@ -57,6 +57,7 @@ class World:
 
         Its prior is that of no complaint.
         """
+        # belief apart, a problem is the same for all machines of an age
         if age_years not in self._costed:
             belief = prior_belief(self.model, age_years, {})
             situation = Situation(self.model, _intake(self.model, age_years, ()), age_years, belief)
@@ -71,7 +72,7 @@ class World:
         return self._unchecked[age_years]
 
     def taken_in(self, machine: SimulatedMachine) -> Problem:
-        """The problem as one sees it when the machine has been taken in as the workshop's own."""
+        """The problem of a machine just taken in as the workshop's own; its prior is (H,)."""
         key = (machine.age_years, machine.complaints)
         if key not in self._beliefs:
             # a study meets more ages and complaints than memory should hold; few come often
@@ -106,7 +107,7 @@ class JobResult:
 
 
 def draw_machine(world: World, rng: np.random.Generator) -> SimulatedMachine:
-    """A machine brought in with at least one complaint."""
+    """A machine brought in with at least one complaint, its age in years."""
     age = float(rng.choice(AGES, p=AGE_SHARES))
     prior = np.exp(prior_belief(world.model, age, {}))
     names = list(world.model.complaints)
@@ -119,12 +120,13 @@ def draw_machine(world: World, rng: np.random.Generator) -> SimulatedMachine:
 
 
 def problem_at_intake(model: FamilyModel, settings: Settings, machine: SimulatedMachine) -> Problem:
-    """The problem of one machine taken in as the workshop's own, as one sees it who believes ``model``."""
+    """The problem of a machine taken in as the workshop's own, to one who believes ``model``."""
     return World(model, settings).taken_in(machine)
 
 
 def value_if_known(world: World, machine: SimulatedMachine) -> float:
-    """What the job is worth, in minor units, to one who knows what is wrong: an upper bound on any policy."""
+    """Minor units that the job is worth to one who knows what is wrong: above any policy."""
+    # who knows the fault repairs or ends at once: no check could tell anything
     arrays = world.unchecked(machine.age_years)
     known = np.zeros(arrays.pass_chance.size)
     known[machine.truth] = 1.0
@@ -155,8 +157,9 @@ class SimulatedJob:
         self._weight = 1.0
 
     def play(self, policy: Policy) -> JobResult:
-        """Work until an ending or a passed proof; the history that a policy is given begins with the intake."""
+        """Work until an ending or a passed proof; the history begins with the intake."""
         history: tuple[str, ...] = (self._intake_words,)
+        # what the policy knows is the problem and the history, never the truth
         for _ in range(MOST_STEPS):
             action = policy(self.problem, history)
             outcome = self._do(action)
@@ -172,6 +175,7 @@ class SimulatedJob:
         if action.kind == "repair":
             return self._repair(action.id)
         index = next(i for i, ending in enumerate(self.problem.endings) if ending.id == action.id)
+        # the ending brings what it does for what is really wrong
         self.net += self._weight * float(self._real.ending_values[index, self._truth])
         return None
 
@@ -181,6 +185,7 @@ class SimulatedJob:
 
     def _open(self, access: str | None) -> None:
         needed = panels_needed(self._real.access, access)
+        # what is open is paid for
         missing = needed & ~self.problem.opened
         for i, panel in enumerate(self._real.access):
             if missing >> i & 1:
@@ -214,6 +219,7 @@ class SimulatedJob:
         if self._truth == 0:
             self.net += self._weight * self._real.working
             return None
+        # the share of jobs in which the spin missed the fault ends here, the rest goes on
         missed = self._weight * retest.misses
         self.net += missed * (self._real.working - retest.comeback)
         self.comeback += missed
@@ -228,10 +234,11 @@ class SimulatedJob:
         return "failed"
 
     def _mended(self, index: int) -> int:
-        """The set of faults that a repair leaves, drawn: the index of one it leads to, else as it was."""
+        """Index of the set of faults that a repair leaves, drawn; as it was where it cures none."""
         transition = self._real.transitions[index]
         here = transition.source == self._truth
         targets, chances = transition.target[here], transition.chance[here]
+        # one draw a repair, so that all policies meet the same luck in the same order
         throw = self._rng.random()
         for target, edge in zip(targets.tolist(), np.cumsum(chances).tolist(), strict=True):
             if throw < edge:

@@ -55,7 +55,7 @@ class PolicyFigures(TypedDict):
 
 
 class Lead(TypedDict):
-    """By how much ours earns more a job than another policy, with its standard error; minor units."""
+    """Minor units that ours earns more a job than another policy, and the standard error."""
 
     net: float
     error: float
@@ -74,17 +74,18 @@ class StudyFigures(TypedDict):
 
 
 def blocks(order: StudyOrder) -> list[Block]:
-    """The work cut into blocks: (order, first job, number of jobs)."""
+    """The work cut into blocks: (order, index of the first job, number of jobs)."""
     return [(order, first, min(BLOCK, order.jobs - first)) for first in range(0, order.jobs, BLOCK)]
 
 
 def play_block(order: StudyOrder, first: int, count: int, kept: str | None = None) -> BlockFigures:
-    """Jobs ``first`` to ``first + count`` under every policy.
+    """Jobs ``first`` to ``first + count`` under every policy; net values in minor units.
 
     Each job is the same machine for every policy, and what chance does to it is seeded by the job.
     Decisions made in earlier blocks are remembered, and read from the file ``kept`` where there is
     one; they change nothing but the time.
     """
+    # jobs, seed and catalog left out: what is decided does not depend on them
     planner = _planner(replace(order, jobs=1, seed=0, perturb=False))
     if kept is not None:
         planner.reader.catch_up(Path(kept), planner.memory)
@@ -96,10 +97,12 @@ def play_block(order: StudyOrder, first: int, count: int, kept: str | None = Non
     perfect: list[float] = []
     played: dict[str, list[tuple[float, float, float]]] = {name: [] for name in planner.policies}
     for job in range(first, first + count):
+        # seeds by purpose: 0 the machine, 1 the catalog, 2 what chance does
         machine = draw_machine(world, np.random.default_rng([order.seed, 0, job]))
         believed, real = planner.world.taken_in(machine), world.costed(machine.age_years)
         perfect.append(value_if_known(world, machine))
         for name, policy in planner.policies.items():
+            # anew for each policy: all of them meet the same luck
             rng = np.random.default_rng([order.seed, 2, job])
             result = SimulatedJob(world, believed, real, machine, rng).play(policy)
             played[name].append((result.net, result.minutes, result.comeback))
@@ -114,7 +117,7 @@ def play_block(order: StudyOrder, first: int, count: int, kept: str | None = Non
 
 @dataclass(frozen=True)
 class _Planner:
-    """What a process keeps from block to block: the world believed, decisions made, the policies."""
+    """What a process keeps from block to block: world believed, decisions made, policies."""
 
     world: World
     memory: DecisionMemory
@@ -155,12 +158,14 @@ def carry_out(
     note: Callable[[int], None],
     kept: Path | None,
 ) -> StudyFigures:
-    """The figures of a study whose blocks ``play`` plays, as far as the file ``kept`` lacks them."""
+    """The figures of a study; ``play`` plays the blocks that the file ``kept`` lacks."""
     in_file = {} if kept is None else finished(kept, order)
     work = blocks(order)
     done: list[BlockFigures] = [in_file[block[1:]] for block in work if block[1:] in in_file]
+    # the bar begins where the last run stopped
     note(sum(block["count"] for block in done))
     for block in play([block for block in work if block[1:] not in in_file]):
+        # on disk before the next begins, so that a stop loses one block at most
         if kept is not None:
             append(kept, order, block)
         done.append(block)
@@ -181,6 +186,7 @@ def summed(done: Sequence[BlockFigures], order: StudyOrder) -> StudyFigures:
         name: np.array([row for block in ordered for row in block["played"][name]])
         for name in order.policies
     }
+    # jobs of one block share a perturbed catalog, so they err together
     groups = owner if order.perturb and len(ordered) > 1 else np.arange(owner.size)
     best = float(np.mean([value for block in ordered for value in block["perfect"]]))
     ours = played["ours"][:, 0]
