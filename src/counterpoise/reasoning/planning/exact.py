@@ -39,7 +39,7 @@ SPARE = 1.25  # slots a state: the table is never filled to the brim
 FEWEST_SLOTS, MOST_SLOTS = 1 << 12, 1 << 24
 # Plain Python is given about the time that loading the compiled kernels takes: milliseconds in all,
 # and what a state, a figure in its tables and a combination of outcomes take (measured, one core).
-INTERPRETED_MS, STATE_MS, FIGURE_MS, LEAF_MS = 400.0, 0.3, 0.005, 0.05
+INTERPRETED_MS, STATE_MS, FIGURE_MS, LEAF_MS = 400.0, 0.3, 0.003, 0.05
 FEWEST_INTERPRETED = 30  # states in that time below which plain Python would hardly ever finish
 
 
@@ -91,14 +91,19 @@ class Solver:
         self._budget, self._slots = budget, slots
         few = 0 if are_compiled() else interpreted_states(self._k)
         self._interpreting = few > 0
-        self._s = self._workspace(min(few, budget) if few else budget)
-        if 0 < few < budget:
-            # no state beyond is even noted, so that the trial ends soon
-            self._s.meter[FULL] = min(few, self._s.meter[FULL])
+        self._s = self._workspace(few) if 0 < few < budget else self._workspace(budget)
 
     def _workspace(self, budget: int) -> SearchWorkspace:
-        symmetry = self._symmetry
-        return new_search_workspace(self._k, symmetry.block, symmetry.twin, self._slots, budget)
+        """Workspace for so many states; where they are fewer than may be asked for, for a trial."""
+        trial = budget < self._budget
+        # the pages that a large table touches take longer to clear than the trial itself
+        slots = min(self._slots, slots_for(budget)) if trial else self._slots
+        block, twin = self._symmetry.block, self._symmetry.twin
+        space = new_search_workspace(self._k, block, twin, slots, budget)
+        if trial:
+            # no state beyond is even noted, so that the trial ends soon
+            space.meter[FULL] = min(budget, space.meter[FULL])
+        return space
 
     def _run(self, work: Callable[[], T]) -> T:
         """Do ``work`` in plain Python while few states are met; else from the start, compiled."""
