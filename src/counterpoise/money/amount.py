@@ -55,6 +55,7 @@ CASH_STEPS: Mapping[str, int] = MappingProxyType(
         "SEK": 100,
     }
 )
+# a price of a repair needs no gap, a month's takings do
 _GROUPED_FROM = 10_000  # whole units; below it a gap between the thousands only gets in the way
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,](\d+))?")
 
@@ -76,6 +77,7 @@ def exact(value: Exact) -> Fraction:
     if isinstance(value, float):
         if not math.isfinite(value):
             raise InputError(f"{value} is no amount", remedy="Give a finite number")
+        # repr is the shortest decimal that means this float, which is what was typed
         return Fraction(repr(float(value)))
     return Fraction(value)
 
@@ -86,6 +88,7 @@ def round_minor(value: Exact, mode: Rounding = "half_up") -> int:
     ``half_up`` and ``up`` go away from zero, ``half_down`` and ``down`` towards it.
     """
     fraction = exact(value)
+    # rounding is defined on the size, so that a credit rounds like the charge it takes back
     size = abs(fraction)
     whole = size.numerator // size.denominator
     rest = size - whole
@@ -124,14 +127,17 @@ def settle(lines: Sequence[Exact], total: int) -> tuple[int, ...]:
     earlier line.
     """
     parts = [exact(line) for line in lines]
+    # largest remainder method: whoever lost most by flooring gets the missing units first
     floors = [math.floor(part) for part in parts]
     missing = total - sum(floors)
+    # lines that are whole already must stay, so no more units than broken lines can be given
     if not 0 <= missing <= sum(part.denominator > 1 for part in parts):
         raise InputError(
             f"the lines do not add up to {total}",
             remedy="Give the total of these very lines, rounded",
         )
     order = sorted(range(len(parts)), key=lambda i: (floors[i] - parts[i], i))
+    # ties go to the earlier line, so that the same order gives the same bill
     raised = set(order[:missing])
     return tuple(floor + (i in raised) for i, floor in enumerate(floors))
 

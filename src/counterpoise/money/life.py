@@ -19,7 +19,9 @@ from counterpoise.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+# 32 nodes a panel leave less than 1e-12 against scipy's adaptive quadrature (see the tests)
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
+# beyond this hazard the closed form is 0/0, and nobody is left to care
 _TAIL = 46.0  # a survival of exp(-46), 1e-20, counts as over
 _PANELS = 16
 
@@ -53,6 +55,7 @@ class Weibull:
 
     def failure(self, years: float, age: float = 0.0) -> float:
         """Chance that it fails within ``years``, having reached ``age``."""
+        # expm1: for short times the chance is far below what 1 - survival can carry
         return -math.expm1(-self.cumulative_hazard(years, age))
 
     def quantile(self, chance: float, age: float = 0.0) -> float:
@@ -64,6 +67,7 @@ class Weibull:
                 remedy="Give 0 or more, below 1",
             )
         _check_age(age)
+        # the hazard already spent; survival given the age divides by it
         start = (age / self.scale_years) ** self.shape
         return float(self.scale_years * (start - math.log1p(-chance)) ** (1.0 / self.shape) - age)
 
@@ -77,6 +81,7 @@ class Weibull:
         start = (age / self.scale_years) ** self.shape
         if start > _TAIL:  # the closed form is 0/0 out there
             return self.service_years(age)
+        # E[T - a | T > a] = integral of S over (a, inf) / S(a); the integral is an incomplete gamma
         tail = float(gammaincc(1.0 / self.shape, start)) * self.mean()
         return tail * math.exp(start)
 
@@ -88,6 +93,7 @@ class Weibull:
         start = (age / self.scale_years) ** self.shape
         end = self.scale_years * (start + _TAIL) ** (1.0 / self.shape) - age
         half = 0.5 / _PANELS
+        # nodes of every panel side by side, (panels, nodes)
         s = (2.0 * half * np.arange(_PANELS))[:, None] + half * (1.0 + _NODES)
         t = (
             end * s**3
@@ -115,6 +121,7 @@ def capital_recovery(rate_percent: float, years: float) -> float:
             remedy="Give more than 0 years",
         )
     rate = rate_percent / 100.0
+    # expm1 and log1p keep small rates exact, down to the limit 1/n
     return 1.0 / years if rate == 0.0 else rate / -math.expm1(-years * math.log1p(rate))
 
 
@@ -135,6 +142,7 @@ def marginal_costs(
             "give the value now and at the end of every year that has a running cost",
             field="values",
         )
+    # money a year later is worth less by this factor
     growth = 1.0 + rate_percent / 100.0
     years = zip(values[:-1], values[1:], running, strict=True)
     return tuple(before * growth - after + cost for before, after, cost in years)
@@ -157,6 +165,7 @@ def economic_life(
 ) -> tuple[int, float]:
     """(years, yearly cost) where owning is cheapest; arguments as for :func:`marginal_costs`."""
     costs = annual_costs(marginal_costs(values, running, rate_percent), rate_percent)
+    # of equally cheap years the first: nothing is gained by waiting
     year = min(range(len(costs)), key=costs.__getitem__)
     return year + 1, costs[year]
 

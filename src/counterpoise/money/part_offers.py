@@ -80,13 +80,16 @@ def cheapest(
     reserved for the job goes first. Of equal ones that on the shelf goes before one to be ordered,
     then the better quality, then the one that was named first.
     """
+    # a customer must have agreed to used parts; then they are among the allowed
     wanted = set(allowed)
     fitting = [offer for offer in offers if offer.quality in wanted and offer.enough(count)]
 
     def rank(offer: Offer) -> tuple[bool, int, bool, int]:
         return (
+            # False sorts first: what is reserved for this job is taken before anything is bought
             offer.held < count,
             offer.total_minor(count),
+            # on the shelf before to be ordered: no waiting
             offer.lot is None,
             QUALITIES.index(offer.quality),
         )
@@ -101,4 +104,5 @@ def share_of_worth(on_shelf: int, plenty: int) -> float:
     """
     if on_shelf < 0 or plenty < 0:
         raise InputError("pieces cannot be below zero", field="plenty", remedy="Give 0 or more")
+    # linear is the least that says: the tenth used pump sells worse than the first
     return max(0.0, 1.0 - on_shelf / plenty) if plenty else 1.0

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from counterpoise.money.options import OptionResult
     from counterpoise.money.worth import Rule
 
+# a suspect less likely than this only frightens
 _NAMED = 0.05  # a suspect less likely than this is not worth a customer's worry
 _REPAIR = "repair_hand_back"
 
@@ -110,11 +111,13 @@ def out_of_ten(chance: float) -> str:
     >>> [out_of_ten(p) for p in (0.999, 0.93, 0.5, 0.08, 0.001)]
     ['almost always', '19 times in 20', '5 times in 10', '1 time in 12', 'hardly ever']
     """
+    # words at the ends: '10 times in 10' would be a promise
     if chance >= 0.97:
         return "almost always"
     if chance >= 0.925:
         return "19 times in 20"
     if chance >= 0.145:
+        # the tiny addend makes 0.25 round up on every machine
         tenths = min(9, round(chance * 10 + 1e-9))
         return f"{tenths} time{'s' * (tenths > 1)} in 10"
     return f"1 time in {round(1 / chance)}" if chance >= 0.01 else "hardly ever"
@@ -149,6 +152,7 @@ def _wrong(ranked: tuple[Suspicion, ...]) -> tuple[str, ...]:
 
 
 def _sure(chance: float) -> str:
+    # the customer's words for our belief (from memory): never 'certain'
     words = ((0.9, "sure"), (0.7, "fairly sure"), (0.5, "not quite sure"), (0.0, "not sure yet"))
     word = next(word for least, word in words if chance >= least)
     return f"We are {word}: where a machine shows the same, this is the fault {out_of_ten(chance)}."
@@ -156,6 +160,7 @@ def _sure(chance: float) -> str:
 
 def _cost(case: QuoteCase) -> tuple[str, ...]:
     estimate = case.estimate
+    # under the guarantee there is no price to explain
     if case.free:
         return ("It came back within our guarantee: this costs you nothing.", _holds(case))
     sentences = [f"The repair as planned costs {show(estimate.payable_minor, estimate.currency)}."]
@@ -184,6 +189,7 @@ def _at_most(case: QuoteCase) -> tuple[str, ...]:
             "first and you agree."
         )
     ]
+    # a fixed price has no range to speak of
     if low != high:
         sentences.append(f"8 times in 10 it ends between {low} and {high}.")
     return tuple(sentences)
@@ -217,6 +223,7 @@ def _worse(case: QuoteCase) -> tuple[str, ...]:
 def _worth(case: QuoteCase) -> tuple[str, ...]:
     if not case.rules:
         return ()
+    # the first rule is ours; the others are named because customers bring them up
     ours, *others = case.rules
     currency, price = case.estimate.currency, case.estimate.payable_minor
     side = "below" if price <= ours.limit_minor else "above"
@@ -249,6 +256,7 @@ def _alternatives(case: QuoteCase) -> tuple[str, ...]:
 
 def _against(option: OptionResult, repair: OptionResult, currency: str) -> str:
     gap = option.value_minor - repair.value_minor
+    # what is about nothing is not called better or worse
     if show_about(gap, currency) == show_about(0, currency):
         return f"{option.title}: as good as the repair."
     word = "better" if gap > 0 else "worse"
@@ -260,6 +268,7 @@ def _guarantee(case: QuoteCase) -> tuple[str, ...]:
         return ("No guarantee beyond what the law gives you.",)
     cover, months = case.guarantee.cover, case.guarantee.months
     estimate = case.estimate
+    # without a law of life only the repair itself can come back
     if cover.life is None:
         what, then = "if it comes back for the same reason", "Such a repair comes back"
     else:

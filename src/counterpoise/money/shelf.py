@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 MovementKind = Literal[
     "received", "counted", "moved", "reserved", "released", "used", "written_off", "undone"
 ]
+# movements that name a job; the others are of the shelf alone
 FOR_A_JOB: tuple[MovementKind, ...] = ("reserved", "released", "used")
+# more than any shelf of a small workshop holds: beyond it a finger slipped
 MOST_PIECES = 100_000
 
 
@@ -68,6 +70,7 @@ def effect(
         raise InputError(
             "job: this is for no job in particular", field="job", remedy="Leave the job out"
         )
+    # the effect is tried on the holding before it is told, so that nothing goes below zero
     change = _EFFECTS[kind](holding, count, job or 0)
     holding.after(*change, job)
     return change

@@ -35,6 +35,7 @@ class Replacement:
             raise InputError(
                 f"renewed by {renewed}", field="renewed", remedy="Give a share from 0 to 1"
             )
+        # a repair that renews what wears most makes the machine younger than its plate says
         age = age_years * (1.0 - renewed)
         return self.yearly_minor() * self.life.service_years(age, self.rate_percent)
 
@@ -57,6 +58,7 @@ def break_even_minor(replacement: Replacement, age_years: float, works: float = 
     """
     if not 0.0 <= works <= 1.0:
         raise InputError(f"a chance of {works}", field="works", remedy="Give a chance from 0 to 1")
+    # a repair that does not hold has bought nothing
     return round(works * replacement.worth_minor(age_years))
 
 
@@ -78,6 +80,7 @@ def rules(
     )
     half = Rule(
         "half",
+        # the rule most people know; shown beside ours so that the difference can be talked about
         "Half of a new one",
         round(0.5 * replacement.new_minor),
         "A convention. It knows neither the age of the machine nor the chance that the repair "
@@ -136,6 +139,7 @@ def repair_or_new(
         life.quantile(0.9, age_years),
     )
     new = replacement.yearly_minor()
+    # years are only served where the repair holds, hence the division by its chance
     repaired = price_minor / (works * life.service_years(age_years, replacement.rate_percent))
     pays = repaired < new
     limit = show_about(by_rule[0].limit_minor, currency)
