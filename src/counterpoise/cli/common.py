@@ -18,20 +18,24 @@ if TYPE_CHECKING:
 
 STORE_VARIABLE = "COUNTERPOISE_STORE"
 DEFAULT_STORE = "counterpoise.db"
-Command = TypeVar("Command", bound=Callable[..., Any])
+# click calls a command with whatever its options say, so its parameters cannot be typed from here
+Command = TypeVar("Command", bound=Callable[..., object])
+_FARTHEST = 1e9  # no figure of a washing machine is larger; what is typed beyond is a slip
 
 
 def open_workshop(where: str) -> Workshop:
-    """The workshop over a store."""
-    from counterpoise.workshop.services import intake as taking
+    """The workshop over a store, a file or a database URL. Raises StoreError."""
+    # SQLAlchemy takes a quarter of a second to import; --help does without
+    from counterpoise.workshop.services import intake
 
-    return taking.open_workshop(where)
+    return intake.open_workshop(where)
 
 
 def workshop_command(command: Command) -> Command:
-    """Give a command its workshop as ``workshop``, and ``--store`` and ``--json``; it returns what ``--json`` prints.
+    """Give a command ``workshop``, ``--store`` and ``--json``; it returns what ``--json`` prints.
 
-    Without ``--json`` the command is called with ``tell=True`` and says it in words itself.
+    Without ``--json`` the command is called with ``in_words=True`` and prints its answer itself.
+    Under ``--json`` an error is told as JSON too, and the exit status is 2.
     """
 
     @click.option(
@@ -47,19 +51,19 @@ def workshop_command(command: Command) -> Command:
     @click.pass_context
     @functools.wraps(command)
     def wrapped(
-        ctx: click.Context, /, *args: Any, store: str, as_json: bool, **options: Any
+        ctx: click.Context, /, *args: object, store: str, as_json: bool, **options: object
     ) -> None:
         try:
             # a workshop handed in from outside (by tests) goes before the store
             workshop = ctx.obj if ctx.obj is not None else open_workshop(store)
-            result = command(workshop, *args, tell=not as_json, **options)
+            answer = command(workshop, *args, in_words=not as_json, **options)
         except CounterpoiseError as error:
             if not as_json:
-                raise
+                raise  # the group says it in words
             click.echo(json.dumps(problem(error), ensure_ascii=False))
             ctx.exit(2)
         if as_json:
-            click.echo(json.dumps(plain(result), indent=2, ensure_ascii=False))
+            click.echo(json.dumps(plain(answer), indent=2, ensure_ascii=False))
 
     return wrapped  # type: ignore[return-value]  # click turns it into a command of its own
 
@@ -87,15 +91,15 @@ class JsonErrors(click.Command):
             if not as_json:
                 raise
             option = getattr(error, "param", None)
-            told = {
+            answer = {
                 "what": error.format_message(),
                 "field": option.name if option is not None and option.name else "",
                 "remedy": "see --help",
             }
-            click.echo(json.dumps(told, ensure_ascii=False))
+            click.echo(json.dumps(answer, ensure_ascii=False))
             raise click.exceptions.Exit(2) from error
 
-    def invoke(self, ctx: click.Context) -> Any:
+    def invoke(self, ctx: click.Context) -> object:
         """Run the command; under ``--json`` an error of the program is told as JSON."""
         try:
             return super().invoke(ctx)
@@ -112,37 +116,31 @@ class JsonErrorsGroup(click.Group):
     command_class = JsonErrors
 
 
-def numbers(texts: Sequence[str], field: str) -> dict[str, float]:
-    """``name=number`` texts as numbers, comma or point; raises InputError naming the figure."""
-    from counterpoise.report.words.numbers import read_number
-
-    return {name: read_number(text, name, -1e9, 1e9) for name, text in pairs(texts, field).items()}
-
-
 def workshop_of(ctx: click.Context, store: str) -> Workshop:
-    """The workshop for a command that only sometimes needs one; a workshop handed in from outside goes before the store."""
+    """The workshop for a command that only sometimes needs one. Raises StoreError."""
+    # a workshop handed in from outside (by tests) goes before the store
     handed: Workshop | None = ctx.obj
     return handed if handed is not None else open_workshop(store)
 
 
 def problem(error: CounterpoiseError) -> dict[str, str]:
-    """An error as the API tells it."""
+    """An error as the API tells it: ``what``, ``field`` (empty for none), ``remedy`` (empty)."""
     if isinstance(error, InputError):
         return {"what": error.message, "field": error.field, "remedy": error.remedy}
     return {"what": str(error), "field": "", "remedy": ""}
 
 
-def plain(value: Any) -> Any:
-    """Dataclasses as JSON values."""
+def plain(value: object) -> object:
+    """Dataclasses, and sequences of them, as values that JSON knows."""
     if is_dataclass(value) and not isinstance(value, type):
         return asdict(value)
     if isinstance(value, Sequence) and not isinstance(value, str):
-        return [plain(one) for one in value]
+        return [plain(item) for item in value]
     return value
 
 
 def pairs(texts: Sequence[str], field: str) -> Mapping[str, str]:
-    """``name=value`` texts as a mapping; raises InputError naming the option."""
+    """``name=value`` texts as a mapping; the last of a name holds. Raises InputError."""
     split = [text.partition("=") for text in texts]
     for text, (name, sign, value) in zip(texts, split, strict=True):
         if not (name and sign and value):
@@ -154,6 +152,23 @@ def pairs(texts: Sequence[str], field: str) -> Mapping[str, str]:
     return {name: value for name, _, value in split}
 
 
+def numbers(texts: Sequence[str], field: str) -> dict[str, float]:
+    """``name=number`` texts as numbers, comma or point. Raises InputError naming the figure."""
+    from counterpoise.report.words.numbers import read_number
+
+    return {
+        name: read_number(text, name, -_FARTHEST, _FARTHEST)
+        for name, text in pairs(texts, field).items()
+    }
+
+
+def money(text: str, field: str, *, negative: bool = False) -> int | None:
+    """Minor units of an amount as typed, None where nothing was. Raises InputError."""
+    from counterpoise.report.words.numbers import read_money
+
+    return read_money(text, field, negative=negative) if text else None
+
+
 def hand(by: str) -> str:
-    """Who does it: as told, else the name of the user of this machine."""
+    """Who does it: as given, else the name of the user of this machine, else "bench"."""
     return by or os.environ.get("USER", "") or "bench"

@@ -1,14 +1,15 @@
-"""``counterpoise guarantee`` and ``calibrate``: what a guarantee costs; whether the ranges of the options hold."""
+"""``counterpoise guarantee`` and ``calibrate``: its cost; whether the ranges of the options hold."""
 
 from __future__ import annotations
 
 import json
 import sys
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import workshop_command
+from counterpoise.cli.common import money, workshop_command
+from counterpoise.cli.terminal import console, say
 
 if TYPE_CHECKING:
     from counterpoise.report.views.guarantee import Guarantees
@@ -25,47 +26,44 @@ if TYPE_CHECKING:
 @click.option("--price", default="", metavar="AMOUNT", help="What the customer would pay for it.")
 @workshop_command
 def guarantee(
-    workshop: Workshop, *, tell: bool, family: str, age: float, repair: str, price: str
-) -> Any:
+    workshop: Workshop, *, in_words: bool, family: str, age: float, repair: str, price: str
+) -> Guarantees:
     """Say how often a repair comes back, what to ask for a guarantee on it, and how long it can be for a price."""
     from counterpoise.report.views.guarantee import guarantees
-    from counterpoise.report.words.numbers import read_money
 
-    found = guarantees(workshop, family, age, read_money(price, "price") if price else None, repair)
-    if tell:
-        _tell(found)
-    return found
+    answer = guarantees(workshop, family, age, money(price, "price"), repair)
+    if in_words:
+        _print(answer)
+    return answer
 
 
-def _tell(found: Guarantees) -> None:
+def _print(answer: Guarantees) -> None:
     from rich.table import Table
 
-    from counterpoise.cli.job.show import console, say
     from counterpoise.money.amount import show
 
     grid = Table.grid(padding=(0, 2))
-    heads = ("Guarantee on", "comes back", *(f"{months} mo." for months in found.months))
-    paid = "" if found.price_minor is None else f"for {show(found.price_minor, found.currency)}"
+    heads = ("Guarantee on", "comes back", *(f"{months} mo." for months in answer.months))
+    paid = "" if answer.price_minor is None else f"for {show(answer.price_minor, answer.currency)}"
     grid.add_row(*(say(text, "bold") for text in (*heads, paid)))
-    for one in (*found.repairs, found.machine):
-        grid.add_row(*(say(text) for text in _row(one)))
+    # the whole machine last: a guarantee on everything, below those on single repairs
+    for promise in (*answer.repairs, answer.machine):
+        grid.add_row(*(say(text) for text in _row(promise)))
     screen = console()
-    screen.print(
-        say(
-            f"{found.title}, {found.age_years:g} years: what to ask for a guarantee, {found.currency}"
-        )
-    )
+    head = f"{answer.title}, {answer.age_years:g} years"
+    screen.print(say(f"{head}: what to ask for a guarantee, {answer.currency}"))
     screen.print(grid)
 
 
-def _row(one: GuaranteeTerms) -> tuple[str, ...]:
+def _row(promise: GuaranteeTerms) -> tuple[str, ...]:
     from counterpoise.money.quote import out_of_ten
     from counterpoise.report.words.numbers import plain_money
 
-    own = f" ({one.comebacks} of our {one.jobs})" if one.jobs else ""
-    often = out_of_ten(one.returns) + own if one.repair else ""
-    longest = "" if one.longest_months is None else f"{one.longest_months} months"
-    return one.title, often, *(plain_money(minor) for minor in one.price_minor), longest
+    # the workshop's own count beside the estimate, so that nobody takes one for the other
+    own = f" ({promise.comebacks} of our {promise.jobs})" if promise.jobs else ""
+    often = out_of_ten(promise.returns) + own if promise.repair else ""
+    longest = "" if promise.longest_months is None else f"{promise.longest_months} months"
+    return promise.title, often, *(plain_money(minor) for minor in promise.price_minor), longest
 
 
 @click.command()
@@ -90,15 +88,13 @@ def calibrate(family: str, jobs: int, seed: int, workers: int, as_json: bool) ->
     from counterpoise.workshop.studies.calibration import calibrate as played
 
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
-        found = played(family, jobs, seed, workers, bar.update)
+        rows = played(family, jobs, seed, workers, bar.update)
     if as_json:
-        click.echo(json.dumps(found, indent=2))
+        click.echo(json.dumps(rows, indent=2))
         return
-    click.echo(
-        f"{'way to end it':<20}{'ranges':>8}{'held':>8}{'below':>8}{'above':>8}{'expected':>11}{'came to':>10}"
-    )
-    for name, row in found.items():
+    heads = f"{'ranges':>8}{'held':>8}{'below':>8}{'above':>8}{'expected':>11}{'came to':>10}"
+    click.echo(f"{'way to end it':<20}{heads}")
+    for name, row in rows.items():
         shares = "".join(f"{row[key]:>8.1%}" for key in ("held", "below", "above"))
-        click.echo(
-            f"{name:<20}{row['ranges']:>8}{shares}{row['value'] / 100:>11.2f}{row['outcome'] / 100:>10.2f}"
-        )
+        money_columns = f"{row['value'] / 100:>11.2f}{row['outcome'] / 100:>10.2f}"
+        click.echo(f"{name:<20}{row['ranges']:>8}{shares}{money_columns}")

@@ -37,7 +37,7 @@ class PlainErrors(LazyGroup):
             "What is known of families of machines.",
         ),
         "demo": Lazy(
-            "demo:demo",
+            "demo.command:demo",
             "Play three invented machines to their ends: one mended, one not although the "
             "owner would pay, one for its parts.",
         ),

@@ -1,16 +1,18 @@
-"""``counterpoise worth`` and ``lives``: does a repair pay; how long machines go on by one's own records."""
+"""``counterpoise worth`` and ``lives``: does a repair pay; how long machines go on by the records."""
 
 from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from counterpoise.cli.common import plain, workshop_command
+from counterpoise.cli.terminal import console, say
 
 if TYPE_CHECKING:
+    from counterpoise.money import RepairOrNew
     from counterpoise.workshop.services.workshop import Workshop
 
 _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -24,29 +26,29 @@ _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
               help="Chance that the repair holds.")  # fmt: skip
 @workshop_command
 def worth(
-    workshop: Workshop, *, age: float, price: str, used: str | None, holds: float, tell: bool
-) -> Any:
+    workshop: Workshop, *, age: float, price: str, used: str | None, holds: float, in_words: bool
+) -> RepairOrNew:
     """Weigh a repair against a new machine, by the years left, and by the rules people know."""
-    from counterpoise.cli.job.show import console, say
     from counterpoise.money import Replacement, Weibull, repair_or_new
     from counterpoise.money.amount import read, show_about
 
     now = workshop.settings()
+    currency = now.currency
     life = Weibull(now.life_shape, now.life_scale_years)
     new = Replacement(now.new_machine_minor, life, now.discount_rate_percent)
-    beside = None if used is None else read(used, now.currency)
-    found = repair_or_new(
-        new, age, read(price, now.currency), works=holds, used_minor=beside, currency=now.currency
+    used_minor = None if used is None else read(used, currency)
+    answer = repair_or_new(
+        new, age, read(price, currency), works=holds, used_minor=used_minor, currency=currency
     )
-    if tell:
-        for sentence in found.sentences:
+    if in_words:
+        for sentence in answer.sentences:
             console().print(say(sentence))
-        for rule in found.rules:
-            console().print(
-                say(f"\n{rule.title}: up to {show_about(rule.limit_minor, now.currency)}", "bold")
-            )
+        # the rules people know come after the reckoning: they are there to be compared with it
+        for rule in answer.rules:
+            limit = show_about(rule.limit_minor, currency)
+            console().print(say(f"\n{rule.title}: up to {limit}", "bold"))
             console().print(say(rule.why))
-    return found
+    return answer
 
 
 @click.command()
@@ -54,13 +56,14 @@ def worth(
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def lives(file: Path, as_json: bool) -> None:
     """Fit the life of machines to FILE, a CSV with years, failed (yes, no) and entered (years)."""
-    from counterpoise.cli.job.show import console, say
     from counterpoise.money.fit import fit_weibull
     from counterpoise.money.records import fit_sentences, read_lives
 
-    found = fit_weibull(read_lives(file.read_text(encoding="utf-8", errors="replace")))
+    # letters of another encoding do no harm in a table of numbers
+    text = file.read_text(encoding="utf-8", errors="replace")
+    fit = fit_weibull(read_lives(text))
     if as_json:
-        click.echo(json.dumps(plain(found), indent=2))
+        click.echo(json.dumps(plain(fit), indent=2))
         return
-    for sentence in fit_sentences(found):
+    for sentence in fit_sentences(fit):
         console().print(say(sentence))

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from counterpoise.cli.common import pairs, workshop_command
+from counterpoise.cli.terminal import console, say
 
 if TYPE_CHECKING:
+    from counterpoise.workshop.jobs.settings import Settings
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -19,35 +21,30 @@ def settings() -> None:
 
 @settings.command("show")
 @workshop_command
-def show(workshop: Workshop, *, tell: bool) -> Any:
+def show(workshop: Workshop, *, in_words: bool) -> Settings:
     """Show the settings."""
-    return _told(workshop.settings(), tell)
+    return _shown(workshop.settings(), in_words)
 
 
 @settings.command("set")
 @click.argument("changes", nargs=-1, required=True, metavar="NAME=VALUE...")
 @workshop_command
-def change(workshop: Workshop, changes: tuple[str, ...], *, tell: bool) -> Any:
+def change(workshop: Workshop, changes: tuple[str, ...], *, in_words: bool) -> Settings:
     """Change settings, all or none; money in whole units, like labour_rate_minor=48.50."""
     from counterpoise.report.views.settings import read_setting
 
-    given = pairs(changes, "changes")
-    return _told(
-        workshop.change_settings({name: read_setting(name, text) for name, text in given.items()}),
-        tell,
-    )
+    given = {name: read_setting(name, text) for name, text in pairs(changes, "changes").items()}
+    return _shown(workshop.change_settings(given), in_words)
 
 
-def _told(now: Any, tell: bool) -> Any:
-    from counterpoise.cli.job.show import console, say
+def _shown(now: Settings, in_words: bool) -> Settings:
     from counterpoise.report.views.settings import GROUPS, LABELS, setting_text
 
-    for title, names in GROUPS.items() if tell else ():
+    # in the groups and words of the page, so that one can be found from the other
+    for title, names in GROUPS.items() if in_words else ():
         console().print(say(title, "bold"))
         for name in names:
             label = LABELS[name].format(currency=now.currency)
-            console().print(
-                say(f"  {name} = {setting_text(name, getattr(now, name))}"),
-                say(f"({label})", "dim"),
-            )
+            value = say(f"  {name} = {setting_text(name, getattr(now, name))}")
+            console().print(value, say(f"({label})", "dim"))
     return now

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -22,13 +22,13 @@ if TYPE_CHECKING:
 @click.option("--replace", is_flag=True, help="Write over FILE where it exists.")
 @workshop_command
 def export_job(
-    workshop: Workshop, job: int, file: str | None, *, replace: bool, tell: bool
-) -> dict[str, Any]:
+    workshop: Workshop, job: int, file: str | None, *, replace: bool, in_words: bool
+) -> dict[str, object]:
     """Write a JOB with its photos and recordings to FILE as JSON, or print it where no FILE is given."""
     data = workshop.jobs.export(job)
     if file is not None:
         _write(Path(file), json.dumps(data, indent=1, ensure_ascii=False) + "\n", replace)
-    if tell:
+    if in_words:
         click.echo(
             f"Job {job} written to {file}."
             if file
@@ -48,13 +48,13 @@ def export_job(
 )
 @workshop_command
 def import_file(
-    workshop: Workshop, file: str, *, dry_run: bool, family: str, tell: bool
-) -> dict[str, Any]:
+    workshop: Workshop, file: str, *, dry_run: bool, family: str, in_words: bool
+) -> dict[str, object]:
     """Take in a FILE: a job as exported, or a CSV of repair records in the columns of the Open Repair Data standard."""
     from counterpoise.workshop.services.job_import import read_file, take_in
 
     done = (read_file if dry_run else take_in)(workshop, _read(Path(file)), family)
-    if tell:
+    if in_words:
         for remark in done.remarks:
             click.echo(f"line {remark.line}: {remark.text}")
         click.echo(_sum(done, dry_run))
@@ -80,7 +80,7 @@ def _write(file: Path, text: str, replace: bool) -> None:
         raise InputError(f"{file} cannot be written: {error.strerror}", field="file") from error
 
 
-def _answer(done: Intaken, dry_run: bool) -> dict[str, Any]:
+def _answer(done: Intaken, dry_run: bool) -> dict[str, object]:
     return {
         "stored": not dry_run,
         "count": len(done.job_files),

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from counterpoise.cli.common import workshop_command
+from counterpoise.cli.terminal import console, say
 
 if TYPE_CHECKING:
     from counterpoise.report.views.next_machine import Yard
@@ -22,52 +23,50 @@ if TYPE_CHECKING:
     help="Bench time to fill.",
 )
 @workshop_command
-def yard(workshop: Workshop, *, tell: bool, hours: float) -> Any:
+def yard(workshop: Workshop, *, in_words: bool, hours: float) -> Yard:
     """Say which machine to take next: what an hour at the bench adds to each, and which fill the hours best."""
-    from counterpoise.report.views.next_machine import yard as weigh
+    from counterpoise.report.views.next_machine import yard as waiting_machines
 
-    found = weigh(workshop, hours)
-    if tell:
-        _tell(found)
-    return found
+    answer = waiting_machines(workshop, hours)
+    if in_words:
+        _print(answer)
+    return answer
 
 
-def _tell(found: Yard) -> None:
+def _print(yard: Yard) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from counterpoise.cli.job.show import console, say
     from counterpoise.report.words.numbers import about, day, minutes
 
-    taken = {job.number for job in found.fits}
+    fitting = {job.number for job in yard.fits}
     grid = Table.grid(padding=(0, 2))
-    for job in found.bench:
-        gain = f"{about(job.per_hour_minor or 0, found.currency)} an hour"
-        promised = (
-            f"{'late: ' * (job.number in found.late)}promised for {day(job.promised)}"
-            if job.promised
-            else ""
-        )
-        if job.days_waiting and not promised:
+    for job in yard.bench:
+        gain = f"{about(job.per_hour_minor or 0, yard.currency)} an hour"
+        # a promise presses harder than a wait, so it is the one that is said
+        promised = ""
+        if job.promised:
+            late = "late: " if job.number in yard.late else ""
+            promised = f"{late}promised for {day(job.promised)}"
+        elif job.days_waiting:
             promised = f"customer waits {job.days_waiting} days"
         grid.add_row(
-            say("*" if job.number in taken else ""), say(f"No. {job.number}"), say(job.title),
-            Text(gain, justify="right"), say(minutes(job.minutes)), say(promised, "bold"),
-        )  # fmt: skip
+            say("*" if job.number in fitting else ""),
+            say(f"No. {job.number}"),
+            say(job.title),
+            Text(gain, justify="right"),
+            say(minutes(job.minutes)),
+            say(promised, "bold"),
+        )
     screen = console()
-    screen.print(grid if found.bench else "No machine waits for the bench.")
-    if taken:
-        worth = about(found.fits_minor, found.currency)
-        screen.print(
-            say(
-                f"* fill {minutes(60 * found.hours)} best: {minutes(found.fits_minutes)}, {worth} more."
-            )
-        )
-    for job in found.waits:
-        screen.print(
-            say(f"Waits for parts, due {day(job.parts_due)}: No. {job.number} {job.title}")
-        )
-    for job in found.decide:
+    screen.print(grid if yard.bench else "No machine waits for the bench.")
+    if fitting:
+        filled = f"{minutes(yard.fits_minutes)}, {about(yard.fits_minor, yard.currency)} more"
+        screen.print(say(f"* fill {minutes(60 * yard.hours)} best: {filled}."))
+    for job in yard.waits:
+        due = day(job.parts_due)
+        screen.print(say(f"Waits for parts, due {due}: No. {job.number} {job.title}"))
+    for job in yard.decide:
         screen.print(say(f"Decide only: No. {job.number} {job.title}: {job.next}"))
-    for left in found.left_out:
+    for left in yard.left_out:
         screen.print(say(f"Not weighed: No. {left.number} {left.title}: {left.why}", "bold"))

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import workshop_command
-from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER, record_entry
+from counterpoise.cli.common import money, workshop_command
+from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER, Sender, record_entry
 from counterpoise.workshop.jobs.entries import Closed, Decision, Retraction
 
 if TYPE_CHECKING:
+    from typing import Unpack
+
+    from counterpoise.report.views.job import Recorded
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -22,10 +25,13 @@ if TYPE_CHECKING:
 @BY
 @LAST
 @workshop_command
-def decide(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
+def decide(
+    workshop: Workshop, number: int, *, in_words: bool, option: str, agreed: str, why: str,
+    **sender: Unpack[Sender],
+) -> Recorded:  # fmt: skip
     """Put a decision down: OPTION is the id of a way to end the job."""
-    body = Decision(more["option"], _money(more["agreed"], "agreed"), more["why"])
-    return record_entry(workshop, number, body, tell, more)
+    body = Decision(option, money(agreed, "agreed"), why)
+    return record_entry(workshop, number, body, in_words, sender)
 
 
 @click.command("close")
@@ -42,12 +48,15 @@ def decide(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
 @BY
 @LAST
 @workshop_command
-def close(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
+def close(
+    workshop: Workshop, number: int, *, in_words: bool, ending: str, faults: tuple[str, ...],
+    received: str, note: str, **sender: Unpack[Sender],
+) -> Recorded:  # fmt: skip
     """Close the job: ENDING is the id of the way it ended."""
-    received = _money(more["received"], "received", negative=True)
-    return record_entry(
-        workshop, number, Closed(more["ending"], more["faults"], received, more["note"]), tell, more
-    )
+    # below zero where it cost the workshop something to be rid of the machine
+    received_minor = money(received, "received", negative=True)
+    body = Closed(ending, faults, received_minor, note)
+    return record_entry(workshop, number, body, in_words, sender)
 
 
 @click.command("retract")
@@ -57,12 +66,14 @@ def close(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
 @BY
 @LAST
 @workshop_command
-def retract(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
+def retract(
+    workshop: Workshop,
+    number: int,
+    *,
+    in_words: bool,
+    entry: int,
+    why: str,
+    **sender: Unpack[Sender],
+) -> Recorded:
     """Take ENTRY back."""
-    return record_entry(workshop, number, Retraction(more["entry"], more["why"]), tell, more)
-
-
-def _money(text: str, field: str, *, negative: bool = False) -> int | None:
-    from counterpoise.report.words.numbers import read_money
-
-    return read_money(text, field, negative=negative) if text else None
+    return record_entry(workshop, number, Retraction(entry, why), in_words, sender)

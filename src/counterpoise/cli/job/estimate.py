@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict, Unpack
 
 import click
 
 from counterpoise.cli.common import hand, pairs, workshop_command
+from counterpoise.cli.terminal import console, say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,6 +36,15 @@ PARTS = click.option(
 )  # fmt: skip
 
 
+class Agreed(TypedDict):
+    """What was agreed, as the options say it: discounts and kinds of parts still as texts."""
+
+    used: bool
+    discounts: tuple[str, ...]
+    charged: bool
+    parts: tuple[str, ...]
+
+
 @click.command()
 @click.argument("number", type=int)
 @REPAIRS
@@ -48,53 +58,55 @@ PARTS = click.option(
 @click.option("--by", default="", help="Who reserves it; without it, the user of this machine.")
 @workshop_command
 def estimate(
-    workshop: Workshop, number: int, *, tell: bool, repairs: tuple[str, ...], **agreed: Any
-) -> Any:
+    workshop: Workshop, number: int, *, in_words: bool, repairs: tuple[str, ...], reserve: bool,
+    by: str, **agreed: Unpack[Agreed],
+) -> EstimateAnswer:  # fmt: skip
     """Say what the work costs: labour, panels, parts, tax, and the most to promise."""
-    from counterpoise.cli.job.show import console
     from counterpoise.report.views.estimate import estimate_answer
     from counterpoise.report.views.job import job_view
 
-    seen, terms = job_view(workshop, number), terms_of(agreed)
-    if agreed["reserve"]:
-        workshop.stock.reserve(number, seen.snapshot.costing(repairs, terms), hand(agreed["by"]))
-        seen = job_view(workshop, number)
-    found = estimate_answer(seen, repairs, terms)
-    if tell:
-        console().print(*_told(found, seen.currency), sep="\n")
-    return found
+    view, terms = job_view(workshop, number), terms_of(agreed)
+    if reserve:
+        workshop.stock.reserve(number, view.snapshot.costing(repairs, terms), hand(by))
+        view = job_view(workshop, number)  # read again: pieces held for a job change its estimate
+    answer = estimate_answer(view, repairs, terms)
+    if in_words:
+        console().print(*_passages(answer, view.currency), sep="\n")
+    return answer
 
 
-def terms_of(agreed: dict[str, Any]) -> Terms:
-    """What was agreed, out of a command's options."""
+def terms_of(agreed: Agreed) -> Terms:
+    """The terms of an estimate out of a command's options. Raises InputError naming the option."""
     from counterpoise.workshop.billing.terms import Terms
 
     kinds = tuple(pairs(agreed["parts"], "part").items())
     return Terms(agreed["used"], tuple(agreed["discounts"]), agreed["charged"], kinds)
 
 
-def _told(found: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
-    from counterpoise.cli.job.show import say
+def _passages(answer: EstimateAnswer, currency: str) -> Iterator[RenderableType]:
     from counterpoise.money.quote import out_of_ten
     from counterpoise.report.words.numbers import about, money, reach
 
-    total = found.estimate
-    yield say("; ".join(work.title + " (done)" * work.done for work in found.work), "bold")
-    yield _lines(found, currency)
-    yield from (say(note) for note in (_ways(part, currency) for part in found.parts) if note)
+    total = answer.estimate
+    yield say("; ".join(work.title + " (done)" * work.done for work in answer.work), "bold")
+    yield _lines(answer, currency)
+    yield from (say(note) for note in (_ways(part, currency) for part in answer.parts) if note)
     between = reach(total.low_minor, total.high_minor, currency)
     if between:
-        yield say(f"8 times in 10: {between}. It puts the machine right {out_of_ten(found.works)}.")
+        yield say(
+            f"8 times in 10: {between}. It puts the machine right {out_of_ten(answer.works)}."
+        )
     for extra in total.extras:
         yield say(
-            f"Or worse: {extra.title}, {about(extra.gross_minor, currency)} more ({out_of_ten(extra.chance)})"
+            f"Or worse: {extra.title}, {about(extra.gross_minor, currency)} more"
+            f" ({out_of_ten(extra.chance)})"
         )
-    if found.free:
+    if answer.free:
         yield say(
-            f"Under our guarantee: free to the customer, {money(found.own_minor, currency)} to us.",
+            f"Under our guarantee: free to the customer, {money(answer.own_minor, currency)} to us.",
             "bold",
         )
-    elif found.charged:
+    elif answer.charged:
         yield say(
             f"Promise no more than {money(total.ceiling_minor, currency)}; beyond it, stop and ask."
         )
@@ -110,21 +122,22 @@ def _ways(part: PartSources, currency: str) -> str:
         if not way.chosen
     ]
     held = f"{part.reserved} reserved for this job" if part.reserved else ""
-    told = "; ".join(text for text in (" or ".join(other), held) if text)
+    otherwise = "; ".join(text for text in (" or ".join(other), held) if text)
     return " ".join(
-        text for text in (part.note, f"{part.title}, else: {told}." if told else "") if text
+        text
+        for text in (part.note, f"{part.title}, else: {otherwise}." if otherwise else "")
+        if text
     )
 
 
-def _lines(found: EstimateAnswer, currency: str) -> RenderableType:
+def _lines(answer: EstimateAnswer, currency: str) -> RenderableType:
     from rich.table import Table
     from rich.text import Text
 
-    from counterpoise.cli.job.show import say
     from counterpoise.report.views.estimate import quantity
     from counterpoise.report.words.numbers import money
 
-    total = found.estimate
+    total = answer.estimate
     rows = [
         (line.title, quantity(line.quantity, line.unit), line.detail, line.net_minor)
         for line in total.lines
@@ -133,7 +146,7 @@ def _lines(found: EstimateAnswer, currency: str) -> RenderableType:
         rows.append(
             (f"Tax of {total.tax_percent:g} %", "", "as set by this workshop", total.tax_minor)
         )
-    rows.append(("To pay" if found.charged else "Costs the workshop", "", "", total.payable_minor))
+    rows.append(("To pay" if answer.charged else "Costs the workshop", "", "", total.payable_minor))
     grid = Table.grid(padding=(0, 2))
     for title, much, detail, minor in rows:
         grid.add_row(

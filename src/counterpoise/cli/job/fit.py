@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Unpack
 
 import click
 
 from counterpoise.cli.common import hand, workshop_command
-from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER
+from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER, Sender
+from counterpoise.cli.terminal import write_file
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.report.views.fit import FitAnswer
+    from counterpoise.report.views.job import Recorded
     from counterpoise.workshop.services.workshop import Workshop
+
+
+class _Run(Sender):
+    """What is known of the run, in kg, which figures may move, and what to do with the result."""
+
+    load: float | None
+    unbalance: float | None
+    free: tuple[str, ...]
+    keep: bool
+    figure: str | None
+    note: str
 
 
 @click.command("fit")
@@ -38,34 +51,36 @@ if TYPE_CHECKING:
 @BY
 @LAST
 @workshop_command
-def fit(workshop: Workshop, number: int, recording: str, *, tell: bool, **more: Any) -> Any:
+def fit(
+    workshop: Workshop, number: int, recording: str, *, in_words: bool, **run: Unpack[_Run]
+) -> FitAnswer | Recorded:
     """Fit the machine in motion to RECORDING, the id of one put down in the job; without it, to the latest."""
     from counterpoise.report.views.fit import FitRequest, figures_entry, fit_answer, fit_svg
     from counterpoise.report.views.job import recorded
 
     recording = recording or _latest(workshop, number)
-    asked = FitRequest(more["load"], more["unbalance"], tuple(dict.fromkeys(more["free"])))
-    told = fit_answer(workshop, number, recording, asked)
-    if tell:
-        click.echo("\n".join(_lines(told)))
-    if more["figure"]:
-        _write(more["figure"], fit_svg(workshop, number, recording, asked))
-    if not more["keep"]:
-        return told
-    down = workshop.jobs.record(
-        number,
-        figures_entry(told, more["note"]),
-        by=hand(more["by"]),
-        expected_last=more["expected_last"],
+    # a figure named twice moves once
+    asked = FitRequest(run["load"], run["unbalance"], tuple(dict.fromkeys(run["free"])))
+    answer = fit_answer(workshop, number, recording, asked)
+    if in_words:
+        click.echo("\n".join(_lines(answer)))
+    if run["figure"]:
+        write_file(run["figure"], fit_svg(workshop, number, recording, asked), field="figure")
+    if not run["keep"]:
+        return answer
+    figures = figures_entry(answer, run["note"])
+    entry = workshop.jobs.record(
+        number, figures, by=hand(run["by"]), expected_last=run["expected_last"]
     )
-    if tell:
-        click.echo(f"Put down as entry {down.number} of job {number}.")
-    return recorded(workshop, number, down.number)
+    if in_words:
+        click.echo(f"Put down as entry {entry.number} of job {number}.")
+    return recorded(workshop, number, entry.number)
 
 
 def _latest(workshop: Workshop, number: int) -> str:
+    # findings, proofs and remarks can each carry a recording; of those that stand the last counts
     named = [getattr(entry.body, "recording", "") for entry in workshop.jobs.get(number).standing]
-    kept = [each for each in named if each]
+    kept = [recording for recording in named if recording]
     if not kept:
         raise InputError(
             f"Job {number} has no recording",
@@ -75,22 +90,12 @@ def _latest(workshop: Workshop, number: int) -> str:
     return kept[-1]
 
 
-def _lines(told: FitAnswer) -> list[str]:
-    out = [told.sentence, told.advice, *(f"  {line.sentence}" for line in told.figures)]
-    out += ["Held as the job has it:", *(f"  {line}" for line in told.kept)] if told.kept else []
-    out += [
+def _lines(answer: FitAnswer) -> list[str]:
+    lines = [answer.sentence, answer.advice, *(f"  {line.sentence}" for line in answer.figures)]
+    if answer.kept:
+        lines += ["Held as the job has it:", *(f"  {line}" for line in answer.kept)]
+    lines += [
         f"Resonance {r.words}: {r.measured_rpm:.0f} recorded, {r.fitted_rpm:.0f} rpm fitted"
-        for r in told.resonances
+        for r in answer.resonances
     ]
-    return [*out, "In the drum:", *(f"  {line.sentence}" for line in told.drum)]
-
-
-def _write(path: str, picture: bytes) -> None:
-    from pathlib import Path
-
-    try:
-        Path(path).write_bytes(picture)
-    except OSError as error:
-        raise InputError(
-            f"{path}: {error.strerror}", field="figure", remedy="Give another file."
-        ) from error
+    return [*lines, "In the drum:", *(f"  {line.sentence}" for line in answer.drum)]

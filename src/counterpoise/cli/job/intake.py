@@ -2,17 +2,39 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Literal, TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import hand, numbers, pairs, workshop_command
-from counterpoise.cli.job.options import BY, LAST, NUMBER, say_recorded
+from counterpoise.cli.common import hand, money, numbers, pairs, workshop_command
+from counterpoise.cli.job.options import BY, LAST, NUMBER, recorded_entry
 from counterpoise.workshop.jobs.entries import Figures, Finding, Intake
 
 if TYPE_CHECKING:
     from counterpoise.report.views.job import Recorded
     from counterpoise.workshop.services.workshop import Workshop
+
+
+class _New(TypedDict):
+    """What the options say of a machine that comes in; ``name=value`` texts and amount unread."""
+
+    family: str
+    owner: Literal["customer", "workshop"]
+    title: str
+    complaints: tuple[str, ...]
+    maker: str
+    model: str
+    serial: str
+    contact: str
+    story: str
+    promised: str
+    away: bool
+    used_parts: bool
+    age: float | None
+    features: tuple[str, ...]
+    figures: tuple[str, ...]
+    answers: tuple[str, ...]
+    paid: str
 
 
 @click.command("new")
@@ -64,25 +86,34 @@ if TYPE_CHECKING:
 @click.option("--used-parts", is_flag=True, help="The owner agrees to used parts.")
 @BY
 @workshop_command
-def new(workshop: Workshop, *, tell: bool, by: str, **told: Any) -> Recorded:
+def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -> Recorded:
     """Take a machine in."""
-    from counterpoise.report.words.numbers import read_money
     from counterpoise.workshop.services.intake import take_in
 
     answers = [
-        Finding(check, outcome) for check, outcome in pairs(told.pop("answers"), "answer").items()
+        Finding(check, outcome) for check, outcome in pairs(given["answers"], "answer").items()
     ]
-    features = dict(pairs(told.pop("features"), "feature"))
-    figures = Figures(numbers(told.pop("figures"), "figure"), "plate")
-    paid = told.pop("paid")
     intake = Intake(
-        age_years=told.pop("age"),
-        features=features,
-        paid_minor=read_money(paid, "paid") if paid else 0,
-        **told,
+        family=given["family"],
+        owner=given["owner"],
+        title=given["title"],
+        complaints=given["complaints"],
+        age_years=given["age"],
+        features=dict(pairs(given["features"], "feature")),
+        maker=given["maker"],
+        model=given["model"],
+        serial=given["serial"],
+        contact=given["contact"],
+        story=given["story"],
+        paid_minor=money(given["paid"], "paid") or 0,
+        promised=given["promised"],
+        away=given["away"],
+        used_parts=given["used_parts"],
     )
+    # what stands on the plate is measured by nobody, so it keeps its own provenance
+    figures = Figures(numbers(given["figures"], "figure"), "plate")
     number = take_in(workshop, intake, answers, hand(by), figures)
-    return say_recorded(workshop, number, workshop.jobs.get(number).entries[-1].number, tell)
+    return recorded_entry(workshop, number, workshop.jobs.get(number).entries[-1].number, in_words)
 
 
 @click.command("came-back")
@@ -92,9 +123,8 @@ def new(workshop: Workshop, *, tell: bool, by: str, **told: Any) -> Recorded:
 @LAST
 @workshop_command
 def came_back(
-    workshop: Workshop, number: int, *, tell: bool, why: str, by: str, expected_last: int | None
-) -> Any:
+    workshop: Workshop, number: int, *, in_words: bool, why: str, by: str, expected_last: int | None
+) -> Recorded:
     """Open a closed job again: its machine came back."""
-    return say_recorded(
-        workshop, number, workshop.jobs.reopen(number, why, hand(by), expected_last).number, tell
-    )
+    entry = workshop.jobs.reopen(number, why, hand(by), expected_last)
+    return recorded_entry(workshop, number, entry.number, in_words)

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Unpack
 
 import click
 
 from counterpoise.cli.common import hand, numbers, workshop_command
-from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER
+from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER, Sender
 from counterpoise.workshop.jobs.entries import Figures
 
 if TYPE_CHECKING:
+    from counterpoise.report.views.job import Recorded
     from counterpoise.report.views.machine_figures import FigureLine, OwnFigures
-    from counterpoise.workshop.jobs.entries import How
+    from counterpoise.workshop.jobs.entries import HowByHand
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -34,42 +35,45 @@ if TYPE_CHECKING:
 @LAST
 @workshop_command
 def machine(
-    workshop: Workshop, number: int, *, tell: bool, figures: tuple[str, ...], **more: Any
-) -> Any:
+    workshop: Workshop, number: int, *, in_words: bool, figures: tuple[str, ...], how: HowByHand,
+    note: str, **sender: Unpack[Sender],
+) -> OwnFigures | Recorded:  # fmt: skip
     """Show what is known of this very machine; with --set, put more down."""
     from counterpoise.report.views.job import recorded
     from counterpoise.report.views.machine_figures import own_figures
 
     if figures:
-        body = Figures(numbers(figures, "set"), cast("How", more["how"]), note=more["note"])
+        body = Figures(numbers(figures, "set"), how, note=note)
         entry = workshop.jobs.record(
-            number, body, by=hand(more["by"]), expected_last=more["expected_last"]
+            number, body, by=hand(sender["by"]), expected_last=sender["expected_last"]
         )
-        if not tell:
+        if not in_words:
             return recorded(workshop, number, entry.number)
         click.echo(f"Put down as entry {entry.number} of job {number}.")
-    told = own_figures(workshop.jobs.get(number), workshop.jobs.family_of(number))
-    if tell:
-        click.echo("\n".join(_lines(told)))
-    return told
+    answer = own_figures(workshop.jobs.get(number), workshop.jobs.family_of(number))
+    if in_words:
+        click.echo("\n".join(_lines(answer)))
+    return answer
 
 
-def _lines(told: OwnFigures) -> list[str]:
-    known = [one for one in told.figures if one.how]
-    head = ["Known of this machine:"] if known else ["No figure of this machine is known."]
-    return (
-        head
-        + [_known(one) for one in known]
-        + ["Could be known:"]
-        + [_open(o) for o in told.figures if not o.how]
-    )
+def _lines(answer: OwnFigures) -> list[str]:
+    known = [figure for figure in answer.figures if figure.how]
+    return [
+        "Known of this machine:" if known else "No figure of this machine is known.",
+        *(_known(figure) for figure in known),
+        "Could be known:",
+        *(_open(figure) for figure in answer.figures if not figure.how),
+    ]
 
 
-def _known(one: FigureLine) -> str:
-    about = f" give or take {one.error:.2g}" if one.error else ""
-    return f"  {one.id:22} {one.value:g}{about} {one.unit}, {one.how}, entry {one.entry}"
+def _known(figure: FigureLine) -> str:
+    about = f" give or take {figure.error:.2g}" if figure.error else ""
+    value = f"{figure.value:g}{about} {figure.unit}"
+    return f"  {figure.id:22} {value}, {figure.how}, entry {figure.entry}"
 
 
-def _open(one: FigureLine) -> str:
-    span = " or ".join(f"{v:g}" for v in one.values) or f"{one.low:g} to {one.high:g}"
-    return f"  {one.id:22} {one.title}: {span} {one.unit}".rstrip()
+def _open(figure: FigureLine) -> str:
+    # few possible values are listed, a span of them is named by its ends
+    span = " or ".join(f"{value:g}" for value in figure.values)
+    span = span or f"{figure.low:g} to {figure.high:g}"
+    return f"  {figure.id:22} {figure.title}: {span} {figure.unit}".rstrip()

@@ -1,8 +1,8 @@
-"""What the commands of a job share: options, and an entry put down and answered."""
+"""What the commands of a job share: options, and an entry recorded and answered."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 
 import click
 
@@ -23,6 +23,7 @@ PHOTO = click.option(
     type=click.Path(exists=True, dir_okay=False),
     help="A photo to keep with it.",
 )
+# scripts that read the job before they write need it: somebody at the bench may have been faster
 LAST = click.option(
     "--expected-last",
     type=int,
@@ -32,22 +33,42 @@ LAST = click.option(
 NUMBER = click.argument("number", type=int)
 
 
+class Sender(TypedDict):
+    """Who records an entry, and the last entry it was made after (None: whichever is last)."""
+
+    by: str
+    expected_last: int | None
+
+
+class Work(Sender):
+    """What is said of any work at the bench; ``minutes`` None where nobody looked at the clock."""
+
+    minutes: float | None
+    note: str
+
+
 def record_entry(
-    workshop: Workshop, number: int, body: Body, tell: bool, more: dict[str, Any]
+    workshop: Workshop, number: int, body: Body, in_words: bool, sender: Sender
 ) -> Recorded:
-    """Record an entry and answer with it; raises what recording raises, and then stores nothing."""
+    """Record an entry and answer with it.
+
+    Raises InputError, ReadingError, NotFoundError, and ConflictError where ``expected_last`` is not
+    the last entry any more; then nothing is stored.
+    """
     entry = workshop.jobs.record(
-        number, body, by=hand(more["by"]), expected_last=more["expected_last"]
+        number, body, by=hand(sender["by"]), expected_last=sender["expected_last"]
     )
-    return say_recorded(workshop, number, entry.number, tell)
+    return recorded_entry(workshop, number, entry.number, in_words)
 
 
-def say_recorded(workshop: Workshop, number: int, entry: int, tell: bool) -> Recorded:
-    """The answer to a recorded entry; where ``tell``, it and the job as it stands are said first."""
-    from counterpoise.cli.job.show import bench, console
+def recorded_entry(workshop: Workshop, number: int, entry: int, in_words: bool) -> Recorded:
+    """The answer to a recorded entry; where ``in_words``, the job as it stands is printed too."""
+    from counterpoise.cli.job.show import bench
+    from counterpoise.cli.terminal import console
     from counterpoise.report.views.job import job_view, recorded
 
-    if tell:
+    if in_words:
         click.echo(f"Put down as entry {entry} of job {number}.")
+        # what was recorded may change what to do next, so that is said at once
         console().print(bench(job_view(workshop, number)))
     return recorded(workshop, number, entry)

@@ -1,21 +1,31 @@
-"""``counterpoise job quote``: the quote for the customer, on screen or paper, and the customer's answer."""
+"""``counterpoise job quote``: the quote on screen or paper, and the customer's answer to it."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Literal, Unpack
 
 import click
 
 from counterpoise.cli.common import hand, workshop_command
-from counterpoise.cli.job.estimate import CHARGED, DISCOUNTS, PARTS, REPAIRS, USED, terms_of
+from counterpoise.cli.job.estimate import CHARGED, DISCOUNTS, PARTS, REPAIRS, USED, Agreed, terms_of
+from counterpoise.cli.terminal import console, say, write_file
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
-    from counterpoise.report.views.job import JobView
+    from counterpoise.report.views.job import JobView, Recorded
     from counterpoise.report.views.quote import QuotePaper
     from counterpoise.workshop.services.workshop import Workshop
 
+# how a customer answers, and the way to end the job that follows from it
 _ANSWERS = {"yes": "repair_hand_back", "hand_back": "hand_back", "replace": "replace"}
+
+
+class _Reply(Agreed):
+    """The terms of the quote, and what the customer said to it; ``answer`` None for nothing yet."""
+
+    answer: Literal["yes", "hand_back", "replace"] | None
+    agreed_by: str
+    by: str
 
 
 @click.command()
@@ -34,28 +44,29 @@ _ANSWERS = {"yes": "repair_hand_back", "hand_back": "hand_back", "replace": "rep
 @click.option("--by", default="", help="Who puts it down; without it, the user of this machine.")
 @workshop_command
 def quote(
-    workshop: Workshop, number: int, *, tell: bool, repairs: tuple[str, ...], **more: Any
-) -> Any:
+    workshop: Workshop, number: int, *, in_words: bool, repairs: tuple[str, ...], pdf: str | None,
+    **reply: Unpack[_Reply],
+) -> QuotePaper | Recorded:  # fmt: skip
     """Quote the work in plain words: what is wrong, how sure, the price, the most, the other ways, the guarantee."""
     from counterpoise.report.views.job import job_view
     from counterpoise.report.views.quote import quote_paper
 
-    if more["agreed_by"] and not more["answer"]:
+    if reply["agreed_by"] and not reply["answer"]:
         raise InputError(
             "answer: is missing", field="answer", remedy="Give --answer with --agreed-by."
         )
-    seen = job_view(workshop, number)
-    paper = quote_paper(seen, repairs, terms_of(more))
-    if tell:
-        _tell(paper)
-    if more["pdf"]:
-        _write(paper, more["pdf"])
-    return _answer(workshop, seen, paper, more, tell) if more["answer"] else paper
+    view = job_view(workshop, number)
+    paper = quote_paper(view, repairs, terms_of(reply))
+    if in_words:
+        _print(paper)
+    if pdf:
+        from counterpoise.report.paper.pdf import quote_pdf
+
+        write_file(pdf, quote_pdf(paper))
+    return _record_answer(workshop, view, paper, reply, in_words) if reply["answer"] else paper
 
 
-def _tell(paper: QuotePaper) -> None:
-    from counterpoise.cli.job.show import console, say
-
+def _print(paper: QuotePaper) -> None:
     screen = console()
     screen.print(say(f"Quote for job {paper.number}: {paper.title}", "bold"))
     screen.print(say(f"{paper.price}, at most {paper.ceiling} without asking. {paper.valid}"))
@@ -71,28 +82,18 @@ def _tell(paper: QuotePaper) -> None:
             screen.print(say(sentence))
 
 
-def _write(paper: QuotePaper, path: str) -> None:
-    from pathlib import Path
-
-    from counterpoise.report.paper.pdf import quote_pdf
-
-    try:
-        Path(path).write_bytes(quote_pdf(paper))
-    except OSError as error:
-        raise InputError(
-            f"{path}: {error.strerror}", field="file", remedy="Give another file."
-        ) from error
-
-
-def _answer(
-    workshop: Workshop, seen: JobView, paper: QuotePaper, more: dict[str, Any], tell: bool
-) -> Any:
+def _record_answer(
+    workshop: Workshop, view: JobView, paper: QuotePaper, reply: _Reply, in_words: bool
+) -> Recorded:
     from counterpoise.report.views.job import recorded
     from counterpoise.workshop.services.quote_answers import QuoteReply, record_answer
 
-    option = _ANSWERS[more["answer"]]
-    reply = QuoteReply(option, more["agreed_by"], paper.price_minor, paper.repairs, terms_of(more))
-    entry = record_answer(workshop, seen.snapshot, reply, hand(more["by"]), paper.last)
-    if tell:
+    option = _ANSWERS[reply["answer"] or "yes"]
+    # the price and the repairs of the paper at hand: an answer is to what was read out
+    answered = QuoteReply(
+        option, reply["agreed_by"], paper.price_minor, paper.repairs, terms_of(reply)
+    )
+    entry = record_answer(workshop, view.snapshot, answered, hand(reply["by"]), paper.last)
+    if in_words:
         click.echo(f"\nPut down as entry {entry} of job {paper.number}.")
     return recorded(workshop, paper.number, entry)

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Unpack
 
 import click
 
 from counterpoise.cli.common import hand, workshop_command
-from counterpoise.cli.job.options import BY, LAST, MINUTES, NOTE, NUMBER
+from counterpoise.cli.job.options import BY, LAST, MINUTES, NOTE, NUMBER, Work
 
 if TYPE_CHECKING:
+    from counterpoise.report.views.job import Recorded
     from counterpoise.report.views.recording import RecordingAnswer
+    from counterpoise.workshop.services.spin_evidence import Role
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -37,42 +39,48 @@ if TYPE_CHECKING:
 @LAST
 @workshop_command
 def recording(
-    workshop: Workshop,
-    number: int,
-    file: Path,
-    role: Literal["before", "after", "sound"],
-    *,
-    tell: bool,
-    **more: Any,
-) -> Any:
+    workshop: Workshop, number: int, file: Path, role: Role, *, in_words: bool,
+    top_rpm: float | None, sound: Path | None, look: bool, **work: Unpack[Work],
+) -> RecordingAnswer | Recorded:  # fmt: skip
     """Read the recording FILE (CSV or CSV.gz) of a spin and put it down in the job."""
     from counterpoise.report.views.job import recorded
     from counterpoise.report.views.recording import recording_answer
     from counterpoise.workshop.services.spin_evidence import record_spin, spin_evidence
 
-    kept = workshop.recordings.keep(number, (file.name, file.read_bytes()), more["top_rpm"])
-    if more["sound"]:
-        workshop.recordings.add_sound(
-            number, kept, (more["sound"].name, more["sound"].read_bytes())
-        )
-    evidence = spin_evidence(workshop, number, kept, role, more["top_rpm"])
-    told = recording_answer(workshop, evidence)
-    if tell:
-        click.echo("\n".join(_lines(told)))
-    if more["look"]:
-        return told
-    down = record_spin(
-        workshop, evidence, more["minutes"], more["note"], hand(more["by"]), more["expected_last"]
+    # kept even where it is only looked at: the same bytes are stored once, and may be put down later
+    kept = workshop.recordings.keep(number, (file.name, file.read_bytes()), top_rpm)
+    if sound:
+        workshop.recordings.add_sound(number, kept, (sound.name, sound.read_bytes()))
+    evidence = spin_evidence(workshop, number, kept, role, top_rpm)
+    answer = recording_answer(workshop, evidence)
+    if in_words:
+        click.echo("\n".join(_lines(answer)))
+    if look:
+        return answer
+    entry = record_spin(
+        workshop,
+        evidence,
+        work["minutes"],
+        work["note"],
+        hand(work["by"]),
+        work["expected_last"],
     )
-    if tell:
-        click.echo(f"Put down as entry {down.number} of job {number}.")
-    return recorded(workshop, number, down.number)
+    if in_words:
+        click.echo(f"Put down as entry {entry.number} of job {number}.")
+    return recorded(workshop, number, entry.number)
 
 
-def _lines(told: RecordingAnswer) -> list[str]:
-    out = [told.proof.sentence, *(f"  {r.name}: {r.before} before, {r.after} after ({r.unit})" for r in told.proof.rows)
-           ] if told.proof else []  # fmt: skip
-    out += [told.sentence, *(f"  {100 * line.chance:3.0f} %  {line.words}" for line in told.groups)]
-    if told.sound:
-        out += [told.sound.sentence, *(f"  {line}" for line in told.sound.lines)]
-    return out + [f"Note: {remark}" for remark in told.remarks]
+def _lines(answer: RecordingAnswer) -> list[str]:
+    lines = []
+    # whether the repair held is what a recording from after it was made for, so that comes first
+    if answer.proof:
+        lines.append(answer.proof.sentence)
+        lines += [
+            f"  {row.name}: {row.before} before, {row.after} after ({row.unit})"
+            for row in answer.proof.rows
+        ]
+    lines.append(answer.sentence)
+    lines += [f"  {100 * line.chance:3.0f} %  {line.words}" for line in answer.groups]
+    if answer.sound:
+        lines += [answer.sound.sentence, *(f"  {line}" for line in answer.sound.lines)]
+    return lines + [f"Note: {remark}" for remark in answer.remarks]

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from counterpoise.cli.common import workshop_command
 from counterpoise.cli.job.options import NUMBER
-from counterpoise.errors import InputError
+from counterpoise.cli.terminal import write_file
 
 if TYPE_CHECKING:
+    from counterpoise.report.paper.sheet import Sheet
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -30,38 +30,38 @@ if TYPE_CHECKING:
 )
 @workshop_command
 def sheet(
-    workshop: Workshop, number: int, *, tell: bool, pdf: str | None, html: str | None, address: str
-) -> Any:
+    workshop: Workshop,
+    number: int,
+    *,
+    in_words: bool,
+    pdf: str | None,
+    html: str | None,
+    address: str,
+) -> Sheet:
     """Write the job sheet; without --pdf or --html, to job-NUMBER.pdf."""
     from counterpoise.report.paper.sheet import build_sheet
     from counterpoise.report.paper.sheet_spin import with_spin
     from counterpoise.report.views.job import job_view
 
-    seen = job_view(workshop, number)
-    made = with_spin(
-        build_sheet(seen.job, seen.family, seen.assessment, seen.settings, address), seen
-    )
-    if tell and not (pdf or html):
+    view = job_view(workshop, number)
+    page = build_sheet(view.job, view.family, view.assessment, view.settings, address)
+    page = with_spin(page, view)
+    # a script that asked for JSON gets no file that it did not ask for
+    if in_words and not (pdf or html):
         pdf = f"job-{number}.pdf"
-    for path in write_sheet(made, pdf, html):
-        if tell:
+    for path in write_sheet(page, pdf, html):
+        if in_words:
             click.echo(f"Wrote {path}")
-    return made
+    return page
 
 
-def write_sheet(made: Any, pdf: str | None, html: str | None) -> list[str]:
-    """Write a sheet to the files asked for; raises InputError where one cannot be written."""
+def write_sheet(page: Sheet, pdf: str | None, html: str | None) -> list[str]:
+    """Write a sheet to the files asked for, and return their paths. Raises InputError."""
     from counterpoise.report.paper.html import sheet_html
     from counterpoise.report.paper.pdf import sheet_pdf
 
-    written = []
-    for path, form in ((pdf, sheet_pdf), (html, lambda sheet: sheet_html(sheet).encode())):
-        if path is not None:
-            try:
-                Path(path).write_bytes(form(made))
-            except OSError as error:
-                raise InputError(
-                    f"{path}: {error.strerror}", field="file", remedy="Give another file."
-                ) from error
-            written.append(path)
-    return written
+    if pdf is not None:
+        write_file(pdf, sheet_pdf(page))
+    if html is not None:
+        write_file(html, sheet_html(page).encode())
+    return [path for path in (pdf, html) if path is not None]

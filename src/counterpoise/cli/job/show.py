@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
-from rich.console import Console, Group, RenderableType
+from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.rule import Rule
 from rich.table import Table
 from rich.text import Text
 
+from counterpoise.cli.terminal import say
 from counterpoise.report.words import numbers as words
 from counterpoise.workshop.jobs.entries import CANNOT_REACH, COULD_NOT_TELL
 
@@ -19,20 +20,7 @@ if TYPE_CHECKING:
     from counterpoise.report.words.entry_lines import EntryLine
     from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 
-_WIDEST = 100
 _MOST_SUSPECTS = 6
-
-
-def console() -> Console:
-    """The terminal, no wider than can be read at arm's length."""
-    made = Console(highlight=False)
-    made.width = min(made.width, _WIDEST)
-    return made
-
-
-def say(text: str, style: str = "") -> Text:
-    """A text as it is: no markup of its own, no control characters."""
-    return Text("".join(letter for letter in text if letter.isprintable() or letter == "\n"), style)
 
 
 def bench(view: JobView, picked: Step | None = None) -> RenderableType:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,13 +15,18 @@ from counterpoise.cli.job.options import (
     NOTE,
     NUMBER,
     PHOTO,
+    Sender,
+    Work,
     record_entry,
-    say_recorded,
+    recorded_entry,
 )
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import Finding, Note, Proof, RepairDone
 
 if TYPE_CHECKING:
+    from typing import Unpack
+
+    from counterpoise.report.views.job import Recorded
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -40,17 +45,11 @@ if TYPE_CHECKING:
 @LAST
 @workshop_command
 def record(
-    workshop: Workshop,
-    number: int,
-    check: str,
-    outcome: str,
-    *,
-    tell: bool,
-    photos: tuple[str, ...],
-    **more: Any,
-) -> Any:
+    workshop: Workshop, number: int, check: str, outcome: str, *, in_words: bool,
+    reading: float | None, reading_sd: float | None, photos: tuple[str, ...], **work: Unpack[Work],
+) -> Recorded:  # fmt: skip
     """Put down what CHECK showed: OUTCOME is one of its answers, could_not_tell, or cannot_reach."""
-    if not outcome and more["reading"] is None:
+    if not outcome and reading is None:
         raise InputError(
             "outcome: is missing",
             field="outcome",
@@ -59,13 +58,13 @@ def record(
     body = Finding(
         check=check,
         outcome=outcome,
-        reading=more["reading"],
-        reading_sd=more["reading_sd"],
-        minutes=more["minutes"],
-        note=more["note"],
+        reading=reading,
+        reading_sd=reading_sd,
+        minutes=work["minutes"],
+        note=work["note"],
         photos=_photos(workshop, number, photos),
     )
-    return record_entry(workshop, number, body, tell, more)
+    return record_entry(workshop, number, body, in_words, work)
 
 
 @click.command("repair")
@@ -85,21 +84,24 @@ def record(
 @LAST
 @workshop_command
 def repair(
-    workshop: Workshop, number: int, *, tell: bool, photos: tuple[str, ...], **more: Any
-) -> Any:
+    workshop: Workshop, number: int, *, in_words: bool, repair: str, lots: tuple[str, ...],
+    photos: tuple[str, ...], **work: Unpack[Work],
+) -> Recorded:  # fmt: skip
     """Put REPAIR down as done."""
-    body = RepairDone(
-        more["repair"], more["minutes"], more["note"], _photos(workshop, number, photos)
-    )
-    taken = [_taking(text) for text in more["lots"]]
+    body = RepairDone(repair, work["minutes"], work["note"], _photos(workshop, number, photos))
+    # with the entry, not after it: either both are stored or neither is
     entry = workshop.jobs.record(
-        number, body, by=hand(more["by"]), expected_last=more["expected_last"], taken=taken
+        number,
+        body,
+        by=hand(work["by"]),
+        expected_last=work["expected_last"],
+        taken=[_lot_and_pieces(text) for text in lots],
     )
-    return say_recorded(workshop, number, entry.number, tell)
+    return recorded_entry(workshop, number, entry.number, in_words)
 
 
-def _taking(text: str) -> tuple[int, int]:
-    """``12:2``: two pieces of lot 12."""
+def _lot_and_pieces(text: str) -> tuple[int, int]:
+    # "12:2" is two pieces of lot 12, "12" is one
     lot, _, count = text.partition(":")
     if not (lot.isdecimal() and (count or "1").isdecimal()):
         raise InputError(
@@ -120,11 +122,12 @@ def _taking(text: str) -> tuple[int, int]:
 @BY
 @LAST
 @workshop_command
-def proof(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
+def proof(
+    workshop: Workshop, number: int, *, in_words: bool, passed: bool, **work: Unpack[Work]
+) -> Recorded:
     """Put down how the proof spin went."""
-    return record_entry(
-        workshop, number, Proof(more["passed"], more["minutes"], more["note"]), tell, more
-    )
+    body = Proof(passed, work["minutes"], work["note"])
+    return record_entry(workshop, number, body, in_words, work)
 
 
 @click.command("note")
@@ -138,11 +141,12 @@ def proof(workshop: Workshop, number: int, *, tell: bool, **more: Any) -> Any:
 @LAST
 @workshop_command
 def note(
-    workshop: Workshop, number: int, *, tell: bool, photos: tuple[str, ...], **more: Any
-) -> Any:
+    workshop: Workshop, number: int, *, in_words: bool, text: str, parts_due: str,
+    photos: tuple[str, ...], **sender: Unpack[Sender],
+) -> Recorded:  # fmt: skip
     """Put down a remark that belongs to no check."""
-    body = Note(more["text"], _photos(workshop, number, photos), parts_due=more["parts_due"])
-    return record_entry(workshop, number, body, tell, more)
+    body = Note(text, _photos(workshop, number, photos), parts_due=parts_due)
+    return record_entry(workshop, number, body, in_words, sender)
 
 
 @click.command("photo")
@@ -153,14 +157,15 @@ def note(
 @LAST
 @workshop_command
 def photo(
-    workshop: Workshop, number: int, *, tell: bool, files: tuple[str, ...], **more: Any
-) -> Any:
+    workshop: Workshop, number: int, *, in_words: bool, files: tuple[str, ...], text: str,
+    **sender: Unpack[Sender],
+) -> Recorded:  # fmt: skip
     """Keep photos with the job; where they were taken is removed from them."""
-    return record_entry(
-        workshop, number, Note(more["text"], _photos(workshop, number, files)), tell, more
-    )
+    body = Note(text, _photos(workshop, number, files))
+    return record_entry(workshop, number, body, in_words, sender)
 
 
 def _photos(workshop: Workshop, number: int, files: tuple[str, ...]) -> tuple[str, ...]:
+    # asked first, so that no photo is kept for a job that is not there
     workshop.jobs.get(number)
     return tuple(workshop.photos.add(Path(file).read_bytes()) for file in files)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import hand, workshop_command
+from counterpoise.cli.common import hand, money, workshop_command
+from counterpoise.cli.terminal import console, say, write_file
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
+    from counterpoise.money.order import Quality
+    from counterpoise.money.shelf import MovementKind
     from counterpoise.workshop.parts.stock import Lot
+    from counterpoise.workshop.services.stock import ItemSheet, StockItem
     from counterpoise.workshop.services.workshop import Workshop
 
 _BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
@@ -21,6 +24,17 @@ _NOTE = click.option("--note", default="", help="A remark.")
 _JOB = click.option("--job", type=int, required=True, metavar="JOB", help="For which job.")
 
 
+class _Pieces(TypedDict):
+    """What is received: kind, how many, where they lie, whose machines they fit."""
+
+    kind: Quality
+    count: int
+    place: str
+    maker: str
+    model: str
+    note: str
+
+
 @click.group()
 def stock() -> None:
     """The shelf: parts that lie there, and what happened to them. PART is like front_loader/drain_pump."""
@@ -28,49 +42,50 @@ def stock() -> None:
 
 @stock.command("list")
 @workshop_command
-def list_stock(workshop: Workshop, *, tell: bool) -> Any:
+def list_stock(workshop: Workshop, *, in_words: bool) -> tuple[StockItem, ...]:
     """List what lies on the shelf."""
-    from counterpoise.cli.job.show import console, say
     from counterpoise.report.views.stock import KINDS
 
-    found = workshop.stock.items()
-    for one in found if tell else ():
-        free = f", {one.free} free" if one.free != one.pieces else ""
-        kinds, places = ", ".join(KINDS[kind] for kind in one.kinds), ", ".join(one.places)
-        console().print(
-            say(f"{one.pieces:3d}{free}  {one.title} ({one.family}/{one.item}): {kinds}; {places}")
-        )
-    if tell and not found:
+    items = workshop.stock.items()
+    for item in items if in_words else ():
+        free = f", {item.free} free" if item.free != item.pieces else ""
+        kinds, places = ", ".join(KINDS[kind] for kind in item.kinds), ", ".join(item.places)
+        where = f"({item.family}/{item.item}): {kinds}; {places}"
+        console().print(say(f"{item.pieces:3d}{free}  {item.title} {where}"))
+    if in_words and not items:
         click.echo("Nothing lies on the shelf.")
-    return found
+    return items
 
 
 @stock.command("show")
 @click.argument("part")
 @workshop_command
-def show(workshop: Workshop, part: str, *, tell: bool) -> Any:
+def show(workshop: Workshop, part: str, *, in_words: bool) -> ItemSheet:
     """Show the lots of PART, its prices, and what happened to it."""
-    from counterpoise.cli.job.show import console, say
-    from counterpoise.report.views.stock import movement_words
-    from counterpoise.report.words.numbers import money
+    sheet = workshop.stock.item(*_part(part))
+    if in_words:
+        _print_item(sheet)
+    return sheet
 
-    found = workshop.stock.item(*_part(part))
+
+def _print_item(sheet: ItemSheet) -> None:
+    from counterpoise.report.views.stock import movement_words
+    from counterpoise.report.words.numbers import money as amount
+
     screen = console()
-    screen.print(say(found.title, "bold")) if tell else None
-    for lot in found.lots if tell else ():
-        screen.print(say(_told(lot, found.currency)))
-    for price in [one for one in found.prices if one.stands] if tell else ():
-        pack = f" for {price.line.pack}" if price.line.pack > 1 else ""
-        asked, maker = money(price.line.price_minor, found.currency), price.line.maker
-        screen.print(
-            say(
-                f"{price.supplier}, {price.at[:10]}: {price.line.kind} {asked}{pack} {maker}".rstrip()
-            )
-        )
-    for movement in found.movements if tell else ():
-        said = f"lot {movement.lot}: {movement_words(movement)}{' (undone)' if movement.undone else ''}"
-        screen.print(say(f"  {movement.number}  {movement.at[:10]}  {said}", "dim"))
-    return found
+    screen.print(say(sheet.title, "bold"))
+    for lot in sheet.lots:
+        screen.print(say(_lot_line(lot, sheet.currency)))
+    # former prices are for the page; at the bench what stands is enough
+    for price in [price for price in sheet.prices if price.stands]:
+        line = price.line
+        pack = f" for {line.pack}" if line.pack > 1 else ""
+        asked = f"{line.kind} {amount(line.price_minor, sheet.currency)}{pack} {line.maker}"
+        screen.print(say(f"{price.supplier}, {price.at[:10]}: {asked}".rstrip()))
+    for movement in sheet.movements:
+        undone = " (undone)" if movement.undone else ""
+        text = f"lot {movement.lot}: {movement_words(movement)}{undone}"
+        screen.print(say(f"  {movement.number}  {movement.at[:10]}  {text}", "dim"))
 
 
 @stock.command("receive")
@@ -97,17 +112,20 @@ def show(workshop: Workshop, part: str, *, tell: bool) -> Any:
 @_BY
 @workshop_command
 def receive(
-    workshop: Workshop, part: str, *, tell: bool, by: str, cost: str, asked: str, **told: Any
-) -> Any:
+    workshop: Workshop, part: str, *, in_words: bool, by: str, cost: str, asked: str,
+    **pieces: Unpack[_Pieces],
+) -> Lot:  # fmt: skip
     """Put pieces of PART on the shelf."""
-    from counterpoise.report.words.numbers import read_money
     from counterpoise.workshop.parts.stock import Receipt
 
     receipt = Receipt(
-        *_part(part), cost_minor=read_money(cost, "cost") if cost else 0,
-        asked_minor=read_money(asked, "asked") if asked else None, **told,
-    )  # fmt: skip
-    return _tell(workshop, workshop.stock.receive(receipt, hand(by)), tell)
+        *_part(part),
+        cost_minor=money(cost, "cost") or 0,
+        # not given is not nothing: without it the catalog's price of a used one is asked
+        asked_minor=money(asked, "asked"),
+        **pieces,
+    )
+    return _moved(workshop, workshop.stock.receive(receipt, hand(by)), in_words)
 
 
 @stock.command("count")
@@ -116,9 +134,9 @@ def receive(
 @_NOTE
 @_BY
 @workshop_command
-def count(workshop: Workshop, lot: int, there: int, *, tell: bool, note: str, by: str) -> Any:
+def count(workshop: Workshop, lot: int, there: int, *, in_words: bool, note: str, by: str) -> Lot:
     """Put down that there are THERE pieces of LOT."""
-    return _move(workshop, lot, "counted", tell, by, count=there, note=note)
+    return _move(workshop, lot, "counted", in_words, by, count=there, note=note)
 
 
 @stock.command("move")
@@ -127,9 +145,9 @@ def count(workshop: Workshop, lot: int, there: int, *, tell: bool, note: str, by
 @_NOTE
 @_BY
 @workshop_command
-def move(workshop: Workshop, lot: int, place: str, *, tell: bool, note: str, by: str) -> Any:
+def move(workshop: Workshop, lot: int, place: str, *, in_words: bool, note: str, by: str) -> Lot:
     """Put down that LOT lies in PLACE now."""
-    return _move(workshop, lot, "moved", tell, by, place=place, note=note)
+    return _move(workshop, lot, "moved", in_words, by, place=place, note=note)
 
 
 @stock.command("write-off")
@@ -138,23 +156,27 @@ def move(workshop: Workshop, lot: int, place: str, *, tell: bool, note: str, by:
 @_NOTE
 @_BY
 @workshop_command
-def write_off(workshop: Workshop, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
+def write_off(
+    workshop: Workshop, lot: int, *, in_words: bool, by: str, count: int, note: str
+) -> Lot:
     """Put down that pieces of LOT are no good."""
-    return _move(workshop, lot, "written_off", tell, by, **told)
+    return _move(workshop, lot, "written_off", in_words, by, count=count, note=note)
 
 
-def _for_a_job(name: str, kind: str, said: str) -> None:
-    """Make the command that puts down what pieces of a lot have to do with a job."""
+def _for_a_job(name: str, kind: MovementKind, text: str) -> None:
+    """Add the command that puts down what pieces of a lot have to do with a job; ``text``: its help."""
 
-    @stock.command(name, help=said)
+    @stock.command(name, help=text)
     @_LOT
     @_JOB
     @_COUNT
     @_NOTE
     @_BY
     @workshop_command
-    def command(workshop: Workshop, lot: int, *, tell: bool, by: str, **told: Any) -> Any:
-        return _move(workshop, lot, kind, tell, by, **told)
+    def command(
+        workshop: Workshop, lot: int, *, in_words: bool, by: str, job: int, count: int, note: str
+    ) -> Lot:
+        return _move(workshop, lot, kind, in_words, by, job=job, count=count, note=note)
 
 
 _for_a_job("reserve", "reserved", "Reserve pieces of LOT for a job.")
@@ -170,9 +192,9 @@ _for_a_job(
 @click.argument("movement", type=int)
 @_BY
 @workshop_command
-def undo(workshop: Workshop, movement: int, *, tell: bool, by: str) -> Any:
+def undo(workshop: Workshop, movement: int, *, in_words: bool, by: str) -> Lot:
     """Undo MOVEMENT (its number is in `stock show`) by its opposite."""
-    return _tell(workshop, workshop.stock.undo(movement, hand(by)), tell)
+    return _moved(workshop, workshop.stock.undo(movement, hand(by)), in_words)
 
 
 @stock.command("shelve")
@@ -182,20 +204,20 @@ def undo(workshop: Workshop, movement: int, *, tell: bool, by: str) -> Any:
 @_BY
 @workshop_command
 def shelve(
-    workshop: Workshop, job: int, pieces: tuple[str, ...], *, tell: bool, place: str, by: str
-) -> Any:
+    workshop: Workshop, job: int, pieces: tuple[str, ...], *, in_words: bool, place: str, by: str
+) -> tuple[Lot, ...]:
     """Put PARTs off the machine of JOB on the shelf; without any, all that are worth keeping."""
     from counterpoise.report.views.donor import donor
     from counterpoise.report.views.job import job_view
 
-    counts = {
-        name: _whole(number or "1") for name, _, number in (text.partition("=") for text in pieces)
-    }
-    chosen = counts or {one.item: 1 for one in donor(job_view(workshop, job)).pieces if one.keep}
-    found = workshop.stock.put_on_shelf(job, chosen, place, hand(by))
-    for lot in found:
-        _tell(workshop, lot, tell)
-    return found
+    split = [text.partition("=") for text in pieces]
+    counts = {name: _whole(number or "1") for name, _, number in split}
+    if not counts:
+        counts = {part.item: 1 for part in donor(job_view(workshop, job)).pieces if part.keep}
+    lots = workshop.stock.put_on_shelf(job, counts, place, hand(by))
+    for lot in lots:
+        _moved(workshop, lot, in_words)
+    return lots
 
 
 @stock.command("label")
@@ -207,24 +229,22 @@ def shelve(
     help="Where the lot can be looked up; put on the label as a code to scan.",
 )
 @workshop_command
-def label(workshop: Workshop, lot: int, file: str, *, tell: bool, address: str) -> Any:
+def label(
+    workshop: Workshop, lot: int, file: str, *, in_words: bool, address: str
+) -> dict[str, str]:
     """Write the label of LOT to FILE (PDF)."""
     from counterpoise.report.paper.pdf import labels_pdf
     from counterpoise.report.views.stock import lot_label
 
-    made = labels_pdf(lot_label(workshop, workshop.stock.book().lot(lot)), address)
-    try:
-        Path(file).write_bytes(made)
-    except OSError as error:
-        raise InputError(
-            f"{file}: {error.strerror}", field="file", remedy="Give another file."
-        ) from error
-    if tell:
+    stuck_on = lot_label(workshop, workshop.stock.book().lot(lot))
+    write_file(file, labels_pdf(stuck_on, address))
+    if in_words:
         click.echo(f"Wrote {file}")
     return {"file": file}
 
 
 def _part(text: str) -> tuple[str, str]:
+    # most workshops know front loaders only, so their family need not be typed
     family, slash, item = text.partition("/")
     return (family, item) if slash else ("front_loader", family)
 
@@ -237,28 +257,31 @@ def _whole(text: str) -> int:
     return int(text)
 
 
-def _move(workshop: Workshop, lot: int, kind: Any, tell: bool, by: str, **told: Any) -> Any:
+def _move(
+    workshop: Workshop, lot: int, kind: MovementKind, in_words: bool, by: str, *,
+    count: int = 0, job: int | None = None, place: str = "", note: str = "",
+) -> Lot:  # fmt: skip
     from counterpoise.workshop.parts.stock import Move
 
-    return _tell(workshop, workshop.stock.move(Move(lot, kind, **told), hand(by)), tell)
+    movement = Move(lot, kind, count, job, place, note)
+    return _moved(workshop, workshop.stock.move(movement, hand(by)), in_words)
 
 
-def _tell(workshop: Workshop, lot: Lot, tell: bool) -> Lot:
-    from counterpoise.cli.job.show import console, say
-
-    if tell:
+def _moved(workshop: Workshop, lot: Lot, in_words: bool) -> Lot:
+    """The lot as it lies now, printed where ``in_words``."""
+    if in_words:
         title = workshop.families.title_of(lot.family, lot.item)
-        console().print(say(f"{title}: {_told(lot, workshop.settings().currency)}"))
+        console().print(say(f"{title}: {_lot_line(lot, workshop.settings().currency)}"))
     return lot
 
 
-def _told(lot: Lot, currency: str) -> str:
+def _lot_line(lot: Lot, currency: str) -> str:
     from counterpoise.report.views.stock import KINDS, origin_words
-    from counterpoise.report.words.numbers import money
+    from counterpoise.report.words.numbers import money as amount
 
     held = ", ".join(f"{pieces} reserved for job {job}" for job, pieces in lot.held)
     place = f"in {lot.place}" if lot.place else ""
-    said = [f"lot {lot.number}: {lot.pieces} {KINDS[lot.kind]}", place, origin_words(lot), held]
+    parts = [f"lot {lot.number}: {lot.pieces} {KINDS[lot.kind]}", place, origin_words(lot), held]
     return (
-        f"{', '.join(text for text in said if text)}; cost {money(lot.cost_minor, currency)} each"
+        f"{', '.join(text for text in parts if text)}; cost {amount(lot.cost_minor, currency)} each"
     )

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict, TypeVar, Unpack
 
 import click
 
 from counterpoise.cli.common import hand, pairs, workshop_command
+from counterpoise.cli.terminal import console, say, write_file
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from counterpoise.workshop.parts.prices import PriceList
     from counterpoise.workshop.services.prices import PriceFile, PricePreview
     from counterpoise.workshop.services.workshop import Workshop
 
@@ -20,12 +22,31 @@ _BY = click.option("--by", default="", help="Who does it; without it, the user o
 _HOW = (
     click.option("--supplier", required=True, metavar="NAME", help="Whose list it is."),
     click.option("--column", "columns", multiple=True, metavar="NAME=HEAD",
-                 help="Which column is which, by its head or its number, like price=4; may be given several times."),
-    click.option("--separator", default="", metavar="NAME", help="What parts the columns: semicolon, comma, tab, bar."),
-    click.option("--decimal", default="", metavar="NAME", help="What stands before the cents: comma or point."),
-    click.option("--encoding", default="", metavar="NAME", help="How letters are written: utf-8, cp1252, ..."),
-    click.option("--family", default="", help="The machines it is for, where an id is in several families."),
+                 help="Which column is which, by its head or its number, like price=4; "
+                 "may be given several times."),
+    click.option("--separator", default="", metavar="NAME",
+                 help="What parts the columns: semicolon, comma, tab, bar."),
+    click.option("--decimal", default="", metavar="NAME",
+                 help="What stands before the cents: comma or point."),
+    click.option("--encoding", default="", metavar="NAME",
+                 help="How letters are written: utf-8, cp1252, ..."),
+    click.option("--family", default="",
+                 help="The machines it is for, where an id is in several families."),
 )  # fmt: skip
+
+_SHOWN = 20  # changes printed of a list; the page shows all of them
+Command = TypeVar("Command", bound="Callable[..., object]")
+
+
+class _Described(TypedDict):
+    """What the options say of a price list: whose it is, and how to read it where that is not plain."""
+
+    supplier: str
+    columns: tuple[str, ...]
+    separator: str
+    decimal: str
+    encoding: str
+    family: str
 
 
 @click.group()
@@ -33,7 +54,8 @@ def prices() -> None:
     """Suppliers' price lists: what they would change, what stands, what stood."""
 
 
-def _how(command: Callable[..., Any]) -> Callable[..., Any]:
+def _how(command: Command) -> Command:
+    # click lists options in the order in which they are added last
     for option in reversed(_HOW):
         command = option(command)
     return command
@@ -43,12 +65,14 @@ def _how(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.argument("file", type=click.Path())
 @_how
 @workshop_command
-def check(workshop: Workshop, file: str, *, tell: bool, **told: Any) -> PricePreview:
+def check(
+    workshop: Workshop, file: str, *, in_words: bool, **described: Unpack[_Described]
+) -> PricePreview:
     """Say what the list in FILE (CSV) would change, and what is wrong with it, line by line; keep nothing."""
-    found = workshop.prices.preview(_sent(file, told))
-    if tell:
-        _tell(found)
-    return found
+    preview = workshop.prices.preview(_price_file(file, described))
+    if in_words:
+        _print(preview)
+    return preview
 
 
 @prices.command("import")
@@ -63,14 +87,22 @@ def check(workshop: Workshop, file: str, *, tell: bool, **told: Any) -> PricePre
 @_BY
 @workshop_command
 def take(
-    workshop: Workshop, file: str, *, tell: bool, leave_out: bool, whole: bool, by: str, **told: Any
-) -> Any:
+    workshop: Workshop,
+    file: str,
+    *,
+    in_words: bool,
+    leave_out: bool,
+    whole: bool,
+    by: str,
+    **described: Unpack[_Described],
+) -> PriceList:
     """Take in the list in FILE (CSV), all of it or nothing."""
-    sent = _sent(file, told)
-    if tell:
-        _tell_faults(workshop.prices.preview(sent))
+    sent = _price_file(file, described)
+    if in_words:
+        # said before the list is refused for them, so that all can be mended in one go
+        _print_faults(workshop.prices.preview(sent))
     done = workshop.prices.take_in(sent, hand(by), leave_out=leave_out, whole=whole)
-    if tell:
+    if in_words:
         out = f"; {done.left_out} broken lines left out" if done.left_out else ""
         click.echo(
             f"Price list {done.number} of {done.supplier}: {done.lines} prices taken in{out}."
@@ -80,27 +112,26 @@ def take(
 
 @prices.command("list")
 @workshop_command
-def lists(workshop: Workshop, *, tell: bool) -> Any:
+def lists(workshop: Workshop, *, in_words: bool) -> tuple[PriceList, ...]:
     """List the price lists that came in, newest first."""
-    found = workshop.prices.book().lists[::-1]
-    for one in found if tell else ():
-        gone = " (taken back)" if one.gone else ""
-        click.echo(
-            f"{one.number}  {one.at[:10]}  {one.supplier}: {one.lines} prices, {one.left_out} left out{gone}"
-        )
-    if tell and not found:
+    newest_first = workshop.prices.book().lists[::-1]
+    for entry in newest_first if in_words else ():
+        gone = " (taken back)" if entry.gone else ""
+        counts = f"{entry.lines} prices, {entry.left_out} left out{gone}"
+        click.echo(f"{entry.number}  {entry.at[:10]}  {entry.supplier}: {counts}")
+    if in_words and not newest_first:
         click.echo("No list came in yet.")
-    return found
+    return newest_first
 
 
 @prices.command("take-back")
 @click.argument("number", type=int)
 @_BY
 @workshop_command
-def take_back(workshop: Workshop, number: int, *, tell: bool, by: str) -> Any:
+def take_back(workshop: Workshop, number: int, *, in_words: bool, by: str) -> dict[str, int]:
     """Take price list NUMBER back: what stood before it stands again."""
     workshop.prices.take_back(number, hand(by))
-    if tell:
+    if in_words:
         click.echo(f"Price list {number} was taken back.")
     return {"list": number}
 
@@ -108,73 +139,65 @@ def take_back(workshop: Workshop, number: int, *, tell: bool, by: str) -> Any:
 @prices.command("export")
 @click.argument("file", type=click.Path(dir_okay=False))
 @workshop_command
-def export(workshop: Workshop, file: str, *, tell: bool) -> Any:
+def export(workshop: Workshop, file: str, *, in_words: bool) -> dict[str, str | int]:
     """Write the prices that stand to FILE as CSV."""
     text = workshop.prices.as_csv()
-    try:
-        Path(file).write_text(text, encoding="utf-8", newline="")
-    except OSError as error:
-        raise InputError(
-            f"{file}: {error.strerror}", field="file", remedy="Give another file."
-        ) from error
+    write_file(file, text.encode())
+    # a row ends in CRLF as RFC 4180 has it; the first is the head
     count = text.count("\r\n") - 1
-    if tell:
+    if in_words:
         click.echo(f"{count} prices written to {file}.")
     return {"file": file, "count": count}
 
 
-def _sent(file: str, told: dict[str, Any]) -> PriceFile:
+def _price_file(file: str, described: _Described) -> PriceFile:
     from counterpoise.workshop.parts.csv_sheet import MOST_BYTES
     from counterpoise.workshop.parts.price_list import Habits
     from counterpoise.workshop.services.prices import PriceFile
 
     try:
         with Path(file).open("rb") as stream:
+            # one byte more than is taken: enough to be refused, not enough to fill the memory
             data = stream.read(MOST_BYTES + 1)
     except OSError as error:
         raise InputError(f"{file} cannot be read: {error.strerror}", field="file") from error
-    columns = dict(pairs(told["columns"], "column"))
-    habits = Habits(columns, told["separator"], told["encoding"], told["decimal"], told["family"])
-    return PriceFile(told["supplier"], Path(file).name, data, habits)
+    habits = Habits(
+        dict(pairs(described["columns"], "column")),
+        described["separator"],
+        described["encoding"],
+        described["decimal"],
+        described["family"],
+    )
+    return PriceFile(described["supplier"], Path(file).name, data, habits)
 
 
-def _tell(found: PricePreview) -> None:
-    from counterpoise.cli.job.show import console, say
+def _print(preview: PricePreview) -> None:
     from counterpoise.report.words.numbers import money
 
-    read = ", ".join(f"{column} from {head!r}" for column, head in found.columns.items())
-    mark = f", a {found.decimal} before the cents" if found.decimal else ""
-    console().print(
-        say(
-            f"Columns parted by {found.separator}{mark}, letters in {found.encoding}; {read}.",
-            "dim",
-        )
-    )
-    _tell_faults(found)
-    for one in found.changes[:20]:
-        odd = "  FAR OFF: has the comma slipped?" if one.odd else ""
-        pack = f" for {one.pack}" if one.pack > 1 else ""
-        before = (
-            f"; {one.by} {money(one.before_minor, found.currency)} each" if one.before_minor else ""
-        )
-        console().print(
-            say(
-                f"{one.title}, {one.kind}: {money(one.price_minor, found.currency)}{pack}{before}{odd}"
-            )
-        )
-    more = found.new + found.changed - min(20, len(found.changes))
-    console().print(say(f"... and {more} more." if more else ""))
-    console().print(
-        say(f"{found.taken} prices: {found.new} new, {found.changed} changed, {found.same} as before; "
-            f"{found.broken} broken lines, {found.not_ours} about no part of ours. Nothing was kept.", "bold")
-    )  # fmt: skip
+    screen, currency = console(), preview.currency
+    read = ", ".join(f"{column} from {head!r}" for column, head in preview.columns.items())
+    mark = f", a {preview.decimal} before the cents" if preview.decimal else ""
+    how = f"Columns parted by {preview.separator}{mark}, letters in {preview.encoding}; {read}."
+    screen.print(say(how, "dim"))
+    _print_faults(preview)
+    for change in preview.changes[:_SHOWN]:
+        odd = "  FAR OFF: has the comma slipped?" if change.odd else ""
+        pack = f" for {change.pack}" if change.pack > 1 else ""
+        before = change.before_minor
+        was = f"; {change.by} {money(before, currency)} each" if before else ""
+        price = f"{money(change.price_minor, currency)}{pack}{was}{odd}"
+        screen.print(say(f"{change.title}, {change.kind}: {price}"))
+    more = preview.new + preview.changed - min(_SHOWN, len(preview.changes))
+    screen.print(say(f"... and {more} more." if more else ""))
+    taken = f"{preview.new} new, {preview.changed} changed, {preview.same} as before"
+    left_out = f"{preview.broken} broken lines, {preview.not_ours} about no part of ours"
+    screen.print(say(f"{preview.taken} prices: {taken}; {left_out}. Nothing was kept.", "bold"))
 
 
-def _tell_faults(found: PricePreview) -> None:
-    from counterpoise.cli.job.show import console, say
-
-    for fault in found.faults:
+def _print_faults(preview: PricePreview) -> None:
+    for fault in preview.faults:
         column = f", {fault.column}" if fault.column else ""
         console().print(say(f"line {fault.line}{column}: {fault.what}. {fault.remedy}"))
-    if found.fault_count > len(found.faults):
-        console().print(say(f"... and {found.fault_count - len(found.faults)} more."))
+    # the preview holds the first ones only: a list in another layout is wrong in every line
+    if preview.fault_count > len(preview.faults):
+        console().print(say(f"... and {preview.fault_count - len(preview.faults)} more."))

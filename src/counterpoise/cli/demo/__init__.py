@@ -1,0 +1,1 @@
+"""``counterpoise demo``: an invented workshop plays three machines to their ends."""
