@@ -21,7 +21,7 @@ from counterpoise.workshop.diagnosis.problem import parting_value
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.entries import Intake, RepairDone
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.parts.offers import NOTHING, Choice, pieces_of
+from counterpoise.workshop.parts.offers import NO_SUPPLY, PartChoice, pieces_of
 from counterpoise.workshop.parts.stock import Move, Receipt
 from counterpoise.workshop.services.prices import PriceFile
 from counterpoise.workshop.services.workshop import Workshop
@@ -186,7 +186,7 @@ def test_the_page_says_what_the_shelf_saves(workshop):
     assert ready_lines(FRONT, PUMP, workshop.jobs.supply(workshop.jobs.get(2)))[1] == (
         "Drain pump: a used one is on the shelf (B2), 14.00 EUR instead of 38.00 EUR, if the customer agrees to it."
     )
-    assert ready_lines(FRONT, PUMP, NOTHING) == ("Have ready: 1 x Drain pump.",)
+    assert ready_lines(FRONT, PUMP, NO_SUPPLY) == ("Have ready: 1 x Drain pump.",)
     lot = workshop.stock.receive(
         replace(USED, kind="new", cost_minor=3800, place="A1"), "ada"
     ).number
@@ -211,7 +211,7 @@ def test_planner_and_estimate_reckon_every_repair_with_the_same_parts(family):
     reckoned = Prices(family, Settings(), "workshop", 6.0)
     for entry in family.repairs.values():
         task = Task(entry.id, entry.title, entry.minutes, parts=entry.parts)
-        needed = chosen_offers(family, [task], Choice())
+        needed = chosen_offers(family, [task], PartChoice())
         parts = sum(offer.total_minor(count) for count, offer in needed.values())
         assert parts + entry.consumables_minor == reckoned.material_minor(entry), entry.id
 
@@ -369,8 +369,8 @@ def test_assessments_are_remembered_until_shelf_or_prices_change(workshop):
 
 def test_an_offer_of_a_choice_that_nobody_has_is_the_cheapest(workshop):
     part = FRONT.parts["belt"]
-    assert Choice(NOTHING, used=True).offer(part, 1) == Offer("new", 1700, "catalog")
-    assert Choice(NOTHING, used=True).offer(FRONT.parts["drain_pump"], 1) == Offer(
+    assert PartChoice(NO_SUPPLY, used=True).offer(part, 1) == Offer("new", 1700, "catalog")
+    assert PartChoice(NO_SUPPLY, used=True).offer(FRONT.parts["drain_pump"], 1) == Offer(
         "used", 1400, "catalog"
     )
-    assert np.isfinite(NOTHING.best(part, 3).total_minor(3))
+    assert np.isfinite(NO_SUPPLY.best(part, 3).total_minor(3))

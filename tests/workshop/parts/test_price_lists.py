@@ -9,7 +9,7 @@ from tests.workshop.price_files import BROKEN, FAMILIES, long_list
 
 from counterpoise.errors import ConflictError, InputError, NotFoundError
 from counterpoise.workshop.parts.csv_sheet import MOST_BYTES
-from counterpoise.workshop.parts.price_list import Habits
+from counterpoise.workshop.parts.price_list import ListFormat
 from counterpoise.workshop.services.prices import PriceFile
 from counterpoise.workshop.services.workshop import Workshop
 
@@ -21,7 +21,7 @@ def workshop(store):
 
 def sent(text, supplier="Nordlicht", **habits):
     return PriceFile(
-        supplier, "list.csv", text.encode() if isinstance(text, str) else text, Habits(**habits)
+        supplier, "list.csv", text.encode() if isinstance(text, str) else text, ListFormat(**habits)
     )
 
 
@@ -201,14 +201,16 @@ def test_what_stands_leaves_as_a_table_without_formulas_and_comes_back_the_same(
 )
 def test_habits_of_suppliers(workshop, text, habits, columns):
     for data in (text.encode(), text.encode("utf-8-sig"), text.encode("utf-16")):
-        found = workshop.prices.preview(PriceFile("Nordlicht", "list.csv", data, Habits(**habits)))
+        found = workshop.prices.preview(
+            PriceFile("Nordlicht", "list.csv", data, ListFormat(**habits))
+        )
         assert {(one.part, one.price_minor) for one in found.changes} - {("stator", 9000)} == {
             ("rotor", 8000)
         }
         assert found.columns.items() >= columns.items()
     if all(ord(letter) < 256 for letter in text):
         assert workshop.prices.preview(
-            PriceFile("N", "l", text.encode("latin-1"), Habits(**habits))
+            PriceFile("N", "l", text.encode("latin-1"), ListFormat(**habits))
         ).taken
 
 

@@ -9,7 +9,8 @@ from tests.workshop.price_files import FAMILIES
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.parts.number_formats import decimal_mark, read_price
-from counterpoise.workshop.parts.price_list import Habits, PriceLine, read_list
+from counterpoise.workshop.parts.price_list import ListFormat, PriceLine
+from counterpoise.workshop.parts.price_list_reader import read_list
 from counterpoise.workshop.parts.prices import PriceList
 from counterpoise.workshop.store.prices import stand
 
@@ -69,7 +70,7 @@ _PIECES = st.sampled_from(
 )
 def test_whatever_is_sent_is_answered_in_words(data):
     try:
-        found = read_list(data, FAMILIES, "EUR", Habits(), {})
+        found = read_list(data, FAMILIES, "EUR", ListFormat(), {})
     except InputError as error:
         told = error
         assert all([told.field, told.remedy])
@@ -123,7 +124,7 @@ def test_a_large_list_takes_little_memory():
 
     data = b"part;price\n" + b"".join(b"front_loader/rotor;%d,00\n" % i for i in range(5_000))
     tracemalloc.start()
-    found = read_list(data, FAMILIES, "EUR", Habits(), {})
+    found = read_list(data, FAMILIES, "EUR", ListFormat(), {})
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert found.fault_count == 4_999

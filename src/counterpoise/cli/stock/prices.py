@@ -152,7 +152,7 @@ def export(workshop: Workshop, file: str, *, in_words: bool) -> dict[str, str | 
 
 def _price_file(file: str, described: _Described) -> PriceFile:
     from counterpoise.workshop.parts.csv_sheet import MOST_BYTES
-    from counterpoise.workshop.parts.price_list import Habits
+    from counterpoise.workshop.parts.price_list import ListFormat
     from counterpoise.workshop.services.prices import PriceFile
 
     try:
@@ -161,7 +161,7 @@ def _price_file(file: str, described: _Described) -> PriceFile:
             data = stream.read(MOST_BYTES + 1)
     except OSError as error:
         raise InputError(f"{file} cannot be read: {error.strerror}", field="file") from error
-    habits = Habits(
+    habits = ListFormat(
         dict(pairs(described["columns"], "column")),
         described["separator"],
         described["encoding"],

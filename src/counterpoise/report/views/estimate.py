@@ -13,7 +13,7 @@ from counterpoise.report.words import numbers as words
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.part_texts import provenance, shelf_note
-from counterpoise.workshop.parts.offers import Choice
+from counterpoise.workshop.parts.offers import PartChoice
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +105,7 @@ def estimate_answer(
 
 
 def _ways(view: JobView, key: str, count: int, chosen: Offer) -> PartSources:
-    part, choice = view.family.parts[key], Choice(view.supply)
+    part, choice = view.family.parts[key], PartChoice(view.supply)
     offers = [offer for kind in QUALITIES for offer in choice.of_kind(part, count, kind)[:1]]
     if chosen not in offers:
         offers = [chosen, *(offer for offer in offers if offer.quality != chosen.quality)]

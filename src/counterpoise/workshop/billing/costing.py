@@ -23,7 +23,7 @@ from counterpoise.workshop.diagnosis.family_model import works_under
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.part_texts import provenance
 from counterpoise.workshop.jobs.comeback import guaranteed
-from counterpoise.workshop.parts.offers import Choice, bare_parts
+from counterpoise.workshop.parts.offers import PartChoice, bare_parts
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,7 @@ def cost(
 
 
 def chosen_offers(
-    family: Family, tasks: Sequence[Task], choice: Choice
+    family: Family, tasks: Sequence[Task], choice: PartChoice
 ) -> dict[str, tuple[int, Offer]]:
     """By part id, how many these tasks need, and the offer reckoned with."""
     # counted over all tasks together, since one part may serve two repairs

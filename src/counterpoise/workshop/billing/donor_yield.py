@@ -9,7 +9,7 @@ import numpy as np
 from counterpoise.catalog.family import AssemblyEntry
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.job_case import JobCase
-from counterpoise.workshop.parts.offers import pieces_of, whole_ones
+from counterpoise.workshop.parts.offers import complete_assemblies, pieces_of
 
 # A part is kept that is good more likely than not: each is tested before it is used.
 LIKELY_GOOD = 0.5
@@ -65,5 +65,5 @@ def _assembly_yield(entry: AssemblyEntry, case: JobCase) -> AssemblyYield:
         gain_minor=round(gain * good),
         keep=gain > 0 and good >= LIKELY_GOOD,
         pieces=pieces_of(case.family, entry),
-        stocked=whole_ones(case.family, entry, case.supply.on_shelf),
+        stocked=complete_assemblies(case.family, entry, case.supply.on_shelf),
     )

@@ -27,7 +27,7 @@ from counterpoise.workshop.jobs.comeback import closings, guaranteed
 from counterpoise.workshop.jobs.entries import Closed, Entry, Job
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.parts.offers import NOTHING, Choice, Supply
+from counterpoise.workshop.parts.offers import NO_SUPPLY, PartChoice, Supply
 
 _MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
 # A cell that begins so is run as a formula by some spreadsheets.
@@ -103,7 +103,7 @@ def ledger(
 def as_csv(month: Ledger) -> str:
     """The lines as CSV, amounts in whole units with a point.
 
-    Texts that a spreadsheet would run as a formula are made harmless.
+    Texts that a spreadsheet would run as a formula are made safe_cell.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
@@ -124,7 +124,7 @@ def as_csv(month: Ledger) -> str:
 
 
 def closing_terms(
-    family: Family, settings: Settings, job: Job, supply: Supply = NOTHING
+    family: Family, settings: Settings, job: Job, supply: Supply = NO_SUPPLY
 ) -> dict[str, float]:
     """The workshop's figures as they are now, by name, to be kept with the closing of this job.
 
@@ -202,7 +202,7 @@ def _parts_minor(family: Family, job: Job, supply: Supply) -> int:
     """
     tasks, parts = done_tasks(family, job)
     offers = {
-        key: (count, Choice(supply, kinds={key: "new"}).offer(family.parts[key], count))
+        key: (count, PartChoice(supply, kinds={key: "new"}).offer(family.parts[key], count))
         for key, count in needed_parts(tasks, parts).items()
     }
     bought = sum(offer.to_the_workshop.total_minor(count) for count, offer in offers.values())

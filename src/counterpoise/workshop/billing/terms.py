@@ -10,7 +10,7 @@ from counterpoise.errors import InputError
 from counterpoise.money.order import Quality
 from counterpoise.money.part_offers import QUALITIES
 from counterpoise.workshop.jobs.suggestions import did_you_mean
-from counterpoise.workshop.parts.offers import Choice, Supply
+from counterpoise.workshop.parts.offers import PartChoice, Supply
 
 # What was typed is named again in a message, but not at any length.
 _MOST_QUOTED, _MOST_KIND_QUOTED = 60, 40
@@ -30,9 +30,9 @@ class Terms:
     charged: bool = False
     kinds: tuple[tuple[str, str], ...] = ()
 
-    def choice(self, family: Family, supply: Supply) -> Choice:
+    def choice(self, family: Family, supply: Supply) -> PartChoice:
         """Which offers are chosen. Raises InputError for a part or kind that is not known."""
-        return Choice(supply, self.used, checked_kinds(family, self.kinds))
+        return PartChoice(supply, self.used, checked_kinds(family, self.kinds))
 
 
 AS_USUAL = Terms()

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 
 
 def _catalog_prices() -> Supply:
-    from counterpoise.workshop.parts.offers import NOTHING
+    from counterpoise.workshop.parts.offers import NO_SUPPLY
 
-    return NOTHING
+    return NO_SUPPLY
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from counterpoise.money.part_offers import share_of_worth
 from counterpoise.reasoning.model import Access
 from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.parts.offers import NOTHING, Supply, bare_parts, whole_ones
+from counterpoise.workshop.parts.offers import NO_SUPPLY, Supply, bare_parts, complete_assemblies
 
 
 @dataclass(frozen=True)
@@ -28,10 +28,10 @@ class Prices:
     settings: Settings
     owner: str
     age_years: float
-    supply: Supply = NOTHING
+    supply: Supply = NO_SUPPLY
 
     @classmethod
-    def of(cls, situation: Situation, settings: Settings, supply: Supply = NOTHING) -> Prices:
+    def of(cls, situation: Situation, settings: Settings, supply: Supply = NO_SUPPLY) -> Prices:
         """The prices of a job where it stands."""
         owner, age = situation.intake.owner, situation.age_years
         return cls(situation.family, settings, owner, age, supply)
@@ -122,7 +122,7 @@ class Prices:
         Parts sell only so far. With as many on the shelf as are plenty, one more brings nothing;
         with some, so much less.
         """
-        stocked = whole_ones(self.family, entry, self.supply.on_shelf)
+        stocked = complete_assemblies(self.family, entry, self.supply.on_shelf)
         # one of two parts on the shelf sells first: a further one waits, so it is worth less
         share = (
             share_of_worth(stocked, self.settings.plenty_on_shelf)

@@ -16,7 +16,7 @@ from counterpoise.workshop.diagnosis.family_model import fits, within_reach
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.parts.offers import NOTHING, Supply
+from counterpoise.workshop.parts.offers import NO_SUPPLY, Supply
 
 # Share of belief left out in sets of faults too rare to plan for: a plan over every set would take
 # far longer for hardly another step. What is left out is told (PlannedProblem.dropped).
@@ -26,7 +26,7 @@ MAX_SETS = 320
 WORKING_ENDING = {"workshop": "repair_resell", "customer": "repair_hand_back"}
 
 
-def build_problem(situation: Situation, settings: Settings, supply: Supply = NOTHING) -> Problem:
+def build_problem(situation: Situation, settings: Settings, supply: Supply = NO_SUPPLY) -> Problem:
     """What there is to decide now, over every set of faults; values in minor units."""
     model, family = situation.model, situation.family
     prices = Prices.of(situation, settings, supply)

@@ -16,7 +16,7 @@ from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Step
 from counterpoise.workshop.diagnosis.part_texts import ready_lines
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
-from counterpoise.workshop.parts.offers import NOTHING, Supply
+from counterpoise.workshop.parts.offers import NO_SUPPLY, Supply
 
 # What to do once it is decided. Only parting out opens the machine, and has cautions.
 ENDING_STEPS = {
@@ -41,10 +41,10 @@ class StepBuilder:
     family: Family
     # none: a machine taken as shut gets every caution, which is the safe side
     opened: frozenset[str] = frozenset()
-    supply: Supply = NOTHING
+    supply: Supply = NO_SUPPLY
 
     @classmethod
-    def of(cls, situation: Situation, supply: Supply = NOTHING) -> StepBuilder:
+    def of(cls, situation: Situation, supply: Supply = NO_SUPPLY) -> StepBuilder:
         """The builder for a job where it stands."""
         return cls(situation.family, situation.opened, supply)
 

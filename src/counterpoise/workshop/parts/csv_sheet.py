@@ -1,6 +1,7 @@
-"""A supplier's list as it came: from bytes of unknown habits to rows of cells, in bounded memory.
+"""A supplier's list as it came: from bytes of unknown make to rows of cells, in bounded memory.
 
-Each line is a record of its own, so that a quotation mark nobody closed spoils one line and not the rest.
+Each line is a record of its own, so that a quotation mark nobody closed spoils one line and not the
+rest.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from counterpoise.errors import InputError
+from counterpoise.workshop.parts.column_names import COLUMNS, column_of, plain_name
 
 MOST_BYTES = 5_000_000
 MOST_LINES = 50_000
@@ -29,35 +31,16 @@ _KINDS_OF_FILE = {
     b"\x89PNG": "a picture",
     b"\xff\xd8\xff": "a photo",
 }
+_MARKS = {b"\xef\xbb\xbf": "utf-8", b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
 _BREAK = re.compile(r"\r\n|\r|\n")
-_FOLDED = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "é": "e", "è": "e"})
-_LETTERS = re.compile(r"[^a-z0-9]+")
-
-# what suppliers call a column, letters and digits only (common practice in English, German, French, Dutch; from memory)
-COLUMNS: Mapping[str, tuple[str, ...]] = {
-    "part": ("part", "partid", "ourpart", "ourid", "ourno", "ournumber", "id", "unserenr", "unserteil", "teil",
-             "notreref", "piece", "onsnummer", "onderdeel"),
-    "number": ("number", "suppliersnumber", "suppliernumber", "itemno", "itemnumber", "articleno", "article", "sku",
-               "orderno", "artikelnr", "artikelnummer", "bestellnr", "reference", "ref", "artnr"),
-    "description": ("description", "title", "name", "text", "bezeichnung", "beschreibung", "designation", "libelle",
-                    "omschrijving"),
-    "price": ("price", "netprice", "unitprice", "net", "preis", "nettopreis", "ek", "eknetto", "prix", "prixht",
-              "prijs"),
-    "currency": ("currency", "curr", "waehrung", "wahrung", "devise", "valuta"),
-    "pack": ("pack", "packsize", "setsize", "set", "pieces", "unit", "per", "ve", "vpe", "menge", "stueck",
-             "conditionnement", "lot", "verpakking"),
-    "kind": ("kind", "quality", "condition", "type", "art", "qualitaet", "zustand", "qualite", "etat", "soort",
-             "kwaliteit"),
-    "lead_days": ("leaddays", "leadtime", "days", "delivery", "deliverydays", "lieferzeit", "liefertage", "delai",
-                  "levertijd"),
-    "maker": ("maker", "fits", "make", "brand", "for", "hersteller", "marke", "marque", "fabricant", "merk"),
-}  # fmt: skip
-_KNOWN = {name: column for column, names in COLUMNS.items() for name in names}
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """A line of the list: its number in the file, its cells; ``fault`` is set where it could not be split."""
+class CsvRow:
+    """A line of the list: its number in the file from 1, its cells.
+
+    ``fault`` says why where it could not be split, and is empty otherwise.
+    """
 
     line: int
     cells: tuple[str, ...]
@@ -65,42 +48,46 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
-    """A list split into rows. ``at``: where each known column stands; ``heads`` as the file names them."""
+class CsvSheet:
+    """A list split into rows.
+
+    ``at``: the index of each known column; ``heads`` as the file names them.
+    """
 
     encoding: str
     separator: str
     heads: tuple[str, ...]
     at: Mapping[str, int]
-    rows: tuple[Row, ...]
+    rows: tuple[CsvRow, ...]
 
 
-def sheet_of(
+def read_sheet(
     data: bytes,
     columns: Mapping[str, str] | None = None,
     *,
     separator: str = "",
     encoding: str = "",
-) -> Sheet:
-    """Split a list. ``columns`` says which column is which, by its head or its number from 1, where it is not plain.
+) -> CsvSheet:
+    """Split a list. ``columns`` says which column is which where that is not plain.
 
-    Raises InputError where it is no table, or where no column of prices can be found.
+    It names each by its head or its number from 1. Raises InputError where the file is no table,
+    or where its columns cannot be told.
     """
-    text, found = _text(data, encoding)
+    text, encoding_used = _text(data, encoding)
     lines = _BREAK.split(text)
     if len(lines) > MOST_LINES:
         raise InputError(
             f"file: more than {MOST_LINES} lines", field="file", remedy="Split the list"
         )
-    told = {name: head.strip() for name, head in (columns or {}).items() if head.strip()}
-    _check_names(told)
-    start, heads, mark = _head(lines, told, _separator(separator))
-    at = _places(heads, told)
-    return Sheet(found, mark, heads, at, tuple(_rows(lines, start, mark)))
+    given = {name: head.strip() for name, head in (columns or {}).items() if head.strip()}
+    _check_names(given)
+    start, heads, mark = _head(lines, given, _separator(separator))
+    at = _places(heads, given)
+    return CsvSheet(encoding_used, mark, heads, at, tuple(_rows(lines, start, mark)))
 
 
-def _check_names(told: Mapping[str, str]) -> None:
-    for name in told:
+def _check_names(given: Mapping[str, str]) -> None:
+    for name in given:
         if name not in COLUMNS:
             raise InputError(
                 f"columns: there is no column {name[:40]!r}",
@@ -121,7 +108,7 @@ def _separator(given: str) -> str:
 
 
 def _text(data: bytes, encoding: str) -> tuple[str, str]:
-    """The text, and how it was written."""
+    """(text, encoding): the text of a file, and how it was written."""
     if len(data) > MOST_BYTES:
         size = f"{len(data) / 1e6:.1f} MB, at most {MOST_BYTES / 1e6:.0f} MB are read"
         raise InputError(
@@ -130,15 +117,16 @@ def _text(data: bytes, encoding: str) -> tuple[str, str]:
     for mark, kind in _KINDS_OF_FILE.items():
         if data.startswith(mark):
             raise InputError(f"file: it is {kind}, not a table", field="file", remedy=_AS_CSV)
-    text, found = _decoded(data, encoding)
+    text, encoding_used = _decoded(data, encoding)
     if not text.strip():
         raise InputError("file: it is empty", field="file", remedy="Send the list again")
+    # a few stray control characters are no reason; a file full of them is no text
     if (
         "\0" in text
         or sum(letter < " " and letter not in "\t\r\n\f" for letter in text[:65_536]) > 8
     ):
         raise InputError("file: it is no text", field="file", remedy=_AS_CSV)
-    return text, found
+    return text, encoding_used
 
 
 def _decoded(data: bytes, encoding: str) -> tuple[str, str]:
@@ -147,6 +135,7 @@ def _decoded(data: bytes, encoding: str) -> tuple[str, str]:
         raise InputError(
             f"encoding: {encoding[:40]!r} is not known", field="encoding", remedy=remedy
         )
+    # latin-1 reads anything, so it comes last; a mark at the start leaves no choice
     marked = next((name for bom, name in _MARKS.items() if data.startswith(bom)), "")
     for name in [encoding] if encoding else [marked] if marked else ["utf-8", "cp1252", "latin-1"]:
         try:
@@ -158,11 +147,8 @@ def _decoded(data: bytes, encoding: str) -> tuple[str, str]:
     )
 
 
-_MARKS = {b"\xef\xbb\xbf": "utf-8", b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
-
-
 def cells_of(line: str, separator: str) -> tuple[str, ...]:
-    """The cells of a line; raises ValueError saying why it cannot be split."""
+    """The cells of a line without the blanks around them. Raises ValueError saying why not."""
     if len(line) > LONGEST_LINE:
         raise ValueError(f"the line has {len(line)} characters")
     try:
@@ -174,35 +160,39 @@ def cells_of(line: str, separator: str) -> tuple[str, ...]:
     return tuple(cell.strip() for cell in row)
 
 
-def _rows(lines: Sequence[str], start: int, separator: str) -> Iterator[Row]:
+def _rows(lines: Sequence[str], start: int, separator: str) -> Iterator[CsvRow]:
     for number, line in enumerate(lines[start:], start + 1):
         if not line.strip(f"{separator} \t\f"):
             continue
         try:
-            yield Row(number, cells_of(line, separator))
+            yield CsvRow(number, cells_of(line, separator))
         except ValueError as error:
-            yield Row(number, (), str(error))
+            yield CsvRow(number, (), str(error))
 
 
 def _head(
-    lines: Sequence[str], told: Mapping[str, str], given: str
+    lines: Sequence[str], given: Mapping[str, str], separator_given: str
 ) -> tuple[int, tuple[str, ...], str]:
-    """Where the data starts, the heads of the columns, the separator: what names the most columns wins."""
+    """(start, heads, separator): the index of the first line of data, and how it is split.
+
+    Letters, addresses and dates stand above the heads of many a list; of the first lines, split by
+    each separator, the one that names the most columns is the head.
+    """
     best: tuple[int, int, tuple[str, ...], str] = (0, 0, (), "")
-    for separator in [given] if given else SEPARATORS:
+    for separator in [separator_given] if separator_given else SEPARATORS:
         for index, line in enumerate(lines[:_HEAD_LINES]):
             try:
                 heads = cells_of(line, separator)
             except ValueError:
                 continue
-            score = len(_places(heads, told, numbers=False))
+            score = len(_places(heads, given, numbers=False))
             if score > best[0]:
                 best = (score, index + 1, heads, separator)
-    numbered = sum(head.isdecimal() for head in told.values())
+    numbered = sum(head.isdecimal() for head in given.values())
     if best[0] >= 1 and best[0] + numbered >= 2:
         return best[1:]
-    if told and all(head.isdecimal() for head in told.values()):
-        return _headless(lines, given)
+    if given and all(head.isdecimal() for head in given.values()):
+        return _headless(lines, separator_given)
     first = next((line.strip()[:80] for line in lines if line.strip()), "")
     raise InputError(
         f"file: no line names the columns; it begins {first!r}",
@@ -212,7 +202,7 @@ def _head(
 
 
 def _headless(lines: Sequence[str], given: str) -> tuple[int, tuple[str, ...], str]:
-    """A list without heads: its separator is what parts the first lines into the most columns alike."""
+    """A list without heads: what parts the first lines into the most columns alike separates."""
 
     def alike(separator: str) -> tuple[int, int]:
         widths = [line.count(separator) for line in lines[:_HEAD_LINES] if line.strip()]
@@ -224,12 +214,15 @@ def _headless(lines: Sequence[str], given: str) -> tuple[int, tuple[str, ...], s
 
 
 def _places(
-    heads: Sequence[str], told: Mapping[str, str], *, numbers: bool = True
+    heads: Sequence[str], given: Mapping[str, str], *, numbers: bool = True
 ) -> dict[str, int]:
-    """Which column stands where: as told, else by what suppliers call it; the first of a name counts."""
+    """The index of each column: as given, else by what suppliers call it; the first of a name.
+
+    ``numbers`` False: while the head is looked for, what does not fit is no mistake.
+    """
     plain = [plain_name(head) for head in heads]
     at: dict[str, int] = {}
-    for column, head in told.items():
+    for column, head in given.items():
         if head.isdecimal():
             if numbers:
                 at[column] = _numbered(head, column, len(heads))
@@ -242,8 +235,8 @@ def _places(
                 remedy=f"There are {_listed(heads)}",
             )
     for index, name in enumerate(plain):
-        column = _KNOWN.get(name, "")
-        if column and column not in told and column not in at and index not in at.values():
+        column = column_of(name)
+        if column and column not in given and column not in at and index not in at.values():
             at[column] = index
     return at
 
@@ -258,8 +251,3 @@ def _numbered(head: str, column: str, width: int) -> int:
 
 def _listed(heads: Sequence[str]) -> str:
     return ", ".join(repr(head[:30]) for head in heads[:12]) or "none"
-
-
-def plain_name(head: str) -> str:
-    """Letters and digits of a head, small."""
-    return _LETTERS.sub("", head.casefold().translate(_FOLDED))

@@ -1,4 +1,4 @@
-"""Figures as suppliers write them: prices with point or comma, marks for thousands, signs of currencies."""
+"""Figures as suppliers write them: point or comma, marks for thousands, signs of currencies."""
 
 from __future__ import annotations
 
@@ -7,14 +7,17 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 MOST_PRICE_MINOR = 100_000_00
+# blanks of every width, and the apostrophe that marks thousands in Switzerland
 _BLANKS = dict.fromkeys(map(ord, " \u00a0\u2009\u202f'’"))
 _SIGNS = {"€": "EUR", "£": "GBP", "$": "$", "¥": "¥"}
+# signs of several currencies
 _SHARED = {
     "$": ("USD", "AUD", "CAD", "NZD", "SGD", "HKD", "TWD"),
     "¥": ("JPY", "CNY"),
-}  # signs of several currencies
+}
 _CODE = re.compile(r"^([A-Z]{3})?(.*?)([A-Z]{3})?$")
-_DASHED = re.compile(r"[.,][-–—]+$")  # "12,-"
+# "12,-" for whole amounts
+_DASHED = re.compile(r"[.,][-–—]+$")
 _FIGURE = re.compile(r"[0-9][0-9.,]*|[.,][0-9]+")
 
 
@@ -24,19 +27,22 @@ def bare(text: str) -> tuple[str, str]:
     for sign, name in _SIGNS.items():
         if sign in figure:
             figure, code = figure.replace(sign, ""), code or name
-    found = _CODE.match(figure)
-    if found:
-        code, figure = code or found[1] or found[3] or "", found[2]
+    parts = _CODE.match(figure)
+    if parts:
+        code, figure = code or parts[1] or parts[3] or "", parts[2]
     return _DASHED.sub("", figure), code
 
 
 def is_currency(code: str, currency: str) -> bool:
-    """Whether a code or sign can mean the currency."""
+    """Whether a code or sign can mean the currency (ISO 4217): "$" is the sign of several."""
     return code == currency or currency in _SHARED.get(code, ())
 
 
 def decimal_mark(prices: Iterable[str]) -> str:
-    """Point or comma, whichever the prices of a list use before the cents; empty where they do not tell."""
+    """Point or comma, whichever the prices of a list use before the cents.
+
+    Empty where they do not show it: all whole, or all with three digits behind a mark.
+    """
     votes = {".": 0, ",": 0}
     for text in prices:
         mark = _mark_of(bare(text)[0])
@@ -57,11 +63,15 @@ def _mark_of(figure: str) -> str:
         return mark if figure.count(mark) == 1 else ""
     if figure.count(mark) > 1:
         return other  # marks thousands, so the cents would have the other
+    # three digits behind a single mark are thousands or parts of one: no vote
     return "" if len(figure) - last == 4 else mark
 
 
 def read_price(text: str, mark: str) -> int:
-    """Minor units of a price in a list that uses this mark. Raises ValueError saying what is wrong with it."""
+    """Minor units of a price in a list that uses this mark before the cents.
+
+    Raises ValueError saying what is wrong with it.
+    """
     figure = bare(text)[0]
     if not figure:
         raise ValueError("there is no price")
@@ -80,6 +90,7 @@ def read_price(text: str, mark: str) -> int:
 
 
 def _scaled(figure: str, mark: str, text: str) -> int:
+    """Minor units of a figure; Decimal, for no binary fraction is a cent."""
     thousands = "." if mark == "," else ","
     whole, _, rest = figure.partition(mark)
     if mark in rest or thousands in rest:
@@ -95,8 +106,8 @@ def _scaled(figure: str, mark: str, text: str) -> int:
 
 
 def read_whole(text: str, low: int, high: int) -> int:
-    """A whole number in words' company, like ``10 pcs`` or ``3 days``. Raises ValueError."""
-    found = re.fullmatch(r"(\d{1,6})(?:[.,]0+)?\s*[^\W\d]{0,12}\.?", text.strip())
-    if not found or not low <= int(found[1]) <= high:
+    """A whole number with or without a unit, like ``10 pcs`` or ``3 days``. Raises ValueError."""
+    number = re.fullmatch(r"(\d{1,6})(?:[.,]0+)?\s*[^\W\d]{0,12}\.?", text.strip())
+    if not number or not low <= int(number[1]) <= high:
         raise ValueError(f"{text[:30]!r} is no whole number from {low} to {high}")
-    return int(found[1])
+    return int(number[1])

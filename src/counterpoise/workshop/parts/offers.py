@@ -1,8 +1,9 @@
-"""What the parts of a job can be had for: on the shelf, by the suppliers' lists, else at the catalog's figures.
+"""What the parts of a job can be had for: in stock, by the suppliers' lists, else by the catalog.
 
-A piece on the shelf costs what was paid for it (a donor's part nothing, unless told otherwise): it is there already.
-A customer is asked its asking price, else the catalog's price of a used part. A piece that came off a machine is
-counted on for machines of the same maker only; others may fit, and are told apart.
+A piece in stock costs what was paid for it (a donor's part nothing, unless its receipt says so): it
+is there already. A customer is asked its asking price, else the catalog's price of a used part. A
+piece that came off a machine is counted on for machines of the same maker only; others may fit, and
+are kept apart.
 """
 
 from __future__ import annotations
@@ -24,10 +25,11 @@ Offers = Mapping[str, tuple[Offer, ...]]
 
 @dataclass(frozen=True)
 class Supply:
-    """The offers for each part by its id. ``allowed``: the kinds of parts that go into this machine without asking.
+    """The offers for each part by its id.
 
-    ``taken``: pieces that went into this job already; ``unsure``: pieces on the shelf that came off another maker's
-    machine; ``on_shelf``: used pieces that are free, by item; ``held``: pieces reserved for this job.
+    ``allowed``: the kinds of parts that go into this machine without asking. ``taken``: pieces that
+    went into this job already; ``unsure``: pieces in stock that came off another maker's machine;
+    ``on_shelf``: used pieces that are free, by item; ``held``: pieces reserved for this job.
     """
 
     offers: Offers = field(default_factory=dict)
@@ -38,15 +40,19 @@ class Supply:
     held: Mapping[str, int] = field(default_factory=dict)
 
     @property
-    def told(self) -> Hashable:
-        """The same where nothing that an assessment depends on has changed."""
+    def fingerprint(self) -> Hashable:
+        """A key that is the same where nothing that an assessment depends on has changed."""
+        # a reservation changes what is left for others, not what this job's parts cost
         return repr((self.offers, sorted(self.allowed), self.unsure, sorted(self.on_shelf.items())))
 
     def best(self, part: PartEntry, count: int, allowed: Iterable[Quality] | None = None) -> Offer:
-        """The cheapest offer that is allowed and enough; the catalog's price of a new one where there is none."""
+        """The cheapest offer that is allowed and enough for ``count`` pieces.
+
+        The catalog's price of a new one where there is none.
+        """
         wanted = self.allowed if allowed is None else allowed
-        found = cheapest(self.offers.get(part.id, ()), count, wanted)
-        return found or Offer("new", part.price_minor, CATALOG)
+        offer = cheapest(self.offers.get(part.id, ()), count, wanted)
+        return offer or Offer("new", part.price_minor, CATALOG)
 
     def bought(self, part: PartEntry, count: int) -> Offer:
         """The cheapest new one that would be bought if nothing lay on the shelf."""
@@ -54,22 +60,23 @@ class Supply:
         return cheapest(ordered, count) or Offer("new", part.price_minor, CATALOG)
 
 
-NOTHING = Supply()
+NO_SUPPLY = Supply()
 
 
 @dataclass(frozen=True)
-class Choice:
-    """What somebody chose for an estimate: ``used`` parts wherever they can be had, ``kinds`` of single parts by id.
+class PartChoice:
+    """What somebody chose for an estimate.
 
-    A part that nobody chose for is the cheapest this machine allows.
+    ``used`` parts wherever they can be had, ``kinds`` of single parts by id. A part that nobody
+    chose for is the cheapest this machine allows.
     """
 
-    supply: Supply = NOTHING
+    supply: Supply = NO_SUPPLY
     used: bool = False
     kinds: Mapping[str, Quality] = field(default_factory=dict)
 
     def offer(self, part: PartEntry, count: int) -> Offer:
-        """The offer that is reckoned with: what went in already, else as chosen, else the cheapest allowed."""
+        """What counts: the piece that went in already, else as chosen, else the cheapest."""
         gone = cheapest(self.supply.taken.get(part.id, ()), count)
         return gone or self._chosen(part, count) or self.supply.best(part, count)
 
@@ -78,7 +85,11 @@ class Choice:
         return None if kind is None else next(iter(self.of_kind(part, count, kind)), None)
 
     def of_kind(self, part: PartEntry, count: int, kind: Quality) -> tuple[Offer, ...]:
-        """The offers of one kind that are enough, the cheapest first; the catalog's where nobody else has one."""
+        """The offers of one kind that are enough, the cheapest first.
+
+        The catalog's where nobody else has one; empty where nobody has it of that kind.
+        """
+        # pieces held for the job go first, then what is on the shelf before what must be ordered
         known = sorted(
             (
                 o
@@ -87,6 +98,7 @@ class Choice:
             ),
             key=lambda offer: (offer.held < count, offer.total_minor(count), offer.lot is None),
         )
+        # the catalog knows prices of new and used parts only
         if known or kind == "pattern":
             return tuple(known)
         price = part.price_minor if kind == "new" else part.used_minor
@@ -95,7 +107,7 @@ class Choice:
 
 @dataclass(frozen=True)
 class PartSources:
-    """Where parts come from: the prices that stand, and the shelf."""
+    """Where parts come from: the prices that stand, and the stock."""
 
     prices: PriceBook
     stock: StockBook
@@ -127,7 +139,7 @@ class PartSources:
 
 
 def allowed(settings: Settings, job: Job) -> frozenset[Quality]:
-    """The kinds of parts that go into the machine of this job without asking."""
+    """The kinds of parts that go into the machine of this job without asking its owner."""
     agreed = job.intake.used_parts or (job.decision is not None and job.decision.used_parts)
     used = settings.used_own if job.intake.owner == "workshop" else settings.used_customer or agreed
     wanted: dict[Quality, bool] = {"new": True, "pattern": settings.pattern_parts, "used": used}
@@ -143,7 +155,7 @@ def bare_parts(family: Family) -> tuple[Part, ...]:
 
 
 def pieces_of(family: Family, assembly: AssemblyEntry) -> tuple[str, ...]:
-    """What an assembly is put on the shelf as: its parts that can be had used, else the assembly itself.
+    """What an assembly is put in stock as, by id: its parts that can be had used, else itself.
 
     A part of the assembly's own name is all of it.
     """
@@ -156,18 +168,18 @@ def pieces_of(family: Family, assembly: AssemblyEntry) -> tuple[str, ...]:
     return tuple(whole or [part.id for part in parts] or [assembly.id])
 
 
-def whole_ones(family: Family, assembly: AssemblyEntry, stocked: Mapping[str, int]) -> int:
-    """How many of an assembly lie on the shelf, all its pieces together."""
+def complete_assemblies(family: Family, assembly: AssemblyEntry, stocked: Mapping[str, int]) -> int:
+    """How many of an assembly lie in stock, all its pieces together; ``stocked`` by item."""
     return min(stocked.get(piece, 0) for piece in pieces_of(family, assembly)) if stocked else 0
 
 
 def on_shelf(book: StockBook, family: str) -> dict[str, int]:
-    """How many used pieces of each item lie there for nobody in particular."""
-    found: dict[str, int] = {}
+    """How many used pieces of each item of a family lie there for nobody in particular."""
+    free: dict[str, int] = {}
     for lot in book.lots:
         if lot.family == family and lot.kind == "used":
-            found[lot.item] = found.get(lot.item, 0) + lot.free
-    return found
+            free[lot.item] = free.get(lot.item, 0) + lot.free
+    return free
 
 
 @dataclass(frozen=True)
@@ -186,7 +198,7 @@ class _Asker:
         return lot.maker.casefold() in {"", self.maker}
 
     def offer(self, lot: Lot, count: int) -> Offer:
-        """A lot as an offer."""
+        """A lot as an offer of ``count`` pieces."""
         made = " ".join(text for text in (lot.maker, lot.model) if text)
         off = (
             f"off a {made or 'machine'}, job {lot.donor}"
@@ -195,11 +207,19 @@ class _Asker:
             if made
             else "shelf"
         )
-        price = self._price(lot)
-        held = dict(lot.held).get(self.job.number, 0)
         return Offer(
-            lot.kind, price, off, lot.at[:10], 1, count, lot.place, lot.number, 0, lot.cost_minor, held
-        )  # fmt: skip
+            quality=lot.kind,
+            price_minor=self._price(lot),
+            source=off,
+            at=lot.at[:10],
+            pack=1,
+            count=count,
+            place=lot.place,
+            lot=lot.number,
+            lead_days=0,
+            own_minor=lot.cost_minor,
+            held=dict(lot.held).get(self.job.number, 0),
+        )
 
     def _price(self, lot: Lot) -> int:
         if self.job.intake.owner == "workshop":
@@ -210,7 +230,7 @@ class _Asker:
         return lot.cost_minor if used is None else used
 
     def listed(self, standing: Iterable[Price]) -> dict[str, list[Offer]]:
-        """What the suppliers ask; for a part they do not sell new, the catalog's price."""
+        """What the suppliers ask; for a part they do not sell new, the catalog's price too."""
         named: dict[str, dict[bool, list[Offer]]] = {
             key: {True: [], False: []} for key in self.family.parts
         }
@@ -218,24 +238,24 @@ class _Asker:
             line = price.line
             if line.part in named and line.maker.strip().casefold() in {"", self.maker}:
                 named[line.part][bool(line.maker.strip())].append(_ordered(price))
-        return {key: self._settled(self.family.parts[key], found) for key, found in named.items()}
+        return {key: self._settled(self.family.parts[key], offers) for key, offers in named.items()}
 
     @staticmethod
-    def _settled(part: PartEntry, found: dict[bool, list[Offer]]) -> list[Offer]:
-        """Prices for this very maker go before those for any, kind by kind."""
-        own = {offer.quality for offer in found[True]}
-        offers = [*found[True], *(offer for offer in found[False] if offer.quality not in own)]
+    def _settled(part: PartEntry, named: dict[bool, list[Offer]]) -> list[Offer]:
+        """Prices for this very maker (True) go before those for any (False), kind by kind."""
+        own = {offer.quality for offer in named[True]}
+        offers = [*named[True], *(offer for offer in named[False] if offer.quality not in own)]
         new = any(offer.quality == "new" for offer in offers)
         return offers if new else [Offer("new", part.price_minor, CATALOG), *offers]
 
 
 def _held(lots: Iterable[Lot], job: int) -> dict[str, int]:
-    found: dict[str, int] = {}
+    held: dict[str, int] = {}
     for lot in lots:
         count = dict(lot.held).get(job, 0)
         if count:
-            found[lot.item] = found.get(lot.item, 0) + count
-    return found
+            held[lot.item] = held.get(lot.item, 0) + count
+    return held
 
 
 def _ordered(price: Price) -> Offer:
@@ -251,8 +271,8 @@ def _ordered(price: Price) -> Offer:
 
 
 def _by_item(offers: Iterable[tuple[str, Offer]]) -> dict[str, tuple[Offer, ...]]:
-    found: dict[str, tuple[Offer, ...]] = {}
+    by_item: dict[str, tuple[Offer, ...]] = {}
     for item, offer in offers:
         if offer.count:
-            found[item] = (*found.get(item, ()), offer)
-    return found
+            by_item[item] = (*by_item.get(item, ()), offer)
+    return by_item

@@ -9,7 +9,11 @@ from counterpoise.workshop.parts.price_list import PriceLine
 
 @dataclass(frozen=True, slots=True)
 class PriceList:
-    """A list that was taken in. ``whole``: it replaced the supplier's former lists; ``gone``: it was taken back."""
+    """A list that was taken in at ``at`` (UTC, ISO 8601).
+
+    ``whole``: it replaced the supplier's former lists; ``lines`` and ``left_out`` count its lines;
+    ``gone``: it was taken back.
+    """
 
     number: int
     at: str
@@ -24,7 +28,7 @@ class PriceList:
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """A price of a list. ``stands``: it holds today."""
+    """A price of a list taken in at ``at`` (UTC, ISO 8601). ``stands``: it holds today."""
 
     list: int
     at: str
@@ -35,7 +39,7 @@ class Price:
 
 @dataclass(frozen=True)
 class PriceBook:
-    """All lists and their prices, oldest first, as the store had them when ``mark`` was its last list."""
+    """All lists and their prices, oldest first; ``mark`` is the number of the store's last list."""
 
     mark: int
     lists: tuple[PriceList, ...] = ()
@@ -52,12 +56,13 @@ class PriceBook:
         )
 
     def known_numbers(self, supplier: str) -> dict[str, tuple[str, str]]:
-        """The supplier's own numbers, small, and the parts of ours they stood for."""
-        told = [
+        """The supplier's own numbers, small, with the (family, part) of ours they stood for."""
+        numbered = [
             price.line for price in self.prices if price.supplier == supplier and price.line.number
         ]
-        return {line.number.casefold(): (line.family, line.part) for line in told}
+        # oldest first, so that what a newer list says of a number holds
+        return {line.number.casefold(): (line.family, line.part) for line in numbered}
 
     def before(self, supplier: str) -> dict[tuple[str, ...], PriceLine]:
-        """What stands of one supplier, by what the lines speak of."""
+        """What stands of one supplier, by what the lines speak of (:attr:`PriceLine.same`)."""
         return {p.line.same: p.line for p in self.prices if p.stands and p.supplier == supplier}

@@ -13,9 +13,10 @@ from counterpoise.money.shelf import MovementKind
 class Receipt:
     """Pieces that come in. ``item`` is a part of the family, or an assembly taken off a machine.
 
-    ``cost_minor`` is what one cost the workshop, ``asked_minor`` what a customer is asked for one before mark-up and
-    tax (None: the catalog's price of a used one, else the cost). ``maker``: whose machines it fits, empty: any.
-    ``donor``: the job of the machine it came off; ``good``: how likely it was good then.
+    ``cost_minor`` (minor units) is what one cost the workshop, ``asked_minor`` what a customer is
+    asked for one before mark-up and tax (None: the catalog's price of a used one, else the cost).
+    ``maker``: whose machines it fits, empty: any. ``donor``: the job of the machine it came off;
+    ``good``: the probability that it was good then.
     """
 
     family: str
@@ -34,7 +35,10 @@ class Receipt:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """Something that happens to a lot. ``count``: how many pieces; for ``counted``, how many there are."""
+    """Something that happens to a lot.
+
+    ``count``: how many pieces; for ``counted``, how many there are.
+    """
 
     lot: int
     kind: MovementKind
@@ -46,7 +50,11 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Movement:
-    """A movement as it was put down: ``pieces`` and ``held`` more or fewer. ``undone``: another took it back."""
+    """A movement as it was put down at ``at`` (UTC, ISO 8601).
+
+    ``pieces`` in stock and ``held`` for jobs are more or fewer by so many. ``undoes`` is the number
+    of the movement it took back; ``undone``: another took this one back.
+    """
 
     number: int
     lot: int
@@ -65,7 +73,11 @@ class Movement:
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """Pieces of an item on the shelf. ``held`` and ``used``: (job, pieces). ``last``: its last movement."""
+    """Pieces of an item in stock, as they came in together.
+
+    ``held`` and ``used`` are (job, pieces). ``last``: the number of its last movement. Money is
+    minor units of one piece.
+    """
 
     number: int
     family: str
@@ -90,13 +102,13 @@ class Lot:
         return self.pieces - sum(count for _, count in self.held)
 
     def free_for(self, job: int) -> int:
-        """Pieces that this job can have."""
+        """Pieces that this job can have: those nobody reserved, and its own."""
         return self.free + dict(self.held).get(job, 0)
 
 
 @dataclass(frozen=True)
 class StockBook:
-    """All lots, also those that are empty, as the store had them when ``mark`` was its last movement."""
+    """All lots, empty ones too; ``mark`` is the number of the store's last movement."""
 
     mark: int
     lots: tuple[Lot, ...] = ()

@@ -41,7 +41,7 @@ class Assessments:
             case = replace(case, settings=replace(case.settings, careful=True))
         # entries are never edited, so the number of the last one stands for them all
         job = case.job
-        key = (job.number, job.entries[-1].number, case.settings, case.supply.told)
+        key = (job.number, job.entries[-1].number, case.settings, case.supply.fingerprint)
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)

@@ -11,16 +11,16 @@ from typing import TYPE_CHECKING, Literal
 from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entry_json import read_text
-from counterpoise.workshop.parts.csv_cells import harmless
+from counterpoise.workshop.parts.csv_cells import safe_cell
 from counterpoise.workshop.parts.csv_sheet import SEPARATORS
 from counterpoise.workshop.parts.price_list import (
-    Fault,
-    Habits,
+    LineFault,
+    ListFormat,
     PriceLine,
-    Reading,
+    ReadPriceList,
     far_off,
-    read_list,
 )
+from counterpoise.workshop.parts.price_list_reader import read_list
 from counterpoise.workshop.parts.prices import Price, PriceBook, PriceList
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ class PriceFile:
     supplier: str
     file: str
     data: bytes
-    habits: Habits = field(default_factory=Habits)
+    habits: ListFormat = field(default_factory=ListFormat)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ class PricePreview:
     not_ours: int
     broken: int
     fault_count: int
-    faults: tuple[Fault, ...]
+    faults: tuple[LineFault, ...]
     changes: tuple[PriceChange, ...]
     last: int
 
@@ -194,7 +194,7 @@ class Prices:
 
     def _read(
         self, price_file: PriceFile, book: PriceBook, supplier: str, currency: str
-    ) -> Reading:
+    ) -> ReadPriceList:
         return read_list(
             price_file.data,
             self._families,
@@ -248,7 +248,7 @@ def _catalog_price(family: Family, line: PriceLine) -> float:
     return float(part.used_minor or 0) if line.kind == "used" else float(part.price_minor)
 
 
-def _refusal(reading: Reading) -> str:
+def _refusal(reading: ReadPriceList) -> str:
     lines = "1 line is" if reading.broken == 1 else f"{reading.broken} lines are"
     faults = "; ".join(
         f"line {fault.line}{f', {fault.column}' if fault.column else ''}: {fault.what}"
@@ -258,7 +258,7 @@ def _refusal(reading: Reading) -> str:
     return f"Nothing was taken in: {lines} broken ({faults}{more})"
 
 
-def _remedy(whole: bool, reading: Reading) -> str:
+def _remedy(whole: bool, reading: ReadPriceList) -> str:
     if whole:
         return (
             "A list that replaces all former prices must be whole: mend the lines, or take it in"
@@ -268,18 +268,18 @@ def _remedy(whole: bool, reading: Reading) -> str:
 
 
 def _csv_row(price: Price, currency: str) -> list[str | int]:
-    """A price as cells; free text is made harmless, so that no table program runs it."""
+    """A price as cells; free text is made safe_cell, so that no table program runs it."""
     line = price.line
     return [
         f"{line.family}/{line.part}",
-        harmless(line.number),
-        harmless(line.description),
+        safe_cell(line.number),
+        safe_cell(line.description),
         f"{line.price_minor // 100}.{line.price_minor % 100:02d}",
         currency,
         line.pack,
         line.kind,
         "" if line.lead_days is None else line.lead_days,
-        harmless(line.maker),
-        harmless(price.supplier),
+        safe_cell(line.maker),
+        safe_cell(price.supplier),
         price.at[:10],
     ]

@@ -18,8 +18,10 @@ from counterpoise.web.forms import Form, Posted, redirect
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent as From
 from counterpoise.workshop.jobs.fields import Short
-from counterpoise.workshop.parts.csv_sheet import COLUMNS, ENCODINGS, MOST_BYTES, SEPARATORS
-from counterpoise.workshop.parts.price_list import MARKS, Habits
+from counterpoise.workshop.parts.column_names import COLUMNS
+from counterpoise.workshop.parts.csv_sheet import ENCODINGS, MOST_BYTES, SEPARATORS
+from counterpoise.workshop.parts.price_list import ListFormat
+from counterpoise.workshop.parts.price_list_reader import MARKS
 from counterpoise.workshop.parts.prices import PriceList
 from counterpoise.workshop.services.prices import PriceFile, PricePreview
 
@@ -59,7 +61,7 @@ class Told:
         """The list with what is told about it."""
         pairs = [text.partition("=") for text in self.column or ()]
         columns = {name.strip(): head for name, _, head in pairs}
-        habits = Habits(columns, self.separator, self.encoding, self.decimal, self.family)
+        habits = ListFormat(columns, self.separator, self.encoding, self.decimal, self.family)
         return PriceFile(self.supplier, self.name, data, habits)
 
 
@@ -147,7 +149,7 @@ def preview_page(request: Request, workshop: WorkshopDep, form: Posted) -> Respo
 def _from(form: Form, name: str, data: bytes) -> PriceFile:
     columns = form.starting("column.")
     told = [form.text(key) for key in ("separator", "encoding", "decimal", "family")]
-    return PriceFile(form.text("supplier"), name[:200], data, Habits(columns, *told))
+    return PriceFile(form.text("supplier"), name[:200], data, ListFormat(columns, *told))
 
 
 @api.post("/prices/preview", openapi_extra=_LIST)
