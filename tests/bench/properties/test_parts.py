@@ -1,6 +1,5 @@
-"""What every measurement obeys whatever the numbers: order, symmetry, scale."""
+"""What readings of parts obey whatever the numbers: order, symmetry, scale."""
 
-import json
 import math
 from dataclasses import replace
 from itertools import pairwise, permutations
@@ -11,27 +10,12 @@ import pytest
 from counterpoise.bench.bearing import (
     SIZES,
     BearingSize,
-    TurningReadings,
     defect_frequencies,
     defect_orders,
-    turn_and_listen,
 )
 from counterpoise.bench.bounce import bounce, bounce_decay
-from counterpoise.bench.cautions import BLOCK_TUB, DRAIN, HEAVY, LICENSED, TIPPED, UNPLUGGED
 from counterpoise.bench.dampers import DamperForces, damper_set, scale_newton
-from counterpoise.bench.evidence import ANSWERS, check_readings
-from counterpoise.bench.feet import FEET, Feet, FootTurn, Tolerance, advise, rock_deg, spell_turns
-from counterpoise.bench.level import LevelReadings, level
-from counterpoise.bench.lifting import (
-    TEAM_SHARE,
-    Lift,
-    TippedMachine,
-    lifting,
-    tipping,
-    weight_limit_kg,
-)
 from counterpoise.bench.play import PlayReadings, Shaft, play
-from counterpoise.bench.quantity import Quantity, decimals
 from counterpoise.bench.runout import Rim, runout, strike
 from counterpoise.bench.safety import (
     Appliance,
@@ -40,77 +24,9 @@ from counterpoise.bench.safety import (
     earth_limit_ohm,
     safety,
 )
-from counterpoise.bench.slopes import from_bubble, from_degrees, from_mm_per_m, reversal
 from counterpoise.bench.suspension import SpringPair, WeightReading, counterweight, springs
 from counterpoise.bench.windings import PhaseReadings, at_20c, winding_temperature_c, windings
 from counterpoise.errors import ReadingError
-
-RESULTS = {
-    "level": lambda: level(LevelReadings(from_degrees(0.8), left=from_degrees(-1.1))),
-    "runout": lambda: runout(Rim((9.0, 8.5, 8.0, 7.0, 6.8, 7.5))),
-    "strike": lambda: strike(runout(Rim((5.0, 4.0, 3.0, 4.0)), way="walked")),
-    "play": lambda: play(PlayReadings((1.1, 1.3), (0.2,), (0.8,), (0.5, 1.2, 2.0))),
-    "dampers": lambda: damper_set([DamperForces("left", (75.0,), (80.0,))]),
-    "bounce": lambda: bounce(40.0, 3),
-    "springs": lambda: springs(SpringPair((206.0,), (200.0,))),
-    "counterweight": lambda: counterweight(WeightReading(12.0, 15.0, loose_bolts=1)),
-    "bearing": lambda: turn_and_listen(TurningReadings("rough", pull_n=(4.0, 4.4))),
-    "tones": lambda: defect_frequencies(SIZES["6205"], 1200.0),
-    "windings": lambda: windings(PhaseReadings((5.1, 5.2, 6.0))),
-    "safety": lambda: safety(SafetyReadings(0.1, 50.0, 0.8, 0.1)),
-    "lifting": lifting,
-    "tipping": tipping,
-}
-
-
-def result_of(kind):
-    return RESULTS[kind](72.5) if kind == "lifting" else RESULTS[kind]()
-
-
-@pytest.mark.parametrize("kind", RESULTS)
-def test_every_result_has_a_sentence_cautions_and_survives_json(kind):
-    found = result_of(kind)
-    assert found.sentence.endswith((".", "!"))
-    assert found.cautions
-    assert all(caution.text and caution.source for caution in found.cautions)
-    assert json.loads(json.dumps(found.to_dict()))["sentence"] == found.sentence
-
-
-@pytest.mark.parametrize("kind", RESULTS)
-def test_the_words_of_every_scale_share_all_chance_between_them(kind):
-    for name, chances in result_of(kind).grades().items():
-        assert sum(chances.values()) == pytest.approx(1.0), name
-        assert all(0.0 <= chance <= 1.0 for chance in chances.values())
-
-
-@pytest.mark.parametrize("kind", RESULTS)
-def test_every_interval_holds_its_value(kind):
-    for name, quantity in result_of(kind).measures.items():
-        assert quantity.low <= quantity.value <= quantity.high, name
-        assert quantity.unit
-
-
-@pytest.mark.parametrize("kind", sorted(set(RESULTS) - {"level", "tipping"}))
-def test_the_plug_comes_before_a_hand_goes_in(kind):
-    assert result_of(kind).cautions[0] == UNPLUGGED
-
-
-def test_what_is_heavy_or_flies_is_said_where_it_is_near():
-    assert {HEAVY, TIPPED} <= set(result_of("level").cautions)
-    assert {DRAIN, HEAVY, TIPPED} <= set(result_of("tipping").cautions)
-    for kind in ("dampers", "springs"):
-        assert BLOCK_TUB in result_of(kind).cautions
-    assert LICENSED.text in result_of("safety").sentence
-
-
-@pytest.mark.parametrize("kind", RESULTS)
-def test_a_result_answers_only_checks_that_name_its_kind(kind):
-    found = result_of(kind)
-    for check, quantity in check_readings(found).items():
-        kinds, name = ANSWERS[check]
-        assert isinstance(found, kinds)
-        assert quantity is getattr(found, name)
-
 
 # dampers and bounces
 
@@ -296,135 +212,3 @@ def test_class_two_is_stricter_on_insulation_and_has_no_earth():
     double = safety(SafetyReadings(insulation_mohm=1.5, touch_ma=0.1), Appliance(2))
     assert [test.name for test in double.tests] == ["insulation", "touch current"]
     assert double.verdict == "fails"
-
-
-# lifting and tipping
-
-
-@pytest.mark.parametrize(
-    ("field", "steps"),
-    [
-        ("reach_cm", (25.0, 30.0, 45.0, 63.0)),
-        ("twist_deg", (0.0, 30.0, 90.0, 135.0)),
-        ("travel_cm", (25.0, 60.0, 150.0)),
-        ("per_minute", (0.2, 1.0, 3.0, 6.0)),
-        ("hours", (1.0, 2.0, 8.0)),
-    ],
-)
-def test_a_harder_lift_has_a_lower_limit(field, steps):
-    limits = [weight_limit_kg(replace(Lift(), **{field: step})) for step in steps]
-    assert all(later < earlier for earlier, later in pairwise(limits))
-
-
-def test_the_best_height_is_between_knee_and_hip_and_further_is_out_of_reach():
-    heights = {h: weight_limit_kg(Lift(height_cm=h)) for h in (0.0, 40.0, 75.0, 120.0, 175.0)}
-    assert max(heights, key=heights.get) == 75.0
-    assert weight_limit_kg(Lift(reach_cm=64.0)) == 0.0
-    assert weight_limit_kg(Lift(height_cm=176.0)) == 0.0
-
-
-def test_a_larger_team_bears_more_but_each_of_it_less():
-    teams = dict(lifting(72.5).team_index)
-    assert all(later < earlier for earlier, later in pairwise(teams.values()) if later != earlier)
-    assert all(share <= 1.0 for share in TEAM_SHARE.values())
-    assert lifting(72.5).trolley
-    assert lifting(10.0).people == 1
-
-
-def test_a_doubtful_mass_never_asks_for_fewer_people():
-    limit = lifting(20.0).limit_kg
-    sure, unsure = lifting(limit - 0.1), lifting(limit - 0.1, sd_kg=3.0)
-    assert sure.people == 1
-    assert unsure.people > 1
-
-
-def test_tipping_starts_easier_with_higher_hands_and_falls_sooner_the_higher_its_centre():
-    low, high = (tipping(TippedMachine(hands_m=h)) for h in (0.5, 1.0))
-    assert low.push.value == pytest.approx(2 * high.push.value)
-    flat, tall = (tipping(TippedMachine(centre_height_m=h)) for h in (0.2, 0.6))
-    assert tall.balance_deg < flat.balance_deg
-
-
-# level and feet
-
-
-@pytest.mark.parametrize("x", [-3.0, 0.4, 7.0])
-def test_three_tools_read_the_same_slope(x):
-    rise = 1000 * math.tan(math.radians(x))
-    assert from_mm_per_m(rise).value == pytest.approx(x)
-    assert from_degrees(x).value == x
-    if abs(rise / 30.0) <= 4.0:
-        assert from_bubble(rise / 30.0, 30.0).value == pytest.approx(x)
-    turned = reversal(x + 0.3, -x + 0.3)
-    assert turned.slope.value == pytest.approx(x)
-    assert turned.own_error.value == pytest.approx(0.3)
-
-
-@pytest.mark.parametrize(("x", "y"), [(1.3, 0.2), (-0.9, 1.1), (0.0, -2.0), (0.7, 0.0)])
-def test_a_mirrored_machine_is_advised_in_the_mirror(x, y):
-    feet = Feet(extension_mm=(8.0, 8.0, 8.0, 8.0))
-    plain = level(LevelReadings(from_degrees(x), left=from_degrees(y)), feet)
-    mirrored = level(LevelReadings(from_degrees(-x), left=from_degrees(y)), feet)
-    assert len(mirrored.advice.turns) == len(plain.advice.turns)
-    assert sum(abs(t.turns) for t in mirrored.advice.turns) == pytest.approx(
-        sum(abs(t.turns) for t in plain.advice.turns)
-    )
-    assert mirrored.lean.value == pytest.approx(plain.lean.value)
-
-
-@pytest.mark.parametrize("seed", range(6))
-def test_no_foot_is_asked_beyond_its_stop_or_its_limit(seed):
-    rng = np.random.default_rng(seed)
-    out = tuple(float(mm) for mm in rng.uniform(0.0, 20.0, 4))
-    feet = Feet(extension_mm=out)
-    advice = advise(rng.uniform(-8.0, 8.0, 4), feet, Tolerance(), leave=False)
-    after = dict(zip(FEET, out, strict=True))
-    for turn in advice.turns:
-        after[turn.foot] += turn.change_mm
-    assert all(-1e-9 <= mm <= feet.limit_mm + 1e-9 for mm in after.values())
-
-
-def test_a_machine_that_is_left_alone_has_no_turns():
-    advice = advise(np.array([1.0, -2.0, 3.0, 0.0]), Feet(), Tolerance(), leave=True)
-    assert advice.turns == ()
-    assert advice.reachable is True
-
-
-@pytest.mark.parametrize(
-    ("turns", "words"),
-    [(0.25, "1/4 turn"), (0.5, "1/2 turn"), (1.0, "1 turn"), (1.25, "1 1/4 turns"),
-     (2.125, "2 1/8 turns"), (0.0, "0 turn")],
-)  # fmt: skip
-def test_turns_are_spelt(turns, words):
-    assert spell_turns(turns) == words
-
-
-def test_a_turn_says_which_way_and_what_it_does():
-    up, down = FootTurn("rear left", 0.5, 0.6), FootTurn("rear left", -0.5, -0.6)
-    assert up.text == "rear left foot: 1/2 turn out, clockwise seen from above: raises it (0.6 mm)"
-    assert "anticlockwise seen from above: lowers it (0.6 mm)" in down.text
-
-
-def test_a_wider_machine_rocks_less():
-    angles = [rock_deg(1.0, Feet(width, 0.5)) for width in (0.4, 0.5, 0.6)]
-    assert all(later < earlier for earlier, later in pairwise(angles))
-
-
-# quantities
-
-
-@pytest.mark.parametrize("factor", [2.0, -3.0, 0.001])
-def test_another_unit_is_the_same_quantity(factor):
-    there = Quantity.normal(5.0, 0.4, "mm").scaled(factor, "x")
-    assert there.low < there.value < there.high
-    back = there.scaled(1.0 / factor, "mm")
-    assert back.value == pytest.approx(5.0)
-    assert back.sd == pytest.approx(0.4)
-    assert (back.low, back.high) == pytest.approx((5.0 - 1.6449 * 0.4, 5.0 + 1.6449 * 0.4), 1e-4)
-
-
-@pytest.mark.parametrize(
-    ("sd", "value", "places"), [(0.3, 5.0, 1), (0.03, 5.0, 2), (30.0, 500.0, 0), (1e-9, 0.0, 4)]
-)
-def test_a_value_has_one_digit_of_its_doubt(sd, value, places):
-    assert decimals(sd, value) == places
