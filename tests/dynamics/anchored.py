@@ -1,4 +1,6 @@
-"""A front loader cut down to a tub that moves without turning, in a cabinet that stands like a rock."""
+"""A front loader cut down to a tub that moves without turning, in a cabinet that stands like a
+rock.
+"""
 
 from dataclasses import replace
 
@@ -19,7 +21,9 @@ def rock(par):
 
 
 def plain(mass_kg, unbalance, springs=None, dampers=None, bellows=()):
-    """Machine and arrays of a tub of ``mass_kg`` in all, the unbalance included, that only shifts."""
+    """Machine and arrays of a tub of ``mass_kg`` in all, the unbalance included, that only
+    shifts.
+    """
     machine = build("front_loader")
     others = sum(w.mass_kg for w in machine.tub.weights) + unbalance.mass_kg
     drum = replace(machine.drum, mass_kg=1.0, radius_m=0.6)

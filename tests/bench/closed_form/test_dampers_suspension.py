@@ -43,7 +43,9 @@ def test_a_damper_needs_a_push(strokes):
 
 
 def _swings_until_rest(push_m, friction_n, stiffness, mass):
-    """Integrate the dry-friction swing half by half; the end of each is found as a zero of the speed."""
+    """Integrate the dry-friction swing half by half; the end of each is found as a zero of the
+    speed.
+    """
     place, swings = push_m, 0
     while stiffness * abs(place) > friction_n:
         toward = -math.copysign(1.0, place)

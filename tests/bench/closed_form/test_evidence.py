@@ -1,4 +1,6 @@
-"""Bench numbers answer the catalog's checks: same unit, right outcome, and the guide lists them all."""
+"""Bench numbers answer the catalog's checks: same unit, right outcome, and the guide lists them
+all.
+"""
 
 from pathlib import Path
 

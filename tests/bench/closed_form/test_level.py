@@ -1,4 +1,6 @@
-"""Level and feet: algebra of four feet, hand-worked cases, the integer optimum against brute force."""
+"""Level and feet: algebra of four feet, hand-worked cases, the integer optimum against brute
+force.
+"""
 
 import itertools
 import math

@@ -44,7 +44,8 @@ def test_frequencies_scale_with_speed_and_carry_the_doubt_of_the_geometry():
 
 
 def test_dry_friction_decay_of_rao_chapter_2():
-    # Rao, Mechanical Vibrations, ch. 2 (from memory): 5 cycles in 2 s, 10 cm to 1 cm: mu .11318 (g 9.81).
+    # Rao, Mechanical Vibrations, ch. 2 (from memory): 5 cycles in 2 s, 10 cm to 1 cm: mu .11318 (g
+    # 9.81).
     mass, omega = 10.0, 2 * 3.141592653589793 * 2.5
     # Ten times smaller, as the bench takes no push over 80 mm; friction scales with it.
     found = bounce_decay(10.0, 1.0, 5, stiffness_n_per_m=mass * omega**2)
@@ -52,17 +53,18 @@ def test_dry_friction_decay_of_rao_chapter_2():
 
 
 def test_lifting_equation_example_1_of_the_applications_manual():
-    # Waters, Putz-Anderson, Garg 1994 (NIOSH 94-110), example 1, loading punch press stock (from memory):
-    # H 23 in, V 15 in, D 48 in, fair grip:
-    # limit 16.3 lb, lifting index 2.7 for 44 lb. The example works in
-    # pounds with multipliers rounded to two figures; the metric form (23 kg, 25 cm) lies 2 % below that form.
+    # Waters, Putz-Anderson, Garg 1994 (NIOSH 94-110), example 1, loading punch press stock (from
+    # memory): H 23 in, V 15 in, D 48 in, fair grip: limit 16.3 lb, lifting index 2.7 for 44 lb. The
+    # example works in pounds with multipliers rounded to two figures; the metric form (23 kg, 25
+    # cm) lies 2 % below that form.
     limit = weight_limit_kg(Lift(reach_cm=23 * 2.54, height_cm=15 * 2.54, travel_cm=48 * 2.54))
     assert limit / 0.45359237 == pytest.approx(16.3, rel=0.04)
     assert 44 * 0.45359237 / limit == pytest.approx(2.7, rel=0.04)
 
 
 def test_a_washing_machine_is_five_times_too_heavy_for_one():
-    # Derived from the same equation: H 30, V 0, D 20 cm: 14.1 kg, index 5.1; a plain half share 2.6.
+    # Derived from the same equation: H 30, V 0, D 20 cm: 14.1 kg, index 5.1; a plain half share
+    # 2.6.
     found = lifting(72.5)
     assert found.limit_kg == pytest.approx(14.1, abs=0.05)
     assert found.index.value == pytest.approx(5.1, abs=0.05)

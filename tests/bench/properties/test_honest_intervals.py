@@ -1,6 +1,7 @@
 """On simulated readings with stated noise the 90 % intervals hold 88 to 92 % of the truth.
 
-4000 runs each: the standard error of the share is 0.5 %, so a true 90 % passes with a margin of four of them.
+4000 runs each: the standard error of the share is 0.5 %, so a true 90 % passes with a margin of
+four of them.
 """
 
 import math
@@ -88,7 +89,8 @@ def test_short_vectors_too():
                 (magnitude(float(length), 1.0, "mm", dimensions), true)
                 for length in np.linalg.norm(vectors, axis=1)
             ]
-            # Below one sd the upper end is held up at one sd: the interval may then hold more, never less.
+            # Below one sd the upper end is held up at one sd: the interval may then hold more,
+            # never less.
             assert 0.88 <= held(runs) <= (0.92 if true > 1 else 0.96)
 
 
@@ -147,7 +149,9 @@ def test_damper_forces_and_decay():
 
 
 def test_counted_bounces():
-    """Truths spread evenly; the count follows from the dry-friction swing, the push is known to 3 mm."""
+    """Truths spread evenly; the count follows from the dry-friction swing, the push is known to 3
+    mm.
+    """
     rng = np.random.default_rng(10)
     runs = []
     while len(runs) < RUNS:

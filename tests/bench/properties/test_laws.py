@@ -69,7 +69,8 @@ def test_turning_the_numbering_turns_only_the_direction(shift, gaps):
 
 
 def _stand(points, centre):
-    """Plane coefficients and gaps of a rigid cabinet on four points, its centre of mass at ``centre``.
+    """Plane coefficients and gaps of a rigid cabinet on four points, its centre of mass at
+    ``centre``.
 
     Three feet carry; the centre lies within their triangle and no foot is below the floor.
     """
@@ -150,7 +151,9 @@ def test_one_round_brings_every_machine_within_tolerance(machine):
 @settings(max_examples=100, deadline=None)
 @given(machines, st.floats(-0.1, 0.1), st.floats(-0.1, 0.1))
 def test_short_feet_on_a_steep_floor_never_make_it_worse(machine, right, back):
-    """Feet of 12 mm that cannot take up all: within their travel, no new float, no more lean than before."""
+    """Feet of 12 mm that cannot take up all: within their travel, no new float, no more lean than
+    before.
+    """
     feet = Feet(
         0.5, 0.5, 1.25, tuple(min(12.0, out) for out in machine["extension"]), limit_mm=12.0
     )
@@ -163,7 +166,8 @@ def test_short_feet_on_a_steep_floor_never_make_it_worse(machine, right, back):
     assert ((after >= -1e-9) & (after <= 12 + 1e-9)).all()
     settled, left = _stand(_corners(feet, after + floor), (0.0, 0.0))
     assert left.max() <= max(0.5, gaps.max()) + 1e-6
-    # A gap that is closed may bring the mean slope out; it is worth less than half the gap over the feet.
+    # A gap that is closed may bring the mean slope out; it is worth less than half the gap over the
+    # feet.
     assert max(abs(settled[1:])) <= max(abs(plane[1:])) + (gaps.max() + 0.5) / 1000 + 0.0045
     if found.advice.reachable:
         assert max(abs(np.degrees(np.arctan(settled[1:])))) <= 0.5 + 1e-6
@@ -171,10 +175,11 @@ def test_short_feet_on_a_steep_floor_never_make_it_worse(machine, right, back):
 
 
 def test_the_stated_chance_of_success_comes_true():
-    """Coarse readings (sd 0.2 degrees, 0.15 mm): of 2000 machines as many come right as the chances add up to.
+    """Coarse readings (sd 0.2 degrees, 0.15 mm): of 2000 machines as many come right as the
+    chances add up to.
 
-    On steep floors, so that nearly level is no likelier beforehand than any other slope; where machines
-    mostly stand nearly level the stated chance is on the safe side.
+    On steep floors, so that nearly level is no likelier beforehand than any other slope; where
+    machines mostly stand nearly level the stated chance is on the safe side.
     """
     rng, right, stated = np.random.default_rng(13), [], []
     feet = Feet(extension_mm=(55.0, 56.0, 55.0, 54.0), limit_mm=120.0)

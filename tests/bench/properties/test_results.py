@@ -1,4 +1,6 @@
-"""What every result obeys: a sentence, cautions, chances that share one, intervals around values."""
+"""What every result obeys: a sentence, cautions, chances that share one, intervals around
+values.
+"""
 
 import json
 

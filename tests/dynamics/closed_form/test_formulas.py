@@ -89,7 +89,9 @@ def test_liquid_ring_and_hanging_rods():
 
 
 def test_the_top_loader_hangs_as_the_formulas_say():
-    """Sideways the rods also tilt the tub a little and the flexible lines hold it: three per cent."""
+    """Sideways the rods also tilt the tub a little and the flexible lines hold it: three per
+    cent.
+    """
     machine = build("top_loader")
     found = {m.words: m.frequency_hz for m in modes(machine)}
     upright, pendulum = cf.hanging_tub_hz(35.0, 8000.0, 0.55)

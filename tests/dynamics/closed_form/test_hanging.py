@@ -1,6 +1,7 @@
 """The tub on its springs.
 
-What follows from the nodes, free length and stiffness of Sapre's public model of 2023 (derived for this project).
+What follows from the nodes, free length and stiffness of Sapre's public model of 2023 (derived for
+this project).
 """
 
 from dataclasses import replace

@@ -111,7 +111,9 @@ def test_the_balance_ring_adds_mass_across_the_axis_only():
 
 
 def test_a_hub_that_gives_keeps_momentum():
-    """The whole group with its drum on a hub weighs the same: F = m a for a force along the axis."""
+    """The whole group with its drum on a hub weighs the same: F = m a for a force along the
+    axis.
+    """
     machine = with_fault(build("front_loader"), "drum_support_cracked")
     group = tub_group(machine)
     full = np.linalg.inv(inverse_inertia(machine, group, 0.0))

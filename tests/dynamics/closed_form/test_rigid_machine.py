@@ -1,7 +1,7 @@
 """A machine without suspension in the time integration, against the block of the closed form.
 
-Its feet stand at the height of the drum's axis, so that the turning force has no arm: nothing rocks, all feet slip
-and lift together.
+Its feet stand at the height of the drum's axis, so that the turning force has no arm: nothing
+rocks, all feet slip and lift together.
 """
 
 from dataclasses import replace

@@ -2,8 +2,8 @@
 
 Springs, dampers, bellows and feet as tendons.
 
-A spring along one axis is a tendon to a point 50 m away. Feet hold both ways unless ``contact`` asks for spheres on
-a plane.
+A spring along one axis is a tendon to a point 50 m away. Feet hold both ways unless ``contact``
+asks for spheres on a plane.
 """
 
 import mujoco
@@ -24,7 +24,9 @@ def body(name, place, mass, inertia, inside="", joint=""):
 
 
 def turning(machine, *, locked):
-    """Drum, wet load as a shell and unbalances; the body's origin is the hub, its axis that of the drum."""
+    """Drum, wet load as a shell and unbalances; the body's origin is the hub, its axis that of the
+    drum.
+    """
     drum, load = machine.drum, machine.load
     a = np.array(drum.axis)
     middle = 0.5 * drum.depth_m * a
@@ -66,13 +68,15 @@ class Builder:
     def site(self, owner, place):
         self.count += 1
         self.sites[owner] += (
-            f'<site name="s{self.count}" pos="{row(np.array(place) - self.origin[owner])}" size=".001"/>'
+            f'<site name="s{self.count}" pos="{row(np.array(place) - self.origin[owner])}" '
+            'size=".001"/>'
         )
         return f"s{self.count}"
 
     def tendon(self, a, b, stiffness, damping, length, friction=0.0):
         self.tendons += (
-            f'<spatial stiffness="{stiffness:.12g}" damping="{damping:.12g}" springlength="{length:.12g}" '
+            f'<spatial stiffness="{stiffness:.12g}" damping="{damping:.12g}" '
+            f'springlength="{length:.12g}" '
             f'frictionloss="{friction:.12g}"><site site="{a}"/><site site="{b}"/></spatial>'
         )
 
@@ -116,7 +120,10 @@ def mjcf(machine, step_s, *, locked=False, contact=False, integrator="RK4"):
     for f in machine.feet:
         if contact:
             at = np.array(f.place_m) - b.origin["cabinet"] + np.array([0.0, 0.0, 0.01])
-            balls += f'<geom type="sphere" size="0.01" pos="{row(at)}" friction="{f.friction} 0.005 0.0001" mass="0"/>'
+            balls += (
+                f'<geom type="sphere" size="0.01" pos="{row(at)}" '
+                f'friction="{f.friction} 0.005 0.0001" mass="0"/>'
+            )
             continue
         side = f.side_share * f.stiffness_n_m
         for axis, k in enumerate((side, side, f.stiffness_n_m)):

@@ -18,7 +18,9 @@ FAMILIES = ["front_loader", "top_loader"]
 
 
 def machine_of(family, unbalance_kg=0.2, viscous=90.0, friction=0.0):
-    """Dampers on rigid bushings and no stiff rubber: what both can say in their own words. No balance ring."""
+    """Dampers on rigid bushings and no stiff rubber: what both can say in their own words. No
+    balance ring.
+    """
     machine = build(family).with_unbalance(unbalance_kg, 0.6, laundry=False)
     dampers = tuple(
         replace(d, viscous_n_s_m=viscous, friction_n=friction, bushing_n_m=0.0)
@@ -61,7 +63,9 @@ def test_natural_frequencies(family):
 
 
 def spun(machine, speeds, seconds, step_s=5e-4):
-    """Tub centre less cabinet, sampled each 5 ms, with the drum driven to ``speeds(t)`` in rad/s."""
+    """Tub centre less cabinet, sampled each 5 ms, with the drum driven to ``speeds(t)`` in
+    rad/s.
+    """
     model, data = mujoco_model.load(machine, step_s)
     mujoco_model.settle(model, data)
     tub, every, out = model.body("tub").id, round(0.005 / step_s), []

@@ -20,7 +20,9 @@ def positive(**values: float) -> None:
 
 
 def rotating_unbalance(zeta: float, r: float) -> float:
-    """M X / (m e): amplitude of a sprung machine with a rotating unbalance at frequency ratio ``r`` (Rao)."""
+    """M X / (m e): amplitude of a sprung machine with a rotating unbalance at frequency ratio
+    ``r`` (Rao).
+    """
     return r * r / sqrt((1.0 - r * r) ** 2 + (2.0 * zeta * r) ** 2)
 
 
@@ -39,7 +41,9 @@ class Unbalanced(NamedTuple):
 def washer(
     mass_kg: float, unbalance_kg_m: float, stiffness_n_m: float, zeta: float, rpm: float
 ) -> Unbalanced:
-    """Vibrate a machine of one degree of freedom at constant speed; ``mass_kg`` is all that moves."""
+    """Vibrate a machine of one degree of freedom at constant speed; ``mass_kg`` is all that
+    moves.
+    """
     positive(mass_kg=mass_kg, stiffness_n_m=stiffness_n_m)
     omega = rpm * pi / 30.0
     r = omega / sqrt(stiffness_n_m / mass_kg)
@@ -87,7 +91,9 @@ def log_decrement(mass_kg: float, damped_period_s: float, ratio: float, cycles: 
 def coulomb_friction(
     period_s: float, loss_m: float, cycles: float, gravity_m_s2: float = STANDARD_GRAVITY
 ) -> float:
-    """Friction coefficient of a block on a spring that loses ``loss_m`` of amplitude in some cycles (Rao)."""
+    """Friction coefficient of a block on a spring that loses ``loss_m`` of amplitude in some
+    cycles (Rao).
+    """
     positive(period_s=period_s, cycles=cycles)
     return loss_m / cycles * (2 * pi / period_s) ** 2 / (4.0 * gravity_m_s2)
 
@@ -100,7 +106,9 @@ class Verge(NamedTuple):
 
 
 def verge_of_walking(mass_kg: float, unbalance_kg_m: float, friction: float) -> Verge:
-    """Speeds at which a machine without suspension (transit bolts in) slips, then lifts, as a block (derived)."""
+    """Speeds at which a machine without suspension (transit bolts in) slips, then lifts, as a
+    block (derived).
+    """
     positive(mass_kg=mass_kg, unbalance_kg_m=unbalance_kg_m, friction=friction)
     weight = mass_kg * STANDARD_GRAVITY
     slip = sqrt(friction * weight / (unbalance_kg_m * sqrt(1.0 + friction**2)))
@@ -108,9 +116,11 @@ def verge_of_walking(mass_kg: float, unbalance_kg_m: float, friction: float) -> 
 
 
 def half_power_damping(zeta: float) -> float:
-    """Read the damping off the half-power width of an unbalance run-up: what comes out for a true ``zeta``.
+    """Read the damping off the half-power width of an unbalance run-up: what comes out for a true
+    ``zeta``.
 
-    Response M X / (m e), width over twice the natural speed. It reads too high, the more the heavier the damping.
+    Response M X / (m e), width over twice the natural speed. It reads too high, the more the
+    heavier the damping.
     """
     if not 0.0 < zeta < 0.35:
         raise InputError(
@@ -135,7 +145,9 @@ ZONES_MM_S = (0.71, 1.8, 4.5)
 
 
 def vibration_zone(velocity_mm_s: float) -> str:
-    """Zone A to D of a vibration velocity, small machines (ISO 10816-1). Not made for appliances: a yardstick only."""
+    """Zone A to D of a vibration velocity, small machines (ISO 10816-1). Not made for appliances:
+    a yardstick only.
+    """
     return "ABCD"[sum(velocity_mm_s > limit for limit in ZONES_MM_S)]
 
 
@@ -146,6 +158,8 @@ def hanging_tub_hz(mass_kg: float, rods_n_m: float, length_m: float) -> tuple[fl
 
 
 def joint_frequency_hz(first_hz: float, second_hz: float) -> float:
-    """Frequency of an oscillator that changes stiffness each half cycle: 2 w1 w2 / (w1 + w2) (derived)."""
+    """Frequency of an oscillator that changes stiffness each half cycle: 2 w1 w2 / (w1 + w2)
+    (derived).
+    """
     positive(first_hz=first_hz, second_hz=second_hz)
     return 2.0 * first_hz * second_hz / (first_hz + second_hz)

@@ -96,8 +96,8 @@ def twice_a_turn_up(machine, rpm):
 
 @pytest.mark.parametrize("spring_n_m", [9000.0, 5000.0])
 def test_a_cracked_drum_support_has_a_secondary_critical_speed_at_half_the_resonance(spring_n_m):
-    # an empty drum, nothing out of balance: its weight on the twofold stiffness is all that shakes; dry friction of the
-    # dampers would hold the tub still at these speeds
+    # an empty drum, nothing out of balance: its weight on the twofold stiffness is all that shakes;
+    # dry friction of the dampers would hold the tub still at these speeds
     empty = build("front_loader", {"spring_n_m": spring_n_m})
     dampers = tuple(replace(d, friction_n=0.0, viscous_n_s_m=40.0) for d in empty.dampers)
     empty = replace(empty, dampers=dampers)

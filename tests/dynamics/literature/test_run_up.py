@@ -1,4 +1,5 @@
-"""Run-up through resonance under gravity: Kaschke and Cartarius, *Fingeruebungen der Physik* (row D8.
+"""Run-up through resonance under gravity: Kaschke and Cartarius, *Fingeruebungen der Physik* (row
+D8.
 
 Integrated for this project).
 """

@@ -1,4 +1,5 @@
-"""The tub that only shifts, on the springs and dampers of Sapre's public model of a 9-kg front loader.
+"""The tub that only shifts, on the springs and dampers of Sapre's public model of a 9-kg front
+loader.
 
 2023 (row D2; integrated for this
 project: c = 120 N s/m, no friction, gravity on, rms in mm)."""

@@ -88,7 +88,9 @@ class Book:
         return out
 
     def fed(self, angle, omega):
-        """Power that the turning unbalance feeds in at constant speed, the moment of its weight included."""
+        """Power that the turning unbalance feeds in at constant speed, the moment of its weight
+        included.
+        """
         u, drum = self.machine.load.unbalances[0], self.machine.drum
         n = np.column_stack([np.cos(angle), np.zeros_like(angle), np.sin(angle)])
         seat = np.array(drum.hub_m) + u.depth_m * np.array(drum.axis) - self.group.centre_m

@@ -10,10 +10,13 @@ from counterpoise.dynamics.motion.linear import modes
 from counterpoise.dynamics.motion.response import respond
 from counterpoise.errors import InputError
 
-# What a fit of the steady response alone gave for the figures that are held here; the full integration has its own.
+# What a fit of the steady response alone gave for the figures that are held here; the full
+# integration has its own.
 OTHERS = {
-    "oscillating_kg": 48.2, "damper_viscous_n_s_m": 111.0, "damper_bushing_n_m": 150000.0, "damper_pin_n_m": 3200.0,
-    "damper_pin_n_s_m": 14.0, "pitch_inertia_kg_m2": 1.588, "bellows_n_m": 740.0, "centre_y_m": 0.0025,
+    "oscillating_kg": 48.2, "damper_viscous_n_s_m": 111.0, "damper_bushing_n_m": 150000.0,
+    "damper_pin_n_m": 3200.0,
+    "damper_pin_n_s_m": 14.0, "pitch_inertia_kg_m2": 1.588, "bellows_n_m": 740.0,
+    "centre_y_m": 0.0025,
     "drum_radius_m": 0.30,
 }  # fmt: skip
 WATCHED, DEPTH_SHARE = (0.0, -0.232, 0.46), 0.493

@@ -144,7 +144,8 @@ PROGRAM = """
 import json
 from counterpoise.dynamics import Run, build, simulate, with_fault
 from counterpoise.dynamics.motion.run import SpinProfile
-machine = with_fault(with_fault(build("front_loader").with_unbalance(0.3), "bearing_worn"), "counterweight_loose")
+worn = with_fault(build("front_loader").with_unbalance(0.3), "bearing_worn")
+machine = with_fault(worn, "counterweight_loose")
 found = simulate(machine, Run(SpinProfile(((0.0, 600.0), (0.2, 900.0)))), 100.0)
 print(json.dumps([found.panel_m_s2.tolist(), found.tub_m.tolist(), found.foot_n.tolist()]))
 """
