@@ -16,8 +16,11 @@ from counterpoise.workshop.jobs.entries import Body
 from counterpoise.workshop.jobs.fields import EntryField, Range, mark_of, sent_fields
 
 Model = TypeVar("Model", bound=BaseModel)
+# the name typed last is offered again: a season at the bench
 _HAND_DAYS = 90
+# numbers of entries, lots and lists are smaller
 _LARGEST_WHOLE = 10**9
+# ticks send "true", radio buttons "yes" and "no"
 _TRUTHS = {"yes": True, "true": True, "no": False, "false": False}
 
 
@@ -28,12 +31,13 @@ class Form:
         self.data = data
 
     def text(self, name: str) -> str:
-        """A field's text without the blanks around it."""
+        """A field's text without the blanks around it; empty where there is none."""
+        # a file sent in the place of a text reads as none
         value = self.data.get(name, "")
         return "" if isinstance(value, UploadFile) else value.strip().replace("\r\n", "\n")
 
     def texts(self, name: str) -> list[str]:
-        """All values of a field that can be ticked more than once."""
+        """All values of a field that can be ticked more than once; empty where none is."""
         return [value for value in self.data.getlist(name) if isinstance(value, str) and value]
 
     def number(self, name: str, low: float, high: float) -> float | None:
@@ -66,6 +70,7 @@ class Form:
     def starting(self, prefix: str) -> dict[str, str]:
         """The answered fields whose names start so, by the rest of the name."""
         names = [name for name in self.data if name.startswith(prefix)]
+        # questions nobody answered are no answers
         return {name.removeprefix(prefix): self.text(name) for name in names if self.text(name)}
 
     def sender(self) -> dict[str, str | int | None]:
@@ -78,6 +83,7 @@ class Form:
         On a page a sum of money is typed in whole units under the name without ``_minor``, and a
         set of fields as ``feature.drive``. Raises InputError naming the field.
         """
+        # what the page knows better, such as the ids of photos it has just kept
         values = dict(given)
         for field in sent_fields(record):
             if field.name not in given:
@@ -89,6 +95,7 @@ class Form:
 
     def _value(self, field: EntryField) -> object:
         name, kind, limits = field.name, field.bare, mark_of(field.hint, Range)
+        # people type 12.50, entries hold 1250
         if name.endswith("_minor"):
             below_zero = limits is not None and (limits.low or 0) < 0
             return self.money(name.removesuffix("_minor"), negative=below_zero)
@@ -98,6 +105,7 @@ class Form:
             return self.whole(name)
         if kind is float:
             return self.number(name, *(limits or Range()).span)
+        # ticks of one name, in the order of the page
         if get_origin(kind) is tuple:
             return self.texts(name)
         by_name = get_origin(kind) is Mapping
@@ -106,6 +114,7 @@ class Form:
 
 async def posted(request: Request) -> AsyncIterator[Form]:
     """The form of a request; its files are closed after the answer."""
+    # bounded, or a form of a million empty fields would be read to its end
     async with request.form(max_fields=400, max_files=40) as data:
         yield Form(data)
 
@@ -118,6 +127,7 @@ def parse(model: type[Model], /, **fields: Any) -> Model:
     try:
         return model(**fields)
     except ValidationError as error:
+        # one at a time: a page shows one sentence and a way back
         first = error.errors()[0]
         field = ".".join(str(part) for part in first["loc"])
         raise InputError(
@@ -130,6 +140,7 @@ def redirect(path: str, by: str = "") -> RedirectResponse:
 
     303, so that going back and forth does not send the form again.
     """
+    # the name is for the next form, not a login: it proves nothing
     answer = RedirectResponse(path, 303)
     if by:
         answer.set_cookie(

@@ -48,11 +48,12 @@ class Sent(BaseModel):
     model_config = _NO_MORE
 
     by: Short = ""
+    # None: the sender looked at nothing before, like a program that only adds
     expected_last: Annotated[int, Whole(0, 10**9)] | None = None
 
     @property
     def hand(self) -> str:
-        """Who did it."""
+        """Who did it; "bench" where the sender left it empty."""
         return self.by or "bench"
 
 
@@ -62,12 +63,12 @@ class SentEntry(Sent):
     record: ClassVar[type[Body]]
 
     def body(self) -> Body:
-        """The entry as evidence, not yet checked against the catalog."""
+        """The entry as evidence, in range but not yet checked against the catalog."""
         record: Callable[..., Body] = self.record
         return record(**self.entry_values())
 
     def entry_values(self) -> dict[str, Any]:
-        """The fields of the entry by name."""
+        """The fields of the entry by name, those left out at their defaults or None."""
         return {field.name: getattr(self, field.name) for field in sent_fields(self.record)}
 
 
@@ -83,6 +84,7 @@ def _of(record: type[Body], only: tuple[str, ...] = ()) -> Callable[[type[Model]
             for field in sent_fields(record)
             if not only or field.name in only
         }
+        # a model of its own that inherits from the class, so that routes can name the class
         made = create_model(  # type: ignore[call-overload]  # the fields are known when it runs
             model.__name__, __base__=model, __module__=model.__module__, __doc__=model.__doc__,
             **fields,
@@ -96,9 +98,11 @@ def _of(record: type[Body], only: tuple[str, ...] = ()) -> Callable[[type[Model]
 
 def _default(field: EntryField) -> object:
     """A field's default as pydantic takes it; ``...`` where it must be sent."""
+    # ``...`` is how pydantic is told that a field must be sent
     if field.sent_default is MISSING:
         return ...
     if isinstance(field.sent_default, Mapping):
+        # a factory, or the schema would offer one shared, changeable set as the default
         return Field(default_factory=dict)
     return field.sent_default
 
@@ -118,6 +122,7 @@ class Answered(BaseModel):
 class IntakeIn(SentEntry):
     """A machine comes in."""
 
+    # each becomes a finding of its own, in the same transaction as the intake
     answers: Annotated[tuple[Answered, ...], Count(40)] = ()
     figures: Annotated[dict[Ident, Number], Count(40)] = Field(default_factory=dict)
 
@@ -131,11 +136,13 @@ class FindingIn(SentEntry):
     """What a check showed: an outcome, ``could_not_tell``, ``cannot_reach``, or a reading."""
 
 
+# not a field of the entry: pieces belong to the stock, not to the evidence of one job
 class Taking(BaseModel):
     """Pieces of a lot used from the shelf."""
 
     model_config = _NO_MORE
 
+    # what an INTEGER of the database holds
     lot: Annotated[int, Whole(1, 2**31 - 1)]
     count: Annotated[int, Whole(1, 1000)]
 
@@ -144,6 +151,7 @@ class Taking(BaseModel):
 class RepairIn(SentEntry):
     """A repair was carried out, with pieces ``taken`` from the shelf."""
 
+    # put down as movements with the entry, and given back with it
     taken: Annotated[tuple[Taking, ...], Count(40)] = ()
 
 

@@ -9,6 +9,7 @@ from datetime import date
 from counterpoise.workshop.jobs.entries import Closed, Entry, Job, Retraction
 from counterpoise.workshop.jobs.settings import Settings
 
+# other endings put nothing right that could be guaranteed
 GUARANTEED = frozenset({"repair_hand_back", "repair_resell"})
 
 
@@ -17,6 +18,7 @@ def closings(job: Job) -> Iterator[Entry]:
 
     The standing one, and those before a comeback: the ledger keeps them all.
     """
+    # a closing retracted as a mistake never happened; one retracted by a comeback did
     stands = {entry.number for entry in job.standing}
     stands |= {
         e.body.entry for e in job.entries if isinstance(e.body, Retraction) and e.body.comeback
@@ -33,6 +35,7 @@ def since_comeback(job: Job) -> tuple[Entry, ...]:
 
 def guaranteed(job: Job, settings: Settings) -> bool:
     """Whether the machine came back within the guarantee given when it was handed over repaired."""
+    # 0 is no entry's number, so a machine that never came back finds none
     back = next((entry for entry in job.entries if entry.number == job.came_back), None)
     if back is None or not isinstance(back.body, Retraction):
         return False
@@ -49,4 +52,5 @@ def guaranteed(job: Job, settings: Settings) -> bool:
 def months_later(day: date, months: int) -> date:
     """The same day some months later, or the last one of a shorter month."""
     year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    # 31 January and a month is the end of February, as a customer would count
     return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))

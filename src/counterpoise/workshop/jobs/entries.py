@@ -49,18 +49,23 @@ class Intake:
     owner's place. ``used_parts``: the owner agrees to used parts.
     """
 
+    # the first kind of machine the workshop knew; phones and programs may leave it out
     family: Annotated[Ident, SentAs("front_loader")]
     owner: Annotated[Owner, SentAs("customer")]
     title: Annotated[Short, SentAs("")]
+    # ids of the catalog; which of them a family knows is checked against it
     complaints: Annotated[tuple[Ident, ...], Count(40), SentAs(())]
     age_years: Annotated[float, Range(0, OLDEST_YEARS)] | None = None
+    # by id; a feature left out is not known, and every check fits until it is
     features: Annotated[Mapping[Ident, Ident], Count(40)] = field(default_factory=dict)
     maker: Short = ""
     model: Short = ""
     serial: Short = ""
+    # of the owner; goes on the sheet, into no reasoning
     contact: Short = ""
     story: Long = ""
     paid_minor: Minor = 0
+    # days stay texts: they are compared and shown, never reckoned with here
     promised: Short = ""
     away: bool = False
     used_parts: bool = False
@@ -77,18 +82,22 @@ class Finding:
     check: Ident
     # what is sent may leave it out beside a reading; what is stored has the outcome read off it
     outcome: Annotated[Ident, SentAs("")]
+    # in the unit of the check, whose own limits are narrower
     reading: Number | None = None
     reading_sd: Annotated[float, Range(above=0, high=1e9)] | None = None
+    # likelihoods, relative to each other, in the order of the outcomes in the catalog;
+    # never rounded: the belief multiplies them
     weights: Annotated[tuple[float, ...], BY_PROGRAM] = ()
     minutes: Minutes | None = None
     note: Long = ""
     photos: Photos = ()
+    # set where the program read the finding off a recording, not by hand
     recording: Annotated[FileId, BY_PROGRAM] = ""
 
 
 @dataclass(frozen=True, slots=True)
 class RepairDone:
-    """A repair was carried out."""
+    """A repair was carried out; ``minutes`` it took, None where nobody timed it."""
 
     repair: Ident
     minutes: Minutes | None = None
@@ -98,7 +107,7 @@ class RepairDone:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """A proof spin was run, and ran true or not."""
+    """A proof spin was run, and ran true or not; ``minutes`` it took, None if not timed."""
 
     passed: bool
     minutes: Minutes | None = None
@@ -117,12 +126,14 @@ class Decision:
     """
 
     option: Ident
+    # what the customer pays, tax included
     agreed_minor: Minor | None = None
     why: Long = ""
     quoted_minor: Annotated[Minor | None, BY_PROGRAM] = None
     ceiling_minor: Annotated[Minor | None, BY_PROGRAM] = None
     repairs: Annotated[tuple[Ident, ...], BY_PROGRAM] = ()
     agreed_by: Annotated[Short, BY_PROGRAM] = ""
+    # stores of 0.1.0 call it "told", and theirs must still be read
     quote_words: Annotated[tuple[str, ...], BY_PROGRAM, StoredAs("told")] = ()
     photos: Annotated[Photos, BY_PROGRAM] = ()
     used_parts: Annotated[bool, BY_PROGRAM] = False
@@ -136,11 +147,13 @@ class Closed:
     never change.
     """
 
+    # one of the option ids that a decision takes too
     ending: Ident
     faults: Annotated[tuple[Ident, ...], Count(40)] = ()
     # scrapping may cost more than it brings, so it may be below zero
     received_minor: Annotated[int, Whole(-(10**11), 10**11)] | None = None
     note: Long = ""
+    # without them, raising the hourly rate would change last year's profit
     terms: Annotated[Mapping[str, Annotated[float, Range(0, 1e9)]], BY_PROGRAM] = field(
         default_factory=dict
     )
@@ -158,7 +171,9 @@ class Note:
     text: Long
     photos: Photos = ()
     recording: Annotated[FileId, BY_PROGRAM] = ""
+    # kept with a note, for ordering parts decides nothing and finds nothing
     parts_due: Short = ""
+    # said of a recording when it is put down, never by a note of its own
     healthy: Annotated[bool, BY_PROGRAM] = False
 
 
@@ -170,8 +185,10 @@ class Figures:
     ``recording`` is what they were fitted to.
     """
 
+    # ids and limits of figures are the catalog's; 40 is more than a family has
     values: Annotated[Mapping[Ident, Number], Count(40, least=1)]
     how: Annotated[How, SentAs(hint=HowByHand)] = "told"
+    # only a fit knows errors; a figure off a plate has none worth naming
     errors: Annotated[Mapping[str, float], BY_PROGRAM] = field(default_factory=dict)
     note: Long = ""
     recording: Annotated[FileId, BY_PROGRAM] = ""
@@ -189,8 +206,10 @@ class Retraction:
     comeback: bool = False
 
 
+# names of the figures a closing keeps; the ledger reads no others
 TERMS = ("bench_rate_minor", "tax_percent", "warranty_months", "parts_minor")
 Body = Intake | Finding | RepairDone | Proof | Decision | Closed | Note | Figures | Retraction
+# names under which entries are stored; a name once used is never given another meaning
 KINDS: Mapping[str, type[Body]] = {
     "intake": Intake,
     "finding": Finding,
@@ -206,7 +225,7 @@ KINDS: Mapping[str, type[Body]] = {
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One line of evidence: its number within the job, when, by whom, and what."""
+    """One line of evidence: its number within the job, when (UTC, ISO 8601), by whom, and what."""
 
     number: int
     at: str
@@ -224,6 +243,7 @@ class Job:
     @property
     def standing(self) -> tuple[Entry, ...]:
         """The entries that hold: neither retracted nor retractions."""
+        # a retraction that was itself retracted does not exist: only other kinds can be taken back
         gone = {entry.body.entry for entry in self.entries if isinstance(entry.body, Retraction)}
         return tuple(
             e for e in self.entries if e.number not in gone and not isinstance(e.body, Retraction)
@@ -232,11 +252,13 @@ class Job:
     @property
     def intake(self) -> Intake:
         """The latest standing intake (corrections replace it)."""
+        # there always is one: the last standing intake cannot be taken back
         return [entry.body for entry in self.standing if isinstance(entry.body, Intake)][-1]
 
     @property
     def closed(self) -> Closed | None:
-        """How the job ended, if it did."""
+        """How the job ended, None where it is open."""
+        # a job that is closed takes no second closing, so the last is the only one that stands
         return next((e.body for e in reversed(self.standing) if isinstance(e.body, Closed)), None)
 
     @property
@@ -249,12 +271,12 @@ class Job:
 
     @property
     def parts_due(self) -> str:
-        """The latest day on which parts on order are expected, empty if none were ordered."""
+        """The latest day (ISO 8601) on which parts on order are expected, empty for none."""
         return max(
             (e.body.parts_due for e in self.standing if isinstance(e.body, Note)), default=""
         )
 
     @property
     def decision(self) -> Decision | None:
-        """The latest standing decision."""
+        """The latest standing decision, None where nothing was decided."""
         return next((e.body for e in reversed(self.standing) if isinstance(e.body, Decision)), None)

@@ -52,6 +52,7 @@ def check_body(family: Family, job: Job | None, body: Body) -> Body:
     Raises InputError or ReadingError naming field and remedy, NotFoundError where a retraction
     points at nothing.
     """
+    # an intake may open a job or correct one; everything else needs an open job
     if not isinstance(body, Intake):
         _check_open(job, body)
     checked = _checked(family, job, body)
@@ -78,6 +79,7 @@ def check_retraction(job: Job, number: int) -> None:
             field="entry",
             remedy="Record again what it took back",
         )
+    # the order of the questions is the order of the remedies: what was taken back needs none
     if entry not in job.standing:
         raise InputError(f"Entry {number} was taken back already", field="entry")
     if (
@@ -89,6 +91,7 @@ def check_retraction(job: Job, number: int) -> None:
             field="entry",
             remedy="Correct it: record the intake again as it should be",
         )
+    # taking back a finding would change what a closed job was decided on
     if job.closed is not None and not isinstance(entry.body, Closed | Note | Figures):
         raise InputError(
             f"Job {job.number} is closed", field="entry", remedy="Take back its closing entry first"
@@ -136,6 +139,7 @@ def _checked(family: Family, job: Job | None, body: Body) -> Body:
 
 
 def _intake(family: Family, job: Job | None, body: Intake) -> Intake:
+    # evidence of one family means nothing to another
     if body.family != family.id or (job is not None and job.intake.family != body.family):
         raise InputError(
             f"family: {body.family!r} does not fit this job",
@@ -144,6 +148,7 @@ def _intake(family: Family, job: Job | None, body: Intake) -> Intake:
         )
     if job is not None and job.closed is not None:
         raise _closed_error(job)
+    # the title is how a job is found again in a list of a hundred
     if not body.title.strip():
         raise InputError(
             "title: is empty", field="title", remedy="Say in a few words which machine it is"
@@ -168,6 +173,7 @@ def _check_decision(family: Family, body: Decision) -> None:
     check_known(body.option, OPTIONS, "option", "option")
     for repair in body.repairs:
         check_known(repair, family.repairs, "repairs", "repair")
+    # a promise below the price would be broken by the work as planned
     if body.ceiling_minor is not None and body.ceiling_minor < (body.quoted_minor or 0):
         raise InputError(
             "ceiling_minor: is below the price quoted",
@@ -178,6 +184,7 @@ def _check_decision(family: Family, body: Decision) -> None:
 
 def _check_closing(family: Family, body: Closed) -> None:
     check_known(body.ending, OPTIONS, "ending", "ending")
+    # a fault can be named with its grade ("damper_worn:gone"); both are known by the fault's title
     keys = {
         key: family.faults[key.partition(":")[0]] for key in (*family.faults, *family.fault_keys)
     }
@@ -195,6 +202,7 @@ def _check_closing(family: Family, body: Closed) -> None:
 
 
 def _check_note(body: Note) -> None:
+    # a photo can speak for itself, an empty note cannot
     if not body.text.strip() and not body.photos:
         raise InputError(
             "text: the note is empty", field="text", remedy="Write something or add a photo"

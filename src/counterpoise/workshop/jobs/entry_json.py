@@ -17,7 +17,9 @@ from counterpoise.workshop.jobs.entries import KINDS, Body
 from counterpoise.workshop.jobs.fields import Choice, fields_of, mark_of
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 
+# longer than anything typed at a bench; a job stays small enough to send
 LONGEST = 10_000  # characters of a text that is stored
+# what a JSON number of any reader still holds exactly
 _MOST = 10**12  # no sum of money or number of an entry is larger
 Json = str | int | float | bool | list["Json"] | dict[str, "Json"] | None
 Reader = Callable[[object, str], object]
@@ -33,6 +35,7 @@ def body_to_json(body: Body) -> dict[str, Json]:
     out: dict[str, Json] = {"kind": kind_of(body)}
     for field in fields_of(type(body)):
         value = getattr(body, field.name)
+        # what is not said is not written, so that a later version may give it another default
         if field.required or value != field.default:
             out[field.stored_name] = _plain(value)
     return out
@@ -48,6 +51,7 @@ def body_from_json(data: object, where: str = "") -> Body:
             f"{where or 'entry'}: a set of fields is expected, not {_sort(data)}", field=where
         )
     kind = data.get("kind")
+    # the kind before the fields: their names mean nothing without it
     if not isinstance(kind, str) or kind not in KINDS:
         hint = did_you_mean(str(kind), KINDS)
         raise InputError(
@@ -57,7 +61,9 @@ def body_from_json(data: object, where: str = "") -> Body:
         )
     record: Callable[..., Body] = KINDS[kind]
     known = {field.stored_name: field for field in fields_of(KINDS[kind])}
+    # a misspelt field would otherwise be a finding with something left out
     _check_names(data, known, where)
+    # every value is checked before what is missing is told: the first mistake in the file first
     values = {
         field.name: reader(field.hint)(data[name], _path(where, name))
         for name, field in known.items()
@@ -99,12 +105,14 @@ def reader(hint: object) -> Reader:
 
     It returns the value or raises InputError naming the path.
     """
+    # built once for each type and kept, for a list of jobs reads thousands of entries
     plain = _PLAIN.get(hint)
     if plain is not None:
         return plain
     origin, args = get_origin(hint), get_args(hint)
     choice = mark_of(hint, Choice)
     if origin is Annotated:
+        # marks can be nested: the choice belongs to the innermost ``Literal``
         if choice and get_origin(args[0]) is Literal:
             return partial(_read_choice, choice, get_args(args[0]))
         return reader(args[0])
@@ -112,6 +120,7 @@ def reader(hint: object) -> Reader:
         return partial(_read_optional, reader(next(arm for arm in args if arm is not NoneType)))
     if origin is tuple:
         return partial(_read_list, reader(args[0]))
+    # ``Mapping[...]`` as it is declared; what comes is a dict
     if isinstance(origin, type) and issubclass(origin, Mapping):
         return partial(_read_by_name, reader(args[1]))
     raise TypeError(f"No field of an entry can be of type {hint}")
@@ -146,6 +155,7 @@ def _read_number(value: object, path: str) -> float:
 
 def _read_whole(value: object, path: str) -> int:
     number = _read_number(value, path)
+    # JSON knows one kind of number: 3.0 is as whole as 3
     if not number.is_integer():
         raise InputError(
             f"{path}: {value} is not a whole number", field=path, remedy="Money is given in cents"

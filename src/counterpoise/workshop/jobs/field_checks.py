@@ -15,6 +15,7 @@ from counterpoise.workshop.jobs.suggestions import did_you_mean
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
 
+# somebody may send a megabyte as an id; it is not said back
 _SHOWN = 60  # characters of something wrong that are said back
 
 
@@ -28,6 +29,7 @@ def _check(hint: object, value: object, path: str) -> None:
     origin, args = get_origin(hint), get_args(hint)
     if origin is Annotated:
         inner, *marks = args
+        # a mark counts for the type it stands at, not for what is inside it
         for mark in marks:
             if isinstance(mark, Choice) and get_origin(inner) is Literal:
                 mark.check(value, get_args(inner), path)
@@ -49,6 +51,7 @@ def check_known(given: str, known: Mapping[str, object], field: str, what: str) 
     instead. ``what`` names the sort of thing: "check", "fault".
     """
     if given not in known:
+        # people type what they see on the page as often as the id behind it
         titles = {key: getattr(entry, "title", str(entry)) for key, entry in known.items()}
         shown = given if len(given) <= _SHOWN else f"{given[: _SHOWN - 3]}..."
         raise InputError(

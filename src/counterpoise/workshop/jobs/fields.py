@@ -23,9 +23,12 @@ from typing import Annotated, TypeVar, Union, get_args, get_origin, get_type_hin
 
 from counterpoise.errors import InputError
 
+# what is sent is shown on pages and printed on sheets
 PLAIN_LETTERS = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f]*$"  # no control characters but tab and breaks
+# an id stands in addresses and names of form fields
 ID_LETTERS = r"^[A-Za-z0-9_.:-]*$"
 Mark = TypeVar("Mark")
+# no money, force or number of an entry comes near
 _FAR = 1e9
 
 
@@ -92,6 +95,7 @@ class Whole(Range):
 
     def check(self, value: float, field: str) -> None:
         """Raise InputError naming the field where the number lies outside."""
+        # said apart: nobody means a price below zero, it is a slip of the sign
         if self.low == 0 and value < 0:
             raise InputError(
                 f"{field}: {value} is below zero",
@@ -103,7 +107,10 @@ class Whole(Range):
 
 @dataclass(frozen=True, slots=True)
 class Text(Constraint):
-    """The most characters of a text, and which; ``stripped``: blanks around it do not count."""
+    """The most characters of a text, and which (a pattern, empty: any).
+
+    ``stripped``: blanks around it do not count.
+    """
 
     longest: int
     letters: str = ""
@@ -112,6 +119,7 @@ class Text(Constraint):
     def __iter__(self) -> Iterator[object]:
         from pydantic import StringConstraints
 
+        # None leaves a constraint out, where False would still stand in the schema
         yield from StringConstraints(
             max_length=self.longest,
             pattern=self.letters or None,
@@ -121,7 +129,7 @@ class Text(Constraint):
 
 @dataclass(frozen=True, slots=True)
 class Count(Constraint):
-    """The most, and the least, that a list or a set of fields may hold."""
+    """The most, and the least, items that a list or a set of fields may hold; 0 to ``most``."""
 
     most: int
     least: int = 0
@@ -146,6 +154,7 @@ class Choice:
         return str(value)
 
 
+# None is a value a field can have
 _AS_STORED = object()
 
 
@@ -174,12 +183,16 @@ class _ByProgram:
     __slots__ = ()
 
 
+# such fields are in no form and no schema: what is sent under their names is refused
 BY_PROGRAM = _ByProgram()
 
 Short = Annotated[str, Text(200, PLAIN_LETTERS, stripped=True)]
 Long = Annotated[str, Text(4000, PLAIN_LETTERS, stripped=True)]
+# an id of the catalog; whether it exists is asked of the catalog
 Ident = Annotated[str, Text(80, ID_LETTERS)]
+# the digest of a photo or recording; whether it is kept is asked of the store
 FileId = Annotated[str, Text(120)]
+# a day at one step is a slip: nobody spends it in a workshop
 Minutes = Annotated[float, Range(0, 24 * 60)]
 Number = Annotated[float, Range(-1e9, 1e9)]
 Minor = Annotated[int, Whole(0, 10**11)]  # money in minor units
@@ -202,7 +215,7 @@ class EntryField:
 
     @property
     def required(self) -> bool:
-        """Whether a stored entry always has it."""
+        """Whether a stored entry always has it: it has no default, not even None or empty."""
         return self.default is MISSING
 
     @property
@@ -228,11 +241,13 @@ def sent_fields(kind: type) -> tuple[EntryField, ...]:
 
 @cache
 def _fields_of(kind: type) -> tuple[EntryField, ...]:
+    # annotations are texts here, resolved in the module of the dataclass
     hints = get_type_hints(kind, include_extras=True)
     out = []
     for part in dataclasses.fields(kind):
         hint = hints[part.name]
         default = part.default
+        # the value is compared with, never handed out: nobody can change it
         if part.default_factory is not MISSING:
             default = part.default_factory()
         stored, sent_as = mark_of(hint, StoredAs), mark_of(hint, SentAs) or SentAs()
@@ -255,6 +270,7 @@ def mark_of(hint: object, kind: type[Mark]) -> Mark | None:
     for mark in get_args(hint)[1:] if get_origin(hint) is Annotated else ():
         if isinstance(mark, kind):
             return mark
+    # limits of an optional number stand inside: ``Annotated[float, Range(0, 1)] | None``
     inner = _without_marks(hint)
     if get_origin(inner) in {Union, UnionType}:
         return next((m for arm in get_args(inner) if (m := mark_of(arm, kind)) is not None), None)

@@ -25,6 +25,7 @@ def check_finding(family: Family, job: Job, body: Finding) -> Finding:
     check_known(body.check, family.checks, "check", "check")
     check = family.checks[body.check]
     check_fits(family, job, check.needs, check.title, "Choose another, or correct the intake")
+    # that somebody looked and could not tell is kept: it cost minutes and teaches nothing
     if body.outcome in {COULD_NOT_TELL, CANNOT_REACH}:
         if body.reading is not None or body.weights:
             raise InputError(
@@ -35,6 +36,7 @@ def check_finding(family: Family, job: Job, body: Finding) -> Finding:
         return body
     if body.reading is not None:
         return _measured(check, body, body.reading)
+    # an error alone says how sure somebody was, not of what
     if body.reading_sd is not None:
         raise ReadingError(
             "reading: is missing, only its error is given",
@@ -53,6 +55,7 @@ def outcome_of(check: CheckEntry, value: float) -> str:
     ``value`` is in the unit of the check. Raises ReadingError where the check asks for no number.
     """
     reading = _reading_of(check)
+    # edges rise with the reading or fall with it; outcomes stand from good to bad
     passed = [value <= edge if reading.falling else value >= edge for edge in reading.edges]
     return list(check.outcomes)[sum(passed)]
 
@@ -81,7 +84,9 @@ def _measured(check: CheckEntry, body: Finding, value: float) -> Finding:
             field="reading",
             remedy=f"Did you mean {likely:.3g} {reading.unit}? {allowed}" if likely else allowed,
         )
+    # the catalog's error is that of the usual tool in usual hands
     sd = reading.sd if body.reading_sd is None else body.reading_sd
+    # an error wider than the scale says that nothing was measured
     if not 0 < sd <= reading.high - reading.low:
         raise ReadingError(
             f"reading_sd: {sd:g} {reading.unit} cannot be its error",
@@ -89,6 +94,7 @@ def _measured(check: CheckEntry, body: Finding, value: float) -> Finding:
             remedy="Give it above zero",
         )
     outcome = outcome_of(check, value)
+    # a reading and an answer that disagree are two findings, and one of them is wrong
     if body.outcome not in {"", outcome}:
         raise ReadingError(
             f"{value:g} {reading.unit} means {check.outcomes[outcome]!r},"
@@ -115,5 +121,6 @@ def _weighed(check: CheckEntry, body: Finding) -> Finding:
     if body.outcome:
         check_known(body.outcome, check.outcomes, "outcome", "answer")
         return body
+    # only for the eye: the belief takes the weights
     likeliest = max(range(count), key=body.weights.__getitem__)
     return replace(body, outcome=list(check.outcomes)[likeliest])

@@ -28,7 +28,9 @@ from counterpoise.workshop.jobs.job_file import (
 )
 from counterpoise.workshop.jobs.photos import MOST_BYTES, is_clean
 
+# no drum's programme names a speed outside (common practice)
 LEAST_RPM, MOST_RPM = 200, 2500
+# half an hour: sound and recording are of the same spin
 MOST_SOUND_START_S = 2000.0
 Value = TypeVar("Value")
 _KEYS = {"format", "version", "number", "entries", "photos", "recordings"}
@@ -40,6 +42,7 @@ _LONGEST_FILE_NAME = 200
 
 def job_file_from_json(data: object) -> JobFile:
     """Return an exported job. Raises InputError that lists every mistake by its path."""
+    # collected, not raised: whoever mends a file wants all its mistakes at once
     problems: list[str] = []
     parts = _outline(data)
     entries = _entries(parts.get("entries"), problems)
@@ -70,11 +73,13 @@ def _outline(data: object) -> Mapping[str, object]:
         raise InputError(
             "This is not a job as exported", field="format", remedy=f'"format" must be "{FORMAT}"'
         )
+    # said before anything else is looked at: the rest may mean something different there
     if data.get("version") != VERSION:
         remedy = f"This version reads version {VERSION}; update the program that is behind"
         raise InputError(
             f"version: {data.get('version')!r} cannot be read", field="version", remedy=remedy
         )
+    # what this version does not know would be lost without a word
     strangers = sorted(str(key) for key in data if key not in _KEYS)
     if strangers:
         raise InputError(
@@ -105,6 +110,7 @@ def _entry(data: object, where: str, number: int) -> Entry:
     strangers = sorted(str(key) for key in data if key not in _ENTRY_KEYS)
     if strangers:
         raise InputError(f"{where}.{strangers[0]}: is not a field of an entry")
+    # retractions point at numbers, so a gap would make them point elsewhere
     if data.get("number") != number:
         raise InputError(
             f"{where}.number: must be {number}, entries are numbered from 1 without gaps"
@@ -144,6 +150,7 @@ def _files(
 
 
 def _photo(data: object, where: str, key: str) -> bytes:
+    # a photo edited into the file would carry its place and time into this workshop
     raw = _bytes(data, where, key, MOST_BYTES)
     if not is_clean(raw):
         raise InputError(
@@ -158,6 +165,7 @@ def _recording(data: object, where: str, key: str) -> tuple[str, bytes]:
     if not isinstance(data, Mapping) or not _RECORDING_KEYS <= set(data) <= known:
         raise InputError(f"{where}: a name and data are expected")
     name = read_text(data["name"], f"{where}.name")
+    # a name that is too long is no reason to lose a recording
     return name[:_LONGEST_FILE_NAME], _bytes(
         data["data"], f"{where}.data", key, MOST_RECORDING_BYTES
     )
@@ -181,6 +189,7 @@ def _is_number(value: object) -> TypeGuard[float]:
 
 def _bytes(data: object, where: str, key: str, most: int) -> bytes:
     try:
+        # without validate, letters that are not base64 would be skipped in silence
         raw = base64.b64decode(data, validate=True) if isinstance(data, str) else b""
     except (binascii.Error, ValueError) as error:
         raise InputError(f"{where}: is not base64") from error
@@ -188,6 +197,7 @@ def _bytes(data: object, where: str, key: str, most: int) -> bytes:
         raise InputError(
             f"{where}: {len(raw) / 1e6:.0f} MB are too many, at most {most / 1e6:.0f} MB are taken"
         )
+    # the id vouches for the bytes: entries elsewhere may point at the same file
     if digest(raw) != key:
         raise InputError(
             f"{where}: the bytes do not belong to this id; the file was damaged or edited"
@@ -212,8 +222,10 @@ def _gaps(
             for key in recording_ids(entry.body)
             if key not in recordings
         ]
+        # a retraction of the future would take back whatever comes to have that number
         if isinstance(entry.body, Retraction) and not 1 <= entry.body.entry < entry.number:
             out.append(f"{where}.entry: there is no earlier entry {entry.body.entry}")
+    # numbers are given anew on import; here it stands for none
     standing = Job(0, tuple(entries)).standing
     if not any(isinstance(entry.body, Intake) for entry in standing):
         out.append("entries: no intake is left standing")

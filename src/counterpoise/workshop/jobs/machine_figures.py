@@ -45,10 +45,12 @@ def check_figures(family: Family, job: Job, body: Figures) -> Figures:
 
     Raises InputError or ReadingError naming field and remedy.
     """
+    # an entry that says nothing would still count as evidence that somebody looked
     if not body.values:
         raise InputError("values: no figure is given", field="values", remedy="Give at least one")
     for name, value in body.values.items():
         _check_figure(family, job, name, value)
+    # an error without its figure is left over from a fit that was cut short
     for name, error in body.errors.items():
         if name not in body.values or not (math.isfinite(error) and error >= 0):
             raise InputError(
@@ -79,6 +81,7 @@ def _check_figure(family: Family, job: Job, name: str, value: float) -> None:
         raise ReadingError(
             f"{entry.title}: {value:g} {entry.unit}", field=field, remedy="Give a whole number"
         )
+    # some come in a few kinds only: two dampers, three or four, never two and a half
     if entry.values and value not in entry.values:
         there = " or ".join(f"{v:g}" for v in entry.values)
         raise ReadingError(

@@ -33,6 +33,7 @@ def clean_photo(data: bytes) -> bytes:
     # here and below: a list of jobs needs no pictures, and the library takes a moment to load
     from PIL import Image
 
+    # asked before it is opened: decoding is what costs memory
     if len(data) > MOST_BYTES:
         raise InputError(
             f"The photo has {len(data) / 1e6:.0f} MB, at most {MOST_BYTES / 1e6:.0f} MB are taken",
@@ -93,7 +94,9 @@ def _upright(picture: Image) -> Image:
     """Turn the picture as its orientation mark says, shrink it, and bring it to RGB or RGBA."""
     from PIL import ImageOps
 
+    # a phone stores the picture as the sensor lay and says how to turn it
     turned = ImageOps.exif_transpose(picture)
+    # what is see-through comes out white: a type plate, not a black square
     see_through = turned.mode in {"RGBA", "LA", "PA"} or "transparency" in turned.info
     turned = turned.convert("RGBA" if see_through else "RGB")
     turned.thumbnail((LONG_SIDE, LONG_SIDE))

@@ -16,6 +16,7 @@ from counterpoise.workshop.jobs.suggestions import did_you_mean
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+# the words are those of the money room, which reckons by them
 CHOICES: dict[str, tuple[str, ...]] = {
     "tax_mode": TAX_MODES,
     "rounding": ROUNDINGS,
@@ -37,6 +38,7 @@ def changed(settings: Settings, changes: Mapping[str, object]) -> Settings:
 
     Raises InputError naming the key; then nothing is changed.
     """
+    # all keys before any value: a misspelt one means the rest was meant differently too
     known = {field.name: field for field in fields_of(Settings)}
     for key in changes:
         if key not in known:
@@ -96,6 +98,7 @@ def _number(key: str, limits: Range, value: object, *, whole: bool) -> float:
 
 
 def _tools(value: object) -> tuple[str, ...] | None:
+    # no list at all means that the workshop lacks no tool
     if value is None:
         return None
     if not isinstance(value, list | tuple):

@@ -11,9 +11,11 @@ def did_you_mean(given: str, known: Iterable[str] | Mapping[str, str]) -> str:
 
     ``known`` are ids, as a mapping with their titles, either of which somebody may have typed.
     """
+    # capitals are no typo
     titles = {name.casefold(): name for name in known}
     if isinstance(known, Mapping):
         titles |= {str(title).casefold(): name for name, title in known.items()}
+    # 0.6 is the library's own bound: a typo or two in a word (common practice)
     near = get_close_matches(given.casefold(), titles, n=1, cutoff=0.6)
     if near:
         return f"Did you mean {titles[near[0]]}?"

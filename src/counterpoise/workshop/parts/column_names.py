@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
+# "Stück" and "Stueck" are one head
 _FOLDED = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "é": "e", "è": "e"})
 _LETTERS = re.compile(r"[^a-z0-9]+")
 

@@ -14,14 +14,20 @@ from dataclasses import dataclass
 from counterpoise.errors import InputError
 from counterpoise.workshop.parts.column_names import COLUMNS, column_of, plain_name
 
+# a supplier's whole catalog has a tenth of that; more is a mistake or an attack
 MOST_BYTES = 5_000_000
 MOST_LINES = 50_000
 MOST_COLUMNS = 64
+# longer is a text in a cell, or a file without line breaks
 LONGEST_LINE = 4_000
+# what table programs of the last thirty years write in Europe (common practice)
 ENCODINGS = ("utf-8", "utf-16", "cp1252", "latin-1", "cp1250", "cp850", "mac-roman")
+# the first that names the most columns wins, so the likeliest stands first
 SEPARATORS = {";": "semicolon", "\t": "tab", ",": "comma", "|": "bar"}
+# letterheads of suppliers are shorter (from memory)
 _HEAD_LINES = 20
 _AS_CSV = "Open it in your table program and save it as CSV (UTF-8)"
+# first bytes by which a file shows that it is no table; people send what they have open
 _KINDS_OF_FILE = {
     b"PK\x03\x04": "a workbook or a ZIP archive",
     b"\xd0\xcf\x11\xe0": "an old workbook",
@@ -74,6 +80,7 @@ def read_sheet(
     or where its columns cannot be told.
     """
     text, encoding_used = _text(data, encoding)
+    # every break counts, also inside quotation marks: see the top of the file
     lines = _BREAK.split(text)
     if len(lines) > MOST_LINES:
         raise InputError(
@@ -81,6 +88,7 @@ def read_sheet(
         )
     given = {name: head.strip() for name, head in (columns or {}).items() if head.strip()}
     _check_names(given)
+    # what somebody said of the columns helps to find the head
     start, heads, mark = _head(lines, given, _separator(separator))
     at = _places(heads, given)
     return CsvSheet(encoding_used, mark, heads, at, tuple(_rows(lines, start, mark)))
@@ -97,6 +105,7 @@ def _check_names(given: Mapping[str, str]) -> None:
 
 
 def _separator(given: str) -> str:
+    # by its name on the page, or as the mark itself on the command line
     named = {name: mark for mark, name in SEPARATORS.items()} | {mark: mark for mark in SEPARATORS}
     if given and given not in named:
         raise InputError(
@@ -152,6 +161,7 @@ def cells_of(line: str, separator: str) -> tuple[str, ...]:
     if len(line) > LONGEST_LINE:
         raise ValueError(f"the line has {len(line)} characters")
     try:
+        # strict: a quotation mark in the wrong place is a fault, not part of a name
         row = next(csv.reader([line], delimiter=separator, strict=True), [])
     except csv.Error as error:
         raise ValueError("a quotation mark is not closed, or stands in the wrong place") from error
@@ -162,6 +172,7 @@ def cells_of(line: str, separator: str) -> tuple[str, ...]:
 
 def _rows(lines: Sequence[str], start: int, separator: str) -> Iterator[CsvRow]:
     for number, line in enumerate(lines[start:], start + 1):
+        # lines of nothing but separators stand at the end of many a list
         if not line.strip(f"{separator} \t\f"):
             continue
         try:
@@ -185,6 +196,7 @@ def _head(
                 heads = cells_of(line, separator)
             except ValueError:
                 continue
+            # one known head can be chance (a supplier called "Price"); two are a head
             score = len(_places(heads, given, numbers=False))
             if score > best[0]:
                 best = (score, index + 1, heads, separator)
@@ -206,6 +218,7 @@ def _headless(lines: Sequence[str], given: str) -> tuple[int, tuple[str, ...], s
 
     def alike(separator: str) -> tuple[int, int]:
         widths = [line.count(separator) for line in lines[:_HEAD_LINES] if line.strip()]
+        # a comma inside prices or names comes in some lines only, a separator in all
         return (min(widths, default=0), sum(widths))
 
     separator = given or max(SEPARATORS, key=alike)
@@ -220,6 +233,7 @@ def _places(
 
     ``numbers`` False: while the head is looked for, what does not fit is no mistake.
     """
+    # compared as letters and digits: "Art.-Nr." is "ArtNr"
     plain = [plain_name(head) for head in heads]
     at: dict[str, int] = {}
     for column, head in given.items():
@@ -236,12 +250,14 @@ def _places(
             )
     for index, name in enumerate(plain):
         column = column_of(name)
+        # the first of two columns of one name: list price before net price, as they are read
         if column and column not in given and column not in at and index not in at.values():
             at[column] = index
     return at
 
 
 def _numbered(head: str, column: str, width: int) -> int:
+    # nine digits hold any number of columns, and int() of a megabyte of digits takes long
     if not 1 <= int(head[:9]) <= max(width, 1):
         raise InputError(
             f"columns: there is no column {head[:9]}", field=column, remedy=f"There are {width}"

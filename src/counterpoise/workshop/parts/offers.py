@@ -19,6 +19,7 @@ from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.prices import Price, PriceBook
 from counterpoise.workshop.parts.stock import Lot, StockBook
 
+# where a price comes from is said on every estimate
 CATALOG = "catalog"
 Offers = Mapping[str, tuple[Offer, ...]]
 
@@ -50,12 +51,14 @@ class Supply:
 
         The catalog's price of a new one where there is none.
         """
+        # None, not empty: somebody may ask what it costs with no kind allowed
         wanted = self.allowed if allowed is None else allowed
         offer = cheapest(self.offers.get(part.id, ()), count, wanted)
         return offer or Offer("new", part.price_minor, CATALOG)
 
     def bought(self, part: PartEntry, count: int) -> Offer:
         """The cheapest new one that would be bought if nothing lay on the shelf."""
+        # what a used part saves is reckoned against buying new, not against another used one
         ordered = [o for o in self.offers.get(part.id, ()) if o.quality == "new" and o.lot is None]
         return cheapest(ordered, count) or Offer("new", part.price_minor, CATALOG)
 
@@ -77,6 +80,7 @@ class PartChoice:
 
     def offer(self, part: PartEntry, count: int) -> Offer:
         """What counts: the piece that went in already, else as chosen, else the cheapest."""
+        # what is in the machine already is paid for: its price no longer depends on a choice
         gone = cheapest(self.supply.taken.get(part.id, ()), count)
         return gone or self._chosen(part, count) or self.supply.best(part, count)
 
@@ -118,12 +122,15 @@ class PartSources:
         lots = [
             lot for lot in self.stock.lots if lot.family == family.id and lot.item in family.parts
         ]
+        # by part, so that a part no list names still has the catalog's price
         listed = asker.listed(self.prices.standing(family.id))
+        # a part off another maker's machine may fit; somebody has to look before it counts
         sure = _by_item(
             (lot.item, asker.offer(lot, lot.free_for(job.number)))
             for lot in lots
             if asker.sure(lot)
         )
+        # also of lots that are empty now
         taken = [(lot, dict(lot.used).get(job.number, 0)) for lot in lots]
         unsure = [lot for lot in lots if not asker.sure(lot)]
         return Supply(
@@ -140,8 +147,10 @@ class PartSources:
 
 def allowed(settings: Settings, job: Job) -> frozenset[Quality]:
     """The kinds of parts that go into the machine of this job without asking its owner."""
+    # said at intake or by accepting a quote: either is a yes
     agreed = job.intake.used_parts or (job.decision is not None and job.decision.used_parts)
     used = settings.used_own if job.intake.owner == "workshop" else settings.used_customer or agreed
+    # a new part needs nobody's leave
     wanted: dict[Quality, bool] = {"new": True, "pattern": settings.pattern_parts, "used": used}
     return frozenset(kind for kind, into in wanted.items() if into)
 
@@ -164,12 +173,14 @@ def pieces_of(family: Family, assembly: AssemblyEntry) -> tuple[str, ...]:
         for part in family.parts.values()
         if part.assembly == assembly.id and part.used_minor is not None
     ]
+    # the pump assembly is the pump: one piece on the shelf, not two
     whole = [part.id for part in parts if part.title.casefold() == assembly.title.casefold()]
     return tuple(whole or [part.id for part in parts] or [assembly.id])
 
 
 def complete_assemblies(family: Family, assembly: AssemblyEntry, stocked: Mapping[str, int]) -> int:
     """How many of an assembly lie in stock, all its pieces together; ``stocked`` by item."""
+    # a rotor without its stator is no motor
     return min(stocked.get(piece, 0) for piece in pieces_of(family, assembly)) if stocked else 0
 
 
@@ -195,11 +206,13 @@ class _Asker:
 
     def sure(self, lot: Lot) -> bool:
         """Whether a lot surely fits."""
+        # a part bought for no maker in particular fits them all
         return lot.maker.casefold() in {"", self.maker}
 
     def offer(self, lot: Lot, count: int) -> Offer:
         """A lot as an offer of ``count`` pieces."""
         made = " ".join(text for text in (lot.maker, lot.model) if text)
+        # as it reads on an estimate: "off a Taldera T8, job 12"
         off = (
             f"off a {made or 'machine'}, job {lot.donor}"
             if lot.donor
@@ -222,8 +235,10 @@ class _Asker:
         )
 
     def _price(self, lot: Lot) -> int:
+        # the workshop sells nothing to itself
         if self.job.intake.owner == "workshop":
             return lot.cost_minor
+        # a price somebody put on it goes before any rule
         if lot.asked_minor is not None:
             return lot.asked_minor
         used = self.family.parts[lot.item].used_minor if lot.kind == "used" else None
@@ -236,6 +251,7 @@ class _Asker:
         }
         for price in standing:
             line = price.line
+            # lists are older than the catalog: a part may be gone from it
             if line.part in named and line.maker.strip().casefold() in {"", self.maker}:
                 named[line.part][bool(line.maker.strip())].append(_ordered(price))
         return {key: self._settled(self.family.parts[key], offers) for key, offers in named.items()}
@@ -243,8 +259,10 @@ class _Asker:
     @staticmethod
     def _settled(part: PartEntry, named: dict[bool, list[Offer]]) -> list[Offer]:
         """Prices for this very maker (True) go before those for any (False), kind by kind."""
+        # a maker's own price says more than one for any machine, dearer or not
         own = {offer.quality for offer in named[True]}
         offers = [*named[True], *(offer for offer in named[False] if offer.quality not in own)]
+        # there must be a way to buy it new: the estimate falls back on that
         new = any(offer.quality == "new" for offer in offers)
         return offers if new else [Offer("new", part.price_minor, CATALOG), *offers]
 

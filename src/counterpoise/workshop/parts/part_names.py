@@ -30,7 +30,9 @@ class PartNames:
         self, families: Mapping[str, Family], family: str, known: Mapping[str, tuple[str, str]]
     ) -> None:
         self._known, self._searches = known, 0
+        # titles are what people type: "Drain pump" is in both kinds of machines
         wanted = [families[family]] if family else list(families.values())
+        # "front_loader/drain_pump" is told apart even where the list is for another kind
         self._exact = {
             f"{f.id}/{part}": (f.id, part) for f in families.values() for part in f.parts
         }
@@ -38,6 +40,7 @@ class PartNames:
         self._by_name: dict[str, list[tuple[str, str]]] = {}
         for kind in wanted:
             for part in kind.parts.values():
+                # a set: an id that is its own title would count as two parts
                 for name in {part.id, part.title.casefold()}:
                     self._by_name.setdefault(name, []).append((kind.id, part.id))
 
@@ -54,6 +57,7 @@ class PartNames:
             return self._exact[given]
         parts = self._by_name.get(given) or self._by_name.get(given.casefold(), [])
         if len(parts) > 1:
+            # the way out is said in full, ready to be copied
             names = " or ".join("/".join(part) for part in parts)
             raise CellError(
                 "part",
@@ -66,6 +70,7 @@ class PartNames:
 
     def _near(self, given: str) -> str:
         self._searches += 1
+        # whoever has hundreds of wrong names has the wrong column
         if self._searches > _MOST_SEARCHES:
             return "Write the id of a part of ours, or leave it empty where it is none"
         return did_you_mean(given.rpartition("/")[2][:60], self._titles)

@@ -20,6 +20,7 @@ class ListFormat:
     to several families.
     """
 
+    # by our name: {"price": "4"} or {"price": "Listenpreis"}
     columns: Mapping[str, str] = field(default_factory=dict)
     separator: str = ""
     encoding: str = ""
@@ -40,6 +41,7 @@ class PriceLine:
     kind: Quality
     price_minor: int
     pack: int = 1
+    # days until it comes
     lead_days: int | None = None
     maker: str = ""
     number: str = ""
@@ -48,6 +50,7 @@ class PriceLine:
     @property
     def same(self) -> tuple[str, ...]:
         """What makes two lines speak of the same thing: (family, part, kind, maker, number)."""
+        # the supplier's number belongs to it: two qualities of one part are two things to buy
         return (self.family, self.part, self.kind, self.maker.casefold(), self.number.casefold())
 
 

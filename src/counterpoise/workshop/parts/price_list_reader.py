@@ -31,6 +31,7 @@ Value = TypeVar("Value")
 # faults kept to be shown; the others are counted
 MOST_FAULTS = 1000
 MARKS = {"comma": ",", "point": "."}
+# a box of clips; two years, as for what is out of production
 _MOST_PIECES, _MOST_DAYS = 1000, 730
 _LONGEST_TEXT = 200
 # what suppliers write in the column of the kind (common practice in English, German, French, Dutch;
@@ -66,6 +67,7 @@ def read_list(
     sheet = read_sheet(
         data, list_format.columns, separator=list_format.separator, encoding=list_format.encoding
     )
+    # without our parts the supplier's own numbers will do, once they are known
     if "price" not in sheet.at or not {"part", "number"} & set(sheet.at):
         missing = "price" if "price" not in sheet.at else "part"
         heads = ", ".join(repr(head[:30]) for head in sheet.heads[:12])
@@ -123,6 +125,7 @@ class _Reader:
     def _lines(self) -> Iterator[PriceLine]:
         lines_of: dict[tuple[str, ...], int] = {}
         for row in self._sheet.rows:
+            # faults are counted, so a line is good where the count did not move
             before = self._count
             line = self._line(row)
             # two prices for the same thing: which of them holds nobody can tell
@@ -141,6 +144,7 @@ class _Reader:
 
     def _fault(self, line: int, column: str, what: str, remedy: str) -> None:
         self._count += 1
+        # a list in the wrong columns has a fault in every line
         if len(self._faults) < MOST_FAULTS:
             self._faults.append(LineFault(line, column, what, remedy))
 
@@ -211,6 +215,7 @@ class _Reader:
         return f"Write it like 38{self._mark or '.'}50, or leave the line out"
 
     def _pack(self, row: CsvRow) -> int:
+        # an empty cell is a single piece
         return self._whole(row, "pack", 1, _MOST_PIECES) or 1
 
     def _days(self, row: CsvRow) -> int | None:
@@ -227,6 +232,7 @@ class _Reader:
 
     def _kind(self, row: CsvRow) -> Quality:
         text = self._cell(row, "kind")
+        # no guess: a used part sold as new would cost the workshop its name
         kind = _KIND_OF.get(plain_name(text))
         if kind is None:
             raise CellError(

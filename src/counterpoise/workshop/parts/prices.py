@@ -22,6 +22,7 @@ class PriceList:
     file: str
     whole: bool
     lines: int
+    # lines with faults that somebody chose to take the list in without
     left_out: int
     gone: bool = False
 
@@ -47,6 +48,8 @@ class PriceBook:
 
     def standing(self, family: str) -> tuple[Price, ...]:
         """The prices that hold today for one family."""
+        # a price of another family's part of the same id is another price
+        # newest first: the page shows what a part costs now at the top
         return tuple(price for price in self.prices if price.stands and price.line.family == family)
 
     def of(self, family: str, part: str) -> tuple[Price, ...]:

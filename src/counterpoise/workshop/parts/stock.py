@@ -94,15 +94,18 @@ class Lot:
     pieces: int
     held: tuple[tuple[int, int], ...]
     used: tuple[tuple[int, int], ...]
+    # a page that shows it can be told when somebody moved pieces since
     last: int
 
     @property
     def free(self) -> int:
         """Pieces that no job has reserved."""
+        # reserved pieces lie on the shelf, but are promised
         return self.pieces - sum(count for _, count in self.held)
 
     def free_for(self, job: int) -> int:
         """Pieces that this job can have: those nobody reserved, and its own."""
+        # a job's own reservation does not stand in its way
         return self.free + dict(self.held).get(job, 0)
 
 
@@ -119,6 +122,7 @@ class StockBook:
 
     def lot(self, number: int) -> Lot:
         """A lot. Raises NotFoundError."""
+        # a workshop has hundreds, not millions: no index is worth its upkeep
         for lot in self.lots:
             if lot.number == number:
                 return lot

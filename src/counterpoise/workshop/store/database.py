@@ -29,6 +29,7 @@ class Database:
     """The engine of a store, and the ``clock`` whose time (UTC, ISO 8601) goes on entries."""
 
     def __init__(self, where: str | Path, clock: Callable[[], str] = utc_now) -> None:
+        # a clock of the caller's: what is stored can be the same twice, in tests and demonstrations
         self.clock = clock
         self.engine = open_engine(where)
 
@@ -43,12 +44,14 @@ class Database:
     @contextmanager
     def _transaction(self, *, writes: bool) -> Iterator[Connection]:
         try:
+            # begun with the mark of its purpose, which the engine turns into the kind of lock
             with (
                 self.engine.connect().execution_options(writes=writes) as connection,
                 connection.begin(),
             ):
                 yield connection
         except (DBAPIError, sqlite3.Error) as error:
+            # the driver's own words, without the statement and its values
             said = getattr(error, "orig", error)
             raise StoreError(
                 f"The store could not be {'written' if writes else 'read'}: {said}"

@@ -20,6 +20,7 @@ from counterpoise.errors import StoreError
 
 # the newest revision under migrations/versions; a test holds the two together
 HEAD = "0003"
+# a writer waits so long for another: longer than the largest import takes
 BUSY_SECONDS = 20.0
 # any number of our own: PostgreSQL lets one session at a time migrate
 _ADVISORY_LOCK = 7041_0001
@@ -56,6 +57,7 @@ def open_engine(where: str | Path) -> Engine:
 
 
 def _url(where: str | Path) -> URL:
+    # a name without a scheme is a file, also one with colons in it
     if isinstance(where, Path) or "://" not in where:
         url = URL.create("sqlite", database=str(where))
     else:
@@ -71,6 +73,7 @@ def _url(where: str | Path) -> URL:
 
 
 def _make_folder(url: URL) -> None:
+    # a database in memory would be another one for every connection, too
     if not url.database or url.database == ":memory:":
         raise StoreError("A store in memory would lose what it acknowledged. Give a file for it.")
     try:
@@ -90,17 +93,20 @@ def _arguments(url: URL) -> dict[str, object]:
 
 
 def _dumps(value: object) -> str:
+    # NaN is no JSON: PostgreSQL refuses it, and so does whoever reads an export
     return json.dumps(value, allow_nan=False, ensure_ascii=False)
 
 
 def _on_connect(connection: sqlite3.Connection, _record: object) -> None:
     # the driver's own BEGIN comes too late and locks too little
     connection.isolation_level = None
+    # SQLite forgets both with the connection; foreign keys are off unless asked for
     for pragma in ("foreign_keys = ON", "synchronous = FULL"):
         connection.execute(f"PRAGMA {pragma}")
 
 
 def _on_begin(connection: Connection) -> None:
+    # a transaction that begins to write later may find the lock taken and fail at once
     writes = connection.get_execution_options().get("writes", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
@@ -110,6 +116,7 @@ def _prepare(engine: Engine) -> None:
         _write_ahead(engine)
     with engine.connect() as connection:
         version = _version(connection)
+    # looked at without a lock first: opening an up-to-date store makes nobody wait
     if version != HEAD:
         with (
             _one_at_a_time,
@@ -129,6 +136,7 @@ def _write_ahead(engine: Engine) -> None:
             try:
                 raw.cursor().execute("PRAGMA journal_mode = WAL")
             except sqlite3.OperationalError as error:
+                # the driver's own waiting time does not hold for this statement
                 if "locked" not in str(error) or time.monotonic() > until:
                     raise
                 time.sleep(0.02)
@@ -151,6 +159,7 @@ def _migrate(connection: Connection) -> None:
 
     if connection.dialect.name == "postgresql":
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _ADVISORY_LOCK})
+    # no file of configuration: a store must open wherever the program is installed
     config = Config(attributes={"connection": connection})
     config.set_main_option(
         "script_location", str(Path(__file__).parent / "migrations").replace("%", "%%")

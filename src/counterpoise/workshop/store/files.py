@@ -22,6 +22,7 @@ from counterpoise.workshop.jobs.photos import clean_photo
 from counterpoise.workshop.store.database import Database
 from counterpoise.workshop.store.tables import PhotoRow, RecordingRow
 
+# the column takes no more
 _LONGEST_FILE_NAME = 200
 _Columns = Mapping[str, str | bytes]
 
@@ -66,6 +67,7 @@ class Recordings:
             raise InputError(
                 "The recording is empty", field="recording", remedy="Send the file again"
             )
+        # a recording is kept byte for byte, so it cannot be made smaller here
         if len(data) > MOST_RECORDING_BYTES:
             size = (
                 f"{len(data) / 1e6:.0f} MB, at most {MOST_RECORDING_BYTES / 1e6:.0f} MB are taken"
@@ -95,6 +97,7 @@ class Recordings:
 def check_files(connection: Connection, body: Body) -> None:
     """Raise InputError where a body refers to photos or recordings that are not kept."""
     for name, table, ids in (
+        # a foreign key cannot reach into JSON, so it is checked here
         ("photos", PhotoRow, photo_ids(body)),
         ("recording", RecordingRow, recording_ids(body)),
     ):
@@ -136,6 +139,7 @@ def read_recording(connection: Connection, key: str) -> tuple[str, bytes]:
 
 def read_metadata(connection: Connection, key: str) -> RecordingMetadata:
     """Return what is known of a recording; nothing of one that is not there."""
+    # the bytes stay where they are: they are megabytes
     asked = select(RecordingRow.top_rpm, RecordingRow.sound, RecordingRow.sound_start_s).where(
         RecordingRow.id == key
     )
@@ -157,6 +161,7 @@ def _insert(
 
 def _write_metadata(connection: Connection, key: str, metadata: RecordingMetadata) -> None:
     """Write what is known of a recording; what is not given leaves what was known before."""
+    # an update of nothing is a mistake to SQL
     if metadata.to_json():
         connection.execute(
             update(RecordingRow).where(RecordingRow.id == key).values(**metadata.to_json())

@@ -32,6 +32,7 @@ def last_number(connection: Connection, job: int) -> int:
 def job_exists(connection: Connection, number: int) -> bool:
     """Whether there is such a job."""
     known = select(JobRow.number).where(JobRow.number == number)
+    # a number out of an address can be anything
     return 0 < number <= LARGEST_KEY and connection.execute(known).first() is not None
 
 
@@ -42,6 +43,7 @@ def new_job(connection: Connection, opened_at: str) -> int:
 
 def new_key(connection: Connection, table: type[Base], values: Mapping[str, object]) -> int:
     """Add a row that the database numbers, and return its number. Raises StoreError."""
+    # the database numbers, not the program: several write at once
     key = connection.execute(insert(table).values(**values)).inserted_primary_key
     if key is None:
         raise StoreError("The database gave no number")
@@ -50,6 +52,7 @@ def new_key(connection: Connection, table: type[Base], values: Mapping[str, obje
 
 def insert_entries(connection: Connection, job: int, entries: Sequence[Entry]) -> None:
     """Add entries to a job."""
+    # one statement for all: a job of fifty entries comes in with one
     rows = [
         {
             "job": job,
@@ -71,6 +74,7 @@ def read_job(connection: Connection, number: int) -> Job:
     rows = connection.execute(
         select(EntryRow).where(EntryRow.job == number).order_by(EntryRow.number)
     )
+    # a job without entries cannot be: both are written in one transaction
     entries = tuple(read_entry(row) for row in rows)
     if not entries:
         raise NotFoundError(f"There is no job {number}")
@@ -81,5 +85,6 @@ def read_entry(row: Row[EntryRow]) -> Entry:
     """Return the entry of a row of ``entries``. Raises StoreError where it cannot be read."""
     try:
         return Entry(row.number, row.at, row.by, body_from_json(row.body))
+    # stored by this program, so it is the store that is damaged, not what somebody typed
     except InputError as error:
         raise StoreError(f"Entry {row.number} of job {row.job} cannot be read: {error}") from error

@@ -38,7 +38,9 @@ class JobLine:
     owner: str
     opened_at: str
     last_at: str
+    # how many, so that a page can say that something was added since
     entries: int
+    # closed jobs are kept; the list of the day leaves them out
     open: bool
     decision: str = ""
     ending: str = ""
@@ -65,17 +67,21 @@ class Jobs:
         for a job that is closed is let go. Raises NotFoundError; ConflictError where another entry
         has been written since, InputError where the body cannot stand. Then nothing is stored.
         """
+        # before the lock is taken: it needs nothing of the store
         kept = _as_read_back(body)
         with self._database.writing() as connection:
             last = job_rows.last_number(connection, job_number)
+            # somebody decided on a page that no longer says what is known
             if expected_last is not None and expected_last != last:
                 raise ConflictError(
                     f"Somebody else wrote to job {job_number} in between: its last entry is {last},"
                     f" not {expected_last}."
                     " Look at the job again, then record."
                 )
+            # numbered under the lock: no two entries of a job have the same number
             entry = Entry(last + 1, self._database.clock(), _name(by), kept)
             if isinstance(kept, Retraction):
+                # again, under the lock: of two who take the same entry back only one may
                 check_retraction(job_rows.read_job(connection, job_number), kept.entry)
             files.check_files(connection, kept)
             job_rows.insert_entries(connection, job_number, [entry])
@@ -110,6 +116,7 @@ class Jobs:
                 for number, first, last, count in connection.execute(spans)
             }
             entries: dict[int, list[Entry]] = {number: [] for number in extents}
+            # all jobs in two queries: a list of hundreds must not ask hundreds of times
             for row in connection.execute(chosen):
                 entries[row.job].append(job_rows.read_entry(row))
         return [
@@ -123,6 +130,7 @@ class Jobs:
         """Return a job with its photos and recordings as JSON values. Raises NotFoundError."""
         with self._database.reading() as connection:
             job = job_rows.read_job(connection, number)
+            # in the same transaction as the entries: an export is one state of the job
             photos = {
                 key: files.read_photo(connection, key)
                 for entry in job.entries
@@ -157,6 +165,7 @@ class Jobs:
         entries = [
             Entry(e.number, e.at, _name(e.by), _as_read_back(e.body)) for e in job_file.entries
         ]
+        # opened when its first entry was written, in whichever store that was
         number = job_rows.new_job(connection, entries[0].at)
         for entry in entries:
             files.check_files(connection, entry.body)

@@ -33,8 +33,10 @@ class Prices:
         """All lists and prices; read anew only where a list came in since."""
         with self._database.reading() as connection:
             mark = _last(connection)
+            # lists are only added, so the number of the last one tells whether anything is new
             if mark != self._book.mark:
                 self._book = _read(connection, mark)
+            # handed to several threads, which is safe: a book is never changed, only replaced
             return self._book
 
     def add(
@@ -47,9 +49,11 @@ class Prices:
         lists. ``expected_last`` is the number of the last list the writer had seen; raises
         ConflictError where another came in since.
         """
+        # one time for the whole list, before the lock
         now, name, file_name = self._database.clock(), by[:LONGEST_NAME], file[:LONGEST_NAME]
         with self._database.writing() as connection:
             last = _last(connection)
+            # what a preview called a change may be none any more
             if expected_last is not None and last != expected_last:
                 raise ConflictError(
                     "Another price list came in meanwhile."
@@ -103,6 +107,7 @@ def _row(number: int, line: PriceLine) -> dict[str, object]:
 
 def _read(connection: Connection, mark: int) -> PriceBook:
     heads = connection.execute(select(PriceListRow).order_by(PriceListRow.number)).all()
+    # all rows are read before any is judged: the one that takes a list back comes later
     gone = {head.takes_back for head in heads if head.takes_back is not None}
     lines: dict[int, list[PriceLine]] = {head.number: [] for head in heads}
     for row in connection.execute(select(PriceRow).order_by(PriceRow.list, PriceRow.line)):
@@ -161,4 +166,5 @@ def stand(
         now[known.supplier] = held | {
             line.same: (known.number, line.line) for line in lines[known.number]
         }
+    # suppliers stand side by side: the cheapest of them is chosen elsewhere
     return {key for held in now.values() for key in held.values()}

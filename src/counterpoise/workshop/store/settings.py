@@ -36,12 +36,14 @@ class StoredSettings:
 
 
 def _read(connection: Connection) -> Settings:
+    # read through the checks: an older version may have stored what is refused today
     rows = connection.execute(select(SettingRow.key, SettingRow.value))
     return changed(Settings(), {row.key: row.value for row in rows})
 
 
 def _write(connection: Connection, settings: Settings, keys: Sequence[str], now: str) -> None:
     for key in keys:
+        # delete and insert is what both databases understand alike
         connection.execute(delete(SettingRow).where(SettingRow.key == key))
         value = to_json(getattr(settings, key))
         connection.execute(insert(SettingRow).values(key=key, value=value, changed_at=now))

@@ -32,8 +32,10 @@ class Stock:
             mark = connection.execute(
                 select(func.coalesce(func.max(MovementRow.number), 0))
             ).scalar_one()
+            # movements are only added, so the number of the last one tells whether anything is new
             if mark != self._book.mark:
                 self._book = StockBook(mark, tuple(_lots(connection)))
+            # handed to several threads, which is safe: a book is never changed, only replaced
             return self._book
 
     def receive(self, receipts: Sequence[Receipt], by: str) -> tuple[int, ...]:
@@ -78,6 +80,7 @@ class Stock:
         )
         with self._database.reading() as connection:
             rows = connection.execute(chosen).all()
+        # the undoing is a movement of the same lot, so it is among these rows
         gone = {row.undoes for row in rows}
         return tuple(_movement(row, row.number in gone) for row in rows)
 
@@ -104,6 +107,7 @@ def _lots(connection: Connection) -> list[Lot]:
     """All lots, oldest first, in four queries whatever their number."""
     m = MovementRow
     sums = select(m.lot, func.sum(m.pieces), func.min(m.at), func.max(m.number)).group_by(m.lot)
+    # no lot without a movement: the one that brought its pieces in
     totals = {lot: (pieces, at, last) for lot, pieces, at, last in connection.execute(sums)}
     held, used = _by_job(connection)
     placed = select(m.lot, m.place).where(m.place != "").order_by(m.number)
@@ -146,6 +150,7 @@ def _by_job(connection: Connection) -> tuple[_Pieces, _Pieces]:
     held: _Pieces = {}
     used: _Pieces = {}
     for lot, job, kept, pieces in connection.execute(jobs.order_by(m.lot, m.job)):
+        # a job that let everything go holds none, so it is not listed
         held.setdefault(lot, []).extend([(int(job or 0), kept)] if kept else [])
         # what a job used is missing from the shelf, so its pieces count below zero
         used.setdefault(lot, []).extend([(int(job or 0), -pieces)] if pieces else [])

@@ -18,9 +18,12 @@ if TYPE_CHECKING:
 
     from counterpoise.workshop.parts.stock import Move, Receipt
 
+# no part of a washing machine costs more
 _MOST_MINOR = 100_000_00
+# it has to fit on a label
 _LONGEST = 80
 _LONGEST_NOTE = 400
+# what a movement leaves open
 _FREE: Mapping[str, object] = {
     "at": "", "by": "", "job": None, "entry": None, "place": "", "note": "", "undoes": None,
 }  # fmt: skip
@@ -39,6 +42,7 @@ def receive(connection: Connection, receipt: Receipt, by: str, now: str) -> int:
             )
     if receipt.donor is not None and not job_exists(connection, receipt.donor):
         raise NotFoundError(f"There is no job {receipt.donor}")
+    # the rules of what may happen are the money room's; here they are only put down
     change = effect(Holding(), "received", receipt.count)
     lot = new_key(
         connection,
@@ -77,6 +81,7 @@ def move(
     ``entry`` is the number of the job's entry that it belongs to. Raises InputError, NotFoundError;
     ConflictError where the lot moved after ``expected_last``.
     """
+    # locks the lot: from here on nobody else can reserve the same piece
     holding, last = holding_of(connection, move.lot)
     if expected_last is not None and last != expected_last:
         raise ConflictError(
@@ -87,6 +92,7 @@ def move(
     if move.job is not None and not job_exists(connection, move.job):
         raise NotFoundError(f"There is no job {move.job}")
     change = effect(holding, move.kind, move.count, move.job)
+    # other movements leave the pieces where they lie
     place = short(move.place, "place") if move.kind == "moved" else ""
     note = short(move.note, "note", _LONGEST_NOTE)
     values = {"at": now, "job": move.job, "entry": entry, "place": place, "note": note}
@@ -103,6 +109,7 @@ def undo(connection: Connection, number: int, by: str, now: str) -> int:
     ).first()
     if row is None:
         raise NotFoundError(f"There is no movement {number}")
+    # undoing an undoing would hide what happened
     if row.undoes is not None:
         raise InputError(
             "That is an undoing itself", field="movement", remedy="Put down again what it took back"
@@ -111,7 +118,9 @@ def undo(connection: Connection, number: int, by: str, now: str) -> int:
     holding, _ = holding_of(connection, row.lot)
     if connection.execute(select(MovementRow.number).where(MovementRow.undoes == number)).first():
         raise InputError(f"Movement {number} was undone already", field="movement")
+    # pieces that were used since cannot be un-received
     holding.after(-row.pieces, -row.held, row.job)
+    # a lot moved by mistake lies where it lay before
     place = _place_before(connection, row) if row.kind == "moved" else ""
     values = {"at": now, "job": row.job, "place": place, "undoes": number}
     _insert(connection, row.lot, "undone", (-row.pieces, -row.held), by, values)
@@ -120,10 +129,12 @@ def undo(connection: Connection, number: int, by: str, now: str) -> int:
 
 def give_back(connection: Connection, job: int, entry: int, by: str, now: str) -> None:
     """Undo what was taken from stock with an entry of a job that is taken back."""
+    # pieces that somebody gave back by hand are not given back twice
     undone = select(MovementRow.undoes).where(MovementRow.undoes.is_not(None))
     taken = select(MovementRow.number).where(
         MovementRow.job == job, MovementRow.entry == entry, MovementRow.number.not_in(undone)
     )
+    # read to the end first: each undoing writes to the table that is read
     for number in connection.execute(taken).scalars().all():
         undo(connection, number, by, now)
 

@@ -32,6 +32,7 @@ class Store:
     def __init__(
         self, where: str | Path = "counterpoise.db", clock: Callable[[], str] = utc_now
     ) -> None:
+        # one database, seven nouns: each opens transactions of its own
         self.database = Database(where, clock)
         self.jobs = Jobs(self.database)
         self.photos = Photos(self.database)

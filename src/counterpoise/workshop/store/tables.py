@@ -22,6 +22,7 @@ _NAMES = {
 class Base(DeclarativeBase):
     """Root of the tables; constraints are named by rule: later migrations can reach them."""
 
+    # migrations and tables must name alike, or a migration would not find what it alters
     metadata = MetaData(naming_convention=_NAMES)
 
 
@@ -29,8 +30,9 @@ class JobRow(Base):
     """A job: no more than its number and when it was opened; the rest is in its entries."""
 
     __tablename__ = "jobs"
-    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # as SQLAlchemy wants it
 
+    # never given twice, even where a job could be deleted: numbers are on paper and labels
     number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
     opened_at: Mapped[str] = mapped_column(String(32))
 
@@ -43,13 +45,16 @@ class EntryRow(Base):
 
     __tablename__ = "entries"
 
+    # (job, number) is the key: two writers cannot both add entry 5
     job: Mapped[int] = mapped_column(
         ForeignKey("jobs.number"), primary_key=True, autoincrement=False
     )
     number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     at: Mapped[str] = mapped_column(String(32))
     by: Mapped[str] = mapped_column(String(200))
+    # beside the body, so that the list of jobs reads only the kinds it shows
     kind: Mapped[str] = mapped_column(String(32), index=True)
+    # JSON rather than columns: a kind of entry may gain fields without a migration
     body: Mapped[dict[str, object]] = mapped_column(JSON)
 
 
@@ -58,8 +63,10 @@ class PhotoRow(Base):
 
     __tablename__ = "photos"
 
+    # the digest as the key keeps every file once, however often it is sent
     id: Mapped[str] = mapped_column(String(32), primary_key=True)
     added_at: Mapped[str] = mapped_column(String(32))
+    # in the database, so that one file is the whole workshop and its backup
     data: Mapped[bytes] = mapped_column(LargeBinary)
 
 
@@ -76,6 +83,7 @@ class RecordingRow(Base):
     added_at: Mapped[str] = mapped_column(String(32))
     name: Mapped[str] = mapped_column(String(200))
     data: Mapped[bytes] = mapped_column(LargeBinary)
+    # may be said later than the recording was sent, so it may be empty and may change
     top_rpm: Mapped[float | None] = mapped_column(Float)
     sound: Mapped[str | None] = mapped_column(String(32))
     sound_start_s: Mapped[float | None] = mapped_column(Float)
@@ -91,6 +99,7 @@ class CaptureRow(Base):
 
     id: Mapped[str] = mapped_column(String(32), primary_key=True)
     job: Mapped[int] = mapped_column(ForeignKey("jobs.number"))
+    # what is never finished makes room after a while
     begun_at: Mapped[str] = mapped_column(String(32))
     recording: Mapped[str] = mapped_column(String(32))
 
@@ -101,6 +110,7 @@ class CapturePartRow(Base):
     __tablename__ = "capture_parts"
 
     capture: Mapped[str] = mapped_column(ForeignKey("captures.id"), primary_key=True)
+    # the phone numbers its pieces; one that comes twice is found by that
     part: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     data: Mapped[bytes] = mapped_column(LargeBinary)
 
@@ -112,7 +122,7 @@ class PriceListRow(Base):
     """
 
     __tablename__ = "price_lists"
-    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # as SQLAlchemy wants it
 
     number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
     at: Mapped[str] = mapped_column(String(32))
@@ -121,6 +131,7 @@ class PriceListRow(Base):
     file: Mapped[str] = mapped_column(String(200))
     whole: Mapped[bool]
     left_out: Mapped[int]
+    # a list is never deleted: the row that takes it back says who did and when
     takes_back: Mapped[int | None] = mapped_column(ForeignKey("price_lists.number"))
 
 
@@ -135,12 +146,14 @@ class PriceRow(Base):
     list: Mapped[int] = mapped_column(
         ForeignKey("price_lists.number"), primary_key=True, autoincrement=False
     )
+    # the line of the file, so that somebody can look it up there
     line: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     family: Mapped[str] = mapped_column(String(80))
     part: Mapped[str] = mapped_column(String(80), index=True)
     kind: Mapped[str] = mapped_column(String(16))
     price_minor: Mapped[int]
     pack: Mapped[int]
+    # None: the list says nothing of it, which is not the same as at once
     lead_days: Mapped[int | None]
     maker: Mapped[str] = mapped_column(String(200))
     number: Mapped[str] = mapped_column(String(200))
@@ -155,16 +168,18 @@ class LotRow(Base):
     """
 
     __tablename__ = "lots"
-    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # as SQLAlchemy wants it
 
     number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
     family: Mapped[str] = mapped_column(String(80))
+    # no foreign key: the catalog is a file, and an item may be gone from it while pieces lie there
     item: Mapped[str] = mapped_column(String(80), index=True)
     kind: Mapped[str] = mapped_column(String(16))
     cost_minor: Mapped[int]
     asked_minor: Mapped[int | None]
     maker: Mapped[str] = mapped_column(String(200))
     model: Mapped[str] = mapped_column(String(200))
+    # the machine a piece came off, so that a label leads back to it
     donor: Mapped[int | None] = mapped_column(ForeignKey("jobs.number"))
     good: Mapped[float | None] = mapped_column(Float)
 
@@ -173,16 +188,18 @@ class MovementRow(Base):
     """What happened to a lot: ``pieces`` in stock and ``held`` for jobs, each more or fewer."""
 
     __tablename__ = "movements"
-    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # SQLAlchemy reads it as it stands
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # as SQLAlchemy wants it
 
     number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
     lot: Mapped[int] = mapped_column(ForeignKey("lots.number"), index=True)
     at: Mapped[str] = mapped_column(String(32))
     by: Mapped[str] = mapped_column(String(200))
     kind: Mapped[str] = mapped_column(String(16))
+    # changes, not states: what lies there is their sum, and a wrong one is undone by its opposite
     pieces: Mapped[int]
     held: Mapped[int]
     job: Mapped[int | None] = mapped_column(ForeignKey("jobs.number"), index=True)
+    # of the job's entries, so that taking the entry back gives the pieces back
     entry: Mapped[int | None]
     place: Mapped[str] = mapped_column(String(200))
     note: Mapped[str] = mapped_column(String(400))
@@ -190,6 +207,7 @@ class MovementRow(Base):
     undoes: Mapped[int | None] = mapped_column(ForeignKey("movements.number"), unique=True)
 
 
+# only what differs from the defaults: a better default reaches everybody else
 class SettingRow(Base):
     """A setting that differs from its default."""
 

@@ -15,8 +15,11 @@ from counterpoise.errors import ConflictError, InputError
 from counterpoise.workshop.store.database import Database
 from counterpoise.workshop.store.tables import CapturePartRow, CaptureRow
 
+# a piece holds some seconds: hours of a spin
 MOST_PARTS = 2000
+# more than a workshop has phones; a program that begins ever new ones is stopped
 MOST_OPEN = 40
+# long enough for a phone that lay in a drawer over the holidays
 KEPT_DAYS = 30
 
 
@@ -73,6 +76,7 @@ def _keep_part(
     known = connection.execute(select(CapturePartRow.data).where(here)).scalar()
     if known is None:
         connection.execute(insert(CapturePartRow).values(capture=capture, part=number, data=data))
+    # the phone numbered two recordings alike, or somebody else sends: neither is to be mixed in
     elif known != data:
         raise ConflictError(
             f"Piece {number} of this recording came before, with other readings in it."
@@ -94,6 +98,7 @@ def _progress(connection: Connection, job: int, capture: str) -> UploadProgress:
 
 
 def _content(connection: Connection, capture: str) -> bytes:
+    # by number, not by arrival: a phone sends again what it did not hear acknowledged
     ordered = (
         select(CapturePartRow.data)
         .where(CapturePartRow.capture == capture)
@@ -103,6 +108,7 @@ def _content(connection: Connection, capture: str) -> bytes:
 
 
 def _complete(connection: Connection, capture: str, recording: str) -> None:
+    # the row of the upload stays, so that a late copy of a piece is known as late
     connection.execute(delete(CapturePartRow).where(CapturePartRow.capture == capture))
     connection.execute(
         update(CaptureRow).where(CaptureRow.id == capture).values(recording=recording)
@@ -110,6 +116,7 @@ def _complete(connection: Connection, capture: str, recording: str) -> None:
 
 
 def _unfinished(connection: Connection, job: int) -> Mapping[str, int]:
+    # an upload of which no piece has come has no row
     counted = (
         select(CaptureRow.id, func.count(CapturePartRow.part))
         .join(CapturePartRow, CapturePartRow.capture == CaptureRow.id)
@@ -124,11 +131,13 @@ def _begun(connection: Connection, job: int, capture: str, now: str) -> CaptureR
     """Return the row of a capture; its first piece begins it."""
     row = connection.execute(select(CaptureRow).where(CaptureRow.id == capture)).first()
     if row is None:
+        # cleared when somebody begins anew: nothing here runs by itself at night
         _make_room(connection, job, now)
         connection.execute(
             insert(CaptureRow).values(id=capture, job=job, begun_at=now, recording="")
         )
         row = connection.execute(select(CaptureRow).where(CaptureRow.id == capture)).one()
+    # the id is the phone's own; a copied link must not write into another job
     if row.job != job:
         raise ConflictError("This recording belongs to another job.")
     return row  # type: ignore[return-value]  # a row with the same columns
@@ -136,6 +145,7 @@ def _begun(connection: Connection, job: int, capture: str, now: str) -> CaptureR
 
 def _make_room(connection: Connection, job: int, now: str) -> None:
     """Let go of what was begun long ago and never finished; refuse a flood of new ones."""
+    # times are ISO 8601 in UTC, so they compare as texts
     oldest = (datetime.fromisoformat(now).astimezone(UTC) - timedelta(days=KEPT_DAYS)).strftime(
         "%Y-%m-%dT%H:%M:%SZ"
     )
@@ -144,6 +154,7 @@ def _make_room(connection: Connection, job: int, now: str) -> None:
         .where((CaptureRow.begun_at < oldest) & (CaptureRow.recording == ""))
         .scalar_subquery()
     )
+    # pieces before uploads: they point at them
     connection.execute(delete(CapturePartRow).where(CapturePartRow.capture.in_(stale)))
     connection.execute(delete(CaptureRow).where(CaptureRow.id.in_(stale)))
     is_open = (CaptureRow.job == job) & (CaptureRow.recording == "")

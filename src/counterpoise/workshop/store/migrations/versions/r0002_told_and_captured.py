@@ -9,9 +9,11 @@ down_revision = "0001"
 
 def upgrade() -> None:
     """Add what is told of a recording, and the pieces of those that a phone is still sending."""
+    # nullable: of recordings that are there already nobody said anything
     op.add_column("recordings", sa.Column("top_rpm", sa.Float(), nullable=True))
     op.add_column("recordings", sa.Column("sound", sa.String(32), nullable=True))
     op.add_column("recordings", sa.Column("sound_start_s", sa.Float(), nullable=True))
+    # beside the recordings: pieces are let go, what is a recording is kept for good
     op.create_table(
         "captures",
         sa.Column("id", sa.String(32), nullable=False),

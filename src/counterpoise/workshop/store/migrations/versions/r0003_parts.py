@@ -6,6 +6,7 @@ from alembic import op
 revision = "0003"
 down_revision = "0002"
 
+# by which a row would be replaced rather than added
 _KEYS = {
     "price_lists": "number = NEW.number",
     "prices": "list = NEW.list AND line = NEW.line",
@@ -13,7 +14,9 @@ _KEYS = {
     "movements": "number = NEW.number",
 }
 _REFUSED = "{0} are append-only: take one back with another"
+# as the sums would be after this movement
 _LEFT = "(SELECT COALESCE(SUM({0}), 0) FROM movements WHERE lot = NEW.lot) + NEW.{0}"
+# the database's own last word: never fewer pieces than none, never more held than there are
 _SHORT = f"""CREATE TRIGGER movements_enough BEFORE INSERT ON movements
 WHEN {_LEFT.format("held")} < 0 OR {_LEFT.format("pieces")} < {_LEFT.format("held")}
 BEGIN SELECT RAISE(ABORT, 'there are not so many pieces'); END"""
@@ -46,6 +49,7 @@ def _guards(name: str, same: str, dialect: str) -> tuple[str, ...]:
     return (
         f"CREATE TRIGGER {name}_no_update BEFORE UPDATE ON {name} {say}",
         f"CREATE TRIGGER {name}_no_delete BEFORE DELETE ON {name} {say}",
+        # the names are of this file, no text of a user's
         # replacing a row fires no delete trigger in SQLite
         f"CREATE TRIGGER {name}_no_replace BEFORE INSERT ON {name} WHEN {taken} {say}",
     )
@@ -61,6 +65,7 @@ def _prices() -> None:
         sa.Column("file", sa.String(200), nullable=False),
         sa.Column("whole", sa.Boolean(), nullable=False),
         sa.Column("left_out", sa.Integer(), nullable=False),
+        # a list is taken back by a row of its own: nothing is ever removed
         sa.Column("takes_back", sa.Integer(), nullable=True),
         sa.ForeignKeyConstraint(
             ["takes_back"], ["price_lists.number"], name="fk_price_lists_takes_back_price_lists"
@@ -77,6 +82,7 @@ def _prices() -> None:
         sa.Column("kind", sa.String(16), nullable=False),
         sa.Column("price_minor", sa.Integer(), nullable=False),
         sa.Column("pack", sa.Integer(), nullable=False),
+        # NULL where the list is silent: not the same as at once
         sa.Column("lead_days", sa.Integer(), nullable=True),
         sa.Column("maker", sa.String(200), nullable=False),
         sa.Column("number", sa.String(200), nullable=False),
@@ -86,6 +92,7 @@ def _prices() -> None:
         ),
         sa.PrimaryKeyConstraint("list", "line", name="pk_prices"),
     )
+    # the history of one part is asked for, over all lists
     op.create_index("ix_prices_part", "prices", ["part"])
 
 
@@ -100,7 +107,9 @@ def _shelf() -> None:
         sa.Column("asked_minor", sa.Integer(), nullable=True),
         sa.Column("maker", sa.String(200), nullable=False),
         sa.Column("model", sa.String(200), nullable=False),
+        # NULL for what was bought
         sa.Column("donor", sa.Integer(), nullable=True),
+        # a probability, of used pieces only
         sa.Column("good", sa.Float(), nullable=True),
         sa.ForeignKeyConstraint(["donor"], ["jobs.number"], name="fk_lots_donor_jobs"),
         sa.PrimaryKeyConstraint("number", name="pk_lots"),
@@ -130,9 +139,12 @@ def _movements() -> None:
         sa.ForeignKeyConstraint(
             ["undoes"], ["movements.number"], name="fk_movements_undoes_movements"
         ),
+        # the database itself refuses to undo a movement twice
         sa.UniqueConstraint("undoes", name="uq_movements_undoes"),
         sa.PrimaryKeyConstraint("number", name="pk_movements"),
         sqlite_autoincrement=True,
     )
+    # pieces are sums over the movements of a lot
     op.create_index("ix_movements_lot", "movements", ["lot"])
+    # what a job holds is let go when it closes
     op.create_index("ix_movements_job", "movements", ["job"])
