@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from typing import Any
 
 import click
 
@@ -16,7 +15,12 @@ from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.casebook import CaseVerdict, play_case
 
 
-@click.command()
+@click.command(
+    help=(
+        "The case book: short stories with what a seasoned hand would suspect, do next, and "
+        "never do."
+    )
+)
 @click.argument("case", required=False)
 @click.option(
     "--run",
@@ -26,7 +30,7 @@ from counterpoise.workshop.studies.casebook import CaseVerdict, play_case
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
 def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> None:
-    """The case book: short stories with what a seasoned hand would suspect, do next, and never do."""
+    """List, tell or play the case book; exit with 1 where an answer is off. Raises NotFoundError."""
     chosen = _choose(case)
     if not run:
         click.echo(
@@ -35,18 +39,21 @@ def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> Non
             else _listing(chosen, case)
         )
         return
-    verdicts = [_play(one) for one in chosen]
+    verdicts = [_play(story) for story in chosen]
     if as_json:
-        click.echo(json.dumps([_row(one) for one in verdicts], indent=2, ensure_ascii=False))
+        click.echo(
+            json.dumps([_row(verdict) for verdict in verdicts], indent=2, ensure_ascii=False)
+        )
     else:
-        click.echo("\n".join(line for one in verdicts for line in _verdict(one)))
-        agreed = sum(not one.objections for one in verdicts)
+        click.echo("\n".join(line for verdict in verdicts for line in _verdict(verdict)))
+        agreed = sum(not verdict.objections for verdict in verdicts)
         click.echo(f"{agreed} of {len(verdicts)} cases go as a seasoned hand would have it.")
-    ctx.exit(1 if any(one.objections for one in verdicts) else 0)
+    # so that a script notices a catalog that was changed for the worse
+    ctx.exit(1 if any(verdict.objections for verdict in verdicts) else 0)
 
 
 def _choose(name: str | None) -> list[Case]:
-    known = {one.id: one for one in load_cases()}
+    known = {case.id: case for case in load_cases()}
     if name is None:
         return list(known.values())
     if name not in known:
@@ -60,7 +67,7 @@ def _play(case: Case) -> CaseVerdict:
     return play_case(case, load_family(case.family), assess, Settings())
 
 
-def _row(verdict: CaseVerdict) -> dict[str, Any]:
+def _row(verdict: CaseVerdict) -> dict[str, object]:
     return {
         "case": verdict.case.id,
         "suspects": [{"fault": fault, "probability": chance} for fault, chance in verdict.suspects],
@@ -72,16 +79,16 @@ def _row(verdict: CaseVerdict) -> dict[str, Any]:
 
 def _listing(chosen: list[Case], name: str | None) -> str:
     if name is None:
-        return "\n".join(f"{one.id:<26} {one.title}" for one in chosen)
-    return "\n\n".join(_story(one) for one in chosen)
+        return "\n".join(f"{case.id:<26} {case.title}" for case in chosen)
+    return "\n\n".join(_story(case) for case in chosen)
 
 
 def _story(case: Case) -> str:
-    found = ", ".join(f"{check}: {shown}" for check, shown in case.findings) or "nothing yet"
+    findings = ", ".join(f"{check}: {shown}" for check, shown in case.findings)
     lines = [
         f"{case.title} ({case.id})",
         case.story,
-        f"Found: {found}",
+        f"Found: {findings or 'nothing yet'}",
         f"Suspect first: {', '.join(case.suspect_first)}",
         f"Do next, any of: {', '.join(case.do_next)}",
         f"A blunder: {', '.join(case.blunder) or 'none named'}",
@@ -94,5 +101,6 @@ def _story(case: Case) -> str:
 def _verdict(verdict: CaseVerdict) -> list[str]:
     fault, chance = verdict.suspects[0] if verdict.suspects else ("nothing", 0.0)
     word = "off" if verdict.objections else "agrees"
-    head = f"{word:<7} {verdict.case.id}: suspects {fault} ({chance:.0%}), next {verdict.next_step or 'nothing'}"
+    head = f"{word:<7} {verdict.case.id}: suspects {fault} ({chance:.0%}), "
+    head += f"next {verdict.next_step or 'nothing'}"
     return [head, *(f"        {objection}" for objection in verdict.objections)]

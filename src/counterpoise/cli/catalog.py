@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -21,12 +21,19 @@ def catalog() -> None:
     """What is known of families of machines."""
 
 
-@catalog.command("check")
+@catalog.command(
+    "check",
+    help=(
+        "Look a family FILE over: every mistake and warning, with file and line. Exits 1 where "
+        "there is a mistake."
+    ),
+)
 @click.argument("file", type=click.Path())
 @JSON
 @click.pass_context
 def check_file(ctx: click.Context, file: str, as_json: bool) -> None:
-    """Look a family FILE over: every mistake and warning, with file and line. Exits 1 where there is a mistake."""
+    """Print every mistake and warning of a family file; exit status 1 where there is a mistake."""
+    # warnings alone do not fail: a family can be right and still want a second look
     report = inspect_family(file)
     if as_json:
         click.echo(json.dumps({"problems": report.problems, "warnings": report.warnings}, indent=2))
@@ -44,25 +51,31 @@ def check_file(ctx: click.Context, file: str, as_json: bool) -> None:
 @JSON
 def list_families(as_json: bool) -> None:
     """List the families that are shipped."""
-    found = [load_family(name) for name in families()]
+    shipped = [load_family(name) for name in families()]
     if as_json:
         rows = [
-            {"id": one.id, "title": one.title}
-            | {name: len(entries_of(one, name)) for name in SECTIONS}
-            for one in found
+            {"id": family.id, "title": family.title}
+            | {name: len(entries_of(family, name)) for name in SECTIONS}
+            for family in shipped
         ]
         click.echo(json.dumps(rows, indent=2))
         return
-    for one in found:
-        click.echo(f"{one.id}: {one.title}. {_size(one)}.")
+    for family in shipped:
+        click.echo(f"{family.id}: {family.title}. {_size(family)}.")
 
 
-@catalog.command("show")
+@catalog.command(
+    "show",
+    help=(
+        "Show a FAMILY (an id or a file), or one ENTRY of it: a fault, check, repair, access, "
+        "part ..."
+    ),
+)
 @click.argument("family")
 @click.argument("entry", required=False)
 @JSON
 def show(family: str, entry: str | None, as_json: bool) -> None:
-    """Show a FAMILY (an id or a file), or one ENTRY of it: a fault, check, repair, access, part ..."""
+    """Print a family or one entry of it. Raises NotFoundError, CatalogError."""
     known = load_family(family)
     if entry is not None:
         section, record = find_entry(known, entry)
@@ -74,7 +87,7 @@ def show(family: str, entry: str | None, as_json: bool) -> None:
         )
         return
     listing = {
-        name: {key: _title(one) for key, one in entries_of(known, name).items()}
+        name: {key: _title(record) for key, record in entries_of(known, name).items()}
         for name in SECTIONS
     }
     if as_json:
@@ -84,9 +97,8 @@ def show(family: str, entry: str | None, as_json: bool) -> None:
             )
         )
         return
-    click.echo(
-        f"{known.title} ({known.id}), about {known.typical_mass_kg:g} kg, prices in {known.currency}"
-    )
+    weight = f"about {known.typical_mass_kg:g} kg"
+    click.echo(f"{known.title} ({known.id}), {weight}, prices in {known.currency}")
     for name, titles in listing.items():
         click.echo(f"\n{name}")
         for key, title in titles.items():
@@ -97,31 +109,35 @@ def _size(family: Family) -> str:
     return ", ".join(f"{len(entries_of(family, name))} {name}" for name in SECTIONS)
 
 
-def _title(record: Any) -> str:
-    return str(getattr(record, "title", None) or record.text)
+def _title(record: object) -> str:
+    # a caution has no title: its text says all there is
+    return str(getattr(record, "title", None) or getattr(record, "text", ""))
 
 
-def _lines(family: Family, data: dict[str, Any]) -> list[str]:
+def _lines(family: Family, data: dict[str, object]) -> list[str]:
     """An entry for the eye: cautions before the steps, then every field that is filled."""
     lines = [f"{data.get('title', data['id'])} ({data['section']}: {data['id']})"]
-    lines += [f"  ! {family.cautions[one].text}" for one in data.get("cautions", [])]
+    cautions = data.get("cautions", [])
+    if isinstance(cautions, list):
+        lines += [f"  ! {family.cautions[key].text}" for key in cautions]
     for name, value in data.items():
         if name not in {"title", "id", "section", "cautions"} and value not in (None, [], {}, ""):
             lines += _field(name, value)
     return lines
 
 
-def _field(name: str, value: Any) -> list[str]:
-    if name == "steps":
+def _field(name: str, value: object) -> list[str]:
+    # steps are followed one by one, so each stands on a line of its own with its number
+    if name == "steps" and isinstance(value, list):
         return ["  steps:", *(f"    {number}. {text}" for number, text in enumerate(value, 1))]
     if isinstance(value, dict):
         return [f"  {name}:", *(f"    {key}: {_short(inner)}" for key, inner in value.items())]
     return [f"  {name}: {_short(value)}"]
 
 
-def _short(value: Any) -> str:
+def _short(value: object) -> str:
     if isinstance(value, dict):
         return ", ".join(f"{key} {_short(inner)}" for key, inner in value.items())
     if isinstance(value, list):
-        return ", ".join(_short(one) for one in value)
+        return ", ".join(_short(inner) for inner in value)
     return f"{value:g}" if isinstance(value, float) else str(value)

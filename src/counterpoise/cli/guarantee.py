@@ -1,4 +1,4 @@
-"""``counterpoise guarantee`` and ``calibrate``: its cost; whether the ranges of the options hold."""
+"""``counterpoise guarantee`` and ``calibrate``: its cost; whether ranges of options hold."""
 
 from __future__ import annotations
 
@@ -17,7 +17,12 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command()
+@click.command(
+    help=(
+        "Say how often a repair comes back, what to ask for a guarantee on it, and how long it "
+        "can be for a price."
+    )
+)
 @click.option("--family", default="front_loader", show_default=True, help="The family of machines.")
 @click.option(
     "--age", type=float, default=6.0, show_default=True, help="Age of the machine, years."
@@ -28,7 +33,7 @@ if TYPE_CHECKING:
 def guarantee(
     workshop: Workshop, *, in_words: bool, family: str, age: float, repair: str, price: str
 ) -> Guarantees:
-    """Say how often a repair comes back, what to ask for a guarantee on it, and how long it can be for a price."""
+    """Guarantees on repairs at an age in years, for a price if one is given. Raises InputError."""
     from counterpoise.report.views.guarantee import guarantees
 
     answer = guarantees(workshop, family, age, money(price, "price"), repair)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Lazy:
-    """A command by its place, ``module:name`` below this package, and the first sentence of its help.
+    """A command by its place, ``module:name`` below this package, and the start of its help.
 
     The sentence stands here a second time because reading it from the command would import the
     command; a test holds the two together.

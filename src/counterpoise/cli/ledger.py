@@ -14,7 +14,12 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command()
+@click.command(
+    help=(
+        "Say what the jobs closed in MONTH (like 2026-03; without it, the last with any) took "
+        "and left."
+    )
+)
 @click.argument("month", default="")
 @click.option(
     "--csv",
@@ -25,7 +30,7 @@ if TYPE_CHECKING:
 )
 @workshop_command
 def ledger(workshop: Workshop, month: str, *, in_words: bool, file: str | None) -> Ledger:
-    """Say what the jobs closed in MONTH (like 2026-03; without it, the last with any) took and left."""
+    """The ledger of a month, written as CSV where asked. Raises InputError."""
     from counterpoise.report.views.ledger import month_ledger
     from counterpoise.workshop.billing.ledger import as_csv
 

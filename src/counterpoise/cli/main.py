@@ -1,6 +1,4 @@
-"""The command group; each command lives in a module of its own and is imported when it is called."""
-
-from typing import Any
+"""The command group; each command is a module of its own, imported when it is called."""
 
 import click
 
@@ -11,8 +9,8 @@ from counterpoise.errors import CounterpoiseError
 class PlainErrors(LazyGroup):
     """Shows what was wrong in words, without a traceback, and exits with 2."""
 
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run the command."""
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command; exit status 2 for a CounterpoiseError, said on stderr."""
         try:
             return super().invoke(ctx)
         except CounterpoiseError as error:

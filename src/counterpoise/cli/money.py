@@ -1,4 +1,4 @@
-"""``counterpoise worth`` and ``lives``: does a repair pay; how long machines go on by the records."""
+"""``counterpoise worth`` and ``lives``: does a repair pay; how long machines last by records."""
 
 from __future__ import annotations
 

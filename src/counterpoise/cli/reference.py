@@ -1,4 +1,4 @@
-"""Writes docs/commands.md from the commands themselves: ``python -m counterpoise.cli.reference``."""
+"""Writes docs/commands.md from the commands: ``python -m counterpoise.cli.reference``."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ This page is written by `python -m counterpoise.cli.reference > docs/commands.md
 
 
 def commands(command: click.Command, name: str) -> Iterator[tuple[str, click.Command]]:
-    """Every command that can be run, with the words that call it."""
+    """Every command that can be run with the words that call it, sorted by name."""
     if isinstance(command, click.Group):
         ctx = click.Context(command)
         for part in sorted(command.list_commands(ctx)):
@@ -49,12 +49,12 @@ def commands(command: click.Command, name: str) -> Iterator[tuple[str, click.Com
 
 
 def options(command: click.Command) -> list[click.Option]:
-    """The options of a command, those it shares with all others left out."""
-    return [one for one in command.params if isinstance(one, click.Option)]
+    """The options of a command; ``--help``, which every command has, is none of its own."""
+    return [param for param in command.params if isinstance(param, click.Option)]
 
 
 def reference(main: click.Command) -> str:
-    """All commands and options as Markdown."""
+    """All commands and options as Markdown, in the order in which they are listed."""
     return "\n".join(
         [_HEAD, *(_section(name, command) for name, command in commands(main, "counterpoise"))]
     )
@@ -62,11 +62,11 @@ def reference(main: click.Command) -> str:
 
 def _section(name: str, command: click.Command) -> str:
     arguments = [
-        one.make_metavar(click.Context(command))
-        for one in command.params
-        if isinstance(one, click.Argument)
+        param.make_metavar(click.Context(command))
+        for param in command.params
+        if isinstance(param, click.Argument)
     ]
-    told = [
+    head = [
         f"## `{name}`",
         "",
         f"`{' '.join([name, *arguments])}`",
@@ -74,8 +74,8 @@ def _section(name: str, command: click.Command) -> str:
         (command.help or "").strip(),
         "",
     ]
-    rows = [f"- `{_call(one)}`: {_help(one)}" for one in options(command)]
-    return "\n".join([*told, *rows, ""])
+    rows = [f"- `{_call(option)}`: {_help(option)}" for option in options(command)]
+    return "\n".join([*head, *rows, ""])
 
 
 def _call(option: click.Option) -> str:
@@ -93,8 +93,9 @@ def _call(option: click.Option) -> str:
 
 def _help(option: click.Option) -> str:
     default = option.default
-    told = option.show_default and isinstance(default, str | int | float) and default != ""
-    return f"{option.help or ''}{f' Without it: `{default}`.' if told else ''}"
+    # an empty default says nothing, and one that is no plain value cannot be typed
+    shown = option.show_default and isinstance(default, str | int | float) and default != ""
+    return f"{option.help or ''}{f' Without it: `{default}`.' if shown else ''}"
 
 
 if __name__ == "__main__":

@@ -16,10 +16,11 @@ from counterpoise.errors import InputError
 if TYPE_CHECKING:
     from counterpoise.web.network.access import PhoneAccess
 
+# names under which nobody but this computer can reach it
 _LOOPBACK = ("127.0.0.1", "::1", "localhost")
 _DEMO = Path("build/demo.sqlite3")
 _KEYS = "counterpoise-keys"
-_TERMINAL_CODE_S = 3600.0
+_TERMINAL_CODE_S = 3600.0  # an hour: long enough to fetch a phone, short enough to be forgotten
 
 
 @click.command()
@@ -56,7 +57,8 @@ _TERMINAL_CODE_S = 3600.0
     "--json", "as_json", is_flag=True, help="Print the address as JSON once the pages answer."
 )
 def serve(
-    host: str | None, port: int, phone: bool, keys: Path | None, demo: bool, store: str | None, as_json: bool
+    host: str | None, port: int, phone: bool, keys: Path | None, demo: bool, store: str | None,
+    as_json: bool,
 ) -> None:  # fmt: skip
     """Serve the workshop's pages until Ctrl-C."""
     where = store or (str(_DEMO) if demo else DEFAULT_STORE)
@@ -73,19 +75,19 @@ def serve(
 
 
 def _prepare(where: str, demo: bool) -> None:
-    """Open the store once before serving, so that its errors are told in words; fill an empty one for the demo."""
+    # opened once before serving, so that its errors are told in words and not by the server
     from counterpoise.workshop.store.store import Store
 
     with Store(where) as store:
         if demo and not store.jobs.lines():
-            from counterpoise.catalog.loader import families, load_family
+            from counterpoise.catalog.loader import ShippedFamilies
             from counterpoise.workshop.demo.play import seed
 
-            seed(store, {name: load_family(name) for name in families()})
+            seed(store, ShippedFamilies())
 
 
 def _folder_of_keys(where: str) -> Path:
-    """Beside the store's file; where the store is a database elsewhere, in the current folder."""
+    # beside the store's file, as they are kept together; a database elsewhere has no folder of ours
     return Path(_KEYS) if "://" in where else Path(where).absolute().parent / _KEYS
 
 
@@ -97,13 +99,14 @@ def _serve_phones(where: str, host: str, port: int, keys: Path, *, as_json: bool
 
     names = network_names(host)
     known = identity(keys, names)
+    # this computer, phones that were let in, phones that trust nothing yet
     places = (
         (_LOOPBACK[0], port),
         (str(names.address), port and port + 1),
         (str(names.address), port and port + 2),
     )
     listening = [_listen(*place) for place in places]
-    own, theirs, plain = (_address(one) for one in listening)
+    own, theirs, plain = (_address(each) for each in listening)
     phones = PhoneAccess(known, Pairing(theirs.replace("http:", "https:", 1)), names, plain)
     _announce_phones(own, phones, keys, as_json=as_json)
     import_module("counterpoise.web.serving").serve_phones(where, phones, listening)
@@ -117,17 +120,18 @@ def _announce_phones(own: str, phones: PhoneAccess, keys: Path, *, as_json: bool
     code = phones.pairing.new_code("/jobs", _TERMINAL_CODE_S)
     mark = phones.identity.fingerprint
     if as_json:
-        told = {
+        answer = {
             "address": own,
             "phone": phones.pairing.origin,
             "trust": phones.trust_address,
             "fingerprint": mark,
         }
-        click.echo(json.dumps(told | {"code": code, "keys": str(keys)}))
+        click.echo(json.dumps(answer | {"code": code, "keys": str(keys)}))
         return
     click.echo(f"The workshop's pages are at {own} (Ctrl-C stops them).")
     click.echo(
-        f"\nA new phone first trusts this workshop: open {phones.trust_address} on it. Fingerprint of the root:"
+        f"\nA new phone first trusts this workshop: open {phones.trust_address} on it. "
+        "Fingerprint of the root:"
     )
     click.echo(f"  {mark}")
     click.echo(
@@ -135,17 +139,20 @@ def _announce_phones(own: str, phones: PhoneAccess, keys: Path, *, as_json: bool
     )
     click.echo(printed(code))
     click.echo(
-        f"Each job shows a code of its own on the page Record a spin. Keep the root's key where it is: {keys}"
+        "Each job shows a code of its own on the page Record a spin. "
+        f"Keep the root's key where it is: {keys}"
     )
 
 
 def _listen(host: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     listening = socket.socket(family)
+    # without it the port stays taken for a minute after a stop
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((host, port))
-        listening.listen()  # who comes before the server is ready waits instead of being refused
+        # from here on who comes waits; without it they are refused until the server is ready
+        listening.listen()
     except OSError as error:
         listening.close()
         why = error.strerror or str(error)
@@ -156,6 +163,7 @@ def _listen(host: str, port: int) -> socket.socket:
 
 
 def _address(listening: socket.socket) -> str:
+    # asked of the socket: with port 0 only it knows which was free
     host, port = listening.getsockname()[:2]
     return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 

@@ -15,7 +15,13 @@ if TYPE_CHECKING:
     from counterpoise.workshop.studies.study import Lead, PolicyFigures, StudyFigures
 
 
-@click.command()
+@click.command(
+    help=(
+        "Play virtual jobs under each way of working, and compare what they earn.\n\n"
+        'Every way gets the same machines. "kept" is the share of what one would earn who knew '
+        "what is wrong."
+    )
+)
 @click.option(
     "--family",
     default="front_loader",
@@ -65,10 +71,7 @@ def study(
     resume: Path | None,
     as_json: bool,
 ) -> None:
-    """Play virtual jobs under each way of working, and compare what they earn.
-
-    Every way gets the same machines. "kept" is the share of what one would earn who knew what is wrong.
-    """
+    """Play the jobs and print what each way of working earns a job."""
     from counterpoise.workshop.studies.checkpoints import StudyOrder
     from counterpoise.workshop.studies.study import run_study
 

@@ -33,7 +33,7 @@ def say(text: str, style: str = "") -> Text:
 
 
 def write_file(path: str, content: bytes, *, field: str = "file") -> None:
-    """Write a file, over one that is there. Raises InputError naming ``field`` where it cannot be."""
+    """Write a file, over one that is there. Raises InputError that names ``field``."""
     try:
         Path(path).write_bytes(content)
     except OSError as error:

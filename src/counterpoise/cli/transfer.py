@@ -16,7 +16,13 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command("export")
+@click.command(
+    "export",
+    help=(
+        "Write a JOB with its photos and recordings to FILE as JSON, or print it where no FILE "
+        "is given."
+    ),
+)
 @click.argument("job", type=int)
 @click.argument("file", type=click.Path(dir_okay=False), required=False)
 @click.option("--replace", is_flag=True, help="Write over FILE where it exists.")
@@ -24,20 +30,23 @@ if TYPE_CHECKING:
 def export_job(
     workshop: Workshop, job: int, file: str | None, *, replace: bool, in_words: bool
 ) -> dict[str, object]:
-    """Write a JOB with its photos and recordings to FILE as JSON, or print it where no FILE is given."""
+    """A job with its files as JSON values. Raises NotFoundError, InputError."""
     data = workshop.jobs.export(job)
     if file is not None:
         _write(Path(file), json.dumps(data, indent=1, ensure_ascii=False) + "\n", replace)
     if in_words:
-        click.echo(
-            f"Job {job} written to {file}."
-            if file
-            else json.dumps(data, indent=2, ensure_ascii=False)
-        )
+        text = json.dumps(data, indent=2, ensure_ascii=False)
+        click.echo(f"Job {job} written to {file}." if file else text)
     return data
 
 
-@click.command("import")
+@click.command(
+    "import",
+    help=(
+        "Take in a FILE: a job as exported, or a CSV of repair records in the columns of the "
+        "Open Repair Data standard."
+    ),
+)
 @click.argument("file", type=click.Path())
 @click.option("--dry-run", is_flag=True, help="Say what would be taken in, and store nothing.")
 @click.option(
@@ -50,15 +59,15 @@ def export_job(
 def import_file(
     workshop: Workshop, file: str, *, dry_run: bool, family: str, in_words: bool
 ) -> dict[str, object]:
-    """Take in a FILE: a job as exported, or a CSV of repair records in the columns of the Open Repair Data standard."""
+    """Jobs taken in, or that would be. Raises InputError; then nothing is stored."""
     from counterpoise.workshop.services.job_import import read_file, take_in
 
     done = (read_file if dry_run else take_in)(workshop, _read(Path(file)), family)
     if in_words:
         for remark in done.remarks:
             click.echo(f"line {remark.line}: {remark.text}")
-        click.echo(_sum(done, dry_run))
-    return _answer(done, dry_run)
+        click.echo(_in_short(done, dry_run))
+    return _import_answer(done, dry_run)
 
 
 def _read(file: Path) -> bytes:
@@ -69,6 +78,7 @@ def _read(file: Path) -> bytes:
 
 
 def _write(file: Path, text: str, replace: bool) -> None:
+    # "x" and not a question before: between asking and writing another program could make the file
     try:
         with file.open("w" if replace else "x", encoding="utf-8") as stream:
             stream.write(text)
@@ -80,7 +90,7 @@ def _write(file: Path, text: str, replace: bool) -> None:
         raise InputError(f"{file} cannot be written: {error.strerror}", field="file") from error
 
 
-def _answer(done: Intaken, dry_run: bool) -> dict[str, object]:
+def _import_answer(done: Intaken, dry_run: bool) -> dict[str, object]:
     return {
         "stored": not dry_run,
         "count": len(done.job_files),
@@ -90,7 +100,7 @@ def _answer(done: Intaken, dry_run: bool) -> dict[str, object]:
     }
 
 
-def _sum(done: Intaken, dry_run: bool) -> str:
+def _in_short(done: Intaken, dry_run: bool) -> str:
     count = "1 job" if len(done.job_files) == 1 else f"{len(done.job_files)} jobs"
     left = len({remark.line for remark in done.remarks if remark.left_out})
     out = f" {left} {'line was' if left == 1 else 'lines were'} left out." if left else ""

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from textwrap import fill
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict, Unpack
 
 import click
 
@@ -29,10 +29,29 @@ if TYPE_CHECKING:
 
     from counterpoise.workshop.services.workshop import Workshop
 
+_LINE = 100  # characters a line
+
+
+class _Given(TypedDict):
+    """What the options say; None for what was not given, texts as they were typed."""
+
+    job: int | None
+    store: str
+    pairs: tuple[str, ...]
+    top_rpm: float | None
+    load_kg: float
+    unbalance: float
+    depth: float
+    faults: tuple[str, ...]
+    point: str
+    heaviest: bool
+    measured: str | None
+    free: tuple[str, ...]
+
 
 def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
-    """NAME=NUMBER pairs."""
-    out = {}
+    """NAME=NUMBER pairs as figures of the machine. Raises InputError for what is no number."""
+    values = {}
     for pair in pairs:
         name, sign, value = pair.partition("=")
         if not sign:
@@ -41,8 +60,8 @@ def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
                 field="set",
                 remedy="write NAME=NUMBER, like spring_n_m=9000",
             )
-        out[name] = finite_number(value, name)
-    return out
+        values[name] = finite_number(value, name)
+    return values
 
 
 def phone_at(text: str) -> Phone:
@@ -59,7 +78,7 @@ def phone_at(text: str) -> Phone:
 
 
 def list_all(key: str, as_json: bool) -> None:
-    """Print the family's values and the faults it can have."""
+    """Print the figures of a kind of machine, with unit, range and source, and its faults."""
     values = family(key).values
     faults = {k: f.words for k, f in FAULTS.items() if applies(build(key), k)}
     if as_json:
@@ -71,35 +90,45 @@ def list_all(key: str, as_json: bool) -> None:
     click.echo("Faults: " + ", ".join(f"{k} ({words})" for k, words in faults.items()))
 
 
-def told(cases: tuple[Case, ...]) -> list[str]:
-    """Everything in plain words."""
+def case_lines(cases: tuple[Case, ...]) -> list[str]:
+    """Every case in plain words beside the first, the sound machine; empty lines between."""
     lines: list[str] = []
-    for one in cases:
-        lines += ["", one.words.upper()] if lines else [one.words.upper()]
-        lines += case_sentences(one, cases[0])
+    for case in cases:
+        lines += ["", case.words.upper()] if lines else [case.words.upper()]
+        lines += case_sentences(case, cases[0])
     return lines
 
 
-def as_data(cases: tuple[Case, ...]) -> dict[str, Any]:
-    """The same for machines to read."""
-    out: dict[str, Any] = {}
-    for one in cases:
-        out[one.key] = one.study.summary.to_dict()
-        if one.heaviest:
-            out[one.key]["heaviest_item"] = asdict(one.heaviest)
-    return out
+def as_data(cases: tuple[Case, ...]) -> dict[str, object]:
+    """The same for programs: figures by key of the case, ``heaviest_item`` where asked for."""
+    data: dict[str, object] = {}
+    for case in cases:
+        figures: dict[str, object] = dict(case.study.summary.to_dict())
+        if case.heaviest:
+            figures["heaviest_item"] = asdict(case.heaviest)
+        data[case.key] = figures
+    return data
 
 
 def draw(cases: tuple[Case, ...], path: str) -> None:
-    """Write the figure."""
+    """Write the curves of all cases to an SVG file. Raises InputError for another kind of file."""
+    # matplotlib takes a second to import; words and JSON need none of it
     from counterpoise.report.figures.dynamics import save_svg, twin_figure
 
     if Path(path).suffix.lower() != ".svg":
         raise InputError(f"{path} is no SVG file", field="figure", remedy="end the name with .svg")
-    save_svg(twin_figure({one.words: one.study for one in cases}), path)
+    save_svg(twin_figure({case.words: case.study for case in cases}), path)
 
 
-@click.command(cls=JsonErrors)
+@click.command(
+    cls=JsonErrors,
+    help=(
+        "Work out what a machine does in a spin: resonances, tub travel, feet, force on the "
+        "floor, top panel.\n\n"
+        'The sound machine comes first, then the same machine with each --fault: "what would '
+        'one dead damper do?" is --fault damper_dead.'
+    ),
+)
 @click.option(
     "--family",
     "key",
@@ -175,59 +204,59 @@ def draw(cases: tuple[Case, ...], path: str) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
 def twin(
-    ctx: click.Context, /, key: str, listing: bool, as_json: bool, figure: str | None, **given: Any
-) -> None:
-    """Work out what a machine does in a spin: resonances, tub travel, feet, force on the floor, top panel.
-
-    The sound machine comes first, then the same machine with each --fault: "what would one dead damper do?" is
-    --fault damper_dead.
-    """
+    ctx: click.Context, /, key: str, listing: bool, as_json: bool, figure: str | None,
+    **given: Unpack[_Given],
+) -> None:  # fmt: skip
+    """Compute the cases and print them. Raises InputError, NotFoundError."""
     if listing:
         list_all(key, as_json)
         return
     known: list[str] = []
     if given["job"] is None:
-        asking = question(key, given)
+        asked = question(key, given)
     else:
-        asking, known = of_job(workshop_of(ctx, given["store"]), given)
-    cases = run_cases(asking, heaviest=given["heaviest"])
+        # only a machine of a job needs the store, so only it opens one
+        workshop = workshop_of(ctx, given["store"])
+        asked, known = question_of_job(workshop, given["job"], given)
+    cases = run_cases(asked, heaviest=given["heaviest"])
     if figure:
         draw(cases, figure)
     if as_json:
         data = as_data(cases)
-        click.echo(
-            json.dumps(data | {"known": known} if given["job"] is not None else data, indent=2)
-        )
+        if given["job"] is not None:
+            data["known"] = known
+        click.echo(json.dumps(data, indent=2))
     else:
-        click.echo("\n".join(fill(line, 100) for line in known + told(cases)))
+        click.echo("\n".join(fill(line, _LINE) for line in known + case_lines(cases)))
 
 
-def of_job(workshop: Workshop, given: dict[str, Any]) -> tuple[WhatIf, list[str]]:
-    """The question for a job's machine with its leading suspects, and what is known of it in words."""
+def question_of_job(workshop: Workshop, number: int, given: _Given) -> tuple[WhatIf, list[str]]:
+    """The question for a job's machine, and what is known of it in lines; the last line is empty.
+
+    Without ``faults`` its leading suspects are asked for. Raises NotFoundError.
+    """
     from counterpoise.report.views.job import job_view
     from counterpoise.report.views.machine_figures import own_machine
     from counterpoise.report.views.twin import model_kind, suspected_faults
 
-    seen = job_view(workshop, given["job"])
-    key, own = model_kind(seen), own_machine(seen.job, seen.family)
+    view = job_view(workshop, number)
+    key, own = model_kind(view), own_machine(view.job, view.family)
     typed = settings_of(given["pairs"])
-    faults = given["faults"] or tuple(suspected_faults(seen, key))
-    asking = question(
-        key,
-        given | {"faults": faults, "top_rpm": given["top_rpm"] or own.top_rpm},
-        own.values(key, typed),
-    )
+    asked = given.copy()
+    asked["faults"] = given["faults"] or tuple(suspected_faults(view, key))
+    asked["top_rpm"] = given["top_rpm"] or own.top_rpm
+    figures = own.values(key, typed)
+    head = f"Job {view.job.number}, {view.title}. Known of this machine:"
     nothing = "Nothing is known of this machine itself: all is usual for its kind."
-    known = [
-        f"Job {seen.job.number}, {seen.title}. Known of this machine:" if own.words else nothing
-    ]
-    held = own.values(key, typed) | ({"top_rpm": own.top_rpm} if own.top_rpm else {})
+    known = [head if own.words else nothing]
+    held = figures | ({"top_rpm": own.top_rpm} if own.top_rpm else {})
+    # what was typed just now need not be told back
     known += [
         f"  {name} {value:g}, {own.words[name]}"
         for name, value in held.items()
         if name not in typed
     ]
-    return asking, [*known, ""]
+    return question(key, asked, figures), [*known, ""]
 
 
 def levels_in(path: str) -> tuple[tuple[float, float], ...]:
@@ -243,9 +272,10 @@ def levels_in(path: str) -> tuple[tuple[float, float], ...]:
         raise InputError(
             f"{path} is no text", field="measured", remedy="save it as CSV, encoded as UTF-8"
         ) from error
-    out = []
+    levels = []
     for place, line in enumerate(lines, 1):
         parts = [part.strip() for part in line.replace(";", ",").split(",")]
+        # a table may have a head, in words
         if not line.strip() or (place == 1 and not is_number(parts[0])):
             continue
         try:
@@ -257,8 +287,8 @@ def levels_in(path: str) -> tuple[tuple[float, float], ...]:
                 field="measured",
                 remedy="write rpm,mm like 166,3.15",
             ) from error
-        out.append(level)
-    return tuple(out)
+        levels.append(level)
+    return tuple(levels)
 
 
 def is_number(text: str) -> bool:
@@ -270,27 +300,30 @@ def is_number(text: str) -> bool:
     return True
 
 
-def fitted(key: str, values: dict[str, float], given: dict[str, Any]) -> dict[str, float]:
-    """Values found from a measured run, told on the side."""
+def fitted(
+    key: str, values: Mapping[str, float], measured: str, given: _Given
+) -> Mapping[str, float]:
+    """Figures fitted to a measured run (a CSV file), and said on stderr. Raises InputError."""
     from counterpoise.dynamics.fitting.measured_run import MeasuredRun, fit
 
-    run = MeasuredRun(
-        given["unbalance"], given["depth"], levels_in(given["measured"]), given=values
-    )
-    found = fit(key, run, given["free"] or ("spring_n_m", "damper_friction_n"))
-    text = ", ".join(f"{name} {value:g}" for name, value in found.values.items())
-    edge = f"; at the end of its range: {', '.join(found.at_limit)}" if found.at_limit else ""
-    click.echo(f"Fitted: {text}; misfit {found.misfit:.2f} standard errors{edge}.", err=True)
-    return found.values
+    run = MeasuredRun(given["unbalance"], given["depth"], levels_in(measured), given=values)
+    # what a run tells of most machines: how stiff it hangs, and how much its dampers still brake
+    result = fit(key, run, given["free"] or ("spring_n_m", "damper_friction_n"))
+    text = ", ".join(f"{name} {value:g}" for name, value in result.values.items())
+    edge = f"; at the end of its range: {', '.join(result.at_limit)}" if result.at_limit else ""
+    # beside the answer, so that --json stays JSON
+    click.echo(f"Fitted: {text}; misfit {result.misfit:.2f} standard errors{edge}.", err=True)
+    return result.values
 
 
-def question(
-    key: str, given: dict[str, Any], own: Mapping[str, float] = MappingProxyType({})
-) -> WhatIf:
-    """What was asked for, fitted to a measured run first where there is one. ``own``: known from a job."""
+def question(key: str, given: _Given, own: Mapping[str, float] = MappingProxyType({})) -> WhatIf:
+    """What is asked, fitted to a measured run first where there is one. Raises InputError.
+
+    ``own``: figures known from a job; what was typed goes before them.
+    """
     values = {**own, **settings_of(given["pairs"])}
     if given["measured"]:
-        values |= fitted(key, values, given)
+        values |= fitted(key, values, given["measured"], given)
     return WhatIf(
         key,
         tuple(values.items()),

@@ -14,7 +14,12 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command()
+@click.command(
+    help=(
+        "Say which machine to take next: what an hour at the bench adds to each, and which fill "
+        "the hours best."
+    )
+)
 @click.option(
     "--hours",
     type=click.FloatRange(0, 168),
@@ -24,7 +29,7 @@ if TYPE_CHECKING:
 )
 @workshop_command
 def yard(workshop: Workshop, *, in_words: bool, hours: float) -> Yard:
-    """Say which machine to take next: what an hour at the bench adds to each, and which fill the hours best."""
+    """The open jobs by what an hour at the bench adds (minor units), and those that fit."""
     from counterpoise.report.views.next_machine import yard as waiting_machines
 
     answer = waiting_machines(workshop, hours)

@@ -1,4 +1,4 @@
-"""``counterpoise demo``: three machines of an invented workshop, played from intake to their end."""
+"""``counterpoise demo``: three machines of an invented workshop, from intake to their end."""
 
 from __future__ import annotations
 
@@ -21,7 +21,13 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command()
+@click.command(
+    help=(
+        "Play three invented machines to their ends: one mended, one not although the owner "
+        "would pay, one for its parts.\n\n"
+        "Says what each finding changed, and writes quotes, job sheets and labels."
+    )
+)
 @click.option(
     "--folder",
     default="demo",
@@ -31,10 +37,7 @@ if TYPE_CHECKING:
 )
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def demo(folder: str, as_json: bool) -> None:
-    """Play three invented machines to their ends: one mended, one not although the owner would pay, one for its parts.
-
-    Says what each finding changed, and writes quotes, job sheets and labels.
-    """
+    """Play the machines in a store of their own and write their papers. Raises InputError."""
     from counterpoise.workshop.demo.play import MACHINES, SETTINGS
     from counterpoise.workshop.services.intake import open_workshop
 

@@ -70,7 +70,7 @@ def _print_moves(before: JobView, after: JobView) -> None:
 
 
 def print_offer(paper: QuotePaper, offer: Offer) -> None:
-    """Print a quote in short and, where it is not to be accepted, why the workshop says no itself."""
+    """Print a quote in short and, where it will be declined, why the workshop says no itself."""
     from counterpoise.report.words.numbers import about
 
     out = console()
@@ -91,7 +91,7 @@ def print_offer(paper: QuotePaper, offer: Offer) -> None:
 
 
 def print_end(views: list[JobView], obvious: Obvious | None) -> None:
-    """Print what the obvious repair would have been worth (None: no such), and what the machine brought."""
+    """Print how the machine ended, and what the obvious repair was worth; None for no such."""
     from counterpoise.report.words.entry_lines import option_title
     from counterpoise.report.words.numbers import money
 

@@ -53,7 +53,7 @@ class Offer:
 class Obvious:
     """The repair that looked best when hopes were highest, and what was decided, in minor units.
 
-    ``then_minor`` after entry ``after_entry``; ``now_minor`` with all that was known at the decision.
+    ``then_minor`` after entry ``after_entry``; ``now_minor`` by what was known at the decision.
     """
 
     repair: str
@@ -66,7 +66,7 @@ class Obvious:
 
 @dataclass(frozen=True, slots=True)
 class Story:
-    """A machine played to its end; ``offer`` None where no quote was asked for, ``obvious`` where one was."""
+    """A machine played to its end; ``offer`` None without a quote, ``obvious`` None with one."""
 
     id: str
     lesson: str
@@ -100,7 +100,7 @@ def best_option(view: JobView) -> OptionView | None:
 def chance_moves(
     before: tuple[Suspect, ...], after: tuple[Suspect, ...]
 ) -> list[tuple[str, float, float]]:
-    """The likeliest suspects, and those that were: title, probability before and after, 0 for neither."""
+    """The likeliest suspects, and those that were: title, probability before and after (0 to 1)."""
     old = {suspect.fault: suspect.probability for suspect in before}
     new = {suspect.fault: suspect.probability for suspect in after}
     titles = {suspect.fault: suspect.title for suspect in (*before, *after)}

@@ -20,11 +20,13 @@ if TYPE_CHECKING:
 
 REPAIRS = click.option(
     "--repair", "repairs", multiple=True, metavar="ID",
-    help="A repair to reckon with; may be given several times. Without it: what was done, and what the bench advises.",
+    help="A repair to reckon with; may be given several times. "
+    "Without it: what was done, and what the bench advises.",
 )  # fmt: skip
 DISCOUNTS = click.option(
     "--discount", "discounts", multiple=True, metavar="OFF",
-    help="Off the whole (10% or 12.50), or off some lines (labour:10%, replace_belt:5); may be given several times.",
+    help="Off the whole (10% or 12.50), or off some lines (labour:10%, replace_belt:5); "
+    "may be given several times.",
 )  # fmt: skip
 CHARGED = click.option(
     "--charged", is_flag=True, help="Charge what would be free under the guarantee."
@@ -32,7 +34,8 @@ CHARGED = click.option(
 USED = click.option("--used", is_flag=True, help="Used parts where they can be had.")
 PARTS = click.option(
     "--part", "parts", multiple=True, metavar="PART=KIND",
-    help="The kind of one part: new, pattern or used; may be given several times. Without it: the cheapest allowed.",
+    help="The kind of one part: new, pattern or used; may be given several times. "
+    "Without it: the cheapest allowed.",
 )  # fmt: skip
 
 
@@ -102,10 +105,8 @@ def _passages(answer: EstimateAnswer, currency: str) -> Iterator[RenderableType]
             f" ({out_of_ten(extra.chance)})"
         )
     if answer.free:
-        yield say(
-            f"Under our guarantee: free to the customer, {money(answer.own_minor, currency)} to us.",
-            "bold",
-        )
+        own = money(answer.own_minor, currency)
+        yield say(f"Under our guarantee: free to the customer, {own} to us.", "bold")
     elif answer.charged:
         yield say(
             f"Promise no more than {money(total.ceiling_minor, currency)}; beyond it, stop and ask."

@@ -28,7 +28,13 @@ class _Run(Sender):
     note: str
 
 
-@click.command("fit")
+@click.command(
+    "fit",
+    help=(
+        "Fit the machine in motion to RECORDING, the id of one put down in the job; without it, "
+        "to the latest."
+    ),
+)
 @NUMBER
 @click.argument("recording", default="")
 @click.option("--load", type=click.FloatRange(0, 14), help="Wet load in the drum, kg, where known.")
@@ -54,7 +60,7 @@ class _Run(Sender):
 def fit(
     workshop: Workshop, number: int, recording: str, *, in_words: bool, **run: Unpack[_Run]
 ) -> FitAnswer | Recorded:
-    """Fit the machine in motion to RECORDING, the id of one put down in the job; without it, to the latest."""
+    """The fit, or with ``keep`` the recorded entry. Raises InputError, NotFoundError."""
     from counterpoise.report.views.fit import FitRequest, figures_entry, fit_answer, fit_svg
     from counterpoise.report.views.job import recorded
 

@@ -27,9 +27,12 @@ if TYPE_CHECKING:
     help="Put a figure down, like dampers=3.",
 )
 @click.option(
-    "--how", type=click.Choice(["told", "plate", "counted", "measured"]), default="told", show_default=True,
+    "--how",
+    type=click.Choice(["told", "plate", "counted", "measured"]),
+    default="told",
+    show_default=True,
     help="How it is known.",
-)  # fmt: skip
+)
 @NOTE
 @BY
 @LAST

@@ -28,7 +28,12 @@ class _Reply(Agreed):
     by: str
 
 
-@click.command()
+@click.command(
+    help=(
+        "Quote the work in plain words: what is wrong, how sure, the price, the most, the other "
+        "ways, the guarantee."
+    )
+)
 @click.argument("number", type=int)
 @REPAIRS
 @USED
@@ -47,7 +52,7 @@ def quote(
     workshop: Workshop, number: int, *, in_words: bool, repairs: tuple[str, ...], pdf: str | None,
     **reply: Unpack[_Reply],
 ) -> QuotePaper | Recorded:  # fmt: skip
-    """Quote the work in plain words: what is wrong, how sure, the price, the most, the other ways, the guarantee."""
+    """The quote, or the recorded entry of the answer to it. Raises InputError, NotFoundError."""
     from counterpoise.report.views.job import job_view
     from counterpoise.report.views.quote import quote_paper
 

@@ -17,7 +17,10 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command("recording")
+@click.command(
+    "recording",
+    help="Read the recording FILE (CSV or CSV.gz) of a spin and put it down in the job.",
+)
 @NUMBER
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option(
@@ -42,12 +45,12 @@ def recording(
     workshop: Workshop, number: int, file: Path, role: Role, *, in_words: bool,
     top_rpm: float | None, sound: Path | None, look: bool, **work: Unpack[Work],
 ) -> RecordingAnswer | Recorded:  # fmt: skip
-    """Read the recording FILE (CSV or CSV.gz) of a spin and put it down in the job."""
+    """What the recording says, or the recorded entry. Raises RecordingError, NotFoundError."""
     from counterpoise.report.views.job import recorded
     from counterpoise.report.views.recording import recording_answer
     from counterpoise.workshop.services.spin_evidence import record_spin, spin_evidence
 
-    # kept even where it is only looked at: the same bytes are stored once, and may be put down later
+    # kept even where it is only looked at: the same bytes are stored once, and may be wanted
     kept = workshop.recordings.keep(number, (file.name, file.read_bytes()), top_rpm)
     if sound:
         workshop.recordings.add_sound(number, kept, (sound.name, sound.read_bytes()))

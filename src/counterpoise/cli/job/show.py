@@ -20,31 +20,31 @@ if TYPE_CHECKING:
     from counterpoise.report.words.entry_lines import EntryLine
     from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 
-_MOST_SUSPECTS = 6
+_MOST_SUSPECTS = 6  # beyond these the chances are small, and the page has all of them
 
 
 def bench(view: JobView, picked: Step | None = None) -> RenderableType:
-    """What now, why, what else it could be, what it is worth."""
-    found = view.assessment
+    """What now, why, what else it could be, what it is worth; ``picked``: a step shown instead."""
+    assessment = view.assessment
     parts = [
         ("NOW", _now(view, picked)),
         ("WHY", _why(view) if picked is None else [say(view.pick_note)]),
-        ("ELSE", _else(found)),
+        ("ELSE", _else(assessment)),
         ("WORTH", _worth(view)),
     ]
-    return Group(_head(view), *_warned(found), *_ticket(parts))
+    return Group(_head(view), *_warned(assessment), *_ticket(parts))
 
 
 def _head(view: JobView) -> RenderableType:
     return Group(say(f"No. {view.job.number}  {view.title}", "bold"), say(" · ".join(view.facts)))
 
 
-def _warned(found: Assessment) -> list[RenderableType]:
-    return [say(f"Mind: {warning}", "bold") for warning in found.warnings]
+def _warned(assessment: Assessment) -> list[RenderableType]:
+    return [say(f"Mind: {warning}", "bold") for warning in assessment.warnings]
 
 
 def _ticket(parts: Iterable[tuple[str, Iterable[RenderableType]]]) -> Iterator[RenderableType]:
-    """Labels at the left, what they hold at the right, torn apart by lines."""
+    # labels at the left, what they hold at the right, a tear line above each: as on the page
     for label, content in parts:
         grid = Table.grid(padding=(0, 2), expand=True)
         grid.add_column(width=6)
@@ -57,14 +57,15 @@ def _ticket(parts: Iterable[tuple[str, Iterable[RenderableType]]]) -> Iterator[R
 def _now(view: JobView, picked: Step | None) -> Iterator[RenderableType]:
     from counterpoise.report.views.measures.handling import lifting_lines
 
-    found = view.assessment
-    step = picked or found.next
+    assessment = view.assessment
+    step = picked or assessment.next
     if step is None:
         yield say("This job is closed", "bold")
         return
     yield say(step.title, "bold")
-    if found.stop_reason and picked is None:
-        yield say(found.stop_reason)
+    # why the checks end is about the advised step, not about one picked by hand
+    if assessment.stop_reason and picked is None:
+        yield say(assessment.stop_reason)
     if step.kind != "ending":
         yield from instructions(step, lifting_lines(step, view.family))
     else:
@@ -74,15 +75,14 @@ def _now(view: JobView, picked: Step | None) -> Iterator[RenderableType]:
 
 
 def instructions(step: Step, lifting: tuple[str, ...] = ()) -> Iterator[RenderableType]:
-    """How to do a step: cautions stand before what they are about; ``lifting``: what tipping takes."""
+    """How to do a step, in minutes; cautions come first; ``lifting``: lines on what tipping takes."""
     needs = [words.minutes(step.minutes), words.people(step.people), *step.tools]
     yield say(", ".join(needs if step.openings else [*needs, "nothing to open"]), "dim")
     yield from _cautions((*step.cautions, *lifting))
     for opening in step.openings:
-        yield say(
-            f"Open first: {opening.title} ({', '.join([words.minutes(opening.minutes), *opening.tools])})",
-            "bold",
-        )
+        effort = ", ".join([words.minutes(opening.minutes), *opening.tools])
+        yield say(f"Open first: {opening.title} ({effort})", "bold")
+        # said once: a caution of the step itself stands above already
         yield from _cautions(text for text in opening.cautions if text not in step.cautions)
         yield from _numbered(opening.steps)
     if step.openings:
@@ -118,20 +118,20 @@ def _answers(step: Step) -> Iterator[RenderableType]:
 
 
 def _why(view: JobView) -> Iterator[RenderableType]:
-    found, currency = view.assessment, view.currency
-    if found.why:
-        yield say(found.why)
-    step = found.next
+    assessment, currency = view.assessment, view.currency
+    if assessment.why:
+        yield say(assessment.why)
+    step = assessment.next
     if step is None:
         return
-    if found.careful:
-        yield say(found.careful.text)
+    if assessment.careful:
+        yield say(assessment.careful.text)
     for answer in step.answers:
         if answer.leads_to:
             yield say(
                 f"  {answer.label}: then {answer.leads_to[:1].lower()}{answer.leads_to[1:]}", "dim"
             )
-    for rival in found.rivals:
+    for rival in assessment.rivals:
         loss = (
             f"would cost {words.money(rival.loss_minor, currency)}"
             if rival.loss_minor > 0
@@ -139,18 +139,18 @@ def _why(view: JobView) -> Iterator[RenderableType]:
         )
         note = f"; {rival.note}" if rival.note else ""
         yield say(f"Instead: {rival.title} ({loss}{note})")
-    if found.contest:
-        yield say(f'"{found.contest.title}" would be the better step if')
-        for turning in found.contest.turnings:
+    if assessment.contest:
+        yield say(f'"{assessment.contest.title}" would be the better step if')
+        for turning in assessment.contest.turnings:
             yield say(f"  {turning.text}", "dim")
         yield say(
             "  (one figure moved at a time, both ways of going on held as planned now)", "dim"
         )
 
 
-def _else(found: Assessment) -> Iterator[RenderableType]:
+def _else(assessment: Assessment) -> Iterator[RenderableType]:
     grid = Table.grid(padding=(0, 2))
-    for suspect in found.suspects[:_MOST_SUSPECTS]:
+    for suspect in assessment.suspects[:_MOST_SUSPECTS]:
         mark = " (may end the machine)" if suspect.write_off else ""
         grid.add_row(
             say(suspect.title + mark), say(f"{suspect.word} {words.chance(suspect.probability)}")
@@ -159,14 +159,13 @@ def _else(found: Assessment) -> Iterator[RenderableType]:
 
 
 def _worth(view: JobView) -> Iterator[RenderableType]:
-    found, currency = view.assessment, view.currency
-    if found.next is not None:
-        ahead = words.minutes(found.minutes_expected)
-        yield say(
-            f"The advised way: {words.about(found.value_minor, currency)}, about {ahead} from here"
-        )
+    assessment, currency = view.assessment, view.currency
+    if assessment.next is not None:
+        ahead = words.minutes(assessment.minutes_expected)
+        value = words.about(assessment.value_minor, currency)
+        yield say(f"The advised way: {value}, about {ahead} from here")
     grid = Table.grid(padding=(0, 2))
-    for option in found.options:
+    for option in assessment.options:
         if option.available:
             amount = words.about(option.value_minor, currency)
             reach = words.reach(option.low_minor, option.high_minor, currency)
@@ -175,22 +174,22 @@ def _worth(view: JobView) -> Iterator[RenderableType]:
                 say(title), Text(amount, justify="right"), say(f"{reach}" if reach else "")
             )
     yield grid
-    best = next((option for option in found.options if option.best), None)
-    if best is not None and found.next is not None:
+    best = next((option for option in assessment.options if option.best), None)
+    if best is not None and assessment.next is not None:
         yield from (say(sentence, "dim") for sentence in best.hinges)
 
 
 def evidence(lines: Iterable[EntryLine]) -> RenderableType:
-    """Every entry, those taken back marked."""
+    """Every entry: number, time, who, minutes, what; those taken back are marked."""
     grid = Table.grid(padding=(0, 2))
     for line in lines:
         result = f"{words.colon(line.what)} {line.result}" if line.result else ""
         back = f" (taken back by entry {line.retracted})" if line.retracted else ""
         spent = "" if line.minutes is None else words.minutes(line.minutes)
-        told = say(f"{line.what}{result}{back}", "dim" if line.retracted else "")
+        text = say(f"{line.what}{result}{back}", "dim" if line.retracted else "")
         if line.note:
-            told.append_text(say(f"\n{line.note}", "italic"))
+            text.append_text(say(f"\n{line.note}", "italic"))
         grid.add_row(
-            say(str(line.number)), say(words.when(line.at)), say(line.by), say(spent), told
+            say(str(line.number)), say(words.when(line.at)), say(line.by), say(spent), text
         )
     return Padding(grid, (1, 0, 0, 0))

@@ -30,7 +30,11 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command("record")
+@click.command(
+    "record",
+    help="Put down what CHECK showed: OUTCOME is one of its answers, could_not_tell, or "
+    "cannot_reach.",
+)
 @NUMBER
 @click.argument("check")
 @click.argument("outcome", default="")
@@ -48,7 +52,7 @@ def record(
     workshop: Workshop, number: int, check: str, outcome: str, *, in_words: bool,
     reading: float | None, reading_sd: float | None, photos: tuple[str, ...], **work: Unpack[Work],
 ) -> Recorded:  # fmt: skip
-    """Put down what CHECK showed: OUTCOME is one of its answers, could_not_tell, or cannot_reach."""
+    """Record a finding; ``reading`` in the unit of the check. Raises InputError, ReadingError."""
     if not outcome and reading is None:
         raise InputError(
             "outcome: is missing",

@@ -1,15 +1,31 @@
-"""More of ``counterpoise measure``: springs, weights, bearing, windings, safety, lifting and tipping."""
+"""More of ``counterpoise measure``: springs, counterweights, the bearing and its tones."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TypedDict, Unpack
 
 import click
 
 from counterpoise.cli.common import JsonErrors
-from counterpoise.cli.measure.readings import ROW, measuring, show
+from counterpoise.cli.measure.readings import ROW, Numbers, measuring, show
 
-Numbers = tuple[float, ...]
+
+class _Springs(TypedDict):
+    """Lengths in mm; None or empty where they were not measured."""
+
+    free: float | None
+    new_free: float | None
+    sag: Numbers
+
+
+class _Counterweight(TypedDict):
+    """Masses in kg, None where it was not taken off; bolts by number."""
+
+    mass_kg: float | None
+    nominal_kg: float | None
+    loose_bolts: int
+    bolts: int
+    dust: str
 
 
 @click.command("springs", cls=JsonErrors)
@@ -37,7 +53,7 @@ def springs_command(
     sd: float,
     as_json: bool,
     figure: str | None,
-    **given: Any,
+    **given: Unpack[_Springs],
 ) -> None:
     """Compare the two springs: length, hooks, and how far they have stretched for good."""
     from counterpoise.bench.suspension import SpringPair, springs
@@ -57,7 +73,9 @@ def springs_command(
     "--dust", type=click.Choice(["none", "some", "heap"]), default="none", show_default=True
 )
 @measuring
-def counterweight_command(as_json: bool, figure: str | None, **given: Any) -> None:
+def counterweight_command(
+    as_json: bool, figure: str | None, **given: Unpack[_Counterweight]
+) -> None:
     """Mass, bolts and dust of one counterweight."""
     from counterpoise.bench.suspension import WeightReading, counterweight
 
@@ -126,138 +144,4 @@ def tones_command(
     show(defect_frequencies(bearing, speed_rpm), as_json=as_json, figure=figure)
 
 
-@click.command("windings", cls=JsonErrors)
-@click.option(
-    "--ohm", type=ROW, required=True, help="Resistances with commas; open for an open one."
-)
-@click.option(
-    "--at",
-    "temperature_c",
-    default=20.0,
-    show_default=True,
-    help="Temperature of the motor, degrees C.",
-)
-@click.option(
-    "--leads",
-    "leads_ohm",
-    default=0.0,
-    show_default=True,
-    help="What the meter shows with its tips together.",
-)
-@click.option(
-    "--meter-percent", default=0.5, show_default=True, help="The meter's error, per cent."
-)
-@click.option(
-    "--digit",
-    "digit_ohm",
-    default=0.05,
-    show_default=True,
-    help="The meter's last-digit error, ohm.",
-)
-@click.option("--expected", "expected_ohm", type=float, help="At 20 degrees, from the data sheet.")
-@measuring
-def windings_command(as_json: bool, figure: str | None, **given: Any) -> None:
-    """Windings at 20 degrees and how alike they are."""
-    from counterpoise.bench.windings import PhaseReadings, windings
-
-    show(windings(PhaseReadings(**given)), as_json=as_json, figure=figure)
-
-
-@click.command("safety", cls=JsonErrors)
-@click.option("--earth", "earth_ohm", type=float, help="Protective earth, ohm.")
-@click.option("--insulation", "insulation_mohm", type=float, help="Insulation, Mohm.")
-@click.option("--conductor", "conductor_ma", type=float, help="Protective conductor current, mA.")
-@click.option("--touch", "touch_ma", type=float, help="Touch current, mA.")
-@click.option(
-    "--class",
-    "protection_class",
-    default=1,
-    show_default=True,
-    help="1 earthed, 2 double insulated.",
-)
-@click.option("--heater", "heater_kw", default=2.0, show_default=True, help="Heater, kW.")
-@click.option("--cord", "cord_m", default=1.5, show_default=True, help="Cord, m.")
-@click.option(
-    "--meter-percent", default=5.0, show_default=True, help="The meter's error, per cent."
-)
-@measuring
-def safety_command(as_json: bool, figure: str | None, **given: Any) -> None:
-    """Electrical safety after a repair against published limits. Local code and licensed practice decide."""
-    from counterpoise.bench.safety import Appliance, SafetyReadings, safety
-
-    readings = {
-        name: given[name] for name in ("earth_ohm", "insulation_mohm", "conductor_ma", "touch_ma")
-    }
-    appliance = Appliance(given["protection_class"], given["heater_kw"], given["cord_m"])
-    found = safety(SafetyReadings(**readings, meter_percent=given["meter_percent"]), appliance)
-    show(found, as_json=as_json, figure=figure)
-
-
-@click.command("lift", cls=JsonErrors)
-@click.option("--mass", "mass_kg", default=72.5, show_default=True, help="kg.")
-@click.option("--sd", "sd_kg", default=0.0, help="Doubt (sd) of the mass, kg.")
-@click.option(
-    "--reach", "reach_cm", default=30.0, show_default=True, help="Hands in front of the ankles, cm."
-)
-@click.option(
-    "--height",
-    "height_cm",
-    default=0.0,
-    show_default=True,
-    help="Hands above the floor at the start, cm.",
-)
-@click.option("--up", "travel_cm", default=20.0, show_default=True, help="Way up, cm.")
-@click.option(
-    "--twist", "twist_deg", default=0.0, show_default=True, help="Twist of the body, degrees."
-)
-@click.option(
-    "--grip", type=click.Choice(["good", "fair", "poor"]), default="fair", show_default=True
-)
-@click.option("--per-minute", default=0.2, show_default=True, help="Lifts a minute.")
-@click.option("--hours", default=1.0, show_default=True, help="For how long, hours.")
-@measuring
-def lift_command(
-    mass_kg: float, sd_kg: float, as_json: bool, figure: str | None, **given: Any
-) -> None:
-    """How many people, or a trolley (NIOSH lifting equation)."""
-    from counterpoise.bench.lifting import Lift, lifting
-
-    show(lifting(mass_kg, Lift(**given), sd_kg=sd_kg), as_json=as_json, figure=figure)
-
-
-@click.command("tip", cls=JsonErrors)
-@click.option("--mass", "mass_kg", default=72.5, show_default=True, help="kg.")
-@click.option("--sd", "sd_kg", default=3.0, show_default=True, help="Doubt (sd) of the mass, kg.")
-@click.option(
-    "--centre-height",
-    "centre_height_m",
-    default=0.40,
-    show_default=True,
-    help="Centre of mass above floor, m.",
-)
-@click.option(
-    "--centre",
-    "centre_from_edge_m",
-    default=0.275,
-    show_default=True,
-    help="Centre of mass to that edge, m.",
-)
-@click.option("--hands", "hands_m", default=0.80, show_default=True, help="Height of the hands, m.")
-@measuring
-def tip_command(as_json: bool, figure: str | None, **given: Any) -> None:
-    """Tip a machine: the push that starts it, where it falls by itself, what raising it takes."""
-    from counterpoise.bench.lifting import TippedMachine, tipping
-
-    show(tipping(TippedMachine(**given)), as_json=as_json, figure=figure)
-
-
-COMMANDS = (
-    springs_command,
-    counterweight_command,
-    bearing_command,
-    tones_command,
-    windings_command,
-    safety_command,
-    lift_command,
-    tip_command,
-)
+COMMANDS = (springs_command, counterweight_command, bearing_command, tones_command)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
@@ -14,11 +14,17 @@ if TYPE_CHECKING:
 
     from counterpoise.bench.quantity import Result
 
-MISSING = {"-", "_", "?"}
+Numbers = tuple[float, ...]
+Gaps = tuple[float | None, ...]  # None where the feeler does not reach
+Command = TypeVar("Command", bound="Callable[..., object]")
+MISSING = {"-", "_", "?"}  # what people write for a reading they could not take
 
 
 class Row(click.ParamType["tuple[float | None, ...]"]):
-    """Numbers in a row with commas, as ``9.1,8.4,7.9``; where allowed, ``-`` stands for a missing one."""
+    """Numbers in a row with commas, as ``9.1,8.4,7.9``.
+
+    With ``gaps``, ``-`` stands for a missing one (None). ``count``: how many there must be.
+    """
 
     name = "numbers"
 
@@ -26,9 +32,10 @@ class Row(click.ParamType["tuple[float | None, ...]"]):
         self.gaps, self.count = gaps, count
 
     def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> tuple[float | None, ...]:
-        """Read the row; a word that is no number is named."""
+        """The row as numbers; a usage error that names the word which is no number."""
+        # click converts a default a second time
         if isinstance(value, tuple):
             return value
         row = tuple(self._number(word.strip(), param, ctx) for word in str(value).split(","))
@@ -61,7 +68,7 @@ class Row(click.ParamType["tuple[float | None, ...]"]):
 ROW = Row()
 
 
-def measuring(command: Callable[..., Any]) -> Callable[..., Any]:
+def measuring(command: Command) -> Command:
     """Add the options that every measuring command has."""
     command = click.option("--json", "as_json", is_flag=True, help="Print JSON.")(command)
     return click.option(
@@ -74,7 +81,10 @@ def measuring(command: Callable[..., Any]) -> Callable[..., Any]:
 def show(
     result: Result, *, as_json: bool, figure: str | None, remarks: tuple[str, ...] = ()
 ) -> None:
-    """Print a result: cautions first, then the sentence, the numbers with their words, what they say."""
+    """Print a result: cautions, then the sentence, the numbers with their words, what they say.
+
+    ``remarks`` come after the result's own. ``figure``: a file to draw it into, None for none.
+    """
     from counterpoise.bench.evidence import check_readings
 
     if figure is not None:
@@ -83,7 +93,7 @@ def show(
         figure_of(result).savefig(figure)
     if as_json:
         data = result.to_dict() | {
-            "answers": {check: asdict(found) for check, found in check_readings(result).items()}
+            "answers": {check: asdict(reading) for check, reading in check_readings(result).items()}
         }
         click.echo(json.dumps(_finite(data), indent=2, ensure_ascii=False))
         return
@@ -102,17 +112,17 @@ def _lines(result: Result, remarks: tuple[str, ...]) -> list[str]:
             f"{word} {100 * chance:.0f} %" for word, chance in grades.get(name, {}).items()
         )
         lines.append(f"  {name.replace('_', ' '):<20} {quantity!s:<30} {words}".rstrip())
-    found = check_readings(result)
+    # what to type into a job, so that the number goes on with its doubt
     lines += [
-        f"  check {check}: reading {one.value:.3g} {one.unit}, sd {one.sd:.2g}"
-        for check, one in found.items()
+        f"  check {check}: reading {reading.value:.3g} {reading.unit}, sd {reading.sd:.2g}"
+        for check, reading in check_readings(result).items()
     ]
     lines += [f"  {part}: {text}" for part, text in getattr(result, "says", ())]
     return lines
 
 
-def _finite(value: Any) -> Any:
-    """JSON has no infinity: it becomes the word a meter shows."""
+def _finite(value: object) -> object:
+    """The value with infinity as "open", the word a meter shows: JSON has no infinity."""
     if isinstance(value, dict):
         return {key: _finite(inner) for key, inner in value.items()}
     if isinstance(value, (list, tuple)):

@@ -35,9 +35,14 @@ class _Pieces(TypedDict):
     note: str
 
 
-@click.group()
+@click.group(
+    help=(
+        "The shelf: parts that lie there, and what happened to them. PART is like "
+        "front_loader/drain_pump."
+    )
+)
 def stock() -> None:
-    """The shelf: parts that lie there, and what happened to them. PART is like front_loader/drain_pump."""
+    """The shelf; a part is named family/part, of a front loader without family."""
 
 
 @stock.command("list")
@@ -164,7 +169,7 @@ def write_off(
 
 
 def _for_a_job(name: str, kind: MovementKind, text: str) -> None:
-    """Add the command that puts down what pieces of a lot have to do with a job; ``text``: its help."""
+    # three commands that differ in one word only
 
     @stock.command(name, help=text)
     @_LOT

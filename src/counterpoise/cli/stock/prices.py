@@ -39,7 +39,7 @@ Command = TypeVar("Command", bound="Callable[..., object]")
 
 
 class _Described(TypedDict):
-    """What the options say of a price list: whose it is, and how to read it where that is not plain."""
+    """What the options say of a price list: whose it is, how to read it; "" where not said."""
 
     supplier: str
     columns: tuple[str, ...]
@@ -61,14 +61,20 @@ def _how(command: Command) -> Command:
     return command
 
 
-@prices.command("check")
+@prices.command(
+    "check",
+    help=(
+        "Say what the list in FILE (CSV) would change, and what is wrong with it, line by line; "
+        "keep nothing."
+    ),
+)
 @click.argument("file", type=click.Path())
 @_how
 @workshop_command
 def check(
     workshop: Workshop, file: str, *, in_words: bool, **described: Unpack[_Described]
 ) -> PricePreview:
-    """Say what the list in FILE (CSV) would change, and what is wrong with it, line by line; keep nothing."""
+    """What a list would change; nothing is stored. Raises InputError."""
     preview = workshop.prices.preview(_price_file(file, described))
     if in_words:
         _print(preview)
