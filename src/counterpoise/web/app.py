@@ -24,6 +24,7 @@ from counterpoise.web.pages.job import (
     twin,
 )
 from counterpoise.web.pages.job import phone_recording as capture
+from counterpoise.web.pages.job import stock as job_stock
 from counterpoise.web.pages.workshop import (
     guarantee,
     health,
@@ -40,17 +41,23 @@ from counterpoise.web.request_limits import RequestLimits, loopback
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.services.workshop import Workshop
 
+# In the order of matching: ``/jobs/new`` of the first must come before ``/jobs/{number}``.
 _PAGES = (
-    jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision, sheet, settings,
-    yard, guarantee, ledger, donor, twin, prices, stock, phone, health,
+    jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision,
+    sheet, settings, yard, guarantee, ledger, donor, twin, prices, stock, job_stock, phone, health,
 )  # fmt: skip
 _MARK = (
-    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect x="3" y="2" width="26" height="28" rx="3" '
-    'fill="#14171a"/><circle cx="16" cy="18" r="8" fill="#fdfcf7"/><path d="M16 18 22 13" stroke="#a5330c" '
-    'stroke-width="3"/></svg>'
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'
+    '<rect x="3" y="2" width="26" height="28" rx="3" fill="#14171a"/>'
+    '<circle cx="16" cy="18" r="8" fill="#fdfcf7"/>'
+    '<path d="M16 18 22 13" stroke="#a5330c" stroke-width="3"/></svg>'
 )
-_TELLS = "A washing machine comes in shaking; what to do now, why, what else it could be, what it is worth."
-_FAULTS = {code: {"model": Problem} for code in (400, 401, 403, 404, 409, 413, 422, 503)}
+_DESCRIPTION = (
+    "A washing machine comes in shaking; what to do now, why, what else it could be,"
+    " what it is worth."
+)
+# Every route can answer with each of these, so OpenAPI says it once for all of them.
+_PROBLEMS = {code: {"model": Problem} for code in (400, 401, 403, 404, 409, 413, 422, 503)}
 
 
 def create_app(
@@ -60,18 +67,23 @@ def create_app(
     *,
     gated: bool = False,
 ) -> FastAPI:
-    """The application in a workshop. ``allowed`` tells which host names it answers to.
+    """The application on a workshop.
 
-    ``phones`` tells how phones reach it; ``gated`` that only those let in may.
+    ``allowed`` says which host names (lower case, without port) it answers to; ``phones`` how
+    phones reach it, None where they cannot; ``gated`` that only phones that were let in may use it.
     """
     app = FastAPI(
         title="Counterpoise",
-        description=_TELLS,
+        description=_DESCRIPTION,
+        # The interactive documentation loads scripts from elsewhere, which the policy of these
+        # pages forbids.
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        # A redirect turns a POST into a GET in some browsers, and the form is lost without a
+        # word.
         redirect_slashes=False,
-        responses={code: dict(fault) for code, fault in _FAULTS.items()},
+        responses={code: dict(problem) for code, problem in _PROBLEMS.items()},
     )
     app.state.workshop, app.state.phones, app.state.gated = workshop, phones, gated
     for room in _PAGES:
@@ -80,6 +92,7 @@ def create_app(
     for name in SCRIPTS:
         app.add_api_route(f"/{name}", _scripted(name), include_in_schema=False)
     _finish(app)
+    # Added last, run first: the limits see a request before the pairing does.
     if phones is not None and gated:
         app.add_middleware(phone.PairedOnly, phones=phones)
     app.add_middleware(RequestLimits, allowed=allowed, refuse=errors.refuse)
@@ -89,8 +102,13 @@ def create_app(
 def create_trust_app(
     phones: PhoneAccess, settings: Callable[[], Settings], allowed: Callable[[str], bool]
 ) -> FastAPI:
-    """The one page for a phone that does not trust the root yet: over a plain line, and there is nothing else on it."""
+    """The one page for a phone that does not trust the root yet: plain HTTP and nothing else.
+
+    ``settings`` gives the workshop's name; ``allowed`` says which host names it answers to.
+    """
+    # Not even a description of the routes: whoever asks here has shown nothing yet.
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
+    # gated: the page for a phone shows no codes, though none is let in here.
     app.state.phones, app.state.gated = phones, True
     app.add_api_route("/root.crt", phone.root_file, include_in_schema=False)
     app.add_api_route("/", phone.trusting(phones, settings), include_in_schema=False)
@@ -112,6 +130,7 @@ def _styled(name: str) -> Callable[[], Response]:
         return Response(
             style(name),
             media_type="text/css",
+            # A year: the address of a style sheet carries a mark that changes with it.
             headers={"cache-control": "public, max-age=31536000"},
         )
 

@@ -1,4 +1,4 @@
-"""Every error as a plain page or as JSON: what, where, what to do."""
+"""Every error as a plain page or as JSON: what went wrong, where, what to do."""
 
 from __future__ import annotations
 
@@ -21,15 +21,19 @@ from counterpoise.errors import (
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import BODY_TOO_LARGE, HEADERS, BodyTooLargeError
 
+# Only what the workshop can do nothing about is logged: a store that fails and a bug of ours.
+# What a sender did wrong is told to the sender alone.
 _log = logging.getLogger(__name__)
 _ANSWERS = {
+    # Starlette's own words ("Not Found") tell nobody at a bench what to do next.
     404: ("There is no such page", "Go back to the list of jobs."),
     405: ("This address does not take that", "Go back and use the form on the page."),
 }
 
 
+# The same three parts as an InputError: what a page shows is what a program gets.
 class Problem(BaseModel):
-    """What went wrong, in which field, and what to do about it."""
+    """What went wrong, in which field (empty where in none), and what to do about it."""
 
     what: str
     field: str = ""
@@ -37,18 +41,24 @@ class Problem(BaseModel):
 
 
 def answer(request: Request, status: int, problem: Problem) -> Response:
-    """The problem as the asker reads it: JSON under /api, a page elsewhere."""
+    """The problem under a status: JSON below ``/api``, a page elsewhere."""
+    # By the path and not by an Accept header: a program that forgot the header would be handed a
+    # page to parse, and a browser that asks for anything would see JSON.
     if request.url.path.startswith("/api"):
         return JSONResponse(problem.model_dump(), status)
     return page(request, "problem.html", status=status, problem=problem, code=status)
 
 
 def refuse(scope: Scope, status: int, what: str, remedy: str) -> Response:
-    """The guard's refusal as an answer."""
+    """The request limits' refusal as an answer, for a scope that no route has seen.
+
+    JSON below ``/api``, a page elsewhere, as :func:`answer` does.
+    """
     return answer(Request(scope), status, Problem(what=what, remedy=remedy))
 
 
 def _input(request: Request, error: Exception) -> Response:
+    # Other errors of ours carry no field and no remedy: their sentence has to do.
     if isinstance(error, InputError):
         return answer(
             request, 422, Problem(what=error.message, field=error.field, remedy=error.remedy)
@@ -57,6 +67,7 @@ def _input(request: Request, error: Exception) -> Response:
 
 
 def _conflict(request: Request, error: Exception) -> Response:
+    # A ConflictError says what happened, then what to do: its first full stop parts the two.
     what, _, remedy = str(error).partition(". ")
     return answer(
         request,
@@ -70,6 +81,7 @@ def _missing(request: Request, error: Exception) -> Response:
 
 
 def _store(request: Request, error: Exception) -> Response:
+    # The person at the bench cannot mend a disk; whoever looks after the computer reads the log.
     _log.error("store: %s", error)
     return answer(
         request,
@@ -79,8 +91,10 @@ def _store(request: Request, error: Exception) -> Response:
 
 
 def _http(request: Request, error: Exception) -> Response:
+    # Nothing but HTTPException is registered for this handler; 500 is there for the type's sake.
     code = error.status_code if isinstance(error, HTTPException) else 500
     what, remedy = _ANSWERS.get(code, ("That did not work", "Go back and try again."))
+    # Raised while a form is taken apart (a wrong boundary), or a JSON body that is no text.
     if code == 400:
         what, remedy = (
             "What was sent could not be read",
@@ -90,8 +104,10 @@ def _http(request: Request, error: Exception) -> Response:
 
 
 def _invalid(request: Request, error: Exception) -> Response:
+    # One mistake at a time: the first is named, as on the pages, so that both faces say the same.
     details = error.errors() if isinstance(error, RequestValidationError) else []
     first = details[0] if details else {"loc": (), "msg": "not understood"}
+    # Where FastAPI looked for the field is of no use to the sender, its name is.
     field = ".".join(str(part) for part in first["loc"] if part not in {"body", "path", "query"})
     what = f"{field}: {first['msg']}" if field else str(first["msg"])
     remedy = (
@@ -108,18 +124,25 @@ def _too_much(request: Request, _: Exception) -> Response:
 
 def _unforeseen(request: Request, error: Exception) -> Response:
     _log.error("unforeseen error at %s", request.url.path, exc_info=error)
+    # True of every request: each writes in one transaction, which an error rolls back.
     what = "Something went wrong that should not have; nothing was changed"
-    told = answer(
+    response = answer(
         request,
         500,
         Problem(what=what, remedy="Go back and try again; the terminal shows the details."),
     )
-    told.headers.update(HEADERS)  # this answer is given outside the guard
-    return told
+    # Starlette answers an unforeseen error outside all middleware, so the protective headers of
+    # RequestLimits never reach this one.
+    response.headers.update(HEADERS)
+    return response
 
 
 def install(app: FastAPI) -> None:
-    """Give the application its answers to every error."""
+    """Give the application an answer to every error: NotFoundError 404, ConflictError 409.
+
+    InputError and RequestValidationError 422, BodyTooLargeError 413, StoreError 503, any other 500.
+    """
+    # The most special first, for readers; Starlette itself looks for the nearest class.
     handlers = {
         NotFoundError: _missing,
         ConflictError: _conflict,

@@ -16,11 +16,11 @@ from counterpoise.workshop.jobs.entries import Body
 from counterpoise.workshop.jobs.fields import EntryField, Range, mark_of, sent_fields
 
 Model = TypeVar("Model", bound=BaseModel)
-# the name typed last is offered again: a season at the bench
+# Long enough for somebody who comes in on Saturdays only.
 _HAND_DAYS = 90
-# numbers of entries, lots and lists are smaller
+# Above every number of ours, and below what a column of a database holds.
 _LARGEST_WHOLE = 10**9
-# ticks send "true", radio buttons "yes" and "no"
+# What the pages' own radio buttons send; anything else reads as not answered.
 _TRUTHS = {"yes": True, "true": True, "no": False, "false": False}
 
 
@@ -31,22 +31,28 @@ class Form:
         self.data = data
 
     def text(self, name: str) -> str:
-        """A field's text without the blanks around it; empty where there is none."""
-        # a file sent in the place of a text reads as none
+        """A field's text without the blanks around it; empty where it is absent or a file."""
         value = self.data.get(name, "")
+        # Browsers send line breaks as CRLF whatever was typed (HTML standard); notes are kept
+        # with LF.
         return "" if isinstance(value, UploadFile) else value.strip().replace("\r\n", "\n")
 
     def texts(self, name: str) -> list[str]:
-        """All values of a field that can be ticked more than once; empty where none is."""
+        """All values of a field that can be ticked more than once; empty ones are left out."""
         return [value for value in self.data.getlist(name) if isinstance(value, str) and value]
 
     def number(self, name: str, low: float, high: float) -> float | None:
-        """A number, or None where nothing was typed. Raises InputError naming the field."""
+        """A number from ``low`` to ``high``, or None where nothing was typed.
+
+        Raises InputError naming the field.
+        """
         return read_number(self.text(name), name, low, high) if self.text(name) else None
 
     def whole(self, name: str) -> int | None:
         """A whole number, or None where nothing was typed. Raises InputError naming the field."""
         value = self.number(name, 0, _LARGEST_WHOLE)
+        # Read as a number first: people type "1,0", and a phone's keypad adds the comma by
+        # itself.
         if value is not None and value != int(value):
             raise InputError(
                 f"{name}: {value:g} is not a whole number",
@@ -64,11 +70,13 @@ class Form:
         return [
             file
             for file in self.data.getlist(name)
+            # A form with an empty file field still sends a file, without a name and without
+            # bytes.
             if isinstance(file, UploadFile) and file.filename
         ]
 
     def starting(self, prefix: str) -> dict[str, str]:
-        """The answered fields whose names start so, by the rest of the name."""
+        """The answered fields whose names start so, by the rest of the name; no empty ones."""
         names = [name for name in self.data if name.startswith(prefix)]
         # questions nobody answered are no answers
         return {name.removeprefix(prefix): self.text(name) for name in names if self.text(name)}
@@ -95,8 +103,10 @@ class Form:
 
     def _value(self, field: EntryField) -> object:
         name, kind, limits = field.name, field.bare, mark_of(field.hint, Range)
-        # people type 12.50, entries hold 1250
+        # A page shows and takes whole units; the name without ``_minor`` keeps the two apart, so
+        # that 12 is never taken for twelve cents.
         if name.endswith("_minor"):
+            # Scrap can cost money to get rid of; a price cannot be below zero.
             below_zero = limits is not None and (limits.low or 0) < 0
             return self.money(name.removesuffix("_minor"), negative=below_zero)
         if kind is bool:
@@ -108,13 +118,18 @@ class Form:
         # ticks of one name, in the order of the page
         if get_origin(kind) is tuple:
             return self.texts(name)
+        # A mapping such as ``features`` is one field of the form for each key: ``feature.drive``.
         by_name = get_origin(kind) is Mapping
         return self.starting(f"{name.removesuffix('s')}.") if by_name else self.text(name)
 
 
 async def posted(request: Request) -> AsyncIterator[Form]:
-    """The form of a request; its files are closed after the answer."""
-    # bounded, or a form of a million empty fields would be read to its end
+    """The form of a request, its files closed after the answer.
+
+    Raises HTTPException (400) where it cannot be read or has more than 400 fields or 40 files.
+    """
+    # More than the largest form of ours (a machine's figures, photos); a flood of tiny fields
+    # costs time out of proportion to its bytes.
     async with request.form(max_fields=400, max_files=40) as data:
         yield Form(data)
 
@@ -123,11 +138,14 @@ Posted = Annotated[Form, Depends(posted)]
 
 
 def parse(model: type[Model], /, **fields: Any) -> Model:
-    """A model from a form's fields. Raises InputError naming the first field at fault."""
+    """A model from a form's fields.
+
+    Raises InputError naming the first field at fault.
+    """
     try:
         return model(**fields)
     except ValidationError as error:
-        # one at a time: a page shows one sentence and a way back
+        # One mistake at a time, at the field it is in: a person corrects them one by one anyway.
         first = error.errors()[0]
         field = ".".join(str(part) for part in first["loc"])
         raise InputError(
@@ -138,13 +156,18 @@ def parse(model: type[Model], /, **fields: Any) -> Model:
 def redirect(path: str, by: str = "") -> RedirectResponse:
     """To the next page after a form; remembers who wrote for 90 days.
 
-    303, so that going back and forth does not send the form again.
+    Status 303, so that going back and forth does not send the form again.
     """
     # the name is for the next form, not a login: it proves nothing
     answer = RedirectResponse(path, 303)
     if by:
         answer.set_cookie(
-            "hand", _plain(by), max_age=_HAND_DAYS * 86400, httponly=True, samesite="strict"
+            # Strict: the name is for our own forms; a link from elsewhere need not bring it.
+            "hand",
+            _plain(by),
+            max_age=_HAND_DAYS * 86400,
+            httponly=True,
+            samesite="strict",
         )
     return answer
 

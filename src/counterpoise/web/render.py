@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from functools import cache
 from importlib.resources import files
-from typing import Any
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
@@ -22,18 +21,22 @@ STYLES = {
     "style.css": ("counterpoise.web", "static"),
     "sheet.css": ("counterpoise.report.paper", "templates"),
 }
+# The recorder is all that runs in a browser: every other page works without a script.
 SCRIPTS = ("record.js", "keep.js", "motion.js")
 
 
 @cache
 def environment() -> Environment:
-    """The pages' templates; every value is escaped."""
+    """The pages' templates; every value is escaped, and a name that is not given is an error."""
+    # The job sheet of a page and the one on paper come from one template.
     loader = ChoiceLoader(
         [PackageLoader("counterpoise.web"), PackageLoader("counterpoise.report.paper")]
     )
     made = Environment(
         loader=loader,
+        # Everything a customer said stands in a page somewhere.
         autoescape=True,
+        # A misspelt name would print nothing where a caution or a price should stand.
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
@@ -51,6 +54,8 @@ def environment() -> Environment:
     made.filters.update(
         kind=shelf.KINDS.__getitem__, origin=shelf.origin_words, happened=shelf.movement_words
     )
+    # In the address of the style sheet, which browsers keep for a year: a new one has a new
+    # address.
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     return made
 
@@ -61,29 +66,34 @@ def _wide(option: OptionView, currency: str) -> str:
 
 @cache
 def style(name: str) -> bytes:
-    """A style sheet of the pages."""
+    """A style sheet of the pages, as bytes. Raises KeyError where there is none of that name."""
     package, folder = STYLES[name]
     return files(package).joinpath(folder, name).read_bytes()
 
 
 @cache
 def style_mark() -> str:
-    """Changes with the style sheets, so that a browser never shows an old one."""
+    """Twelve hexadecimal digits that change with the style sheets (bytes), so that none is old."""
     return hashlib.sha256(b"".join(style(name) for name in STYLES)).hexdigest()[:12]
 
 
 @cache
 def script(name: str) -> bytes:
-    """A script of the pages."""
+    """A script of the pages, as bytes."""
     return files("counterpoise.web").joinpath("static", name).read_bytes()
 
 
 def script_mark() -> str:
-    """Changes with the scripts."""
+    """Twelve hexadecimal digits that change with the scripts (bytes)."""
     return hashlib.sha256(b"".join(script(name) for name in SCRIPTS)).hexdigest()[:12]
 
 
-def page(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
-    """A page from a template."""
+def page(request: Request, template: str, *, status: int = 200, **context: object) -> HTMLResponse:
+    """A page from a template under an HTTP status.
+
+    ``hand``, who wrote last from this browser, stands in every page; empty where nobody has. Raises
+    jinja2's UndefinedError where the template asks for a name that is not given.
+    """
+    # A cookie is whatever the browser says it is: cut here, escaped in the template.
     hand = request.cookies.get("hand", "")[:40]
     return HTMLResponse(environment().get_template(template).render(hand=hand, **context), status)

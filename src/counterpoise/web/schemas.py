@@ -43,32 +43,37 @@ _NO_MORE = ConfigDict(extra="forbid")  # a misspelt field is a mistake, not a fi
 
 
 class Sent(BaseModel):
-    """Who sends it, and the last entry the sender has seen (guards stale forms)."""
+    """Who sends it, and the last entry the sender has seen: None where stale forms may pass."""
 
     model_config = _NO_MORE
 
+    # Not required: a program that keeps no names still gets its entries in.
     by: Short = ""
-    # None: the sender looked at nothing before, like a program that only adds
+    # Optimistic locking: two people at one machine must not write past each other unseen.
     expected_last: Annotated[int, Whole(0, 10**9)] | None = None
 
     @property
     def hand(self) -> str:
-        """Who did it; "bench" where the sender left it empty."""
+        """Who did it; the bench where the sender says nothing (``by`` empty)."""
         return self.by or "bench"
 
 
 class SentEntry(Sent):
     """An entry with who sends it: the fields of ``record`` that somebody may send."""
 
+    # Set by the decorator below, so that model and entry cannot drift apart.
     record: ClassVar[type[Body]]
 
     def body(self) -> Body:
-        """The entry as evidence, in range but not yet checked against the catalog."""
+        """The entry as evidence, not yet checked against the catalog.
+
+        Raises InputError where the fields do not fit together.
+        """
         record: Callable[..., Body] = self.record
         return record(**self.entry_values())
 
     def entry_values(self) -> dict[str, Any]:
-        """The fields of the entry by name, those left out at their defaults or None."""
+        """The fields of the entry that can be sent, by name; None where one was left out."""
         return {field.name: getattr(self, field.name) for field in sent_fields(self.record)}
 
 
@@ -84,7 +89,8 @@ def _of(record: type[Body], only: tuple[str, ...] = ()) -> Callable[[type[Model]
             for field in sent_fields(record)
             if not only or field.name in only
         }
-        # a model of its own that inherits from the class, so that routes can name the class
+        # A subclass under the same name: the class written below says in plain sight what is sent
+        # beside the entry's own fields, and OpenAPI shows it under that name.
         made = create_model(  # type: ignore[call-overload]  # the fields are known when it runs
             model.__name__, __base__=model, __module__=model.__module__, __doc__=model.__doc__,
             **fields,
@@ -98,7 +104,7 @@ def _of(record: type[Body], only: tuple[str, ...] = ()) -> Callable[[type[Model]
 
 def _default(field: EntryField) -> object:
     """A field's default as pydantic takes it; ``...`` where it must be sent."""
-    # ``...`` is how pydantic is told that a field must be sent
+    # The dataclasses' way of saying "required"; pydantic's is the ellipsis.
     if field.sent_default is MISSING:
         return ...
     if isinstance(field.sent_default, Mapping):
@@ -122,7 +128,8 @@ class Answered(BaseModel):
 class IntakeIn(SentEntry):
     """A machine comes in."""
 
-    # each becomes a finding of its own, in the same transaction as the intake
+    # Forty is more than any family asks at the counter; a flood is refused before the catalog is
+    # asked.
     answers: Annotated[tuple[Answered, ...], Count(40)] = ()
     figures: Annotated[dict[Ident, Number], Count(40)] = Field(default_factory=dict)
 
@@ -142,14 +149,14 @@ class Taking(BaseModel):
 
     model_config = _NO_MORE
 
-    # what an INTEGER of the database holds
+    # The largest number of the store's columns: a larger one would be an error of the database.
     lot: Annotated[int, Whole(1, 2**31 - 1)]
     count: Annotated[int, Whole(1, 1000)]
 
 
 @_of(RepairDone)
 class RepairIn(SentEntry):
-    """A repair was carried out, with pieces ``taken`` from the shelf."""
+    """A repair was carried out, in so many minutes, with pieces ``taken`` from the shelf."""
 
     # put down as movements with the entry, and given back with it
     taken: Annotated[tuple[Taking, ...], Count(40)] = ()
@@ -157,15 +164,18 @@ class RepairIn(SentEntry):
 
 @_of(Proof)
 class ProofIn(SentEntry):
-    """A proof spin was run."""
+    """A proof spin was run: whether it passed, and the minutes it took."""
 
 
 class RecordingIn(Sent):
     """A kept recording is put down.
 
     ``role``: it is from before a repair, from after it, or from when the machine was sound.
+    ``top_rpm`` is the programme's spin speed, None where it is not known.
     """
 
+    # No default: a recording put down as "before" by mistake would speak for a fault that is
+    # mended.
     role: Literal["before", "after", "sound"]
     top_rpm: Annotated[float, Range(LEAST_RPM, MOST_RPM)] | None = None
     minutes: Minutes | None = None
@@ -174,17 +184,17 @@ class RecordingIn(Sent):
 
 @_of(Decision)
 class DecisionIn(SentEntry):
-    """What was decided, and the price agreed if there is one."""
+    """What was decided, and the price agreed (minor units) if there is one."""
 
 
 @_of(Closed)
 class CloseIn(SentEntry):
-    """The job is over."""
+    """The job is over: how it ended, what was wrong, what came in (minor units)."""
 
 
 @_of(Note)
 class NoteIn(SentEntry):
-    """A remark that belongs to no check."""
+    """A remark that belongs to no check; ``photos`` are ids of kept photos, empty for none."""
 
 
 @_of(Figures)
@@ -198,9 +208,12 @@ class FiguresIn(SentEntry):
 class FitIn(Sent):
     """The machine is fitted to a kept recording.
 
-    What is known of the run, and which figures may move.
+    What is known of the run: the wet load and the thing out of balance in kg, None where not
+    weighed; and which figures may move.
     """
 
+    # Wet wash of the largest household drums, from memory; a thing heavier than 3 kg out of
+    # balance would have stopped any spin.
     load_kg: Annotated[float, Range(0, 14)] | None = None
     unbalance_kg: Annotated[float, Range(0.02, 3)] | None = None
     free: Annotated[tuple[Ident, ...], Count(12)] = ()

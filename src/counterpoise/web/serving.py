@@ -10,23 +10,28 @@ import socket
 from collections.abc import Iterator, Sequence
 from threading import Thread
 from types import FrameType
-from typing import Any
 
 import uvicorn
 from fastapi import FastAPI
 
 from counterpoise.web.app import create_app, create_trust_app
 from counterpoise.web.network.access import PhoneAccess
+from counterpoise.web.network.certificates import Identity
 from counterpoise.web.request_limits import local_network, loopback
 from counterpoise.workshop.services.intake import open_workshop
 from counterpoise.workshop.services.warm_up import warm
 
+# A server that starts the application by its import path can hand it nothing but the environment.
 STORE = "COUNTERPOISE_STORE"
 HOST = "COUNTERPOISE_HOST"
 
 
 def application() -> FastAPI:
-    """The workshop's pages over the store named in ``COUNTERPOISE_STORE``."""
+    """The workshop's pages over the store named in ``COUNTERPOISE_STORE``.
+
+    Raises StoreError where it cannot be opened.
+    """
+    # Bound to the loopback alone, not even the computer's own name is a host of ours.
     outside = not loopback(os.environ.get(HOST, "127.0.0.1"))
     workshop = open_workshop(os.environ.get(STORE, "counterpoise.db"))
     Thread(target=warm, daemon=True).start()
@@ -34,33 +39,44 @@ def application() -> FastAPI:
 
 
 def serve_phones(where: str, phones: PhoneAccess, listening: Sequence[socket.socket]) -> None:
-    """Serve the pages to this computer, to phones that were let in, and the root to phones that trust nothing yet.
+    """Serve the pages to this computer and to paired phones, and the root to any phone.
 
-    ``listening`` has a socket for each of the three, in this order. Returns when the process is told to stop.
+    ``listening`` has a socket for each of the three, in this order. Returns when the process is
+    told to stop. Raises StoreError where the store cannot be opened.
     """
     workshop = open_workshop(where)
     Thread(target=warm, daemon=True).start()
 
-    def called(host: str) -> bool:
+    def is_named(host: str) -> bool:
+        # Exactly the names in the certificate: any other would not be trusted by the phone
+        # anyway.
         return host in phones.names.in_address_line
 
-    leaf = {
-        "ssl_certfile": str(phones.identity.certificate),
-        "ssl_keyfile": str(phones.identity.key),
-    }
+    leaf = phones.identity
+    # Three applications on one workshop: what a port may show is settled when it is built, not
+    # asked at each request.
     own, theirs, plain = listening
     servers = [
         (_Server(_config(create_app(workshop, loopback, phones))), own),
-        (_Server(_config(create_app(workshop, called, phones, gated=True), **leaf)), theirs),
-        (_Server(_config(create_trust_app(phones, workshop.settings, called))), plain),
+        (_Server(_config(create_app(workshop, is_named, phones, gated=True), leaf)), theirs),
+        (_Server(_config(create_trust_app(phones, workshop.settings, is_named))), plain),
     ]
     asyncio.run(_together(servers))
 
 
-def _config(app: FastAPI, **more: Any) -> uvicorn.Config:
-    return uvicorn.Config(app, log_level="warning", server_header=False, ws="none", **more)
+def _config(app: FastAPI, leaf: Identity | None = None) -> uvicorn.Config:
+    return uvicorn.Config(
+        app,
+        log_level="warning",
+        server_header=False,
+        ws="none",
+        ssl_certfile=str(leaf.certificate) if leaf else None,
+        ssl_keyfile=str(leaf.key) if leaf else None,
+    )
 
 
+# Each uvicorn server takes the signals for itself and gives them back when it ends; of three, the
+# last to start would stop alone.
 class _Server(uvicorn.Server):
     """One of several: the signals to stop are for all of them."""
 
@@ -71,6 +87,7 @@ class _Server(uvicorn.Server):
 
 
 async def _together(servers: Sequence[tuple[_Server, socket.socket]]) -> None:
+    # Ctrl-C once ends all three; a second time, uvicorn drops what is still open.
     def stop(number: int, _: FrameType | None) -> None:
         for server, _at in servers:
             server.handle_exit(number, None)
@@ -78,6 +95,7 @@ async def _together(servers: Sequence[tuple[_Server, socket.socket]]) -> None:
     before = {number: signal.signal(number, stop) for number in (signal.SIGINT, signal.SIGTERM)}
     try:
         await asyncio.gather(*(server.serve(sockets=[at]) for server, at in servers))
+    # The terminal's own handlers again: the command that called may have something left to do.
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)

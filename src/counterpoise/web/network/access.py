@@ -11,7 +11,10 @@ from counterpoise.web.network.pairing import Pairing
 
 @dataclass(frozen=True, slots=True)
 class PhoneAccess:
-    """The root and leaf, the door, this computer's names, and the address (plain line) at which the root is fetched."""
+    """The root and leaf, the pairing codes, this computer's names, and where the root is fetched.
+
+    ``trust_address`` is plain HTTP: a phone that does not trust the root yet cannot come otherwise.
+    """
 
     identity: Identity
     pairing: Pairing

@@ -1,4 +1,7 @@
-"""The bench page: what now, why, what else it could be, what it is worth; and what was found and done."""
+"""The bench page: what now, why, what else it could be, what it is worth.
+
+Findings, repairs and proof spins are put down here too.
+"""
 
 from __future__ import annotations
 
@@ -29,26 +32,39 @@ from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["bench"])
+# The largest number of the store's columns; a larger one gets a plain 422, not an error of the
+# database.
 JobNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 StepId = Annotated[str, Path(max_length=80)]
 
 
 def add_entry(workshop: Workshop, number: int, sent: SentEntry) -> int:
-    """Add an entry to the job and return its number."""
-    taken = [(one.lot, one.count) for one in sent.taken] if isinstance(sent, RepairIn) else []
+    """Add an entry to the job and return its number.
+
+    Raises NotFoundError, InputError where the catalog does not know it, ConflictError where another
+    was written since.
+    """
+    # Of all that is sent, a repair alone takes pieces; they move in the entry's own transaction.
+    taken = [(piece.lot, piece.count) for piece in sent.taken] if isinstance(sent, RepairIn) else []
     return workshop.jobs.record(
         number, sent.body(), by=sent.hand, expected_last=sent.expected_last, taken=taken
     ).number
 
 
 def kept_photos(workshop: Workshop, number: int, form: Form) -> list[str]:
-    """Keep the photos sent with a form; returns their ids."""
+    """Keep the photos sent with a form and return their ids; empty where none came.
+
+    Raises NotFoundError where there is no such job, InputError where a file is no photo.
+    """
+    # Before the photos: those of a job that does not exist would lie in the store for ever, named
+    # by nothing.
     workshop.jobs.get(number)
-    return [workshop.photos.add(one.file.read()) for one in form.files("photos")]
+    return [workshop.photos.add(photo.file.read()) for photo in form.files("photos")]
 
 
 def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
     step = picked or view.assessment.next
+    # A check that a measurement by hand answers leads there, with a form for the raw readings.
     measure = kind_for_check(step.id, view.family) if step and step.kind == "check" else ""
     lifting = lifting_lines(step, view.family)
     pieces = pieces_for(view, step.id) if step and step.kind == "repair" else ()
@@ -65,26 +81,29 @@ def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
 
 @pages.get("/jobs/{number}", include_in_schema=False)
 def bench_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Show what to do now, why, what else it could be, what it is worth."""
+    """Show what to do now, why, what else it could be, what it is worth. Raises NotFoundError."""
     return _bench(request, job_view(workshop, number), None)
 
 
 @api.get("/jobs/{number}")
 def job(workshop: WorkshopDep, number: JobNumber) -> JobAnswer:
-    """What to do now, why, what else it could be, what it is worth."""
+    """What to do now, why, what else it could be, what it is worth (minor units).
+
+    Not found (404) where there is no such job.
+    """
     return job_answer(job_view(workshop, number))
 
 
 @pages.get("/jobs/{number}/steps", include_in_schema=False)
 def steps_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Show every other check and repair."""
+    """Show every other check and repair. Raises NotFoundError."""
     view = job_view(workshop, number)
     return page(request, "job/steps.html", view=view, groups=step_groups(view))
 
 
 @api.get("/jobs/{number}/steps")
 def steps(workshop: WorkshopDep, number: JobNumber) -> list[StepGroup]:
-    """Every check and repair that fits this machine."""
+    """Every check and repair that fits this machine, in groups, with the minutes each takes."""
     return step_groups(job_view(workshop, number))
 
 
@@ -92,7 +111,10 @@ def steps(workshop: WorkshopDep, number: JobNumber) -> list[StepGroup]:
 def step_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId
 ) -> Response:
-    """Show the bench page with a step picked by hand."""
+    """Show the bench page with a step picked by hand.
+
+    Raises NotFoundError where the job or the step is unknown.
+    """
     view = job_view(workshop, number)
     picked = StepBuilder.of(view.situation, view.supply).named(kind, step_id)
     return _bench(request, view, picked)
@@ -100,14 +122,17 @@ def step_page(
 
 @api.get("/jobs/{number}/steps/{kind}/{step_id}")
 def step(workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId) -> JobAnswer:
-    """The job with a step picked by hand."""
+    """The job with a step picked by hand; not found (404) where job or step is unknown."""
     view = job_view(workshop, number)
     return job_answer(view, StepBuilder.of(view.situation, view.supply).named(kind, step_id))
 
 
 @pages.post("/jobs/{number}/findings", include_in_schema=False)
 def finding_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
-    """Put a finding down."""
+    """Put a finding down, with its photos.
+
+    Raises NotFoundError, InputError naming the field, ConflictError where the form was stale.
+    """
     # an answer that was ticked goes before a number left in the field beside it
     ticked = {"reading": None} if form.text("outcome") else {}
     photos = kept_photos(workshop, number, form)
@@ -118,13 +143,20 @@ def finding_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Resp
 
 @api.post("/jobs/{number}/findings", status_code=201)
 def finding(workshop: WorkshopDep, number: JobNumber, sent: FindingIn) -> Recorded:
-    """Put a finding down: an outcome of the check, could_not_tell, cannot_reach, or a reading."""
+    """Put a finding down: an outcome of the check, could_not_tell, cannot_reach, or a reading.
+
+    Conflict (409) where the job has moved on since ``expected_last``; a fault (422) names its
+    field.
+    """
     return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/repairs", include_in_schema=False)
 def repair_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
-    """Put a repair down as done."""
+    """Put a repair down as done, with its minutes, photos and the pieces it took.
+
+    Raises NotFoundError, InputError where a piece is not there, ConflictError.
+    """
     photos = kept_photos(workshop, number, form)
     taken = [_taking(text) for text in form.texts("taken")]
     sent = parse(RepairIn, **form.entry(RepairDone, photos=photos, taken=taken))
@@ -134,19 +166,23 @@ def repair_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
 
 def _taking(text: str) -> dict[str, str]:
     """``12:1``: one piece of lot 12."""
+    # Left as texts: the model says which of them is no number.
     lot, _, count = text.partition(":")
     return {"lot": lot, "count": count}
 
 
 @api.post("/jobs/{number}/repairs", status_code=201)
 def repair(workshop: WorkshopDep, number: JobNumber, sent: RepairIn) -> Recorded:
-    """Put a repair down as done."""
+    """Put a repair down as done, with its minutes and the pieces it took from stock.
+
+    Nothing is put down where a piece is not there (422) or the job has moved on (409).
+    """
     return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/proofs", include_in_schema=False)
 def proof_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
-    """Put down how the proof spin went."""
+    """Put down how the proof spin went. Raises NotFoundError, InputError, ConflictError."""
     sent = parse(ProofIn, **form.entry(Proof))
     add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}", sent.by)
@@ -154,5 +190,5 @@ def proof_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respon
 
 @api.post("/jobs/{number}/proofs", status_code=201)
 def proof(workshop: WorkshopDep, number: JobNumber, sent: ProofIn) -> Recorded:
-    """Put down how the proof spin went."""
+    """Put down how the proof spin went and the minutes it took."""
     return recorded(workshop, number, add_entry(workshop, number, sent))

@@ -24,7 +24,7 @@ api = APIRouter(prefix="/api", tags=["decision"])
 
 @dataclass(frozen=True, slots=True)
 class FaultName:
-    """A fault that can be named as what was wrong."""
+    """A fault that can be named as what was wrong, by its id."""
 
     id: str
     title: str
@@ -32,7 +32,11 @@ class FaultName:
 
 @dataclass(frozen=True, slots=True)
 class DecisionAnswer:
-    """The options side by side, and what was decided so far; ``against_new`` for a customer's machine."""
+    """The options side by side, and what was decided so far (empty where nothing was).
+
+    ``agreed_minor`` is in minor units, None where no price was agreed; ``against_new`` is None for
+    the workshop's own machine.
+    """
 
     number: int
     last: int
@@ -46,7 +50,7 @@ class DecisionAnswer:
 
 @dataclass(frozen=True, slots=True)
 class CloseAnswer:
-    """How a job can end, and the faults that can be named, the likeliest first."""
+    """How a job can end, and the faults that can be named, sorted by probability."""
 
     number: int
     last: int
@@ -57,10 +61,14 @@ class CloseAnswer:
 
 def _faults(view: JobView) -> tuple[list[FaultName], list[FaultName]]:
     """The likelier faults, then all others."""
+    # Eight at one in twenty and above: what fits on a phone beside the question; the others stand
+    # below.
     likely = [
         FaultName(s.fault, s.title) for s in view.assessment.suspects if s.probability >= 0.05
     ][:8]
     named = {fault.id for fault in likely}
+    # All others too: what was wrong in the end may be what nobody suspected, and the statistics
+    # of the workshop live on it.
     return likely, [
         FaultName(f.id, f.title) for f in view.family.faults.values() if f.id not in named
     ]
@@ -70,12 +78,13 @@ def _faults(view: JobView) -> tuple[list[FaultName], list[FaultName]]:
 def decision_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, option: str = ""
 ) -> Response:
-    """Show the options side by side."""
+    """Show the options side by side; ``option`` ticks one. Raises NotFoundError."""
     view = job_view(workshop, number)
     return page(
         request,
         "job/decision.html",
         view=view,
+        # What was decided before, else what pays best: one tap less at the counter.
         chosen=option or preselected_option(view),
         worth=against_new(view),
     )
@@ -83,7 +92,7 @@ def decision_page(
 
 @api.get("/jobs/{number}/decision")
 def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
-    """The options side by side."""
+    """The options side by side, each with its worth in minor units and how far it may be off."""
     view = job_view(workshop, number)
     made_before = view.job.decision
     return DecisionAnswer(
@@ -92,6 +101,7 @@ def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
         currency=view.currency,
         options=view.assessment.options,
         stop_reason=view.assessment.stop_reason,
+        # Empty and not null: a program can compare it with an option as it is.
         decided=made_before.option if made_before else "",
         agreed_minor=made_before.agreed_minor if made_before else None,
         against_new=against_new(view),
@@ -100,7 +110,10 @@ def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
 
 @pages.post("/jobs/{number}/decision", include_in_schema=False)
 def decide_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
-    """Put a decision down."""
+    """Put a decision down.
+
+    Raises NotFoundError, InputError naming the field, ConflictError where the form was stale.
+    """
     sent = parse(DecisionIn, **form.entry(Decision))
     add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}", sent.by)
@@ -108,13 +121,17 @@ def decide_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
 
 @api.post("/jobs/{number}/decision", status_code=201)
 def decide(workshop: WorkshopDep, number: JobNumber, sent: DecisionIn) -> Recorded:
-    """Put a decision down."""
+    """Put a decision down; a price agreed is in minor units.
+
+    A fault (422) names its field; conflict (409) where the job has moved on since
+    ``expected_last``.
+    """
     return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @pages.get("/jobs/{number}/close", include_in_schema=False)
 def closing_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Ask how it ended."""
+    """Ask how it ended. Raises NotFoundError."""
     view = job_view(workshop, number)
     likely, others = _faults(view)
     return page(
@@ -130,7 +147,7 @@ def closing_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> 
 
 @api.get("/jobs/{number}/close")
 def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
-    """How the job can end."""
+    """How the job can end, and which faults can be named, the likeliest first."""
     view = job_view(workshop, number)
     likely, others = _faults(view)
     return CloseAnswer(
@@ -140,7 +157,7 @@ def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
 
 @pages.post("/jobs/{number}/close", include_in_schema=False)
 def close_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
-    """Close the job."""
+    """Close the job. Raises NotFoundError, InputError naming the field, ConflictError."""
     sent = parse(CloseIn, **form.entry(Closed))
     add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}", sent.by)
@@ -148,5 +165,8 @@ def close_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respon
 
 @api.post("/jobs/{number}/close", status_code=201)
 def close(workshop: WorkshopDep, number: JobNumber, sent: CloseIn) -> Recorded:
-    """Close the job."""
+    """Close the job: how it ended, what was wrong, what came in (minor units).
+
+    Conflict (409) where the job has moved on since ``expected_last``.
+    """
     return recorded(workshop, number, add_entry(workshop, number, sent))

@@ -18,6 +18,7 @@ from counterpoise.workshop.jobs.fields import Ident, Short
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["estimate"])
+# Bounds on lists: each discount is matched against every line, so a thousand would cost seconds.
 Discounts = Annotated[
     list[Short], Query(alias="discount", default_factory=list), Field(max_length=20)
 ]
@@ -26,8 +27,9 @@ Chosen = Annotated[list[Short], Query(alias="part", default_factory=list), Field
 
 
 def chosen_kinds(texts: Sequence[str]) -> dict[str, str]:
-    """``drain_pump=used`` texts as kinds by part; those that leave it open are left out."""
+    """``drain_pump=used`` texts as kinds by part; empty for those that leave it open."""
     pairs = [text.partition("=") for text in texts]
+    # A part whose box says "as usual" is sent with nothing after the sign.
     return {part: kind for part, _, kind in pairs if kind}
 
 
@@ -38,13 +40,19 @@ def _asked(
     used: bool = False,
     charged: bool = False,
 ) -> Terms:
-    """What is agreed for this job; ``discount_on`` names the lines of the last discount, as a form sends it."""
+    """What is agreed for this job.
+
+    ``discount_on`` names the lines of the last discount, as a form sends it.
+    """
+    # The form always sends its empty field along.
     given = [text.strip() for text in discounts if text.strip()]
+    # A form has one field for how much and one for off what; a program writes both in one.
     if given and discount_on and ":" not in given[-1]:
         given[-1] = f"{discount_on}:{given[-1]}"
     return Terms(used, tuple(given), charged, tuple(chosen_kinds(parts).items()))
 
 
+# Estimate and quote take the same terms, read once here, so that the two cannot part.
 Asked = Annotated[Terms, Depends(_asked)]
 
 
@@ -52,7 +60,7 @@ Asked = Annotated[Terms, Depends(_asked)]
 def estimate_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
-    """Show what the work costs."""
+    """Show what the work costs. Raises NotFoundError, InputError naming the field."""
     view = job_view(workshop, number)
     return page(
         request,
@@ -67,10 +75,13 @@ def estimate_page(
 def estimate(
     workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> EstimateAnswer:
-    """What the work costs: ``repair`` (may be repeated) names it, ``used`` takes used parts where they can be had.
+    """What the work costs: ``repair`` (may be repeated) names it, else what is done and advised.
 
-    ``discount`` (may be repeated) reads ``10%`` or ``12.50`` off the whole, ``labour:10%`` or ``replace_belt:5`` off
-    some lines; ``charged`` charges what would be free under the guarantee. ``part=drain_pump=pattern`` (may be
-    repeated) chooses the kind of one part: new, pattern or used.
+    ``used`` takes used parts where they can be had.
+
+    ``discount`` (may be repeated) reads ``10%`` or ``12.50`` off the whole, ``labour:10%`` or
+    ``replace_belt:5`` off some lines; ``charged`` charges what would be free under the guarantee.
+    ``part=drain_pump=pattern`` (may be repeated) chooses the kind of one part: new, pattern or
+    used. Sums are in minor units.
     """
     return estimate_answer(job_view(workshop, number), repairs, terms)

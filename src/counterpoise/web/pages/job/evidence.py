@@ -23,7 +23,10 @@ api = APIRouter(prefix="/api", tags=["evidence"])
 
 @dataclass(frozen=True, slots=True)
 class EvidenceAnswer:
-    """Everything put down about a job, in order."""
+    """Everything put down about a job, in order; ``last`` is the number of the last entry.
+
+    An entry that was taken back still stands in it, marked.
+    """
 
     number: int
     title: str
@@ -39,7 +42,7 @@ class PhotoTaken(BaseModel):
 
 @pages.get("/jobs/{number}/evidence", include_in_schema=False)
 def evidence_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Show everything put down."""
+    """Show everything put down, with a form for notes. Raises NotFoundError."""
     return page(
         request, "job/evidence.html", view=job_view(workshop, number), most_mb=MOST_BYTES // 2**20
     )
@@ -47,30 +50,35 @@ def evidence_page(request: Request, workshop: WorkshopDep, number: JobNumber) ->
 
 @api.get("/jobs/{number}/evidence")
 def evidence(workshop: WorkshopDep, number: JobNumber) -> EvidenceAnswer:
-    """Everything put down about a job."""
+    """Everything put down about a job, in order; not found (404) where there is no such job."""
     view = job_view(workshop, number)
     return EvidenceAnswer(number, view.title, view.last, view.lines)
 
 
 @pages.post("/jobs/{number}/retractions", include_in_schema=False)
 def retraction_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
-    """Take an entry back."""
+    """Take an entry back. Raises NotFoundError, InputError where it must stay, ConflictError."""
     sent = parse(RetractionIn, **form.entry(Retraction))
     add_entry(workshop, number, sent)
     return redirect(
+        # Taking back is offered on two pages; each gets its reader back.
         f"/jobs/{number}" if form.text("back") == "bench" else f"/jobs/{number}/evidence"
     )
 
 
 @api.post("/jobs/{number}/retractions", status_code=201)
 def retraction(workshop: WorkshopDep, number: JobNumber, sent: RetractionIn) -> Recorded:
-    """Take an entry back."""
+    """Take an entry back; nothing is removed, a further entry says so.
+
+    A fault (422) where the entry must stay, as the intake must; conflict (409) where the job moved
+    on.
+    """
     return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @pages.post("/jobs/{number}/notes", include_in_schema=False)
 def note_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
-    """Put a note down, with photos."""
+    """Put a note down, with photos. Raises NotFoundError, InputError, ConflictError."""
     sent = parse(NoteIn, **form.entry(Note, photos=kept_photos(workshop, number, form)))
     add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}/evidence", sent.by)
@@ -78,23 +86,29 @@ def note_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respons
 
 @api.post("/jobs/{number}/notes", status_code=201)
 def note(workshop: WorkshopDep, number: JobNumber, sent: NoteIn) -> Recorded:
-    """Put a note down."""
+    """Put a note down; photos are named by ids of ``POST /api/photos``."""
     return recorded(workshop, number, add_entry(workshop, number, sent))
 
 
 @api.post(
     "/photos",
     status_code=201,
+    # Read as raw bytes, which FastAPI cannot tell from the signature.
     openapi_extra={"requestBody": {"content": {"image/*": {}}, "required": True}},
 )
 async def add_photo(request: Request, workshop: WorkshopDep) -> PhotoTaken:
-    """Keep a photo (the bytes of a JPEG, PNG or WebP file), without its metadata."""
+    """Keep a photo (the bytes of a JPEG, PNG or WebP file), without its metadata.
+
+    A fault (422) where it is no photo, too large (413) above 20 MB.
+    """
     return PhotoTaken(photo=workshop.photos.add(await request.body()))
 
 
 @pages.get("/jobs/{number}/photos/{photo}", include_in_schema=False)
 def photo_file(workshop: WorkshopDep, number: JobNumber, photo: str) -> Response:
-    """Send a photo."""
+    """Send a photo (JPEG). Raises NotFoundError where job or photo is unknown."""
     workshop.jobs.get(number)
+    # The id is the digest of the bytes, so they can never change; private, for it may show a
+    # kitchen.
     lasting = {"cache-control": "private, max-age=31536000, immutable"}
     return Response(workshop.photos.get(photo), media_type="image/jpeg", headers=lasting)

@@ -1,4 +1,7 @@
-"""The machine in motion fitted to a recording of the job: shown, and put down as figures of the machine."""
+"""The machine in motion fitted to a recording of the job.
+
+Shown first, then put down as figures of the machine.
+"""
 
 from __future__ import annotations
 
@@ -25,11 +28,18 @@ Typed = Annotated[str, Query(max_length=24)]
 Named = Annotated[list[Ident], Query(default_factory=list, max_length=12)]
 
 
-def asked_for(free: Named, load: Typed = "", unbalance: Typed = "") -> FitRequest:
-    """What was typed: wet load and thing out of balance, where they are known."""
+def fit_request(free: Named, load: Typed = "", unbalance: Typed = "") -> FitRequest:
+    """What was typed: wet load and thing out of balance in kg, None where they are not known.
+
+    Raises InputError naming the field.
+    """
+    # Texts and not numbers: read here, so that "0,4" works in the address line as it does in a
+    # form.
     kg = {"load": (load, 14.0), "unbalance": (unbalance, 3.0)}
-    read = {name: read_number(text, name, 0.02 * (name == "unbalance"), most) if text.strip() else None
-            for name, (text, most) in kg.items()}  # fmt: skip
+    read = {
+        name: read_number(text, name, 0.02 * (name == "unbalance"), most) if text.strip() else None
+        for name, (text, most) in kg.items()
+    }
     return FitRequest(read["load"], read["unbalance"], tuple(dict.fromkeys(free)))
 
 
@@ -38,15 +48,19 @@ def fit_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, recording: RecordingId,
     free: Named, load: Typed = "", unbalance: Typed = "",
 ) -> Response:  # fmt: skip
-    """Show the machine fitted to a recording."""
-    asked = asked_for(free, load, unbalance)
-    told = fit_answer(workshop, number, recording, asked)
+    """Show the machine fitted to a recording.
+
+    Raises NotFoundError, InputError where the recording tells too little.
+    """
+    asked = fit_request(free, load, unbalance)
+    answer = fit_answer(workshop, number, recording, asked)
+    # The drawing is fetched by a request of its own, with the very same question.
     query = urlencode({"load": load, "unbalance": unbalance, "free": asked.free}, doseq=True)
     return page(
         request,
         "job/fit.html",
         view=job_view(workshop, number),
-        told=told,
+        told=answer,
         asked=asked,
         query=query,
     )
@@ -61,15 +75,19 @@ def fit(
     load: Typed = "",
     unbalance: Typed = "",
 ) -> FitAnswer:
-    """The machine fitted to a recording: figures with their errors, and how well the shake then agrees."""
-    return fit_answer(workshop, number, recording, asked_for(free, load, unbalance))
+    """The machine fitted to a recording: figures with their errors, and how well the shake agrees.
+
+    ``load`` and ``unbalance`` are in kg, empty where not weighed. A fault (422) where the recording
+    tells too little.
+    """
+    return fit_answer(workshop, number, recording, fit_request(free, load, unbalance))
 
 
 @pages.post("/jobs/{number}/recording/{recording}/fit", include_in_schema=False)
 def put_page(
     workshop: WorkshopDep, number: JobNumber, recording: RecordingId, form: Posted
 ) -> Response:
-    """Put the fitted figures down."""
+    """Put the fitted figures down. Raises NotFoundError, InputError, ConflictError."""
     sent = parse(
         FitIn,
         load_kg=form.number("load", 0, 14),
@@ -84,7 +102,10 @@ def put_page(
 
 @api.post("/jobs/{number}/recording/{recording}/fit", status_code=201)
 def put(workshop: WorkshopDep, number: JobNumber, recording: RecordingId, sent: FitIn) -> Recorded:
-    """Put the figures down which the recording tells."""
+    """Put the figures down which the recording tells, in their units, each with its error.
+
+    Nothing is put down where it tells none (422) or the job has moved on (409).
+    """
     return recorded(workshop, number, add_entry(workshop, number, recording, sent))
 
 
@@ -97,17 +118,20 @@ def drawn(
     load: Typed = "",
     unbalance: Typed = "",
 ) -> Response:
-    """Draw the shake as recorded and as fitted."""
-    picture = fit_svg(workshop, number, recording, asked_for(free, load, unbalance))
+    """Draw the shake as recorded and as fitted (SVG). Raises NotFoundError, InputError."""
+    picture = fit_svg(workshop, number, recording, fit_request(free, load, unbalance))
     return Response(picture, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))
 
 
 def add_entry(workshop: Workshop, number: int, recording: str, sent: FitIn) -> int:
-    """Fit, add the entry to the job and return its number."""
-    told = fit_answer(
+    """Fit, add the entry to the job and return its number.
+
+    Raises NotFoundError, InputError, ConflictError where another was written since.
+    """
+    answer = fit_answer(
         workshop, number, recording, FitRequest(sent.load_kg, sent.unbalance_kg, sent.free)
     )
-    entry = figures_entry(told, sent.note)
+    entry = figures_entry(answer, sent.note)
     return workshop.jobs.record(
         number, entry, by=sent.hand, expected_last=sent.expected_last
     ).number

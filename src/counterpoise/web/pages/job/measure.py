@@ -42,7 +42,11 @@ class ReadingsIn(BaseModel):
 
 
 class MeasuredIn(Sent):
-    """The same, to be put down; ``checks`` names the findings wanted of those that it would put down."""
+    """The same, to be put down.
+
+    ``checks`` names the findings wanted of those that it would put down; empty where it answers no
+    check.
+    """
 
     typed: dict[Ident, Short] = Field(default_factory=dict, max_length=60)
     checks: Annotated[tuple[Ident, ...], Field(max_length=20)] = ()
@@ -50,7 +54,10 @@ class MeasuredIn(Sent):
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """A box of the form: its name in ``typed``, and what it asks."""
+    """A box of the form: its name in ``typed``, and what it asks.
+
+    ``unit`` is empty for a choice, ``choices`` for a number; ``usual`` is what stands in it first.
+    """
 
     name: str
     label: str
@@ -61,7 +68,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class SheetAnswer:
-    """A measurement: what it asks and which checks of this machine it answers."""
+    """A measurement: what it asks and which checks of this machine it answers, empty for none."""
 
     kind: str
     title: str
@@ -71,7 +78,7 @@ class SheetAnswer:
     boxes: tuple[Box, ...]
 
 
-def _told(sheet: MeasurementForm) -> SheetAnswer:
+def _sheet_answer(sheet: MeasurementForm) -> SheetAnswer:
     boxes = tuple(box for blank in sheet.fields for box in _boxes(blank))
     return SheetAnswer(sheet.kind, sheet.title, sheet.lead, sheet.cautions, sheet.checks, boxes)
 
@@ -93,14 +100,20 @@ def _sheet(view: JobView, kind: str) -> MeasurementForm:
 
 def _sheets(view: JobView) -> list[MeasurementForm]:
     """Those that answer a check of this machine first."""
+    # sorted keeps the order of the forms among equals.
     return sorted((_sheet(view, kind) for kind in FORMS), key=lambda sheet: not sheet.checks)
 
 
 def put_all(workshop: Workshop, number: int, sheet: MeasurementForm, sent: MeasuredIn) -> int:
-    """Put down what was measured; returns the number of the last entry."""
-    found = interpret(sheet, evaluate(sheet, sent.typed), job_view(workshop, number).family)
+    """Put down what was measured; returns the number of the last entry.
+
+    Raises ReadingError where a reading cannot be, ConflictError where another entry was written
+    since.
+    """
+    meaning = interpret(sheet, evaluate(sheet, sent.typed), job_view(workshop, number).family)
+    # Each entry follows the one before: somebody else's in between stops the rest, and says so.
     last = sent.expected_last
-    for body in entry_bodies(found, sent.checks):
+    for body in entry_bodies(meaning, sent.checks):
         last = workshop.jobs.record(number, body, by=sent.hand, expected_last=last).number
     assert last is not None  # noqa: S101  there is at least one entry
     return last
@@ -108,52 +121,65 @@ def put_all(workshop: Workshop, number: int, sheet: MeasurementForm, sent: Measu
 
 @pages.get("/jobs/{number}/measure", include_in_schema=False)
 def measure_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Show the measurements."""
+    """Show the measurements. Raises NotFoundError."""
     view = job_view(workshop, number)
     return page(request, "job/measures.html", view=view, sheets=_sheets(view))
 
 
 @api.get("/jobs/{number}/measure")
 def measures(workshop: WorkshopDep, number: JobNumber) -> list[SheetAnswer]:
-    """The measurements by hand, with what each asks; those that answer a check of this machine first."""
-    return [_told(sheet) for sheet in _sheets(job_view(workshop, number))]
+    """The measurements by hand, with what each asks; those that answer a check come first.
+
+    Not found (404) where there is no such job.
+    """
+    return [_sheet_answer(sheet) for sheet in _sheets(job_view(workshop, number))]
 
 
 @pages.get("/jobs/{number}/measure/{kind}", include_in_schema=False)
 def kind_page(request: Request, workshop: WorkshopDep, number: JobNumber, kind: Kind) -> Response:
-    """Show the form of a measurement."""
+    """Show the form of a measurement. Raises NotFoundError where job or kind is unknown."""
     view = job_view(workshop, number)
     return _form(request, view, _sheet(view, kind), {})
 
 
 @api.get("/jobs/{number}/measure/{kind}")
 def measure(workshop: WorkshopDep, number: JobNumber, kind: Kind) -> SheetAnswer:
-    """A measurement and what it asks."""
-    return _told(_sheet(job_view(workshop, number), kind))
+    """A measurement and what it asks; not found (404) where job or kind is unknown."""
+    return _sheet_answer(_sheet(job_view(workshop, number), kind))
 
 
 @pages.post("/jobs/{number}/measure/{kind}", include_in_schema=False)
 def understood_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted
 ) -> Response:
-    """Show what was understood; puts nothing down. ``edit`` leads back to the form with what was typed."""
+    """Show what was understood; puts nothing down.
+
+    ``edit`` leads back to the form with what was typed; so does a reading that cannot be (422),
+    with what was probably meant. Raises NotFoundError.
+    """
     view = job_view(workshop, number)
     sheet = _sheet(view, kind)
     typed = _typed(form)
+    # Which of its two buttons sent the form.
     if form.text("edit"):
         return _form(request, view, sheet, typed)
     try:
+        # The same bounds as for JSON, and then the reading itself: both faults lead back to the
+        # form.
         result = evaluate(sheet, parse(ReadingsIn, typed=typed).typed)
     except InputError as error:
+        # The form again with all that was typed: nobody measures six gaps twice for one slip of
+        # the comma.
         return _form(request, view, sheet, typed, error)
-    found = interpret(sheet, result, view.family)
+    meaning = interpret(sheet, result, view.family)
+    # Hidden fields of the page that asks "understood?": the form is not kept here in between.
     again = values_to_confirm(sheet, typed)
     return page(
         request,
         "job/understood.html",
         view=view,
         sheet=sheet,
-        found=found,
+        found=meaning,
         typed=typed,
         again=again,
         figure=figure_address(result),
@@ -164,7 +190,10 @@ def understood_page(
 def understand(
     workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: ReadingsIn
 ) -> Interpretation:
-    """What the readings say and which findings they would put down. Puts nothing down."""
+    """What the readings say and which findings they would put down. Puts nothing down.
+
+    A fault (422) names the reading that cannot be.
+    """
     view = job_view(workshop, number)
     sheet = _sheet(view, kind)
     return interpret(sheet, evaluate(sheet, sent.typed), view.family)
@@ -172,7 +201,7 @@ def understand(
 
 @pages.post("/jobs/{number}/measure/{kind}/findings", include_in_schema=False)
 def put_page(workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted) -> Response:
-    """Put down what was understood."""
+    """Put down what was understood. Raises NotFoundError, InputError, ConflictError."""
     sent = parse(
         MeasuredIn, typed=_typed(form), checks=tuple(form.texts("checks")), **form.sender()
     )
@@ -182,14 +211,22 @@ def put_page(workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted)
 
 @api.post("/jobs/{number}/measure/{kind}/findings", status_code=201)
 def put(workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: MeasuredIn) -> Recorded:
-    """Put the findings named in ``checks`` down; a measurement that answers no check becomes a note."""
+    """Put the findings named in ``checks`` down; a measurement that answers none becomes a note.
+
+    A fault (422) names the reading that cannot be; conflict (409) where the job has moved on.
+    """
     return recorded(
         workshop, number, put_all(workshop, number, _sheet(job_view(workshop, number), kind), sent)
     )
 
 
 def _typed(form: Form) -> dict[str, str]:
-    """What was typed; where the meant value was taken, that one, unless the box was changed since."""
+    """What was typed; where the meant value was taken, that one.
+
+    Unless the box was changed since.
+    """
+    # A slip of ten or of the unit is offered as one button; where the box was changed meanwhile,
+    # what stands in it goes first.
     typed = form.starting(_MARK)
     at = form.text("meant_at")
     if form.text("take") and typed.get(at) == form.text("meant_for"):
@@ -204,7 +241,10 @@ def _form(
     typed: dict[str, str],
     error: InputError | None = None,
 ) -> Response:
-    """The form with what was typed kept; with an error, what to do about it, and the meant value to take."""
+    """The form with what was typed kept.
+
+    With an error, what to do about it, and the meant value to take.
+    """
     meant = error.meant if isinstance(error, ReadingError) else None
     offered = (
         f"{meant:g}" if meant is not None and error is not None and error.field in typed else ""
@@ -212,6 +252,7 @@ def _form(
     return page(
         request,
         "job/measure.html",
+        # A page that shows a mistake is no success, for programs that fill in forms.
         status=200 if error is None else 422,
         view=view,
         sheet=sheet,

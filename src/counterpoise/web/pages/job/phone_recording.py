@@ -20,12 +20,16 @@ from counterpoise.workshop.store.uploads import MOST_PARTS, UploadProgress
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["record"])
 
+# Ten seconds at the 100 Hz of most phones: little is lost where the line breaks.
 MOST_ROWS = 1000
+# The phone draws the id itself: it can go on after a break without asking what it was called.
 Capture = Annotated[
     str, Path(pattern="^[0-9a-f]{32}$", description="32 hexadecimal digits of the sender's choice.")
 ]
 Part = Annotated[int, Path(ge=0, lt=MOST_PARTS)]
+# strict: a browser sends numbers; "1e3" as a text is somebody else's. 2.4e6 ms are 40 minutes.
 Milliseconds = Annotated[float, Field(strict=True, ge=0, le=2.4e6, allow_inf_nan=False)]
+# A hundred times gravity and more: no phone measures it, so it is a fault in the script.
 Acceleration = Annotated[float, Field(strict=True, ge=-1000, le=1000, allow_inf_nan=False)]
 Column = Annotated[list[Acceleration], Field(min_length=1, max_length=MOST_ROWS)]
 # this page alone runs a script: the browser gives its motion sensor to nothing else
@@ -38,7 +42,10 @@ _POLICY = {
 
 
 class PieceIn(BaseModel):
-    """A piece of a recording: time since its start in ms, accelerations in the phone's axes with gravity, in m/s2."""
+    """A piece of a recording: ms since its start, accelerations in the phone's axes in m/s2.
+
+    Gravity is in them. At most 1000 rows, all four columns equally long.
+    """
 
     model_config = ConfigDict(extra="forbid")
 
@@ -49,13 +56,17 @@ class PieceIn(BaseModel):
 
     @model_validator(mode="after")
     def _equally_long(self) -> Self:
+        # A column that is short would pair times with the accelerations of other moments.
         if len({len(self.t_ms), len(self.x), len(self.y), len(self.z)}) != 1:
             raise ValueError("t_ms, x, y and z must be equally long")
         return self
 
 
 class FinishIn(BaseModel):
-    """The recording is over: of how many pieces it is made, which spin it was, the programme's spin speed."""
+    """The recording is over: of how many pieces it is made, and which spin it was.
+
+    ``top_rpm`` is the programme's spin speed in rpm, None where it is not known.
+    """
 
     model_config = ConfigDict(extra="forbid")
 
@@ -73,7 +84,10 @@ class CaptureKept(BaseModel):
 
 @pages.get("/jobs/{number}/record", include_in_schema=False)
 def record_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Record a spin with this phone."""
+    """Record a spin with this phone; on the computer, a code leads a phone here.
+
+    Raises NotFoundError.
+    """
     view = job_view(workshop, number)
     sheet = record_sheet(workshop, view.job)
     code = code_for(request, f"/jobs/{number}/record")
@@ -85,19 +99,23 @@ def record_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> R
         code=code,
         phones=phone_access(request),
     )
+    # Set before the limits see the answer; those leave what is there.
     shown.headers.update(_POLICY)
     return shown
 
 
 @api.get("/jobs/{number}/record")
 def record(workshop: WorkshopDep, number: JobNumber) -> RecordSheet:
-    """What to know before a spin is recorded with a phone, and what has come unfinished."""
+    """What to know before a spin is recorded with a phone, and what has come unfinished.
+
+    Not found (404) where there is no such job.
+    """
     return record_sheet(workshop, workshop.jobs.get(number))
 
 
 @api.get("/jobs/{number}/record/{capture}")
 def come(workshop: WorkshopDep, number: JobNumber, capture: Capture) -> UploadProgress:
-    """Which pieces of a recording have come, and the recording where it is whole."""
+    """Which pieces of a recording have come, and its id where it is whole, else empty."""
     return workshop.uploads.arrived(number, capture)
 
 
@@ -105,14 +123,22 @@ def come(workshop: WorkshopDep, number: JobNumber, capture: Capture) -> UploadPr
 def piece(
     workshop: WorkshopDep, number: JobNumber, capture: Capture, part: Part, sent: PieceIn
 ) -> UploadProgress:
-    """Keep a piece of a recording; the same one may come again, and in any order."""
+    """Keep a piece of a recording; the same one may come again, and in any order.
+
+    Conflict (409) where it came before with other readings in it.
+    """
+    # Columns on the line, rows in the store: JSON names each column once instead of at every row.
     rows = list(zip(sent.t_ms, sent.x, sent.y, sent.z, strict=True))
     return workshop.uploads.keep_rows(number, capture, part, rows)
 
 
 @api.post("/jobs/{number}/record/{capture}", status_code=201)
 def over(workshop: WorkshopDep, number: JobNumber, capture: Capture, sent: FinishIn) -> CaptureKept:
-    """Make the recording of its pieces; asked again, the answer is the same."""
+    """Make the recording of its pieces; asked again, the answer is the same.
+
+    Conflict (409) where pieces are missing, a fault (422) where the whole cannot be read.
+    """
+    # A phone whose answer got lost asks again; the pieces are gone by then, the recording is not.
     recording = workshop.uploads.finish(number, capture, sent.parts, sent.top_rpm)
     return CaptureKept(
         recording=recording, page=f"/jobs/{number}/recording/{recording}?role={sent.role}"

@@ -25,6 +25,7 @@ from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["quote"])
+# Who agreed is what counts when it comes to a quarrel, so it is never empty.
 Name = Annotated[
     str,
     StringConstraints(min_length=1, max_length=200, strip_whitespace=True, pattern=PLAIN_LETTERS),
@@ -32,9 +33,10 @@ Name = Annotated[
 
 
 class QuoteAnswerIn(Sent):
-    """What the customer said to the quote of ``price_minor`` for these ``repairs``.
+    """What the customer said to the quote of ``price_minor`` (minor units) for these ``repairs``.
 
-    ``answer``: ``repair_hand_back`` accepts it; ``hand_back`` or ``replace`` declines. ``agreed_by``: who said it.
+    ``answer``: ``repair_hand_back`` accepts it; ``hand_back`` or ``replace`` declines.
+    ``agreed_by``: who said it.
     """
 
     answer: Ident
@@ -53,6 +55,7 @@ def _put_down(workshop: Workshop, number: int, sent: QuoteAnswerIn) -> int:
     reply = QuoteReply(
         sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms, sent.photos
     )
+    # One state of job, settings and stock for the check of the price and for the entry.
     snapshot = workshop.snapshot(number)
     return record_answer(workshop, snapshot, reply, sent.hand, sent.expected_last)
 
@@ -61,7 +64,7 @@ def _put_down(workshop: Workshop, number: int, sent: QuoteAnswerIn) -> int:
 def quote_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
-    """Show the quote, and ask for the customer's answer."""
+    """Show the quote, and ask for the customer's answer. Raises NotFoundError, InputError."""
     view = job_view(workshop, number)
     return page(
         request, "job/quote.html", view=view, paper=quote_paper(view, repairs, terms), terms=terms
@@ -70,7 +73,10 @@ def quote_page(
 
 @api.get("/jobs/{number}/quote")
 def quote(workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked) -> QuotePaper:
-    """The quote for the customer, passage by passage."""
+    """The quote for the customer, passage by passage; sums are in minor units.
+
+    Not found (404) where there is no such job, a fault (422) names the field.
+    """
     return quote_paper(job_view(workshop, number), repairs, terms)
 
 
@@ -78,21 +84,26 @@ def quote(workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Ask
 def quote_file(
     workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
-    """Send the quote as PDF."""
+    """Send the quote as PDF. Raises NotFoundError, InputError."""
+    # inline: a phone shows it to the customer at once, and offers to print.
     named = {"content-disposition": f'inline; filename="quote-{number}.pdf"'}
-    made_up = quote_pdf(quote_paper(job_view(workshop, number), repairs, terms))
-    return Response(made_up, media_type="application/pdf", headers=named)
+    document = quote_pdf(quote_paper(job_view(workshop, number), repairs, terms))
+    return Response(document, media_type="application/pdf", headers=named)
 
 
 @pages.post("/jobs/{number}/quote", include_in_schema=False)
 def answer_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
-    """Put the customer's answer down."""
+    """Put the customer's answer down.
+
+    Raises NotFoundError, InputError, ConflictError where the quote has another price by now.
+    """
     sent = parse(
         QuoteAnswerIn,
         answer=form.text("answer"),
         agreed_by=form.text("agreed_by"),
         price_minor=form.whole("price_minor"),
         repairs=form.texts("repair"),
+        # As the quote's own links say it, so that what is agreed is what was shown.
         used=form.text("used") == "true",
         discounts=form.texts("discount"),
         charged=form.text("charged") == "true",
@@ -106,5 +117,8 @@ def answer_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
 
 @api.post("/jobs/{number}/quote", status_code=201)
 def answer(workshop: WorkshopDep, number: JobNumber, sent: QuoteAnswerIn) -> Recorded:
-    """Put the customer's answer down: accepted or declined, by whom, at which price."""
+    """Put the customer's answer down: accepted or declined, by whom, at which price (minor units).
+
+    Conflict (409) where the quote has another price by now or the job has moved on.
+    """
     return recorded(workshop, number, _put_down(workshop, number, sent))

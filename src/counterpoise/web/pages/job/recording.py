@@ -1,4 +1,7 @@
-"""A recording of a spin: sent to a job, read, and put down as a finding, as proof, or as the sound machine's own."""
+"""A recording of a spin: sent to a job, read, and put down.
+
+It counts as a finding, as proof, or as what the machine did while it was sound.
+"""
 
 from __future__ import annotations
 
@@ -28,6 +31,7 @@ from counterpoise.workshop.services.workshop import Workshop
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["recording"])
 RecordingId = Annotated[str, Path(max_length=120)]
+# Slower than any spin, faster than any household machine; from memory.
 TopRpm = Annotated[float | None, Query(ge=200, le=2500)]
 FileName = Annotated[str, Query(max_length=200)]
 FIGURE_POLICY = {
@@ -36,20 +40,23 @@ FIGURE_POLICY = {
 
 
 class RecordingKept(BaseModel):
-    """A recording was kept; what it says is at ``/api/jobs/{number}/recording/{recording}``."""
+    """A recording was kept under its id.
+
+    What it says is at ``/api/jobs/{number}/recording/{recording}``.
+    """
 
     recording: str
 
 
 class RecordingsKept(BaseModel):
-    """The recordings put down in a job that still stand, oldest first."""
+    """The ids of recordings put down in a job that still stand, oldest first; empty for none."""
 
     recordings: list[str]
 
 
 @pages.get("/jobs/{number}/recording", include_in_schema=False)
 def recording_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Ask for the file of a recording."""
+    """Ask for the file of a recording. Raises NotFoundError."""
     return page(
         request,
         "job/recording_new.html",
@@ -60,14 +67,19 @@ def recording_page(request: Request, workshop: WorkshopDep, number: JobNumber) -
 
 @api.get("/jobs/{number}/recording")
 def recordings(workshop: WorkshopDep, number: JobNumber) -> RecordingsKept:
-    """The recordings put down in a job."""
+    """The recordings put down in a job, in order; not found (404) where there is no such job."""
+    # Findings, proofs and sound machines all carry one, each under this name.
     named = [getattr(entry.body, "recording", "") for entry in workshop.jobs.get(number).standing]
     return RecordingsKept(recordings=list(dict.fromkeys(each for each in named if each)))
 
 
 @pages.post("/jobs/{number}/recording", include_in_schema=False)
 def keep_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
-    """Keep a recording and show what it says."""
+    """Keep a recording and show what it says.
+
+    Raises NotFoundError, InputError where no file came or it is no recording.
+    """
+    # A second file is left: which of two was meant cannot be told.
     files = form.files("recording")
     if not files:
         raise InputError(
@@ -97,9 +109,15 @@ async def keep_bytes(
     name: FileName = "",
     top_rpm: TopRpm = None,
 ) -> RecordingKept:
-    """Keep a recording: the bytes of a CSV or CSV.gz file."""
+    """Keep a recording: the bytes of a CSV or CSV.gz file.
+
+    ``top_rpm`` is the programme's spin speed. A fault (422) where it is no recording, too large
+    (413) above 20 MB.
+    """
     file = (name, await request.body())
     return RecordingKept(
+        # Reading a spin takes a second of arithmetic; in the event loop all other pages would
+        # wait for it.
         recording=await run_in_threadpool(workshop.recordings.keep, number, file, top_rpm)
     )
 
@@ -108,6 +126,7 @@ def _sound_of(workshop: Workshop, number: int, recording: str, form: Form) -> bo
     """Keep the sound that came with a form, if one did."""
     files = form.files("sound")
     if files:
+        # Below zero: the microphone ran before the recorder did.
         start_s = form.number("sound_start_s", -2000, 2000)
         workshop.recordings.add_sound(
             number, recording, (files[0].filename or "", files[0].file.read()), start_s
@@ -119,7 +138,10 @@ def _sound_of(workshop: Workshop, number: int, recording: str, form: Form) -> bo
 def sound_page(
     workshop: WorkshopDep, number: JobNumber, recording: RecordingId, form: Posted
 ) -> Response:
-    """Keep the sound of a recording and show what it says."""
+    """Keep the sound of a recording and show what it says.
+
+    Raises NotFoundError, InputError where no file came or it is no WAV file.
+    """
     if not _sound_of(workshop, number, recording, form):
         raise InputError(
             "sound: no file came", field="sound", remedy="Go back and choose the WAV file."
@@ -138,7 +160,11 @@ async def sound_bytes(
     request: Request, workshop: WorkshopDep, number: JobNumber, recording: RecordingId,
     name: FileName = "", start_s: Annotated[float | None, Query(ge=-2000, le=2000)] = None,
 ) -> RecordingKept:  # fmt: skip
-    """Keep the sound of a recording: a WAV file; ``start_s`` is when it begins on the recording's clock."""
+    """Keep the sound of a recording: the bytes of a WAV file.
+
+    ``start_s`` is when it begins on the recording's clock, in seconds. A fault (422) where it is no
+    such file.
+    """
     file = (name, await request.body())
     await run_in_threadpool(workshop.recordings.add_sound, number, recording, file, start_s)
     return RecordingKept(recording=recording)
@@ -149,14 +175,18 @@ def read_page(
     request: Request, workshop: WorkshopDep, number: JobNumber, recording: RecordingId,
     role: Role = "before", top_rpm: TopRpm = None,
 ) -> Response:  # fmt: skip
-    """Show what a recording says."""
-    told = recording_answer(workshop, spin_evidence(workshop, number, recording, role, top_rpm))
+    """Show what a recording says.
+
+    Raises NotFoundError, InputError where it cannot be read.
+    """
+    answer = recording_answer(workshop, spin_evidence(workshop, number, recording, role, top_rpm))
+    # For the drawing, which is fetched by a request of its own with the same question.
     asked = urlencode({"role": role} | ({} if top_rpm is None else {"top_rpm": f"{top_rpm:g}"}))
     return page(
         request,
         "job/recording.html",
         view=job_view(workshop, number),
-        told=told,
+        told=answer,
         asked=asked,
         given_rpm=top_rpm,
     )
@@ -170,7 +200,10 @@ def read(
     role: Role = "before",
     top_rpm: TopRpm = None,
 ) -> RecordingAnswer:
-    """What a recording says."""
+    """What a recording says: the speed reached in rpm, and the causes, the likeliest first.
+
+    Not found (404) where job or recording is unknown, a fault (422) where it cannot be read.
+    """
     return recording_answer(workshop, spin_evidence(workshop, number, recording, role, top_rpm))
 
 
@@ -178,7 +211,7 @@ def read(
 def put_page(
     workshop: WorkshopDep, number: JobNumber, recording: RecordingId, form: Posted
 ) -> Response:
-    """Put a recording down."""
+    """Put a recording down. Raises NotFoundError, InputError, ConflictError."""
     sent = parse(
         RecordingIn,
         role=form.text("role"),
@@ -195,7 +228,11 @@ def put_page(
 def put(
     workshop: WorkshopDep, number: JobNumber, recording: RecordingId, sent: RecordingIn
 ) -> Recorded:
-    """Put a recording down: what it says counts as evidence of the job, as proof, or as the sound machine's own."""
+    """Put a recording down as evidence of the job, as proof, or as the sound machine's own.
+
+    ``minutes`` is what it took. A fault (422) names the field; conflict (409) where the job moved
+    on.
+    """
     return recorded(workshop, number, add_entry(workshop, number, recording, sent))
 
 
@@ -207,7 +244,7 @@ def drawn(
     role: Role = "before",
     top_rpm: TopRpm = None,
 ) -> Response:
-    """Draw speed and shake."""
+    """Draw speed and shake (SVG). Raises NotFoundError, InputError."""
     return Response(
         recording_svg(workshop, number, recording, role, top_rpm),
         media_type="image/svg+xml",
@@ -216,7 +253,10 @@ def drawn(
 
 
 def add_entry(workshop: Workshop, number: int, recording: str, sent: RecordingIn) -> int:
-    """Add the entry to the job and return its number."""
+    """Add the entry to the job and return its number.
+
+    Raises NotFoundError, InputError, ConflictError where another was written since.
+    """
     evidence = spin_evidence(workshop, number, recording, sent.role, sent.top_rpm)
     return record_spin(
         workshop, evidence, sent.minutes, sent.note, sent.hand, sent.expected_last

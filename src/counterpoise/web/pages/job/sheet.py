@@ -24,33 +24,40 @@ def _sheet(view: JobView) -> Sheet:
 
 @pages.get("/jobs/{number}/sheet", include_in_schema=False)
 def sheet_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Show the job sheet."""
+    """Show the job sheet. Raises NotFoundError."""
     view = job_view(workshop, number)
-    made = with_spin(_sheet(view), view, drawn=False)
+    # A drawing takes a second: the page comes at once and fetches it afterwards.
+    printed = with_spin(_sheet(view), view, drawn=False)
+    # The number of the last entry in the address: a browser never shows the spin of yesterday's
+    # suspects.
     picture = f"/jobs/{number}/spin.svg?at={view.last}"
-    return page(request, "job/sheet_page.html", view=view, sheet=made, picture=picture, drawn="")
+    return page(request, "job/sheet_page.html", view=view, sheet=printed, picture=picture, drawn="")
 
 
 @api.get("/jobs/{number}/sheet")
 def sheet(workshop: WorkshopDep, number: JobNumber) -> Sheet:
-    """The job sheet, in parts."""
+    """The job sheet, in parts; not found (404) where there is no such job."""
     view = job_view(workshop, number)
     return with_spin(_sheet(view), view, drawn=False)
 
 
 @pages.get("/jobs/{number}/sheet.pdf", include_in_schema=False)
 def sheet_file(workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Send the job sheet as PDF."""
+    """Send the job sheet as PDF. Raises NotFoundError."""
     named = {"content-disposition": f'inline; filename="job-{number}.pdf"'}
     view = job_view(workshop, number)
-    made = sheet_pdf(with_spin(_sheet(view), view))
-    return Response(made, media_type="application/pdf", headers=named)
+    document = sheet_pdf(with_spin(_sheet(view), view))
+    return Response(document, media_type="application/pdf", headers=named)
 
 
 @pages.get("/jobs/{number}/spin.svg", include_in_schema=False)
 def spin_picture(workshop: WorkshopDep, number: JobNumber, tall: bool = False) -> Response:
-    """Draw what the machine does in a spin, sound and with its leading suspect; ``tall``: for a phone."""
+    """Draw what the machine does in a spin, sound and with its leading suspect (SVG).
+
+    ``tall``: for a phone. Raises NotFoundError where there is no such job or nothing to draw.
+    """
     spin = spin_of(job_view(workshop, number), form="tall" if tall else "wide")
+    # Families without a model of their motion, and jobs whose suspects do not move the drum.
     if spin is None or not spin.svg:
         raise NotFoundError(f"There is no drawing of a spin for job {number}")
     return Response(spin.svg, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))

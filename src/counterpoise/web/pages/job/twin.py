@@ -1,4 +1,4 @@
-"""What a machine does in a spin: any machine of a kind, or that of a job with its leading suspects."""
+"""What a machine does in a spin: any of a kind, or that of a job with its leading suspects."""
 
 from __future__ import annotations
 
@@ -32,6 +32,8 @@ pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["twin"])
 Kind = Annotated[Ident, Query(description="Kind of machine: front_loader, top_loader.")]
 Fault = Annotated[str, Field(max_length=80)]
+# Three are worked out; up to twenty are read, so that the fourth gets a sentence and not a bare
+# 422.
 Faults = Annotated[
     list[Fault],
     Query(
@@ -41,6 +43,7 @@ Faults = Annotated[
     ),
     Field(max_length=20),
 ]
+# Names that are no figures of the machine; all others of the query are looked up among them.
 _OWN = frozenset({"family", "fault", "chosen"})
 
 
@@ -56,6 +59,8 @@ def _figures(
     point_y: Annotated[str, Query(max_length=24, description="The same, m to the rear.")] = "",
 ) -> dict[str, str]:
     """What was typed by name: these, and any of the family's own figures."""
+    # Declared one by one so that OpenAPI describes them; the family's own figures differ from
+    # kind to kind.
     named = {
         "unbalance": unbalance,
         "depth": depth,
@@ -65,7 +70,10 @@ def _figures(
         "point_y": point_y,
     }
     return {
-        name: text[:40] for name, text in request.query_params.items() if name not in _OWN
+        # Longer than any number; cut so that an error message can show it.
+        name: text[:40]
+        for name, text in request.query_params.items()
+        if name not in _OWN
     } | named
 
 
@@ -76,9 +84,15 @@ def _of_job(
     view: JobView, figures: dict[str, str], faults: list[str], *, chosen: bool
 ) -> tuple[WhatIf, TwinAnswer]:
     kind = model_kind(view)
+    # What was measured on this machine goes before the usual figures of its kind.
     names, own = suspected_faults(view, kind), own_machine(view.job, view.family)
     question = read_question(
-        kind, figures, tuple(faults) if chosen or faults else tuple(names), own
+        # Without ``chosen``, no fault at all means nobody has chosen yet, and the suspects are
+        # shown.
+        kind,
+        figures,
+        tuple(faults) if chosen or faults else tuple(names),
+        own,
     )
     return question, replace(twin_answer(question, names, own), taken_as=assumptions(view))
 
@@ -88,8 +102,9 @@ def _page(
     workshop: Workshop,
     view: JobView | None,
     question: WhatIf,
-    found: TwinAnswer,
+    answer: TwinAnswer,
 ) -> Response:
+    # Drawn by the server: the pages run no script.
     drawn = pictures(question)
     shop = workshop.settings()
     return page(
@@ -97,7 +112,7 @@ def _page(
         "job/twin.html",
         view=view,
         settings=shop,
-        found=found,
+        found=answer,
         pictures=drawn,
         kinds=KINDS,
         places=PLACES,
@@ -112,7 +127,10 @@ def twin_page(
     faults: Faults,
     family: Kind = "front_loader",
 ) -> Response:
-    """Show what a machine of a kind does in a spin."""
+    """Show what a machine of a kind does in a spin.
+
+    Raises InputError naming the figure that cannot be.
+    """
     question = read_question(family, figures, tuple(faults))
     return _page(request, workshop, None, question, twin_answer(question))
 
@@ -121,7 +139,8 @@ def twin_page(
 def twin(figures: Figures, faults: Faults, family: Kind = "front_loader") -> TwinAnswer:
     """What a machine of a kind does in a spin, sound and with each ``fault``.
 
-    Every figure under ``values`` of the answer can be set by its name.
+    Every figure under ``values`` of the answer can be set by its name; a fault (422) names the one
+    that cannot be.
     """
     return twin_answer(read_question(family, figures, tuple(faults)))
 
@@ -135,10 +154,13 @@ def job_twin_page(
     faults: Faults,
     chosen: bool = False,
 ) -> Response:
-    """Show what this job's machine does in a spin, sound and with what is suspected."""
+    """Show what this job's machine does in a spin, sound and with what is suspected.
+
+    Raises NotFoundError, InputError naming the figure that cannot be.
+    """
     view = job_view(workshop, number)
-    question, found = _of_job(view, figures, faults, chosen=chosen)
-    return _page(request, workshop, view, question, found)
+    question, answer = _of_job(view, figures, faults, chosen=chosen)
+    return _page(request, workshop, view, question, answer)
 
 
 @api.get("/jobs/{number}/twin")
@@ -147,6 +169,7 @@ def job_twin(
 ) -> TwinAnswer:
     """What this job's machine does in a spin, sound and with what is suspected.
 
-    ``fault`` names other faults; ``chosen`` without one: the sound machine alone.
+    ``fault`` names other faults; ``chosen`` without one: the sound machine alone. Not found (404)
+    where there is no such job.
     """
     return _of_job(job_view(workshop, number), figures, faults, chosen=chosen)[1]

@@ -20,6 +20,7 @@ from counterpoise.workshop.jobs.fields import Ident
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["guarantee"])
 Age = Annotated[float, Query(ge=0, le=OLDEST_YEARS, allow_inf_nan=False)]
+# A text, so that "12,50" is a price as it is in every form.
 Price = Annotated[str, Query(max_length=20)]
 
 
@@ -31,13 +32,16 @@ def guarantee_page(
     age: Age = USUAL_AGE_YEARS,
     price: Price = "",
 ) -> Response:
-    """Show what a guarantee on each repair costs."""
+    """Show what a guarantee on each repair costs.
+
+    Raises NotFoundError where the family is unknown, InputError where the price is no sum.
+    """
     asked = read_money(price, "price") if price.strip() else None
-    found = guarantees(workshop, workshop.family(family).id, age, asked)
+    offers = guarantees(workshop, workshop.family(family).id, age, asked)
     return page(
         request,
         "workshop/guarantee.html",
-        found=found,
+        found=offers,
         families=list(workshop.families.values()),
         price=price,
     )
@@ -51,7 +55,11 @@ def guarantee(
     price: Price = "",
     repair: Ident = "",
 ) -> Guarantees:
-    """What a guarantee on each repair costs at this age; with ``price``, for how long it can be given for that."""
+    """What a guarantee on each repair costs (minor units) on a machine of ``age`` years.
+
+    With ``price``, typed in whole units, for how many months it can be given for that. A fault
+    (422) where the price is no sum.
+    """
     return guarantees(
         workshop, family, age, read_money(price, "price") if price.strip() else None, repair
     )

@@ -26,11 +26,14 @@ class Health:
     store: Literal["ready", "unavailable"]
 
 
-# by custom programs that watch look for /health, so it does not stand under /api as the twins of pages do
+# by custom programs that watch look for /health, so it does not stand under /api as the twins of
+# pages do
 @api.get("/health", response_model=Health, responses={503: {"model": Health}})
 def health(workshop: WorkshopDep) -> Response:
-    """The version, and 200 where the store can be read; 503 where it cannot."""
+    """The version, and 200 where the store can be read; (503) where it cannot."""
     try:
+        # The smallest read there is: one table of a few rows, and it takes a transaction like any
+        # other.
         workshop.settings()
     except StoreError as error:
         # the path of the store is the terminal's to know, not the network's

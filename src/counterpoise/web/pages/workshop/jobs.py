@@ -41,7 +41,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A figure of the machine that can be put down at once."""
+    """A figure of the machine that can be put down at once; its bounds are in its ``unit``."""
 
     id: str
     title: str
@@ -64,19 +64,21 @@ class IntakeSheet:
 
 
 def questions(family: Family) -> list[CheckEntry]:
-    """The checks that can be asked when the machine comes in."""
+    """The checks that can be asked when the machine comes in; empty where there are none."""
     return [check for check in family.checks.values() if check.intake]
 
 
 @pages.get("/", include_in_schema=False)
 def home() -> Response:
     """Lead to the list of jobs."""
+    # Temporary, so that no browser keeps it: another page may be the first one day.
     return RedirectResponse("/jobs", 307)
 
 
 @pages.get("/jobs", include_in_schema=False)
 def jobs_page(request: Request, workshop: WorkshopDep) -> Response:
-    """Show the list of jobs."""
+    """Show the list of jobs, the open ones first. Raises StoreError."""
+    # Two lists of one reading, so that no job stands in both or in neither.
     lines = job_list(workshop.jobs.lines())
     open_jobs = [line for line in lines if line.open]
     closed = [line for line in lines if not line.open]
@@ -87,66 +89,76 @@ def jobs_page(request: Request, workshop: WorkshopDep) -> Response:
 
 @api.get("/jobs")
 def jobs(workshop: WorkshopDep) -> list[ListedJob]:
-    """The list of jobs, newest first."""
+    """The list of jobs, newest first; empty where none came in yet."""
     return job_list(workshop.jobs.lines())
 
 
 @pages.get("/jobs/new", include_in_schema=False)
 def intake_page(request: Request, workshop: WorkshopDep, family: str = "") -> Response:
-    """Ask what comes in, then what is wrong with it."""
+    """Ask what comes in, then what is wrong with it.
+
+    Raises NotFoundError where the family is unknown.
+    """
     known = list(workshop.families.values())
+    # With one family there is nothing to ask.
     if not family and len(known) > 1:
         return page(request, "workshop/families.html", settings=workshop.settings(), families=known)
-    one = workshop.family(family or known[0].id)
+    chosen = workshop.family(family or known[0].id)
     return page(
         request,
         "workshop/intake.html",
         settings=workshop.settings(),
-        family=one,
-        questions=questions(one),
+        family=chosen,
+        questions=questions(chosen),
     )
 
 
 @api.get("/jobs/new")
 def intake_sheets(workshop: WorkshopDep, family: str = "") -> list[IntakeSheet]:
-    """What can be put down of a machine that comes in, by family."""
+    """What can be put down of a machine that comes in, by family; ``family`` asks for one.
+
+    Not found (404) where the family is unknown.
+    """
     wanted = [workshop.family(family)] if family else list(workshop.families.values())
-    return [_intake_sheet(one) for one in wanted]
+    return [_intake_sheet(each) for each in wanted]
 
 
 def _intake_sheet(family: Family) -> IntakeSheet:
     return IntakeSheet(
         family=family.id,
         title=family.title,
-        complaints=tuple(Named(one.id, one.title) for one in family.complaints.values()),
+        complaints=tuple(Named(each.id, each.title) for each in family.complaints.values()),
         features=tuple(
-            Question(one.id, one.title, dict(one.values)) for one in family.features.values()
+            Question(feature.id, feature.title, dict(feature.values))
+            for feature in family.features.values()
         ),
         questions=tuple(
-            Question(one.id, one.question, dict(one.outcomes)) for one in questions(family)
+            Question(check.id, check.question, dict(check.outcomes)) for check in questions(family)
         ),
         figures=tuple(
-            Asked(one.id, one.title, one.unit, one.low, one.high, one.where)
-            for one in family.figures.values()
-            if one.intake
+            Asked(each.id, each.title, each.unit, each.low, each.high, each.where)
+            for each in family.figures.values()
+            if each.intake
         ),
     )
 
 
-def _take_in(workshop: Workshop, told: IntakeIn) -> int:
-    answers = [answer.finding() for answer in told.answers]
-    return take_in(workshop, told.intake(), answers, told.hand, Figures(told.figures, "plate"))
+def _take_in(workshop: Workshop, sent: IntakeIn) -> int:
+    answers = [answer.finding() for answer in sent.answers]
+    # "plate": figures asked for at the counter are those the type plate shows.
+    return take_in(workshop, sent.intake(), answers, sent.hand, Figures(sent.figures, "plate"))
 
 
 def _figures(workshop: Workshop, form: Form) -> dict[str, float]:
+    # The limits of a figure are its family's, so the family is looked up before the form is read.
     family = workshop.family(form.text("family") or next(iter(workshop.families)))
     return dict(read_figures(form.starting("figure."), family, "plate").values)
 
 
 @pages.post("/jobs", include_in_schema=False)
 def open_page(workshop: WorkshopDep, form: Posted) -> Response:
-    """Open a job from the intake form."""
-    told = parse(
+    """Open a job from the intake form. Raises InputError naming the field."""
+    sent = parse(
         IntakeIn,
         **form.entry(
             Intake,
@@ -157,11 +169,16 @@ def open_page(workshop: WorkshopDep, form: Posted) -> Response:
             figures=_figures(workshop, form),
         ),
     )
-    return redirect(f"/jobs/{_take_in(workshop, told)}", told.by)
+    return redirect(f"/jobs/{_take_in(workshop, sent)}", sent.by)
 
 
 @api.post("/jobs", status_code=201)
-def open_job(workshop: WorkshopDep, told: IntakeIn) -> Recorded:
-    """Take in a machine."""
-    number = _take_in(workshop, told)
+def open_job(workshop: WorkshopDep, sent: IntakeIn) -> Recorded:
+    """Take in a machine: intake, answers and figures, all of them or none.
+
+    A fault (422) names the field.
+    """
+    number = _take_in(workshop, sent)
+    # The intake may have brought answers and figures along: the last entry of them all is what
+    # the next form must name.
     return recorded(workshop, number, workshop.jobs.get(number).entries[-1].number)

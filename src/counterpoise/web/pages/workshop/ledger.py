@@ -13,31 +13,37 @@ from counterpoise.workshop.billing.ledger import Ledger, as_csv
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["ledger"])
+# A text: a month that is none gets a sentence that says how to write one.
 Month = Annotated[str, Query(max_length=20)]
 
 
 @pages.get("/ledger", include_in_schema=False)
 def ledger_page(request: Request, workshop: WorkshopDep, month: Month = "") -> Response:
-    """Show the jobs closed in a month."""
-    found = month_ledger(workshop, month)
+    """Show the jobs closed in a month (ISO 8601). Raises InputError where it is no month."""
+    ledger = month_ledger(workshop, month)
     return page(
         request,
         "workshop/ledger.html",
         settings=workshop.settings(),
-        found=found,
-        around=neighbouring_months(found.month),
+        found=ledger,
+        around=neighbouring_months(ledger.month),
     )
 
 
 @api.get("/ledger")
 def ledger(workshop: WorkshopDep, month: Month = "") -> Ledger:
-    """The jobs closed in a month like ``2026-03``; without one, of the last in which one was closed."""
+    """The jobs closed in a month like ``2026-03``, with sums in minor units.
+
+    Without one, of the last in which one was closed. A fault (422) where it is no month.
+    """
     return month_ledger(workshop, month)
 
 
 @pages.get("/ledger.csv", include_in_schema=False)
 def ledger_file(workshop: WorkshopDep, month: Month = "") -> Response:
-    """Send them as CSV."""
-    found = month_ledger(workshop, month)
-    named = {"content-disposition": f'attachment; filename="ledger-{found.month}.csv"'}
-    return Response(as_csv(found), media_type="text/csv; charset=utf-8", headers=named)
+    """Send them as CSV. Raises InputError where it is no month."""
+    ledger = month_ledger(workshop, month)
+    # The month as it was understood, not as it was typed: a header must not carry what a link
+    # brought.
+    named = {"content-disposition": f'attachment; filename="ledger-{ledger.month}.csv"'}
+    return Response(as_csv(ledger), media_type="text/csv; charset=utf-8", headers=named)

@@ -1,4 +1,7 @@
-"""Phones in the workshop's network: trusting its root, coming in by a code, and who is turned away."""
+"""Phones in the workshop's network: trusting its root, coming in by a code.
+
+And who is turned away.
+"""
 
 from __future__ import annotations
 
@@ -26,31 +29,36 @@ api = APIRouter(prefix="/api", tags=["phone"])
 
 COOKIE = "__Host-phone"  # the name makes browsers insist on a protected line and on this very host
 _IN = "/phone/in/"
+# What a phone needs before it is let in; none of it says anything of a job.
 _OPEN = frozenset({"/mark.svg", "/root.crt", *(f"/{name}" for name in (*STYLES, *SCRIPTS))})
 Token = Annotated[str, Path(max_length=100)]
 STRANGER = (
     "This phone has not been let in",
-    "Scan the code that the workshop's computer shows on the page Record a spin, or in its terminal.",
+    (
+        "Scan the code that the workshop's computer shows on the page Record a spin, or in its"
+        " terminal."
+    ),
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """A code that lets one phone in: the address, and its picture as a data address."""
+    """A code that lets one phone in: the address, and its QR code (SVG) as a data address."""
 
     address: str
     picture: str
 
 
 def phone_access(request: Request) -> PhoneAccess | None:
-    """How phones reach these pages, where they can."""
-    found: PhoneAccess | None = getattr(request.app.state, "phones", None)
-    return found
+    """How phones reach these pages; None where they cannot."""
+    phones: PhoneAccess | None = getattr(request.app.state, "phones", None)
+    return phones
 
 
 def code_for(request: Request, path: str) -> Code | None:
-    """A fresh code that leads a phone to a page; none where no phone can come, or where a phone asks."""
+    """A fresh code that leads a phone to a page; None where no phone can come, or a phone asks."""
     phones = phone_access(request)
+    # A phone that could make codes could let in others; only who stands at the computer may.
     if phones is None or request.app.state.gated:
         return None
     address = phones.pairing.new_code(path)
@@ -59,7 +67,7 @@ def code_for(request: Request, path: str) -> Code | None:
 
 @pages.get("/phone", include_in_schema=False)
 def phone_page(request: Request, workshop: WorkshopDep) -> Response:
-    """Tell how a phone comes to trust these pages and how it forgets them."""
+    """Tell how a phone comes to trust these pages and how it forgets them. Raises StoreError."""
     phones = phone_access(request)
     sheet = phone_sheet(phones)
     shown = picture(sheet.trust_address) if phones else ""
@@ -76,16 +84,20 @@ def phone_page(request: Request, workshop: WorkshopDep) -> Response:
 
 @api.get("/phone")
 def phone(request: Request) -> PhoneSheet:
-    """How a phone comes to trust these pages, with the fingerprint of the root, and how it forgets them."""
+    """How a phone comes to trust these pages, and how it forgets them.
+
+    With the fingerprint (SHA-256) of the root; empty where the pages were started without phones.
+    """
     return phone_sheet(phone_access(request))
 
 
 @pages.get("/root.crt", include_in_schema=False)
 def root_file(request: Request) -> Response:
-    """Send the root certificate."""
+    """Send the root certificate (DER). Raises NotFoundError where no phone can come."""
     phones = phone_access(request)
     if phones is None:
         raise NotFoundError("There is no root certificate: the pages were started without --phone")
+    # The ending and the media type below are what makes phones offer to install it.
     named = {"content-disposition": 'attachment; filename="workshop-root.crt"'}
     return Response(
         phones.identity.root_der, media_type="application/x-x509-ca-cert", headers=named
@@ -94,7 +106,10 @@ def root_file(request: Request) -> Response:
 
 @pages.get("/phone/in/{token}", include_in_schema=False)
 def come_in(request: Request, token: Token) -> Response:
-    """Let a phone in by its code, once, and lead it on."""
+    """Let a phone in by its code, once, and lead it on.
+
+    A problem (403) where the code is used up or too old.
+    """
     phones = phone_access(request)
     admitted = (
         phones.pairing.redeem(token, session_of(Headers(scope=request.scope))) if phones else None
@@ -105,6 +120,7 @@ def come_in(request: Request, token: Token) -> Response:
             request.scope, 403, what, "Reload the page that showed it and scan the new one."
         )
     answer = RedirectResponse(admitted.path, 303)
+    # Empty for a phone that was known: its secret stays as it is, and so does its end.
     if admitted.session:
         answer.set_cookie(
             COOKIE,
@@ -113,6 +129,8 @@ def come_in(request: Request, token: Token) -> Response:
             path="/",
             secure=True,
             httponly=True,
+            # Not strict: the phone comes from its camera's application, which counts as another
+            # site, and a strict cookie would not be sent along at the next hop.
             samesite="lax",
         )
     return answer
@@ -121,6 +139,7 @@ def come_in(request: Request, token: Token) -> Response:
 def session_of(headers: Headers) -> str:
     """The secret a phone is known by; empty where it brings none."""
     try:
+        # A header that no browser would write is a stranger's, and no reason to fail.
         cookie = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
     except CookieError:
         return ""
@@ -128,16 +147,21 @@ def session_of(headers: Headers) -> str:
 
 
 class PairedOnly:
-    """Turns away whoever was not let in; only the way in, the root and the looks of the pages are open."""
+    """Turns away (401) whoever was not let in.
+
+    Only the way in, the root and the looks of the pages are open.
+    """
 
     def __init__(self, app: ASGIApp, phones: PhoneAccess) -> None:
         self.app, self.phones = app, phones
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass the request on, or answer it here."""
+        """Pass the request on, or answer it here (401)."""
         known = (
+            # The server's own start and end come from nobody.
             scope["type"] == "lifespan"
             or scope.get("path", "") in _OPEN
+            # The ticket itself is checked by the route.
             or scope.get("path", "").startswith(_IN)
         )
         if not known:
@@ -149,8 +173,9 @@ class PairedOnly:
 def trusting(
     phones: PhoneAccess, settings: Callable[[], Settings]
 ) -> Callable[[Request], Response]:
-    """The page over the plain line: the root, how to trust it, and how to forget it."""
+    """The page over plain HTTP: the root, how to trust it, and how to forget it."""
 
+    # The settings are read at each request: the workshop's name may have changed since the start.
     def trust_page(request: Request) -> Response:
         return page(request, "workshop/trust.html", settings=settings(), sheet=phone_sheet(phones))
 

@@ -12,12 +12,13 @@ from counterpoise.web.render import page
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["yard"])
+# A week at most; nan would compare false with everything and fit every job.
 Hours = Annotated[float, Query(ge=0, le=168, allow_inf_nan=False)]
 
 
 @pages.get("/yard", include_in_schema=False)
 def yard_page(request: Request, workshop: WorkshopDep, hours: Hours = HOURS) -> Response:
-    """Show which machine to take next."""
+    """Show which machine to take next in so many hours. Raises StoreError."""
     return page(
         request, "workshop/yard.html", yard=yard(workshop, hours), settings=workshop.settings()
     )
