@@ -237,7 +237,7 @@ def question_of_job(workshop: Workshop, number: int, given: _Given) -> tuple[Wha
     """
     from counterpoise.report.views.job import job_view
     from counterpoise.report.views.machine_figures import own_machine
-    from counterpoise.report.views.twin import model_kind, suspected_faults
+    from counterpoise.report.views.twin_question import model_kind, suspected_faults
 
     view = job_view(workshop, number)
     key, own = model_kind(view), own_machine(view.job, view.family)

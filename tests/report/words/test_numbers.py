@@ -57,5 +57,5 @@ def test_every_setting_has_its_words_and_its_place():
 @pytest.mark.parametrize("name", sorted(told.LABELS))
 def test_a_setting_reads_back_as_it_was_shown(name):
     value = getattr(Settings(tools=("pliers", "gauge")), name)
-    read = told.typed(name, told.shown(name, value))
+    read = told.read_setting(name, told.setting_text(name, value))
     assert (tuple(read) if name == "tools" else read) == value

@@ -13,7 +13,7 @@ from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableWorkshop
 from counterpoise.catalog.loader import load_family
 from counterpoise.cli import main
 from counterpoise.dynamics.machines.families import FAMILIES
-from counterpoise.report.views.twin import LIMITS, read_question
+from counterpoise.report.views.twin_question import LIMITS, read_question
 from counterpoise.report.words.machine_figures import FAMILY_WORDS, VALUE_WORDS
 
 PRESETS = {

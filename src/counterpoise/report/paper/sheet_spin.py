@@ -15,7 +15,8 @@ from counterpoise.errors import InputError
 from counterpoise.report.paper.sheet import Sheet, SheetSpin
 from counterpoise.report.views.job import JobView
 from counterpoise.report.views.machine_figures import own_machine
-from counterpoise.report.views.twin import read_question, simulated, suspected_faults
+from counterpoise.report.views.twin import simulated
+from counterpoise.report.views.twin_question import read_question, suspected_faults
 
 _one_at_a_time = Lock()
 Form = Literal["wide", "tall", ""]

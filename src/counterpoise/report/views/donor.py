@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
+from counterpoise.money.quote import out_of_ten
 from counterpoise.report.views.job import JobView
 from counterpoise.workshop.billing.donor_yield import AssemblyYield, assembly_yields
 from counterpoise.workshop.diagnosis.steps import stripping_cautions
@@ -20,7 +21,10 @@ class Label:
 
 @dataclass(frozen=True, slots=True)
 class Salvage:
-    """A piece that can be put on the shelf; ``keep``: it is of an assembly worth keeping."""
+    """A piece that can be put on the shelf, good with this probability.
+
+    ``keep``: it is of an assembly worth keeping.
+    """
 
     item: str
     title: str
@@ -30,9 +34,9 @@ class Salvage:
 
 @dataclass(frozen=True, slots=True)
 class Donor:
-    """The assemblies of a machine by what they bring; ``labels`` for the machine and for what is worth keeping.
+    """The assemblies of a machine by what they bring, and the ``labels`` for what is worth keeping.
 
-    ``pieces``: what can be put on the shelf.
+    ``pieces``: what can be put on the shelf. The cautions stand before any panel comes off.
     """
 
     workshop: str
@@ -45,37 +49,41 @@ class Donor:
 
 
 def donor(view: JobView) -> Donor:
-    """What the machine of a job yields."""
-    family, intake = view.family, view.job.intake
-    found = assembly_yields(view.snapshot)
-    made = " ".join(part for part in (intake.maker, intake.model) if part)
-    machine = Label(
-        view.title,
-        tuple(line for line in (made, intake.serial and f"Serial {intake.serial}") if line),
-    )
-    parts = tuple(
-        Label(one.title, (f"From: {made or family.title}", _tested(one)))
-        for one in found
-        if one.keep
-    )
+    """What the machine of a job yields, the assembly that brings the most first."""
+    assemblies = assembly_yields(view.snapshot)
     return Donor(
         workshop=view.settings.workshop_name,
         number=view.job.number,
         currency=view.currency,
-        parts=found,
-        cautions=stripping_cautions(family),
-        labels=(machine, *parts),
+        parts=assemblies,
+        cautions=stripping_cautions(view.family),
+        labels=_labels(view, assemblies),
         pieces=tuple(
-            Salvage(p, _title(family, p), one.good, one.keep) for one in found for p in one.pieces
+            Salvage(piece, _title(view.family, piece), assembly.good, assembly.keep)
+            for assembly in assemblies
+            for piece in assembly.pieces
         ),
     )
+
+
+def _labels(view: JobView, assemblies: tuple[AssemblyYield, ...]) -> tuple[Label, ...]:
+    """One label for the machine, and one for each assembly worth keeping."""
+    intake = view.job.intake
+    made = " ".join(part for part in (intake.maker, intake.model) if part)
+    serial = f"Serial {intake.serial}" if intake.serial else ""
+    machine = Label(view.title, tuple(line for line in (made, serial) if line))
+    origin = f"From: {made or view.family.title}"
+    parts = (
+        Label(assembly.title, (origin, _good_words(assembly)))
+        for assembly in assemblies
+        if assembly.keep
+    )
+    return (machine, *parts)
 
 
 def _title(family: Family, item: str) -> str:
     return (family.parts.get(item) or family.assemblies[item]).title
 
 
-def _tested(one: AssemblyYield) -> str:
-    from counterpoise.money.quote import out_of_ten
-
-    return f"Good {out_of_ten(one.good)}; test before use"
+def _good_words(assembly: AssemblyYield) -> str:
+    return f"Good {out_of_ten(assembly.good)}; test before use"

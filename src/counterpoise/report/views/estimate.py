@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from counterpoise.catalog.family import RepairEntry
 from counterpoise.money.estimate import Estimate
 from counterpoise.money.order import Quality
 from counterpoise.money.part_offers import QUALITIES, Offer
 from counterpoise.report.views.job import JobView
-from counterpoise.report.words import numbers as words
+from counterpoise.report.words import numbers
+from counterpoise.workshop.billing.costing import Costing
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.part_texts import provenance, shelf_note
@@ -28,10 +30,11 @@ class EstimateWork:
 
 @dataclass(frozen=True, slots=True)
 class EstimateAnswer:
-    """What the work on a job costs. ``works``: chance that the machine is right afterwards.
+    """What the work on a job costs. ``works``: probability that the machine is right afterwards.
 
-    ``charged``: a customer is to pay it; otherwise it is what the work costs the workshop. ``own_minor``: what it costs
-    the workshop in any case, bench time and parts; ``free``: it is mended under the guarantee.
+    ``charged``: a customer is to pay it; otherwise it is what the work costs the workshop.
+    ``own_minor`` is what it costs the workshop in any case, bench time and parts, in minor units;
+    ``free``: it is mended under the guarantee. ``last`` goes back as ``expected_last``.
     """
 
     number: int
@@ -50,9 +53,10 @@ class EstimateAnswer:
 
 @dataclass(frozen=True, slots=True)
 class PartSource:
-    """A way to get a part: what ``count`` of it cost before mark-up and tax, and where that price is from.
+    """A way to get a part: what the pieces needed cost before mark-up and tax, in minor units.
 
-    ``lot``: the pieces on the shelf it is; ``allowed``: it goes in without asking.
+    ``source`` says where the price is from; ``lead_days`` None where nobody said; ``lot`` is that on
+    the shelf, None where it is bought; ``allowed``: it goes in without asking.
     """
 
     kind: Quality
@@ -66,7 +70,11 @@ class PartSource:
 
 @dataclass(frozen=True, slots=True)
 class PartSources:
-    """A part the work needs, and the ways to get it: the best of each kind. ``note``: what is said of the shelf."""
+    """A part the work needs, and the ways to get it: the best of each kind.
+
+    ``note`` is what is said of the shelf, empty where the pieces were taken already; ``reserved``
+    and ``taken`` are pieces for this job.
+    """
 
     part: str
     title: str
@@ -80,47 +88,62 @@ class PartSources:
 def estimate_answer(
     view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL
 ) -> EstimateAnswer:
-    """The estimate of a job. Raises InputError for a repair that is not known or does not fit."""
-    found = view.snapshot.costing(repairs, terms)
-    chosen = {entry.id for entry in found.repairs}
+    """The estimate of the repairs named, else of the work done and advised.
+
+    Raises InputError for a repair that is not known or does not fit.
+    """
+    costing = view.snapshot.costing(repairs, terms)
+    chosen = {repair.id for repair in costing.repairs}
     others = [
-        entry
-        for entry in view.family.repairs.values()
-        if entry.id not in chosen and fits(entry.needs, view.job.intake.features)
+        repair
+        for repair in view.family.repairs.values()
+        if repair.id not in chosen and fits(repair.needs, view.job.intake.features)
     ]
     return EstimateAnswer(
         number=view.job.number,
         last=view.last,
         charged=view.job.intake.owner == "customer",
-        work=tuple(EstimateWork(r.id, r.title, r.id in found.done, True) for r in found.repairs),
-        others=tuple(EstimateWork(r.id, r.title, r.id in found.done, False) for r in others),
-        works=found.works,
+        work=tuple(_work(repair, costing, chosen=True) for repair in costing.repairs),
+        others=tuple(_work(repair, costing, chosen=False) for repair in others),
+        works=costing.works,
         used_parts=terms.used,
         discounts=terms.discounts,
-        free=found.free,
-        own_minor=found.own.net_minor,
-        estimate=found.estimate,
-        parts=tuple(_ways(view, key, *needed) for key, needed in found.needed.items()),
+        free=costing.free,
+        own_minor=costing.own.net_minor,
+        estimate=costing.estimate,
+        parts=tuple(_sources(view, key, *needed) for key, needed in costing.needed.items()),
     )
 
 
-def _ways(view: JobView, key: str, count: int, chosen: Offer) -> PartSources:
+def _work(repair: RepairEntry, costing: Costing, *, chosen: bool) -> EstimateWork:
+    return EstimateWork(repair.id, repair.title, repair.id in costing.done, chosen)
+
+
+def _sources(view: JobView, key: str, count: int, chosen: Offer) -> PartSources:
     part, choice = view.family.parts[key], PartChoice(view.supply)
     offers = [offer for kind in QUALITIES for offer in choice.of_kind(part, count, kind)[:1]]
+    # what was agreed stays shown, although another of its kind has become cheaper since
     if chosen not in offers:
         offers = [chosen, *(offer for offer in offers if offer.quality != chosen.quality)]
     ways = tuple(
-        PartSource(o.quality, o.total_minor(count), provenance(o), o.lead_days, o.lot, o == chosen,
-            o.quality in view.supply.allowed)
-        for o in offers
-    )  # fmt: skip
+        PartSource(
+            kind=offer.quality,
+            cost_minor=offer.total_minor(count),
+            source=provenance(offer),
+            lead_days=offer.lead_days,
+            lot=offer.lot,
+            chosen=offer == chosen,
+            allowed=offer.quality in view.supply.allowed,
+        )
+        for offer in offers
+    )
     taken = sum(offer.count or 0 for offer in view.supply.taken.get(key, ()))
     note = "" if taken >= count else shelf_note(view.family, part, count, view.supply)
     return PartSources(key, part.title, count, ways, note, view.supply.held.get(key, 0), taken)
 
 
 def quantity(value: float, unit: str) -> str:
-    """How much a line is of: minutes, pieces, or nothing for a lump."""
+    """How much a line is of, in minutes or pieces; empty for a lump sum."""
     if unit == "min":
-        return words.minutes(value)
+        return numbers.minutes(value)
     return f"{value:g} {'piece' if value == 1 else 'pieces'}" if unit == "pc" else ""

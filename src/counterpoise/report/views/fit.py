@@ -1,4 +1,4 @@
-"""The machine in motion fitted to a recording of a job: what page and terminal tell of it, and what is put down."""
+"""The machine in motion fitted to a recording: what page and terminal tell, what is put down."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from counterpoise.dynamics.fitting.spin_levels import USUAL_FREE, SpinLevels
 from counterpoise.dynamics.fitting.spin_recording import FittedFigure, SpinFit, fit_spin
 from counterpoise.errors import InputError
 from counterpoise.report.views.machine_figures import NOTHING, OwnMachine, own_machine
-from counterpoise.report.views.twin import model_kind_of
+from counterpoise.report.views.twin_question import model_kind_of
 from counterpoise.report.words.numbers import number
 from counterpoise.spin.features.resonance import find_resonances
 from counterpoise.spin.features.signature import levels
@@ -23,8 +23,11 @@ if TYPE_CHECKING:
     from counterpoise.spin.reading import Reading
     from counterpoise.workshop.services.workshop import Workshop
 
-BIN = 0.08  # speeds 8 % apart
-GOOD, FAIR = 1.25, 1.6  # by what factor the levels may differ; estimate
+# speeds 8 % apart: finer than any resonance is wide, coarse enough for a median in each
+BIN = 0.08
+SLOWEST_RPM = 160.0  # below it the drum tumbles, and what shakes is the laundry falling
+# by what factor the levels may differ; estimate
+GOOD, FAIR = 1.25, 1.6
 AXES = {"flat": "across", "up": "up and down"}
 DRUM_WORDS = {
     "unbalance_kg": ("Out of balance in the drum", "kg"),
@@ -33,11 +36,15 @@ DRUM_WORDS = {
     "phone_x_m": ("Phone to the right of the middle", "m"),
     "phone_y_m": ("Phone behind the middle", "m"),
 }
+_SHOWN = 60
 
 
 @dataclass(frozen=True, slots=True)
 class FittedLine:
-    """A fitted figure in the catalog's unit; ``told``: the recording decides it, else it stays about as usual."""
+    """A fitted figure in the catalog's unit, with one standard error, usual value and range.
+
+    ``told``: the recording decides it, else it stays about as usual.
+    """
 
     id: str
     title: str
@@ -53,7 +60,7 @@ class FittedLine:
 
 @dataclass(frozen=True, slots=True)
 class Swing:
-    """A resonance: along which axis, read off the recording, and of the machine as fitted."""
+    """A resonance in rpm: along which axis, as read off the recording, and of the machine as fitted."""
 
     words: str
     measured_rpm: float
@@ -62,9 +69,10 @@ class Swing:
 
 @dataclass(frozen=True, slots=True)
 class FitAnswer:
-    """A fit: in a sentence, figure by figure, with what lay in the drum, resonances, and what the job held.
+    """A fit: in a sentence, figure by figure, what lay in the drum, resonances, what the job held.
 
-    ``off``: by what factor the shake differs over all speeds, ``off_usual`` the same before the fit.
+    ``off`` is the factor by which the shake differs over all speeds, ``off_usual`` the same before
+    the fit. ``last`` goes back as ``expected_last``.
     """
 
     number: int
@@ -84,7 +92,7 @@ class FitAnswer:
 
 @dataclass(frozen=True, slots=True)
 class FitRequest:
-    """What is known of the run, and what may move; empty: the usual figures of the kind."""
+    """What is known of the run in kg, and the ids of figures that may move; empty: the usual ones."""
 
     load_kg: float | None = None
     unbalance_kg: float | None = None
@@ -94,46 +102,59 @@ class FitRequest:
 def levels_of(
     reading: Reading, load_kg: float | None = None, unbalance_kg: float | None = None
 ) -> SpinLevels:
-    """What a recording shows once a turn, as medians at speeds 8 % apart above 160 rpm."""
-    lev = levels(reading.orders, reading.course)
-    good = np.isfinite(lev.flat[1]) & np.isfinite(lev.up[1]) & (lev.rpm > 160)
-    slot = np.round(np.log(lev.rpm[good]) / BIN).astype(int)
-    rows = [
-        [float(np.median(x[good][slot == k])) for k in np.unique(slot)]
-        for x in (lev.rpm, lev.flat[1], lev.up[1])
-    ]
-    rpm, flat, up = (np.array(row) for row in rows)
+    """What a recording shows once a turn, in m/s2, as medians at speeds 8 % apart above 160 rpm.
+
+    ``load_kg`` and ``unbalance_kg`` are None where they are not known.
+    """
+    by_rpm = levels(reading.orders, reading.course)
+    flat_once, up_once = by_rpm.flat[1], by_rpm.up[1]
+    good = np.isfinite(flat_once) & np.isfinite(up_once) & (by_rpm.rpm > SLOWEST_RPM)
+    slot = np.round(np.log(by_rpm.rpm[good]) / BIN).astype(int)
+    # a median: a knock or a hand on the machine spoils single turns, not half of them
+    rpm, flat, up = (
+        np.array([float(np.median(row[good][slot == each])) for each in np.unique(slot)])
+        for row in (by_rpm.rpm, flat_once, up_once)
+    )
+    # one at the very end of the speeds may be no peak at all
     peaks = tuple(
-        (one.axis, one.rpm)
-        for one in find_resonances(lev)
-        if rpm.size and rpm[0] < one.rpm < rpm[-1]
+        (resonance.axis, resonance.rpm)
+        for resonance in find_resonances(by_rpm)
+        if rpm.size and rpm[0] < resonance.rpm < rpm[-1]
     )
     return SpinLevels(rpm, flat, up, peaks, load_kg, unbalance_kg)
 
 
 def fit_recording(
-    workshop: Workshop, number: int, recording: str, asked: FitRequest
+    workshop: Workshop, number: int, recording: str, request: FitRequest
 ) -> tuple[SpinLevels, SpinFit]:
-    """The recording's levels and the machine fitted to them. Raises InputError where it cannot decide."""
-    job, family = workshop.jobs.get(number), workshop.jobs.family_of(number)
+    """The recording's levels and the machine fitted to them.
+
+    Raises InputError where it cannot decide, NotFoundError, RecordingError.
+    """
+    job = workshop.jobs.get(number)
+    return _fit_job(workshop, job, workshop.family(job.intake.family), recording, request)
+
+
+def _fit_job(
+    workshop: Workshop, job: Job, family: Family, recording: str, request: FitRequest
+) -> tuple[SpinLevels, SpinFit]:
     key = model_kind_of(job, family)
-    own = own_machine(without_fitted(job), family)
-    given = own.values(key, {})
-    free = tuple(_model_name(family, one) for one in asked.free)
-    seen = levels_of(workshop.recordings.reading(recording), asked.load_kg, asked.unbalance_kg)
-    return seen, _fit(
-        key, _Held(seen, (recording, asked.load_kg, asked.unbalance_kg)), tuple(given.items()), free
-    )
+    given = own_machine(without_fitted(job), family).values(key, {})
+    free = tuple(_model_name(family, figure) for figure in request.free)
+    known = (request.load_kg, request.unbalance_kg)
+    spin_levels = levels_of(workshop.recordings.reading(recording), *known)
+    named = _NamedLevels(spin_levels, (recording, *known))
+    return spin_levels, _fit(key, named, tuple(given.items()), free)
 
 
-class _Held:
-    """Levels with a name to remember them by."""
+class _NamedLevels:
+    """Levels that are compared by the name of what they were read from: arrays have no hash."""
 
-    def __init__(self, seen: SpinLevels, name: tuple[object, ...]) -> None:
-        self.seen, self.name = seen, name
+    def __init__(self, levels: SpinLevels, name: tuple[object, ...]) -> None:
+        self.levels, self.name = levels, name
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Held) and self.name == other.name
+        return isinstance(other, _NamedLevels) and self.name == other.name
 
     def __hash__(self) -> int:
         return hash(self.name)
@@ -141,13 +162,16 @@ class _Held:
 
 @lru_cache(maxsize=8)
 def _fit(
-    key: str, held: _Held, given: tuple[tuple[str, float], ...], free: tuple[str, ...]
+    key: str, named: _NamedLevels, given: tuple[tuple[str, float], ...], free: tuple[str, ...]
 ) -> SpinFit:
-    return fit_spin(key, held.seen, dict(given), free)
+    return fit_spin(key, named.levels, dict(given), free)
 
 
 def without_fitted(job: Job) -> Job:
-    """The job as if nothing had been fitted yet: a new fit does not lean on an old one."""
+    """The job as if nothing had been fitted yet: a new fit does not lean on an old one.
+
+    The numbers of the entries left are no longer without gaps.
+    """
     gone = {e.number for e in job.entries if isinstance(e.body, Figures) and e.body.how == "fitted"}
     gone |= {
         e.number for e in job.entries if isinstance(e.body, Retraction) and e.body.entry in gone
@@ -158,111 +182,141 @@ def without_fitted(job: Job) -> Job:
 def _model_name(family: Family, figure: str) -> str:
     entry = family.figures.get(figure)
     if entry is None or not entry.twin:
-        known = [
-            one.id for one in family.figures.values() if one.twin in USUAL_FREE.get(family.id, ())
-        ]
+        usual = USUAL_FREE.get(family.id, ())
+        known = [known.id for known in family.figures.values() if known.twin in usual]
         raise InputError(
-            f"free: {figure[:60]} cannot be fitted",
+            f"free: {figure[:_SHOWN]} cannot be fitted",
             field="free",
             remedy=f"One of {', '.join(known)}.",
         )
     return entry.twin
 
 
-def fit_answer(workshop: Workshop, number: int, recording: str, asked: FitRequest) -> FitAnswer:
-    """Fit the job's machine to one of its recordings, and tell."""
-    job, family = workshop.jobs.get(number), workshop.jobs.family_of(number)
-    seen, fit = fit_recording(workshop, number, recording, asked)
-    figures = tuple(line for one in fit.figures if (line := _line(family, one)) is not None)
+def fit_answer(workshop: Workshop, number: int, recording: str, request: FitRequest) -> FitAnswer:
+    """Fit the job's machine to one of its recordings, and tell.
+
+    Raises InputError where it cannot decide, NotFoundError, RecordingError.
+    """
+    job = workshop.jobs.get(number)
+    family = workshop.family(job.intake.family)
+    spin_levels, fit = _fit_job(workshop, job, family, recording, request)
+    lines = (_line(family, figure) for figure in fit.figures)
     return FitAnswer(
-        number, recording, workshop.recordings.get(recording)[0], job.entries[-1].number, _sentence(seen, fit), _advice(fit),
-        fit.off, fit.off_usual, int(seen.rpm.size), figures, tuple(_drum_line(one) for one in fit.drum),
-        tuple(Swing(AXES[axis], measured, found) for axis, measured, found in fit.resonances),
-        _kept(own_machine(without_fitted(job), family), family),
-    )  # fmt: skip
+        number=number,
+        recording=recording,
+        name=workshop.recordings.get(recording)[0],
+        last=job.entries[-1].number,
+        sentence=_sentence(spin_levels, fit),
+        advice=_advice(fit),
+        off=fit.off,
+        off_usual=fit.off_usual,
+        speeds=int(spin_levels.rpm.size),
+        figures=tuple(line for line in lines if line is not None),
+        drum=tuple(_drum_line(figure) for figure in fit.drum),
+        resonances=tuple(
+            Swing(AXES[axis], measured, fitted) for axis, measured, fitted in fit.resonances
+        ),
+        kept=_kept(own_machine(without_fitted(job), family), family),
+    )
 
 
 def _kept(own: OwnMachine, family: Family) -> tuple[str, ...]:
-    titles = {one.twin: one.title for one in family.figures.values() if one.twin}
-    return tuple(
-        f"{titles.get(name, name)}, {words}" for name, words in own.words.items() if own != NOTHING
-    )
+    """What the job held already and the fit did not touch, each with how it is known."""
+    if own == NOTHING:
+        return ()
+    titles = {figure.twin: figure.title for figure in family.figures.values() if figure.twin}
+    return tuple(f"{titles.get(name, name)}, {words}" for name, words in own.words.items())
 
 
-def _line(family: Family, one: FittedFigure) -> FittedLine | None:
-    entry = next((figure for figure in family.figures.values() if figure.twin == one.name), None)
+def _line(family: Family, figure: FittedFigure) -> FittedLine | None:
+    """A figure of the model as one of the catalog; None where the catalog has none for it."""
+    entry = next((known for known in family.figures.values() if known.twin == figure.name), None)
     if entry is None:
         return None
-    value, error, usual, low, high = (
-        x / entry.scale for x in (one.value, one.error, one.usual, one.low, one.high)
-    )
-    return _worded(entry.id, entry.title, entry.unit, (value, error, usual, low, high), one)
+    return _worded(entry.id, entry.title, entry.unit, figure, entry.scale)
 
 
-def _drum_line(one: FittedFigure) -> FittedLine:
-    title, unit = DRUM_WORDS[one.name]
-    return _worded(one.name, title, unit, (one.value, one.error, one.usual, one.low, one.high), one)
+def _drum_line(figure: FittedFigure) -> FittedLine:
+    title, unit = DRUM_WORDS[figure.name]
+    return _worded(figure.name, title, unit, figure)
 
 
 def _worded(
-    key: str, title: str, unit: str, numbers: tuple[float, ...], one: FittedFigure
+    key: str, title: str, unit: str, figure: FittedFigure, scale: float = 1.0
 ) -> FittedLine:
-    value, error, usual, low, high = numbers
+    """A fitted figure in words; ``scale`` is SI over the catalog's unit."""
+    value, error, usual, low, high = (
+        number / scale
+        for number in (figure.value, figure.error, figure.usual, figure.low, figure.high)
+    )
     about = f"{_short(value)} {unit}".strip()
-    said = f"{title}: {about}, give or take {_short(error)} (usual {_short(usual)})"
-    if one.at_limit:
-        said = f"{title}: at the end of what can be ({about}); do not rely on it"
-    elif not one.determined:
-        said = (
-            f"{title}: this recording does not tell it (usual {_short(usual)} {unit}".rstrip() + ")"
-        )
-    return FittedLine(key, title, unit, value, error, usual, low, high, one.determined, said)
+    if figure.at_limit:
+        sentence = f"{title}: at the end of what can be ({about}); do not rely on it"
+    elif not figure.determined:
+        usually = f"{_short(usual)} {unit}".rstrip()
+        sentence = f"{title}: this recording does not tell it (usual {usually})"
+    else:
+        sentence = f"{title}: {about}, give or take {_short(error)} (usual {_short(usual)})"
+    return FittedLine(key, title, unit, value, error, usual, low, high, figure.determined, sentence)
 
 
 def _short(value: float) -> str:
+    """Two digits below ten, three above: a fit is no surer than that."""
     return number(float(f"{value:.2g}" if abs(value) < 10 else f"{value:.3g}"))
 
 
-def _sentence(seen: SpinLevels, fit: SpinFit) -> str:
+def _sentence(spin_levels: SpinLevels, fit: SpinFit) -> str:
     how = "well" if fit.off <= GOOD else "fairly" if fit.off <= FAIR else "badly"
+    rpm = spin_levels.rpm
     return (
-        f"Fitted {how}: over {seen.rpm.size} speeds from {seen.rpm[0]:.0f} to {seen.rpm[-1]:.0f} rpm the shake differs "
-        f"by a factor of {fit.off:.2f} (before the fit {fit.off_usual:.2f})."
+        f"Fitted {how}: over {rpm.size} speeds from {rpm[0]:.0f} to {rpm[-1]:.0f} rpm the shake"
+        f" differs by a factor of {fit.off:.2f} (before the fit {fit.off_usual:.2f})."
     )
 
 
 def _advice(fit: SpinFit) -> str:
     if fit.off > FAIR:
-        return "The model does not follow this machine; something may be wrong with it. Do not rely on these figures."
+        return (
+            "The model does not follow this machine; something may be wrong with it. Do not rely on"
+            " these figures."
+        )
     return (
-        "It is the machine as it was in this spin, faults included: little friction may be the fault itself. What two "
-        "recordings of it differ by is surer than either figure."
+        "It is the machine as it was in this spin, faults included: little friction may be the"
+        " fault itself. What two recordings of it differ by is surer than either figure."
     )
 
 
-def figures_entry(told: FitAnswer, note: str = "") -> Figures:
-    """The entry that puts the figures down which the recording tells. Raises InputError where it tells none."""
-    lines = [line for line in told.figures if line.told]
+def figures_entry(fit: FitAnswer, note: str = "") -> Figures:
+    """The entry that puts down the figures which the recording tells, in the catalog's units.
+
+    Raises InputError where it tells none.
+    """
+    lines = [line for line in fit.figures if line.told]
     if not lines:
         raise InputError(
             "This recording tells no figure of the machine",
             field="recording",
             remedy="Record a spin up to top speed.",
         )
+    # rounding may carry a value at its limit just beyond it, which the entry would refuse
     values = {line.id: min(max(_round(line.value), line.low), line.high) for line in lines}
     errors = {line.id: _round(line.error) for line in lines}
-    return Figures(values, "fitted", errors, f"{told.sentence} {note}".strip(), told.recording)
+    return Figures(values, "fitted", errors, f"{fit.sentence} {note}".strip(), fit.recording)
 
 
 def _round(value: float) -> float:
     return float(f"{value:.4g}")
 
 
-def fit_svg(workshop: Workshop, number: int, recording: str, asked: FitRequest) -> bytes:
-    """Shake once a turn against speed: as recorded, and of the machine as fitted."""
+def fit_svg(workshop: Workshop, number: int, recording: str, request: FitRequest) -> bytes:
+    """Shake once a turn against speed as SVG: as recorded, and of the machine as fitted.
+
+    Raises InputError where the recording cannot decide, NotFoundError, RecordingError.
+    """
+    # plotting takes a moment to load; the answer in words needs none of it
     from counterpoise.report.figures.dynamics import fit_figure, svg
 
-    return svg(fit_figure(*fit_recording(workshop, number, recording, asked)))
+    return svg(fit_figure(*fit_recording(workshop, number, recording, request)))
 
 
 __all__ = ["FitAnswer", "FitRequest", "figures_entry", "fit_answer", "fit_svg", "levels_of"]

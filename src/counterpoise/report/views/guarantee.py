@@ -14,14 +14,16 @@ from counterpoise.workshop.billing.guarantee import (
 from counterpoise.workshop.services.workshop import Workshop
 
 OLDEST_YEARS = 70.0
-USUAL_AGE_YEARS = 6.0
+USUAL_AGE_YEARS = 6.0  # of a machine that comes in; from memory
+_SHOWN = 60
 
 
 @dataclass(frozen=True, slots=True)
 class Guarantees:
-    """Guarantees on every repair of a family at an age, the surest to hold first, and on the whole machine.
+    """Guarantees on the repairs of a family at an age, the surest to hold first, and on the machine.
 
-    ``price_minor``: what the customer would pay for it, if that was asked; ``given_months`` is within the price anyhow.
+    ``price_minor`` is what the customer would pay for it in minor units, None where that was not
+    asked; ``given_months`` is within the price anyhow.
     """
 
     workshop: str
@@ -43,7 +45,10 @@ def guarantees(
     price_minor: int | None = None,
     repair: str = "",
 ) -> Guarantees:
-    """What a guarantee costs, by repair. Raises InputError for a family, repair, age or price that cannot be."""
+    """What a guarantee costs, by repair; ``repair`` empty: of every repair of the family.
+
+    Raises InputError for a family, repair, age or price that cannot be.
+    """
     if not 0.0 <= age_years <= OLDEST_YEARS:
         raise InputError(
             f"age: {age_years:g} years cannot be", field="age", remedy="Give 0 to 70 years"
@@ -54,10 +59,12 @@ def guarantees(
     jobs = [
         workshop.jobs.get(line.number) for line in workshop.jobs.lines() if line.family == family
     ]
-    found = guarantee_terms(known, settings, age_years, jobs, price_minor)
+    terms = guarantee_terms(known, settings, age_years, jobs, price_minor)
     if repair and repair not in known.repairs:
         raise InputError(
-            f"repair: there is no {repair[:60]!r}", field="repair", remedy="Name one of this family"
+            f"repair: there is no {repair[:_SHOWN]!r}",
+            field="repair",
+            remedy="Name one of this family",
         )
     return Guarantees(
         workshop=settings.workshop_name,
@@ -68,6 +75,6 @@ def guarantees(
         months=MONTHS,
         given_months=settings.warranty_months,
         price_minor=price_minor,
-        repairs=tuple(one for one in found if not repair or one.repair == repair),
+        repairs=tuple(each for each in terms if not repair or each.repair == repair),
         machine=whole_machine(settings, age_years, price_minor),
     )

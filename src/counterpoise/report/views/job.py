@@ -1,13 +1,13 @@
-"""What both faces show of a job, gathered once; and the same as it leaves as JSON."""
+"""What page and terminal show of a job, gathered once; and the same as it leaves as JSON."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from counterpoise.catalog.family import Family
-from counterpoise.report.words import numbers as words
+from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import (
     OWNERS,
     EntryLine,
@@ -94,12 +94,12 @@ class JobView:
         """The line under the title."""
         intake = self.job.intake
         made = " ".join(part for part in (intake.maker, intake.model) if part)
-        spent = f"{words.minutes(self.assessment.minutes_so_far)} so far"
-        promised = f"promised for {words.day(intake.promised)}" if intake.promised else ""
+        spent = f"{numbers.minutes(self.assessment.minutes_so_far)} so far"
+        promised = f"promised for {numbers.day(intake.promised)}" if intake.promised else ""
         return tuple(
-            p
-            for p in (made, words.age(intake.age_years), OWNERS[intake.owner], promised, spent)
-            if p
+            part
+            for part in (made, numbers.age(intake.age_years), OWNERS[intake.owner], promised, spent)
+            if part
         )
 
     @property
@@ -109,13 +109,13 @@ class JobView:
 
     @property
     def wrong(self) -> tuple[str, ...]:
-        """What a closed job's machine had, in words."""
+        """What a closed job's machine had, in words; empty while it is open."""
         closed = self.job.closed
         return tuple(fault_title(key, self.family) for key in closed.faults) if closed else ()
 
     @property
     def undo(self) -> EntryLine | None:
-        """The last entry that can be taken back."""
+        """The last entry that can be taken back, None where none can."""
         return next((line for line in reversed(self.lines) if line.retractable), None)
 
 
@@ -123,7 +123,8 @@ class JobView:
 class JobAnswer:
     """A job as the API tells it. ``last`` goes back as ``expected_last`` with the next entry.
 
-    ``measure`` is the measurement that answers the step (see ``/measure``), ``lifting`` what tipping for it takes.
+    ``measure`` is the kind of measurement that answers the step (see ``/measure``), empty where none
+    does; ``lifting`` what tipping for it takes, empty where nothing is tipped.
     """
 
     number: int
@@ -161,10 +162,9 @@ def job_view(workshop: Workshop, number: int, *, careful: bool = False) -> JobVi
 
 
 def job_answer(view: JobView, picked: Step | None = None) -> JobAnswer:
-    """The same as JSON."""
-    from counterpoise.report.views.measures.forms import (
-        kind_for_check,  # the bench takes a moment to load; a view needs none of it
-    )
+    """A job as the API tells it; ``picked`` is a step picked by hand, None: the one advised."""
+    # the bench takes a moment to load; a view needs none of it
+    from counterpoise.report.views.measures.forms import kind_for_check
     from counterpoise.report.views.measures.handling import lifting_lines
 
     step = picked or view.assessment.next
@@ -186,22 +186,21 @@ def job_answer(view: JobView, picked: Step | None = None) -> JobAnswer:
 
 
 def recorded(workshop: Workshop, number: int, entry: int) -> Recorded:
-    """The answer to an entry put down through the API."""
+    """The answer to an entry put down: what to do now. Raises NotFoundError."""
     assessment = workshop.snapshot(number).assessment
     return Recorded(number, entry, assessment.next, assessment.why)
 
 
 def preselected_option(view: JobView) -> str:
-    """The option to offer first: what was decided, else the best."""
+    """The id of the option to offer first: what was decided, else the best; empty without one."""
     if view.job.decision:
         return view.job.decision.option
-    best: Sequence[Any] = [option for option in view.assessment.options if option.best]
-    return best[0].id if best else ""
+    return next((option.id for option in view.assessment.options if option.best), "")
 
 
 @dataclass(frozen=True, slots=True)
 class ListedJob:
-    """A line of the list of jobs."""
+    """A line of the list of jobs; ``state`` is where it stands, in words."""
 
     number: int
     title: str
@@ -210,16 +209,17 @@ class ListedJob:
 
 
 def job_list(lines: Sequence[JobLine]) -> list[ListedJob]:
-    """The jobs in words, newest first."""
+    """The jobs in words, in the order given (index 0 the newest)."""
     return [ListedJob(line.number, line.title, _state(line), line.open) for line in lines]
 
 
 def _state(line: JobLine) -> str:
-    last = words.day(line.last_at)
+    last = numbers.day(line.last_at)
     if not line.open:
         return f"closed {last}: {option_title(line.ending)}"
     if line.decision:
         return f"decided: {option_title(line.decision)}; last touched {last}"
+    # entry 1 is the intake
     count = line.entries - 1
     if not count:
         return f"came in {last}, nothing found yet"

@@ -9,7 +9,7 @@ from counterpoise.workshop.services.workshop import Workshop
 
 
 def month_ledger(workshop: Workshop, month: str = "") -> Ledger:
-    """The ledger of a month like ``2026-03``; without one, of the last month in which a job was closed.
+    """The ledger of a month like ``2026-03``; empty: of the last in which a job was closed.
 
     Raises InputError for another form, or where a closed job is of a family that is not known here.
     """
@@ -18,14 +18,17 @@ def month_ledger(workshop: Workshop, month: str = "") -> Ledger:
         for line in workshop.jobs.lines()
         if any(closings(job := workshop.jobs.get(line.number)))
     ]
+    # refused in words here rather than by a missing key below
     for job in jobs:
         workshop.family(job.intake.family)
-    last = max((over.at[:7] for job in jobs for over in closings(job)), default=workshop.now()[:7])
+    last = max(
+        (closing.at[:7] for job in jobs for closing in closings(job)), default=workshop.now()[:7]
+    )
     return ledger(workshop.families, workshop.settings(), jobs, month or last)
 
 
 def neighbouring_months(month: str) -> tuple[str, str]:
-    """The months before and after."""
+    """The months before and after one like ``2026-03``. Raises InputError at the ends of time."""
     year, number = int(month[:4]), int(month[5:])
     if not 1 < year < 9999:
         raise InputError(f"month: {month} cannot be", field="month", remedy="Write it like 2026-03")

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from counterpoise.errors import CounterpoiseError
-from counterpoise.report.views.job import job_view
 from counterpoise.workshop.services.next_machine import Waiting, fitting, ranked, waiting
 from counterpoise.workshop.services.workshop import Workshop
 
-HOURS = 4.0
+HOURS = 4.0  # half a day: what is planned at a stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,10 +23,11 @@ class Unweighed:
 
 @dataclass(frozen=True, slots=True)
 class Yard:
-    """The open jobs: what fits into ``hours``, all by what an hour gains, those to be decided, those promised by day.
+    """The open jobs: what fits into ``hours``, all by what an hour gains, what is to be decided.
 
-    ``waits`` are those whose parts are still to come, ``fits`` the jobs to take, ``late`` the numbers of those whose
-    day has passed.
+    ``fits`` are the jobs to take, with their minutes and minor units; ``waits`` those whose parts
+    are still to come, ``promised`` by day, ``late`` the numbers of those whose day has passed,
+    ``left_out`` those that could not be weighed.
     """
 
     workshop: str
@@ -45,20 +45,23 @@ class Yard:
 
 
 def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
-    """Weigh every open job. Raises InputError for hours that cannot be meant."""
-    found, left = [], []
+    """Weigh every open job against ``hours`` at the bench. Raises InputError for impossible hours."""
+    weighed, left_out = [], []
     today, settings = workshop.now()[:10], workshop.settings()
     for line in workshop.jobs.lines():
-        if line.open:
-            try:
-                seen = job_view(workshop, line.number)
-                found.append(
-                    waiting(seen.job, seen.assessment, settings, date.fromisoformat(today))
-                )
-            except CounterpoiseError as error:
-                left.append(Unweighed(line.number, line.title, str(error)))
-    jobs = ranked(found)
+        if not line.open:
+            continue
+        try:
+            snapshot = workshop.snapshot(line.number)
+            weighed.append(
+                waiting(snapshot.job, snapshot.assessment, settings, date.fromisoformat(today))
+            )
+        except CounterpoiseError as error:
+            # one job of a family that is gone must not hide all others
+            left_out.append(Unweighed(line.number, line.title, str(error)))
+    jobs = ranked(weighed)
     fits = fitting(jobs, round(60 * hours))
+    at_bench = [job for job in jobs if job.per_hour_minor is not None]
     return Yard(
         workshop=settings.workshop_name,
         currency=settings.currency,
@@ -66,12 +69,12 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
         fits=fits,
         fits_minutes=sum(job.minutes for job in fits),
         fits_minor=sum(job.now_minor for job in fits),
-        bench=tuple(job for job in jobs if job.per_hour_minor is not None and not job.parts_due),
-        waits=tuple(job for job in jobs if job.per_hour_minor is not None and job.parts_due),
+        bench=tuple(job for job in at_bench if not job.parts_due),
+        waits=tuple(job for job in at_bench if job.parts_due),
         decide=tuple(job for job in jobs if job.per_hour_minor is None),
         promised=tuple(
             sorted((j for j in jobs if j.promised), key=lambda j: (j.promised, j.number))
         ),
         late=tuple(job.number for job in jobs if job.promised and job.promised < today),
-        left_out=tuple(left),
+        left_out=tuple(left_out),
     )

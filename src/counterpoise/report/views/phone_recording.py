@@ -1,4 +1,4 @@
-"""A spin recorded by the phone's own browser: the words before it, its pieces, and the recording made of them."""
+"""What to know before a spin is recorded by the phone's own browser."""
 
 from __future__ import annotations
 
@@ -9,14 +9,27 @@ if TYPE_CHECKING:
     from counterpoise.workshop.jobs.entries import Job
     from counterpoise.workshop.services.workshop import Workshop
 
+# stand before the steps, on page, terminal and in JSON: a turning drum has broken arms
 CAUTIONS = (
-    "A turning drum keeps on turning. Hands, sleeves and hair stay away until it stands still; never force the door.",
-    "Nobody leans on the machine or holds it while it spins. It can jump, and a hand on it spoils the recording.",
-    "If it walks or strikes hard, let it: stop the programme, or switch the socket off, without leaning over it.",
+    (
+        "A turning drum keeps on turning. Hands, sleeves and hair stay away until it stands still;"
+        " never force the door."
+    ),
+    (
+        "Nobody leans on the machine or holds it while it spins. It can jump, and a hand on it spoils"
+        " the recording."
+    ),
+    (
+        "If it walks or strikes hard, let it: stop the programme, or switch the socket off, without"
+        " leaning over it."
+    ),
     "Hands and floor dry before you touch plug or phone.",
 )
 STEPS = (
-    "Panels on, machine level on its feet, nothing else on top. Load: two wet bath towels, spread by hand.",
+    (
+        "Panels on, machine level on its feet, nothing else on top. Load: two wet bath towels, spread"
+        " by hand."
+    ),
     "Tape the phone flat on the middle of the top panel, screen up, nothing soft under it.",
     "Press the button, take your hands off, wait for the count. Then start the highest spin speed.",
     "Step back. When the drum has stopped, wait five seconds, then press Stop.",
@@ -25,9 +38,10 @@ STEPS = (
 
 @dataclass(frozen=True, slots=True)
 class RecordSheet:
-    """What to know before a spin is recorded by phone; ``unfinished`` tells how many pieces have come, by capture.
+    """What to know before a spin is recorded by phone.
 
-    ``top_rpm`` is the programme's spin speed as it was last told in this job.
+    ``top_rpm`` is the programme's spin speed as it was last told in this job, None where nobody
+    told it; ``unfinished`` how many pieces of each upload have come.
     """
 
     number: int
@@ -38,10 +52,9 @@ class RecordSheet:
 
 
 def record_sheet(workshop: Workshop, job: Job) -> RecordSheet:
-    """What to know before a spin of the job's machine is recorded."""
-    named = [getattr(entry.body, "recording", "") for entry in job.standing]
-    told = [workshop.recordings.metadata(each).top_rpm for each in named if each]
-    last = next((rpm for rpm in reversed(told) if rpm is not None), None)
-    return RecordSheet(
-        job.number, CAUTIONS, STEPS, last, dict(workshop.uploads.unfinished(job.number))
-    )
+    """What to know before a spin of the job's machine is recorded; empty where nothing is unfinished."""
+    recordings = [getattr(entry.body, "recording", "") for entry in job.standing]
+    speeds = [workshop.recordings.metadata(each).top_rpm for each in recordings if each]
+    last_rpm = next((rpm for rpm in reversed(speeds) if rpm is not None), None)
+    unfinished = dict(workshop.uploads.unfinished(job.number))
+    return RecordSheet(job.number, CAUTIONS, STEPS, last_rpm, unfinished)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TypeAlias
 
 from counterpoise.errors import InputError
 from counterpoise.report.words.numbers import plain_money, read_money, read_number
@@ -111,13 +111,16 @@ CHOICE_WORDS: dict[str, str] = {
     "total": "the total",
     "line": "each line",
 }
+SettingValue: TypeAlias = str | int | float | bool | tuple[str, ...] | None
+SettingInput: TypeAlias = str | int | float | bool | list[str] | None
 _KINDS = {field.name: field.bare for field in fields_of(Settings)}
-_WIDE = 1e9
+_WIDE = 1e9  # the setting's own range is checked where it is stored
+_SHOWN = 40
 
 
-def setting_text(name: str, value: Any) -> str:
-    """A setting as it stands in its field: money in whole units with cents, lists with commas."""
-    if name.endswith("_minor"):
+def setting_text(name: str, value: SettingValue) -> str:
+    """A setting as it stands in its field: money with its cents, lists with commas, None as empty."""
+    if name.endswith("_minor") and isinstance(value, int):
         return plain_money(value)
     if isinstance(value, bool):
         return "yes" if value else "no"
@@ -126,8 +129,8 @@ def setting_text(name: str, value: Any) -> str:
     return ", ".join(value) if isinstance(value, tuple) else "" if value is None else str(value)
 
 
-def read_setting(name: str, text: str) -> Any:
-    """A setting as typed, ready to be stored; raises InputError naming it."""
+def read_setting(name: str, text: str) -> SettingInput:
+    """A setting as typed, ready to be stored: money in minor units. Raises InputError naming it."""
     if name not in _KINDS:
         raise InputError(
             f"{name}: there is no such setting",
@@ -151,6 +154,6 @@ def _yes(name: str, text: str) -> bool:
     word = text.strip().lower()
     if word not in {"yes", "no", "true", "false", "1", "0"}:
         raise InputError(
-            f"{name}: {text[:40]} is neither yes nor no", field=name, remedy="Say yes or no."
+            f"{name}: {text[:_SHOWN]} is neither yes nor no", field=name, remedy="Say yes or no."
         )
     return word in {"yes", "true", "1"}

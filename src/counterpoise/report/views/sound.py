@@ -12,12 +12,16 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.spin_evidence import SpinEvidence
     from counterpoise.workshop.services.workshop import Workshop
 
+_MOST_LISTED = 6
+
 
 @dataclass(frozen=True, slots=True)
 class SoundAnswer:
-    """A sound read: sentence, lines in words, and the numbers (orders in times a turn, levels in dB).
+    """A sound read: sentence, lines in words, and the numbers.
 
-    ``tones`` are (times a turn, dB over the surroundings); ``level`` is (s, dB of full scale), every half second.
+    ``tones`` are (times a turn, dB over the surroundings); ``level`` is (s, dB of full scale), every
+    half second; ``start_s`` is when it begins on the recording's clock, None where it cannot be
+    lined up.
     """
 
     name: str
@@ -55,31 +59,36 @@ def sound_answer(workshop: Workshop, evidence: SpinEvidence) -> SoundAnswer | No
     )
 
 
-def sound_lines(found: SoundData, top_rpm: float) -> list[str]:
-    """The numbers of a sound in words, one a line."""
-    out = [_tone(one, top_rpm) for one in found["tones"]]
-    out += [
+def sound_lines(data: SoundData, top_rpm: float) -> list[str]:
+    """The numbers of a sound in words, one a line; ``top_rpm`` 0 where no speed is known."""
+    lines = [_tone(tone, top_rpm) for tone in data["tones"]]
+    lines += [
         f"At {at['rpm']:.0f} rpm it is {at['over_quiet_db']:.0f} dB above the quiet."
-        for at in found["loudness"]
+        for at in data["loudness"]
     ]
-    if found["standing_hz"]:
-        listed = ", ".join(f"{hz:g}" for hz in found["standing_hz"][:6])
-        out.append(
+    if data["standing_hz"]:
+        listed = ", ".join(f"{hz:g}" for hz in data["standing_hz"][:_MOST_LISTED])
+        lines.append(
             f"Tones that keep their pitch whatever the drum does: {listed} Hz (pump, mains, room)."
         )
-    if found["lined_up"] and found["start_s"] is not None:
-        how = "as told" if found["lined_up"] == "told" else "found by its level"
-        begin_s = round(found["start_s"], 1) + 0.0  # no minus before a zero
-        out.append(f"The sound begins at {begin_s:.1f} s on the clock of the recording ({how}).")
-    return out + [note["text"] for note in found["notes"]]
+    if data["lined_up"] and data["start_s"] is not None:
+        how = "as told" if data["lined_up"] == "told" else "found by its level"
+        # the sum turns a rounded -0.0 into 0.0: no minus before a zero
+        begin_s = round(data["start_s"], 1) + 0.0
+        lines.append(f"The sound begins at {begin_s:.1f} s on the clock of the recording ({how}).")
+    return lines + [note["text"] for note in data["notes"]]
 
 
-def _tone(one: ToneData, top_rpm: float) -> str:
+def _tone(tone: ToneData, top_rpm: float) -> str:
     kind = {
         True: "a whole number",
         False: "no whole number",
         None: "too high to tell whether whole",
-    }[one["whole"]]
-    where = ", in the beat of the high sound" if one["in_beat"] else ""
-    at = f", {one['order'] * top_rpm / 60:.0f} Hz at {top_rpm:.0f} rpm" if top_rpm > 0 else ""
-    return f"{one['order']:.2f} times a turn ({kind}{at}): {one['over_db']:.0f} dB above its surroundings{where}."
+    }[tone["whole"]]
+    where = ", in the beat of the high sound" if tone["in_beat"] else ""
+    order = tone["order"]
+    at = f", {order * top_rpm / 60:.0f} Hz at {top_rpm:.0f} rpm" if top_rpm > 0 else ""
+    return (
+        f"{order:.2f} times a turn ({kind}{at}):"
+        f" {tone['over_db']:.0f} dB above its surroundings{where}."
+    )

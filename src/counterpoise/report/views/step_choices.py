@@ -45,7 +45,7 @@ _GROUPS = {
 
 
 def step_groups(view: JobView) -> list[StepGroup]:
-    """Every check and repair that fits this machine, by sort."""
+    """Every check and repair that fits this machine, by sort; a sort with none is left out."""
     done, build = _done(view), StepBuilder.of(view.situation, view.supply)
     family, features = view.family, view.job.intake.features
     checks = [check for check in family.checks.values() if fits(check.needs, features)]
@@ -65,11 +65,12 @@ def step_groups(view: JobView) -> list[StepGroup]:
 
 
 def _done(view: JobView) -> dict[str, str]:
+    """What each check showed last, and which repairs were done, by id."""
     bodies = [entry.body for entry in view.job.standing]
-    found = {
+    findings = {
         body.check: outcome_words(body, view.family) for body in bodies if isinstance(body, Finding)
     }
-    return found | {body.repair: "done" for body in bodies if isinstance(body, RepairDone)}
+    return findings | {body.repair: "done" for body in bodies if isinstance(body, RepairDone)}
 
 
 def _line(

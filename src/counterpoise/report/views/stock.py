@@ -13,14 +13,14 @@ from counterpoise.workshop.services.workshop import Workshop
 
 KINDS = {"new": "new", "pattern": "to pattern", "used": "used"}
 _VERBS = {
-    "received": "came in", "counted": "counted", "moved": "moved", "reserved": "reserved", "released": "let go",
-    "used": "used", "written_off": "written off", "undone": "undone",
+    "received": "came in", "counted": "counted", "moved": "moved", "reserved": "reserved",
+    "released": "let go", "used": "used", "written_off": "written off", "undone": "undone",
 }  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """Pieces on the shelf that a repair may take; ``ticked``: they are reserved for this job."""
+    """Pieces of a lot that a repair may take; ``ticked``: they are reserved for this job."""
 
     lot: int
     count: int
@@ -29,34 +29,34 @@ class Piece:
 
 
 def pieces_for(view: JobView, repair: str) -> tuple[Piece, ...]:
-    """What a repair may take from the shelf: of each part the lots that have enough."""
+    """What a repair may take from the shelf: of each part the lots that have enough pieces.
+
+    Empty for a repair that the family does not know.
+    """
     entry = view.family.repairs.get(repair)
-    found = []
+    pieces = []
     for part, count in entry.parts.items() if entry else ():
+        title = view.family.parts[part].title
+        # a lot that nobody is sure of may be taken by hand, although no estimate reckons with it
         offers = (*view.supply.offers.get(part, ()), *view.supply.unsure.get(part, ()))
         for offer in offers:
             if offer.lot is not None and offer.enough(count):
-                words = f"{view.family.parts[part].title}: {on_shelf(offer, count)}, {offer.source}"
-                found.append(Piece(offer.lot, count, words, offer.held >= count))
-    return tuple(found)
+                words = f"{title}: {on_shelf(offer, count)}, {offer.source}"
+                pieces.append(Piece(offer.lot, count, words, offer.held >= count))
+    return tuple(pieces)
 
 
 def origin_words(lot: Lot) -> str:
-    """Where a lot is from: ``off a Taldera T8, job 9, good 9 times in 10``."""
+    """Where a lot is from: ``off a Taldera T8, job 9, good 9 times in 10``; empty: merely bought."""
     made = " ".join(text for text in (lot.maker, lot.model) if text)
-    off = (
-        f"off a {made or 'machine'}, job {lot.donor}"
-        if lot.donor
-        else f"for {made}"
-        if made
-        else ""
-    )
+    donor = f"off a {made or 'machine'}, job {lot.donor}" if lot.donor else ""
+    fits = f"for {made}" if made and not lot.donor else ""
     good = "" if lot.good is None else f"good {out_of_ten(lot.good)}, to be tested before use"
-    return ", ".join(text for text in (off, good) if text)
+    return ", ".join(text for text in (donor, fits, good) if text)
 
 
 def movement_words(movement: Movement) -> str:
-    """A movement in words: ``used 1 for job 12``."""
+    """A movement in words, with its pieces: ``1 used for job 12``, ``counted: -2``."""
     job = f" for job {movement.job}" if movement.job else ""
     if movement.kind == "counted":
         return f"counted: {movement.pieces:+d}" if movement.pieces else "counted: right"
@@ -70,7 +70,7 @@ def movement_words(movement: Movement) -> str:
 
 
 def lot_label(workshop: Workshop, lot: Lot) -> Donor:
-    """The label of a lot, in the form in which machines and donor parts are labelled."""
+    """The label of a lot, as a donor with one label and none of the rest: one template prints both."""
     place = f"Place {lot.place}" if lot.place else ""
     lines = tuple(line for line in (KINDS[lot.kind].capitalize(), origin_words(lot), place) if line)
     settings = workshop.settings()

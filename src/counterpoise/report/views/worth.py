@@ -7,18 +7,27 @@ from counterpoise.money import RepairOrNew, repair_or_new
 from counterpoise.report.views.job import JobView
 from counterpoise.workshop.diagnosis.prices import Prices
 
+# where the work can hardly succeed, cost by the year grows without bound; it is shown, not refused
+_LEAST_CHANCE = 0.001
+
 
 def against_new(view: JobView) -> RepairOrNew | None:
-    """The work that is advised against a new machine; None for the workshop's own, or where nothing can be mended."""
+    """The advised work against a new machine: years left, cost by the year in minor units.
+
+    None for the workshop's own machine, for a closed job, and where nothing can be mended.
+    """
     job, settings = view.job, view.settings
     if job.intake.owner != "customer" or job.closed is not None:
         return None
     try:
-        found = view.snapshot.costing()
+        costing = view.snapshot.costing()
     except InputError:
         return None
     age = settings.unknown_age_years if job.intake.age_years is None else job.intake.age_years
-    prices = Prices(view.family, settings, "customer", age)
-    works = max(found.works, 0.001)
-    price = found.estimate.payable_minor
-    return repair_or_new(prices.replacement, age, price, works=works, currency=view.currency)
+    return repair_or_new(
+        Prices(view.family, settings, "customer", age).replacement,
+        age,
+        costing.estimate.payable_minor,
+        works=max(costing.works, _LEAST_CHANCE),
+        currency=view.currency,
+    )

@@ -11,15 +11,13 @@ from pydantic import Field
 from counterpoise.dynamics.answers.what_if import WhatIf
 from counterpoise.report.views.job import JobView, job_view
 from counterpoise.report.views.machine_figures import own_machine
-from counterpoise.report.views.twin import (
+from counterpoise.report.views.twin import TwinAnswer, pictures, twin_answer
+from counterpoise.report.views.twin_question import (
     KINDS,
-    TwinAnswer,
     assumptions,
     model_kind,
-    pictures,
     read_question,
     suspected_faults,
-    twin_answer,
 )
 from counterpoise.report.words.machine_figures import PLACES
 from counterpoise.web.dependencies import WorkshopDep

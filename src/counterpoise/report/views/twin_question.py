@@ -1,0 +1,144 @@
+"""A what-if of the machine in motion: read from what was typed, and from what a job knows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from counterpoise.catalog.family import Family
+from counterpoise.dynamics.answers.what_if import WhatIf
+from counterpoise.dynamics.machines.families import FAMILIES, build, family
+from counterpoise.dynamics.machines.faults import FAULTS, applies
+from counterpoise.dynamics.machines.value import Value
+from counterpoise.dynamics.motion.run import Phone
+from counterpoise.errors import InputError
+from counterpoise.report.views.job import JobView
+from counterpoise.report.views.machine_figures import NOTHING, OwnMachine
+from counterpoise.report.words.machine_figures import FAMILY_WORDS, VALUE_WORDS
+from counterpoise.report.words.numbers import read_number
+from counterpoise.workshop.jobs.entries import Job
+
+# the figures tell four lines apart: the sound machine and three faults
+MOST_FAULTS = 3
+# kg, kg, 0 hub to 1 opening, rpm, m, m. A speed is let through: the model itself refuses one that
+# no machine reaches, with the reason.
+LIMITS = {
+    "unbalance": (0.0, 5.0), "load": (0.0, 20.0), "depth": (0.0, 1.0), "top_rpm": (-1e6, 1e6),
+    "point_x": (-0.3, 0.3), "point_y": (-0.3, 0.3),
+}  # fmt: skip
+KINDS = tuple((key, FAMILY_WORDS[key]) for key in FAMILIES)
+
+
+def read_question(
+    key: str, texts: Mapping[str, str], faults: tuple[str, ...], own: OwnMachine = NOTHING
+) -> WhatIf:
+    """Read what was typed; an empty field means what the job holds, else the family's own figure.
+
+    ``key`` is the model's kind, ``texts`` are by name. Raises InputError naming the field.
+    """
+    _check_names(key, texts)
+    if len(faults) > MOST_FAULTS:
+        raise InputError(
+            f"{len(faults)} faults side by side are too many",
+            field="fault",
+            remedy=f"Pick up to {MOST_FAULTS}.",
+        )
+    given = {name: text for name, text in texts.items() if text.strip()}
+    of_the_spin = {
+        name: read_number(given[name], name, *LIMITS[name]) for name in LIMITS if name in given
+    }
+    of_the_machine = {
+        name: read_value(name, given[name], value)
+        for name, value in family(key).values.items()
+        if name in given
+    }
+    usual = WhatIf()
+    return WhatIf(
+        key,
+        # what is typed goes before what the job holds
+        tuple((own.values(key, of_the_machine) | of_the_machine).items()),
+        top_rpm=of_the_spin.get("top_rpm", own.top_rpm),
+        load_kg=of_the_spin.get("load", usual.load_kg),
+        unbalance_kg=of_the_spin.get("unbalance", usual.unbalance_kg),
+        depth=of_the_spin.get("depth", usual.depth),
+        faults=tuple(dict.fromkeys(faults)),
+        phone=Phone(of_the_spin.get("point_x", 0.0), of_the_spin.get("point_y", 0.0)),
+    )
+
+
+def _check_names(key: str, texts: Mapping[str, str]) -> None:
+    """Raise InputError for a figure that this kind of machine does not have."""
+    known = family(key).values
+    unknown = sorted(name for name in texts if name not in LIMITS and name not in known)
+    if unknown:
+        raise InputError(
+            f"{unknown[0]} is no figure of this kind of machine",
+            field=unknown[0],
+            remedy=f"One of {', '.join(known)}.",
+        )
+
+
+def read_value(name: str, text: str, value: Value) -> float:
+    """A family value as typed, in SI; pieces come whole. Raises InputError naming the field."""
+    try:
+        number = read_number(text, VALUE_WORDS[name], value.low, value.high)
+    except InputError as error:
+        raise InputError(error.message, field=name, remedy=error.remedy) from error
+    if value.whole and number != int(number):
+        raise InputError(
+            f"{VALUE_WORDS[name]}: {number:g} pieces", field=name, remedy="Give a whole number."
+        )
+    return number
+
+
+def suspected_faults(view: JobView, key: str) -> dict[str, tuple[str, ...]]:
+    """Mechanical faults that the leading suspects amount to, with the suspects' names.
+
+    Likeliest first, at most :data:`MOST_FAULTS`; empty where no suspect has a mechanical meaning.
+    """
+    machine = build(key)
+    titles: dict[str, tuple[str, ...]] = {}
+    for suspect in view.assessment.suspects:
+        entry = view.family.faults.get(suspect.fault)
+        fault = entry.twin if entry else None
+        if fault and fault in FAULTS and applies(machine, fault):
+            # several faults of the catalog can look alike to the model: worn and gone dampers
+            titles[fault] = (*titles.get(fault, ()), suspect.title)
+    return dict(list(titles.items())[:MOST_FAULTS])
+
+
+def model_kind(view: JobView) -> str:
+    """The model's kind for a job's machine. Raises InputError where there is none."""
+    return model_kind_of(view.job, view.family)
+
+
+def model_kind_of(job: Job, family: Family) -> str:
+    """The model's kind for a job's machine; raises InputError with the reason where there is none."""
+    has, needs = job.intake.features, family.twin_needs
+    for name in family.features_against(has, needs):
+        feature = family.features[name]
+        raise InputError(
+            f"{feature.title} {feature.values[has[name]]}: there is no model in motion of such a"
+            f" machine, only of one with {feature.values[needs[name]]!r}",
+            field="features",
+            remedy="Go back to the bench; if it is down wrong, correct the intake.",
+        )
+    if family.id not in FAMILIES:
+        raise InputError(
+            f"There is no model in motion of a {family.title.lower()}",
+            field="family",
+            remedy="Go back to the bench.",
+        )
+    return family.id
+
+
+def assumptions(view: JobView) -> str:
+    """What had to be assumed of the machine, in a sentence; empty where all that matters is known."""
+    known, features = view.job.intake.features, view.family.features
+    assumed = "; ".join(
+        f"{features[name].title} {features[name].values[value]}"
+        for name, value in view.family.twin_needs.items()
+        if name not in known
+    )
+    if not assumed:
+        return ""
+    return f"Not put down, so taken for granted: {assumed}. Of the other sort there is no model."
