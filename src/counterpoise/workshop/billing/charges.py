@@ -45,10 +45,12 @@ def with_discounts(charges: Charges, discounts: Iterable[str]) -> Charges:
 
     Discounts off the whole add up; those off a kind of lines or one line stay apart.
     """
+    # the money room takes one discount off the whole, and any number off lines
     whole, of_lines = Discount(""), []
     for text in discounts:
         line, _, size = text.rpartition(":")
         discount = _discount(line.strip(), size.strip(), charges.currency)
+        # nothing before the colon, or no colon: it is off the whole
         if discount.on:
             of_lines.append(discount)
         else:

@@ -68,6 +68,7 @@ def cost(
     situation, settings, family = case.situation, case.settings, case.family
     work = named_work(situation, repairs) if repairs else advised_work(case, advised)
     done = frozenset(done_minutes(case))
+    # free under the guarantee, unless something else is wrong and it is agreed to charge
     free = not terms.charged and guaranteed(case.job, settings)
     order = order_of(case, work)
     needed = chosen_offers(family, order.tasks, terms.choice(family, case.supply))
@@ -118,6 +119,7 @@ def _at_offers(
 def _at_offer(part: Part, offer: Offer) -> Part:
     # a supplier may sell a part in packs of its own, whatever the catalog says
     priced = replace(part, set_of=offer.pack, notes={offer.quality: provenance(offer)})
+    # the price goes where the money room looks for it by the quality chosen
     if offer.quality == "new":
         return replace(priced, new_minor=offer.each_minor)
     if offer.quality == "used":

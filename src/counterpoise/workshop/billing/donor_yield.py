@@ -55,6 +55,7 @@ def _assembly_yield(entry: AssemblyEntry, case: JobCase) -> AssemblyYield:
     unspoiled = np.array([1.0 - entry.spoiled_by.get(key, 0.0) for key in hypotheses.fault_ids])
     chance = case.situation.probabilities @ hypotheses.product_over(unspoiled)
     good = float(np.clip(chance, 0.0, 1.0))
+    # of a good one; a bad one brings nothing and is not put on the shelf
     gain = prices.assembly_minor(entry)
     return AssemblyYield(
         id=entry.id,

@@ -99,6 +99,7 @@ def whole_machine(
     cover = Cover(
         0.0, again, life=life, age_years=age_years, margin_percent=settings.guarantee_margin_percent
     )
+    # no repair: it is the machine that is covered
     named = ("", "Whatever fails, an hour of work each")
     return _terms(cover, named, HandedOver(), price_minor, age_years)
 
@@ -108,6 +109,7 @@ def cover_of(settings: Settings, returns: float, own_minor: int) -> Cover:
 
     Then the same work is done again at its own cost, ``own_minor``, beside what a comeback costs.
     """
+    # a comeback costs the way and the good name beside the work
     again = settings.comeback_minor + own_minor
     return Cover(min(1.0, returns), again, margin_percent=settings.guarantee_margin_percent)
 
@@ -134,6 +136,7 @@ def handed_over(family: Family, jobs: Iterable[Job]) -> Mapping[str, HandedOver]
     """By repair, the workshop's own machines of this family that were handed over with it."""
     counts: dict[str, HandedOver] = {}
     for job in jobs:
+        # a repair of the same name in another family is another repair
         if job.intake.family != family.id:
             continue
         # a closing that a comeback took back no longer stands, and counts as one that came back

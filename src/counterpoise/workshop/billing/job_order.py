@@ -48,6 +48,7 @@ class CatalogWork:
             entry.parts,
             entry.consumables_minor,
         )
+        # done is done: its minutes err no more
         return replace(task, spread=0.0) if entry.id in self.done else task
 
     def positions(self) -> tuple[Position, ...]:
@@ -97,6 +98,7 @@ def order_of(case: JobCase, work: Sequence[RepairEntry]) -> Order:
         tasks=(*(catalog.task(entry) for entry in work), proof_task(case.family, case.job)),
         positions=catalog.positions(),
         parts=catalog.parts(),
+        # each with its chance; the estimate draws them for its ceiling
         worse=_worse(case, catalog, work),
         away=case.situation.intake.away,
     )
@@ -167,6 +169,7 @@ def _added(
     # the difference of two whole orders: panels and sets of parts that both need count once
     before = [catalog.task(entry) for entry in work]
     after = [*before, catalog.task(more)]
+    # at the cheapest offers: what may turn out worse is a warning, not a choice of parts
     parts, entries = catalog.parts(), catalog.family.parts
 
     def minutes(tasks: Sequence[Task]) -> float:

@@ -130,6 +130,7 @@ def closing_terms(
 
     So its line in the books stays the same whatever the settings and prices become.
     """
+    # these names are stored with the closing (entries.TERMS)
     return {
         "bench_rate_minor": settings.bench_rate_minor,
         "tax_percent": settings.tax_percent,
@@ -140,6 +141,7 @@ def closing_terms(
 
 def _line(family: Family, settings: Settings, job: Job, closing: Entry) -> LedgerLine:
     """What was done from the closing before to this one, as it was known then."""
+    # the job as it stood when it was closed: what came after belongs to the next line
     closed, intake = cast("Closed", closing.body), job.intake
     then, before = _up_to(job, closing), _before(job, closing)
     # a closing of another program brings no figures: today's stand in, and the line says so
@@ -191,6 +193,7 @@ def _before(job: Job, closing: Entry) -> Job | None:
 
 def _tax_in(gross_minor: int, percent: float) -> int:
     """The tax inside a gross amount, in minor units, exactly and rounded once."""
+    # exact fractions: a cent of tax is a cent
     return gross_minor - round_minor(Fraction(gross_minor) / (1 + exact(percent) / 100))
 
 
@@ -201,6 +204,7 @@ def _parts_minor(family: Family, job: Job, supply: Supply) -> int:
     the catalog's.
     """
     tasks, parts = done_tasks(family, job)
+    # taken from the shelf first, then as bought new: what somebody chose for a quote is no cost
     offers = {
         key: (count, PartChoice(supply, kinds={key: "new"}).offer(family.parts[key], count))
         for key, count in needed_parts(tasks, parts).items()

@@ -54,6 +54,7 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
             # owed for finding the fault where the answer is no
             fee_minor=fee_minor(costing),
             options=_ways_out(case, costing),
+            # conventions that people know, beside what this machine is worth to its owner
             rules=rules(prices.replacement, situation.age_years, works=costing.works),
             guarantee=_guarantee(case, costing),
             free=costing.free,
@@ -102,6 +103,7 @@ def answered(costing: Costing, option: str, agreed_by: str) -> Decision:
 
 def _guarantee(case: JobCase, costing: Costing) -> Guarantee:
     """The repair itself is guaranteed: it comes back where the proof spin missed a fault left."""
+    # the same errors of the proof as belief and plan reckon with
     returns = case.situation.model.proof.fault_left(costing.works)
     cover = cover_of(case.settings, returns, costing.own.net_minor)
     return Guarantee(cover, case.settings.warranty_months, _LONGER_MONTHS)
@@ -120,6 +122,7 @@ def _ways_out(case: JobCase, costing: Costing) -> tuple[OptionResult, ...]:
     works = works_under(situation.model, still_to_do)[likely]
     # price and minutes are those of the quote, whatever is wrong
     each_set = np.ones_like(belief)
+    # net of tax, as the money room wants what a repair takes
     parts_minor = sum(line.net_minor for line in costing.estimate.lines if line.kind == "part")
     option_case = customer_case(
         CustomerMachine(

@@ -48,6 +48,7 @@ def checked_kinds(family: Family, kinds: Iterable[tuple[str, str]]) -> dict[str,
             raise InputError(
                 f"part: there is no {part[:_MOST_QUOTED]!r}", field="part", remedy=hint
             )
+        # compared with the known words, so that the type checker knows it too
         quality = next((each for each in QUALITIES if each == kind), None)
         if quality is None:
             raise InputError(

@@ -49,6 +49,7 @@ def named_work(situation: Situation, repairs: Sequence[str]) -> tuple[RepairEntr
                 field="repair",
                 remedy=did_you_mean(key[:60], titles),
             )
+        # named by hand, it need not be within reach of this workshop, but must be possible at all
         if not fits(family.repairs[key].needs, situation.intake.features):
             raise InputError(
                 f"repair: {family.repairs[key].title!r} does not fit this machine",
@@ -103,6 +104,7 @@ def best_repair(situation: Situation, prices: Prices, fault: FaultEntry) -> Repa
 
 def covers(situation: Situation, work: Iterable[RepairEntry], fault: FaultEntry) -> bool:
     """Whether one of these repairs is held to deal with a fault."""
+    # one that is as likely to cure as not counts: what it leaves is what may turn out worse
     shares = grade_shares(situation, fault)
     return any(cure_chance(entry, fault, shares) >= COVERED for entry in work)
 

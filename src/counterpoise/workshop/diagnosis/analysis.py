@@ -68,6 +68,7 @@ def analyse(case: JobCase, effort: Effort = EFFORT) -> Analysis:
     # where nothing can be tried there is nothing to be careful with
     if not settings.careful or plan.first.kind == "exhausted":
         return Analysis(case, planned, plan, Forecast(planned.look, measures))
+    # what speaks for one catalog or another must be what the belief was made of
     evidence = Evidence(
         situation.model, prices, situation.intake.features, situation.outcome_weights
     )

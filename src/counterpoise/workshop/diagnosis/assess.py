@@ -53,6 +53,7 @@ def assessment_of(analysis: Analysis) -> Assessment:
         lower_minor=round(plan.lower),
         upper_minor=round(plan.upper),
         minutes_so_far=situation.minutes,
+        # from here on; a closed job has no more to come
         minutes_expected=0.0 if job.closed else analysis.forecast.minutes,
         next=next_step,
         why=why,
@@ -108,6 +109,7 @@ def _careful(analysis: Analysis, adviser: Adviser, step: Step | None) -> Careful
     choice = analysis.careful
     if choice is None or not _is_planned(analysis, step):
         return None
+    # the other step is named, since what it costs to be careful is what that one would bring
     title = adviser.title(choice.instead)
     cost, mean, worst = (round(figure) for figure in (choice.cost, choice.mean, choice.worst))
     currency = analysis.prices.settings.currency

@@ -151,6 +151,7 @@ def _suspect_masks(analysis: Analysis, likely: Mask) -> dict[str, Mask]:
     model, problem = analysis.situation.model, analysis.planned.problem
     # the likely sets only: options are compared over what the plan was made for
     belief = problem.prior[likely]
+    # in small letters: they stand inside a sentence
     masks = {}
     for fault in model.family.faults.values():
         mask = model.mask(fault.id, problem.hypotheses)[likely]

@@ -16,6 +16,7 @@ def ready_lines(family: Family, repair: RepairEntry, supply: Supply) -> tuple[st
     if not repair.parts:
         return ()
     parts = ", ".join(f"{count} x {family.parts[key].title}" for key, count in repair.parts.items())
+    # after the list, one line each: what to fetch from the shelf instead of ordering it
     notes = (
         shelf_note(family, family.parts[key], count, supply) for key, count in repair.parts.items()
     )

@@ -49,6 +49,7 @@ def _minutes(minutes: float, rng: np.random.Generator) -> float:
 
 
 def _check(entry: CheckEntry, rng: np.random.Generator) -> CheckEntry:
+    # only how well a fault is detected moves; what a check shows without one is left as written
     under = {key: _row(row, rng) for key, row in entry.under.items()}
     return replace(entry, under=under, minutes=_minutes(entry.minutes, rng))
 

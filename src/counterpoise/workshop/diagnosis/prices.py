@@ -80,6 +80,7 @@ class Prices:
     @property
     def working(self) -> float:
         """Minor units that a machine running true is worth: its sale, or what its owner saves."""
+        # its own machine is worth what it sells for, less the bench time of selling it
         if self.owner == "workshop":
             return self.resale - self.settings.selling_minutes * self.minute
         # its owner would have to buy another: the years left, at what a new one costs a year
@@ -96,6 +97,7 @@ class Prices:
         Each part the cheapest way this machine allows; what is renewed along with it is among them.
         """
         parts, best = self.family.parts, self.supply.best
+        # a part that many repairs share is counted in full by each: a plan takes one at a time
         bought = sum(
             best(parts[key], count).total_minor(count) for key, count in self.wanted(entry).items()
         )

@@ -106,6 +106,7 @@ def _values_by_catalog(
     arrays = [planned.problem.arrays(), *(problem.arrays() for problem in problems)]
     plan = planned.look.result()
     lower = {bounds.action: bounds.lower for bounds in plan.action_bounds}
+    # followed under all seventeen at once, since what is chosen is the same in each
     values = {}
     for action in actions:
         # row 0 follows the catalog as written, rows 1 to S the perturbed ones
@@ -159,6 +160,7 @@ def _problems_by_catalog(
         weights.append(float(belief.sum()))
         beliefs.append(belief / belief.sum())
         problems.append(_repriced(problem, family, evidence.prices))
+    # an overall factor is common to all catalogs and drops out
     total = np.array(weights)
     return problems, np.array(beliefs), total / total.sum()
 

@@ -92,6 +92,7 @@ def contest(
         [*_nearest_each_way(_chances(ways)), *_figures(ways, plan, step, rival)],
         key=lambda pair: pair[0],
     )
+    # a figure that had to be eight times as large is no figure to doubt
     near = tuple(threshold for distance, threshold in ranked if distance <= MOST_DISTANCE)
     thresholds = near[:MOST_THRESHOLDS]
     return Contest(rival.kind, rival.id, rival.title, thresholds) if thresholds else None
@@ -169,6 +170,7 @@ def _minutes(ways: TwoWays, action: Action, minutes: float, name: str) -> Iterat
         rate = ways.prices.repair_minute * people
     else:
         return
+    # minutes are a cost: the way that takes the step more often loses by them
     slope = -float(more_often) * rate
     yield from _threshold(ways, ("minutes", action.id), minutes, slope, f"{name} took")
 

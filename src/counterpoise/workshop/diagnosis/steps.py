@@ -54,6 +54,7 @@ class StepBuilder:
             return self.check(self.family.checks[step_id])
         if kind == "repair" and step_id in self.family.repairs:
             return self.repair(self.family.repairs[step_id])
+        # a family has one proof spin, whatever it is asked for by
         if kind == "proof":
             return self.proof()
         raise NotFoundError(f"There is no {kind} called {step_id[:60]} for this family of machines")
@@ -104,6 +105,7 @@ class StepBuilder:
             # closing is not added: it was counted with the step that opened
             minutes=family.proof_minutes,
             people=1,
+            # nothing to open: a spin needs the machine shut, whatever stood open before
             tools=(),
             openings=(),
             cautions=caution_texts(family, family.proof_cautions),

@@ -8,33 +8,30 @@ widely as the workshop says they do. Money is minor units.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from multiprocessing import get_context
-from typing import Protocol
 
 import numpy as np
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.money import OptionCase, compare
-from counterpoise.reasoning.actions import Action
-from counterpoise.reasoning.belief import repaired
-from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
-from counterpoise.reasoning.problem import Problem, panels_needed
-from counterpoise.workshop.diagnosis.analysis import Analysis, analyse, measures_of
+from counterpoise.workshop.diagnosis.analysis import Analysis, analyse
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.options import option_case
-from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, WORKING_ENDING, build_problem
+from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, build_problem
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job, Owner
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.studies.policies import STUDY_MAX_SETS
 from counterpoise.workshop.studies.simulated_jobs import SimulatedMachine, World, draw_machine
+from counterpoise.workshop.studies.simulated_work import (
+    SimulatedWork,
+    WorkResult,
+    index_of_id,
+)
 
-MOST_STEPS = 40
 MOST_ANSWERED = 3  # questions answered before a job is analysed
-# After each step of the work, hundreds of times a job; the job itself is analysed as at the bench.
-_EFFORT_BETWEEN_STEPS = Effort(growths=2)
+# No day of its own: nothing in a virtual job may hang on the calendar.
 _LONG_AGO = "2000-01-01T00:00:00Z"
 
 
@@ -88,6 +85,7 @@ def calibrate(
 
 
 def _figures(ranges: list[RangeOutcome]) -> dict[str, float]:
+    # eight in ten are meant to hold; as many should fall short as go beyond
     n = len(ranges)
     return {
         "ranges": n,
@@ -108,6 +106,7 @@ def play_job(name: str, seed: int, number: int) -> list[RangeOutcome]:
     rng = np.random.default_rng([seed, 7, number])
     family, settings = load_family(name), Settings()
     machine = draw_machine(World.of(family, settings), rng)
+    # by turns, since the two have other options and other ranges
     owner: Owner = "customer" if number % 2 else "workshop"
     intake = Intake(family.id, owner, "virtual", machine.complaints, machine.age_years)
     job = Job(number, (Entry(1, _LONG_AGO, "", intake),))
@@ -138,7 +137,7 @@ def _range_outcomes(
 ) -> list[RangeOutcome]:
     case = option_case(analysis)
     # one play for the option to repair; the others are settled by what is wrong
-    worked = _SimulatedWork(analysis, machine.truth, rng).done()
+    worked = SimulatedWork(analysis, machine.truth, rng).done()
     outcomes = _outcomes(case, analysis, machine, worked, rng)
     return [
         RangeOutcome(
@@ -148,114 +147,6 @@ def _range_outcomes(
         # a way that is settled beforehand has no range to hold
         if option.id in outcomes and option.high_minor > option.low_minor
     ]
-
-
-@dataclass
-class WorkResult:
-    """What the repair took, and how it ended: handed over (perhaps with a fault left), or given up.
-
-    ``minutes`` are person-minutes; ``parts``, ``charged`` and ``left`` (what the ending brings) are
-    minor units.
-    """
-
-    minutes: float = 0.0
-    parts: float = 0.0
-    charged: float = 0.0
-    handed: bool = False
-    comes_back: bool = False
-    left: float = 0.0
-
-
-class _SimulatedWork:
-    """The option to repair, played once: the plan is made anew after each step."""
-
-    def __init__(self, analysis: Analysis, truth: int, rng: np.random.Generator) -> None:
-        self._problem: Problem = build_problem(analysis.situation, analysis.prices.settings)
-        self._measures = measures_of(analysis.prices, self._problem)
-        self._first = analysis.forecast.repairing().first
-        self._truth, self._rng, self._worked = truth, rng, WorkResult()
-
-    def done(self) -> WorkResult:
-        """Work until the machine is handed over or given up."""
-        action = self._first
-        for _ in range(MOST_STEPS):
-            if action.kind == "ending":
-                index = _index(self._problem.endings, action.id)
-                self._worked.left = float(self._problem.ending_values[index, self._truth])
-                break
-            if action.kind == "check":
-                self._check(action.id)
-            elif self._repair(action.id):
-                break
-            action = self._next()
-        return self._worked
-
-    def _next(self) -> Action:
-        # planned anew: what a step showed may have changed everything
-        smaller, _ = self._problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
-        return Lookahead(smaller, prune_unlikely=True).plan(_EFFORT_BETWEEN_STEPS).first
-
-    def _open(self, access: str | None) -> float:
-        """Open what is in the way; returns what that costs, in minor units."""
-        needed = panels_needed(self._problem.access, access)
-        missing = [
-            i for i in range(len(self._problem.access)) if needed & ~self._problem.opened & 1 << i
-        ]
-        self._worked.minutes += sum(float(self._measures.panel_minutes[i]) for i in missing)
-        self._problem = replace(self._problem, opened=self._problem.opened | needed)
-        return sum(self._problem.access[i].open + self._problem.access[i].close for i in missing)
-
-    def _check(self, name: str) -> None:
-        index = _index(self._problem.checks, name)
-        self._open(self._problem.checks[index].access)
-        self._worked.minutes += float(self._measures.check_minutes[index])
-        table = self._problem.tables[index]
-        chances = table[:, self._truth]
-        outcome = int(self._rng.choice(chances.size, p=chances / chances.sum()))
-        belief = self._problem.prior * table[outcome]
-        self._problem = replace(
-            self._problem, prior=belief / belief.sum(), done=self._problem.done | 1 << index
-        )
-
-    def _repair(self, name: str) -> bool:
-        """Mend and prove; returns whether the machine is handed over."""
-        index = _index(self._problem.repairs, name)
-        repair, retest, worked = self._problem.repairs[index], self._problem.retest, self._worked
-        # the customer pays for panels that a repair opens, not for those that a check did
-        worked.charged += self._open(repair.access) + repair.cost + retest.cost
-        worked.minutes += float(self._measures.repair_minutes[index])
-        worked.parts += float(self._measures.repair_parts[index])
-        self._truth = self._mended(index)
-        # the spin may miss what is left; then the machine is handed over and comes back
-        if self._truth == 0 or self._rng.random() < retest.misses:
-            worked.handed, worked.comes_back = True, self._truth != 0
-            return True
-        belief = repaired(self._problem.prior, self._problem.transitions[index]) * (
-            1.0 - retest.misses
-        )
-        # the planner takes a sound machine to pass always, so this one has a fault left
-        belief[0] = 0.0
-        self._problem = replace(
-            self._problem, prior=belief / belief.sum(), tried=self._problem.tried | 1 << index
-        )
-        return False
-
-    def _mended(self, index: int) -> int:
-        """Index of the set of faults that a repair leaves, drawn; as it was where it cures none."""
-        transition = self._problem.transitions[index]
-        here = transition.source == self._truth
-        edges = np.cumsum(transition.chance[here])
-        at = int(np.searchsorted(edges, self._rng.random(), side="right"))
-        return int(transition.target[here][at]) if at < edges.size else self._truth
-
-
-class _Named(Protocol):
-    @property
-    def id(self) -> str: ...
-
-
-def _index(items: Sequence[_Named], item_id: str) -> int:
-    return next(i for i, item in enumerate(items) if item.id == item_id)
 
 
 def _outcomes(
@@ -283,8 +174,9 @@ def _outcomes(
     selling = settings.selling_minutes * prices.minute
     resale = prices.resale * error.get("resale", 1.0)
     fetched = resale - selling if worked.handed else worked.left
+    # good parts are known once the machine is open: by what is wrong, not by what was believed
     problem = build_problem(analysis.situation, settings)
-    parts_out = problem.ending_values[_index(problem.endings, "part_out"), machine.truth]
+    parts_out = problem.ending_values[index_of_id(problem.endings, "part_out"), machine.truth]
     return {
         WORKING_ENDING["workshop"]: fetched - spent - back,
         "part_out": float(parts_out) * error.get("parts_out", 1.0),

@@ -51,6 +51,7 @@ def job_of(case: Case, family: Family) -> Job:
     # checked like any entry: a case that the bench could not put down proves nothing
     job = Job(1, (Entry(1, LONG_AGO, "", check_body(family, None, intake)),))
     for check, shown in case.findings:
+        # a case writes a reading as a number, an answer as its id
         finding = (
             Finding(check, shown) if isinstance(shown, str) else Finding(check, "", reading=shown)
         )
@@ -72,6 +73,7 @@ def play_case(case: Case, family: Family, assess: Assess, settings: Settings) ->
 def _objections(
     case: Case, suspects: tuple[tuple[str, float], ...], step: str, decision: str
 ) -> Iterable[str]:
+    # a case may accept several answers, as seasoned hands do
     first = suspects[0][0] if suspects else "nothing"
     if first not in case.suspect_first:
         yield f"suspects {first} first, not {' or '.join(case.suspect_first)}"

@@ -20,6 +20,7 @@ from typing import Protocol, TypedDict, cast
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.settings import Settings
 
+# In the order in which they are told; others read these names, so they stay.
 POLICIES = ("ours", "one_step", "ratio", "information", "checklist")
 # Rooms whose code and figures a study depends on: a change in any makes old blocks another study's.
 SEALED_ROOMS = ("catalog", "reasoning", "money", "workshop")
@@ -144,6 +145,7 @@ class Reader:
 
 
 def _lines(text: bytes, path: Path) -> Iterator[BlockLine]:
+    # a file named by mistake must not be summed, and is left as it is
     needed = BlockLine.__required_keys__
     for number, line in enumerate(text.splitlines(), 1):
         try:
@@ -160,6 +162,7 @@ def _lines(text: bytes, path: Path) -> Iterator[BlockLine]:
         yield cast("BlockLine", block)
 
 
+# Once a process: the source does not change under a running study.
 @lru_cache(maxsize=1)
 def _program_digest() -> str:
     digest = blake2b(digest_size=9)

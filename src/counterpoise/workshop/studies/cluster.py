@@ -22,6 +22,7 @@ def run_on_cluster(
     ``note`` is told the jobs of each finished block; with ``kept``, blocks are kept in that file.
     Raises InputError where no scheduler answers within ten seconds, or Dask is not installed.
     """
+    # an extra: nobody who studies on one machine has to install it
     try:
         from distributed import Client, as_completed
     except ImportError as error:
@@ -45,5 +46,6 @@ def run_on_cluster(
         for future in as_completed(futures):
             yield future.result()
 
+    # blocks are appended here, by one process, whatever machine played them
     with client:
         return carry_out(order, play, note, kept)

@@ -75,7 +75,7 @@ def policies(
 ) -> Mapping[str, Policy]:
     """The policies of the study by name: ours, one step ahead, and three without a plan.
 
-    ``effort`` is ours; each policy returns an action of the problem it is given, by its id and kind.
+    ``effort`` is ours; each policy returns an action of the problem it is given, by kind and id.
     """
     memory = DecisionMemory() if memory is None else memory
     # the checklist ends in it too: both then decide alike, and it is worked out once
@@ -129,6 +129,7 @@ def weights_of_history(model: FamilyModel, history: tuple[str, ...]) -> dict[str
 
 
 def _planned(problem: Problem, effort: Effort, *, ratio_only: bool) -> Action:
+    # unlikely first steps are pruned: a study makes some fifty decisions a job
     smaller, _ = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
     return Lookahead(smaller, ratio_only=ratio_only, prune_unlikely=True).plan(effort).first
 
@@ -185,6 +186,7 @@ class _Checklist:
         left = [index for index in self._listed(problem) if not problem.done >> index & 1]
         if not left:
             return self._repairing(problem, history)
+        # what it finds changes nothing but how sure one is: that is what a list is
         return Action("check", problem.checks[left[0]].id)
 
     def _listed(self, problem: Problem) -> list[int]:
@@ -200,6 +202,7 @@ class _Checklist:
 
 def _costs_opening(problem: Problem, check: int) -> bool:
     """Whether it costs anything to get at a check, on a machine that is shut."""
+    # a position that takes no time (a door, a drawer) is no obstacle
     needed = panels_needed(problem.access, problem.checks[check].access)
     return any(
         needed >> i & 1 and panel.open + panel.close > 0 for i, panel in enumerate(problem.access)

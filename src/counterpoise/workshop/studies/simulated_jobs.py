@@ -66,6 +66,7 @@ class World:
 
     def unchecked(self, age_years: float) -> Arrays:
         """The same without checks, as arrays: who knows what is wrong needs none."""
+        # packing arrays is what takes time, and a study asks for the same five ages
         if age_years not in self._unchecked:
             without_checks = replace(self.costed(age_years), checks=(), tables=())
             self._unchecked[age_years] = without_checks.arrays()
@@ -109,6 +110,7 @@ class JobResult:
 def draw_machine(world: World, rng: np.random.Generator) -> SimulatedMachine:
     """A machine brought in with at least one complaint, its age in years."""
     age = float(rng.choice(AGES, p=AGE_SHARES))
+    # without features: a study is about the family as a whole
     prior = np.exp(prior_belief(world.model, age, {}))
     names = list(world.model.complaints)
     # a machine that nobody complains of stays at home: draw again
@@ -129,6 +131,7 @@ def value_if_known(world: World, machine: SimulatedMachine) -> float:
     # who knows the fault repairs or ends at once: no check could tell anything
     arrays = world.unchecked(machine.age_years)
     known = np.zeros(arrays.pass_chance.size)
+    # all belief on the truth: what remains to be found out is nothing
     known[machine.truth] = 1.0
     return float(hindsight(arrays, known, 0, 0, np.zeros(known.size)))
 
@@ -151,9 +154,11 @@ class SimulatedJob:
         rng: np.random.Generator,
     ) -> None:
         self._world, self._real, self._truth, self._rng = world, real, machine.truth, rng
+        # begins the history, so that machines that came in alike share remembered decisions
         self._intake_words = f"{machine.age_years:g} years, {' '.join(machine.complaints)}"
         self.problem = believed
         self.net = self.minutes = self.comeback = 0.0
+        # the share of such jobs that is still being worked on
         self._weight = 1.0
 
     def play(self, policy: Policy) -> JobResult:
@@ -215,6 +220,7 @@ class SimulatedJob:
         entry, retest = family.repairs[name], self._real.retest
         self._open(repair.access)
         self._spend(repair.cost + retest.cost, entry.minutes * entry.people + family.proof_minutes)
+        # paid for whether or not it cured anything
         self._truth = self._mended(index)
         if self._truth == 0:
             self.net += self._weight * self._real.working

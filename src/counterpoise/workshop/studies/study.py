@@ -99,6 +99,7 @@ def play_block(order: StudyOrder, first: int, count: int, kept: str | None = Non
     for job in range(first, first + count):
         # seeds by purpose: 0 the machine, 1 the catalog, 2 what chance does
         machine = draw_machine(world, np.random.default_rng([order.seed, 0, job]))
+        # the same machine twice: as the policies see it, and as it costs and answers
         believed, real = planner.world.taken_in(machine), world.costed(machine.age_years)
         perfect.append(value_if_known(world, machine))
         for name, policy in planner.policies.items():
@@ -128,6 +129,7 @@ class _Planner:
 @lru_cache(maxsize=2)
 def _planner(order: StudyOrder) -> _Planner:
     """The same for all orders of one family, effort and workshop."""
+    # read here, not passed in: a process of its own loads the catalog once, not with each block
     family, memory = load_family(order.family), DecisionMemory()
     world, effort = World.of(family, order.settings), Effort(growths=order.growths)
     by_name = dict(policies(family, effort, memory))
@@ -188,6 +190,7 @@ def summed(done: Sequence[BlockFigures], order: StudyOrder) -> StudyFigures:
     }
     # jobs of one block share a perturbed catalog, so they err together
     groups = owner if order.perturb and len(ordered) > 1 else np.arange(owner.size)
+    # of the very jobs played: two studies of one seed have the same one
     best = float(np.mean([value for block in ordered for value in block["perfect"]]))
     ours = played["ours"][:, 0]
     return StudyFigures(
@@ -223,6 +226,7 @@ def _policy_figures(rows: Floats, groups: Ints, best: float) -> PolicyFigures:
 
 def _standard_error(values: Floats, groups: Ints) -> float:
     """Standard error of the mean, values of one group taken as dependent; 0 for a single group."""
+    # whole groups vary independently of each other, what lies in one does not
     sums = np.bincount(groups, weights=values - values.mean())
     if sums.size < 2:
         return 0.0
