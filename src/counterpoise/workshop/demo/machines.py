@@ -1,6 +1,6 @@
-"""Three machines of the invented workshop, each with another ending: mended, not mended, taken apart.
+"""Three machines of the invented workshop, each with another ending.
 
-Workshop, people, makers, models and prices are invented.
+Mended, not mended, taken apart. Workshop, people, makers, models and prices are invented.
 """
 
 from __future__ import annotations
@@ -20,7 +20,10 @@ from counterpoise.workshop.jobs.entries import (
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What the customer said to the quote: ``option`` of the decision, and who said it."""
+    """What the customer said to the quote: ``option`` of the decision, and who said it.
+
+    ``why`` is empty where nothing was added.
+    """
 
     option: str
     who: str
@@ -39,10 +42,11 @@ class Machine:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """What was found before anything was decided."""
+        """What was found before anything was decided; empty where nothing was."""
         return tuple(step for step in self.steps if isinstance(step, Finding))
 
 
+# The plain case: four findings agree, the quote is accepted, the spin afterwards is quiet.
 MENDED = Machine(
     "mended",
     "A repair worth doing",
@@ -72,6 +76,7 @@ MENDED = Machine(
         ),
         Finding("drum_by_hand", "with_tub", 0.2, 0.3, minutes=1.0, note="The drum itself is firm."),
         Finding("measure_damper_push", "slack", 8.0, 5.0, minutes=6.0),
+        # No price here: it is that of the quote on the day the machine is played.
         Said("repair_hand_back", "Ms Ferrin"),
         RepairDone("replace_dampers", 33.0, "Both, as a set."),
         Proof(True, 12.0, "Quiet all the way up."),
@@ -79,6 +84,8 @@ MENDED = Machine(
     ),
 )
 
+# The customer would pay for a repair that does not pay for him: the figures say so, and the
+# workshop shows him.
 TOO_DEAR = Machine(
     "too_dear",
     "A repair not worth doing, although the customer would pay",
@@ -111,6 +118,8 @@ TOO_DEAR = Machine(
     ),
 )
 
+# Two faults at once. Whoever stops at the first symptom mends the dampers, and the machine shakes
+# on.
 IN_PARTS = Machine(
     "in_parts",
     "A hauled-away machine worth more in parts",
@@ -147,6 +156,7 @@ IN_PARTS = Machine(
             3.5,
             0.3,
             minutes=1.0,
+            # The finding on which the plan turns from repair to parts.
             note="That is not the tub moving. The drum itself.",
         ),
         Finding("turn_drum_by_hand", "catches", minutes=1.0),
@@ -162,11 +172,14 @@ IN_PARTS = Machine(
             9.0,
             0.5,
             minutes=3.0,
+            # A check that no longer changes what is likely, only how sure one is before the point
+            # of no return.
             note="To be sure before it comes apart.",
         ),
         Decision(
             "part_out",
-            why="The dampers are worn, true. But the drum support is through: new ones would have shaken for a week.",
+            why="The dampers are worn, true. But the drum support is through: new ones would have"
+            " shaken for a week.",
         ),
         Closed(
             "part_out",

@@ -1,7 +1,8 @@
-"""An invented workshop: its people, its settings, and three machines to be played from intake to their end.
+"""An invented workshop: its people, its settings, and three machines to be played to their end.
 
-Workshop, people, makers, models and prices are invented. :mod:`counterpoise.workshop.demo.jobs` holds the jobs of
-its book, :mod:`counterpoise.workshop.demo.machines` the three; :func:`seed` writes them.
+Workshop, people, makers, models and prices are invented. :mod:`counterpoise.workshop.demo.jobs`
+holds the jobs of its book, :mod:`counterpoise.workshop.demo.machines` the three; :func:`seed`
+writes them.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
     from counterpoise.workshop.store.store import Store
 
+# Little that differs from the defaults, so that the demo shows what a new workshop sees.
 SETTINGS = {"workshop_name": "The Back Bench, Alder Yard", "people": 2, "resale_new_minor": 40000}
 _OTHERWISE_MINUTES = 2.0  # between two entries that do not say how long they took
 _LATEST = ("2026-03-18T08:00:00Z", "2026-03-18T09:10:00Z", "2026-03-18T10:20:00Z")
@@ -32,14 +34,16 @@ _LATEST = ("2026-03-18T08:00:00Z", "2026-03-18T09:10:00Z", "2026-03-18T10:20:00Z
 def play(
     workshop: Workshop, machine: Machine, answered: Callable[[int, Said], Body]
 ) -> Iterator[Job]:
-    """Play a machine in a workshop; give its job as it stands after its intake and after each entry.
+    """Play a machine in a workshop; give its job after its intake and after each entry.
 
-    ``answered`` puts a customer's answer to the quote of a job into an entry. A closing that names no money takes in
-    what was agreed.
+    ``answered`` puts a customer's answer to the quote of a job into an entry. A closing that names
+    no money takes in what was agreed. Raises InputError where the catalog does not know an entry.
     """
+    # A generator, so that a caller can look at pages and plan between two entries.
     number = workshop.jobs.open(machine.intake, machine.by).number
     yield workshop.jobs.get(number)
     for step in machine.steps:
+        # The customer's answer needs a price, and the price is only known once the quote is made.
         body = answered(number, step) if isinstance(step, Said) else step
         if isinstance(body, Closed) and body.received_minor is None:
             decided = workshop.jobs.get(number).decision
@@ -49,22 +53,28 @@ def play(
 
 
 def seed(store: Store, known: Mapping[str, Family] | None = None) -> list[Job]:
-    """Write the invented workshop's settings, jobs and shelf into an empty store; leave any other store as it is.
+    """Write the invented workshop's settings, jobs and shelf into an empty store.
 
-    The book ends today. Of the three machines all is known and nothing decided yet. ``known``: the families by id, so
+    Returns the jobs; any other store is left as it is, and the list is empty. The book ends today.
+    Of the three machines all is known and nothing decided yet. ``known``: the families by id, so
     that closings keep the figures of their day.
     """
+    # Never into a store that somebody works with.
     if store.jobs.lines():
         return []
     settings = store.settings.change(SETTINGS)
     latest: list[tuple[str, str, tuple[Body | timedelta, ...]]] = [
-        (at, one.by, (one.intake, *one.findings)) for at, one in zip(_LATEST, MACHINES, strict=True)
+        (at, machine.by, (machine.intake, *machine.findings))
+        for at, machine in zip(_LATEST, MACHINES, strict=True)
     ]
+    # By the store's clock, so that tests get the same days every time.
     days = (date.fromisoformat(store.now()[:10]) - FIRST_DAY).days
     made = [entries_of(opened, by, steps, days) for opened, by, steps in [*BOOK, *latest]]
+    # In one transaction: a demo that was stopped halfway begins again from nothing.
     jobs = store.jobs.add_all(
         JobFile(_with_terms(entries, known or {}, settings)) for entries in made
     )
+    # The shelf needs the jobs' numbers, for one of them is a donor.
     fill(store, jobs)
     return jobs
 
@@ -72,10 +82,12 @@ def seed(store: Store, known: Mapping[str, Family] | None = None) -> list[Job]:
 def entries_of(
     opened: str, by: str, steps: Iterable[Body | timedelta], days: int = 0
 ) -> tuple[Entry, ...]:
-    """Return bodies as numbered entries: each is written when it is done, a timedelta is a wait before the next.
+    """Return bodies as numbered entries: each is written when it is done.
 
-    ``days``: all of it happens so much later.
+    ``opened`` is ISO 8601; a timedelta is a wait before the next entry; all of it happens ``days``
+    later. An entry comes as many minutes after the one before as it says it took.
     """
+    # Whole days: what happened at eight in the morning still does.
     later = timedelta(days)
     at = datetime.fromisoformat(opened).astimezone(UTC) + later
     out: list[Entry] = []
@@ -83,6 +95,7 @@ def entries_of(
         if isinstance(step, timedelta):
             at += step
             continue
+        # The intake has the time of its opening itself.
         if out:
             at += timedelta(minutes=getattr(step, "minutes", None) or _OTHERWISE_MINUTES)
         out.append(Entry(len(out) + 1, at.strftime("%Y-%m-%dT%H:%M:%SZ"), by, _later(step, later)))
@@ -91,6 +104,7 @@ def entries_of(
 
 def _later(body: Body, by: timedelta) -> Body:
     """The days that a body names, moved."""
+    # Or a promised day would lie in the past from the first look.
     if isinstance(body, Intake) and body.promised:
         return replace(body, promised=(date.fromisoformat(body.promised) + by).isoformat())
     if isinstance(body, Note) and body.parts_due:
@@ -105,12 +119,16 @@ def _with_terms(
         closing_terms,  # brings in the planner; the list of jobs needs none of it
     )
 
+    # The number is not known before it is stored, and the figures do not depend on it.
     family = known.get(Job(0, entries).intake.family)
     if family is None:
         return entries
     return tuple(
         replace(
-            e, body=replace(e.body, terms=closing_terms(family, settings, Job(0, entries[: i + 1])))
+            # As the job stood when it was closed: a later entry must not change what was promised
+            # then.
+            e,
+            body=replace(e.body, terms=closing_terms(family, settings, Job(0, entries[: i + 1]))),
         )
         if isinstance(e.body, Closed)
         else e

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 SUPPLIER, LIST = "Ashlar Parts", "ashlar-spring.csv"
 _KIND, _BY = "front_loader", "Odo"
 _DONOR = "Taldera T6"  # left with the workshop when it was not worth mending
-_PRICES: tuple[
-    tuple[str, Quality, int, int], ...
-] = (  # part, kind, price of one in cents, days until it comes
+# Part, kind, price of one in cents, days until it comes. Some dearer than the catalog's figure,
+# some cheaper, one part twice: new, and to pattern.
+_PRICES: tuple[tuple[str, Quality, int, int], ...] = (
     ("drain_pump", "new", 3650, 2),
     ("drain_pump", "pattern", 2700, 2),
     ("damper_set", "new", 4480, 2),
@@ -32,15 +32,18 @@ _PRICES: tuple[
 
 
 def fill(store: Store, jobs: Iterable[Job]) -> None:
-    """Take the list in, and put the pieces on the shelf."""
+    """Take the supplier's list in, and put the pieces on the shelf; prices are in minor units."""
+    # From line 2: the first line of a list names its columns.
     lines = [
         PriceLine(row, _KIND, part, kind, cents, 1, days, number=f"AP-{100 + row}")
         for row, (part, kind, cents, days) in enumerate(_PRICES, 2)
     ]
     store.prices.add(SUPPLIER, LIST, lines, _BY)
+    # By its title: the numbers depend on what else the book holds.
     donor = next((job.number for job in jobs if job.intake.title.startswith(_DONOR)), None)
     store.stock.receive(
         [
+            # How likely each is good: what the findings on the donor left of doubt about it.
             _off(donor, "belt_motor", "C1", 0.95),
             _off(donor, "door_lock", "B2", 0.97),
             _off(donor, "door", "C3", 0.99),
@@ -54,6 +57,7 @@ def fill(store: Store, jobs: Iterable[Job]) -> None:
                 model="S6",
                 note="from a clearance",
             ),
+            # Bought ahead at the list's price: what every second job takes.
             Receipt(_KIND, "damper_set", "new", 2, "A1", cost_minor=4480),
             Receipt(_KIND, "belt", "new", 3, "A2", cost_minor=1590),
         ],
