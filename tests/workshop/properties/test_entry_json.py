@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import KINDS, Body
-from counterpoise.workshop.jobs.entry_json import body_from_json, body_to_json, reader
+from counterpoise.workshop.jobs.entry_json import as_stored, body_from_json, body_to_json, reader
 from counterpoise.workshop.jobs.fields import fields_of
 
 TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=40)
@@ -55,6 +55,11 @@ NAMES = sorted({field.stored_name for made in KINDS.values() for field in fields
 @given(BODIES)
 def test_a_body_comes_back_from_json_as_it_was(body):
     assert body_from_json(json.loads(json.dumps(body_to_json(body)))) == body
+
+
+@given(BODIES)
+def test_a_body_is_stored_as_it_will_be_read_back(body):
+    assert as_stored(body) == body_from_json(json.loads(json.dumps(body_to_json(body))))
 
 
 @given(

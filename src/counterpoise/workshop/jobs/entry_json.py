@@ -78,6 +78,20 @@ def body_from_json(data: object, where: str = "") -> Body:
     return record(**values)
 
 
+def as_stored(body: Body) -> Body:
+    """Return a body as it will be read back. Raises InputError naming the field where it cannot be.
+
+    Entries are never changed, so one that cannot be read would spoil its job for good.
+    """
+    record: Callable[..., Body] = type(body)
+    return record(
+        **{
+            field.name: reader(field.hint)(getattr(body, field.name), field.stored_name)
+            for field in fields_of(type(body))
+        }
+    )
+
+
 def _path(where: str, name: str) -> str:
     return f"{where}.{name}" if where else name
 

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, func, select
 from counterpoise.errors import ConflictError
 from counterpoise.workshop.jobs.entries import Body, Closed, Entry, Intake, Job, Retraction
 from counterpoise.workshop.jobs.entry_checks import check_retraction
-from counterpoise.workshop.jobs.entry_json import body_from_json, body_to_json, read_text
+from counterpoise.workshop.jobs.entry_json import as_stored, read_text
 from counterpoise.workshop.jobs.job_file import JobFile, job_file_to_json, photo_ids, recording_ids
 from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
 from counterpoise.workshop.parts.stock import Move
@@ -68,7 +68,7 @@ class Jobs:
         has been written since, InputError where the body cannot stand. Then nothing is stored.
         """
         # before the lock is taken: it needs nothing of the store
-        kept = _as_read_back(body)
+        kept = as_stored(body)
         with self._database.writing() as connection:
             last = job_rows.last_number(connection, job_number)
             # somebody decided on a page that no longer says what is known
@@ -162,9 +162,7 @@ class Jobs:
     def _add(self, connection: Connection, job_file: JobFile) -> Job:
         # files before entries: an entry is refused where a file it names is not in the store
         files.insert_all(connection, job_file, self._database.clock())
-        entries = [
-            Entry(e.number, e.at, _name(e.by), _as_read_back(e.body)) for e in job_file.entries
-        ]
+        entries = [Entry(e.number, e.at, _name(e.by), as_stored(e.body)) for e in job_file.entries]
         # opened when its first entry was written, in whichever store that was
         number = job_rows.new_job(connection, entries[0].at)
         for entry in entries:
@@ -175,15 +173,6 @@ class Jobs:
 
 def _name(by: str) -> str:
     return read_text(by, "by")[:LONGEST_NAME]
-
-
-def _as_read_back(body: Body) -> Body:
-    """Return the body as it will be read back.
-
-    Append-only means that a body which cannot be read would spoil its job for good, so it is
-    refused before it is stored.
-    """
-    return body_from_json(body_to_json(body))
 
 
 def _move_stock(
