@@ -99,11 +99,11 @@ def test_seeding_is_the_same_each_time_and_leaves_a_used_store_alone(seeded, tmp
     with Store(tmp_path / "other.db", lambda: seeded.now()[:10] + "T09:00:00Z") as other:
         seed(other)
         assert other.jobs.lines() == seeded.jobs.lines()
-        assert [other.job(line.number) for line in other.jobs()] == [
+        assert [other.jobs.get(line.number) for line in other.jobs.lines()] == [
             seeded.jobs.get(line.number) for line in seeded.jobs.lines()
         ]
         assert seed(other) == []
-        assert len(other.jobs()) == len(BOOK) + len(MACHINES)
+        assert len(other.jobs.lines()) == len(BOOK) + len(MACHINES)
 
 
 def nobody(number, said):
