@@ -7,6 +7,7 @@ from tests.web.workbench import DECIDED, FAMILY, INTAKE, ForeseeableWorkshop
 from counterpoise.report.paper.html import sheet_html
 from counterpoise.report.paper.pdf import code_svg, sheet_pdf
 from counterpoise.report.paper.sheet import build_sheet
+from counterpoise.report.views.job import job_view
 from counterpoise.workshop.jobs.entries import Closed, Finding, Intake, Note, Proof, RepairDone
 from counterpoise.workshop.store.store import Store
 
@@ -23,10 +24,7 @@ def workshop(tmp_path):
 @pytest.fixture
 def sheet(workshop):
     def made(number, address=""):
-        job = workshop.jobs.get(number)
-        return build_sheet(
-            job, FAMILY, workshop.snapshot(number).assessment, workshop.settings(), address
-        )
+        return build_sheet(job_view(workshop, number), address)
 
     return made
 

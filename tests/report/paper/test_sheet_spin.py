@@ -37,7 +37,7 @@ def number(workshop):
 
 def sheet(workshop, number):
     seen = job_view(workshop, number)
-    return with_spin(build_sheet(seen.job, seen.family, seen.assessment, seen.settings), seen)
+    return with_spin(build_sheet(seen), seen)
 
 
 def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(workshop, number):
@@ -56,7 +56,7 @@ def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(workshop, n
 
 def test_paper_carries_the_figure(workshop, number):
     seen = job_view(workshop, number)
-    bare = build_sheet(seen.job, seen.family, seen.assessment, seen.settings)
+    bare = build_sheet(seen)
     plain, drawn = sheet_pdf(bare), sheet_pdf(sheet(workshop, number))
     text = " ".join(
         " ".join(page.extract_text() for page in PdfReader(io.BytesIO(drawn)).pages).split()

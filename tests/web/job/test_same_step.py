@@ -11,6 +11,7 @@ from counterpoise.cli import main
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.report.paper.html import sheet_html
 from counterpoise.report.paper.sheet import build_sheet
+from counterpoise.report.views.job import job_view
 from counterpoise.report.words.numbers import people
 from counterpoise.workshop.diagnosis.assess import assess
 from counterpoise.workshop.diagnosis.steps import StepBuilder
@@ -175,13 +176,10 @@ def test_terminal_and_sheet_say_what_tipping_takes_before_it_is_tipped(client, w
     said = " ".join(output.split())
     assert said.index(weighs) < said.index(lean[:25])
     workshop.jobs.record(number, Decision("repair_hand_back", 9000))
-    found = workshop.snapshot(number).assessment
+    view = job_view(workshop, number)
     step = StepBuilder(FRONT).named("repair", "reseat_damper")
-    paper = sheet_html(
-        build_sheet(
-            workshop.jobs.get(number), FRONT, replace(found, next=step), workshop.settings()
-        )
-    )
+    vars(view.snapshot)["assessment"] = replace(view.assessment, next=step)
+    paper = sheet_html(build_sheet(view))
     assert paper.index(weighs) < paper.index(lean)
     assert people(2) in paper[: paper.index(lean)]
 

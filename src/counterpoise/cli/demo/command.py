@@ -86,7 +86,7 @@ def _play(workshop: Workshop, machine: Machine, folder: Path, in_words: bool) ->
             turns.append(turn_of(views[-1], view))
         views.append(view)
     last, named = views[-1], _path_of(folder, machine)
-    sheet = with_spin(build_sheet(last.job, last.family, last.assessment, last.settings), last)
+    sheet = with_spin(build_sheet(last), last)
     files = write_sheet(sheet, f"{named}-sheet.pdf", f"{named}-sheet.html")
     files += [f"{named}-quote.pdf"] if offers else _labels(last, named)
     obvious = None if offers else obvious_repair(views)

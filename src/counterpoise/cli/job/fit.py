@@ -61,8 +61,9 @@ def fit(
     workshop: Workshop, number: int, recording: str, *, in_words: bool, **run: Unpack[_Run]
 ) -> FitAnswer | Recorded:
     """The fit, or with ``keep`` the recorded entry. Raises InputError, NotFoundError."""
-    from counterpoise.report.views.fit import FitRequest, figures_entry, fit_answer, fit_svg
+    from counterpoise.report.views.fit import figures_entry, fit_answer, fit_svg
     from counterpoise.report.views.job import recorded
+    from counterpoise.report.views.machine_fit import FitRequest
 
     recording = recording or _latest(workshop, number)
     # a figure named twice moves once

@@ -44,7 +44,7 @@ def sheet(
     from counterpoise.report.views.job import job_view
 
     view = job_view(workshop, number)
-    page = build_sheet(view.job, view.family, view.assessment, view.settings, address)
+    page = build_sheet(view, address)
     page = with_spin(page, view)
     # a script that asked for JSON gets no file that it did not ask for
     if in_words and not (pdf or html):

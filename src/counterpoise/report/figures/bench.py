@@ -1,34 +1,37 @@
 """Figures of the measurements by hand: readable at arm's length, in black and white, at 360 px.
 
-Each builder gives a matplotlib ``Figure`` that belongs to no window; pages, terminal and paper save the same one.
+Each builder gives a matplotlib ``Figure`` that belongs to no window; pages, terminal and paper save
+the same one.
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 from matplotlib.figure import Figure
 
-from counterpoise.bench.dampers import DamperSet
+from counterpoise.bench.dampers import WORN_SHARE, DamperSet
 from counterpoise.bench.level import Level
 from counterpoise.bench.level_check import LevelCheck
 from counterpoise.bench.runout import Runout
+from counterpoise.report.figures.style import ACCENT, DOTS_PER_INCH, INK, PAPER, SHADE, WIDTH_IN
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.projections.polar import PolarAxes
 
     from counterpoise.bench.feet import Feet
     from counterpoise.bench.quantity import Quantity, Result, Scale
     from counterpoise.bench.runout import Rim
 
-INK, PAPER, SHADE, ACCENT = "#1c1b19", "#fdfcf8", "#d9d5ca", "#8a3b12"
-WIDTH_IN = 4.0  # 360 px at 90 dots an inch
+# a lean in degrees below which no arrow is drawn, and one above which it grows no longer
+LEAST_LEAN, MOST_LEAN = 0.02, 2.0
 
 
 def figure_of(result: Result) -> Figure:
-    """Pick the figure that suits a result: feet, rim, dampers, or each measure on its own scale."""
+    """The figure that suits a result: feet, rim, dampers, or each measure on its own scale."""
     if isinstance(result, LevelCheck):
         return level_figure(result.now)
     if isinstance(result, Level):
@@ -39,11 +42,13 @@ def figure_of(result: Result) -> Figure:
 
 
 def _blank(height_in: float) -> Figure:
-    return Figure(figsize=(WIDTH_IN, height_in), dpi=90, facecolor=PAPER, layout="constrained")
+    return Figure(
+        figsize=(WIDTH_IN, height_in), dpi=DOTS_PER_INCH, facecolor=PAPER, layout="constrained"
+    )
 
 
 def scale_figure(result: Result) -> Figure:
-    """Every measure on a line of its own: 90 % interval, value, and the bins of its scale with their words."""
+    """Every measure on a line of its own: 90 % interval, value, and the bins of its scale in words."""
     measures = list(result.measures.items())
     figure = _blank(0.5 + 1.15 * max(1, len(measures)))
     for axes, (name, quantity) in zip(
@@ -87,6 +92,7 @@ def _window(quantity: Quantity, edges: tuple[float, ...]) -> tuple[float, float]
     points = [quantity.low, quantity.high, quantity.value, *edges]
     if min(points) >= 0:
         points.append(0.0)
+    # all at one place: any width will do
     span = max(points) - min(points) or 1.0
     low = (
         min(points)
@@ -100,7 +106,7 @@ CORNERS = {"front left": (0, 0), "front right": (1, 0), "rear left": (0, 1), "re
 
 
 def level_figure(result: Level, feet: Feet | None = None) -> Figure:
-    """Cabinet from above, front at the bottom: what to do at each foot, and which way it leans."""
+    """Cabinet from above, front at the bottom: turns of each foot, and its lean in degrees."""
     figure = _blank(4.0)
     axes = figure.add_subplot(1, 1, 1)
     shape = feet.depth_m / feet.width_m if feet else 1.0
@@ -148,12 +154,12 @@ def _foot(axes: Axes, place: tuple[int, int], turns: float, *, floats: bool) -> 
 
 
 def _lean_arrow(axes: Axes, result: Level) -> None:
-    """Point to the low side; its length grows with the lean up to 2 degrees."""
+    """Point to the low side; the arrow grows with the lean up to 2 degrees."""
     x, y = -result.slope_x.value, -result.slope_y.value
     lean = math.hypot(x, y)
     axes.text(0.5, 0.82, f"leans {lean:.2f} deg", ha="center", fontsize=10, color=INK)
-    if lean > 0.02:
-        size = 0.12 + 0.22 * min(1.0, lean / 2)
+    if lean > LEAST_LEAN:
+        size = 0.12 + 0.22 * min(1.0, lean / MOST_LEAN)
         axes.annotate(
             "",
             xy=(0.5 + size * x / lean, 0.45 + size * y / lean),
@@ -164,9 +170,10 @@ def _lean_arrow(axes: Axes, result: Level) -> None:
 
 
 def runout_figure(result: Runout) -> Figure:
-    """Gaps round the rim as read (dots) and as fitted (line), twelve o'clock at the top."""
+    """Gaps round the rim in mm as read (dots) and as fitted (line), twelve o'clock at the top."""
     figure = _blank(4.2)
-    axes: Any = figure.add_subplot(1, 1, 1, projection="polar")
+    axes = cast("PolarAxes", figure.add_subplot(1, 1, 1, projection="polar"))
+    # as a clock: that is how the places were named when they were read
     axes.set_theta_zero_location("N")
     axes.set_theta_direction(-1)
     axes.set_facecolor(PAPER)
@@ -199,13 +206,14 @@ def _fitted(rim: Rim, angles: np.ndarray) -> np.ndarray:
 
 
 def dampers_figure(result: DamperSet) -> Figure:
-    """One bar a damper with its 90 % interval; a dashed line at 0.6 of a new one, below which it is worn."""
+    """A bar in N for each damper with its 90 % interval; below the dashed line it is worn."""
     count = len(result.dampers)
     figure = _blank(1.2 + 0.55 * count)
     axes = figure.add_subplot(1, 1, 1)
     axes.set_facecolor(PAPER)
     forces = [damper.friction for damper in result.dampers]
     places = np.arange(count)[::-1]
+    # matplotlib wants the interval as distances below and above the value
     doubt = np.array(
         [
             [force.value - force.low for force in forces],
@@ -224,8 +232,10 @@ def dampers_figure(result: DamperSet) -> Figure:
     axes.set_yticks(
         places, [f"{damper.name}\n{damper.word}" for damper in result.dampers], fontsize=9
     )
-    axes.axvline(0.6 * result.new_n, color=INK, linestyle="--")
-    axes.text(0.6 * result.new_n, count - 0.45, " worn below", fontsize=8, color=INK, va="bottom")
+    axes.axvline(WORN_SHARE * result.new_n, color=INK, linestyle="--")
+    axes.text(
+        WORN_SHARE * result.new_n, count - 0.45, " worn below", fontsize=8, color=INK, va="bottom"
+    )
     axes.set_xlim(left=0)
     axes.set_xlabel("friction, N", fontsize=9)
     axes.set_title(

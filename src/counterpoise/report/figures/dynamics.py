@@ -1,14 +1,14 @@
-"""Figures of the machine as physics: path of the tub, shake against speed, feet.
+"""Figures of the machine in motion: path of the tub, shake against speed, feet.
 
-Black and white first, readable at 360 px.
-
-Each builder gives a matplotlib ``Figure`` that belongs to no window; pages, terminal and paper save the same one.
+Black and white first, readable at 360 px. Each builder gives a matplotlib ``Figure`` that belongs to
+no window; pages, terminal and paper save the same one.
 """
 
 from __future__ import annotations
 
 import io
 import re
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +16,7 @@ from matplotlib.figure import Figure
 
 from counterpoise.dynamics.machines.machine import CORNERS
 from counterpoise.dynamics.motion.harmonics import total_order_amplitude
+from counterpoise.report.figures.style import ACCENT, DOTS_PER_INCH, INK, PAPER, WIDTH_IN
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,16 +28,21 @@ if TYPE_CHECKING:
     from counterpoise.dynamics.fitting.spin_levels import SpinLevels
     from counterpoise.dynamics.fitting.spin_recording import SpinFit
 
-INK, PAPER, SHADE, ACCENT = "#1c1b19", "#fdfcf8", "#d9d5ca", "#8a3b12"
+# by place: the sound machine first. Told apart by the line where there is no colour
 STYLES = ((INK, "-", 1.8), (ACCENT, "--", 1.8), ("#55524b", ":", 2.2), ("#6f6a60", "-.", 1.6))
-WIDTH_IN = 4.0  # 360 px at 90 dots an inch
 _SHORTER = re.compile(rb"(\d\.\d\d)\d+")
 PAPER_IN = 6.85  # 174 mm: A4 less its margins
+# an axis steeper than this stands upright: the machine is loaded from the top
+_UPRIGHT = 0.7
+_TURNING_RPM = 30.0  # slower, a once-a-turn amplitude has no turn to be read from
+_LEAST_MS2 = 1e-3  # below what a phone can read; keeps a logarithm finite
 
 
 def twin_figure(studies: Mapping[str, SpinStudy]) -> Figure:
-    """All three on one sheet, a machine a line style."""
-    figure = Figure(figsize=(WIDTH_IN, 10.2), dpi=90, facecolor=PAPER, layout="constrained")
+    """All three drawings on one sheet, each machine by (name) in a line style of its own."""
+    figure = Figure(
+        figsize=(WIDTH_IN, 10.2), dpi=DOTS_PER_INCH, facecolor=PAPER, layout="constrained"
+    )
     tub, speed, feet = figure.subplots(3, 1, height_ratios=(1.25, 1.0, 1.0))
     draw_path(tub, studies)
     draw_once_a_turn(speed, studies)
@@ -74,47 +80,56 @@ def paper_figure(studies: Mapping[str, SpinStudy]) -> Figure:
 
 
 def path_figure(studies: Mapping[str, SpinStudy]) -> Figure:
-    """Path of the tub in the plane across its axis."""
+    """Path of the tub in the plane across its axis, in mm."""
     return single_figure(draw_path, studies, 4.2)
 
 
 def speed_figure(studies: Mapping[str, SpinStudy]) -> Figure:
-    """Shake of the top panel once a turn, against speed."""
+    """Shake of the top panel once a turn in m/s2, against speed in rpm."""
     return single_figure(draw_once_a_turn, studies, 3.2)
 
 
 def feet_figure(studies: Mapping[str, SpinStudy]) -> Figure:
-    """Least load on each foot, against speed."""
+    """Least load on the worst foot in N, against speed in rpm."""
     return single_figure(draw_feet, studies, 3.2)
 
 
-def fit_figure(seen: SpinLevels, fit: SpinFit) -> Figure:
-    """Shake once a turn as recorded (dots) and of the machine as fitted (line): across above, upright below."""
-    figure = Figure(figsize=(WIDTH_IN, 5.6), dpi=90, facecolor=PAPER, layout="constrained")
-    for axes, title, read, found in zip(
+def fit_figure(recorded: SpinLevels, fit: SpinFit) -> Figure:
+    """Shake once a turn in m/s2 as recorded (dots) and of the machine as fitted (line).
+
+    Across the upright above, along it below.
+    """
+    figure = Figure(
+        figsize=(WIDTH_IN, 5.6), dpi=DOTS_PER_INCH, facecolor=PAPER, layout="constrained"
+    )
+    for axes, title, read, fitted in zip(
         figure.subplots(2, 1),
         ("Across", "Up and down"),
-        (seen.flat, seen.up),
+        (recorded.flat, recorded.up),
         (fit.flat, fit.up),
         strict=True,
     ):
-        axes.semilogy(seen.rpm, read, "o", color=INK, markersize=4.5, label="recorded")
-        axes.semilogy(fit.rpm, found, "-", color=ACCENT, linewidth=1.8, label="fitted")
+        axes.semilogy(recorded.rpm, read, "o", color=INK, markersize=4.5, label="recorded")
+        axes.semilogy(fit.rpm, fitted, "-", color=ACCENT, linewidth=1.8, label="fitted")
         label_axes(axes, f"{title}, once a turn", "drum speed, rpm", "m/s²")
         axes.legend(fontsize=9, frameon=False, loc="upper left")
     return figure
 
 
-def single_figure(draw: object, studies: Mapping[str, SpinStudy], height_in: float) -> Figure:
-    """A sheet with one drawing."""
-    figure = Figure(figsize=(WIDTH_IN, height_in), dpi=90, facecolor=PAPER, layout="constrained")
-    if callable(draw):
-        draw(figure.subplots(), studies)
+Drawing = Callable[["Axes", "Mapping[str, SpinStudy]"], None]
+
+
+def single_figure(draw: Drawing, studies: Mapping[str, SpinStudy], height_in: float) -> Figure:
+    """A sheet with one drawing, ``height_in`` inches high."""
+    figure = Figure(
+        figsize=(WIDTH_IN, height_in), dpi=DOTS_PER_INCH, facecolor=PAPER, layout="constrained"
+    )
+    draw(figure.subplots(), studies)
     return figure
 
 
 def label_axes(axes: Axes, title: str, across: str, up: str) -> None:
-    """Paper ground, large words, no box on the right and top."""
+    """Paper ground, large words with units, no box on the right and top."""
     axes.set_facecolor(PAPER)
     axes.set_title(title, loc="left", fontsize=11, color=INK)
     axes.set_xlabel(across, fontsize=10, color=INK)
@@ -124,9 +139,10 @@ def label_axes(axes: Axes, title: str, across: str, up: str) -> None:
 
 
 def draw_path(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
-    """Where the tub's middle goes over the climb; the frame is the room it has."""
+    """Where the tub's middle goes over the climb, in mm; the frame is the room it has."""
     styled = list(zip(studies.items(), STYLES, strict=False))
-    for (name, study), (colour, line, width) in reversed(styled):  # the sound machine on top
+    # drawn in reverse: the sound machine is the smallest path and lies on top
+    for (name, study), (colour, line, width) in reversed(styled):
         hangs = np.array([study.summary.hangs_right_mm, 0.0, -study.summary.hangs_low_mm])
         way = hangs + 1e3 * study.spin.tub_centre_m
         axes.plot(
@@ -138,7 +154,7 @@ def draw_path(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
             label=name,
         )
     first = next(iter(studies.values())).machine
-    upright_axis = abs(first.drum.axis[2]) > 0.7
+    upright_axis = abs(first.drum.axis[2]) > _UPRIGHT
     side = 1e3 * first.stops.side_m
     low, high = (side, side) if upright_axis else (1e3 * first.stops.down_m, 1e3 * first.stops.up_m)
     axes.plot(
@@ -151,23 +167,23 @@ def draw_path(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
 
 
 def across_axis(study: SpinStudy, way: np.ndarray) -> np.ndarray:
-    """The second coordinate of the plane across the drum's axis."""
-    return np.asarray(way[:, 1] if abs(study.machine.drum.axis[2]) > 0.7 else way[:, 2])
+    """The second coordinate of the plane across the drum's axis: (n,) of an (n, 3) path in mm."""
+    return np.asarray(way[:, 1] if abs(study.machine.drum.axis[2]) > _UPRIGHT else way[:, 2])
 
 
 def climb_samples(study: SpinStudy) -> slice:
-    """The samples of the climb, past its first turns."""
+    """The samples of the climb, from its first full turns to top speed."""
     rpm = study.spin.drum_rpm
-    return slice(int(np.argmax(rpm > 30.0)), int(np.argmax(rpm >= 0.999 * rpm.max())) + 1)
+    return slice(int(np.argmax(rpm > _TURNING_RPM)), int(np.argmax(rpm >= 0.999 * rpm.max())) + 1)
 
 
 def draw_once_a_turn(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
-    """Amplitude on the top panel at once the drum's turning."""
+    """Amplitude on the top panel once a turn of the drum, in m/s2 on a logarithmic scale."""
     for (name, study), (colour, line, width) in zip(studies.items(), STYLES, strict=False):
         part = climb_samples(study)
         axes.semilogy(
             study.spin.drum_rpm[part],
-            np.maximum(total_order_amplitude(study.spin, 1.0)[part], 1e-3),
+            np.maximum(total_order_amplitude(study.spin, 1.0)[part], _LEAST_MS2),
             line,
             color=colour,
             linewidth=width,
@@ -177,7 +193,7 @@ def draw_once_a_turn(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
 
 
 def draw_feet(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
-    """Least load on the least loaded foot; at zero it is off the floor."""
+    """Least load on the least loaded foot in N; at zero it is off the floor."""
     for (name, study), (colour, line, width) in zip(studies.items(), STYLES, strict=False):
         part = climb_samples(study)
         loads = study.spin.foot_n[part][:, :, 2]
@@ -192,16 +208,18 @@ def draw_feet(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
 def lower_envelope(
     rpm: np.ndarray, load: np.ndarray, pieces: int = 120
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Lowest value in each stretch."""
+    """Mean rpm and lowest load (N) in each of about ``pieces`` stretches, as two equally long arrays."""
+    # a foot unloads once a turn: what counts is how low it comes, not every turn of it
     size = max(1, rpm.size // pieces)
     n = rpm.size // size * size
     return rpm[:n].reshape(-1, size).mean(axis=1), load[:n].reshape(-1, size).min(axis=1)
 
 
 def svg(figure: Figure, *, letters: str = "none") -> bytes:
-    """A figure as SVG, the same bytes for the same figure; places to a hundredth of a point, which halves the file.
+    """A figure as the bytes of an SVG, the same for the same figure.
 
-    ``letters`` "path" draws them, for paper whose typesetter has other fonts.
+    Places are rounded to a hundredth of a point, which halves the file. ``letters`` "path" draws
+    them, for paper whose typesetter has other fonts.
     """
     import matplotlib as mpl
 
@@ -210,13 +228,14 @@ def svg(figure: Figure, *, letters: str = "none") -> bytes:
         {"svg.hashsalt": "counterpoise", "svg.fonttype": letters, "path.simplify_threshold": 0.5}
     ):
         figure.savefig(kept, format="svg", metadata={"Date": None})
-    if letters == "path":  # drawn letters are scaled by small numbers that must stay whole
+    # drawn letters are scaled by small numbers that must stay whole: only paths are rounded
+    if letters == "path":
         return re.sub(rb'd="[^"]*"', lambda path: _SHORTER.sub(rb"\1", path[0]), kept.getvalue())
     return _SHORTER.sub(rb"\1", kept.getvalue())
 
 
 def save_svg(figure: Figure, path: Path | str) -> None:
-    """Write a figure as SVG."""
+    """Write a figure as SVG to a file. Raises OSError where it cannot be written."""
     from pathlib import Path
 
     Path(path).write_bytes(svg(figure))

@@ -1,15 +1,15 @@
-"""Figures of a spin: speed and levels of one recording, before and after, and the reliability of the verdict."""
+"""Figures of a recorded spin: speed and levels, before and after, reliability of the verdict."""
 
 import sys
 from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
 from counterpoise.spin.causes.posterior import stored_reliability
 from counterpoise.spin.features.signature import levels
@@ -18,10 +18,12 @@ from counterpoise.spin.reading import Reading
 INK = "#1d2a33"
 ACCENT = "#b3541e"
 PALE = "#8a949b"
+RPM_APART = 20.0  # as finely as a phone tells speeds apart
+Floats = NDArray[np.float64]
 
 
 def svg(figure: Figure) -> bytes:
-    """Render as SVG that is the same for the same figure."""
+    """A figure as the bytes of an SVG, the same for the same figure."""
     out = BytesIO()
     with rc_context({"svg.hashsalt": "spin"}):
         figure.savefig(out, format="svg", metadata={"Date": None}, bbox_inches="tight")
@@ -37,7 +39,7 @@ def _plain(axes: Axes, x: str, y: str) -> None:
 
 
 def spin_figure(reading: Reading) -> Figure:
-    """Drum speed over time, plateaus marked; below, the strength of the first order over speed."""
+    """Drum speed in rpm over seconds, plateaus marked; below, shake once a turn over speed."""
     figure = Figure(figsize=(7, 6), layout="constrained")
     above, below = figure.subplots(2, 1)
     above.plot(reading.track.t_s, 60 * reading.track.f_hz, color=INK, lw=1.6)
@@ -54,7 +56,7 @@ def spin_figure(reading: Reading) -> Figure:
 
 
 def proof_figure(before: Reading, after: Reading) -> Figure:
-    """Strength of the first order over speed before (dashed) and after (solid) a repair."""
+    """Shake once a turn in m/s2 over rpm, before (dashed) and after (solid) a repair."""
     figure = Figure(figsize=(7, 3.6), layout="constrained")
     axes = figure.subplots()
     _levels(axes, before, "before", PALE, "--")
@@ -65,24 +67,29 @@ def proof_figure(before: Reading, after: Reading) -> Figure:
 
 
 def _levels(axes: Axes, reading: Reading, label: str, colour: str, style: str) -> None:
-    found = levels(reading.orders, reading.course)
-    one = found.total[1]
-    slot = np.round(found.rpm / 20)
-    rpm = np.unique(slot)
-    level = [
-        np.median(one[(slot == each) & np.isfinite(one)])
-        if np.any((slot == each) & np.isfinite(one))
-        else np.nan
-        for each in rpm
+    """Draw medians of the first order over all axes, at speeds 20 rpm apart."""
+    by_rpm = levels(reading.orders, reading.course)
+    once_a_turn = by_rpm.total[1]
+    slot = np.round(by_rpm.rpm / RPM_APART)
+    slots = np.unique(slot)
+    # a speed without a finite level leaves a gap in the line rather than a bridge over it
+    medians = [
+        np.median(once_a_turn[here]) if np.any(here) else np.nan
+        for here in ((slot == each) & np.isfinite(once_a_turn) for each in slots)
     ]
-    axes.plot(20 * rpm, level, style, color=colour, lw=1.8, label=label)
+    axes.plot(RPM_APART * slots, medians, style, color=colour, lw=1.8, label=label)
     axes.set_ylim(bottom=0)
 
 
-def reliability_figure(curves: Sequence[tuple[str, Any, Any, Any]]) -> Figure:
-    """Said against true: curves of (label, mean probability said, share that was true, number of cases)."""
+# label, mean probability said, share that was true, number of cases: arrays (bins,)
+Curve = tuple[str, Floats, Floats, Floats]
+
+
+def reliability_figure(curves: Sequence[Curve]) -> Figure:
+    """Probability said against share that was true, each curve with its number of cases."""
     figure = Figure(figsize=(5, 5), layout="constrained")
     axes = figure.subplots()
+    # on the dotted line what is said is as often true as it is said to be
     axes.plot([0, 1], [0, 1], color=PALE, lw=1, ls=":")
     for (label, said, true, count), style in zip(curves, ("o-", "s--", "^:"), strict=False):
         axes.plot(
@@ -100,7 +107,10 @@ def reliability_figure(curves: Sequence[tuple[str, Any, Any, Any]]) -> Figure:
 
 
 def main() -> None:
-    """Draw the reliability diagram of the shipped model: ``python -m counterpoise.report.figures.spin OUT.svg``."""
+    """Draw the reliability diagram of the shipped model to the SVG named on the command line.
+
+    ``python -m counterpoise.report.figures.spin OUT.svg``
+    """
     curves = [
         (label, *stored_reliability(kind))
         for kind, label in (("alone", "without baseline"), ("with_baseline", "with baseline"))

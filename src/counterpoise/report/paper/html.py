@@ -12,9 +12,9 @@ from counterpoise.report.paper.sheet import Sheet
 
 
 def sheet_html(sheet: Sheet) -> str:
-    """The sheet as a whole page, its style inside; every text is escaped."""
+    """The sheet as a whole page (str), its style inside; every text of a user is escaped."""
     loader = PackageLoader("counterpoise.report.paper")
-    made = Environment(
+    environment = Environment(
         loader=loader,
         autoescape=True,
         undefined=StrictUndefined,
@@ -23,6 +23,9 @@ def sheet_html(sheet: Sheet) -> str:
     )
     css = files("counterpoise.report.paper").joinpath("templates", "sheet.css").read_text("utf-8")
     style = Markup(css)  # noqa: S704  # our own file, no text of a user in it
+    # inside a page an SVG has no XML head of its own
     picture = re.sub(r"^.*?(?=<svg)", "", sheet.spin.svg, flags=re.DOTALL) if sheet.spin else ""
     drawn = Markup(picture)  # noqa: S704  # our own drawing; its words are those of the model
-    return made.get_template("sheet.html").render(sheet=sheet, style=style, drawn=drawn, picture="")
+    return environment.get_template("sheet.html").render(
+        sheet=sheet, style=style, drawn=drawn, picture=""
+    )

@@ -1,4 +1,7 @@
-"""The job sheet, the quote and labels on paper. Texts reach the typesetter as data, never as markup."""
+"""The job sheet, the quote and labels as PDF.
+
+Texts reach the typesetter as data, never as markup: nobody's note can break or run anything.
+"""
 
 from __future__ import annotations
 
@@ -12,43 +15,50 @@ from counterpoise.report.paper.sheet import Sheet
 from counterpoise.report.views.donor import Donor
 from counterpoise.report.views.quote import QuotePaper
 
-_one_at_a_time = Lock()  # a page at a time is plenty for a workshop and keeps memory low
+# one document at a time is plenty for a workshop and keeps memory low
+_one_at_a_time = Lock()
+_MEDIUM = "m"  # 15 % of a code may be smudged: it hangs beside the bench
 
 
 def sheet_pdf(sheet: Sheet) -> bytes:
-    """The sheet as PDF, A4."""
+    """The bytes of a sheet as PDF, A4; with a code to scan where the sheet has an address."""
     return _typeset(
         "sheet.typ", {"sheet": json.dumps(asdict(sheet)), "code": code_svg(sheet.address)}
     )
 
 
 def quote_pdf(paper: QuotePaper) -> bytes:
-    """A quote as PDF, A4, with room for the customer's answer."""
+    """The bytes of a quote as PDF, A4, with room for the customer's answer."""
     return _typeset("quote.typ", {"quote": json.dumps(asdict(paper))})
 
 
 def labels_pdf(donor: Donor, address: str = "") -> bytes:
-    """Labels of a machine and its parts as PDF, A4, to cut out. ``address``: where their code leads, if anywhere."""
+    """The bytes of labels of a machine and its parts as PDF, A4, to cut out.
+
+    ``address`` is where their code leads; empty: they have none.
+    """
     return _typeset("labels.typ", {"donor": json.dumps(asdict(donor)), "code": code_svg(address)})
 
 
 def _typeset(template: str, data: dict[str, str]) -> bytes:
+    # the typesetter takes a moment to load; a page on the screen needs none of it
     import typst
 
     source = files("counterpoise.report.paper").joinpath("templates", template).read_bytes()
     with _one_at_a_time:
-        made = typst.compile(source, format="pdf", sys_inputs=data, ignore_system_fonts=True)
-    if not isinstance(made, bytes):
+        # fonts of this machine left aside: the same job gives the same paper everywhere
+        pdf = typst.compile(source, format="pdf", sys_inputs=data, ignore_system_fonts=True)
+    if not isinstance(pdf, bytes):
         raise TypeError("the typesetter gave no single document")
-    return made
+    return pdf
 
 
 def code_svg(address: str) -> str:
-    """A code for the phone's camera that leads to ``address``; empty where there is none."""
+    """A code for the phone's camera that leads to ``address``, as SVG; empty without an address."""
     if not address:
         return ""
     import segno
 
     out = io.BytesIO()
-    segno.make(address, error="m").save(out, kind="svg", border=0, xmldecl=False)
+    segno.make(address, error=_MEDIUM).save(out, kind="svg", border=0, xmldecl=False)
     return out.getvalue().decode()

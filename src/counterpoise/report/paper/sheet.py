@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from counterpoise.catalog.family import Family
+from counterpoise.report.views.job import JobView
 from counterpoise.report.views.measures.handling import TIPPING, lifting_lines
-from counterpoise.report.words import numbers as words
-from counterpoise.report.words.entry_lines import OWNERS, EntryLine, entry_lines, figure_words
+from counterpoise.report.words import numbers
+from counterpoise.report.words.entry_lines import OWNERS, EntryLine, figure_words
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.diagnosis.steps import StepBuilder
-from counterpoise.workshop.jobs.entries import Intake, Job
 from counterpoise.workshop.jobs.machine_figures import figures_of_job
-from counterpoise.workshop.jobs.settings import Settings
 
 _MOST_SUSPECTS = 5
-PLAIN = frozenset({"Finding", "Note", "Own figures"})  # lines that say by themselves what they are
+_LEAST_LIKELY = 0.01
+# kinds of lines that say by themselves what they are
+PLAIN = frozenset({"Finding", "Note", "Own figures"})
+NOT_LISTED = frozenset({"Taken in", "Taken back"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +30,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Something put down: when, what, what it showed; ``joint`` is the sign between the two."""
+    """Something put down: when, what, what it showed, how long it took (or empty).
+
+    ``joint`` is the sign between what was asked and what it showed.
+    """
 
     number: int
     when: str
@@ -41,7 +46,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A piece of work, or a panel to open on the way: cautions come before the steps."""
+    """A piece of work, or a panel to open on the way; its cautions are printed before its steps."""
 
     title: str
     needs: str
@@ -52,7 +57,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """A way to end the job with its worth."""
+    """A way to end the job with its worth in words; ``range`` empty where it is a single amount."""
 
     title: str
     value: str
@@ -63,7 +68,7 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class SheetSpin:
-    """What the machine does in a spin, sound and with its fault: title, sentences, figure as SVG (or empty)."""
+    """What the machine does in a spin, sound and with its fault; ``svg`` is the figure or empty."""
 
     title: str
     sentences: tuple[str, ...]
@@ -72,7 +77,7 @@ class SheetSpin:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """All that the sheet of a job says."""
+    """All that the sheet of a job says, in words; ``spin`` None where no model knows the machine."""
 
     workshop: str
     number: int
@@ -92,116 +97,107 @@ class Sheet:
     spin: SheetSpin | None = None
 
 
-def build_sheet(
-    job: Job, family: Family, found: Assessment, settings: Settings, address: str = ""
-) -> Sheet:
-    """The sheet of a job as it stands. ``address`` is where the job can be looked up, if anywhere."""
-    told = entry_lines(job, family, settings.currency)
-    intake = job.intake
+def build_sheet(view: JobView, address: str = "") -> Sheet:
+    """The sheet of a job as it stands; ``address`` is where it can be looked up, or empty."""
+    job, assessment, intake = view.job, view.assessment, view.job.intake
+    complaints = view.family.complaints
+    standing = [line for line in view.lines if not line.retracted]
     return Sheet(
-        workshop=settings.workshop_name,
+        workshop=view.settings.workshop_name,
         number=job.number,
         title=intake.title,
-        machine=_machine(intake, family, job),
-        heard=tuple(
-            family.complaints[c].title if c in family.complaints else c for c in intake.complaints
-        ),
+        machine=_machine(view),
+        heard=tuple(complaints[c].title if c in complaints else c for c in intake.complaints),
         story=intake.story,
-        lines=tuple(
-            _line(line)
-            for line in told
-            if not line.retracted and line.kind not in {"Taken in", "Taken back"}
-        ),
-        spent=words.minutes(found.minutes_so_far),
-        suspects=() if job.closed else _suspects(found),
-        ways=() if job.closed else _ways(found, settings.currency),
-        decision=_decision(told),
-        why=job.decision.why if job.decision else found.stop_reason or found.why,
-        work=_work(job, found, family),
-        ended=next(
-            (
-                _ending(line)
-                for line in reversed(told)
-                if line.kind == "Closed" and not line.retracted
-            ),
-            "",
-        ),
+        # the intake is the head of the sheet; a retraction only says what no longer stands
+        lines=tuple(_line(line) for line in standing if line.kind not in NOT_LISTED),
+        spent=numbers.minutes(assessment.minutes_so_far),
+        suspects=() if job.closed else _suspects(assessment),
+        ways=() if job.closed else _ways(assessment, view.currency),
+        decision=_last(standing, "Decision", ", "),
+        why=job.decision.why if job.decision else assessment.stop_reason or assessment.why,
+        work=_work(view),
+        ended=_last(standing, "Closed", ": "),
         address=address,
     )
 
 
-def _machine(intake: Intake, family: Family, job: Job) -> tuple[Row, ...]:
-    known = [
+def _machine(view: JobView) -> tuple[Row, ...]:
+    job, family, intake = view.job, view.family, view.job.intake
+    features = [
         family.features[key].values.get(value, value)
         for key, value in intake.features.items()
         if key in family.features
+    ]
+    figures = [
+        figure_words(figure.id, figure.value, family) for figure in figures_of_job(job).values()
     ]
     rows = {
         "Machine": family.title,
         "Maker and model": " ".join(part for part in (intake.maker, intake.model) if part),
         "Serial number": intake.serial,
-        "Age": words.age(intake.age_years),
-        "Sort": "; ".join(known),
-        "Its own figures": "; ".join(
-            figure_words(one.id, one.value, family) for one in figures_of_job(job).values()
-        ),
+        "Age": numbers.age(intake.age_years),
+        "Sort": "; ".join(features),
+        "Its own figures": "; ".join(figures),
         "Whose": OWNERS[intake.owner],
         "Owner": intake.contact,
-        "Taken in": words.when(job.entries[0].at),
+        "Taken in": numbers.when(job.entries[0].at),
     }
     return tuple(Row(label, text) for label, text in rows.items() if text)
 
 
 def _line(line: EntryLine) -> Line:
-    spent = "" if line.minutes is None else words.minutes(line.minutes)
-    what = (
-        line.what if line.what == line.kind or line.kind in PLAIN else f"{line.kind}: {line.what}"
-    )
+    plain = line.what == line.kind or line.kind in PLAIN
+    what = line.what if plain else f"{line.kind}: {line.what}"
     return Line(
-        line.number, words.when(line.at), what, line.result, spent, line.note, words.colon(what)
+        number=line.number,
+        when=numbers.when(line.at),
+        what=what,
+        result=line.result,
+        minutes="" if line.minutes is None else numbers.minutes(line.minutes),
+        note=line.note,
+        joint=numbers.colon(what),
     )
 
 
-def _suspects(found: Assessment) -> tuple[Row, ...]:
-    shown = [s for s in found.suspects if s.probability >= 0.01][:_MOST_SUSPECTS]
-    return tuple(Row(s.title, f"{s.word}, {words.chance(s.probability)}") for s in shown)
+def _suspects(assessment: Assessment) -> tuple[Row, ...]:
+    likely = [s for s in assessment.suspects if s.probability >= _LEAST_LIKELY]
+    return tuple(
+        Row(s.title, f"{s.word}, {numbers.chance(s.probability)}") for s in likely[:_MOST_SUSPECTS]
+    )
 
 
-def _ways(found: Assessment, currency: str) -> tuple[Way, ...]:
+def _ways(assessment: Assessment, currency: str) -> tuple[Way, ...]:
     return tuple(
         Way(
             option.title,
-            words.about(option.value_minor, currency),
-            words.reach(option.low_minor, option.high_minor, currency),
+            numbers.about(option.value_minor, currency),
+            numbers.reach(option.low_minor, option.high_minor, currency),
             option.hinges_on,
             option.best,
         )
-        for option in found.options
+        for option in assessment.options
         if option.available
     )
 
 
-def _decision(told: tuple[EntryLine, ...]) -> str:
-    last = next(
-        (line for line in reversed(told) if line.kind == "Decision" and not line.retracted), None
-    )
+def _last(lines: Sequence[EntryLine], kind: str, joint: str) -> str:
+    """The last line of a kind with its result; empty where there is none."""
+    last = next((line for line in reversed(lines) if line.kind == kind), None)
     if last is None:
         return ""
-    return f"{last.what}, {last.result}" if last.result else last.what
+    return f"{last.what}{joint}{last.result}" if last.result else last.what
 
 
-def _ending(line: EntryLine) -> str:
-    return f"{line.what}: {line.result}" if line.result else line.what
-
-
-def _work(job: Job, found: Assessment, family: Family) -> tuple[Part, ...]:
+def _work(view: JobView) -> tuple[Part, ...]:
     """The advised step with the panels on its way; after a repair, the spin that proves it."""
-    if job.closed is not None or found.next is None or found.next.kind == "ending":
+    step = view.assessment.next
+    if view.job.closed is not None or step is None or step.kind == "ending":
         return ()
-    steps = [found.next]
-    if found.next.kind == "repair":
-        steps.append(StepBuilder(family).proof())
-    return tuple(part for step in steps for part in _parts(step, lifting_lines(step, family)))
+    steps = [step]
+    if step.kind == "repair":
+        steps.append(StepBuilder(view.family).proof())
+    return tuple(part for each in steps for part in _parts(each, lifting_lines(each, view.family)))
 
 
 def _parts(step: Step, lifting: tuple[str, ...]) -> list[Part]:
@@ -210,26 +206,22 @@ def _parts(step: Step, lifting: tuple[str, ...]) -> list[Part]:
     ``lifting``: what tipping this machine takes, said before it is tipped.
     """
     way: list[Part] = []
-    said: tuple[str, ...] = ()
-    for o in step.openings:
-        cautions = (*o.cautions, *(lifting if o.access in TIPPING else ()))
-        way.append(
-            Part(
-                f"Open first: {o.title}",
-                _needs(o.minutes, o.people, o.tools),
-                _new(cautions, said),
-                o.steps,
-            )
-        )
-        said += cautions
+    above: tuple[str, ...] = ()
+    for opening in step.openings:
+        cautions = (*opening.cautions, *(lifting if opening.access in TIPPING else ()))
+        needs = _needs(opening.minutes, opening.people, opening.tools)
+        title = f"Open first: {opening.title}"
+        way.append(Part(title, needs, _not_in(above, cautions), opening.steps))
+        above += cautions
     needs = _needs(step.minutes, step.people, step.tools)
-    return [*way, Part(step.title, needs, _new(step.cautions, said), step.steps, step.question)]
+    cautions = _not_in(above, step.cautions)
+    return [*way, Part(step.title, needs, cautions, step.steps, step.question)]
 
 
-def _new(cautions: tuple[str, ...], said: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(text for text in cautions if text not in said)
+def _not_in(above: tuple[str, ...], cautions: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(text for text in cautions if text not in above)
 
 
 def _needs(minutes: float, people: int, tools: tuple[str, ...]) -> str:
-    hands = "" if people == 1 else words.people(people)
-    return ", ".join(part for part in (words.minutes(minutes), hands, *tools) if part)
+    hands = "" if people == 1 else numbers.people(people)
+    return ", ".join(part for part in (numbers.minutes(minutes), hands, *tools) if part)

@@ -1,4 +1,4 @@
-"""What a job's machine does in a spin, for its sheet: sound beside what is suspected most, or was found."""
+"""What a job's machine does in a spin: sound beside what is suspected most, or was found."""
 
 from __future__ import annotations
 
@@ -18,17 +18,21 @@ from counterpoise.report.views.machine_figures import own_machine
 from counterpoise.report.views.twin import simulated
 from counterpoise.report.views.twin_question import read_question, suspected_faults
 
+# matplotlib's drawing settings are shared between threads
 _one_at_a_time = Lock()
 Form = Literal["wide", "tall", ""]
 
 
 def with_spin(sheet: Sheet, view: JobView, *, drawn: bool = True) -> Sheet:
-    """The sheet with the machine in motion where the model knows the kind; ``drawn``: with its figure."""
+    """The sheet with the machine in motion, None where no model knows it; ``drawn``: its figure too."""
     return replace(sheet, spin=spin_of(view, form="wide" if drawn else ""))
 
 
 def fault_of(view: JobView) -> str:
-    """The mechanical fault to set beside the sound machine: what was found, else what is suspected most; or none."""
+    """The mechanical fault to set beside the sound machine; empty where there is none.
+
+    What was found in a closed job, else what is suspected most.
+    """
     closed = view.job.closed
     if closed is None:
         return next(iter(suspected_faults(view, view.family.id)), "")
@@ -39,7 +43,7 @@ def fault_of(view: JobView) -> str:
 
 
 def spin_of(view: JobView, *, form: Form = "wide") -> SheetSpin | None:
-    """What it does in a spin; None where there is no model of the kind, or no mechanical fault to show.
+    """What the machine does in a spin; None without a model of its kind or a fault to show.
 
     ``form`` of its figure: ``wide`` for paper, ``tall`` for a phone, empty for none.
     """
@@ -50,31 +54,34 @@ def spin_of(view: JobView, *, form: Form = "wide") -> SheetSpin | None:
         return None
     try:
         question = read_question(view.family.id, {}, (fault,), own_machine(view.job, view.family))
-        return _spun(question, form)
-    except InputError as error:  # figures of the job that no machine can have together
+        return _simulated(question, form)
+    except InputError as error:
+        # figures of the job that no machine can have together: said in place of the drawing
         return SheetSpin("", (str(error),), "")
 
 
 @lru_cache(maxsize=12)
-def _spun(question: WhatIf, form: Form) -> SheetSpin:
+def _simulated(question: WhatIf, form: Form) -> SheetSpin:
+    # plotting takes a moment to load; the sentences alone need none of it
     from counterpoise.report.figures.dynamics import paper_figure, svg, twin_figure
 
     sound, faulty = simulated(question)
-    studies = {one.words: one.study for one in (sound, faulty)}
+    studies = {case.words: case.study for case in (sound, faulty)}
     with _one_at_a_time:
         drawn = {"wide": paper_figure, "tall": twin_figure}[form](studies) if form else None
+        # drawn letters: the typesetter has other fonts than the page
         picture = svg(drawn, letters="path") if drawn else b""
     title = f"In a spin to {sound.study.summary.top_rpm:.0f} rpm: sound, and with {faulty.words}"
-    held = (
+    figures = (
         "with the figures of this machine"
         if question.values
         else "as machines of its kind usually are"
     )
-    words = [comparison(sound.study.summary, faulty.study.summary)]
+    sentences = [comparison(sound.study.summary, faulty.study.summary)]
     if sound.heaviest and faulty.heaviest:
-        words.append(heaviest_comparison(sound.heaviest, faulty.heaviest, faulty.words))
+        sentences.append(heaviest_comparison(sound.heaviest, faulty.heaviest, faulty.words))
     note = (
-        f"Reckoned, not measured, {held}, {question.unbalance_kg:g} kg out of balance. "
+        f"Reckoned, not measured, {figures}, {question.unbalance_kg:g} kg out of balance. "
         "How large the fault is, is an estimate."
     )
-    return SheetSpin(title, (*words, note), picture.decode())
+    return SheetSpin(title, (*sentences, note), picture.decode())

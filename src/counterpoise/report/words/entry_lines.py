@@ -1,11 +1,14 @@
-"""An entry of evidence as a line of plain words."""
+"""Entries of evidence as lines of plain words.
+
+A job outlives the catalog it was written with: an id that is no longer known is shown as it is.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
-from counterpoise.report.words import numbers as words
+from counterpoise.report.words import numbers
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,
@@ -24,7 +27,8 @@ from counterpoise.workshop.jobs.entries import (
 )
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
-TAKEN = frozenset({"repair_hand_back"})  # decisions by which a quote is accepted
+# decisions by which a quote is accepted
+TAKEN = frozenset({"repair_hand_back"})
 HOW_KNOWN = {
     "told": "as told",
     "plate": "from the plate or papers",
@@ -37,7 +41,10 @@ OWNERS = {"customer": "a customer's machine", "workshop": "the workshop's own ma
 
 @dataclass(frozen=True, slots=True)
 class EntryLine:
-    """One entry for people: ``what`` was done, ``result`` what came of it; ``retracted`` by an entry number, or 0."""
+    """One entry for people: ``what`` was done, ``result`` what came of it (or empty).
+
+    ``at`` is UTC, ISO 8601; ``retracted`` the number of the entry that took it back, or 0.
+    """
 
     number: int
     at: str
@@ -54,18 +61,20 @@ class EntryLine:
 
 
 def option_title(option: str) -> str:
-    """The words for an option's id."""
+    """The words for an option's id; an unknown id as words of its own, never an error."""
     return OPTIONS.get(option, option.replace("_", " ").capitalize())
 
 
 def entry_lines(job: Job, family: Family, currency: str) -> tuple[EntryLine, ...]:
-    """All entries of a job in words, the retracted ones marked."""
-    gone = {
+    """All entries of a job in words, in their order, the retracted ones marked."""
+    retracted = {
         entry.body.entry: entry.number
         for entry in job.entries
         if isinstance(entry.body, Retraction)
     }
-    return tuple(_line(entry, family, currency, gone.get(entry.number, 0)) for entry in job.entries)
+    return tuple(
+        _line(entry, family, currency, retracted.get(entry.number, 0)) for entry in job.entries
+    )
 
 
 def _line(entry: Entry, family: Family, currency: str, retracted: int) -> EntryLine:
@@ -82,6 +91,7 @@ def _line(entry: Entry, family: Family, currency: str, retracted: int) -> EntryL
         note=_note(body),
         photos=getattr(body, "photos", ()),
         retracted=retracted,
+        # entry 1 is the intake, without which there is no job
         retractable=not retracted and entry.number > 1 and not isinstance(body, Retraction),
         recording=getattr(body, "recording", ""),
     )
@@ -119,23 +129,23 @@ def _say_rest(
     if isinstance(body, Decision):
         return "Decision", option_title(body.option), _agreed(body, currency)
     if isinstance(body, Closed):
-        found = ", ".join(fault_title(key, family) for key in body.faults)
-        took = (
+        faults = ", ".join(fault_title(key, family) for key in body.faults)
+        received = (
             ""
             if body.received_minor is None
-            else f"brought in {words.money(body.received_minor, currency)}"
+            else f"brought in {numbers.money(body.received_minor, currency)}"
         )
         return (
             "Closed",
             option_title(body.ending),
-            "; ".join(part for part in (found, took) if part),
+            "; ".join(part for part in (faults, received) if part),
         )
     if isinstance(body, Note):
-        due = f"Parts due {words.day(body.parts_due)}." if body.parts_due else ""
+        due = f"Parts due {numbers.day(body.parts_due)}." if body.parts_due else ""
         return "Note", " ".join(part for part in (body.text, due) if part), ""
     if isinstance(body, Figures):
-        said = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
-        return "Own figures", f"Figures of the machine, {HOW_KNOWN[body.how]}", said
+        figures = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
+        return "Own figures", f"Figures of the machine, {HOW_KNOWN[body.how]}", figures
     return ("Came back" if body.comeback else "Taken back"), *_taken_back(body)
 
 
@@ -151,14 +161,14 @@ def figure_words(key: str, value: float, family: Family) -> str:
     """A figure of the machine with its unit: ``Dampers 3``, ``Whole machine, empty 71 kg``."""
     entry = family.figures.get(key)
     if entry is None:
-        return f"{key} {words.number(value)}"
+        return f"{key} {numbers.number(value)}"
     unit = "" if entry.unit in {"", "pieces"} else f" {entry.unit}"
-    return f"{entry.title} {words.number(value)}{unit}"
+    return f"{entry.title} {numbers.number(value)}{unit}"
 
 
 def _agreed(body: Decision, currency: str) -> str:
     """The price agreed; where a quote was answered, that too."""
-    agreed = "" if body.agreed_minor is None else words.money(body.agreed_minor, currency)
+    agreed = "" if body.agreed_minor is None else numbers.money(body.agreed_minor, currency)
     if body.quoted_minor is None:
         return agreed and f"agreed at {agreed}"
     who = f" by {body.agreed_by}" if body.agreed_by else ""
@@ -166,15 +176,15 @@ def _agreed(body: Decision, currency: str) -> str:
         most = (
             ""
             if body.ceiling_minor is None
-            else f", at most {words.money(body.ceiling_minor, currency)}"
+            else f", at most {numbers.money(body.ceiling_minor, currency)}"
         )
         return f"quote accepted{who} at {agreed}{most}"
     owed = f", {agreed} owed" if body.agreed_minor else ""
-    return f"quote of {words.money(body.quoted_minor, currency)} declined{who}{owed}"
+    return f"quote of {numbers.money(body.quoted_minor, currency)} declined{who}{owed}"
 
 
 def outcome_words(finding: Finding, family: Family) -> str:
-    """What a finding says, as the check's own answer reads, with the number where one was read."""
+    """What a finding says, as the check's own answer reads, with its number and unit, if any."""
     if finding.outcome == COULD_NOT_TELL:
         return "could not tell"
     if finding.outcome == CANNOT_REACH:
@@ -184,12 +194,12 @@ def outcome_words(finding: Finding, family: Family) -> str:
     if finding.reading is None:
         return label
     unit = check.reading.unit if check and check.reading else ""
-    read = f"{words.number(finding.reading)} {unit}".strip()
+    read = f"{numbers.number(finding.reading)} {unit}".strip()
     return f"{read}: {label}" if label else read
 
 
 def fault_title(key: str, family: Family) -> str:
-    """A fault key (``id`` or ``id:grade``) in words."""
+    """A fault key (``id`` or ``id:grade``) in words; the key itself where the catalog lost it."""
     fault_id, _, grade_id = key.partition(":")
     fault = family.faults.get(fault_id)
     if fault is None:

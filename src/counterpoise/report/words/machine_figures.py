@@ -1,7 +1,8 @@
-"""Plain words for the figures of a machine that can be set, family by family."""
+"""Plain words for the figures of the model in motion, its kinds, and places along the drum."""
 
 from __future__ import annotations
 
+# by the name of the family value in dynamics/machines; the unit stands beside it there
 VALUE_WORDS = {
     "oscillating_kg": "Everything that hangs on the springs",
     "upper_weight_kg": "Upper counterweight",
@@ -34,4 +35,5 @@ VALUE_WORDS = {
     "ring_height_m": "Height of the balance ring",
 }
 FAMILY_WORDS = {"front_loader": "Front loader", "top_loader": "Top loader"}
+# of an unbalance: 0 at the hub to 1 at the opening
 PLACES = ((0.0, "at the hub"), (0.5, "in the middle of the drum"), (1.0, "at the opening"))

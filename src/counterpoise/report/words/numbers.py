@@ -1,4 +1,4 @@
-"""Numbers and times as a person at the bench says them, and back: shared by page, terminal and paper."""
+"""Numbers and times as a person at the bench says them, and back; for page, terminal and paper."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ from decimal import Decimal, InvalidOperation
 
 from counterpoise.errors import InputError
 
-_MOST_MINOR = 10**11
+_MOST_MINOR = 10**11  # a billion: beyond it somebody typed a telephone number
+_LONGEST = 24
+# the true minus: a hyphen is lost before a number at the end of a line
 _MINUS = "−"
 
 
@@ -18,24 +20,25 @@ def money(minor: int, currency: str) -> str:
 
 
 def about(minor: int, currency: str) -> str:
-    """An expected amount, in whole units: nobody knows its cents."""
+    """Minor units as an expected amount, in whole units: nobody knows its cents."""
     whole = round(Decimal(minor).scaleb(-2))
+    # a loss of thirty cents is no loss in whole units: no minus before a zero
     return f"{_MINUS if whole < 0 else ''}{abs(whole):,} {currency}"
 
 
 def reach(low_minor: int, high_minor: int, currency: str) -> str:
-    """The range of an expected amount: ``20 to 150 EUR``; empty where it is a single amount."""
+    """The range of an expected amount in minor units: ``20 to 150 EUR``; empty for a single amount."""
     low, high = about(low_minor, currency), about(high_minor, currency)
     return "" if low == high else f"{low.removesuffix(currency).strip()} to {high}"
 
 
 def plain_money(minor: int) -> str:
-    """An amount as it stands in a field to be edited: ``1420`` gives ``14.20``."""
+    """Minor units as they stand in a field to be edited: ``1420`` gives ``14.20``."""
     return f"{Decimal(minor).scaleb(-2):.2f}"
 
 
 def read_money(text: str, field: str, *, negative: bool = False) -> int:
-    """Minor units of an amount as typed (``12``, ``12.50``, ``12,50``); raises InputError naming the field."""
+    """Minor units of an amount as typed: ``12``, ``12.50``, ``12,50``. Raises InputError naming it."""
     amount = _decimal(text, field)
     minor = amount.scaleb(2)
     if minor != minor.to_integral_value():
@@ -58,7 +61,7 @@ def read_money(text: str, field: str, *, negative: bool = False) -> int:
 
 
 def read_number(text: str, field: str, low: float, high: float) -> float:
-    """A number as typed, point or comma, within ``low`` to ``high``; raises InputError naming the field."""
+    """A number as typed, point or comma, from ``low`` to ``high``. Raises InputError naming the field."""
     value = float(_decimal(text, field))
     if not low <= value <= high:
         raise InputError(
@@ -75,7 +78,7 @@ def _decimal(text: str, field: str) -> Decimal:
         value = Decimal(cleaned)
     except InvalidOperation:
         value = Decimal("NaN")
-    if not value.is_finite() or len(cleaned) > 24:
+    if not value.is_finite() or len(cleaned) > _LONGEST:
         shown = text.strip()[:40] or "nothing"
         raise InputError(
             f"{field}: {shown} is not a number",
@@ -86,7 +89,7 @@ def _decimal(text: str, field: str) -> Decimal:
 
 
 def minutes(value: float) -> str:
-    """A span of bench time: ``65`` gives ``1 h 05 min``."""
+    """Minutes of bench time: ``65`` gives ``1 h 05 min``."""
     whole = round(value)
     if 0 < value < 1:
         return "under 1 min"
@@ -94,21 +97,21 @@ def minutes(value: float) -> str:
 
 
 def chance(probability: float) -> str:
-    """A probability in per cent, never claiming to be sure."""
+    """A probability in per cent, never 0 or 100: nothing here is sure."""
     if probability >= 0.995:
         return "over 99 %"
     return "under 1 %" if probability < 0.005 else f"{round(100 * probability)} %"
 
 
 def age(years: float | None) -> str:
-    """``6.0`` gives ``6 years``."""
+    """An age in years: ``6.0`` gives ``6 years``; None is said to be not known."""
     if years is None:
         return "age not known"
     return f"{years:g} year{'' if years == 1 else 's'}"
 
 
 def when(stamp: str) -> str:
-    """An ISO 8601 time in UTC as local date and time of day."""
+    """An ISO 8601 time in UTC as local date and time of day; one without a zone as it stands."""
     moment = dt.datetime.fromisoformat(stamp)
     local = moment.astimezone() if moment.tzinfo else moment
     return f"{local.day} {local:%b %Y, %H:%M}"
@@ -125,10 +128,10 @@ def colon(asked: str) -> str:
 
 
 def people(count: int) -> str:
-    """How many pairs of hands a step needs."""
+    """How many people a step needs: ``one person``, ``2 people``."""
     return "one person" if count == 1 else f"{count} people"
 
 
 def number(value: float) -> str:
-    """A reading without trailing noughts."""
+    """A reading to six digits, without trailing noughts."""
     return f"{value:.6g}".replace("-", _MINUS)

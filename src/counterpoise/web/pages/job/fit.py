@@ -10,8 +10,9 @@ from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
 
-from counterpoise.report.views.fit import FitAnswer, FitRequest, figures_entry, fit_answer, fit_svg
+from counterpoise.report.views.fit import FitAnswer, figures_entry, fit_answer, fit_svg
 from counterpoise.report.views.job import Recorded, job_view, recorded
+from counterpoise.report.views.machine_fit import FitRequest
 from counterpoise.report.words.numbers import read_number
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect

@@ -19,7 +19,7 @@ api = APIRouter(prefix="/api", tags=["sheet"])
 
 
 def _sheet(view: JobView) -> Sheet:
-    return build_sheet(view.job, view.family, view.assessment, view.settings)
+    return build_sheet(view)
 
 
 @pages.get("/jobs/{number}/sheet", include_in_schema=False)
