@@ -70,10 +70,16 @@ def test_a_body_is_stored_as_it_will_be_read_back(body):
 )
 def test_anything_else_is_a_named_mistake(data):
     try:
-        body = body_from_json(data)
-    except InputError:
-        return
-    assert isinstance(body, Body)
+        body, mistake = body_from_json(data), None
+    except InputError as error:
+        body, mistake = None, error
+    if mistake is None:
+        assert isinstance(body, Body)
+        assert body_from_json(body_to_json(body)) == body
+    else:
+        # what is no set of fields at all has no field to name
+        assert mistake.field or not isinstance(data, dict)
+        assert mistake.message.startswith(mistake.field or "entry")
 
 
 @pytest.mark.parametrize("record", KINDS.values())

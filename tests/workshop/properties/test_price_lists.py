@@ -70,21 +70,25 @@ _PIECES = st.sampled_from(
 )
 def test_whatever_is_sent_is_answered_in_words(data):
     try:
-        found = read_list(data, FAMILIES, "EUR", ListFormat(), {})
+        read, mistake = read_list(data, FAMILIES, "EUR", ListFormat(), {}), None
     except InputError as error:
-        told = error
-        assert all([told.field, told.remedy])
-        return
-    numbers = [line.line for line in found.lines] + [fault.line for fault in found.faults]
+        read, mistake = None, error
+    assert check_lines(read, data) if mistake is None else mistake.field and mistake.remedy
+
+
+def check_lines(read, data):
+    """What holds of every list that was read; true, so that it can stand in an assertion."""
+    numbers = [line.line for line in read.lines] + [fault.line for fault in read.faults]
     count = data.replace(b"\r\n", b"\n").count(b"\n") + data.count(b"\r") + 1
     assert all(1 <= number <= count for number in numbers) or data.startswith(
         (b"\xff\xfe", b"\xfe\xff")
     )
-    assert found.broken <= found.fault_count
-    assert len({line.same for line in found.lines}) == len(found.lines)
-    for line in found.lines:
+    assert read.broken <= read.fault_count
+    assert len({line.same for line in read.lines}) == len(read.lines)
+    for line in read.lines:
         assert line.part in FAMILIES[line.family].parts
         assert line.price_minor > 0
+    return True
 
 
 _LINE = st.builds(
