@@ -28,7 +28,7 @@ LEAST_COMMENTS, LEAST_NAMED, LEAST_TESTS = 0.093, 0.50, 0.60
 NAMED = re.compile(
     r"\bRaises?\b|\w+Error\b|\((?:\w+, ?)*(?:\w+,)?\w*\) ?[a-z]|\(\w+, \w+(?:, \w+)*\)|\(\w,\)|"
     r"\b(?:minor units|minutes?|seconds?|hours?|days|years|months|percent|metres?|mm|kg|Hz|rpm|"
-    r"rad|N|m/s2|m/s²|N/m|bytes|ohms?|volts?|amperes?|V|W|A|EUR|ISO \d+|UTC|degrees?|dB|bits|"
+    r"rad|newtons?|m/s2|m/s²|N/m|bytes|ohms?|volts?|amperes?|EUR|ISO \d+|UTC|degrees?|dB|bits|"
     r"probabilit\w+|log|share|ratio|per cent|None where|None if|None when|or None|empty|"
     r"index|indices|shape|array|array of|sorted|in \[0, 1\]|0 to 1)\b"
 )
