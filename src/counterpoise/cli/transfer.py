@@ -12,7 +12,7 @@ from counterpoise.cli.common import workshop_command
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.services.job_import import Intaken
+    from counterpoise.workshop.services.job_import import ImportedFile
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -90,7 +90,7 @@ def _write(file: Path, text: str, replace: bool) -> None:
         raise InputError(f"{file} cannot be written: {error.strerror}", field="file") from error
 
 
-def _import_answer(done: Intaken, dry_run: bool) -> dict[str, object]:
+def _import_answer(done: ImportedFile, dry_run: bool) -> dict[str, object]:
     return {
         "stored": not dry_run,
         "count": len(done.job_files),
@@ -100,7 +100,7 @@ def _import_answer(done: Intaken, dry_run: bool) -> dict[str, object]:
     }
 
 
-def _in_short(done: Intaken, dry_run: bool) -> str:
+def _in_short(done: ImportedFile, dry_run: bool) -> str:
     count = "1 job" if len(done.job_files) == 1 else f"{len(done.job_files)} jobs"
     left = len({remark.line for remark in done.remarks if remark.left_out})
     out = f" {left} {'line was' if left == 1 else 'lines were'} left out." if left else ""

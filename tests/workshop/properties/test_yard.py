@@ -11,12 +11,18 @@ from counterpoise.errors import InputError
 from counterpoise.workshop.diagnosis.assessment import Assessment, OptionView, Step
 from counterpoise.workshop.jobs.entries import Entry, Intake, Job, Note
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.services.next_machine import Waiting, delay_of, fitting, ranked, waiting
+from counterpoise.workshop.services.next_machine import (
+    OpenJob,
+    best_within,
+    delay_cost,
+    ranked,
+    weigh_job,
+)
 
 
 def one(number, gain, minutes, delay=0, due=""):
     hourly = round((gain + delay) * 60 / minutes)
-    return Waiting(
+    return OpenJob(
         number, f"job {number}", "workshop", "look", gain, gain, minutes, hourly, "", delay, 0, due
     )
 
@@ -34,7 +40,7 @@ JOBS = st.lists(
 
 @given(JOBS, st.integers(0, 200))
 def test_no_other_choice_gains_more(jobs, minutes):
-    chosen = fitting(jobs, minutes)
+    chosen = best_within(jobs, minutes)
     assert sum(job.minutes for job in chosen) <= minutes
     open_ones = [job for job in jobs if job.gain_minor > 0 and not job.parts_due]
     most = max(
@@ -51,7 +57,7 @@ def test_no_other_choice_gains_more(jobs, minutes):
 @pytest.mark.parametrize("minutes", [-1, 7 * 24 * 60 + 1])
 def test_a_time_that_cannot_be_meant(minutes):
     with pytest.raises(InputError, match="hours"):
-        fitting([], minutes)
+        best_within([], minutes)
 
 
 def found(value, minutes, kind, options):
@@ -77,12 +83,12 @@ def test_what_can_be_had_without_the_bench_is_no_gain():
         ("scrap", -500, True),
         ("replace", 9900, False),
     ]
-    seen = waiting(JOB, found(9000, 90.0, "check", ways), SHOP, TODAY)
+    seen = weigh_job(JOB, found(9000, 90.0, "check", ways), SHOP, TODAY)
     assert (seen.gain_minor, seen.per_hour_minor, seen.minutes) == (6000, 4000, 90.0)
 
 
 def test_where_only_a_decision_is_left_no_hour_is_counted():
-    seen = waiting(JOB, found(3000, 0.0, "ending", [("sell_as_is", 3000, True)]), SHOP, TODAY)
+    seen = weigh_job(JOB, found(3000, 0.0, "ending", [("sell_as_is", 3000, True)]), SHOP, TODAY)
     assert (seen.per_hour_minor, seen.minutes) == (None, 0.0)
     assert ranked([seen, one(2, 0, 30)])[-1] == seen
 
@@ -106,21 +112,21 @@ def customers(promised="", *more):
     ],
 )
 def test_what_a_days_delay_costs(promised, cost):
-    assert delay_of(customers(promised), SHOP, TODAY) == cost
-    assert delay_of(JOB, SHOP, TODAY) == 0
+    assert delay_cost(customers(promised), SHOP, TODAY) == cost
+    assert delay_cost(JOB, SHOP, TODAY) == 0
 
 
 def test_a_promise_moves_a_job_up_and_parts_to_come_move_it_out():
     way = [("repair_hand_back", 3000, True), ("hand_back", 0, True)]
     assessed = found(3000, 60.0, "repair", way)
     plain, due = (
-        waiting(customers(), assessed, SHOP, TODAY),
-        waiting(customers("2026-03-04"), assessed, SHOP, TODAY),
+        weigh_job(customers(), assessed, SHOP, TODAY),
+        weigh_job(customers("2026-03-04"), assessed, SHOP, TODAY),
     )
     assert (plain.per_hour_minor, due.per_hour_minor, due.days_waiting) == (3100, 4300, 3)
     ordered = customers("2026-03-04", Note("springs", parts_due="2026-03-05"))
-    waits = waiting(ordered, assessed, SHOP, TODAY)
+    waits = weigh_job(ordered, assessed, SHOP, TODAY)
     assert ranked([waits, plain, due]) == (due, plain, waits)
-    assert fitting([waits], 600) == ()
-    arrived = waiting(ordered, assessed, SHOP, date(2026, 3, 5))
-    assert fitting([arrived], 600) == (arrived,)
+    assert best_within([waits], 600) == ()
+    arrived = weigh_job(ordered, assessed, SHOP, date(2026, 3, 5))
+    assert best_within([arrived], 600) == (arrived,)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from counterpoise.errors import CounterpoiseError
-from counterpoise.workshop.services.next_machine import Waiting, fitting, ranked, waiting
+from counterpoise.workshop.services.next_machine import OpenJob, best_within, ranked, weigh_job
 from counterpoise.workshop.services.workshop import Workshop
 
 HOURS = 4.0  # half a day: what is planned at a stretch
@@ -33,13 +33,13 @@ class Yard:
     workshop: str
     currency: str
     hours: float
-    fits: tuple[Waiting, ...]
+    fits: tuple[OpenJob, ...]
     fits_minutes: float
     fits_minor: int
-    bench: tuple[Waiting, ...]
-    waits: tuple[Waiting, ...]
-    decide: tuple[Waiting, ...]
-    promised: tuple[Waiting, ...]
+    bench: tuple[OpenJob, ...]
+    waits: tuple[OpenJob, ...]
+    decide: tuple[OpenJob, ...]
+    promised: tuple[OpenJob, ...]
     late: tuple[int, ...]
     left_out: tuple[Unweighed, ...] = ()
 
@@ -54,13 +54,13 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
         try:
             snapshot = workshop.snapshot(line.number)
             weighed.append(
-                waiting(snapshot.job, snapshot.assessment, settings, date.fromisoformat(today))
+                weigh_job(snapshot.job, snapshot.assessment, settings, date.fromisoformat(today))
             )
         except CounterpoiseError as error:
             # one job of a family that is gone must not hide all others
             left_out.append(Unweighed(line.number, line.title, str(error)))
     jobs = ranked(weighed)
-    fits = fitting(jobs, round(60 * hours))
+    fits = best_within(jobs, round(60 * hours))
     at_bench = [job for job in jobs if job.per_hour_minor is not None]
     return Yard(
         workshop=settings.workshop_name,

@@ -1,4 +1,4 @@
-"""Taking a machine in, and opening the workshop: what both faces do alike."""
+"""Opening the workshop, and taking a machine in: what page, terminal and API do alike."""
 
 from __future__ import annotations
 
@@ -13,7 +13,10 @@ from counterpoise.workshop.store.store import Store
 
 
 def open_workshop(where: str) -> Workshop:
-    """The workshop over a store (a file or a database URL), with every family that is shipped."""
+    """The workshop over a store (a file or a database URL), with every family that is shipped.
+
+    Raises StoreError where it cannot be opened.
+    """
     return Workshop(Store(where), ShippedFamilies())
 
 
@@ -29,14 +32,18 @@ def take_in(
     Raises InputError, and then stores nothing.
     """
     family = workshop.family(intake.family)
-    named = (
-        intake if intake.title.strip() else replace(intake, title=_name(family, intake.complaints))
-    )
-    return workshop.jobs.open(
-        named, by, [*([figures] if figures and figures.values else []), *answers]
-    ).number
+    if not intake.title.strip():
+        intake = replace(intake, title=_title(family, intake.complaints))
+    bodies: list[Finding | Figures] = [*answers]
+    if figures and figures.values:
+        # what stands on the plate is known before anything is answered
+        bodies.insert(0, figures)
+    return workshop.jobs.open(intake, by, bodies).number
 
 
-def _name(family: Family, complaints: Sequence[str]) -> str:
-    heard = [family.complaints[key].title for key in complaints if key in family.complaints]
-    return f"{family.title}: {', '.join(heard[:2]).lower()}" if heard else family.title
+def _title(family: Family, complaints: Sequence[str]) -> str:
+    """What a job without a title is called: ``Front loader: shakes, walks``."""
+    titles = [family.complaints[key].title for key in complaints if key in family.complaints]
+    # a line of the list of jobs holds two complaints, and the first are those told first
+    listed = ", ".join(titles[:2]).lower()
+    return f"{family.title}: {listed}" if titles else family.title

@@ -1,4 +1,4 @@
-"""Takes in a file of jobs: one of our own, or a table of repair records of others."""
+"""A file of jobs taken in: one of our own, or a table of repair records of others."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.job_file import JobFile
 from counterpoise.workshop.services.repair_records import (
-    Foreign,
     Remark,
-    looks_foreign,
-    read_foreign,
+    RepairRecords,
+    is_repair_records,
+    read_repair_records,
 )
 
 if TYPE_CHECKING:
@@ -23,33 +23,41 @@ MOST_BYTES = 200 * 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
-class Intaken:
-    """What a file came to: the job_files that can be stored, the jobs once they are, and what could not be used."""
+class ImportedFile:
+    """What a file came to: what can be stored, what could not be used, and the jobs once stored.
+
+    ``jobs`` is empty before that.
+    """
 
     job_files: tuple[JobFile, ...]
     remarks: tuple[Remark, ...] = ()
     jobs: tuple[Job, ...] = ()
 
 
-def read_file(workshop: Workshop, data: bytes, family: str = "front_loader") -> Intaken:
-    """Read a file and check it against the catalog; nothing is stored. Raises InputError where it cannot be used."""
+def read_file(workshop: Workshop, data: bytes, family: str = "front_loader") -> ImportedFile:
+    """Read the bytes of a file and check them against the catalog; nothing is stored.
+
+    ``family`` is that of the machines of a table, which names none. Raises InputError where the file
+    cannot be used.
+    """
     text = _text(data)
     if text.lstrip().startswith(("{", "[")):
-        return Intaken((workshop.jobs.check_import(_json(text)),))
-    if looks_foreign(text):
+        return ImportedFile((workshop.jobs.check_import(_json(text)),))
+    if is_repair_records(text):
         workshop.family(family)
-        return _new_to(workshop, read_foreign(text, family))
+        return _new_jobs(workshop, read_repair_records(text, family))
     raise InputError(
         "This is neither an exported job nor a table of repair records",
         field="file",
-        remedy="Give a file written by export, or a CSV with the columns id, repair_status, event_date",
+        remedy="Give a file written by export, or a CSV with the columns id, repair_status,"
+        " event_date",
     )
 
 
-def take_in(workshop: Workshop, data: bytes, family: str = "front_loader") -> Intaken:
-    """Read a file and store all that can be used of it, in one go."""
+def take_in(workshop: Workshop, data: bytes, family: str = "front_loader") -> ImportedFile:
+    """Read a file and store all that can be used of it, in one transaction. Raises InputError."""
     read = read_file(workshop, data, family)
-    return Intaken(read.job_files, read.remarks, tuple(workshop.jobs.add_all(read.job_files)))
+    return ImportedFile(read.job_files, read.remarks, workshop.jobs.add_all(read.job_files))
 
 
 def _text(data: bytes) -> str:
@@ -58,6 +66,7 @@ def _text(data: bytes) -> str:
             f"The file has {len(data) / 1e6:.0f} MB, too many", field="file", remedy="Split it"
         )
     try:
+        # table programs begin a UTF-8 file with a mark that belongs to no column's name
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
@@ -68,26 +77,28 @@ def _text(data: bytes) -> str:
 def _json(text: str) -> object:
     try:
         return json.loads(text)
+    # a file of nothing but brackets nests deeper than the parser's stack
     except (ValueError, RecursionError) as error:
         raise InputError(
             f"The file is no JSON: {error}", field="file", remedy="Export the job again"
         ) from error
 
 
-def _new_to(workshop: Workshop, foreign: Foreign) -> Intaken:
+def _new_jobs(workshop: Workshop, records: RepairRecords) -> ImportedFile:
     """Leave out what the store already holds, and what the catalog refuses."""
-    seen = {line.title for line in workshop.jobs.lines()}
-    job_files, remarks = [], list(foreign.remarks)
-    for line, job_file in foreign.jobs:
+    # a record's id is part of its title, so the same table taken in twice changes nothing
+    stored = {line.title for line in workshop.jobs.lines()}
+    job_files, remarks = [], list(records.remarks)
+    for line, job_file in records.jobs:
         title = getattr(job_file.entries[0].body, "title", "")
         problems = workshop.jobs.problems(job_file.entries)
-        if title in seen:
-            remarks.append(
-                Remark(line, f"{title} is in the store already: left out", left_out=True)
-            )
+        if title in stored:
+            text = f"{title} is in the store already: left out"
+            remarks.append(Remark(line, text, left_out=True))
         elif problems:
             remarks += [Remark(line, f"{problem}: left out", left_out=True) for problem in problems]
         else:
-            seen.add(title)
+            stored.add(title)
             job_files.append(job_file)
-    return Intaken(tuple(job_files), tuple(sorted(remarks, key=lambda remark: remark.line)))
+    in_order = sorted(remarks, key=lambda remark: remark.line)
+    return ImportedFile(tuple(job_files), tuple(in_order))

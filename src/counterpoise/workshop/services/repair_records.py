@@ -1,7 +1,7 @@
-"""Repair records of others: a table in the columns of the Open Repair Data standard, read into jobs line by line.
+"""Repair records of others: a table in the columns of the Open Repair Data standard, read into jobs.
 
-A record says little: a date, an age, a group of faults, how it ended. What it does not say stays unknown; what cannot
-be used is named by line, and the rest is taken.
+A record says little: a date, an age, a group of faults, how it ended. What it does not say stays
+unknown; what cannot be used is named by line, and the rest is taken.
 """
 
 from __future__ import annotations
@@ -19,13 +19,15 @@ from counterpoise.workshop.jobs.job_file import JobFile
 
 NEEDED = ("id", "repair_status", "event_date")
 _PRODUCT = ("partner_product_category", "product_category")
+# a washing machine in the languages of the records that there are
 _WASHES = re.compile(r"was(h|ch|mach)|vask|lave.?linge|lavatric|lavador|tv[äa]tt", re.IGNORECASE)
 _WHOLE_MACHINE = re.compile(
     r"(washing ?machine|washer|waschmaschine|vaskemaskine|wasmachine|lave.?linge)", re.IGNORECASE
 )
 
-# What a group of faults says in the words of our complaints. The groups are coarse: one that mixes several complaints
-# is taken as the plainest of them, one that has nothing to do with the spin says nothing.
+# What a group of faults says in the words of our complaints. The groups are coarse: one that mixes
+# several complaints is taken as the plainest of them, one that has nothing to do with the spin says
+# nothing.
 COMPLAINTS: Mapping[str, tuple[tuple[str, ...], str]] = {
     "drive_spin_noise": (
         ("no_spin",),
@@ -60,21 +62,25 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True)
-class Foreign:
-    """What was read: (line, job) in the order of the lines, and the remarks."""
+class RepairRecords:
+    """What was read: (line, job) in the order of the lines, and the remarks; both may be empty."""
 
     jobs: tuple[tuple[int, JobFile], ...]
     remarks: tuple[Remark, ...]
 
 
-def looks_foreign(text: str) -> bool:
-    """Tell whether this is a table with the columns needed."""
+def is_repair_records(text: str) -> bool:
+    """Whether this is a table with the columns needed, in any order; the header is line 1 (index 0)."""
     header = next(csv.reader(StringIO(text)), [])
     return set(NEEDED) <= {name.strip() for name in header}
 
 
-def read_foreign(text: str, family: str = "front_loader") -> Foreign:
-    """Read a table of repair records into jobs of a family. Raises InputError where it is no such table."""
+def read_repair_records(text: str, family: str = "front_loader") -> RepairRecords:
+    """Read a table of repair records into jobs of a family.
+
+    Raises InputError where it is no such table.
+    """
+    # a short row gives empty cells, what is too long goes to a column without a name
     reader = csv.DictReader(
         StringIO(text, newline=""), skipinitialspace=True, restkey="", restval=""
     )
@@ -99,7 +105,7 @@ def read_foreign(text: str, family: str = "front_loader") -> Foreign:
         raise InputError(
             f"Line {reader.line_num} cannot be read: {error}", remedy="Save the table as CSV again"
         ) from error
-    return Foreign(tuple(jobs), tuple(remarks))
+    return RepairRecords(tuple(jobs), tuple(remarks))
 
 
 class _Record:
@@ -110,7 +116,7 @@ class _Record:
         self.remarks: list[Remark] = []
 
     def job_file(self, family: str) -> JobFile | None:
-        """Return the job, or None where the line is of no use."""
+        """The job, or None where the line is of no use."""
         when = self._date()
         useless = self._useless()
         if useless or when is None:
@@ -124,7 +130,8 @@ class _Record:
             bodies.append(Closed(ENDINGS[status], note=barrier))
         elif status == "unknown":
             self._say("repair_status is unknown: the job stays open")
-        at = f"{when.isoformat()}T12:00:00Z"  # a record has a day, no hour
+        # a record has a day and no hour: noon is the same day in every zone that repairs
+        at = f"{when.isoformat()}T12:00:00Z"
         return JobFile(
             tuple(Entry(number, at, "import", body) for number, body in enumerate(bodies, 1))
         )
@@ -178,6 +185,7 @@ class _Record:
     def _age(self, when: date) -> float | None:
         given, made = self._number("product_age"), self._number("year_of_manufacture")
         reckoned = None if made is None else when.year - made
+        # two whole years rounded apart may differ by one
         if given is not None and reckoned is not None and abs(given - reckoned) > 1:
             self._say(
                 f"product_age {given:g} and year_of_manufacture {made:g} do not agree: product_age taken"
@@ -204,6 +212,7 @@ class _Record:
             return None
 
     def _note_product(self) -> None:
+        # the standard writes a group before the product: "Large home electrical ~ Washing machine"
         named = self._product().rpartition("~")[2].strip()
         if not _WHOLE_MACHINE.fullmatch(named):
             self._say(
