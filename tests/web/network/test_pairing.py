@@ -1,5 +1,7 @@
 """A code lets one phone in, once and soon."""
 
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 
 from counterpoise.web.network.pairing import (
@@ -98,3 +100,39 @@ def test_it_keeps_no_more_than_it_should(door):
         door.redeem(token(door))
     assert len(door._sessions) == MOST_SESSIONS
     assert not door.is_paired(first)
+
+
+def test_of_many_phones_that_scan_at_once_one_comes_in(door):
+    code = token(door)
+    with ThreadPoolExecutor(8) as phones:
+        admitted = list(phones.map(lambda _: door.redeem(code), range(40)))
+    assert sum(each is not None for each in admitted) == 1
+
+
+def test_every_code_and_every_secret_is_another(door):
+    codes = [token(door) for _ in range(50)]
+    sessions = [door.redeem(code).session for code in codes]
+    assert len({*codes, *sessions}) == 100
+
+
+def test_a_phone_that_is_not_known_any_more_needs_a_new_code(door, now):
+    code = token(door)
+    session = door.redeem(code).session
+    now[0] += SESSION_S + 1
+    assert door.redeem(code, session) is None
+    assert door.redeem(token(door), session).session not in {"", session}
+
+
+def test_a_code_may_be_good_for_less(door, now):
+    code = door.new_code("/jobs", seconds=5).rsplit("/", 1)[1]
+    now[0] += 6
+    assert door.redeem(code) is None
+
+
+def test_coming_by_an_old_code_does_not_make_the_day_longer(door, now):
+    code = token(door)
+    session = door.redeem(code).session
+    now[0] += TICKET_S - 1
+    assert door.redeem(code, session).session == ""
+    now[0] += SESSION_S - TICKET_S + 2
+    assert not door.is_paired(session)

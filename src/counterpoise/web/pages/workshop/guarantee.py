@@ -34,7 +34,7 @@ def guarantee_page(
 ) -> Response:
     """Show what a guarantee on each repair costs.
 
-    Raises NotFoundError where the family is unknown, InputError where the price is no sum.
+    Raises InputError where the family is unknown or the price is no sum.
     """
     asked = read_money(price, "price") if price.strip() else None
     offers = guarantees(workshop, workshop.family(family).id, age, asked)
@@ -58,7 +58,7 @@ def guarantee(
     """What a guarantee on each repair costs (minor units) on a machine of ``age`` years.
 
     With ``price``, typed in whole units, for how many months it can be given for that. A fault
-    (422) where the price is no sum.
+    (422) where the family is unknown or the price is no sum.
     """
     return guarantees(
         workshop, family, age, read_money(price, "price") if price.strip() else None, repair

@@ -97,7 +97,7 @@ def jobs(workshop: WorkshopDep) -> list[ListedJob]:
 def intake_page(request: Request, workshop: WorkshopDep, family: str = "") -> Response:
     """Ask what comes in, then what is wrong with it.
 
-    Raises NotFoundError where the family is unknown.
+    Raises InputError where the family is unknown.
     """
     known = list(workshop.families.values())
     # With one family there is nothing to ask.
@@ -117,7 +117,7 @@ def intake_page(request: Request, workshop: WorkshopDep, family: str = "") -> Re
 def intake_sheets(workshop: WorkshopDep, family: str = "") -> list[IntakeSheet]:
     """What can be put down of a machine that comes in, by family; ``family`` asks for one.
 
-    Not found (404) where the family is unknown.
+    A fault (422) where the family is unknown.
     """
     wanted = [workshop.family(family)] if family else list(workshop.families.values())
     return [_intake_sheet(each) for each in wanted]
