@@ -8,7 +8,7 @@ from tests.workshop.billing.test_costing import FRONT, SHOP
 from counterpoise.errors import InputError
 from counterpoise.workshop.billing.charges import charges_of, with_discounts
 from counterpoise.workshop.billing.terms import Terms, checked_kinds
-from counterpoise.workshop.parts.offers import NOTHING
+from counterpoise.workshop.parts.offers import NO_SUPPLY
 
 
 def test_its_own_machine_costs_the_workshop_its_bench_alone():
@@ -55,7 +55,7 @@ def test_a_discount_that_cannot_be_read_is_refused(text):
 def test_kinds_of_parts_by_id():
     chosen = checked_kinds(FRONT, [("belt", "used"), ("drain_pump", "new"), ("belt", "pattern")])
     assert chosen == {"belt": "pattern", "drain_pump": "new"}
-    assert Terms(kinds=(("belt", "used"),)).choice(FRONT, NOTHING).kinds == {"belt": "used"}
+    assert Terms(kinds=(("belt", "used"),)).choice(FRONT, NO_SUPPLY).kinds == {"belt": "used"}
 
 
 @pytest.mark.parametrize(
@@ -64,7 +64,7 @@ def test_kinds_of_parts_by_id():
 )
 def test_a_part_or_kind_that_cannot_be_is_named(kinds, said):
     with pytest.raises(InputError, match=said) as raised:
-        Terms(kinds=kinds).choice(FRONT, NOTHING)
+        Terms(kinds=kinds).choice(FRONT, NO_SUPPLY)
     assert raised.value.field == "part"
     assert raised.value.remedy
 

@@ -11,7 +11,7 @@ from counterpoise.workshop.diagnosis import replay as replaying
 from counterpoise.workshop.diagnosis.analysis import analyse
 from counterpoise.workshop.diagnosis.assess import assess, assessment_of
 from counterpoise.workshop.diagnosis.job_case import JobCase
-from counterpoise.workshop.parts.offers import NOTHING
+from counterpoise.workshop.parts.offers import NO_SUPPLY
 
 QUICK = Effort(growths=0)
 
@@ -39,9 +39,9 @@ def test_a_case_computes_nothing_before_it_is_asked(replays):
 
 
 def test_without_a_supply_parts_come_at_catalog_prices():
-    plain, told = JobCase(job(), FAMILY, SHOP), JobCase(job(), FAMILY, SHOP, NOTHING)
+    plain, told = JobCase(job(), FAMILY, SHOP), JobCase(job(), FAMILY, SHOP, NO_SUPPLY)
     assert plain == told
-    assert plain.prices.supply is NOTHING
+    assert plain.prices.supply is NO_SUPPLY
 
 
 def test_an_analysis_keeps_the_case_it_was_made_of():

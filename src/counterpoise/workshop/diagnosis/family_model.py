@@ -200,6 +200,7 @@ def within_reach(
     entry: CheckEntry | RepairEntry, people: int, tools: tuple[str, ...] | None
 ) -> bool:
     """Whether the workshop has the hands and the tools for it; ``tools`` None: it has them all."""
+    # a bench that has named no tools is not asked for any
     return entry.people <= people and (tools is None or set(entry.tools) <= set(tools))
 
 

@@ -108,6 +108,7 @@ class Prices:
         # without minutes: only which parts bring others matters here
         return needed_parts([Task(entry.id, entry.title, 0.0, parts=entry.parts)], self._bare_parts)
 
+    # asked for with every repair of every plan, and always the same
     @cached_property
     def _bare_parts(self) -> tuple[Part, ...]:
         return bare_parts(self.family)

@@ -86,6 +86,7 @@ def contest(
 
     None where nothing near by would do, or where both are as good.
     """
+    # an ending or a proof that evidence prescribes has no runner-up
     if ways is None or step is None or rival is None or ways.total < LEAST_LEAD:
         return None
     ranked = sorted(
