@@ -127,7 +127,7 @@ class Reader:
         self._program, self._path, self._read_bytes = program, Path(), 0
 
     def catch_up(self, path: Path, learner: Learner) -> None:
-        """Tell ``learner`` what is new. Raises InputError for a file that no study wrote."""
+        """Tell ``learner`` what is new, if anything. Raises InputError for a foreign file."""
         # read on from where it ended: the file grows to many megabytes
         if path != self._path:
             self._path, self._read_bytes = path, 0

@@ -180,7 +180,7 @@ class _Checklist:
         self._family, self._repairing = family, repairing
 
     def next(self, problem: Problem, history: tuple[str, ...]) -> Action:
-        """The next check on the list, or the repair."""
+        """The next check on the list; the repair by ratio where the list is empty."""
         if _likeliest(problem) >= SURE:
             return self._repairing(problem, history)
         left = [index for index in self._listed(problem) if not problem.done >> index & 1]

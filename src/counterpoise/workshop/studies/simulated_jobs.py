@@ -91,7 +91,7 @@ def _intake(model: FamilyModel, age_years: float, complaints: tuple[str, ...]) -
 
 @dataclass(frozen=True)
 class SimulatedMachine:
-    """A machine as it is (``truth``: index of its set of faults) and as it comes in, aged in years."""
+    """A machine as it is (``truth``: index of its set of faults), and as it comes in."""
 
     truth: int
     age_years: float
