@@ -92,7 +92,7 @@ STRIKE = MeasurementForm(
 PLAY = MeasurementForm(
     "play",
     "Play of the drum",
-    "PlayReadings the rim against the tub. Read the movement from end to end.",
+    "Wiggle the rim against the tub. Read the movement from end to end.",
     (
         ReadingField("radial", "Rim up and down", "mm", 2, boxes=TWICE),
         ReadingField("axial", "Drum in and out", "mm", 2, boxes=TWICE),
