@@ -82,7 +82,7 @@ class Learner(Protocol):
 
 
 def fingerprint(order: StudyOrder) -> str:
-    """A digest in hexadecimal of all that a decision depends on: program, effort, workshop."""
+    """A hexadecimal digest (18 letters) of what decisions depend on: program, effort, workshop."""
     order_json = json.dumps([order.family, order.growths, asdict(order.settings)], sort_keys=True)
     return blake2b((_program_digest() + order_json).encode(), digest_size=9).hexdigest()
 

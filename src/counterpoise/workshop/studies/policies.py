@@ -46,7 +46,7 @@ class DecisionMemory:
         self._fresh: dict[str, str] = {}
 
     def learn(self, decisions: Mapping[str, str]) -> None:
-        """Take over decisions made elsewhere."""
+        """Take over decisions made elsewhere: ``kind:id`` of an action by digest of the history."""
         self._known.update(decisions)
 
     def take_fresh(self) -> dict[str, str]:

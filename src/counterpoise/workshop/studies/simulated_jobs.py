@@ -122,12 +122,12 @@ def draw_machine(world: World, rng: np.random.Generator) -> SimulatedMachine:
 
 
 def problem_at_intake(model: FamilyModel, settings: Settings, machine: SimulatedMachine) -> Problem:
-    """The problem of a machine taken in as the workshop's own, to one who believes ``model``."""
+    """The problem of a machine just taken in, its (H,) prior by ``model``."""
     return World(model, settings).taken_in(machine)
 
 
 def value_if_known(world: World, machine: SimulatedMachine) -> float:
-    """Minor units that the job is worth to one who knows what is wrong: above any policy."""
+    """What the job is worth to one who knows what is wrong, in minor units: above any policy."""
     # who knows the fault repairs or ends at once: no check could tell anything
     arrays = world.unchecked(machine.age_years)
     known = np.zeros(arrays.pass_chance.size)

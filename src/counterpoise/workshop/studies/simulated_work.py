@@ -59,7 +59,7 @@ class SimulatedWork:
         self._truth, self._rng, self._worked = truth, rng, WorkResult()
 
     def done(self) -> WorkResult:
-        """Work until the machine is handed over or given up."""
+        """Work until the machine is handed over or given up; minutes and minor units it took."""
         action = self._first
         for _ in range(MOST_STEPS):
             if action.kind == "ending":

@@ -55,7 +55,7 @@ class PolicyFigures(TypedDict):
 
 
 class Lead(TypedDict):
-    """Minor units that ours earns more a job than another policy, and the standard error."""
+    """What ours earns more a job than another policy, and its standard error, in minor units."""
 
     net: float
     error: float
@@ -160,7 +160,7 @@ def carry_out(
     note: Callable[[int], None],
     kept: Path | None,
 ) -> StudyFigures:
-    """The figures of a study; ``play`` plays the blocks that the file ``kept`` lacks."""
+    """The figures of a study; ``play`` plays what ``kept`` lacks. Raises InputError."""
     in_file = {} if kept is None else finished(kept, order)
     work = blocks(order)
     done: list[BlockFigures] = [in_file[block[1:]] for block in work if block[1:] in in_file]
