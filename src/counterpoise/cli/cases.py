@@ -30,7 +30,7 @@ from counterpoise.workshop.studies.casebook import CaseVerdict, play_case
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
 def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> None:
-    """List, tell or play the case book; exit with 1 where an answer is off. Raises NotFoundError."""
+    """List, tell or play the case book; exit with 1 if an answer is off. Raises NotFoundError."""
     chosen = _choose(case)
     if not run:
         click.echo(

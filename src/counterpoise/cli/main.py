@@ -108,7 +108,7 @@ class PlainErrors(LazyGroup):
             "Play virtual jobs under each way of working, and compare what they earn.",
         ),
         "twin": Lazy(
-            "twin:twin",
+            "twin.command:twin",
             "Work out what a machine does in a spin: resonances, tub travel, feet, force on "
             "the floor, top panel.",
         ),

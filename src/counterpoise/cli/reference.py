@@ -9,13 +9,13 @@ import click
 
 _HEAD = """# Commands
 
-`counterpoise COMMAND --help` says the same in the terminal. Every command takes `--json`. Wrong input is told in one
-line, names the field, says what to do, changes nothing, and exits with 2; with `--json` it is `{"what", "field",
-"remedy"}`.
+`counterpoise COMMAND --help` says the same in the terminal. Every command takes `--json`. Wrong
+input is told in one line, names the field, says what to do, changes nothing, and exits with 2; with
+`--json` it is `{"what", "field", "remedy"}`. `counterpoise --version` prints the version.
 
-The commands of the workshop take `--store PATH`, or the environment variable `COUNTERPOISE_STORE`: a file (SQLite;
-made where there is none) or a database URL. Money is typed in whole units with cents (`48.50`), and leaves as JSON in
-cents (`4850`), as the names that end in `_minor` say.
+The commands of the workshop take `--store PATH`, or the environment variable `COUNTERPOISE_STORE`:
+a file (SQLite; made where there is none) or a database URL. Money is typed in whole units with
+cents (`48.50`), and leaves as JSON in cents (`4850`), as the names that end in `_minor` say.
 
 A job from beginning to end:
 

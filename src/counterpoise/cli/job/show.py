@@ -75,7 +75,7 @@ def _now(view: JobView, picked: Step | None) -> Iterator[RenderableType]:
 
 
 def instructions(step: Step, lifting: tuple[str, ...] = ()) -> Iterator[RenderableType]:
-    """How to do a step, in minutes; cautions come first; ``lifting``: lines on what tipping takes."""
+    """How to do a step, in minutes; cautions first; ``lifting``: lines on what tipping takes."""
     needs = [words.minutes(step.minutes), words.people(step.people), *step.tools]
     yield say(", ".join(needs if step.openings else [*needs, "nothing to open"]), "dim")
     yield from _cautions((*step.cautions, *lifting))

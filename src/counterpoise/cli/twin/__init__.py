@@ -1,0 +1,1 @@
+"""``counterpoise twin``: the machine as physics, asked from the terminal."""
