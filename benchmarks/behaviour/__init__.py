@@ -1,0 +1,1 @@
+"""A recorded set of jobs, to hold two states of the program against each other."""
