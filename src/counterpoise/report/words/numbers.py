@@ -100,7 +100,10 @@ def chance(probability: float) -> str:
     """A probability in per cent, never 0 or 100: nothing here is sure."""
     if probability >= 0.995:
         return "over 99 %"
-    return "under 1 %" if probability < 0.005 else f"{round(100 * probability)} %"
+    if probability < 0.005:
+        return "under 1 %"
+    # half a per cent on the dot rounds to the even 0
+    return f"{max(1, round(100 * probability))} %"
 
 
 def age(years: float | None) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError, NotFoundError
 from counterpoise.workshop.jobs.entries import (
@@ -124,7 +124,7 @@ class Jobs:
 
     # --- out and in ---
 
-    def export(self, number: int) -> dict[str, Any]:
+    def export(self, number: int) -> dict[str, object]:
         """A job with its photos and recordings as JSON values. Raises NotFoundError."""
         return self._store.jobs.export_json(number)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.services.assessments import Assessments, by_the_planner
@@ -55,7 +55,7 @@ class Workshop:
         """The workshop's settings."""
         return self.store.settings.get()
 
-    def change_settings(self, changes: Mapping[str, Any]) -> Settings:
+    def change_settings(self, changes: Mapping[str, object]) -> Settings:
         """Change settings and return all of them; the currency stays that of the catalog's prices.
 
         Raises InputError naming the key; then nothing is changed.
