@@ -118,7 +118,7 @@ def test_the_belief_takes_it(tmp_path):
         assert best == "dampers"
         assert put(client, number, where).status_code == 303
         after = replay(front, Settings(), workshop.jobs.get(number))
-        known = before.base.hypotheses
+        known = before.model.hypotheses
         worn = np.array(
             [any(known.fault_ids[f].startswith("damper") for f in faults) for faults in known.sets]
         )

@@ -55,5 +55,5 @@ def column_of(plain: str) -> str:
 
 
 def plain_name(head: str) -> str:
-    """Letters and digits of a head, small, umlauts and accents written out."""
+    """Letters and digits of a head, small, umlauts and accents written out; or empty."""
     return _LETTERS.sub("", head.casefold().translate(_FOLDED))

@@ -26,7 +26,7 @@ _FIGURE = re.compile(r"[0-9][0-9.,]*|[.,][0-9]+")
 
 
 def bare(text: str) -> tuple[str, str]:
-    """A price without blanks and currency: (figure, code or "")."""
+    """A price without blanks and currency: (figure, code), either empty where it is not there."""
     figure, code = text.translate(_BLANKS), ""
     for sign, name in _SIGNS.items():
         if sign in figure:

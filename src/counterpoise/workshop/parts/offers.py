@@ -49,7 +49,8 @@ class Supply:
     def best(self, part: PartEntry, count: int, allowed: Iterable[Quality] | None = None) -> Offer:
         """The cheapest offer that is allowed and enough for ``count`` pieces.
 
-        The catalog's price of a new one where there is none.
+        The catalog's price of a new one where there is none. ``allowed`` None: what the machine
+        takes without asking.
         """
         # None, not empty: somebody may ask what it costs with no kind allowed
         wanted = self.allowed if allowed is None else allowed
@@ -117,7 +118,7 @@ class PartSources:
     stock: StockBook
 
     def supply(self, family: Family, settings: Settings, job: Job) -> Supply:
-        """What the parts of this job can be had for."""
+        """What the parts of this job can be had for, prices in minor units."""
         asker = _Asker(family, job)
         lots = [
             lot for lot in self.stock.lots if lot.family == family.id and lot.item in family.parts
@@ -146,7 +147,7 @@ class PartSources:
 
 
 def allowed(settings: Settings, job: Job) -> frozenset[Quality]:
-    """The kinds of parts that go into the machine of this job without asking its owner."""
+    """The kinds of parts that go into the machine of this job without asking; never empty."""
     # said at intake or by accepting a quote: either is a yes
     agreed = job.intake.used_parts or (job.decision is not None and job.decision.used_parts)
     used = settings.used_own if job.intake.owner == "workshop" else settings.used_customer or agreed
@@ -179,13 +180,13 @@ def pieces_of(family: Family, assembly: AssemblyEntry) -> tuple[str, ...]:
 
 
 def complete_assemblies(family: Family, assembly: AssemblyEntry, stocked: Mapping[str, int]) -> int:
-    """How many of an assembly lie in stock, all its pieces together; ``stocked`` by item."""
+    """How many of an assembly lie in stock, all its pieces; 0 where ``stocked`` is empty."""
     # a rotor without its stator is no motor
     return min(stocked.get(piece, 0) for piece in pieces_of(family, assembly)) if stocked else 0
 
 
 def on_shelf(book: StockBook, family: str) -> dict[str, int]:
-    """How many used pieces of each item of a family lie there for nobody in particular."""
+    """How many used pieces of each item lie there for nobody in particular; empty for none."""
     free: dict[str, int] = {}
     for lot in book.lots:
         if lot.family == family and lot.kind == "used":

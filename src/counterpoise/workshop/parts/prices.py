@@ -47,13 +47,13 @@ class PriceBook:
     prices: tuple[Price, ...] = ()
 
     def standing(self, family: str) -> tuple[Price, ...]:
-        """The prices that hold today for one family."""
+        """The prices that hold today for one family; empty where no list names it."""
         # a price of another family's part of the same id is another price
         # newest first: the page shows what a part costs now at the top
         return tuple(price for price in self.prices if price.stands and price.line.family == family)
 
     def of(self, family: str, part: str) -> tuple[Price, ...]:
-        """Every price a part has had, newest first."""
+        """Every price a part has had, newest first; empty where no list names it."""
         return tuple(
             p for p in reversed(self.prices) if (p.line.family, p.line.part) == (family, part)
         )
@@ -67,5 +67,8 @@ class PriceBook:
         return {line.number.casefold(): (line.family, line.part) for line in numbered}
 
     def before(self, supplier: str) -> dict[tuple[str, ...], PriceLine]:
-        """What stands of one supplier, by what the lines speak of (:attr:`PriceLine.same`)."""
+        """What stands of one supplier, by what the lines speak of (:attr:`PriceLine.same`).
+
+        Empty for a supplier whose first list it is.
+        """
         return {p.line.same: p.line for p in self.prices if p.stands and p.supplier == supplier}

@@ -117,7 +117,7 @@ class StockBook:
     lots: tuple[Lot, ...] = ()
 
     def of(self, family: str, item: str) -> tuple[Lot, ...]:
-        """The lots of an item, oldest first."""
+        """The lots of an item, oldest first; empty where none ever came in."""
         return tuple(lot for lot in self.lots if (lot.family, lot.item) == (family, item))
 
     def lot(self, number: int) -> Lot:
