@@ -7,32 +7,40 @@ import pytest
 from tests.spin.shared import made, spin_signal
 
 from counterpoise.spin.causes.verdict import judge
-from counterpoise.spin.features.orders import Orders
-from counterpoise.spin.reading import EXPLAINED, LOUD_MS2, only_tumbled, read_spin
+from counterpoise.spin.reading import LEAST_CONFIDENCE, read_spin, without_doubtful
 from counterpoise.spin.recording import GRAVITY_MS2
+from counterpoise.spin.speed.lost_stretches import lost_notes, lost_stretches
+from counterpoise.spin.speed.speed_tracking import SpeedTrack
 from counterpoise.spin.summary import line_centres, middle, number, reading_data
 
 FRAMES = 40
 
 
-def orders(rms_ms2, share, rpm=800.0):
-    """Forty frames of a drum whose first order holds this share of the power."""
-    amplitude = np.zeros((4, 3, FRAMES), dtype=complex)
-    amplitude[1, 0] = rms_ms2 * np.sqrt(2 * share)
-    rms = np.zeros((3, FRAMES))
-    rms[0] = rms_ms2
-    return Orders(np.arange(FRAMES) / 4, np.full(FRAMES, rpm / 60), amplitude, rms, rms)
+def track(confidence, rpm=800.0, beside=1.0):
+    """Forty frames at one speed of this confidence, then a gap, then forty sure ones."""
+    f = np.full(90, rpm / 60)
+    f[FRAMES : FRAMES + 10] = np.nan
+    sure = np.where(np.arange(90) < FRAMES, confidence, beside)
+    return SpeedTrack(np.arange(90) / 4, f, np.empty(0), np.where(np.isnan(f), 0.0, sure))
 
 
-@pytest.mark.parametrize("rms_ms2", [0.9 * LOUD_MS2, 1.1 * LOUD_MS2])
-@pytest.mark.parametrize("share", [0.9 * EXPLAINED, 1.1 * EXPLAINED])
-def test_a_fast_drum_is_laundry_only_if_quiet_and_unexplained(rms_ms2, share):
-    expected = rms_ms2 < LOUD_MS2 and share < EXPLAINED
-    assert only_tumbled(orders(rms_ms2, share)) == expected
+@pytest.mark.parametrize("confidence", [0.05, LEAST_CONFIDENCE - 0.02, LEAST_CONFIDENCE + 0.02, 1])
+def test_a_doubtful_stretch_is_left_out_and_its_neighbour_kept(confidence):
+    kept = without_doubtful(track(confidence))
+    assert np.isfinite(kept.f_hz[:FRAMES]).all() == (confidence > LEAST_CONFIDENCE)
+    assert np.isfinite(kept.f_hz[FRAMES + 10 :]).all()
 
 
 def test_a_slow_drum_is_never_doubted():
-    assert not only_tumbled(orders(0.1, 0.05, rpm=90.0))
+    assert np.isfinite(without_doubtful(track(0.05, rpm=90.0)).f_hz[:FRAMES]).all()
+
+
+def test_what_was_left_out_is_said_with_its_seconds():
+    seen = track(0.05)
+    lost = lost_stretches(without_doubtful(seen), seen.f_hz)
+    assert lost == [(0.0, pytest.approx(12.25))]
+    assert lost_notes(lost)[0].text == "Cannot follow the drum between 0 and 12 s."
+    assert lost_stretches(track(1.0), seen.f_hz) == []  # a gap of 2.5 s is bridged by eye
 
 
 @pytest.mark.parametrize("size", [0.3, 1.0])

@@ -11,8 +11,9 @@ from counterpoise.spin.features.orders import Orders, find_orders
 from counterpoise.spin.features.signature import signature
 from counterpoise.spin.features.tilt_features import FAINT_MS2, orbit_features, tilt_features
 from counterpoise.spin.recording import Floats, Recording
+from counterpoise.spin.speed.lost_stretches import lost_notes, lost_stretches
 from counterpoise.spin.speed.phase_refinement import refined_track
-from counterpoise.spin.speed.phases import Course, find_course
+from counterpoise.spin.speed.phases import Course, find_course, runs
 from counterpoise.spin.speed.speed_tracking import SpeedTrack, track_speed
 from counterpoise.spin.speed.uniform import Spectrogram, UprightSignal, spectrogram, upright_signal
 
@@ -24,11 +25,8 @@ STILL_SPREAD = 4.0
 MOST_TURNING = 0.1
 # No laundry tumbles at this speed: it lies on the wall of the drum.
 FAST_RPM = 200.0
-# A recording louder than this (95 % quantile of the rms) is never taken for mere tumbling
-# (estimate).
-LOUD_MS2 = 0.4
-# Share of the power that a real drum's own orders explain at least, at the median (estimate).
-EXPLAINED = 0.45
+# A stretch of less is left out rather than guessed.
+LEAST_CONFIDENCE = 0.4
 
 
 @dataclass(frozen=True)
@@ -43,6 +41,8 @@ class Reading:
     still: bool
     spectrum: Spectrogram
     signal: UprightSignal
+    # From and to in s, where the drum turned but could not be followed.
+    lost_s: tuple[tuple[float, float], ...] = ()
 
     @cached_property
     def signature(self) -> dict[str, float]:
@@ -58,6 +58,10 @@ class Reading:
         values["hush"] = float(
             np.log10(np.quantile(self.orders.broadband_ms2.max(axis=0), 0.03) + FAINT_MS2)
         )
+        # Where the drum was hardly followed, what was read along its speed is worth less.
+        known = np.isfinite(self.track.f_hz)
+        sure = self.track.confidence[known] if len(self.track.confidence) else np.ones(known.sum())
+        values["sure"] = float(np.median(sure)) if known.any() else 0.0
         return values | slow_passage_features(self.orders, self.course)
 
 
@@ -70,34 +74,31 @@ def read_spin(recording: Recording, *, top_rpm: float | None = None) -> Reading:
     even = upright_signal(recording)
     spectrum = spectrogram(even)
     power = spectrum.power.sum(axis=1)
-    track = refined_track(even, track_speed(spectrum, recording.rate_hz, top_rpm))
+    seen = track_speed(spectrum, recording.rate_hz, top_rpm)
+    track = refined_track(even, without_doubtful(seen))
+    lost = lost_stretches(track, seen.f_hz)
+    recording = replace(recording, notes=(*recording.notes, *lost_notes(lost)))
     orders = find_orders(recording, even.turn, track)
-    if only_tumbled(orders):
-        # Once the fast part is gone the slow part is all there is; orders follow the new track.
-        fast = np.nan_to_num(track.f_hz) * 60 > FAST_RPM
-        track = replace(track, f_hz=np.where(fast, np.nan, track.f_hz))
-        orders = find_orders(recording, even.turn, track)
     course = find_course(track, power)
     knocks = find_knocks(even, track.t_s, course, track.f_hz)
     rms = np.sqrt(np.sum(orders.rms_ms2**2, axis=0))
     turning = float(np.mean(np.isfinite(track.f_hz)))
     still = turning < MOST_TURNING and _is_still(rms, recording.step_ms2)
-    return Reading(recording, track, course, orders, knocks, still, spectrum, even)
+    return Reading(recording, track, course, orders, knocks, still, spectrum, even, tuple(lost))
 
 
-def only_tumbled(orders: Orders) -> bool:
-    """Whether a fast drum in a quiet recording is but laundry: its orders explain too little.
+def without_doubtful(track: SpeedTrack) -> SpeedTrack:
+    """Take out stretches above 200 rpm that are more likely wrong than right, as NaN.
 
-    Compares the share of power in the orders above 200 rpm with ``EXPLAINED``; False where the
-    recording is louder than ``LOUD_MS2``.
+    Decided stretch by stretch from the confidence there: a loud knock elsewhere in the file, or a
+    quiet machine, changes nothing.
     """
-    rms = np.sqrt(np.sum(orders.rms_ms2**2, axis=0))
-    fast = np.nan_to_num(orders.f_hz) * 60 > FAST_RPM
-    if not fast.any() or np.quantile(rms, 0.95) > LOUD_MS2:
-        return False
-    # Half the square of an amplitude is its power; NaN is an order that cannot be claimed.
-    explained = 0.5 * np.nansum(np.abs(orders.amplitude[:, :, fast]) ** 2, axis=(0, 1))
-    return bool(np.median(explained / np.maximum(rms[fast] ** 2, 1e-12)) < EXPLAINED)
+    fast = np.nan_to_num(track.f_hz) * 60 > FAST_RPM
+    kept = track.f_hz.copy()
+    for start, end in runs(fast):
+        if np.median(track.confidence[start:end]) < LEAST_CONFIDENCE:
+            kept[start:end] = np.nan
+    return replace(track, f_hz=kept, confidence=np.where(np.isnan(kept), 0.0, track.confidence))
 
 
 def _is_still(rms_ms2: Floats, step_ms2: float) -> bool:

@@ -71,12 +71,15 @@ class ReadingData(TypedDict):
 
     speed: list[list[float]]
     plateaus: list[PlateauData]
+    plateau_confidence: list[float]
+    not_followed_s: list[list[float]]
     groups: dict[str, float]
     likelihood: dict[str, float]
     cannot_tell: bool
     reason: str
     sentence: str
     with_baseline: bool
+    can_tell_bits: float
     top_rpm: float
     attempts: int
     given_up: int
@@ -118,6 +121,8 @@ def reading_data(reading: Reading, verdict: Verdict) -> ReadingData:
             {"start_s": round(p.start_s, 2), "end_s": round(p.end_s, 2), "rpm": round(p.rpm, 1)}
             for p in course.plateaus
         ],
+        "plateau_confidence": plateau_confidence(reading),
+        "not_followed_s": [[round(a, 2), round(b, 2)] for a, b in reading.lost_s],
         "groups": {group: round(p, 4) for group, p in verdict.groups.items()},
         # Four digits for reading; who reckons on takes the verdict itself.
         "likelihood": {group: round(p, 4) for group, p in verdict.likelihood.items()},
@@ -125,6 +130,7 @@ def reading_data(reading: Reading, verdict: Verdict) -> ReadingData:
         "reason": verdict.reason,
         "sentence": sentence(verdict),
         "with_baseline": verdict.with_baseline,
+        "can_tell_bits": round(verdict.can_tell_bits, 3),
         "top_rpm": round(course.top_rpm, 1),
         "attempts": course.attempts,
         "given_up": course.given_up,
@@ -149,6 +155,13 @@ def reading_data(reading: Reading, verdict: Verdict) -> ReadingData:
         },
         "notes": notes_data(reading.recording.notes),
     }
+
+
+def plateau_confidence(reading: Reading) -> list[float]:
+    """Chance, 0 to 1, that the speed of each plateau is right: the median over its frames."""
+    track = reading.track
+    inside = [(track.t_s >= p.start_s) & (track.t_s <= p.end_s) for p in reading.course.plateaus]
+    return [round(float(np.median(track.confidence[here])), 2) for here in inside]
 
 
 def number(value: float) -> float | None:

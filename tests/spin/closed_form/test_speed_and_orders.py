@@ -7,7 +7,7 @@ from tests.spin.shared import USUAL, made, speed_profile, spin_signal
 
 from counterpoise.spin.reading import read_spin
 from counterpoise.spin.recording import GRAVITY_MS2
-from counterpoise.spin.speed.speed_tracking import alias_hz
+from counterpoise.spin.speed.comb import alias_hz
 from counterpoise.spin.speed.uniform import spectrogram, turn_upright, upright_signal
 
 

@@ -7,19 +7,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counterpoise.spin.speed import speed_tracking as tracking
-from counterpoise.spin.speed.phase_refinement import aliases_onto, drum_angle
-from counterpoise.spin.speed.speed_tracking import (
-    SpeedTrack,
-    alias_hz,
-    best_path,
-    comb_score,
-    constant_lines,
+from counterpoise.spin.speed import best_path as tracking
+from counterpoise.spin.speed.best_path import best_path
+from counterpoise.spin.speed.comb import alias_hz, comb_score
+from counterpoise.spin.speed.harmonics import (
     continuous_stretches,
     corrected_harmonics,
-    without_lines,
     without_strays,
 )
+from counterpoise.spin.speed.phase_refinement import aliases_onto, drum_angle
+from counterpoise.spin.speed.speed_tracking import SpeedTrack
+from counterpoise.spin.speed.steady_lines import constant_lines, without_lines
 
 HOP_S = 0.25
 frequencies = st.floats(0.0, 500.0)
@@ -55,9 +53,7 @@ def score_of(path, score, candidates):
     total = tracking.OFF_SCORE if path[0] < 0 else score[0, path[0]]
     for i in range(1, len(path)):
         a, b = path[i - 1], path[i]
-        switch = [
-            tracking.SWITCH_COST + tracking.SWITCH_COST_PER_HZ * candidates[c] for c in (a, b)
-        ]
+        switch = tracking.switch_cost(candidates[[a, b]])
         if a >= 0 and b >= 0:
             if abs(a - b) > tracking.MOST_STEPS:
                 return -np.inf

@@ -13,8 +13,9 @@ from importlib.resources import files
 import numpy as np
 from numpy.lib.npyio import NpzFile
 
+from counterpoise.spin.causes.alarm_bound import PRIOR_OF, bounded
 from counterpoise.spin.causes.forest import Forest
-from counterpoise.spin.causes.groups import GROUPS, PRIOR
+from counterpoise.spin.causes.groups import GROUPS
 from counterpoise.spin.causes.net import Net
 from counterpoise.spin.recording import Floats
 
@@ -27,7 +28,6 @@ NET_CLIP = 3.0
 # Estimates: how much less a real recording tells than a simulated one not learned from.
 SOFTEN = 1.2
 PRIOR_MIX = 0.05
-PRIOR_OF = np.array([PRIOR[group] for group in GROUPS])
 
 
 @dataclass(frozen=True)
@@ -151,6 +151,16 @@ def stored_reliability(kind: str) -> Floats:
         return np.asarray(stored[f"{kind}.reliability"], dtype=np.float64)
 
 
+@cache
+def stored_thresholds(kind: str) -> Floats:
+    """Least likelihood ratio (groups,) against "nothing found" at which a group may be raised."""
+    with (
+        files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream,
+        np.load(stream) as stored,
+    ):
+        return np.asarray(stored[f"{kind}.thresholds"], dtype=np.float64)
+
+
 def group_probabilities(
     signature: dict[str, float], baseline: dict[str, float] | None = None
 ) -> Floats:
@@ -166,5 +176,6 @@ def group_probabilities(
         model = shipped_models()[kind]
         raw = raw_probabilities(model, feature_row(signature, baseline, model.names))
         log_p += np.log(tempered(raw, model.temperature)[0]) / len(kinds)
-    p: Floats = np.exp(log_p) / np.exp(log_p).sum()
-    return p
+    p = np.exp(log_p) / np.exp(log_p).sum()
+    held: Floats = bounded(p[None], stored_thresholds(kinds[-1]))[0]
+    return held

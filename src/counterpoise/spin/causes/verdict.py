@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from counterpoise.spin.causes.alarm_bound import expected_bits
 from counterpoise.spin.causes.groups import GROUPS, PRIOR, WORDS
 from counterpoise.spin.causes.posterior import group_probabilities
 from counterpoise.spin.reading import Reading
@@ -14,6 +15,12 @@ LEAST_FIRST = 0.34
 LEAST_SECONDS = 20.0
 # Three seconds of a drum seen turning.
 LEAST_FRAMES = 12
+# Less than this the recording hardly moves a belief; a load off centre shows more (estimate).
+LITTLE_BITS = 0.35
+TELL_MORE = (
+    "It tells little: never open the door of a turning drum; with the machine stopped, put one wet "
+    "towel of 0.3 kg on one side, spin again and record that."
+)
 # Slower than this no spin was reached, and a baseline has nothing to compare.
 SLOW_RPM = 250.0
 
@@ -31,6 +38,8 @@ class Verdict:
     cannot_tell: bool
     reason: str
     with_baseline: bool
+    # Bits that this recording is expected to gain over knowing nothing; 0 where it cannot tell.
+    can_tell_bits: float = 0.0
 
     @property
     def ranked(self) -> list[str]:
@@ -65,7 +74,9 @@ def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
             else "Several causes fit about equally well."
         )
     likelihood = {group: each / most for group, each in odds.items()}
-    return Verdict(groups, likelihood, bool(reason), reason, sound is not None)
+    return Verdict(
+        groups, likelihood, bool(reason), reason, sound is not None, expected_bits(p[None])
+    )
 
 
 def unusable_reason(reading: Reading) -> str:
@@ -94,4 +105,6 @@ def sentence(verdict: Verdict) -> str:
     text = f"The recording {sure}: {WORDS[first]} ({100 * verdict.groups[first]:.0f} %)."
     if verdict.groups[second] > 0.1:
         text += f" Next: {WORDS[second]} ({100 * verdict.groups[second]:.0f} %)."
+    if verdict.can_tell_bits < LITTLE_BITS:
+        text += f" {TELL_MORE}"
     return text

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from counterpoise.spin.features.orders import Orders
 from counterpoise.spin.recording import Floats
+from counterpoise.spin.speed.comb import alias_hz
 from counterpoise.spin.speed.phases import PHASES, Course
-from counterpoise.spin.speed.speed_tracking import alias_hz
 from counterpoise.spin.speed.uniform import TOP_HZ, Spectrogram
 
 # Distribution, the two holds that many programmes make on the way, full speed (common

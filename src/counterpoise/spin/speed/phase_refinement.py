@@ -5,17 +5,22 @@ the error of the speed. Accuracy on a steady stretch is limited by noise alone, 
 a spectrum.
 """
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
 from counterpoise.spin.recording import Floats
-from counterpoise.spin.speed.speed_tracking import SpeedTrack, alias_hz
+from counterpoise.spin.speed.comb import alias_hz
+from counterpoise.spin.speed.speed_tracking import SpeedTrack
 from counterpoise.spin.speed.uniform import UprightSignal, windowed
 
 # Half the window of the spectra: the track is near enough by now to afford it on a climb.
 WINDOW_S = 1.0
 # A correction beyond this is another line caught, not an error of the track.
 MOST_STEP_HZ = 0.6
+# Nor may all corrections together leave the line that the spectra have placed.
+MOST_SHIFT_HZ = 0.5
 
 
 def drum_angle(t_s: Floats, track: SpeedTrack) -> Floats:
@@ -46,6 +51,8 @@ def refined_track(signal: UprightSignal, track: SpeedTrack, rounds: int = 2) -> 
     Returned as it was where less than four frames show a drum.
     """
     f = _even(track.f_hz)
+    # Bounded on both sides: residuals that add up freely ran off to speeds below zero.
+    low, high = np.maximum(f - MOST_SHIFT_HZ, 0.5 * f), f + MOST_SHIFT_HZ
     if np.isfinite(f).sum() < 4:
         return track
     t = np.arange(signal.acc_ms2.shape[1]) / signal.rate_hz
@@ -53,10 +60,9 @@ def refined_track(signal: UprightSignal, track: SpeedTrack, rounds: int = 2) -> 
     centres = np.round(track.t_s * signal.rate_hz).astype(int)
     length = min(max(8, int(WINDOW_S * signal.rate_hz)), len(t))
     for _ in range(rounds):
-        f = f + _smooth(
-            _residual(signal, SpeedTrack(track.t_s, f, track.lines_hz), t, centres, length) / hop
-        )
-    return SpeedTrack(track.t_s, f, track.lines_hz)
+        f = f + _smooth(_residual(signal, replace(track, f_hz=f), t, centres, length) / hop)
+        f = np.clip(f, low, high)
+    return replace(track, f_hz=f)
 
 
 def _residual(

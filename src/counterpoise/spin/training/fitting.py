@@ -25,9 +25,9 @@ LEVEL_ERROR = 0.25
 LEVELS = re.compile(r"(flat|up|broad)_\d+|full_(flat|up|broad)|slow_most|slow_high_ms2|dist_one")
 # Trees, networks, steps of training each; what the data file has room for.
 SIZE = (95, 7, 4000)
-CROSS_VALIDATION_SIZE = (60, 2, 4000)
+CROSS_VALIDATION_SIZE = (40, 3, 3000)
 # By machine, not by recording: two phones hear one and the same spin.
-FOLDS = 5
+FOLDS = 4
 # Finer at both ends, where most probabilities lie.
 BINS = np.array([0.0, 0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0])
 

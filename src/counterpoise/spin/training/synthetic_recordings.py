@@ -13,6 +13,12 @@ from counterpoise.dynamics.motion.speed_control import speed_ripple
 from counterpoise.errors import InputError
 from counterpoise.spin.files.read import recording_from_samples
 from counterpoise.spin.recording import GRAVITY_MS2, Floats, Recording
+from counterpoise.spin.training.field_conditions import (
+    Panel,
+    field_profile,
+    field_recording,
+    random_panel,
+)
 from counterpoise.spin.training.random_machines import (
     random_machine,
     with_random_fault,
@@ -34,6 +40,8 @@ class SyntheticSpin:
 
     faults: tuple[str, ...]
     recordings: tuple[Recording, ...]
+    # (2, n) at 10 Hz for each recording: s, true rpm; what the reader's speed is held against.
+    truths: tuple[Floats, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -113,12 +121,22 @@ def aborted_profile(attempts: int, rng: np.random.Generator) -> SpinProfile:
 
 
 def simulated_spin(
-    machine: Machine, setup: "MachineSetup", rng: np.random.Generator, *, aborts_easily: bool
+    machine: Machine,
+    setup: "MachineSetup",
+    rng: np.random.Generator,
+    *,
+    aborts_easily: bool,
+    field: bool = False,
 ) -> SpinResult:
-    """Simulate one spin; one that an easily aborting controller minds is run again as cut short."""
-    phone = setup.phone if rng.random() < 0.6 else random_phone(rng)
+    """Simulate one spin; one that an easily aborting controller minds is run again as cut short.
+
+    ``field``: with a programme and a place of the phone as wide as the field's.
+    """
+    elsewhere = random_place if field else random_phone
+    phone = setup.phone if rng.random() < 0.6 else elsewhere(rng)
     limits = random_abort_limits(rng)
-    spin = random_profile(rng, setup.top_rpm)
+    profile = field_profile if field else random_profile
+    spin = profile(rng, setup.top_rpm)
     # Others let pass all but what no machine would spin.
     usual = (
         Controller(ripple_limit=float(rng.uniform(0.1, 0.35)), attempts=3)
@@ -142,6 +160,35 @@ def random_phone(rng: np.random.Generator) -> Phone:
         float(rng.uniform(-np.pi, np.pi)),
         float(rng.normal(0, 0.01)),
         float(rng.normal(0, 0.01)),
+    )
+
+
+def random_place(rng: np.random.Generator) -> Phone:
+    """Put a sensor on the top, on the upper end of a side panel, or on that of the front.
+
+    Measured recordings are of a side panel; how often each is chosen is an estimate.
+    """
+    phone = random_phone(rng)
+    chosen = rng.random()
+    if chosen < 0.55:
+        return phone
+    # Taped upright: turned about its own edge, and anyhow in the plane of the panel.
+    if chosen < 0.85:
+        side = float(rng.choice([-1.0, 1.0]))
+        return replace(phone, x_m=0.3 * side, yaw_rad=0.0, roll_rad=side * np.pi / 2)
+    return replace(phone, y_m=-0.3, yaw_rad=0.0, pitch_rad=np.pi / 2)
+
+
+def random_panels(rng: np.random.Generator) -> tuple[Panel, ...]:
+    """Draw the panels of one machine under its phones; half of the time both lie at one place."""
+    first, second = random_panel(rng), random_panel(rng)
+    same = rng.random() < 0.5
+    return first, replace(
+        second,
+        modes=first.modes if same else second.modes,
+        motor_order=first.motor_order,
+        motor_ms2=first.motor_ms2 if same else second.motor_ms2,
+        bend=first.bend if same else second.bend,
     )
 
 
@@ -215,19 +262,38 @@ def synthetic_spin(
     rng: np.random.Generator,
     *,
     aborts_easily: bool = False,
+    panels: tuple[Panel, ...] = (),
 ) -> SyntheticSpin | None:
-    """One spin with these faults put in, () for sound; None where the machine broke loose."""
+    """One spin with these faults put in, () for sound; None where the machine broke loose.
+
+    With ``panels``, one for each phone, under the conditions of the field; else as a phone lying
+    flat in a quiet room records it.
+    """
     # The load first: some faults depend on what lies in the drum.
-    spoiled = with_random_load(setup.machine, rng)
+    spoiled = with_random_load(setup.machine, rng, well_spread=bool(panels))
     for fault in faults:
         spoiled = with_random_fault(spoiled, fault, rng)
-    result = simulated_spin(spoiled, setup, rng, aborts_easily=aborts_easily)
+    result = simulated_spin(spoiled, setup, rng, aborts_easily=aborts_easily, field=bool(panels))
     # The simulation ends where the machine tips or the tub breaks loose.
     whole = np.isfinite(result.panel_m_s2.sum(axis=1))
     end = len(whole) if whole.all() else int(np.argmin(whole))
-    if end < LEAST_SPIN_S * PANEL_RATE_HZ:
+    # Broken off before it spun or stood still, a run shows nothing that a machine would do.
+    stood = abs(float(result.drum_rpm[end - 1])) < 5
+    if end < LEAST_SPIN_S * PANEL_RATE_HZ or not (stood or result.drum_rpm[:end].max() > 250):
         return None
-    t_s, panel_ms2 = result.t_s[:end], result.panel_m_s2[:end]
-    return SyntheticSpin(
-        faults, tuple(phone_recording(t_s, panel_ms2, rng) for _ in range(PHONES_PER_SPIN))
+    result = replace(
+        result,
+        t_s=result.t_s[:end],
+        panel_m_s2=result.panel_m_s2[:end],
+        drum_rpm=result.drum_rpm[:end],
+        drum_rad=result.drum_rad[:end],
     )
+    if panels:
+        heard = [field_recording(result, panel, PANEL_RATE_HZ, rng) for panel in panels]
+        return SyntheticSpin(
+            faults, tuple(each for each, _ in heard), tuple(true for _, true in heard)
+        )
+    plain = [phone_recording(result.t_s, result.panel_m_s2, rng) for _ in range(PHONES_PER_SPIN)]
+    coarse = np.arange(result.t_s[0], result.t_s[-1], 0.1)
+    truth = np.stack([coarse - result.t_s[0], np.interp(coarse, result.t_s, result.drum_rpm)])
+    return SyntheticSpin(faults, tuple(plain), (truth,) * PHONES_PER_SPIN)
