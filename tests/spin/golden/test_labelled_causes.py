@@ -34,8 +34,12 @@ def verdict(name, *, with_baseline):
     )
 
 
+# The floor of the first place moved down, from .87 and .79: the model now rehearses the conditions
+# of the field and holds every cause under twice its prior that sound machines show as strongly. It
+# accuses none of the sound machines here and a fifth instead of 20 of 28 of the field's, and pays
+# for it on these clean recordings of large unbalance. The first three stay.
 @pytest.mark.parametrize(
-    ("with_baseline", "first", "three"), [(False, 0.87, 0.95), (True, 0.79, 0.91)]
+    ("with_baseline", "first", "three"), [(False, 0.58, 0.95), (True, 0.62, 0.91)]
 )
 def test_ranked_causes(with_baseline, first, three):
     ranked = [
@@ -61,9 +65,10 @@ def test_healthy_recordings_raise_no_fault_above_twice_its_prior():
 
 
 def test_gross_faults_are_plain():
-    for name in ("r008", "r027", "r032"):
+    # A spring off (r027) comes second since the field's conditions are rehearsed; it was first.
+    for name, places in (("r008", 1), ("r027", 2), ("r032", 1)):
         said = verdict(name, with_baseline=True)
-        assert said.ranked[0] in true_groups(name)
+        assert true_groups(name) & set(said.ranked[:places])
 
 
 def test_proof_on_the_same_machine():
