@@ -34,18 +34,20 @@ Sections = Mapping[str, Mapping[str, Entry]]
 def build_family(
     head: HeadModel, sections: Sections, known: Known, sources: Mapping[str, SourceModel]
 ) -> Family:
-    """Put the records of a family together."""
+    """Put the records of a family together, probabilities spread over fault keys (``id:grade``)."""
     return Family(
         id=head.family,
         title=head.title,
         currency=head.currency,
         typical_mass_kg=head.typical_mass_kg,
         twin_needs=head.twin_needs,
+        # the proof stays flat: a family has one, and every plan asks for its figures
         proof_minutes=head.proof.minutes,
         proof_misses=head.proof.misses,
         proof_steps=tuple(head.proof.steps),
         proof_cautions=tuple(head.proof.cautions),
         proof_source=head.proof.provenance,
+        # every record keeps its source as text; the titles behind the keys are looked up here
         sources=_sources(sources),
         cautions={
             key: Caution(id=key, **_flat(entry)) for key, entry in sections["cautions"].items()
@@ -59,17 +61,20 @@ def build_family(
         figures={
             key: FigureEntry(id=key, **_flat(entry)) for key, entry in sections["figures"].items()
         },
+        # file order is kept everywhere: it is the index order of beliefs and of printed lists
         faults={key: _fault(key, entry, known) for key, entry in sections["faults"].items()},
         access={
             key: AccessEntry(id=key, **_flat(entry)) for key, entry in sections["access"].items()
         },
         checks={key: _check(key, entry, known) for key, entry in sections["checks"].items()},
         repairs={
+            # a repair named for the bare fault cures each grade with the same probability
             key: _spread(RepairEntry, key, entry, "cures", known)
             for key, entry in sections["repairs"].items()
         },
         parts={key: PartEntry(id=key, **_flat(entry)) for key, entry in sections["parts"].items()},
         assemblies={
+            # a fault spoils an assembly at every grade unless the file tells them apart
             key: _spread(AssemblyEntry, key, entry, "spoiled_by", known)
             for key, entry in sections["assemblies"].items()
         },
@@ -89,13 +94,17 @@ def _flat(entry: Entry) -> dict[str, Any]:
     plain = {
         name: tuple(value) if isinstance(value, list) else value for name, value in plain.items()
     }
+    # grades, readings and sources themselves carry none of their own
     if isinstance(entry, Sourced):
         plain["source"] = entry.provenance
     return plain
 
 
 def expand(table: Mapping[str, Value], known: Known) -> dict[str, Value]:
-    """A table by fault key, where a bare fault with grades stands for each of them."""
+    """A table by fault key, where a bare fault with grades stands for each of them.
+
+    Raises nothing: the schema has refused a key given twice.
+    """
     # a row for a fault without its grade holds for every grade alike
     return {key: value for name, value in table.items() for key in known.expand(name)}
 
@@ -122,7 +131,9 @@ def _fault(key: str, entry: Entry, known: Known) -> FaultEntry:
 
 def _check(key: str, entry: Entry, known: Known) -> CheckEntry:
     plain = _flat(entry)
+    # a missing row means that the fault leaves the check to its leak alone
     plain["under"] = expand(plain["under"], known)
+    # a check without a reading is answered in words
     if plain["reading"] is not None:
         plain["reading"] = Reading(**_flat(plain["reading"]))
     return CheckEntry(id=key, **plain)

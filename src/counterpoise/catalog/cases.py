@@ -28,6 +28,7 @@ from counterpoise.errors import CatalogError
 
 # the case book is written by hand; what a seasoned hand would do is its only authority
 CASES = DATA / "cases.yaml"
+# the ways out that a plan can advise; a case may call any of them right or a blunder
 ENDINGS = (
     "repair_resell",
     "repair_hand_back",
@@ -45,7 +46,7 @@ class Case:
     """One story; ``findings``: (check, outcome or reading) in order; ``decision``: the way out.
 
     ``do_next`` and ``blunder`` name checks, repairs and ways out that are right, or plainly wrong,
-    as the next step.
+    as the next step. ``age_years`` and ``decision`` are None where the story does not say.
     """
 
     id: str
@@ -56,11 +57,13 @@ class Case:
     complaints: tuple[str, ...]
     suspect_first: tuple[str, ...]
     do_next: tuple[str, ...]
+    # what a hand would say to an apprentice; shown beside a wrong answer
     why: str
     source: str
     age_years: float | None = None
     features: Mapping[str, str] = field(default_factory=dict)
     findings: tuple[tuple[str, str | float], ...] = ()
+    # what costs money or hurts somebody: naming it as the next step fails the case
     blunder: tuple[str, ...] = ()
     decision: str | None = None
 
@@ -84,11 +87,13 @@ def _steps(names: list[str], info: ValidationInfo) -> list[str]:
     return names
 
 
+# a case that suspects nothing or does nothing next would test nothing
 Names = Annotated[list[str], Field(min_length=1)]
 
 
+# validated in the order of the fields: a later field may look at an earlier one
 class CaseIn(Entry):
-    """A case as written."""
+    """A case as written: ``age`` in years, ``findings`` a reading or an outcome by check."""
 
     title: Text
     story: Text
@@ -97,12 +102,15 @@ class CaseIn(Entry):
     owner: Literal["customer", "workshop"]
     complaints: Names
     features: dict[str, Annotated[str, BeforeValidator(as_text)]] = Field(default_factory=dict)
+    # text or number, by what the check asks for: _findings decides with the check at hand
     findings: dict[str, Any] = Field(default_factory=dict)
     suspect_first: Names
     do_next: Names
     blunder: list[str] = Field(default_factory=list)
+    # only where the evidence of the story is enough to end the job
     decision: Literal[ENDINGS] | None = None  # type: ignore[valid-type]  # the tuple is constant
     why: Text
+    # published sources have no cases; a made-up story says so
     source: Literal["from memory", "common practice", "workshop", "invented"]
 
     @field_validator("complaints", mode="after")
@@ -134,6 +142,7 @@ class CaseIn(Entry):
     @classmethod
     def _features(cls, given: dict[str, str], info: ValidationInfo) -> dict[str, str]:
         known = _known(info).features
+        # names first: a value can only be judged beside a feature that exists
         _among(list(given), "feature", known)
         refuse(
             ((name,), value, unknown(f"value of {name}", value, known[name].values))
@@ -144,8 +153,9 @@ class CaseIn(Entry):
 
     @field_validator("findings", mode="after")
     @classmethod
-    def _findings(cls, given: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
+    def _findings(cls, given: dict[str, object], info: ValidationInfo) -> dict[str, object]:
         family = _known(info)
+        # names first: the entry of an unknown check cannot be looked up below
         _among(list(given), "check", family.checks)
         refuse(
             (
@@ -162,12 +172,14 @@ class CaseIn(Entry):
 def _possible(family: Family, check: str, shown: object) -> bool:
     entry = family.checks[check]
     if isinstance(shown, str):
+        # 'cannot tell' is no finding of a story: a case leaves such a check out
         return shown in entry.outcomes
     # true is an int in Python, and no reading
     number = isinstance(shown, int | float) and not isinstance(shown, bool)
     return (
         number
         and entry.reading is not None
+        # a reading beyond the limits of the check is a slip of the pen
         and entry.reading.low <= float(str(shown)) <= entry.reading.high
     )
 
@@ -181,6 +193,7 @@ def _among(names: list[str], kind: str, known: Mapping[str, object]) -> list[str
     return names
 
 
+# the shipped book and the few that tests write
 @lru_cache(maxsize=4)
 def load_cases(path: Path = CASES) -> tuple[Case, ...]:
     """All cases of a case book. Raises CatalogError that names every mistake with its line."""
@@ -199,6 +212,7 @@ def load_cases(path: Path = CASES) -> tuple[Case, ...]:
 def _case(tree: Tree, name: str) -> Case | None:
     entry = tree.data[name]
     family = entry.get("family") if isinstance(entry, dict) else None
+    # the family is the context of every other field: without it nothing can be said
     if family not in families():
         tree.add(
             (name, "family"),

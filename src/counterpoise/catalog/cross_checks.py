@@ -6,42 +6,51 @@ They are sought in the plain data, so that a broken entry elsewhere does not hid
 from __future__ import annotations
 
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from counterpoise.catalog.references import Known
     from counterpoise.catalog.yaml_tree import Tree
 
 
 def cross_check(tree: Tree, notes: Tree, known: Known) -> None:
-    """Write mistakes to the tree and warnings to the notes."""
+    """Write mistakes to the tree and warnings to the notes.
+
+    Raises nothing: a section that is no table counts as empty.
+    """
     # rings first: the checks below walk from panel to panel and rely on an end
     note_cycles(tree, _table(tree, "access"))
     _missing_cautions(tree)
     _shared_ids(tree)
+    # from here on warnings: a family under construction may have loose ends
     _lonely_groups(tree, notes, known)
     _never_cured(tree, notes, known)
     _never_seen(tree, notes, known)
 
 
-def groups_of_faults(data: dict[str, Any]) -> list[str]:
-    """The assemblies that faults name; those that yield nothing (load, floor) need no entry."""
+def groups_of_faults(data: Mapping[str, object]) -> list[str]:
+    """The assemblies that faults name; those that yield nothing (load, floor) need no entry.
+
+    One name a fault, so a group named once shows; empty where the file has no faults.
+    """
     faults = data.get("faults")
+    # plain data: the entry may still be wrong in every other way
     entries = faults.values() if isinstance(faults, dict) else []
     return [str(one["assembly"]) for one in entries if isinstance(one, dict) and "assembly" in one]
 
 
-def _table(tree: Tree, section: str) -> dict[str, dict[str, Any]]:
+def _table(tree: Tree, section: str) -> dict[str, dict[str, object]]:
     table = tree.data.get(section)
     if not isinstance(table, dict):
         return {}
+    # wrong entries are reported by the schema; here they would only break the walk
     return {str(key): entry for key, entry in table.items() if isinstance(entry, dict)}
 
 
-def way_in(access: dict[str, dict[str, Any]], start: object) -> Iterator[str]:
-    """An access and all that lies before it, each once."""
+def way_in(access: Mapping[str, Mapping[str, object]], start: object) -> Iterator[str]:
+    """An access and all that lies before it, each once, innermost first; empty for None."""
     # a ring of panels is a mistake of its own; here it must only not hang
     seen: set[str] = set()
     while isinstance(start, str) and start in access and start not in seen:
@@ -50,7 +59,7 @@ def way_in(access: dict[str, dict[str, Any]], start: object) -> Iterator[str]:
         start = access[start].get("behind")
 
 
-def note_cycles(tree: Tree, access: dict[str, dict[str, Any]]) -> None:
+def note_cycles(tree: Tree, access: Mapping[str, Mapping[str, object]]) -> None:
     """Note each ring of panels that lie behind each other, once."""
     for name in access:
         way = list(way_in(access, name))
@@ -67,6 +76,7 @@ def _missing_cautions(tree: Tree) -> None:
     access, cautions = _table(tree, "access"), _table(tree, "cautions")
     # only grave cautions are demanded here: a scratch needs no sentence at every step
     grave = {name for name, entry in cautions.items() if entry.get("grave") is True}
+    # the steps that a hand carries out; opening a panel says its own caution
     for section in ("checks", "repairs"):
         for name, entry in _table(tree, section).items():
             way = list(way_in(access, entry.get("access")))
@@ -80,7 +90,7 @@ def _missing_cautions(tree: Tree) -> None:
                 tree.add((section, name), text, f"add 'cautions: [{near[0]}]' or what fits")
 
 
-def _list(value: object) -> list[Any]:
+def _list(value: object) -> list[object]:
     return value if isinstance(value, list) else []
 
 
@@ -98,15 +108,18 @@ def _lonely_groups(tree: Tree, notes: Tree, known: Known) -> None:
         group = str(entry.get("assembly"))
         # 0.8: one letter off in five
         near = get_close_matches(group, sorted({*known.ids["groups"]} - {group}), n=1, cutoff=0.8)
+        # an assembly entry counts as a naming too, so a real group comes at least twice
         if known.ids["groups"].count(group) == 1 and near:
             text = f"faults.{name}.assembly: {group} is named nowhere else"
             notes.add(("faults", name, "assembly"), text, f"did you mean {near[0]}?")
 
 
 def _never_cured(tree: Tree, notes: Tree, known: Known) -> None:
+    # a repair that cures with probability 0 is refused by the schema, so naming is enough
     cured = _named_by(tree, "repairs", "cures", known)
     for name, entry in _table(tree, "faults").items():
         left = [key for key in known.expand(name) if key not in cured]
+        # 'nothing is wrong' needs no cure, and a write-off is not worth one
         if left and entry.get("alone") is not True and entry.get("write_off") is not True:
             text = f"faults.{name}: no repair cures {' or '.join(left)}, "
             text += "and it is neither 'write_off' nor 'alone'"
@@ -114,6 +127,7 @@ def _never_cured(tree: Tree, notes: Tree, known: Known) -> None:
 
 
 def _never_seen(tree: Tree, notes: Tree, known: Known) -> None:
+    # a fault that no check shows can only be told by its complaints
     seen = _named_by(tree, "checks", "under", known)
     for name in _table(tree, "faults"):
         left = [key for key in known.expand(name) if key not in seen]
@@ -132,5 +146,6 @@ def _named_by(tree: Tree, section: str, field: str, known: Known) -> set[str]:
         for table in tables
         if isinstance(table, dict)
         for name in table
+        # an unknown name stands for itself and is refused elsewhere
         for key in known.expand(str(name))
     }

@@ -288,10 +288,13 @@ class Family:
     twin_needs: Mapping[str, str] = field(default_factory=dict)
 
     def features_against(self, has: Mapping[str, str], needs: Mapping[str, str]) -> tuple[str, ...]:
-        """Which of the features needed a machine is known not to have."""
+        """Which of the features needed a machine is known not to have; empty where it may fit.
+
+        A feature that nobody has looked at rules nothing out.
+        """
         return tuple(name for name, wanted in needs.items() if has.get(name, wanted) != wanted)
 
     @property
     def fault_keys(self) -> tuple[str, ...]:
-        """All fault keys in file order."""
+        """All fault keys in file order: the index order of every array over faults."""
         return tuple(key for fault in self.faults.values() for key in fault.keys)

@@ -24,13 +24,15 @@ NOT_FAMILIES = {"sources", "cases"}
 class Report:
     """The family, None if it could not be built; mistakes and warnings as ``file:line: ...``."""
 
+    # None where there is any mistake: half a family would give wrong advice
     family: Family | None
     problems: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
 def families() -> list[str]:
-    """The ids of the families that are shipped."""
+    """The ids of the families that are shipped, sorted."""
+    # by name, so that lists and tests do not depend on the order of the disk
     return sorted(path.stem for path in DATA.glob("*.yaml") if path.stem not in NOT_FAMILIES)
 
 
@@ -46,7 +48,10 @@ def load_family(path_or_id: str | Path) -> Family:
 
 
 def inspect_family(path_or_id: str | Path) -> Report:
-    """Like :func:`load_family`, but returns mistakes and warnings, and raises nothing."""
+    """Like :func:`load_family`, but returns mistakes and warnings, where that raises CatalogError.
+
+    Raises NotFoundError all the same where there is neither file nor family of this name.
+    """
     path = _find(path_or_id)
     # a changed source file changes what a family says of its figures, so it counts too
     stamp = tuple(_stamp(file) for file in (path, path.parent / SOURCES, DATA / SOURCES))
@@ -54,11 +59,13 @@ def inspect_family(path_or_id: str | Path) -> Report:
 
 
 def _find(path_or_id: str | Path) -> Path:
+    # an id wins over a file of that name in the working folder
     name = str(path_or_id)
     if name in families():
         return DATA / f"{name}.yaml"
     path = Path(path_or_id)
     if path.is_file():
+        # one name for one file: the cache must not hold it twice
         return path.resolve()
     # only a wrong name needs the words for it, and they bring the schema in
     from counterpoise.catalog.messages import instead, sentence
@@ -72,17 +79,21 @@ def _stamp(path: Path) -> tuple[int, int]:
     # a file that is not there has no stamp; whoever reads it says so in words
     except OSError:
         return (0, 0)
+    # size too: two saves may fall within one tick of the disk's clock
     return (stat.st_mtime_ns, stat.st_size)
 
 
+# the shipped families and a few under construction
 @lru_cache(maxsize=16)
 def _inspect(path: Path, stamp: object) -> Report:
     del stamp  # only tells a changed file from the one read before
     shipped = path.parent == DATA
     if shipped:
         kept = parsed_cache.read(path, (DATA / SOURCES,))
+        # an older program may have kept something else under this name
         if isinstance(kept, Report):
             return kept
+    # YAML and pydantic load only where a file has to be parsed
     from counterpoise.catalog.parsing import parse_family
 
     report = parse_family(path)
@@ -108,9 +119,11 @@ class ShippedFamilies(Mapping[str, "Family"]):
         return len(_shipped())
 
     def __contains__(self, key: object) -> bool:
+        # without reading the file: whether it is sound shows when it is asked for
         return key in _shipped()
 
 
+# the folder of the program does not change while it runs
 @cache
 def _shipped() -> tuple[str, ...]:
     return tuple(families())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_args, get_origin
+from typing import TYPE_CHECKING, Annotated, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 # chances are written with two or three digits; this only forgives binary fractions
 SUM_TOLERANCE = 1e-6
 ModelT = TypeVar("ModelT", bound=BaseModel)
+# (place below the field, value as written, error); the empty place is the field itself
+Mistake = tuple[Loc, object, PydanticCustomError]
 
 
 class Entry(BaseModel):
@@ -25,7 +27,8 @@ class Entry(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 
 
-def as_text(value: Any) -> Any:
+# names such as 714 come out of YAML as numbers
+def as_text(value: object) -> object:
     """A whole number as text: names may be written without quotes."""
     return str(value) if type(value) is int else value
 
@@ -33,18 +36,23 @@ def as_text(value: Any) -> Any:
 # ids become parts of addresses and commands, so nothing that needs quoting there
 Word = Annotated[str, BeforeValidator(as_text), Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
 Text = Annotated[str, Field(min_length=1)]
+# in a row of a check 0 and 1 are honest answers; priors have limits of their own
 Chance = Annotated[float, Field(ge=0, le=1)]
+# minutes, costs, years: nothing in a file is owed back
 Amount = Annotated[float, Field(ge=0)]
 
 
 def mistake(what: str, remedy: str) -> PydanticCustomError:
-    """A mistake to raise from a validator."""
+    """A mistake to raise from a validator: shown as ``what; remedy``, a PydanticCustomError."""
     # what and remedy travel in one text, parted by '; ', which _note takes apart again
     return PydanticCustomError("mistake", "{text}", {"text": f"{what}; {remedy}"})
 
 
-def refuse(mistakes: Iterable[tuple[Loc, Any, PydanticCustomError]]) -> None:
-    """Raise all mistakes found by a validator at once, each at its place below the field."""
+def refuse(mistakes: Iterable[Mistake]) -> None:
+    """Raise all mistakes of a validator at once, each at its place below the field.
+
+    Raises pydantic's ValidationError; nothing where there are none.
+    """
     # pydantic stops a field at its first error; here all of them are told at once
     details = [InitErrorDetails(type=error, loc=loc, input=value) for loc, value, error in mistakes]
     if details:
@@ -52,7 +60,8 @@ def refuse(mistakes: Iterable[tuple[Loc, Any, PydanticCustomError]]) -> None:
 
 
 def instead(name: object, known: Iterable[str]) -> str:
-    """What to write instead of an unknown name."""
+    """What to write instead of an unknown name: the nearest known one, else up to 12, sorted."""
+    # a set: an id may stand in several sections
     names = sorted({str(one) for one in known})
     # 0.6: a missing letter or two swapped ones in a short word
     near = get_close_matches(str(name), names, n=1, cutoff=0.6)
@@ -66,22 +75,23 @@ def instead(name: object, known: Iterable[str]) -> str:
 
 
 def sentence(text: str) -> str:
-    """A remedy as a sentence of its own."""
+    """A remedy as a sentence of its own: first letter a capital; empty stays empty."""
     return text[:1].upper() + text[1:]
 
 
 def unknown(kind: str, name: object, known: Iterable[str]) -> PydanticCustomError:
-    """The mistake of naming what is not there."""
+    """The PydanticCustomError for a name that is not there, with the nearest known one."""
     return mistake(f"there is no {kind} {name}", instead(name, known))
 
 
-def row_mistakes(
-    row: Mapping[str, float], outcomes: Iterable[str] | None
-) -> list[tuple[Loc, Any, PydanticCustomError]]:
-    """What is wrong with a row of chances over a check's outcomes; None where those are broken."""
+def row_mistakes(row: Mapping[str, float], outcomes: Iterable[str] | None) -> list[Mistake]:
+    """What is wrong with a row of probabilities over a check's outcomes; empty where nothing is.
+
+    ``outcomes``: None where those are broken themselves.
+    """
     # broken outcomes are told elsewhere; then every name of the row passes here
     known, total = list(row) if outcomes is None else list(outcomes), sum(row.values())
-    mistakes: list[tuple[Loc, Any, PydanticCustomError]] = [
+    mistakes: list[Mistake] = [
         ((name,), chance, unknown("outcome", name, known))
         for name, chance in row.items()
         if name not in known
@@ -104,13 +114,19 @@ def row_mistakes(
 
 
 def read_entry(model: type[ModelT], tree: Tree, loc: Loc, context: object = None) -> ModelT | None:
-    """One entry of a tree as a model; its mistakes go to the tree."""
+    """The entry at a place of a tree as a model; None where it is wrong.
+
+    Its mistakes go to the tree with their lines. ``context`` is handed to the validators: the names
+    known to the file. Raises KeyError where the place is not there.
+    """
+    # the caller names a place that it has just walked to
     data = tree.data
     for part in loc:
         data = data[part]
     try:
         return model.model_validate(data, context=context)
     except ValidationError as error:
+        # the address of a page about pydantic helps nobody who writes a catalog
         for detail in error.errors(include_url=False):
             _note(tree, model, loc, detail)
         return None
@@ -124,12 +140,14 @@ def _note(tree: Tree, model: type[BaseModel], loc: Loc, detail: ErrorDetails) ->
     tree.add(here, f"{spell(here)}{what}", remedy)
 
 
+# pydantic's kinds of errors: (key of the bound in its context, words around the bound)
 LIMITS = {
     "greater_than_equal": ("ge", "or more"),
     "greater_than": ("gt", "must be more than"),
     "less_than_equal": ("le", "or less"),
     "less_than": ("lt", "must be less than"),
 }
+# what was expected; what to do
 KINDS = {
     "string_type": "text; put it in quotes",
     "float_type": "a number; write it without a unit",
@@ -138,6 +156,7 @@ KINDS = {
     "bool_type": "true or false; write one of them",
     "dict_type": "a table; write 'name: value' lines or {name: value}",
     "mapping_type": "a table; write 'name: value' lines or {name: value}",
+    # an entry is a model inside and a table to whoever writes the file
     "model_type": "a table; write 'name: value' lines or {name: value}",
     "list_type": "a list; write [one, two] or lines that begin with a dash",
     "finite_number": "a finite number; give one",
@@ -146,10 +165,12 @@ KINDS = {
 
 def _words(model: type[BaseModel], inner: Loc, detail: ErrorDetails) -> str:
     kind, given, context = detail["type"], show(detail["input"]), detail.get("ctx", {})
+    # the commonest mistakes first: a wrong type, then a number beyond its limits
     if kind in KINDS:
         return f"{given} is not {KINDS[kind]}"
     if kind in LIMITS:
         return f"{given} is outside its limits; it must be {_limit(kind, context)}"
+    # a mistyped optional key would otherwise be ignored without a word
     if kind == "extra_forbidden":
         return f"unknown key {inner[-1]}; {instead(inner[-1], _fields(model, inner[:-1]))}"
     # pydantic only has the allowed values as a sentence
@@ -159,6 +180,7 @@ def _words(model: type[BaseModel], inner: Loc, detail: ErrorDetails) -> str:
         ]
         return f"{given} is not allowed; {instead(detail['input'], allowed)}"
     fixed = {
+        # an empty place means that the whole entry is nothing but its key
         "missing": f"{inner[-1] if inner else 'an entry'} is missing; add it",
         "string_pattern_mismatch": f"{given} is not written as it must be; {_pattern(context)}",
         "string_too_short": "is empty; write something",
@@ -169,14 +191,16 @@ def _words(model: type[BaseModel], inner: Loc, detail: ErrorDetails) -> str:
     return fixed.get(kind) or (message if "; " in message else f"{message}; correct it")
 
 
-def _pattern(context: Mapping[str, Any]) -> str:
+def _pattern(context: Mapping[str, object]) -> str:
+    # the only pattern beside that of ids
     if "A-Z]{3}" in str(context.get("pattern")):
         return "write the three capitals of the currency, as in EUR"
     return "use letters, digits and _ only"
 
 
-def _limit(kind: str, context: Mapping[str, Any]) -> str:
+def _limit(kind: str, context: Mapping[str, object]) -> str:
     key, words = LIMITS[kind]
+    # 0 rather than 0.0, as one would write it
     bound = f"{context[key]:g}"
     return (
         f"{bound} {words}"
@@ -185,12 +209,14 @@ def _limit(kind: str, context: Mapping[str, Any]) -> str:
     )
 
 
-def show(value: Any) -> str:
+def show(value: object) -> str:
     """A value as it may stand in a message: short, text in quotes."""
     if value is None:
         return "nothing"
+    # before numbers, since true is an int in Python; and as YAML writes it
     if isinstance(value, bool):
         return str(value).lower()
+    # the whole of a table would bury the sentence
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, list):
@@ -202,8 +228,9 @@ def show(value: Any) -> str:
 
 def _fields(model: type[BaseModel], inner: Loc) -> list[str]:
     """The keys known at a place inside a model."""
-    here: Any = model
+    here: object = model
     for part in inner:
+        # a model goes on by field, a table or list by the type of what it holds
         if isinstance(here, type) and issubclass(here, BaseModel):
             here = _bare(here.model_fields[str(part)].annotation)
         else:
@@ -211,10 +238,12 @@ def _fields(model: type[BaseModel], inner: Loc) -> list[str]:
     return list(here.model_fields) if isinstance(here, type) and issubclass(here, BaseModel) else []
 
 
-def _bare(annotation: Any) -> Any:
+def _bare(annotation: object) -> object:
     """An annotation without its ``Annotated`` and ``| None``."""
+    # validators and limits wrap the type; several may be nested
     while get_origin(annotation) is Annotated:
         annotation = get_args(annotation)[0]
+    # an optional field has the keys of what it may hold
     args = [arg for arg in get_args(annotation) if arg is not type(None)]
     return (
         _bare(args[0])

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
@@ -34,47 +35,53 @@ from counterpoise.reasoning.model import (
 )
 
 
-def _number(value: Any) -> bool:
+def _number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _nothing(value: Any) -> Any:
+# YAML reads 'checks:' with nothing under it as null: a table without entries is meant
+def _nothing(value: object) -> object:
     return {} if value is None else value
 
 
-def _fault(value: Any) -> Any:
+# 'dampers: 0.4' is the short form; anything else is left for the schema to judge
+def _fault(value: object) -> object:
     return {"prior": value} if not isinstance(value, dict) else value
 
 
-def _ending(value: Any) -> Any:
+def _ending(value: object) -> object:
     """A plain number, alone or as ``value``, is the same whatever is wrong: the base."""
     if _number(value):
         return {"base": value}
     if not isinstance(value, dict):
         return value
+    # an ending of value 0 by accident would change the advice without a word
     if not {"value", "base"} & value.keys():
         raise mistake(
             "the ending has no value",
             "write 'value: 10', or 'value: {fault: 10}' for a value by fault",
         )
+    # beside a base, a plain number is a mistake that the schema names
     if _number(value.get("value")) and "base" not in value:
         return {("base" if key == "value" else key): inner for key, inner in value.items()}
     return value
 
 
+# freer than the ids of a family: an abstract model has no addresses or commands
 Id = Annotated[str, BeforeValidator(as_text), Field(min_length=1)]
 
 
 class FaultIn(Entry):
-    """A fault: a number, or a table."""
+    """A fault: its prior probability alone, or a table; ``alone``: never beside another."""
 
     prior: Chance
+    # faults of one group exclude each other, as grades do
     group: Id | None = None
     alone: bool = False
 
 
 class AccessIn(Entry):
-    """A panel or position."""
+    """A panel or position; ``behind``: what must be open before, None from outside."""
 
     open: Amount = 0.0
     close: Amount = 0.0
@@ -82,13 +89,15 @@ class AccessIn(Entry):
 
 
 class CheckIn(Entry):
-    """A check."""
+    """A check: outcomes mildest first, probabilities by fault; ``cost`` in the model's unit."""
 
     cost: Amount
     access: AccessId | None = None
     outcomes: Annotated[list[Id], Field(min_length=2)]
     under: dict[FaultKey, dict[Id, Chance]] = Field(default_factory=dict)
+    # the leak: probability of each outcome where no fault present shows in the check
     otherwise: dict[Id, Chance] = Field(default_factory=dict)
+    # outcomes have no order: a row holds as it stands instead of by noisy-MAX
     exclusive: bool = False
 
     @field_validator("outcomes", mode="after")
@@ -116,7 +125,7 @@ class CheckIn(Entry):
 
 
 class RepairIn(Entry):
-    """A repair."""
+    """A repair: ``cures`` is the probability, by fault, that it is gone afterwards."""
 
     cost: Amount
     access: AccessId | None = None
@@ -124,31 +133,35 @@ class RepairIn(Entry):
 
 
 class RetestIn(Entry):
-    """What is paid after every repair."""
+    """What is paid after every repair; ``misses``: probability that a fault left goes unnoticed."""
 
     cost: Amount = 0.0
+    # 1 would be a test that never finds anything
     misses: Annotated[float, Field(ge=0, lt=1)] = 0.0
     comeback: Amount = 0.0
 
 
 class EndingIn(Entry):
-    """A way to stop."""
+    """A way to stop: ``base`` is its value, plus ``value`` of each fault present (empty: none)."""
 
     base: float = 0.0
     value: dict[FaultKey, float] = Field(default_factory=dict)
 
 
 class ModelIn(Entry):
-    """The whole file."""
+    """The whole file; costs and values share one unit, minutes or EUR alike."""
 
     faults: Annotated[dict[Id, Annotated[FaultIn, BeforeValidator(_fault)]], Field(min_length=1)]
     prior: PriorKind = "exactly_one"
+    # the number of hypotheses grows steeply with it, and more than three at once are rare
     max_faults: Annotated[int, Field(ge=1)] = 3
     nothing_wrong: bool = False
     access: Annotated[dict[Id, AccessIn], BeforeValidator(_nothing)] = Field(default_factory=dict)
     checks: Annotated[dict[Id, CheckIn], BeforeValidator(_nothing)] = Field(default_factory=dict)
     repairs: Annotated[dict[Id, RepairIn], BeforeValidator(_nothing)] = Field(default_factory=dict)
+    # without one, repairs are believed to have worked as far as they cure
     retest: Annotated[RetestIn, BeforeValidator(_nothing)] = Field(default_factory=RetestIn)
+    # value of a machine that passes, in the unit of the costs
     working: float = 0.0
     endings: Annotated[
         dict[Id, Annotated[EndingIn, BeforeValidator(_ending)]], BeforeValidator(_nothing)
@@ -168,29 +181,35 @@ def parse_model(text: str, name: str = "model") -> Model:
 def _model(tree: Tree) -> Model:
     read = None
     if isinstance(tree.data, dict):
+        # before the schema, so that both kinds of mistakes come in one report
         _whole(tree)
         read = read_entry(ModelIn, tree, (), _known(tree.data))
     elif not tree.problems:
         tree.add((), f"holds {show(tree.data)}, not a table", "begin with 'faults: {name: chance}'")
     if tree.problems or read is None:
+        # duplicates are dropped by report(), so it is the report that is counted
         count = "1 mistake" if len(tree.report()) == 1 else f"{len(tree.report())} mistakes"
         raise ModelError(
             f"{count} found:\n" + "\n".join(f"  {problem}" for problem in tree.report())
         )
     try:
         return _build(read)
+    # what only the model itself can tell, such as impossible evidence; it knows no lines
     except ModelError as error:
         raise ModelError(f"{tree.name}: {error}") from error
 
 
-def _table(data: dict[str, Any], section: str) -> dict[str, Any]:
+def _table(data: Mapping[str, object], section: str) -> dict[str, object]:
     table = data.get(section)
     return {str(key): entry for key, entry in table.items()} if isinstance(table, dict) else {}
 
 
-def _known(data: dict[str, Any]) -> Known:
+def _known(data: Mapping[str, object]) -> Known:
     return Known(
-        {"access": list(_table(data, "access"))}, {name: [] for name in _table(data, "faults")}, {}
+        # no grades here: each fault stands for itself
+        {"access": list(_table(data, "access"))},
+        {name: [] for name in _table(data, "faults")},
+        {},
     )
 
 
@@ -207,6 +226,7 @@ def _whole(tree: Tree) -> None:
         for entry in _table(tree.data, "faults").values()
     ]
     priors = [prior for prior in given if isinstance(prior, int | float)]
+    # with a broken prior among them, the sum over the rest says nothing
     if priors and len(priors) == len(given):
         _priors(tree, priors)
 
@@ -214,6 +234,7 @@ def _whole(tree: Tree) -> None:
 def _priors(tree: Tree, priors: list[float]) -> None:
     if not any(prior > 0 for prior in priors):
         tree.add(("faults",), "faults: every prior is zero", "give at least one fault a chance")
+    # odds of 1 / 0: the others could never be told apart from it
     if tree.data.get("prior") == "independent" and len(priors) > 1 and max(priors) == 1:
         tree.add(
             ("faults",),

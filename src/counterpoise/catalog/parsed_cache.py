@@ -1,4 +1,4 @@
-"""Keeps a parsed family beside its file, as Python keeps compiled modules, so that it is parsed once.
+"""Keeps a parsed family beside its file, as Python keeps compiled modules: parsed once.
 
 Parsing the shipped families takes about 0.8 s of processor time, unpickling them 4 ms (measured).
 What is kept stands under the digest of all it was made from (the files, the source of this package,
@@ -17,20 +17,25 @@ from functools import cache
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 
+# of SHA-256
 _DIGEST_BYTES = 32
 
 
 def read(file: Path, beside: Sequence[Path]) -> object | None:
-    """What was made of a file, or None where nothing is kept, or of other text, or by another program.
+    """What was made of a file; None where nothing is kept that is still true of it.
 
-    ``beside``: the other files it was made from.
+    It is void where a text or the program has changed since. ``beside``: the other files it was
+    made from.
     """
     try:
         kept = _place(file).read_bytes()
+        # two digests, then the pickle: what it was made from, and itself
         made_from, digest = kept[:_DIGEST_BYTES], kept[_DIGEST_BYTES : 2 * _DIGEST_BYTES]
         pickled = kept[2 * _DIGEST_BYTES :]
+        # checked before unpickling: a torn or foreign file must never be run as a pickle
         if made_from != _made_from(file, beside) or digest != hashlib.sha256(pickled).digest():
             return None
+    # no file, no right to read it, or a source that is gone: all mean that it must be parsed
     except OSError:
         return None
     made: object = pickle.loads(pickled)  # noqa: S301  # its digest is right: we wrote it
@@ -38,7 +43,10 @@ def read(file: Path, beside: Sequence[Path]) -> object | None:
 
 
 def write(file: Path, beside: Sequence[Path], made: object) -> None:
-    """Keep what was made of a file; where the folder cannot be written, nothing is kept and nothing said."""
+    """Keep what was made of a file.
+
+    Where the folder cannot be written, nothing is kept and nothing said: Raises no OSError.
+    """
     place = _place(file)
     pickled = pickle.dumps(made)
     with contextlib.suppress(OSError):
@@ -50,11 +58,13 @@ def write(file: Path, beside: Sequence[Path], made: object) -> None:
         try:
             Path(scratch.name).replace(place)
         except OSError:
+            # on some systems a file that is being read cannot be replaced: leave no litter
             Path(scratch.name).unlink()
             raise
 
 
 def _place(file: Path) -> Path:
+    # one file for each interpreter, as for compiled modules: pickles differ between them
     return file.parent / "__pycache__" / f"{file.stem}.{sys.implementation.cache_tag}.pickle"
 
 
@@ -62,6 +72,7 @@ def _made_from(file: Path, beside: Sequence[Path]) -> bytes:
     digest = hashlib.sha256(_program())
     for part in (file, *beside):
         text = part.read_bytes()
+        # the length parts the texts: moving a line from one to the other changes the digest
         digest.update(len(text).to_bytes(8, "big") + text)
     return digest.digest()
 
@@ -70,6 +81,7 @@ def _made_from(file: Path, beside: Sequence[Path]) -> bytes:
 def _program() -> bytes:
     """Digest of what parses: the interpreter and the source of this package."""
     digest = hashlib.sha256(sys.version.encode())
+    # all of the package: a change of a record's fields must void what was pickled
     for source in sorted(Path(__file__).parent.glob("*.py")):
         digest.update(source.read_bytes())
     return digest.digest()

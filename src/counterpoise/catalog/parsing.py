@@ -6,7 +6,7 @@ Brings in YAML and the schema, a third of a second of imports: a family parsed b
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from counterpoise.catalog.build import build_family
 from counterpoise.catalog.cross_checks import cross_check, groups_of_faults
@@ -17,11 +17,16 @@ from counterpoise.catalog.schema import OPTIONAL, SECTIONS, HeadModel, SourceMod
 from counterpoise.catalog.yaml_tree import Tree, read_tree
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from counterpoise.catalog.family import Family
 
 
 def parse_family(path: Path) -> Report:
-    """The report on a family file from its text; never raises, whatever the text holds."""
+    """The report on a family file from its text; Raises nothing, whatever the text holds.
+
+    ``family`` is None where there is any problem, in the file or in its sources.
+    """
     tree = read_tree(path)
     sources = _sources(path)
     source_trees = [source_tree for source_tree, _ in sources]
@@ -29,6 +34,7 @@ def parse_family(path: Path) -> Report:
     notes = Tree(tree.name, lines=tree.lines)
     by_id = {key: source for _, entries in sources for key, source in entries.items()}
     family = _read(tree, notes, by_id)
+    # sources first: a wrong source file makes every 'source:' of the family look wrong
     problems = [line for source_tree in source_trees for line in source_tree.report()]
     problems += tree.report()
     return Report(None if problems else family, tuple(problems), tuple(notes.report()))
@@ -36,6 +42,7 @@ def parse_family(path: Path) -> Report:
 
 def _sources(path: Path) -> list[tuple[Tree, dict[str, SourceModel]]]:
     """The sources shipped, and those beside the file, which may add to them or replace them."""
+    # for a shipped family both are the same file; read once
     places = dict.fromkeys([(DATA / SOURCES).resolve(), (path.parent / SOURCES).resolve()])
     result = []
     for place in (one for one in places if one.is_file()):
@@ -52,27 +59,31 @@ def _read(tree: Tree, notes: Tree, sources: dict[str, SourceModel]) -> Family | 
         if not tree.problems:
             tree.add((), f"holds {show(tree.data)}, not a table", "begin with 'family: <id>'")
         return None
+    # names are gathered before anything is validated, so the order of sections is free
     known = _known(tree.data, sources)
     head = _head(tree, known)
     sections = {name: _entries(tree, name, model, known) for name, model in SECTIONS.items()}
     cross_check(tree, notes, known)
+    # all sections were read by now, so that one run reports every mistake
     if tree.problems or head is None:
         return None
     return build_family(head, sections, known, sources)
 
 
-def _known(data: dict[str, Any], sources: dict[str, SourceModel]) -> Known:
-    tables: dict[str, dict[Any, Any]] = {}
+def _known(data: Mapping[str, object], sources: dict[str, SourceModel]) -> Known:
+    tables: dict[str, dict[object, object]] = {}
     for name in SECTIONS:
         table = data.get(name)
         tables[name] = table if isinstance(table, dict) else {}
     ids = {name: [str(key) for key in table] for name, table in tables.items()}
+    # with repetition: how often a group is named tells a slip from a group
     ids["groups"] = [*ids["assemblies"], *groups_of_faults(data)]
     ids["sources"] = [*GENERAL_SOURCES, *sources]
     return Known(ids, _inner(tables["faults"], "grades"), _inner(tables["features"], "values"))
 
 
-def _inner(table: dict[Any, Any], key: str) -> dict[str, list[str]]:
+def _inner(table: Mapping[object, object], key: str) -> dict[str, list[str]]:
+    # plain data again: the entry may be broken, its names still count as known
     inner = {
         str(name): entry.get(key) if isinstance(entry, dict) else None
         for name, entry in table.items()
@@ -84,6 +95,7 @@ def _inner(table: dict[Any, Any], key: str) -> dict[str, list[str]]:
 
 
 def _head(tree: Tree, known: Known) -> HeadModel | None:
+    # the head is validated as if the file held nothing else; lines stay those of the file
     whole = tree.data
     for key in [key for key in whole if key not in {*SECTIONS, *HeadModel.model_fields}]:
         tree.add((key,), f"unknown key {key}", instead(key, [*HeadModel.model_fields, *SECTIONS]))
@@ -98,6 +110,7 @@ def _entries(tree: Tree, section: str, model: type[Entry], known: Known | None) 
     loc = (section,) if section else ()
     table = tree.data.get(section) if section else tree.data
     if not isinstance(table, dict):
+        # a family may have no figures to keep; every other section is demanded
         if section in OPTIONAL and section not in tree.data:
             return {}
         if table is None and section and section not in tree.data:
@@ -111,6 +124,7 @@ def _entries(tree: Tree, section: str, model: type[Entry], known: Known | None) 
         return {}
     found = {str(key): read_entry(model, tree, (*loc, key), known) for key in table}
     for key in found:
+        # ids of sources may hold points and dashes, as titles of papers do
         if not key.isidentifier() and section:
             tree.add(
                 (*loc, key),

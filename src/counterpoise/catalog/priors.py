@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from counterpoise.catalog.family import Family, FaultEntry
 
+# 1: as stated; the least: one fault a machine in all but name
 _LEAST, _MOST = 1e-6, 1.0
 
 
@@ -29,16 +30,22 @@ def independent_priors(
     each other: they share its odds. Without ``age_years`` no age factor applies.
     """
     scale = odds_scale(family)
+    # odds that any of the real faults is there, to weigh 'nothing is wrong' against
     anything = math.prod(1.0 + scale * odds for odds in _stated_odds(family)) - 1.0
+    # share of the machines with which nothing is wrong
     alone = sum(fault.prior for fault in family.faults.values() if fault.alone)
     priors: dict[str, float] = {}
     for fault in family.faults.values():
+        # a share of all machines for those alone; odds of its own for every other fault
         base = fault.prior / (1.0 - alone) * anything if fault.alone else scale * _odds(fault.prior)
         odds = base * _fits(family, fault, features or {}) * age_factor(fault, age_years)
+        # a fault without grades is its own only grade
         shares = [grade.share for grade in fault.grades] or [1.0]
         if odds > 0:
             priors |= {
-                key: _chance(share * odds) for key, share in zip(fault.keys, shares, strict=True)
+                # exclusive grades add up in odds: 'none of them' stays as likely as without grades
+                key: _chance(share * odds)
+                for key, share in zip(fault.keys, shares, strict=True)
             }
     return priors
 
@@ -48,6 +55,7 @@ def age_factor(fault: FaultEntry, age_years: float | None) -> float:
     if age_years is None or not fault.age:
         return 1.0
     if age_years <= fault.age[0][0]:
+        # level beyond the ends: nobody has figures for them, and a line would cross 0
         return fault.age[0][1]
     for (early, low), (late, high) in pairwise(fault.age):
         if age_years <= late:
@@ -65,13 +73,16 @@ def odds_scale(family: Family) -> float:
     """
     faults = family.faults.values()
     alone = sum(fault.prior for fault in faults if fault.alone)
+    # linearity of expectation: independent or not, the mean count is the sum of the shares
     wanted = sum(fault.prior * _fits(family, fault, {}) for fault in faults if not fault.alone) / (
         1.0 - alone
     )
     stated = _stated_odds(family)
     low, high = _LEAST, _MOST
+    # the factor may only lower: more faults than stated would be invented
     if _mean_count(stated, high) <= wanted:
         return high
+    # bisection on the log scale; 60 halvings leave nothing of a float's digits
     for _ in range(60):
         middle = math.sqrt(low * high)
         low, high = (middle, high) if _mean_count(stated, middle) < wanted else (low, middle)
@@ -105,6 +116,7 @@ def _fits(family: Family, fault: FaultEntry, features: Mapping[str, str]) -> flo
     """The chance that the machine is of the kind that can have the fault."""
     fit = 1.0
     for feature, value in fault.needs.items():
+        # unknown: weighed by how common machines of that kind are
         known = features.get(feature)
         if known is None:
             fit *= family.features[feature].share[value]

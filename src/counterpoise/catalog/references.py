@@ -7,17 +7,16 @@ together with every other mistake of its entry.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
-from pydantic_core import PydanticCustomError
 
-from counterpoise.catalog.messages import Entry, as_text, mistake, refuse, unknown
-from counterpoise.catalog.yaml_tree import Loc
+from counterpoise.catalog.messages import Entry, Mistake, as_text, mistake, refuse, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+# every figure has a source; these are the ones that need no entry of their own
 GENERAL_SOURCES = {
     "common practice": "Common practice of the trade",
     "from memory": "Recalled, not looked up",
@@ -25,7 +24,7 @@ GENERAL_SOURCES = {
     "invented": "Invented for the demonstration",
 }
 REST = "otherwise"  # in a source by field: all fields not named
-Mistakes = list[tuple[Loc, Any, PydanticCustomError]]
+Mistakes = list[Mistake]
 
 
 @dataclass(slots=True)
@@ -33,12 +32,13 @@ class Known:
     """All names of a file: ids by section, the grades of each fault, the values of each feature."""
 
     ids: Mapping[str, list[str]] = field(default_factory=dict)
+    # every fault has a key here, those without grades an empty list
     grades: Mapping[str, list[str]] = field(default_factory=dict)
     values: Mapping[str, list[str]] = field(default_factory=dict)
 
     @property
     def fault_keys(self) -> list[str]:
-        """Every name a table of faults may use."""
+        """Every name a table of faults may use: ids, then ``id:grade``; empty without faults."""
         return [
             *self.grades,
             *(f"{fault}:{grade}" for fault, grades in self.grades.items() for grade in grades),
@@ -50,7 +50,7 @@ class Known:
 
 
 def known_to(info: ValidationInfo) -> Known:
-    """The names passed in with a validation."""
+    """The names passed in with a validation. Raises TypeError where none were: a program error."""
     if not isinstance(info.context, Known):
         raise TypeError("a family is validated with the names known to it")
     return info.context
@@ -59,6 +59,7 @@ def known_to(info: ValidationInfo) -> Known:
 def _names(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
     def check(name: str, info: ValidationInfo) -> str:
         known = known_to(info)
+        # a table over faults may name a grade, every other reference is a bare id
         names = known.fault_keys if section == "faults" else known.ids[section]
         if name not in names:
             raise unknown(word, name, names)
@@ -69,11 +70,13 @@ def _names(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
 
 FaultKey = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("faults", "fault"))]
 AccessId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("access", "access"))]
+# references validate by name, so a wrong one is reported where it stands
 CautionId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("cautions", "caution"))]
 ComplaintId = Annotated[
     str, BeforeValidator(as_text), AfterValidator(_names("complaints", "complaint"))
 ]
 PartId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("parts", "part"))]
+# an assembly with an entry, or one that only faults name
 GroupId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("groups", "assembly"))]
 FeatureId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("features", "feature"))]
 SourceId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("sources", "source"))]
@@ -83,14 +86,15 @@ def _needs(needs: dict[str, str], info: ValidationInfo) -> dict[str, str]:
     known = known_to(info)
     refuse(
         ((feature,), value, unknown(f"value of {feature}", value, known.values.get(feature, [])))
+        # an unknown feature has no values here and was refused by its own type already
         for feature, value in needs.items()
         if value not in known.values.get(feature, [])
     )
     return needs
 
 
-def named_twice(table: Mapping[str, Any], known: Known) -> Mistakes:
-    """Grades that a table names both by the bare fault and on their own."""
+def named_twice(table: Mapping[str, object], known: Known) -> Mistakes:
+    """Grades that a table names both by the bare fault and on their own; empty where none."""
     mistakes: Mistakes = []
     given: dict[str, str] = {}
     for key in table:
@@ -104,11 +108,13 @@ def named_twice(table: Mapping[str, Any], known: Known) -> Mistakes:
                         mistake(text, "name a grade once: by the bare fault or on its own"),
                     )
                 )
+            # the later name is the one reported, since the reader comes from above
             given[one] = key
     return mistakes
 
 
-def _by_field(source: Any) -> Any:
+# one source for all fields is kept under the empty name
+def _by_field(source: object) -> object:
     return {"": source} if isinstance(source, str) else source
 
 
@@ -118,7 +124,7 @@ Cautions = list[CautionId]
 
 
 class Sourced(Entry):
-    """An entry that says where its figures are from: one source, or one a field."""
+    """An entry that says where its figures are from: one source, or one a field, never empty."""
 
     source: Sources
 
@@ -129,6 +135,7 @@ class Sourced(Entry):
         refuse(
             ((name,), name, unknown("field", name, names))
             for name in source
+            # 'under.weak' may name a row: only the field has to exist
             if name and name.split(".")[0] not in names
         )
         return source

@@ -6,7 +6,7 @@ Money is integer minor units, times minutes, chances 0..1.
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 
 
 class SourceModel(Entry):
-    """An entry of ``sources.yaml``."""
+    """An entry of ``sources.yaml``; ``detail`` is empty where the title says all."""
 
     title: Text
     detail: str = ""
@@ -57,21 +57,23 @@ class SourceModel(Entry):
 class CautionModel(Sourced):
     """What stands before a step that can hurt someone."""
 
+    # the sentence as it stands before the step; the checks see to it that it does
     text: Text
     grave: bool = False
 
 
 class ComplaintModel(Sourced):
-    """What an owner may say of the machine."""
+    """What an owner may say; ``leak``: probability of hearing it without any fault."""
 
     title: Text
     leak: Chance
 
 
 class FeatureModel(Sourced):
-    """A way in which machines of the family differ."""
+    """A way in which machines differ; ``share`` of each value among those brought in sums to 1."""
 
     title: Text
+    # one value only would tell no machines apart
     values: Annotated[dict[Word, Text], Field(min_length=2)]
     share: Row
 
@@ -85,13 +87,17 @@ class FeatureModel(Sourced):
                 for name in share
                 if name not in values
             )
+        # an unknown feature is averaged over, so the shares must cover all machines
         if abs(sum(share.values()) - 1) > SUM_TOLERANCE:
             raise mistake(f"the shares sum to {sum(share.values()):g}", "make them sum to 1")
         return share
 
 
 class FigureModel(Sourced):
-    """A figure of one machine that a job can keep."""
+    """A figure of one machine that a job can keep, between ``low`` and ``high`` in ``unit``.
+
+    ``unit`` is empty for a plain number; ``values`` empty where any number between will do.
+    """
 
     title: Text
     unit: str = ""
@@ -131,13 +137,13 @@ class FigureModel(Sourced):
 
 
 class GradeModel(Entry):
-    """How far a fault has gone."""
+    """How far a fault has gone; ``share`` of the machines that have it, summing to 1."""
 
     title: Text
     share: Chance
 
 
-def _by_grade(table: Any) -> Any:
+def _by_grade(table: object) -> object:
     """Complaints are given for the fault or by grade; inside always by grade ("": whole fault)."""
     if (
         not isinstance(table, dict)
@@ -149,6 +155,7 @@ def _by_grade(table: Any) -> Any:
         raise mistake(
             "some rows are by grade and some are not", "give all complaints by grade, or none"
         )
+    # the empty grade: build_family turns it into the bare fault
     return {"": table}
 
 
@@ -158,8 +165,10 @@ class FaultModel(Sourced):
     title: Text
     means: Text
     assembly: Word
+    # below 1: the odds of a certain fault are infinite
     prior: Annotated[float, Field(ge=0, lt=1)]
     grades: dict[Word, GradeModel] = Field(default_factory=dict)
+    # years to factor on the odds; none: as likely in a young machine as in an old one
     age: dict[Annotated[float, Field(ge=0)], Amount] = Field(default_factory=dict)
     complaints: Annotated[dict[str, dict[ComplaintId, Chance]], BeforeValidator(_by_grade)] = Field(
         default_factory=dict
@@ -181,6 +190,7 @@ class FaultModel(Sourced):
     @field_validator("age", mode="after")
     @classmethod
     def _ascending(cls, age: dict[float, float]) -> dict[float, float]:
+        # interpolated in file order, so the order must be that of time
         if any(one >= two for one, two in pairwise(age)):
             raise mistake("the years are not ascending", "write them from young to old")
         return age
@@ -191,6 +201,7 @@ class FaultModel(Sourced):
         cls, table: dict[str, dict[str, float]], info: ValidationInfo
     ) -> dict[str, dict[str, float]]:
         grades = info.data.get("grades")
+        # None: the grades are broken and reported already
         if grades is not None:
             refuse(
                 ((name,), name, unknown("grade", name, grades))
@@ -201,7 +212,7 @@ class FaultModel(Sourced):
 
 
 class AccessModel(Sourced):
-    """A panel or position."""
+    """A panel or position; opening and closing in minutes."""
 
     title: Text
     open_min: Amount
@@ -215,19 +226,20 @@ class AccessModel(Sourced):
 
 
 class PartModel(Sourced):
-    """A part one can buy."""
+    """A part one can buy, priced in minor units; ``used_minor`` None where not sold used."""
 
     title: Text
     price_minor: Minor
     assembly: GroupId
     used_minor: Minor | None = None
+    # such as 'only as a set': said on the estimate, not computed with
     rule: str = ""
     with_parts: list[PartId] = Field(default_factory=list)
     each: bool = False
 
 
 class AssemblyModel(Sourced):
-    """What parting out yields."""
+    """What parting out yields, in minor units, for ``minutes`` of work."""
 
     title: Text
     value_minor: Minor
@@ -243,7 +255,7 @@ class AssemblyModel(Sourced):
 
 
 class ProofModel(Sourced):
-    """The spin that proves a repair."""
+    """The spin that proves a repair; ``misses``: probability of passing with a fault left."""
 
     minutes: Amount
     misses: Annotated[float, Field(ge=0, lt=1)]
@@ -254,6 +266,7 @@ class ProofModel(Sourced):
 class HeadModel(Entry):
     """The entries of a file that stand alone; the sections are read entry by entry."""
 
+    # the id that stored jobs name: it outlives the file's name
     family: Word
     title: Text
     currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
@@ -262,6 +275,7 @@ class HeadModel(Entry):
     proof: ProofModel
 
 
+# in the order in which a reader meets them in a file
 SECTIONS: Mapping[str, type[Entry]] = {
     "cautions": CautionModel,
     "complaints": ComplaintModel,

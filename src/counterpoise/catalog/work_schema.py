@@ -31,21 +31,25 @@ from counterpoise.catalog.references import (
     named_twice,
 )
 
+# outcome -> probability; what is left over belongs to the first outcome
 Row = dict[Word, Chance]
 Minor = Annotated[int, Field(ge=0)]
+# more than four hands find no room around a machine (common practice)
 People = Annotated[int, Field(ge=1, le=4)]
 Steps = list[Text]
 Tools = list[Text]
 
 
 class ReadingModel(Entry):
-    """A number that a check asks for."""
+    """A number that a check asks for; ``edges`` and ``sd`` in its unit, edges sorted upwards."""
 
     quantity: Text
     unit: str
+    # limits between outcomes, in the unit of the reading
     edges: Annotated[list[float], Field(min_length=1)]
     low: float
     high: float
+    # 0 would make a reading on an edge decide everything
     sd: Annotated[float, Field(gt=0)]
     falling: bool = False
 
@@ -65,13 +69,14 @@ class ReadingModel(Entry):
                 f"low {low:g} is not below high {high:g}",
                 "give the lowest and highest reading possible",
             )
+        # every outcome must be reachable by some reading
         if low is not None and edges and not (low < edges[0] and edges[-1] < high):
             raise mistake("an edge lies outside low..high", "widen the limits or move the edge")
         return high
 
 
 class Work(Sourced):
-    """What checks and repairs share."""
+    """What checks and repairs share: ``minutes`` at the bench, not counting ``access``."""
 
     title: Text
     minutes: Amount
@@ -80,24 +85,28 @@ class Work(Sourced):
     access: AccessId | None = None
     cautions: Cautions = Field(default_factory=list)
     needs: Needs = Field(default_factory=dict)
+    # work that nobody could carry out is no work
     steps: Annotated[Steps, Field(min_length=1)]
 
 
 class CheckModel(Work):
-    """A check."""
+    """A check: outcomes mildest first, their probabilities by fault; the leak in ``otherwise``."""
 
     kind: Literal["ask", "look", "feel", "measure", "spin"]
     question: Text
+    # with one outcome a check could tell nothing
     outcomes: Annotated[dict[Word, Text], Field(min_length=2)]
     under: dict[FaultKey, Row]
     otherwise: Row = Field(default_factory=dict)
     exclusive: bool = False
+    # asked at the counter: must need no tool and no opening
     intake: bool = False
     reading: ReadingModel | None = None
 
     @field_validator("under", mode="after")
     @classmethod
     def _rows(cls, under: dict[str, Row], info: ValidationInfo) -> dict[str, Row]:
+        # None where they are broken; then the rows pass and only the outcomes are reported
         outcomes = info.data.get("outcomes")
         found = named_twice(under, known_to(info))
         for key, row in under.items():
@@ -126,8 +135,9 @@ class CheckModel(Work):
 
 
 class RepairModel(Work):
-    """A repair."""
+    """A repair: probability of curing each fault key, pieces of parts, money in minor units."""
 
+    # nothing is certain: 1 is allowed, and a hand will seldom write it
     cures: Annotated[dict[FaultKey, Chance], Field(min_length=1)]
     parts: dict[PartId, Annotated[int, Field(ge=1)]] = Field(default_factory=dict)
     consumables_minor: Minor = 0
