@@ -76,8 +76,7 @@ __all__ = [
 ]
 
 # Numbers are imported with the name that needs them: amounts, orders and the shelf do without numpy
-# and scipy, and a
-# list of jobs asks for no more than those.
+# and scipy, and a list of jobs asks for no more than those.
 _HOME = {
     "CustomerMachine": "option_cases",
     "Hinge": "sensitivity",

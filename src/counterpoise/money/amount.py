@@ -90,6 +90,7 @@ def round_minor(value: Exact, mode: Rounding = "half_up") -> int:
     fraction = exact(value)
     # rounding is defined on the size, so that a credit rounds like the charge it takes back
     size = abs(fraction)
+    # integer division of the fraction: no float can tip a half to either side
     whole = size.numerator // size.denominator
     rest = size - whole
     half = Fraction(1, 2)
@@ -100,11 +101,13 @@ def round_minor(value: Exact, mode: Rounding = "half_up") -> int:
         "up": rest > 0,
         "down": False,
     }[mode]
+    # 0 has no sign as an integer, so -0.4 rounds to plain 0
     return int(math.copysign(1, fraction)) * (whole + more)
 
 
 def percent(amount: Exact, rate_percent: Exact) -> Fraction:
     """Take a percentage of an amount, exactly."""
+    # multiplied before dividing, all in fractions: 19 % of 0.10 is not rounded here
     return exact(amount) * exact(rate_percent) / 100
 
 
@@ -116,6 +119,7 @@ def to_step(minor: int, step: int, mode: Rounding = "half_up") -> int:
             field="step",
             remedy="Give 1 or more minor units",
         )
+    # in steps first: rounding to minor units and then to coins would round twice
     return step * round_minor(Fraction(minor, step), mode)
 
 
@@ -144,6 +148,7 @@ def settle(lines: Sequence[Exact], total: int) -> tuple[int, ...]:
 
 def round_lines(lines: Sequence[Exact], mode: Rounding = "half_up") -> tuple[tuple[int, ...], int]:
     """(lines, total) in minor units: total rounded once, lines so that they add up to it."""
+    # the start value matters: the sum of no lines must be a fraction, too
     total = round_minor(sum((exact(line) for line in lines), Fraction(0)), mode)
     return settle(lines, total), total
 
@@ -151,12 +156,14 @@ def round_lines(lines: Sequence[Exact], mode: Rounding = "half_up") -> tuple[tup
 def split(total: int, weights: Sequence[Exact]) -> tuple[int, ...]:
     """Share a total out in proportion to weights (>= 0, not all 0), to the minor unit."""
     shares = [exact(weight) for weight in weights]
+    # negative weights would let one share grow beyond the total
     if not shares or min(shares) < 0 or not any(shares):
         raise InputError(
             "the weights must be 0 or more, and not all 0",
             field="weights",
             remedy="Give other weights",
         )
+    # the same largest remainder as on a bill, so no unit is lost or invented
     return settle([total * share / sum(shares) for share in shares], total)
 
 
@@ -167,6 +174,7 @@ def show(minor: int, currency: str) -> str:
     ('96.00 EUR', '-0.05 EUR', '1250 JPY', '1.234 KWD')
     """
     digits = exponent(currency)
+    # sign apart: divmod rounds towards minus infinity and would show -0.05 as -1.95
     whole, rest = divmod(abs(minor), 10**digits)
     left = f"{whole:,}".replace(",", "\N{NO-BREAK SPACE}") if whole >= _GROUPED_FROM else str(whole)
     right = f".{rest:0{digits}d}" if digits else ""
@@ -180,6 +188,7 @@ def show_about(minor: float, currency: str) -> str:
     ('96 EUR', '0 EUR')
     """
     units = round_minor(exact(float(minor)) / 10 ** exponent(currency), "half_even")
+    # after rounding: what comes to nothing is not shown as '-0'
     sign = "-" if units < 0 else ""
     left = (
         f"{abs(units):,}".replace(",", "\N{NO-BREAK SPACE}")
@@ -196,8 +205,10 @@ def read(text: str, currency: str) -> int:
     (9600, 9650, -1234)
     """
     digits = exponent(currency)
+    # the currency may stand behind, as show() writes it
     number = text.strip().removesuffix(currency).strip()
     found = _NUMBER.fullmatch(number)
+    # a third digit after the point may be a mark for thousands: refused rather than guessed
     if not found or len(found[1] or "") > digits:
         raise InputError(
             f"{text.strip()!r} is no amount in {currency}",
@@ -205,4 +216,5 @@ def read(text: str, currency: str) -> int:
             remedy=f"Write it like {show(123 * 10**digits + 10**digits // 2, currency)}, "
             "without marks for thousands",
         )
+    # Decimal: float('0.29') * 100 is 28.999...
     return int(Decimal(number.replace(",", ".")).scaleb(digits))

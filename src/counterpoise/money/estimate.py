@@ -86,12 +86,14 @@ class Estimate:
 def estimate(order: Order, charges: Charges) -> Estimate:
     """Estimate the work. Raises InputError for an unknown part or place, or one nobody sells."""
     labour = labour_lines(order, charges)
+    # in the order in which a customer reads them: work, parts, small things
     drafts = [*labour, *part_lines(order, charges), *sundry_lines(order, charges)]
     # a diagnosis fee that is credited disappears into the repair
     if charges.diagnosis_minor and not charges.diagnosis_credited:
         drafts.append(lump_line("diagnosis", "Finding the fault", charges.diagnosis_minor))
     if order.free:
         return _free(drafts, order, charges)
+    # discounts of lines before that of the whole, which is taken off what is left
     drafts = with_line_discounts(drafts, charges)
     drafts += discount_lines(drafts, charges)
     return _total(drafts, order, charges)
@@ -101,11 +103,15 @@ def _free(drafts: list[DraftLine], order: Order, charges: Charges) -> Estimate:
     """The same lines and one that takes all of it off again: under guarantee nothing is charged."""
     whole = sum((draft.net for draft in drafts), Fraction(0))
     lines = [
+        # nothing is charged whatever it takes, so nothing spreads
         replace(draft, sd=0.0)
         for draft in (*drafts, lump_line("guarantee", "Under our guarantee", -whole))
     ]
     return _total(
-        lines if whole else [], replace(order, worse=()), replace(charges, round_on="total")
+        # an empty estimate needs no line that takes nothing off
+        lines if whole else [],
+        replace(order, worse=()),
+        replace(charges, round_on="total"),
     )
 
 
@@ -117,11 +123,13 @@ def diagnosis_alone(order: Order, charges: Charges) -> Estimate:
         else []
     )
     drafts = [*away, lump_line("diagnosis", "Finding the fault", charges.diagnosis_minor)]
+    # no tasks, so no surprises: the fee is fixed
     return _total(drafts, Order(()), charges)
 
 
 def _total(drafts: list[DraftLine], order: Order, charges: Charges) -> Estimate:
     nets, taxes = _amounts([draft.net for draft in drafts], charges)
+    # sums of the printed lines: a customer who adds them up comes to the same
     net, tax = sum(nets), sum(taxes)
     lines = tuple(
         Line(d.kind, d.id, d.title, d.detail, d.quantity, d.unit, one, its_tax)
@@ -135,12 +143,14 @@ def _total(drafts: list[DraftLine], order: Order, charges: Charges) -> Estimate:
     return Estimate(
         currency=charges.currency,
         lines=lines,
+        # lines of labour and access; steps and minimum are charged but not worked
         minutes=sum(draft.quantity for draft in drafts if draft.unit == "min"),
         net_minor=net,
         tax_minor=tax,
         gross_minor=gross,
         payable_minor=to_step(gross, charges.cash_step),
         expected_minor=round(spread.mean()),
+        # eight times in ten: the range a person can picture
         low_minor=round(spread.quantile(0.1)),
         high_minor=round(spread.quantile(0.9)),
         ceiling_minor=ceiling,
@@ -154,6 +164,7 @@ def _amounts(lines: list[Fraction], charges: Charges) -> tuple[tuple[int, ...], 
     """Net and tax of each line, whole minor units: rounded as the workshop rounds."""
     included = charges.tax_mode == "included"
     rate = exact(charges.tax_percent)
+    # tax within an amount of 100 + rate, or on top of 100
     share = rate / (100 + rate) if included else rate / 100
     # by line: each line a till would print; on the total: lines are settled to add up to it
     if charges.round_on == "line":
@@ -161,7 +172,9 @@ def _amounts(lines: list[Fraction], charges: Charges) -> tuple[tuple[int, ...], 
         taxes = tuple(round_minor(one * share, charges.rounding) for one in whole)
     else:
         whole, total = round_lines(lines, charges.rounding)
+        # tax of the total is what is owed; the lines' taxes are made to add up to it
         taxes = settle([one * share for one in whole], round_minor(total * share, charges.rounding))
+    # included: the gross is what was agreed, so the net takes up the rounding
     nets = tuple(one - tax for one, tax in zip(whole, taxes, strict=True)) if included else whole
     return nets, taxes
 

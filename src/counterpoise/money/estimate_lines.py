@@ -54,9 +54,11 @@ def needed_positions(tasks: Iterable[Task], positions: Iterable[Position]) -> tu
     known = {position.id: position for position in positions}
     needed: dict[str, Position] = {}
     for task in tasks:
+        # from the task outwards; turned round below
         chain: list[Position] = []
         at = task.access
         while at is not None and at not in needed:
+            # unknown, or a ring of panels behind each other
             if at not in known or known[at] in chain:
                 raise InputError(
                     f"{task.title!r} lies behind {at!r}, which cannot be reached", field="access"
@@ -74,15 +76,19 @@ def needed_parts(tasks: Iterable[Task], parts: Iterable[Part]) -> dict[str, int]
     counts: Counter[str] = Counter()
     for task in tasks:
         for key, count in task.parts.items():
+            # one set of bearings serves every task that wants it; screws add up
             counts[key] = max(counts[key], count) if _part(known, key).once else counts[key] + count
     queue = list(counts)
     while queue:
         for companion in _part(known, queue.pop()).with_parts:
+            # one of each companion, unless a task asks for more of it itself
             if not counts[companion]:
                 counts[companion] = 1
                 queue.append(companion)
+    # a bearing kit holds its seal: not bought a second time
     inside = {key for bought in counts for key in known[bought].includes}
     return {
+        # sold in sets: three dampers of a pair are four
         k: known[k].set_of * math.ceil(n / known[k].set_of)
         for k, n in counts.items()
         if k not in inside
@@ -103,13 +109,19 @@ def labour_lines(order: Order, charges: Charges) -> list[DraftLine]:
     def draft(
         kind: Kind, item: tuple[str, str], minutes: float, people: int, spread: float
     ) -> DraftLine:
+        # minutes by the clock, paid for every pair of hands
         net = exact(minutes) * people * charges.hourly_minor / 60
         detail = f"{people} people" if people > 1 else ""
         return DraftLine(kind, *item, detail, minutes, "min", net, float(net) * spread)
 
     drafts = [
         draft(
-            "access", (p.id, f"Open and close: {p.title}"), p.open_min + p.close_min, p.people, 0.2
+            # panels are the same every time: a fifth, where tasks have their own (from memory)
+            "access",
+            (p.id, f"Open and close: {p.title}"),
+            p.open_min + p.close_min,
+            p.people,
+            0.2,
         )
         for p in needed_positions(order.tasks, order.positions)
     ]
@@ -119,13 +131,16 @@ def labour_lines(order: Order, charges: Charges) -> list[DraftLine]:
 
 def _rounded_up_lines(labour: Fraction, charges: Charges) -> list[DraftLine]:
     """Make the labour up to full steps and to the least that is charged."""
+    # in money, exactly: people differ by line, so minutes alone would not do
     step, least = (
         Fraction(minutes * charges.hourly_minor, 60)
         for minutes in (charges.step_minutes, charges.minimum_minutes)
     )
     if not labour:
         return []
+    # a step of a minute means 'by the minute', and no rounding up at all
     full = labour if charges.step_minutes == 1 else step * math.ceil(labour / step)
+    # a line of its own: the customer sees what was worked and what was made up
     more = max(full, least) - labour
     reasons = (f"in steps of {charges.step_minutes} min",) * (full > labour) + (
         f"at least {charges.minimum_minutes} min",
@@ -144,6 +159,7 @@ def part_lines(order: Order, charges: Charges) -> list[DraftLine]:
     for key, count in needed_parts(order.tasks, order.parts).items():
         part = known[key]
         quality, price = _best_offer(part, order.quality.get(key, "new"))
+        # mark-up by the piece, unrounded: packs may leave a fraction of a unit
         net = count * (price + percent(price, charges.markup_percent))
         detail = "; ".join(
             text
@@ -157,6 +173,7 @@ def part_lines(order: Order, charges: Charges) -> list[DraftLine]:
 
 
 def _best_offer(part: Part, wanted: Quality) -> tuple[Quality, int | Fraction]:
+    # the wanted one is tried twice, which costs nothing
     for quality in (wanted, *_QUALITIES):
         price = part.price(quality)
         if price is not None:
@@ -173,6 +190,7 @@ def lump_line(kind: Kind, title: str, minor: Fraction | int, detail: str = "") -
 
 def sundry_lines(order: Order, charges: Charges) -> list[DraftLine]:
     """Consumables of the tasks, and the call-out where the machine is away."""
+    # one line: nobody reads grease by the gram
     small = sum(task.consumables_minor for task in order.tasks)
     drafts = [lump_line("consumables", "Grease, sealant, small material", small)] if small else []
     if order.away and charges.callout_minor:
@@ -187,12 +205,14 @@ def with_line_discounts(drafts: list[DraftLine], charges: Charges) -> list[Draft
     """
     discounted = list(drafts)
     for discount in charges.line_discounts:
+        # a discount is never taken off another discount
         at = [d for d in discounted if d.kind != "discount" and discount.on in {d.id, d.kind}]
         if not at:
             raise InputError(f"discount: there is no line {discount.on!r}", field="discount",
                              remedy=f"Name one of {', '.join(d.id for d in drafts)}")  # fmt: skip
         left = sum((d.net for d in at), Fraction(0))
         less = percent(left, discount.percent) + discount.minor
+        # a line below zero would be money given away by a slip
         if less > left:
             raise InputError(
                 "the discount is more than the line costs", field="discount", remedy="Give less"
@@ -218,6 +238,7 @@ def with_line_discounts(drafts: list[DraftLine], charges: Charges) -> list[Draft
 
 
 def _small(title: str) -> str:
+    # 'ABS ring' keeps its capitals within a sentence
     return title[:1].lower() + title[1:] if title[1:2].islower() else title
 
 

@@ -45,6 +45,7 @@ class Lives:
         e = np.zeros(t.shape) if entered is None else np.asarray(entered, dtype=float)
         if t.ndim != 1 or d.shape != t.shape or e.shape != t.shape:
             raise InputError("years, failed and entered need one figure a machine", field="years")
+        # a life that ended before it was observed could not have been seen at all
         if not np.all(np.isfinite(t) & (t > 0) & (e >= 0) & (e < t)):
             raise InputError(
                 "a life must be above 0 and end after it came under observation", field="years"
@@ -73,18 +74,21 @@ class SurvivalSteps:
 
     def median(self) -> float:
         """Age in years at which at most half still run; infinite where more do at the end."""
+        # the tolerance: products of shares such as 4/5 * 5/8 end a hair above a half
         below = np.flatnonzero(self.survival <= 0.5 + 1e-12)
         return float(self.years[below[0]]) if below.size else float("inf")
 
 
 def kaplan_meier(lives: Lives) -> SurvivalSteps:
     """Estimate survival without assuming a law (Kaplan and Meier, 1958)."""
+    # the curve steps at failures only; a censored age steps nothing and leaves the risk set
     years = np.unique(lives.years[lives.failed])
     dead = np.array([np.sum((lives.years == t) & lives.failed) for t in years], dtype=float)
     # who came under observation later was not at risk before (left truncation)
     at_risk = np.array(
         [np.sum((lives.years >= t) & (lives.entered < t)) for t in years], dtype=float
     )
+    # product limit: the chance of passing each step, given that one came so far
     survival = np.cumprod(1.0 - dead / at_risk)
     left = at_risk - dead
     # where nobody is left, Greenwood's term would be infinite: the curve is at zero anyway
@@ -98,6 +102,7 @@ def fit_weibull(lives: Lives) -> WeibullFit:
     Raises InputError with fewer than three failures, or where all fail at the same age.
     """
     count = int(lives.failed.sum())
+    # equal ages would make the shape infinite
     if count < _FEWEST or np.unique(lives.years[lives.failed]).size < 2:
         raise InputError(
             f"{count} failures do not show a law of lives",
@@ -108,10 +113,12 @@ def fit_weibull(lives: Lives) -> WeibullFit:
     unit = float(lives.years.max())  # keeps the powers within reach
     t, e, logs = lives.years / unit, lives.entered / unit, np.log(lives.years[lives.failed] / unit)
 
+    # score in the shape with the scale put in from its own closed form: falls from + to -
     def slope(shape: float) -> float:
         total, first = _sums(t, e, shape)
         return count / shape + float(logs.sum()) - count * first / total
 
+    # bracketed, so it cannot run away as Newton's method does for few failures
     shape = float(brentq(slope, *_SHAPES, xtol=1e-12))
     scale = unit * (_sums(t, e, shape)[0] / count) ** (1.0 / shape)
     shape_se, scale_se = _errors(lives, shape, scale)
@@ -120,6 +127,7 @@ def fit_weibull(lives: Lives) -> WeibullFit:
 
 def _sums(t: Floats, e: Floats, shape: float) -> tuple[float, float]:
     """Sum of t^k - e^k, and its derivative in k."""
+    # entered at 0: e^k is 0 for every k, so its log must not become nan
     log_t, log_e = np.log(t), np.log(e, out=np.zeros_like(e), where=e > 0)
     return float(np.sum(t**shape - e**shape)), float(np.sum(t**shape * log_t - e**shape * log_e))
 
@@ -131,8 +139,10 @@ def _errors(lives: Lives, shape: float, scale: float) -> tuple[float, float]:
     power = float(np.sum(t**shape - e**shape))
     first = float(np.sum(t**shape * log_t - e**shape * log_e))
     second = float(np.sum(t**shape * log_t**2 - e**shape * log_e**2))
+    # second derivatives of the negative log likelihood, lives in units of the scale
     cross = (d - power - shape * first) / scale
     own = shape * ((shape + 1.0) * power - d) / scale**2
     information = np.array([[d / shape**2 + second, cross], [cross, own]])
+    # inverse information: the variance of the estimates where there are many failures
     errors = np.sqrt(np.diag(np.linalg.inv(information)))
     return float(errors[0]), float(errors[1])

@@ -25,6 +25,7 @@ _LABOUR_SPREAD, _PRICE_SPREAD = 0.3, 0.1
 
 def _factor(charges: Charges) -> float:
     """Turn a charge before the discount in per cent into a gross."""
+    # included tax is in the rate already
     tax = charges.tax_percent if charges.tax_mode == "added" else 0.0
     return (1.0 - charges.discount_percent / 100.0) * (1.0 + tax / 100.0)
 
@@ -33,6 +34,7 @@ def surprise_cost(worse: Worse, charges: Charges) -> tuple[float, float]:
     """Gross labour and parts that it adds if it turns up."""
     markup = 1.0 + charges.markup_percent / 100.0
     factor = _factor(charges)
+    # apart, since hours err more than prices
     return factor * charges.hourly_minor / 60.0 * worse.minutes, factor * markup * worse.parts_minor
 
 
@@ -51,6 +53,7 @@ class GrossRange:
                 field="worse",
                 remedy="Name the likeliest",
             )
+        # lines err independently of each other: variances add up
         base = sum((_factor(charges) * draft.sd) ** 2 for draft in drafts)
         amounts = [surprise_cost(worse, charges) for worse in order.worse]
         parts = []
@@ -61,6 +64,7 @@ class GrossRange:
                 weight *= worse.chance if is_so else 1.0 - worse.chance
                 mean += is_so * (labour + price)
                 variance += is_so * ((_LABOUR_SPREAD * labour) ** 2 + (_PRICE_SPREAD * price) ** 2)
+            # a surprise of chance 0 or 1 leaves half of the components empty
             if weight > 0.0:
                 parts.append((weight, mean, math.sqrt(variance)))
         return cls(tuple(parts))
@@ -73,6 +77,7 @@ class GrossRange:
         """Probability of more than ``value`` minor units."""
         return float(
             sum(
+                # without spread the law is a step at its mean
                 w * (norm.sf((value - m) / sd) if sd else float(m > value))
                 for w, m, sd in self.parts
             )
@@ -83,6 +88,7 @@ class GrossRange:
         # nine standard deviations hold all but 1e-18 of every component
         low = min(mean - 9.0 * sd for _, mean, sd in self.parts)
         high = max(mean + 9.0 * sd for _, mean, sd in self.parts)
+        # a mixture has no inverse in closed form
         return _bisect(lambda value: self.above(value) <= 1.0 - chance, low, high)
 
 

@@ -17,6 +17,7 @@ from counterpoise.errors import InputError
 if TYPE_CHECKING:
     from counterpoise.money.life import Weibull
 
+# five years: beyond, the law of lives is a guess of its own (from memory)
 _LONGEST_MONTHS = 60
 
 
@@ -47,6 +48,7 @@ class Cover:
             self.comeback_minor < 0
             or (self.failure_minor or 0) < 0
             or self.shows_months <= 0
+            # a margin below zero would sell the guarantee for less than it costs
             or self.margin_percent < 0
         ):
             raise InputError(
@@ -71,17 +73,22 @@ class Cover:
 
     def cost_minor(self, months: float) -> float:
         """Expected cost of all comebacks within the time."""
+        # another failure costs what this comeback costs unless it is known better
         each = self.comeback_minor if self.failure_minor is None else self.failure_minor
+        # expected counts, not chances: a second comeback is paid for as well
         return self.held_not(months) * self.comeback_minor + self.failures(months) * each
 
     def price_minor(self, months: float) -> int:
         """What to ask for the guarantee: expected cost and margin, rounded up."""
+        # the tiny term: a cost that is whole but for binary noise must not cost a unit more
         return math.ceil(self.cost_minor(months) * (1.0 + self.margin_percent / 100.0) - 1e-9)
 
     def longest_months(self, price_minor: float) -> int:
         """Whole months that can be given for this price, up to five years."""
         return max(
-            (m for m in range(_LONGEST_MONTHS + 1) if self.price_minor(m) <= price_minor), default=0
+            # the price grows with the months, so the largest that fits is the longest
+            (m for m in range(_LONGEST_MONTHS + 1) if self.price_minor(m) <= price_minor),
+            default=0,
         )
 
 

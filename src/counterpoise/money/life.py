@@ -51,6 +51,7 @@ class Weibull:
 
     def survival(self, years: float, age: float = 0.0) -> float:
         """Chance of going on for ``years`` more, having reached ``age``."""
+        # S(age + t) / S(age): the hazard spent so far cancels
         return math.exp(-self.cumulative_hazard(years, age))
 
     def failure(self, years: float, age: float = 0.0) -> float:
@@ -73,6 +74,7 @@ class Weibull:
 
     def mean(self) -> float:
         """Mean life from new, years."""
+        # scale * Gamma(1 + 1/k), from new
         return self.scale_years * float(gamma(1.0 + 1.0 / self.shape))
 
     def mean_residual(self, age: float = 0.0) -> float:
@@ -91,15 +93,18 @@ class Weibull:
         Gauss-Legendre on 16 panels up to where survival is below 1e-20.
         """
         start = (age / self.scale_years) ** self.shape
+        # where the hazard still to come reaches the tail
         end = self.scale_years * (start + _TAIL) ** (1.0 / self.shape) - age
         half = 0.5 / _PANELS
         # nodes of every panel side by side, (panels, nodes)
+        # nodes of -1..1 moved to their panel of 0..1
         s = (2.0 * half * np.arange(_PANELS))[:, None] + half * (1.0 + _NODES)
-        t = (
-            end * s**3
-        )  # t = end s^3 crowds the nodes at the start, where early failures bend the curve
+        # t = end s^3 crowds the nodes at the start, where early failures bend the curve
+        t = end * s**3
         hazard = ((age + t) / self.scale_years) ** self.shape - start
+        # survival and discount in one exponent: neither underflows before the other matters
         kernel = np.exp(-hazard - t * math.log1p(rate_percent / 100.0))
+        # 3 end s^2 ds = dt, the price of the change of variable
         return float(np.sum(half * _WEIGHTS * kernel * 3.0 * end * s**2))
 
 
@@ -127,6 +132,7 @@ def capital_recovery(rate_percent: float, years: float) -> float:
 
 def present_worth(flows: Sequence[float], rate_percent: float) -> float:
     """Worth today of flows at the ends of years 1, 2, ..."""
+    # at the end of each year: the first flow is discounted by a whole year
     return sum(flow / (1.0 + rate_percent / 100.0) ** year for year, flow in enumerate(flows, 1))
 
 
@@ -144,6 +150,7 @@ def marginal_costs(
         )
     # money a year later is worth less by this factor
     growth = 1.0 + rate_percent / 100.0
+    # capital bound at the start of the year, with interest, less what is left at its end
     years = zip(values[:-1], values[1:], running, strict=True)
     return tuple(before * growth - after + cost for before, after, cost in years)
 
@@ -154,6 +161,7 @@ def annual_costs(marginal: Sequence[float], rate_percent: float) -> tuple[float,
     years, from the cost of each year at its end.
     """
     growth = 1.0 + rate_percent / 100.0
+    # worth today of all years so far, spread evenly over them by the recovery factor
     worths = accumulate(cost / growth**year for year, cost in enumerate(marginal, 1))
     return tuple(
         worth * capital_recovery(rate_percent, year) for year, worth in enumerate(worths, 1)
@@ -178,5 +186,6 @@ def keep_years(marginal: Sequence[float], challenger: float, rate_percent: float
     """
     growth = 1.0 + rate_percent / 100.0
     gains = accumulate((cost - challenger) / growth**year for year, cost in enumerate(marginal, 1))
+    # 0 years first: replacing at once is one of the choices
     sums = [0.0, *gains]
     return min(range(len(sums)), key=sums.__getitem__)

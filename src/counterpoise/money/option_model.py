@@ -86,11 +86,13 @@ class OptionCase:
 
     def __post_init__(self) -> None:
         _check_belief(self.belief)
+        # without an open option 'the best' has no meaning
         if not any(option.available for option in self.options):
             raise InputError(
                 "no option is open", field="options", remedy="Offer at least one way to end the job"
             )
         ids = [option.id for option in self.options]
+        # unknowns act on options by id
         if len(set(ids)) < len(ids):
             raise InputError(
                 "two options have the same id", field="options", remedy="Give each its own"
@@ -102,6 +104,7 @@ class OptionCase:
         for words, mask in self.suspects.items():
             if np.shape(mask) != self.belief.shape:
                 raise InputError(f"suspect {words!r} needs one mark a hypothesis", field="suspects")
+        # below that a tenth of the draws is no quantile
         if self.draws < 100:
             raise InputError(
                 "fewer than 100 draws tell nothing", field="draws", remedy="Use some thousands"
@@ -113,6 +116,7 @@ def _check_belief(belief: Floats) -> None:
         belief.ndim != 1
         or not belief.size
         or not np.all(belief >= 0)
+        # as exact as a sum of thousands of floats can be
         or not np.isclose(belief.sum(), 1.0, atol=1e-6)
     ):
         raise InputError(
@@ -132,11 +136,13 @@ def _check_option(option: Option, shape: tuple[int, ...]) -> None:
             raise InputError(
                 f"risk {risk.words!r} needs one chance from 0 to 1 a hypothesis", field="chance"
             )
+        # np.shape of a plain number is ()
         if np.shape(risk.loss_minor) not in {(), shape}:
             raise InputError(
                 f"risk {risk.words!r} needs a loss that is one number, or one a hypothesis",
                 field="loss_minor",
             )
+    # they are drawn side by side on one throw, which has room for 1
     if np.any(sum((risk.chance for risk in option.risks), np.zeros(shape)) > 1.0 + 1e-9):
         raise InputError(
             f"the risks of option {option.id!r} add up to more than 1",
@@ -153,10 +159,12 @@ def _check_unknown(unknown: Unknown, ids: list[str], hypotheses: int) -> None:
         wrong = "needs an effect that is one number, or one a hypothesis"
     elif not np.isfinite(unknown.mean) or not 0 <= unknown.sd < np.inf:
         wrong = "needs a finite mean and a standard deviation of 0 or more"
+    # a lognormal law has no mean of 0 or below
     elif unknown.law == "positive" and unknown.mean <= 0:
         wrong = f"cannot be positive with a mean of {unknown.mean}"
     elif unknown.law == "chance" and not 0 < unknown.mean < 1:
         wrong = f"cannot be a chance with a mean of {unknown.mean}"
+    # a Beta law's variance stays below m (1 - m), that of a coin
     elif unknown.law == "chance" and unknown.sd**2 >= unknown.mean * (1 - unknown.mean):
         wrong = f"is spread wider than a chance can be ({unknown.sd})"
     if wrong:

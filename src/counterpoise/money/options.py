@@ -42,6 +42,7 @@ class OptionResult:
     hinges: tuple[Hinge, ...]
     hinges_on: str
     best: bool
+    # shown all the same: the customer asks why it is not among the ways
     available: bool
 
 
@@ -50,10 +51,12 @@ def compare(case: OptionCase, rng: np.random.Generator) -> tuple[OptionResult, .
 
     Raises InputError on an impossible case (when it is made).
     """
+    # drawn for the ranges alone; the order goes by exact expected values
     outcomes = draw(case, rng)
     values = [expected(option, case.belief) for option in case.options]
     # an option that is not open is shown, but can neither be best nor take the crown from another
     shut = np.array([not option.available for option in case.options])
+    # of equal values the first named wins, so that the answer does not depend on luck
     best = int(np.argmax(np.where(shut, -np.inf, values)))
     winner = np.argmax(np.where(shut[:, None], -np.inf, outcomes), axis=0)
     share = np.bincount(winner, minlength=len(values)) / outcomes.shape[1]
@@ -68,7 +71,9 @@ def draw(case: OptionCase, rng: np.random.Generator) -> Floats:
     """Outcomes in minor units, (options, draws)."""
     n = case.draws
     # one drawn world serves all options, so their difference is not blurred by luck
+    # divided once more: rng.choice is stricter about the sum than the belief is
     world = rng.choice(case.belief.size, size=n, p=case.belief / case.belief.sum())
+    # deviations: the option's values hold at the mean
     off = [(item, _sample(item, n, rng) - item.mean) for item in case.unknowns]
     # one throw a world for the risks: an option's risks exclude each other
     luck = rng.random(n)
@@ -81,6 +86,7 @@ def _outcome(
     total = option.values[world].astype(float)
     for item, deviation in off:
         effect = np.asarray(item.effect.get(option.id, 0.0), dtype=float)
+        # an effect by hypothesis follows the drawn world
         total += deviation * (effect[world] if effect.ndim else effect)
     edge = np.zeros(luck.size)
     for risk in option.risks:  # side by side on one throw, so that they exclude each other
@@ -100,6 +106,7 @@ def _sample(item: Unknown, n: int, rng: np.random.Generator) -> Floats:
         return rng.lognormal(np.log(mean) - spread / 2.0, np.sqrt(spread), n)
     # beta law by its mean and variance (method of moments)
     if item.law == "chance":
+        # the weight of the law in counts: alpha + beta
         size = mean * (1.0 - mean) / sd**2 - 1.0
         return rng.beta(mean * size, (1.0 - mean) * size, n)
     return rng.normal(mean, sd, n)
@@ -121,6 +128,7 @@ def _result(
         chance_best=share,
         chance_loss=float(np.mean(outcomes < 0.0)),
         days=option.days,
+        # no bench time: the rate of nothing says nothing
         per_hour_minor=round(value * 60.0 / option.minutes) if option.minutes > 0 else None,
         hinges=hinges_near,
         hinges_on=_words(option, hinges_near, index == best),

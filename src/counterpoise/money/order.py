@@ -16,6 +16,7 @@ from counterpoise.money.amount import ROUNDINGS, Rounding, exponent
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+# pattern: new, made by others to the maker's measure
 Quality = Literal["new", "pattern", "used"]
 TaxMode = Literal["added", "included"]
 RoundOn = Literal["total", "line"]
@@ -29,6 +30,7 @@ class Position:
 
     id: str
     title: str
+    # minutes by the clock; opening and closing apart, as a plan may stop in between
     open_min: float
     close_min: float
     behind: str | None = None
@@ -46,6 +48,7 @@ class Task:
     people: int = 1
     parts: Mapping[str, int] = field(default_factory=dict)
     consumables_minor: int = 0
+    # a third more or less is usual at the bench (from memory)
     spread: float = 0.3
 
 
@@ -61,6 +64,7 @@ class Part:
 
     id: str
     title: str
+    # a fraction where one piece of a pack is charged; rounded only on the line
     new_minor: int | Fraction | None = None
     pattern_minor: int | Fraction | None = None
     used_minor: int | Fraction | None = None
@@ -128,16 +132,22 @@ class Charges:
     ceiling_step: int = 500
 
     def __post_init__(self) -> None:
+        # looked up for its refusal alone: an unknown currency must not reach a bill
         exponent(self.currency)
         if self.rounding not in ROUNDINGS:
             raise InputError(
                 f"no rounding {self.rounding!r}", field="rounding", remedy=f"Use one of {ROUNDINGS}"
             )
         if self.round_on not in ROUND_ON or self.tax_mode not in TAX_MODES:
-            raise InputError(f"no way to round or tax: {self.round_on!r}, {self.tax_mode!r}", field="tax_mode",
-                             remedy=f"Use one of {ROUND_ON} and one of {TAX_MODES}")  # fmt: skip
-        for name in ("hourly_minor", "tax_percent", "markup_percent", "diagnosis_minor", "callout_minor",
-                     "discount_percent", "discount_minor", "minimum_minutes"):  # fmt: skip
+            raise InputError(
+                f"no way to round or tax: {self.round_on!r}, {self.tax_mode!r}",
+                field="tax_mode",
+                remedy=f"Use one of {ROUND_ON} and one of {TAX_MODES}",
+            )
+        for name in (
+            "hourly_minor", "tax_percent", "markup_percent", "diagnosis_minor", "callout_minor",
+            "discount_percent", "discount_minor", "minimum_minutes",
+        ):  # fmt: skip
             _at_least(self, name, 0)
         for name in ("step_minutes", "cash_step", "ceiling_step"):
             _at_least(self, name, 1)
@@ -145,6 +155,7 @@ class Charges:
             raise InputError(
                 "a discount above 100 %", field="discount_percent", remedy="Give 0 to 100"
             )
+        # below a half it would lie under the estimate, at 1 it would be infinite
         if not 0.5 <= self.ceiling_chance < 1.0:
             raise InputError("a ceiling needs a chance from 0.5 to below 1", field="ceiling_chance")
 
@@ -180,6 +191,7 @@ class Order:
     def __post_init__(self) -> None:
         for kind in ("tasks", "positions", "parts"):
             ids = [item.id for item in getattr(self, kind)]
+            # the later of two would silently win in every lookup
             if len(set(ids)) < len(ids):
                 raise InputError(
                     f"the same id twice among the {kind}", field=kind, remedy="Give each its own id"
@@ -194,6 +206,7 @@ class Order:
                     remedy="Chance from 0 to 1",
                 )
         for part in self.parts:
+            # None is 'not to be had'; 0 is honest for what lies on the shelf
             prices = (part.new_minor, part.pattern_minor, part.used_minor)
             if min((price for price in prices if price is not None), default=0) < 0:
                 raise InputError(
@@ -214,6 +227,7 @@ def _check_task(task: Task) -> None:
 
 def _at_least(item: object, name: str, least: float) -> None:
     value = getattr(item, name)
+    # nan fails both comparisons and is refused as well
     if not least <= value < float("inf"):
         raise InputError(
             f"{name} is {value}", field=name, remedy=f"Give a number of {least} or more"

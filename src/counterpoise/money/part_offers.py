@@ -35,10 +35,12 @@ class Offer:
     source: str
     at: str = ""
     pack: int = 1
+    # a shelf has a count, a supplier has not
     count: int | None = None
     place: str = ""
     lot: int | None = None
     lead_days: int | None = None
+    # the customer pays the list's price, the ledger counts what it cost
     own_minor: int | None = None
     held: int = 0
 
@@ -51,11 +53,13 @@ class Offer:
     @property
     def each_minor(self) -> Fraction:
         """The exact price of one."""
+        # exact: three of a pack of seven must not lose a unit each
         return Fraction(self.price_minor, self.pack)
 
     @property
     def to_the_workshop(self) -> Offer:
         """The same at what it cost the workshop."""
+        # for the ledger; the offer that the customer was shown stays as it was
         return self if self.own_minor is None else replace(self, price_minor=self.own_minor)
 
     def enough(self, count: int) -> bool:
@@ -64,6 +68,7 @@ class Offer:
 
     def bought(self, count: int) -> int:
         """How many are bought to have ``count``: whole packs."""
+        # the rest of the last pack goes on the shelf, but it is paid for
         return self.pack * math.ceil(count / self.pack)
 
     def total_minor(self, count: int) -> int:
@@ -94,6 +99,7 @@ def cheapest(
             QUALITIES.index(offer.quality),
         )
 
+    # min keeps the first of equals, which is the order in which they were named
     return min(fitting, key=rank, default=None)
 
 

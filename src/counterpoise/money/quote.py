@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from counterpoise.money.options import OptionResult
     from counterpoise.money.worth import Rule
 
-# a suspect less likely than this only frightens
-_NAMED = 0.05  # a suspect less likely than this is not worth a customer's worry
+# a suspect less likely than this is not worth a customer's worry (from memory)
+_NAMED = 0.05
 _REPAIR = "repair_hand_back"
 
 
@@ -86,6 +86,7 @@ def quote(case: QuoteCase) -> Quote:
     Raises InputError without a suspicion, or with chances outside 0 to 1.
     """
     _check(case)
+    # stable: of equal chances the first named is told first
     ranked = tuple(sorted(case.suspicions, key=lambda s: -s.chance))
     estimate = case.estimate
     return Quote(
@@ -99,6 +100,7 @@ def quote(case: QuoteCase) -> Quote:
         _alternatives(case),
         _guarantee(case),
         f"This holds for {case.valid_days} days.",
+        # what the customer hands over, down to the smallest coin
         estimate.payable_minor,
         estimate.ceiling_minor,
         estimate.currency,
@@ -143,6 +145,7 @@ def _wrong(ranked: tuple[Suspicion, ...]) -> tuple[str, ...]:
         f"{'Most likely' if first.chance >= 0.5 else 'The likeliest of several'}: {first.title}. "
         f"{first.means}"
     )
+    # the list may be cut, the first is always named
     also = [
         f"It could also be: {s.title} ({out_of_ten(s.chance)})."
         for s in others
@@ -185,8 +188,8 @@ def _at_most(case: QuoteCase) -> tuple[str, ...]:
     )
     sentences = [
         (
-            f"You pay no more than {show(estimate.ceiling_minor, estimate.currency)} unless we ask you "
-            "first and you agree."
+            f"You pay no more than {show(estimate.ceiling_minor, estimate.currency)} unless we ask"
+            " you first and you agree."
         )
     ]
     # a fixed price has no range to speak of
@@ -209,6 +212,7 @@ def _worse(case: QuoteCase) -> tuple[str, ...]:
         for e in estimate.extras
     )
     sentences = [f"{title} ({chance}): {more} more." for title, chance, more in extras]
+    # said before the work: what a no costs later
     no = (
         f"you owe {show(case.fee_minor, estimate.currency)} for finding the fault"
         if case.fee_minor

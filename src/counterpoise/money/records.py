@@ -8,6 +8,7 @@ import io
 from counterpoise.errors import InputError
 from counterpoise.money.fit import Lives, WeibullFit
 
+# as people write them into a table
 _YES, _NO = {"1", "yes", "y", "true"}, {"0", "no", "n", "false"}
 _MOST_TOLD = 20
 
@@ -21,11 +22,14 @@ def read_lives(text: str) -> Lives:
     The last two may be left out. Comma or semicolon; where it is a semicolon, decimals may have a
     comma.
     """
+    # a mark at the beginning of the file is no part of the first column's name
     header = text.lstrip("\ufeff").split("\n", 1)[0]
+    # where the comma is the decimal mark, tables are parted by semicolons
     mark = ";" if ";" in header else ","
     rows = csv.DictReader(
         io.StringIO(text.lstrip("\ufeff"), newline=""), delimiter=mark, skipinitialspace=True
     )
+    # 'Years' and ' years' are meant as well
     names = {name.strip().lower(): name for name in rows.fieldnames or ()}
     if "years" not in names:
         raise InputError(
@@ -37,10 +41,12 @@ def read_lives(text: str) -> Lives:
     wrong: list[str] = []
     for row in rows:
         cells = {key: (row[name] or "").strip() for key, name in names.items()}
+        # empty lines at the end of a table are no lives
         if any(cells.values()):
             try:
                 lives.append(_life(cells))
             except InputError as error:
+                # all of them at once: nobody mends a table line by line
                 wrong.append(f"line {rows.line_num}: {error}")
     if wrong:
         rest = f"\n  and {len(wrong) - _MOST_TOLD} more" * (len(wrong) > _MOST_TOLD)
@@ -98,7 +104,9 @@ def _number(text: str, field: str) -> float:
     try:
         value = float(text.replace(",", "."))
     except ValueError:
+        # fails the comparison below, which then says what was written
         value = float("nan")
+    # a year of birth written as an age shows here
     if not 0.0 <= value < 1000.0:
         raise InputError(
             f"{field} is {text!r}", field=field, remedy="Give years as a number, such as 7.5"

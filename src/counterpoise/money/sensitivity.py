@@ -17,8 +17,8 @@ from counterpoise.money.amount import show_about
 if TYPE_CHECKING:
     from counterpoise.money.option_model import Floats, Option, OptionCase, Unit, Unknown
 
-# beyond this nobody needs to know where the choice would flip
-_FAR = 4.0  # standard deviations beyond which nobody needs to worry
+# standard deviations: a value so far off will not be met, so nobody needs to know of the flip
+_FAR = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +34,7 @@ class Line:
     slopes: Floats
     low: float
     high: float
+    # its chance is the belief's own, so the sentence is worded otherwise
     suspect: bool = False
 
 
@@ -52,6 +53,7 @@ class Hinge:
 
 def expected(option: Option, belief: Floats) -> float:
     """Return the expected value of an option in minor units, risks included."""
+    # linear: the mean over hypotheses of values with risks at their average
     return float(belief @ settled(option))
 
 
@@ -79,11 +81,13 @@ def _of_unknown(case: OptionCase, item: Unknown, values: Floats) -> Line:
         np.broadcast_to(item.effect.get(option.id, 0.0), case.belief.shape)
         for option in case.options
     ]
+    # where the input can lie at all; a crossing outside is no crossing
     low, high = {
         "normal": (-math.inf, math.inf),
         "positive": (0.0, math.inf),
         "chance": (0.0, 1.0),
     }[item.law]
+    # effects are linear, so the slope of the expected value is the expected effect
     slopes = np.array([float(case.belief @ effect) for effect in effects])
     return Line(item.id, item.words, item.unit, item.mean, item.sd, values, slopes, low, high)
 
@@ -100,6 +104,7 @@ def _of_risk(case: OptionCase, words: str, values: Floats) -> Line | None:
     # a risk that is certain or impossible has nothing to vary
     if not 0.0 < chances[0] < 1.0:
         return None
+    # per unit of the first option's chance: where several run it, they move in proportion
     slopes = costs / chances[0]
     return Line(
         words,
@@ -118,6 +123,7 @@ def _of_suspect(case: OptionCase, words: str, values: Floats) -> Line | None:
     """Vary the chance of a suspect, the rest in proportion; None where it is settled already."""
     mask = case.suspects[words]
     now = float(case.belief @ mask)
+    # a settled suspect has no chance left to vary
     if not 0.0 < now < 1.0:
         return None
     table = np.array([settled(option) for option in case.options])
@@ -125,6 +131,7 @@ def _of_suspect(case: OptionCase, words: str, values: Floats) -> Line | None:
     # of the two
     inside = table @ (case.belief * mask) / now
     outside = table @ (case.belief * ~mask) / (1.0 - now)
+    # of a coin with this chance: learning of the suspect moves it by about so much
     sd = math.sqrt(now * (1.0 - now))
     return Line(words, words, "percent", now, sd, values, inside - outside, 0.0, 1.0, suspect=True)
 
@@ -138,11 +145,14 @@ def reign(line: Line, option: int, rivals: list[int]) -> tuple[float, float, int
     for rival in rivals:
         gap = float(line.values[option] - line.values[rival])
         slope = float(line.slopes[option] - line.slopes[rival])
+        # parallel lines never cross: either it rules everywhere beside this rival, or nowhere
         if slope == 0.0:
             if gap < 0.0:
                 return math.inf, -math.inf, rival, rival
             continue
+        # where the two expected values are equal
         crossing = line.now - gap / slope
+        # better towards larger inputs: this rival bounds it from below
         if slope > 0.0 and crossing > low:
             low, below = crossing, rival
         elif slope < 0.0 and crossing < high:
@@ -161,15 +171,18 @@ def hinges(case: OptionCase, option: int, best: int, most: int = 3) -> tuple[Hin
     crossings = [h for line in lines(case) for h in _ends(case, line, (option, best), rivals)]
     nearest: dict[str, Hinge] = {}
     for hinge in sorted(crossings, key=lambda h: (h.sds, h.id)):
+        # an input may flip the choice at both ends; the nearer one is told
         nearest.setdefault(hinge.id, hinge)
     return tuple(nearest.values())[:most]
 
 
 def _ends(case: OptionCase, line: Line, pair: tuple[int, int], rivals: list[int]) -> list[Hinge]:
     option, best = pair
+    # what is known exactly cannot turn out otherwise
     if line.sd == 0.0:
         return []
     low, high, below, above = reign(line, option, rivals)
+    # no value of this input makes it the best
     if low > high:
         return []
     if option == best:

@@ -38,10 +38,13 @@ class Holding:
 
     def after(self, pieces: int, held: int, job: int | None) -> Holding:
         """The holding after a movement. Raises InputError where that cannot be."""
+        # a copy: holdings are shared between readers
         kept = dict(self.held)
         if job is not None:
             kept[job] = kept.get(job, 0) + held
+        # jobs that hold nothing any more leave no trace in the mapping
         after = Holding(self.pieces + pieces, {key: count for key, count in kept.items() if count})
+        # neither may a job give back what it does not hold, nor may a piece be held twice
         if min(kept.values(), default=0) < 0 or after.free < 0:
             raise InputError(
                 f"there are not so many pieces: {_counts_text(self)}",
@@ -83,10 +86,12 @@ def _used(holding: Holding, count: int, job: int) -> tuple[int, int]:
 
 _EFFECTS: Mapping[MovementKind, Callable[[Holding, int, int], tuple[int, int]]] = {
     "received": lambda _holding, count, _job: (count, 0),
+    # a count sets the number; what is written down is the difference, so that it can be undone
     "counted": lambda holding, count, _job: (count - holding.pieces, 0),
     "moved": lambda _holding, _count, _job: (0, 0),
     "reserved": lambda _holding, count, _job: (0, count),
     "released": lambda _holding, count, _job: (0, -count),
+    # reserved pieces leave with it, free ones only where those do not suffice
     "used": _used,
     "written_off": lambda _holding, count, _job: (-count, 0),
 }

@@ -87,6 +87,7 @@ def rules(
         "holds, so it is too "
         "strict for a young machine and too generous for an old one.",
     )
+    # no price known: nothing is made up for it
     if used_minor is None:
         return ours, half
     used = Rule(
@@ -128,6 +129,7 @@ def repair_or_new(
     currency: str = "EUR",
 ) -> RepairOrNew:
     """Weigh a repair at ``price_minor`` against a new machine; ``works`` > 0: its success."""
+    # without any chance to hold, the cost of a year is infinite
     if price_minor < 0 or works <= 0.0:
         raise InputError(
             "a repair needs a price of 0 or more and some chance to hold", field="price_minor"
@@ -138,9 +140,11 @@ def repair_or_new(
         life.quantile(0.1, age_years),
         life.quantile(0.9, age_years),
     )
+    # a new machine's cost a year over its whole expected life
     new = replacement.yearly_minor()
     # years are only served where the repair holds, hence the division by its chance
     repaired = price_minor / (works * life.service_years(age_years, replacement.rate_percent))
+    # cost by the year: the two machines do not last equally long
     pays = repaired < new
     limit = show_about(by_rule[0].limit_minor, currency)
     sentences = (

@@ -38,17 +38,20 @@ class Assessments:
     def of(self, case: JobCase, *, careful: bool = False) -> Assessment:
         """The assessment of a job as given; ``careful`` also where the settings are not."""
         if careful and not case.settings.careful:
+            # settings are part of the key, so careful and plain ones are kept side by side
             case = replace(case, settings=replace(case.settings, careful=True))
         # entries are never edited, so the number of the last one stands for them all
         job = case.job
         key = (job.number, job.entries[-1].number, case.settings, case.supply.fingerprint)
         with self._lock:
             if key in self._kept:
+                # least recently asked goes first
                 self._kept.move_to_end(key)
                 return self._kept[key]
         # computed outside the lock: seconds of planning must not hold up other jobs
         assessment = self._assessor(case)
         with self._lock:
+            # two that computed the same at once: they are equal, so the later may stand
             self._kept[key] = assessment
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)

@@ -31,6 +31,7 @@ class Families(Mapping[str, Family]):
     def named(self, key: str) -> Family:
         """The family with this id. Raises InputError, with the nearest known id as its remedy."""
         if key not in self._families:
+            # reads every family, but only where an id was wrong
             titles = {name: family.title for name, family in self._families.items()}
             raise InputError(
                 f"family: there is no {key!r}", field="family", remedy=did_you_mean(key, titles)
@@ -41,4 +42,5 @@ class Families(Mapping[str, Family]):
         """The name of a part or assembly; its id where the catalog no longer has it."""
         known = self._families.get(family)
         entry = (known.parts.get(item) or known.assemblies.get(item)) if known else None
+        # old lots outlive their part in the catalog and must still be found on the shelf
         return entry.title if entry else item

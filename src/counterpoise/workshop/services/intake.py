@@ -17,6 +17,7 @@ def open_workshop(where: str) -> Workshop:
 
     Raises StoreError where it cannot be opened.
     """
+    # families are read one by one when a job needs them, so opening is quick
     return Workshop(Store(where), ShippedFamilies())
 
 
@@ -34,10 +35,12 @@ def take_in(
     family = workshop.family(intake.family)
     if not intake.title.strip():
         intake = replace(intake, title=_title(family, intake.complaints))
+    # in the order in which they were answered: a later one is checked against the earlier
     bodies: list[Finding | Figures] = [*answers]
     if figures and figures.values:
         # what stands on the plate is known before anything is answered
         bodies.insert(0, figures)
+    # one transaction: a refused answer must not leave a job without its answers
     return workshop.jobs.open(intake, by, bodies).number
 
 

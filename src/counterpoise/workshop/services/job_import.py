@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from counterpoise.workshop.jobs.entries import Job
     from counterpoise.workshop.services.workshop import Workshop
 
+# photos and recordings travel inside a job's file
 MOST_BYTES = 200 * 1024 * 1024
 
 
@@ -37,10 +38,11 @@ class ImportedFile:
 def read_file(workshop: Workshop, data: bytes, family: str = "front_loader") -> ImportedFile:
     """Read the bytes of a file and check them against the catalog; nothing is stored.
 
-    ``family`` is that of the machines of a table, which names none. Raises InputError where the file
-    cannot be used.
+    ``family`` is that of the machines of a table, which names none. Raises InputError where the
+    file cannot be used.
     """
     text = _text(data)
+    # by what is in it, not by its name, which a download may have lost
     if text.lstrip().startswith(("{", "[")):
         return ImportedFile((workshop.jobs.check_import(_json(text)),))
     if is_repair_records(text):
@@ -61,6 +63,7 @@ def take_in(workshop: Workshop, data: bytes, family: str = "front_loader") -> Im
 
 
 def _text(data: bytes) -> str:
+    # before decoding, which would double it in memory
     if len(data) > MOST_BYTES:
         raise InputError(
             f"The file has {len(data) / 1e6:.0f} MB, too many", field="file", remedy="Split it"
@@ -95,10 +98,13 @@ def _new_jobs(workshop: Workshop, records: RepairRecords) -> ImportedFile:
         if title in stored:
             text = f"{title} is in the store already: left out"
             remarks.append(Remark(line, text, left_out=True))
+        # the catalog may have changed since then: that line is left out, the rest taken
         elif problems:
             remarks += [Remark(line, f"{problem}: left out", left_out=True) for problem in problems]
         else:
+            # the same record twice within one table
             stored.add(title)
             job_files.append(job_file)
+    # remarks of reading and of storing, as one list down the table
     in_order = sorted(remarks, key=lambda remark: remark.line)
     return ImportedFile(tuple(job_files), tuple(in_order))

@@ -1,4 +1,4 @@
-"""The jobs of a workshop: opened, written to, read, exported and taken in; checked before stored."""
+"""The jobs of a workshop: opened, written to, read, exported, taken in; checked before stored."""
 
 from __future__ import annotations
 
@@ -60,6 +60,7 @@ class Jobs:
         # a list of jobs needs none of it
         from counterpoise.workshop.parts.offers import PartSources
 
+        # both are read now: a price or piece of a moment ago may be gone
         stores = PartSources(self._store.prices.book(), self._store.stock.book())
         family = self._families.named(job.intake.family)
         return stores.supply(family, settings or self._store.settings.get(), job)
@@ -75,6 +76,7 @@ class Jobs:
         bodies: tuple[Body, ...] = (intake, *findings)
         entries: list[Entry] = []
         for number, body in enumerate(bodies, 1):
+            # 0: it has no number before it is stored, and no check looks at it
             checked = check_body(family, Job(0, tuple(entries)) if entries else None, body)
             entries.append(Entry(number, self._store.now(), by, checked))
         return self._store.jobs.add(JobFile(tuple(entries)))
@@ -91,7 +93,9 @@ class Jobs:
         """
         job = self.get(job_number)
         family = self._families.named(job.intake.family)
+        # after the terms are added, so that they are checked like any other field
         checked = check_body(family, job, self._with_terms(family, job, body))
+        # the store compares it once more in the transaction that writes
         last = job.entries[-1].number if expected_last is None else expected_last
         return self._store.jobs.append(job_number, checked, by, last, taken)
 
@@ -103,14 +107,16 @@ class Jobs:
         from counterpoise.workshop.billing.ledger import closing_terms
 
         settings = self._store.settings.get()
+        # prices of that day: a later list must not change what a closed job earned
         terms = closing_terms(family, settings, job, self.supply(job, settings))
         return replace(body, terms=terms)
 
     def reopen(
         self, job_number: int, why: str = "", by: str = "", expected_last: int | None = None
     ) -> Entry:
-        """Open a closed job again because its machine came back. Raises InputError where it is open."""
+        """Open a closed job again: its machine came back. Raises InputError where it is open."""
         job = self.get(job_number)
+        # the last one that stands; a closing taken back before does not count
         closing = next((e for e in reversed(job.standing) if isinstance(e.body, Closed)), None)
         if closing is None:
             raise InputError(f"Job {job_number} is open", remedy="Put down what you find")
@@ -129,8 +135,9 @@ class Jobs:
         return self._store.jobs.export_json(number)
 
     def check_import(self, data: object) -> JobFile:
-        """Check all of an exported job against the catalog. Raises InputError that lists the mistakes."""
+        """Check an exported job against the catalog. Raises InputError that lists the mistakes."""
         job_file = job_file_from_json(data)
+        # all of them at once: a file is mended in one go, or not at all
         problems = self.problems(job_file.entries)
         if problems:
             raise InputError(
@@ -147,13 +154,16 @@ class Jobs:
         return tuple(self._store.jobs.add_all(job_files))
 
     def problems(self, entries: Sequence[Entry]) -> list[str]:
-        """What is wrong with entries, by path, as if each were recorded now; empty where nothing is."""
+        """What is wrong with entries, by path, as if recorded now; empty where nothing is."""
         problems = []
         for index, entry in enumerate(entries):
+            # each entry sees only those before it, as it did when it was written
             job = Job(0, tuple(entries[:index])) if index else None
             try:
+                # the family is named by the intake, which has to come first
                 start = entry.body if job is None else job.intake
                 check_body(self._families.named(getattr(start, "family", "")), job, entry.body)
+            # what is wrong with one entry must not hide what is wrong with the next
             except (InputError, NotFoundError) as error:
                 problems.append(f"entries[{index}].body: {error}")
         return problems

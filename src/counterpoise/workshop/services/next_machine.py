@@ -1,8 +1,8 @@
 """Which machine next: open jobs by what an hour at the bench gains, and what fits into the time.
 
 What a machine is worth without the bench (sold as it is, scrapped, handed back) can be had at any
-time; only what working on it adds is weighed against the minutes, and what it would cost to leave it
-until tomorrow: a customer without a machine, a promise broken. Bench time is paid for in that
+time; only what working on it adds is weighed against the minutes, and what it would cost to leave
+it until tomorrow: a customer without a machine, a promise broken. Bench time is paid for in that
 already. A job whose parts are still to come waits for them.
 """
 
@@ -18,6 +18,7 @@ from counterpoise.workshop.diagnosis.assessment import Assessment
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 
+# a week: more is no plan for a bench, and the table grows with it
 MOST_MINUTES = 7 * 24 * 60
 # ways to end a job that need somebody at the bench
 _AT_THE_BENCH = frozenset({"repair_resell", "repair_hand_back"})
@@ -29,8 +30,8 @@ class OpenJob:
 
     ``gain_minor`` is what the advised way adds to the best that can be had without the bench,
     ``delay_minor`` what leaving it until tomorrow would cost; ``per_hour_minor`` both together for
-    each expected hour, None where nothing is left to do at the bench. ``promised`` is the day it was
-    promised for (ISO 8601) or empty; ``days_waiting`` how long a customer has been without the
+    each expected hour, None where nothing is left to do at the bench. ``promised`` is the day it
+    was promised for (ISO 8601) or empty; ``days_waiting`` how long a customer has been without the
     machine; ``parts_due`` the day, still to come, on which parts are expected, or empty.
     """
 
@@ -59,6 +60,7 @@ def delay_cost(job: Job, settings: Settings, today: date) -> int:
     A day after the promised one costs ``late_day_minor`` in full, one that is N days off a share of
     1 / (1 + N) of it (the workshop's own weights, from memory).
     """
+    # the workshop's own machine waits for nobody
     cost = float(settings.waiting_day_minor) if job.intake.owner == "customer" else 0.0
     if job.intake.promised:
         # with every day there are fewer left to keep the promise in
@@ -69,11 +71,13 @@ def delay_cost(job: Job, settings: Settings, today: date) -> int:
 
 def weigh_job(job: Job, assessment: Assessment, settings: Settings, today: date) -> OpenJob:
     """An open job with what the bench would make of it today, in minor units and minutes."""
+    # what can be had without the bench is no gain of working
     idle = [o.value_minor for o in assessment.options if o.available and o.id not in _AT_THE_BENCH]
     gain = max(0, assessment.value_minor - max(idle, default=0))
     delay = delay_cost(job, settings, today)
     step, minutes = assessment.next, assessment.minutes_expected
     at_bench = minutes > 0 and step is not None and step.kind != "ending"
+    # from the intake; the entries of a job begin with it
     days_here = (today - date.fromisoformat(job.entries[0].at[:10])).days
     return OpenJob(
         number=job.number,
@@ -119,10 +123,12 @@ def best_within(jobs: Sequence[OpenJob], minutes: int) -> tuple[OpenJob, ...]:
     best: list[tuple[int, tuple[int, ...]]] = [(0, ())] * (minutes + 1)
     for index, job in enumerate(jobs):
         size = math.ceil(job.minutes)
+        # of no use at the bench today, or not yet
         if job.per_hour_minor is None or job.parts_due or job.gain_minor <= 0:
             continue
         # from the top down, so that each job is taken at most once
         for room in range(minutes, size - 1, -1):
+            # a job of no minutes fits always, also into no time
             worth, chosen = best[room - size]
             if worth + job.now_minor > best[room][0]:
                 best[room] = (worth + job.now_minor, (*chosen, index))

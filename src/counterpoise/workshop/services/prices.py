@@ -27,9 +27,11 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.families import Families
     from counterpoise.workshop.store.store import Store
 
+# a page of a list of thousands; the counts are of all
 MOST_SHOWN = 200
 _LONGEST_NAME = 80
 _FAULTS_IN_A_MESSAGE = 3
+# the names that the reader of lists finds by itself, so that it can be read in again
 _CSV_HEAD = (
     "part", "number", "description", "price", "currency", "pack", "kind", "lead_days", "maker",
     "supplier", "as_of",
@@ -43,6 +45,7 @@ class PriceFile:
     supplier: str
     file: str
     data: bytes
+    # what is not said is found out from the file
     habits: ListFormat = field(default_factory=ListFormat)
 
 
@@ -112,8 +115,10 @@ class Prices:
         supplier = _supplier(book, price_file.supplier)
         currency = self._store.settings.get().currency
         reading = self._read(price_file, book, supplier, currency)
+        # only this supplier's: another's price is no change of his
         before = book.before(supplier)
         changes = [_change(self._families, line, before) for line in reading.lines]
+        # lines are the same by part, kind, maker and number, not by their place in the file
         new = sum(line.same not in before for line in reading.lines)
         moved = [
             change
@@ -126,6 +131,7 @@ class Prices:
             currency=currency,
             encoding=reading.encoding,
             separator=SEPARATORS[reading.separator],
+            # a list of whole prices shows neither
             decimal={",": "comma", ".": "point"}.get(reading.decimal, ""),
             columns=reading.columns,
             taken=len(reading.lines),
@@ -137,6 +143,7 @@ class Prices:
             broken=reading.broken,
             fault_count=reading.fault_count,
             faults=reading.faults[:MOST_SHOWN],
+            # stable: within odd and plain ones the order of the file
             changes=tuple(sorted(moved, key=lambda change: not change.odd)[:MOST_SHOWN]),
             last=book.mark,
         )
@@ -159,8 +166,10 @@ class Prices:
         book = self.book()
         supplier = _supplier(book, price_file.supplier)
         reading = self._read(price_file, book, supplier, self._store.settings.get().currency)
+        # a broken line of a list that replaces all would take its price away
         if reading.broken and (whole or not leave_out):
             raise InputError(_refusal(reading), field="file", remedy=_remedy(whole, reading))
+        # replacing everything by nothing is never what was meant
         if not reading.lines:
             raise InputError(
                 "Nothing was taken in: no line is about a part of ours",
@@ -182,12 +191,13 @@ class Prices:
         self._store.prices.take_back(number, by)
 
     def as_csv(self) -> str:
-        """The prices that stand, as a table that can be read in again; empty cells where unknown."""
+        """The prices that stand, as a CSV that can be read in again; empty cells where unknown."""
         out = io.StringIO()
         writer = csv.writer(out, lineterminator="\r\n")
         writer.writerow(_CSV_HEAD)
         currency = self._store.settings.get().currency
         for price in self.book().prices:
+            # prices of lists taken back, or replaced by newer ones, are history
             if price.stands:
                 writer.writerow(_csv_row(price, currency))
         return out.getvalue()
@@ -245,6 +255,7 @@ def _moves(old: PriceLine | None, line: PriceLine) -> bool:
 
 def _catalog_price(family: Family, line: PriceLine) -> float:
     part = family.parts[line.part]
+    # 0: the catalog knows no used one, so nothing can look odd beside it
     return float(part.used_minor or 0) if line.kind == "used" else float(part.price_minor)
 
 
@@ -264,7 +275,10 @@ def _remedy(whole: bool, reading: ReadPriceList) -> str:
             "A list that replaces all former prices must be whole: mend the lines, or take it in"
             " without replacing"
         )
-    return f"Mend them, or say that they are to be left out: {len(reading.lines)} lines can be taken in"
+    return (
+        "Mend them, or say that they are to be left out:"
+        f" {len(reading.lines)} lines can be taken in"
+    )
 
 
 def _csv_row(price: Price, currency: str) -> list[str | int]:
@@ -274,6 +288,7 @@ def _csv_row(price: Price, currency: str) -> list[str | int]:
         f"{line.family}/{line.part}",
         safe_cell(line.number),
         safe_cell(line.description),
+        # two digits, with a point: the reader of lists takes it in any country
         f"{line.price_minor // 100}.{line.price_minor % 100:02d}",
         currency,
         line.pack,

@@ -37,7 +37,7 @@ class JobQuote:
 
     @property
     def passages(self) -> tuple[Passage, ...]:
-        """The quote as headings with their sentences; a heading with nothing under it is left out."""
+        """The quote as headings with their sentences; a heading with empty text is left out."""
         quote = self.quote
         passages = (
             Passage("What is wrong", (*quote.wrong, quote.sure)),
@@ -62,6 +62,7 @@ class QuoteReply:
     agreed_by: str
     price_minor: int
     repairs: tuple[str, ...]
+    # the terms the customer saw: a discount is part of the price agreed
     terms: Terms = AS_USUAL
     photos: tuple[str, ...] = ()
 
@@ -69,8 +70,12 @@ class QuoteReply:
 def quote_job(
     snapshot: JobSnapshot, repairs: Sequence[str] = (), terms: Terms = AS_USUAL
 ) -> JobQuote:
-    """Quote the repairs named, else the work advised. Raises InputError where nothing can be quoted."""
+    """Quote the repairs named, else the work advised.
+
+    Raises InputError where nothing can be quoted.
+    """
     costing = snapshot.costing(repairs, terms)
+    # of the same costing as the fee, so that both speak of one price
     quote = quote_of(snapshot, snapshot.assessment, costing)
     return JobQuote(quote, costing, fee_minor(costing))
 
@@ -80,8 +85,10 @@ def decision_for(snapshot: JobSnapshot, reply: QuoteReply) -> tuple[Decision, Co
 
     Raises ConflictError where the quote has another price by now, InputError for another option.
     """
+    # computed anew: what the form sent is a claim, not a price
     quoted = quote_job(snapshot, reply.repairs, reply.terms)
     price_minor, currency = quoted.quote.price_minor, quoted.quote.currency
+    # a list or the shelf may have moved while the customer thought it over
     if price_minor != reply.price_minor:
         raise ConflictError(
             f"The quote was {show(reply.price_minor, currency)}, now it is"
@@ -109,7 +116,9 @@ def record_answer(
     """
     decision, costing = decision_for(snapshot, reply)
     number = snapshot.job.number
+    # first the answer, then the shelf: a refused answer must reserve nothing
     entry = workshop.jobs.record(number, decision, by=by, expected_last=expected_last)
+    # a no leaves the shelf to other jobs
     if decision.option == ACCEPTED:
         workshop.stock.reserve(number, costing, by)
     return entry.number

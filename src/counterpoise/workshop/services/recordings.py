@@ -38,6 +38,7 @@ class Recordings:
         # numba and the models of the spin take a moment to load; a list of jobs needs neither
         from counterpoise.workshop.services.spin_readings import read_bytes
 
+        # 0 rpm is no speed: it counts as not given
         return read_bytes(self.get(recording)[1], top_rpm or self.metadata(recording).top_rpm)
 
     def add(self, name: str, data: bytes, metadata: RecordingMetadata = NO_METADATA) -> str:
@@ -54,6 +55,7 @@ class Recordings:
         self._jobs.get(job)
         # read before it is kept: the phone is still at the machine, so the spin can be repeated
         read_bytes(file[1], top_rpm)
+        # the last part only: browsers of old send whole paths
         name = Path(file[0]).name or "recording.csv"
         return self.add(name, file[1], RecordingMetadata(top_rpm=top_rpm))
 
@@ -62,13 +64,16 @@ class Recordings:
     ) -> None:
         """Keep a WAV that can be read as the sound of a recording.
 
-        ``start_s`` is when it begins on the recording's clock. Raises NotFoundError, RecordingError.
+        ``start_s`` is when it begins on the recording's clock, in seconds. Raises NotFoundError,
+        RecordingError.
         """
         from counterpoise.workshop.services.spin_readings import sound_of
 
         self._jobs.get(job)
         name, data = self.get(recording)
+        # read before it is kept: a sound that does not belong to this spin is refused
         sound_of(file[1], data, self.metadata(recording).top_rpm, start_s)
+        # sounds are recordings like others: kept once, found by their digest
         sound = self.add(Path(file[0]).name or "sound.wav", file[1])
         # the same bytes again: the store keeps one copy and adds what is newly told of it
         self.add(name, data, RecordingMetadata(sound=sound, sound_start_s=start_s))

@@ -1,4 +1,4 @@
-"""Repair records of others: a table in the columns of the Open Repair Data standard, read into jobs.
+"""Repair records of others, in the columns of the Open Repair Data standard, read into jobs.
 
 A record says little: a date, an age, a group of faults, how it ended. What it does not say stays
 unknown; what cannot be used is named by line, and the rest is taken.
@@ -17,10 +17,13 @@ from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import OLDEST_YEARS, Body, Closed, Entry, Intake
 from counterpoise.workshop.jobs.job_file import JobFile
 
+# the least that makes a job: which record, how it ended, when
 NEEDED = ("id", "repair_status", "event_date")
+# the provider's own word for it before that of the standard
 _PRODUCT = ("partner_product_category", "product_category")
 # a washing machine in the languages of the records that there are
 _WASHES = re.compile(r"was(h|ch|mach)|vask|lave.?linge|lavatric|lavador|tv[äa]tt", re.IGNORECASE)
+# a whole name, so that 'washing machine hose' gets its remark
 _WHOLE_MACHINE = re.compile(
     r"(washing ?machine|washer|waschmaschine|vaskemaskine|wasmachine|lave.?linge)", re.IGNORECASE
 )
@@ -58,6 +61,7 @@ class Remark:
 
     line: int
     text: str
+    # a line that was taken with less than it says is told too, but counts as taken
     left_out: bool = False
 
 
@@ -70,7 +74,8 @@ class RepairRecords:
 
 
 def is_repair_records(text: str) -> bool:
-    """Whether this is a table with the columns needed, in any order; the header is line 1 (index 0)."""
+    """Whether this is a table with the columns needed, in any order; the header is line 1."""
+    # a reader, not a split: quoted names may hold commas
     header = next(csv.reader(StringIO(text)), [])
     return set(NEEDED) <= {name.strip() for name in header}
 
@@ -84,6 +89,7 @@ def read_repair_records(text: str, family: str = "front_loader") -> RepairRecord
     reader = csv.DictReader(
         StringIO(text, newline=""), skipinitialspace=True, restkey="", restval=""
     )
+    # the header decides for the whole table; a bad line only for itself
     missing = [name for name in NEEDED if name not in (reader.fieldnames or ())]
     if missing:
         raise InputError(
@@ -101,6 +107,7 @@ def read_repair_records(text: str, family: str = "front_loader") -> RepairRecord
             job_file = record.job_file(family)
             remarks += record.remarks
             jobs += [(record.line, job_file)] if job_file else []
+    # from here on no line boundary can be trusted, so nothing is taken
     except csv.Error as error:
         raise InputError(
             f"Line {reader.line_num} cannot be read: {error}", remedy="Save the table as CSV again"
@@ -117,15 +124,19 @@ class _Record:
 
     def job_file(self, family: str) -> JobFile | None:
         """The job, or None where the line is of no use."""
+        # first: an age is reckoned to the day of the event
         when = self._date()
         useless = self._useless()
         if useless or when is None:
+            # of a line left out one reason is enough; earlier remarks on its fields go
             self.remarks = [Remark(self.line, f"{useless}: left out", left_out=True)]
             return None
         self._note_product()
         bodies: list[Body] = [self._intake(family, when)]
+        # capitals differ by provider
         status = self.row["repair_status"].casefold()
         if ENDINGS[status]:
+            # why it could not be repaired, in the provider's words
             barrier = self.row.get("repair_barrier_if_end_of_life", "")
             bodies.append(Closed(ENDINGS[status], note=barrier))
         elif status == "unknown":
@@ -138,6 +149,7 @@ class _Record:
 
     def _useless(self) -> str:
         """Say why nothing can be made of the line; empty where something can."""
+        # without it the same table taken in twice would make the same jobs twice
         if not self.row["id"]:
             return "has no id"
         if self._date() is None:
@@ -152,6 +164,7 @@ class _Record:
         return next((self.row[name] for name in _PRODUCT if self.row.get(name)), "")
 
     def _intake(self, family: str, when: date) -> Intake:
+        # the licence of such tables asks for the source, and a hand wants to know it
         origin = ", ".join(
             self.row[name] for name in ("id", "data_provider", "country") if self.row.get(name)
         )
@@ -167,6 +180,7 @@ class _Record:
             title=f"Washing machine {self.row['id']}",
             complaints=self._complaints(group),
             age_years=self._age(when),
+            # free text of others: cut to what an intake may hold
             maker=self.row.get("brand", "")[:200],
             story=" ".join(part for part in story if part),
         )
@@ -184,11 +198,13 @@ class _Record:
 
     def _age(self, when: date) -> float | None:
         given, made = self._number("product_age"), self._number("year_of_manufacture")
+        # by whole years, which is all that a year of manufacture gives
         reckoned = None if made is None else when.year - made
         # two whole years rounded apart may differ by one
         if given is not None and reckoned is not None and abs(given - reckoned) > 1:
             self._say(
-                f"product_age {given:g} and year_of_manufacture {made:g} do not agree: product_age taken"
+                f"product_age {given:g} and year_of_manufacture {made:g} do not agree:"
+                " product_age taken"
             )
         age = reckoned if given is None else given
         if age is None:
@@ -200,6 +216,7 @@ class _Record:
 
     def _number(self, name: str) -> float | None:
         text = self.row.get(name, "")
+        # float() would take 'nan', '1e9' and '1_0' as well
         if text and not re.fullmatch(r"\d{1,4}(\.\d+)?", text):
             self._say(f"{name} {text!r} is no number")
             return None
@@ -207,6 +224,7 @@ class _Record:
 
     def _date(self) -> date | None:
         try:
+            # the standard's only way to write a day
             return date.fromisoformat(self.row["event_date"])
         except ValueError:
             return None

@@ -25,6 +25,7 @@ class JobSnapshot(JobCase):
     computed of it is computed when first asked for, and then kept.
     """
 
+    # left out of comparisons: two snapshots of the same job are equal whoever computes
     assessments: Assessments = field(kw_only=True, repr=False, compare=False)
     careful: bool = field(default=False, kw_only=True)
 
@@ -34,10 +35,11 @@ class JobSnapshot(JobCase):
         return self.assessments.of(self, careful=self.careful)
 
     def costing(self, repairs: Sequence[str] = (), terms: Terms | None = None) -> Costing:
-        """Cost the repairs named, else what was done and what the plan advises. Raises InputError."""
+        """Cost the repairs named, else what was done and what is advised. Raises InputError."""
         from counterpoise.workshop.billing.costing import cost
         from counterpoise.workshop.billing.terms import AS_USUAL
 
+        # asked for only here: naming all repairs still shows what the plan would have done
         step = self.assessment.next
         advised = step.id if step and step.kind == "repair" else ""
         return cost(self, repairs, advised=advised, terms=terms or AS_USUAL)

@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from counterpoise.workshop.jobs.entries import Entry, Job
     from counterpoise.workshop.services.workshop import Workshop
 
+# the id under which a family lists the recording among its checks
 CHECK = "spin_recording"
+# sound: the machine in order, as a baseline for later; not a file with sound
 Role = Literal["before", "after", "sound"]
 NOTHING_BEFORE = (
     "Cannot tell: there is no recording from before the repair in this job to compare with."
@@ -55,8 +57,10 @@ def spin_evidence(
     """
     job = workshop.jobs.get(number)
     name, _ = workshop.recordings.get(recording)
+    # what is told now corrects what was told with the recording
     top_rpm = top_rpm or workshop.recordings.metadata(recording).top_rpm
     reading = workshop.recordings.reading(recording, top_rpm)
+    # a machine's own healthy spin is a better measure than that of its kind
     baseline = other_reading(workshop, latest_healthy(job), recording, top_rpm)
     verdict = judge(reading, baseline)
     proof = None
@@ -77,6 +81,7 @@ def other_reading(
 
     None where there is none, or where it is the very ``recording`` that it would be held against.
     """
+    # held against itself a recording would prove any repair
     if not other or other == recording:
         return None
     return workshop.recordings.reading(
@@ -86,12 +91,13 @@ def other_reading(
 
 def latest_before(job: Job) -> str:
     """The id of the latest recording put down as a finding; empty where there is none."""
+    # standing ones only: a finding taken back is no evidence
     bodies = [entry.body for entry in reversed(job.standing)]
     return next((b.recording for b in bodies if isinstance(b, Finding) and b.recording), "")
 
 
 def latest_healthy(job: Job) -> str:
-    """The id of the latest recording of the machine when it was sound; empty where there is none."""
+    """The id of the latest recording of the machine when it was sound; empty if there is none."""
     bodies = [entry.body for entry in reversed(job.standing)]
     return next(
         (b.recording for b in bodies if isinstance(b, Note) and b.recording and b.healthy), ""
@@ -109,6 +115,7 @@ def entry_of(
     if evidence.role == "sound":
         text = f"Recording of the machine when it was sound: {evidence.name}. {note}".strip()
         return Note(text, recording=recording, healthy=True)
+    # after a repair the causes are settled; what counts is whether it shakes less
     if evidence.proof is not None:
         return _proof_entry(evidence.proof, recording, minutes, note)
     if CHECK not in family.checks:
@@ -120,6 +127,7 @@ def entry_of(
         return Finding(CHECK, COULD_NOT_TELL, minutes=minutes, note=words, recording=recording)
     # the likelihoods go in unrounded; what is shown of them is rounded for the eye alone
     likelihood = evidence.verdict.likelihood
+    # only ratios matter to the belief; weights of sum 1 are easier to read in an export
     total = sum(likelihood.values())
     weights = tuple(likelihood[outcome] / total for outcome in family.checks[CHECK].outcomes)
     return Finding(CHECK, "", weights=weights, minutes=minutes, note=words, recording=recording)

@@ -18,6 +18,7 @@ _MOST_KEPT = 4
 @lru_cache(maxsize=_MOST_KEPT)
 def read_bytes(data: bytes, top_rpm: float | None) -> Reading:
     """Read the bytes of a CSV or CSV.gz; ``top_rpm`` is the programme's. Raises RecordingError."""
+    # gzip is told by its first bytes, so one name serves both
     recording = read_recording(BytesIO(data), "recording.csv", top_rpm=top_rpm)
     return read_spin(recording, top_rpm=top_rpm)
 
@@ -30,5 +31,6 @@ def sound_of(
 
     ``start_s`` is when the sound begins on the recording's clock, None where its level has to say.
     """
+    # kept from a moment ago: the page has just shown it
     reading = read_bytes(recording, top_rpm)
     return sound_data(read_sound(BytesIO(data), "sound.wav", reading, start_s))

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.jobs import Jobs
     from counterpoise.workshop.store.store import Store
 
+# a finger too many on the keyboard, rather than a delivery
 MOST_AT_ONCE = 1000
 # an id as it is repeated in a message: a mistyped paste must not fill the page
 _SHOWN = 60
@@ -63,7 +64,7 @@ class ItemSheet:
 
 
 class Stock:
-    """The lots of a workshop; what comes in is checked against the catalog, what goes out on jobs."""
+    """The lots of a workshop; what comes in is checked by the catalog, what goes out by jobs."""
 
     def __init__(self, store: Store, families: Families, jobs: Jobs) -> None:
         self._store = store
@@ -84,6 +85,7 @@ class Stock:
         """What lies on the shelf, sorted by title."""
         by_item: dict[tuple[str, str], list[Lot]] = {}
         for lot in self.book().lots:
+            # empty lots are history; they show on the item's own sheet
             if lot.pieces:
                 by_item.setdefault((lot.family, lot.item), []).append(lot)
         items = [self._item(*key, lots) for key, lots in by_item.items()]
@@ -97,6 +99,7 @@ class Stock:
             title=self._families.title_of(family, item),
             pieces=sum(lot.pieces for lot in lots),
             free=sum(lot.free for lot in lots),
+            # each place once, in the order in which the lots came
             places=tuple(dict.fromkeys(lot.place for lot in lots if lot.place)),
             kinds=tuple(kind for kind in QUALITIES if kind in kinds),
             lots=tuple(lots),
@@ -117,6 +120,7 @@ class Stock:
             item=item,
             title=self._families.title_of(family, item),
             currency=self._store.settings.get().currency,
+            # the book has them in order of arrival
             lots=lots[::-1],
             movements=self.movements([lot.number for lot in lots]),
             prices=self._store.prices.book().of(family, item),
@@ -136,6 +140,7 @@ class Stock:
 
     def receive_all(self, receipts: Sequence[Receipt], by: str) -> tuple[Lot, ...]:
         """Put pieces on the shelf, all of them or none; returns their lots. Raises InputError."""
+        # all before any is stored: half a delivery would be counted twice when sent again
         checked = [self._checked(receipt) for receipt in receipts]
         numbers = self._store.stock.receive(checked, by)
         book = self.book()
@@ -144,6 +149,7 @@ class Stock:
     def _checked(self, receipt: Receipt) -> Receipt:
         family = self._families.named(receipt.family)
         titles = {key: part.title for key, part in family.parts.items()}
+        # a piece taken off may be an assembly that nobody sells; a part of that id goes first
         titles |= {
             key: entry.title for key, entry in family.assemblies.items() if key not in titles
         }
@@ -164,6 +170,7 @@ class Stock:
                 remedy=f"Give 1 to {MOST_AT_ONCE}",
             )
         good = receipt.good
+        # nan passes neither comparison, infinity is caught first
         if good is not None and not (math.isfinite(good) and 0 <= good <= 1):
             raise InputError(
                 "good: is no chance", field="good", remedy="Give 0 to 1, or leave it out"
@@ -176,6 +183,7 @@ class Stock:
         ``expected_last`` is the lot's last movement that the writer had seen. Raises InputError,
         NotFoundError, ConflictError.
         """
+        # those two make or name a lot, which a move cannot
         if movement.kind in {"received", "undone"}:
             raise InputError(
                 f"kind: {movement.kind} is put down otherwise",
@@ -220,6 +228,7 @@ class Stock:
         good = {piece: assembly.good for assembly in assemblies for piece in assembly.pieces}
         if not counts:
             raise InputError("pieces: none is named", field="pieces", remedy="Tick what comes off")
+        # checked as a whole before any piece is on the shelf
         receipts = []
         for item, count in counts.items():
             if item not in good:
@@ -246,6 +255,7 @@ class Stock:
         book = self.book()
         moves: list[Move] = []
         for count, offer in costing.needed.values():
+            # to be ordered: nothing on the shelf could be kept for the job
             if offer.lot is None:
                 continue
             lot = book.lot(offer.lot)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 HEADER = b"time [ms],x [m/s2],y [m/s2],z [m/s2]\n"
 FILE_NAME = "recorded by phone.csv.gz"
+# a phone that lost its connection may miss hundreds
 _MOST_LISTED = 8
 # time in ms since the recording began; three accelerations with gravity, in the phone's axes, m/s2
 Row = tuple[float, float, float, float]
@@ -47,7 +48,9 @@ class Uploads:
         Raises NotFoundError, ConflictError, InputError.
         """
         self._jobs.get(job)
+        # two and four digits are finer than any phone's clock and sensor (from memory)
         lines = "".join(f"{t:.2f},{x:.4f},{y:.4f},{z:.4f}\n" for t, x, y, z in rows)
+        # numbered by the phone, so that a piece sent again replaces nothing and adds nothing
         self._pieces.keep_part(job, upload, (piece, lines.encode()))
         return self._pieces.arrived(job, upload)
 
@@ -58,19 +61,23 @@ class Uploads:
         RecordingError where the whole cannot be read.
         """
         progress = self.arrived(job, upload)
+        # asked again after a lost answer: the same id, and nothing is done twice
         if progress.recording:
             return progress.recording
         _check_whole(progress.parts, pieces)
         # without a time stamp in the archive, the same rows give the same bytes and the same id
         table = gzip.compress(HEADER + self._pieces.lines(upload), mtime=0)
         recording = self._recordings.keep(job, (FILE_NAME, table), top_rpm)
+        # last: until then a spin that cannot be read can be sent anew under the same id
         self._pieces.complete(upload, recording)
         return recording
 
 
 def _check_whole(arrived: Sequence[int], pieces: int) -> None:
     """Raise ConflictError where pieces are missing, or more came than were sent."""
+    # the phone counts from 0
     missing = sorted(set(range(pieces)) - set(arrived))
+    # an upload of no pieces is never whole
     if missing or not pieces:
         listed = ", ".join(map(str, missing[:_MOST_LISTED]))
         more = " ..." if len(missing) > _MOST_LISTED else ""
@@ -78,6 +85,7 @@ def _check_whole(arrived: Sequence[int], pieces: int) -> None:
             f"{len(missing)} of {pieces} pieces have not come: {listed}{more}."
             " Send them, then finish again."
         )
+    # a reload of the page began to count anew: two spins must not become one
     if len(arrived) > pieces:
         raise ConflictError(
             f"{len(arrived)} pieces have come, more than the {pieces} it is said to have."

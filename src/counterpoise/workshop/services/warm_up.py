@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 Say = Callable[[str], object]
+# soon enough for an eye, seldom enough to leave the cores to the compiler
 _LOOK_AGAIN_S = 0.2
 
 
@@ -44,8 +45,10 @@ def plan_a_job() -> None:
     from counterpoise.workshop.diagnosis.assess import assess
     from counterpoise.workshop.diagnosis.job_case import JobCase
 
+    # any will do: kernels are compiled by the types of arrays, not by their sizes
     family = load_family(families()[0])
     intake = Intake(family.id, "customer", "", tuple(family.complaints)[:1])
+    # a fixed day: planning must not depend on when it is compiled
     job = Job(0, (Entry(1, "2026-01-01T00:00:00Z", "", intake),))
     assess(JobCase(job, family, Settings()))
 
@@ -94,6 +97,7 @@ def _compile_part(part: str, say: Say) -> Compiled:
     """Compile what is not compiled yet of a part, and say what and how long it took."""
     start = time.monotonic()
     compiled = Compiled(part)
+    # numba tells of every compilation in this process
     with _watched(compiled, say):
         PARTS[part]()
     compiled.seconds = time.monotonic() - start
@@ -111,6 +115,7 @@ def _watched(compiled: Compiled, say: Say) -> Iterator[None]:
         depth, start = 0, 0.0
 
         def on_start(self, event: object) -> None:
+            # only the outermost is named: callees compile within it
             if not self.depth:
                 self.start = time.monotonic()
                 say(f"  {compiled.part}: {_kernel(event)} ...")
@@ -132,5 +137,6 @@ def _watched(compiled: Compiled, say: Say) -> Iterator[None]:
 
 
 def _kernel(event: object) -> str:
+    # numba ships no types, and its events may change: a name is not worth a failure
     dispatcher = getattr(event, "data", {}).get("dispatcher")
     return str(getattr(getattr(dispatcher, "py_func", None), "__name__", "a kernel"))

@@ -35,16 +35,19 @@ class Workshop:
     ) -> None:
         self.store = store
         self.assessments = Assessments(assessor)
+        # one set of families for all nouns: what one accepts no other refuses
         self.families = Families(families)
         self.jobs = Jobs(store, self.families)
         self.stock = Stock(store, self.families, self.jobs)
         self.prices = Prices(store, self.families)
         self.recordings = Recordings(store, self.jobs)
+        # photos need no catalog, so the store answers for them itself
         self.photos = store.photos
         self.uploads = Uploads(store, self.jobs, self.recordings)
 
     def now(self) -> str:
         """The time that goes on an entry written now: UTC, ISO 8601 to the second."""
+        # the store's clock, so that tests can set it and every entry goes by the same one
         return self.store.now()
 
     def family(self, key: str) -> Family:
@@ -60,6 +63,7 @@ class Workshop:
 
         Raises InputError naming the key; then nothing is changed.
         """
+        # without families there is nothing that a currency could contradict
         known = {family.currency for family in self.families.values()}
         if "currency" in changes and known and changes["currency"] not in known:
             raise InputError(
@@ -77,6 +81,7 @@ class Workshop:
         """
         job = self.jobs.get(number)
         family, settings = self.family(job.intake.family), self.settings()
+        # read here and not later: estimate and page must speak of the same shelf
         supply = self.jobs.supply(job, settings)
         return JobSnapshot(
             job, family, settings, supply, assessments=self.assessments, careful=careful
