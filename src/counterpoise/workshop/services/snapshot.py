@@ -39,7 +39,7 @@ class JobSnapshot(JobCase):
         from counterpoise.workshop.billing.costing import cost
         from counterpoise.workshop.billing.terms import AS_USUAL
 
-        # asked for only here: naming all repairs still shows what the plan would have done
+        # only a repair is costed: an advised check has minutes of its own in the plan
         step = self.assessment.next
         advised = step.id if step and step.kind == "repair" else ""
         return cost(self, repairs, advised=advised, terms=terms or AS_USUAL)

@@ -170,7 +170,7 @@ class Stock:
                 remedy=f"Give 1 to {MOST_AT_ONCE}",
             )
         good = receipt.good
-        # nan passes neither comparison, infinity is caught first
+        # nan and infinity come in as JSON numbers do, and are no probabilities
         if good is not None and not (math.isfinite(good) and 0 <= good <= 1):
             raise InputError(
                 "good: is no chance", field="good", remedy="Give 0 to 1, or leave it out"

@@ -68,7 +68,7 @@ class Uploads:
         # without a time stamp in the archive, the same rows give the same bytes and the same id
         table = gzip.compress(HEADER + self._pieces.lines(upload), mtime=0)
         recording = self._recordings.keep(job, (FILE_NAME, table), top_rpm)
-        # last: until then a spin that cannot be read can be sent anew under the same id
+        # last: the pieces are let go only once the whole is kept
         self._pieces.complete(upload, recording)
         return recording
 
