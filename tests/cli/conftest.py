@@ -3,7 +3,8 @@ import json
 
 import pytest
 from click.testing import CliRunner
-from tests.web.workbench import FAMILY, INTAKE, ForeseeableWorkshop
+from tests.cli.refusals import invoke
+from tests.web.workbench import FAMILY, INTAKE, STOCKED, ForeseeableWorkshop
 
 from counterpoise.cli import main
 from counterpoise.workshop.store.store import Store
@@ -45,3 +46,15 @@ def ask(run):
         return code, json.loads(output)
 
     return call
+
+
+@pytest.fixture(scope="session")
+def untouched(tmp_path_factory):
+    """A workshop with a job and two pumps, for commands that are refused and so change nothing."""
+    ticks = itertools.count()
+    folder = tmp_path_factory.mktemp("untouched")
+    with Store(folder / "workshop.db", lambda: f"2026-03-01T09:00:{next(ticks) % 60:02}Z") as store:
+        shop = ForeseeableWorkshop(store, {"bench": STOCKED})
+        shop.jobs.open(INTAKE, "ada")
+        assert invoke(shop, "stock receive bench/pump --count 2", folder).exit_code == 0
+        yield shop
