@@ -31,6 +31,7 @@ from counterpoise.workshop.studies.casebook import CaseVerdict, play_case
 @click.pass_context
 def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> None:
     """List, tell or play the case book; exit with 1 if an answer is off. Raises NotFoundError."""
+    # a wrong name is told before anything is played: that takes seconds a case
     chosen = _choose(case)
     if not run:
         click.echo(
@@ -39,6 +40,7 @@ def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> Non
             else _listing(chosen, case)
         )
         return
+    # each case alone: what one brings to light must not move the next
     verdicts = [_play(story) for story in chosen]
     if as_json:
         click.echo(
@@ -62,6 +64,7 @@ def _choose(name: str | None) -> list[Case]:
 
 
 def _play(case: Case) -> CaseVerdict:
+    # the planner takes a second to load; listing the cases needs none of it
     from counterpoise.workshop.diagnosis.assess import assess
 
     return play_case(case, load_family(case.family), assess, Settings())
@@ -84,6 +87,7 @@ def _listing(chosen: list[Case], name: str | None) -> str:
 
 
 def _story(case: Case) -> str:
+    # as the seasoned hand had it before saying what to do
     findings = ", ".join(f"{check}: {shown}" for check, shown in case.findings)
     lines = [
         f"{case.title} ({case.id})",
@@ -99,6 +103,7 @@ def _story(case: Case) -> str:
 
 
 def _verdict(verdict: CaseVerdict) -> list[str]:
+    # no suspect is left of a machine that was proven to run true
     fault, chance = verdict.suspects[0] if verdict.suspects else ("nothing", 0.0)
     word = "off" if verdict.objections else "agrees"
     head = f"{word:<7} {verdict.case.id}: suspects {fault} ({chance:.0%}), "

@@ -13,6 +13,7 @@ from counterpoise.catalog.lookup import SECTIONS, entries_of, find_entry, plain
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
 
+# the catalog needs no store, so its commands are no commands of a workshop
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 
 
@@ -38,6 +39,7 @@ def check_file(ctx: click.Context, file: str, as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps({"problems": report.problems, "warnings": report.warnings}, indent=2))
     else:
+        # mistakes first: with them the family cannot be used at all
         for problem in report.problems:
             click.echo(problem)
         for warning in report.warnings:
@@ -47,10 +49,10 @@ def check_file(ctx: click.Context, file: str, as_json: bool) -> None:
     ctx.exit(1 if report.problems else 0)
 
 
-@catalog.command("families")
+@catalog.command("families", help="List the families that are shipped.")
 @JSON
 def list_families(as_json: bool) -> None:
-    """List the families that are shipped."""
+    """Print id, title and number of entries of every shipped family, sorted by id."""
     shipped = [load_family(name) for name in families()]
     if as_json:
         rows = [
@@ -76,8 +78,10 @@ def list_families(as_json: bool) -> None:
 @JSON
 def show(family: str, entry: str | None, as_json: bool) -> None:
     """Print a family or one entry of it. Raises NotFoundError, CatalogError."""
+    # an id or a file: a family can be read before it is shipped
     known = load_family(family)
     if entry is not None:
+        # where an id is used in two sections, "section.id" says which
         section, record = find_entry(known, entry)
         data = {"section": section, **plain(record)}
         click.echo(
@@ -86,6 +90,7 @@ def show(family: str, entry: str | None, as_json: bool) -> None:
             else "\n".join(_lines(known, data))
         )
         return
+    # titles only: whole entries would scroll away
     listing = {
         name: {key: _title(record) for key, record in entries_of(known, name).items()}
         for name in SECTIONS
@@ -116,6 +121,7 @@ def _title(record: object) -> str:
 
 def _lines(family: Family, data: dict[str, object]) -> list[str]:
     """An entry for the eye: cautions before the steps, then every field that is filled."""
+    # the id stands with its section, as other entries name it so
     lines = [f"{data.get('title', data['id'])} ({data['section']}: {data['id']})"]
     cautions = data.get("cautions", [])
     if isinstance(cautions, list):

@@ -47,8 +47,10 @@ def _print(answer: Guarantees) -> None:
 
     from counterpoise.money.amount import show
 
+    # months across, repairs down: as a price list hangs on a wall
     grid = Table.grid(padding=(0, 2))
     heads = ("Guarantee on", "comes back", *(f"{months} mo." for months in answer.months))
+    # only asked for a price can it say how long a guarantee may be
     paid = "" if answer.price_minor is None else f"for {show(answer.price_minor, answer.currency)}"
     grid.add_row(*(say(text, "bold") for text in (*heads, paid)))
     # the whole machine last: a guarantee on everything, below those on single repairs
@@ -71,7 +73,9 @@ def _row(promise: GuaranteeTerms) -> tuple[str, ...]:
     return promise.title, often, *(plain_money(minor) for minor in promise.price_minor), longest
 
 
-@click.command()
+@click.command(
+    help="Play virtual jobs, and say how often each way's 80 % range held what it came to."
+)
 @click.option(
     "--family",
     default="front_loader",
@@ -89,14 +93,16 @@ def _row(promise: GuaranteeTerms) -> tuple[str, ...]:
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
 def calibrate(family: str, jobs: int, seed: int, workers: int, as_json: bool) -> None:
-    """Play virtual jobs, and say how often each way's 80 % range held what it came to."""
+    """Print how often each 80 % range held; shares of 1, amounts in whole units."""
     from counterpoise.workshop.studies.calibration import calibrate as played
 
+    # the bar goes to stderr: what is piped on is the answer alone
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
         rows = played(family, jobs, seed, workers, bar.update)
     if as_json:
         click.echo(json.dumps(rows, indent=2))
         return
+    # a range of 80 % that is honest holds eight times in ten; below and above say which way it errs
     heads = f"{'ranges':>8}{'held':>8}{'below':>8}{'above':>8}{'expected':>11}{'came to':>10}"
     click.echo(f"{'way to end it':<20}{heads}")
     for name, row in rows.items():

@@ -25,6 +25,7 @@ class Lazy:
 
     def load(self) -> click.Command:
         """Import the command."""
+        # a typo here is found by the test that loads every command
         module, _, name = self.target.partition(":")
         command: click.Command = getattr(import_module(f"counterpoise.cli.{module}"), name)
         return command
@@ -34,6 +35,7 @@ class LazyGroup(click.Group):
     """Lists its commands from ``lazy`` and imports each when it is named."""
 
     def __init__(self, *args: Any, lazy: Mapping[str, Lazy], **attrs: Any) -> None:
+        # click hands on what it is given; only the table of commands is ours
         super().__init__(*args, **attrs)
         self.lazy = lazy
         # stand-ins: enough for the list of commands and for guessing what a mistyped name meant
@@ -42,6 +44,7 @@ class LazyGroup(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command itself, imported now; None where there is none of that name."""
+        # imported once: after that the command stands in place of its stand-in
         if self.commands.get(cmd_name) is self._listed.get(cmd_name) and cmd_name in self.lazy:
             self.commands[cmd_name] = self.lazy[cmd_name].load()
         return super().get_command(ctx, cmd_name)

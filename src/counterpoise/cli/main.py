@@ -6,11 +6,14 @@ from counterpoise.cli.lazy import Lazy, LazyGroup
 from counterpoise.errors import CounterpoiseError
 
 
+# In the order of the alphabet, as --help lists them. The first sentence of each is also in its
+# module; it stands here so that listing the commands imports none of them.
 class PlainErrors(LazyGroup):
     """Shows what was wrong in words, without a traceback, and exits with 2."""
 
     def invoke(self, ctx: click.Context) -> object:
         """Run the command; exit status 2 for a CounterpoiseError, said on stderr."""
+        # only errors raised on purpose: a mistake of ours keeps its traceback
         try:
             return super().invoke(ctx)
         except CounterpoiseError as error:

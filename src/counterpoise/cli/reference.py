@@ -38,6 +38,7 @@ This page is written by `python -m counterpoise.cli.reference > docs/commands.md
 def commands(command: click.Command, name: str) -> Iterator[tuple[str, click.Command]]:
     """Every command that can be run with the words that call it, sorted by name."""
     if isinstance(command, click.Group):
+        # a group of commands lists its own; the names are the words that call them
         ctx = click.Context(command)
         for part in sorted(command.list_commands(ctx)):
             # asked for one by one: the group imports a command only when it is named
@@ -74,14 +75,17 @@ def _section(name: str, command: click.Command) -> str:
         (command.help or "").strip(),
         "",
     ]
+    # options after the text, as in --help
     rows = [f"- `{_call(option)}`: {_help(option)}" for option in options(command)]
     return "\n".join([*head, *rows, ""])
 
 
 def _call(option: click.Option) -> str:
     names = ", ".join([*option.opts, *option.secondary_opts])
+    # a flag takes no value to be named
     if option.is_flag:
         return names
+    # the words that can be typed say more than the name of their type
     choices = option.type.choices if isinstance(option.type, click.Choice) else None
     shown = (
         "|".join(str(choice) for choice in choices)

@@ -18,16 +18,19 @@ if TYPE_CHECKING:
 
 # names under which nobody but this computer can reach it
 _LOOPBACK = ("127.0.0.1", "::1", "localhost")
+# below build/, so that "make clean" takes the invented workshop away with the rest
 _DEMO = Path("build/demo.sqlite3")
+# the folder of the root: whoever has its key can vouch for pages before the workshop's phones
 _KEYS = "counterpoise-keys"
 _TERMINAL_CODE_S = 3600.0  # an hour: long enough to fetch a phone, short enough to be forgotten
 
 
-@click.command()
+@click.command(help="Serve the workshop's pages until Ctrl-C.")
 @click.option(
     "--host",
     help="The address to listen at: 127.0.0.1 where not given, with --phone that of this computer.",
 )
+# two ports above must be left for phones
 @click.option(
     "--port",
     type=click.IntRange(0, 65533),
@@ -60,7 +63,8 @@ def serve(
     host: str | None, port: int, phone: bool, keys: Path | None, demo: bool, store: str | None,
     as_json: bool,
 ) -> None:  # fmt: skip
-    """Serve the workshop's pages until Ctrl-C."""
+    """Serve until told to stop. Raises InputError for a port that is taken, StoreError."""
+    # the demo has a store of its own: invented jobs must not get among real ones
     where = store or (str(_DEMO) if demo else DEFAULT_STORE)
     _prepare(where, demo)
     if phone:
@@ -69,6 +73,7 @@ def serve(
     host = host or _LOOPBACK[0]
     listening = _listen(host, port)
     address = _address(listening)
+    # the application is made by the server, so it is told by the environment
     os.environ[STORE_VARIABLE], os.environ["COUNTERPOISE_HOST"] = where, host
     _announce(address, host, as_json)
     _run(listening)
@@ -97,6 +102,7 @@ def _serve_phones(where: str, host: str, port: int, keys: Path, *, as_json: bool
     from counterpoise.web.network.certificates import identity
     from counterpoise.web.network.pairing import Pairing
 
+    # names before keys: the certificate is made for them
     names = network_names(host)
     known = identity(keys, names)
     # this computer, phones that were let in, phones that trust nothing yet
@@ -107,8 +113,10 @@ def _serve_phones(where: str, host: str, port: int, keys: Path, *, as_json: bool
     )
     listening = [_listen(*place) for place in places]
     own, theirs, plain = (_address(each) for each in listening)
+    # phones speak TLS to that socket, whatever the socket says of itself
     phones = PhoneAccess(known, Pairing(theirs.replace("http:", "https:", 1)), names, plain)
     _announce_phones(own, phones, keys, as_json=as_json)
+    # imported by name: the pages are a layer of their own, and only here are they needed
     import_module("counterpoise.web.serving").serve_phones(where, phones, listening)
 
 
@@ -117,6 +125,7 @@ def _announce_phones(own: str, phones: PhoneAccess, keys: Path, *, as_json: bool
 
     from counterpoise.web.network.instructions import printed
 
+    # one code at the start, so that the first phone can come in without a screen with a browser
     code = phones.pairing.new_code("/jobs", _TERMINAL_CODE_S)
     mark = phones.identity.fingerprint
     if as_json:
@@ -175,6 +184,7 @@ def _announce(address: str, host: str, as_json: bool) -> None:
         click.echo(json.dumps({"address": address}))
         return
     click.echo(f"The workshop's pages are at {address} (Ctrl-C stops them).")
+    # on stderr: a script that reads the address still gets the address alone
     if host not in _LOOPBACK:
         click.echo(
             "Everybody on this network can read and write there: there are no accounts.", err=True

@@ -19,20 +19,23 @@ def settings() -> None:
     """What the workshop charges, what its time costs, what a machine is worth to it."""
 
 
-@settings.command("show")
+@settings.command("show", help="Show the settings.")
 @workshop_command
 def show(workshop: Workshop, *, in_words: bool) -> Settings:
-    """Show the settings."""
+    """The settings; amounts in minor units under ``--json``."""
     return _shown(workshop.settings(), in_words)
 
 
-@settings.command("set")
+@settings.command(
+    "set", help="Change settings, all or none; money in whole units, like labour_rate_minor=48.50."
+)
 @click.argument("changes", nargs=-1, required=True, metavar="NAME=VALUE...")
 @workshop_command
 def change(workshop: Workshop, changes: tuple[str, ...], *, in_words: bool) -> Settings:
-    """Change settings, all or none; money in whole units, like labour_rate_minor=48.50."""
+    """All settings after it. Raises InputError naming the setting; then none is changed."""
     from counterpoise.report.views.settings import read_setting
 
+    # read all before any is changed: a slip in the last must not leave half of them set
     given = {name: read_setting(name, text) for name, text in pairs(changes, "changes").items()}
     return _shown(workshop.change_settings(given), in_words)
 

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 @click.option(
     "--perturb", is_flag=True, help="Draw the machines from a catalog whose figures are off."
 )
+# four growths a decision: enough to rank the ways of working, and a study ends within minutes
 @click.option(
     "--growths",
     default=4,
@@ -75,9 +76,12 @@ def study(
     from counterpoise.workshop.studies.checkpoints import StudyOrder
     from counterpoise.workshop.studies.study import run_study
 
+    # every way of working gets the same machines, so that they differ by what they do alone
     order = StudyOrder(family, jobs, seed, perturb, growths, careful)
+    # the bar goes to stderr: what is piped on is the answer alone
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
         if scheduler:
+            # an extra of its own: few have a cluster, and its library is large
             from counterpoise.workshop.studies.cluster import run_on_cluster
 
             figures = run_on_cluster(order, scheduler, bar.update, kept=resume)
@@ -87,6 +91,7 @@ def study(
 
 
 def _lines(figures: StudyFigures) -> list[str]:
+    # the yardstick: nobody can earn more than one who knows the cause before the first check
     perfect = show(round(figures["perfect"]), "EUR")
     lines = [
         f"{figures['jobs']} virtual jobs; one who knew what is wrong would earn {perfect} a job.",
@@ -100,10 +105,12 @@ def _lines(figures: StudyFigures) -> list[str]:
         lines.append(
             f"{name:<16}{net:>24}{row['kept']:>8.0%}{row['minutes']:>10.1f}{row['comebacks']:>12.1%}"
         )
+    # by machine, so that the luck of the draw falls out of the difference
     lines += ["", "Ours earns more a job, on the same machines, than"]
     lines += [f"{name:<16}{_with_error(row):>24}" for name, row in figures["ahead"].items()]
     return lines
 
 
 def _with_error(row: PolicyFigures | Lead) -> str:
+    # one standard error: what another seed would move it by
     return f"{show(round(row['net']), 'EUR')} ± {row['error'] / 100:.2f}"

@@ -16,6 +16,7 @@ _WIDEST = 100  # characters a line: about as many as the eye follows without los
 
 def console() -> Console:
     """The terminal, no wider than can be read at arm's length, 100 characters."""
+    # imported late: --help prints without it
     from rich.console import Console
 
     # rich would colour every number by itself; only what we mark is to stand out

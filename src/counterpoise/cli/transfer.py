@@ -31,6 +31,7 @@ def export_job(
     workshop: Workshop, job: int, file: str | None, *, replace: bool, in_words: bool
 ) -> dict[str, object]:
     """A job with its files as JSON values. Raises NotFoundError, InputError."""
+    # with its photos and recordings in it: one file is the whole job
     data = workshop.jobs.export(job)
     if file is not None:
         _write(Path(file), json.dumps(data, indent=1, ensure_ascii=False) + "\n", replace)
@@ -62,9 +63,11 @@ def import_file(
     """Jobs taken in, or that would be. Raises InputError; then nothing is stored."""
     from counterpoise.workshop.services.job_import import read_file, take_in
 
+    # a dry run reads and checks all of it by the same code, and stops before the store
     done = (read_file if dry_run else take_in)(workshop, _read(Path(file)), family)
     if in_words:
         for remark in done.remarks:
+            # a line that was left out must be found in the file, so each remark says its number
             click.echo(f"line {remark.line}: {remark.text}")
         click.echo(_in_short(done, dry_run))
     return _import_answer(done, dry_run)
@@ -95,6 +98,7 @@ def _import_answer(done: ImportedFile, dry_run: bool) -> dict[str, object]:
         "stored": not dry_run,
         "count": len(done.job_files),
         "jobs": [job.number for job in done.jobs],
+        # two remarks can be about one line
         "left_out": sorted({remark.line for remark in done.remarks if remark.left_out}),
         "remarks": [{"line": r.line, "text": r.text, "left_out": r.left_out} for r in done.remarks],
     }
@@ -106,5 +110,6 @@ def _in_short(done: ImportedFile, dry_run: bool) -> str:
     out = f" {left} {'line was' if left == 1 else 'lines were'} left out." if left else ""
     if dry_run:
         return f"{count} can be taken in; nothing was stored.{out}"
+    # they are numbered anew: the numbers of another workshop are taken here
     numbers = f", number {done.jobs[0].number} to {done.jobs[-1].number}" if done.jobs else ""
     return f"{count} taken in{numbers}.{out}"

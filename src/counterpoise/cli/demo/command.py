@@ -68,6 +68,7 @@ def _play(workshop: Workshop, machine: Machine, folder: Path, in_words: bool) ->
     from counterpoise.report.views.job import job_view
     from counterpoise.workshop.demo.play import MACHINES, play
 
+    # views are kept: what an entry changed is told by the one before it
     turns: list[Turn] = []
     views: list[JobView] = []
     offers: list[Offer] = []
@@ -85,10 +86,12 @@ def _play(workshop: Workshop, machine: Machine, folder: Path, in_words: bool) ->
         if views:
             turns.append(turn_of(views[-1], view))
         views.append(view)
+    # papers of the end, as a customer and the shelf would get them
     last, named = views[-1], _path_of(folder, machine)
     sheet = with_spin(build_sheet(last), last)
     files = write_sheet(sheet, f"{named}-sheet.pdf", f"{named}-sheet.html")
     files += [f"{named}-quote.pdf"] if offers else _labels(last, named)
+    # where a customer decided, the offer is the lesson; else the repair that looked right
     obvious = None if offers else obvious_repair(views)
     if in_words:
         print_end(views, obvious)

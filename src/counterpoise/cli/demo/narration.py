@@ -55,6 +55,7 @@ def _print_moves(before: JobView, after: JobView) -> None:
 
     grid = Table.grid(padding=(0, 2))
     for title, old, new in chance_moves(before.assessment.suspects, after.assessment.suspects):
+        # words beside the figures: "less likely" is what one remembers
         moved = (
             "the same" if abs(new - old) < _MOVED else "more likely" if new > old else "less likely"
         )
@@ -110,6 +111,7 @@ def _print_obvious(views: list[JobView], obvious: Obvious) -> None:
     from counterpoise.report.words.numbers import about, reach
 
     out, currency = console(), views[-1].currency
+    # what looking cost nothing of: the difference between the two, as known at the decision
     spared = obvious.decided_minor - obvious.now_minor
     out.print(say(f"The obvious: {obvious.repair}", "bold"))
     hoped = about(obvious.then_minor, currency)

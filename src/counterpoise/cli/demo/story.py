@@ -114,7 +114,9 @@ def obvious_repair(views: list[JobView]) -> Obvious:
 
     Raises StopIteration for a job that was never decided.
     """
+    # as far as was known when it was decided, not after
     known = views[: next(at for at, view in enumerate(views) if view.job.decision)]
+    # the moment at which a repair looked best: there most people would have begun it
     hopeful = max(known, key=lambda view: view.assessment.value_minor)
     then, now = _repair_values(hopeful), _repair_values(known[-1])
     paid = [repair for repair, worth in then.items() if worth > 0] or list(then)

@@ -5,6 +5,7 @@ import click
 from counterpoise.cli.lazy import Lazy, LazyGroup
 
 
+# a list of jobs must not wait for the estimate or the physics: each is imported when it is named
 @click.group(
     cls=LazyGroup,
     lazy={

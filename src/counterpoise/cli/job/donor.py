@@ -14,7 +14,11 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command()
+@click.command(
+    help=(
+        "Say which parts of the machine are good and worth taking off, and write labels for them."
+    )
+)
 @click.argument("number", type=int)
 @click.option(
     "--labels",
@@ -32,12 +36,13 @@ if TYPE_CHECKING:
 def parts(
     workshop: Workshop, number: int, *, in_words: bool, file: str | None, address: str
 ) -> Donor:
-    """Say which parts of the machine are good and worth taking off, and write labels for them."""
+    """The machine as a donor, in minor units; labels to a PDF where asked. Raises NotFoundError."""
     from counterpoise.report.views.donor import donor
     from counterpoise.report.views.job import job_view
 
     answer = donor(job_view(workshop, number))
     if file:
+        # paper takes a second to import; on the screen nothing of it is needed
         from counterpoise.report.paper.pdf import labels_pdf
 
         write_file(file, labels_pdf(answer, address))
@@ -54,9 +59,11 @@ def _print(donor: Donor) -> None:
     from counterpoise.report.words.numbers import about, minutes
 
     screen = console()
+    # before the list: taking a machine apart can hurt
     for caution in donor.cautions:
         screen.print(say(f" ! {caution} ", "reverse"))
     grid = Table.grid(padding=(0, 2))
+    # keep or leave is decided by what a part brings for the minutes it takes
     for part in donor.parts:
         grid.add_row(
             say("keep" if part.keep else "leave", "bold" if part.keep else "dim"),

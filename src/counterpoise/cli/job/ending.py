@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command("decide")
+@click.command("decide", help="Put a decision down: OPTION is the id of a way to end the job.")
 @NUMBER
 @click.argument("option")
 @click.option("--agreed", default="", metavar="AMOUNT", help="The price agreed.")
@@ -29,12 +29,13 @@ def decide(
     workshop: Workshop, number: int, *, in_words: bool, option: str, agreed: str, why: str,
     **sender: Unpack[Sender],
 ) -> Recorded:  # fmt: skip
-    """Put a decision down: OPTION is the id of a way to end the job."""
+    """Record a decision; ``agreed`` empty for no price. Raises InputError, ConflictError."""
+    # no price is not a price of nothing: agreed stays empty
     body = Decision(option, money(agreed, "agreed"), why)
     return record_entry(workshop, number, body, in_words, sender)
 
 
-@click.command("close")
+@click.command("close", help="Close the job: ENDING is the id of the way it ended.")
 @NUMBER
 @click.argument("ending")
 @click.option(
@@ -52,14 +53,14 @@ def close(
     workshop: Workshop, number: int, *, in_words: bool, ending: str, faults: tuple[str, ...],
     received: str, note: str, **sender: Unpack[Sender],
 ) -> Recorded:  # fmt: skip
-    """Close the job: ENDING is the id of the way it ended."""
+    """Record the closing; ``received`` empty where nothing came in. Raises InputError."""
     # below zero where it cost the workshop something to be rid of the machine
     received_minor = money(received, "received", negative=True)
     body = Closed(ending, faults, received_minor, note)
     return record_entry(workshop, number, body, in_words, sender)
 
 
-@click.command("retract")
+@click.command("retract", help="Take ENTRY back.")
 @NUMBER
 @click.argument("entry", type=int)
 @click.option("--why", default="", help="Why.")
@@ -75,5 +76,6 @@ def retract(
     why: str,
     **sender: Unpack[Sender],
 ) -> Recorded:
-    """Take ENTRY back."""
+    """Record that an entry (from 1) is taken back. Raises InputError, ConflictError."""
+    # nothing is erased: the entry stays in the evidence, marked as taken back
     return record_entry(workshop, number, Retraction(entry, why), in_words, sender)

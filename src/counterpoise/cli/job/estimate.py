@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from counterpoise.workshop.billing.terms import Terms
     from counterpoise.workshop.services.workshop import Workshop
 
+# shared with the quote, so that both are asked in the same words
 REPAIRS = click.option(
     "--repair", "repairs", multiple=True, metavar="ID",
     help="A repair to reckon with; may be given several times. "
@@ -48,7 +49,7 @@ class Agreed(TypedDict):
     parts: tuple[str, ...]
 
 
-@click.command()
+@click.command(help="Say what the work costs: labour, panels, parts, tax, and the most to promise.")
 @click.argument("number", type=int)
 @REPAIRS
 @USED
@@ -64,7 +65,7 @@ def estimate(
     workshop: Workshop, number: int, *, in_words: bool, repairs: tuple[str, ...], reserve: bool,
     by: str, **agreed: Unpack[Agreed],
 ) -> EstimateAnswer:  # fmt: skip
-    """Say what the work costs: labour, panels, parts, tax, and the most to promise."""
+    """The estimate in minor units, pieces reserved where asked. Raises InputError."""
     from counterpoise.report.views.estimate import estimate_answer
     from counterpoise.report.views.job import job_view
 
@@ -91,14 +92,17 @@ def _passages(answer: EstimateAnswer, currency: str) -> Iterator[RenderableType]
     from counterpoise.report.words.numbers import about, money, reach
 
     total = answer.estimate
+    # what was done already is charged too, and marked
     yield say("; ".join(work.title + " (done)" * work.done for work in answer.work), "bold")
     yield _lines(answer, currency)
     yield from (say(note) for note in (_ways(part, currency) for part in answer.parts) if note)
+    # the middle alone would be taken for a promise
     between = reach(total.low_minor, total.high_minor, currency)
     if between:
         yield say(
             f"8 times in 10: {between}. It puts the machine right {out_of_ten(answer.works)}."
         )
+    # what might come to light, each by itself: nobody likes to hear it at the end
     for extra in total.extras:
         yield say(
             f"Or worse: {extra.title}, {about(extra.gross_minor, currency)} more"
@@ -143,6 +147,7 @@ def _lines(answer: EstimateAnswer, currency: str) -> RenderableType:
         (line.title, quantity(line.quantity, line.unit), line.detail, line.net_minor)
         for line in total.lines
     ]
+    # a workshop without tax shows no line of zero
     if total.tax_percent:
         rows.append(
             (f"Tax of {total.tax_percent:g} %", "", "as set by this workshop", total.tax_minor)

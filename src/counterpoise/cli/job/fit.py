@@ -37,7 +37,9 @@ class _Run(Sender):
 )
 @NUMBER
 @click.argument("recording", default="")
+# wet laundry of the largest drum at most (estimate); dry weights would be half
 @click.option("--load", type=click.FloatRange(0, 14), help="Wet load in the drum, kg, where known.")
+# a thing tied to the wall on purpose: with it known, stiffness and friction come apart
 @click.option(
     "--unbalance",
     type=click.FloatRange(0.02, 3),
@@ -71,8 +73,10 @@ def fit(
     answer = fit_answer(workshop, number, recording, asked)
     if in_words:
         click.echo("\n".join(_lines(answer)))
+    # drawn of the same fit, which is kept and not computed again
     if run["figure"]:
         write_file(run["figure"], fit_svg(workshop, number, recording, asked), field="figure")
+    # looked at first: a fit that is off should not become a figure of the machine
     if not run["keep"]:
         return answer
     figures = figures_entry(answer, run["note"])

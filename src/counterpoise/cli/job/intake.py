@@ -37,8 +37,9 @@ class _New(TypedDict):
     paid: str
 
 
-@click.command("new")
+@click.command("new", help="Take a machine in.")
 @click.option("--family", default="front_loader", show_default=True, help="The family of machines.")
+# whose machine it is decides which ways to end the job there are
 @click.option(
     "--owner",
     type=click.Choice(["customer", "workshop"]),
@@ -49,12 +50,14 @@ class _New(TypedDict):
 @click.option(
     "--title", default="", help="What the job is called; without it, after the complaints."
 )
+# by id, so that the words of the page can change without breaking a script
 @click.option(
     "--complaint",
     "complaints",
     multiple=True,
     help="What is wrong, by its id; may be given several times.",
 )
+# unknown is an answer: the settings say which age is then reckoned with
 @click.option("--age", type=float, default=None, help="Age in years.")
 @click.option(
     "--feature", "features", multiple=True, metavar="NAME=VALUE", help="A feature of this machine."
@@ -66,6 +69,7 @@ class _New(TypedDict):
     metavar="NAME=NUMBER",
     help="A figure off its plate: dampers=3.",
 )
+# questions to the owner cost no bench time, so they are asked before anything is opened
 @click.option(
     "--answer", "answers", multiple=True, metavar="CHECK=OUTCOME", help="What the owner answered."
 )
@@ -87,7 +91,7 @@ class _New(TypedDict):
 @BY
 @workshop_command
 def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -> Recorded:
-    """Take a machine in."""
+    """Open a job; age in years. Raises InputError; then nothing is stored."""
     from counterpoise.workshop.services.intake import take_in
 
     answers = [
@@ -112,11 +116,13 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
     )
     # what stands on the plate is measured by nobody, so it keeps its own provenance
     figures = Figures(numbers(given["figures"], "figure"), "plate")
+    # one transaction: a machine is taken in with all that was said, or not at all
     number = take_in(workshop, intake, answers, hand(by), figures)
+    # the last of the entries just written: intake, plate, answers
     return recorded_entry(workshop, number, workshop.jobs.get(number).entries[-1].number, in_words)
 
 
-@click.command("came-back")
+@click.command("came-back", help="Open a closed job again: its machine came back.")
 @NUMBER
 @click.option("--why", default="", help="What is said to be wrong.")
 @BY
@@ -125,6 +131,7 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
 def came_back(
     workshop: Workshop, number: int, *, in_words: bool, why: str, by: str, expected_last: int | None
 ) -> Recorded:
-    """Open a closed job again: its machine came back."""
+    """Open a closed job again. Raises InputError where it is open, ConflictError, NotFoundError."""
+    # the closing is taken back, not erased: that it came back counts for the guarantee
     entry = workshop.jobs.reopen(number, why, hand(by), expected_last)
     return recorded_entry(workshop, number, entry.number, in_words)

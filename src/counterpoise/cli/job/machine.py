@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command("machine")
+@click.command(
+    "machine", help="Show what is known of this very machine; with --set, put more down."
+)
 @NUMBER
 @click.option(
     "--set",
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     metavar="NAME=NUMBER",
     help="Put a figure down, like dampers=3.",
 )
+# a figure is worth as much as the way it came by: told may be wrong, measured has its error
 @click.option(
     "--how",
     type=click.Choice(["told", "plate", "counted", "measured"]),
@@ -41,7 +44,7 @@ def machine(
     workshop: Workshop, number: int, *, in_words: bool, figures: tuple[str, ...], how: HowByHand,
     note: str, **sender: Unpack[Sender],
 ) -> OwnFigures | Recorded:  # fmt: skip
-    """Show what is known of this very machine; with --set, put more down."""
+    """Known and open figures, or the recorded entry. Raises InputError naming the figure."""
     from counterpoise.report.views.job import recorded
     from counterpoise.report.views.machine_figures import own_figures
 
@@ -50,6 +53,7 @@ def machine(
         entry = workshop.jobs.record(
             number, body, by=hand(sender["by"]), expected_last=sender["expected_last"]
         )
+        # a program gets the answer to its entry, a person the list as it now stands
         if not in_words:
             return recorded(workshop, number, entry.number)
         click.echo(f"Put down as entry {entry.number} of job {number}.")
@@ -60,6 +64,7 @@ def machine(
 
 
 def _lines(answer: OwnFigures) -> list[str]:
+    # what is known comes first, with the entry to look it up by
     known = [figure for figure in answer.figures if figure.how]
     return [
         "Known of this machine:" if known else "No figure of this machine is known.",

@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from counterpoise.workshop.jobs.entries import Body
     from counterpoise.workshop.services.workshop import Workshop
 
+# who did it goes on every entry; nobody has to log in for it
 BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
+# without minutes the catalog's count, and what the workshop really needs is never learned
 MINUTES = click.option("--minutes", type=float, default=None, help="Minutes it took.")
 NOTE = click.option("--note", default="", help="A remark to go with it.")
 PHOTO = click.option(

@@ -15,14 +15,15 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command("list")
+@click.command("list", help="List the jobs, newest first.")
 @click.option("--all", "everything", is_flag=True, help="The closed ones too.")
 @workshop_command
 def list_jobs(workshop: Workshop, *, in_words: bool, everything: bool) -> list[ListedJob]:
-    """List the jobs, newest first."""
+    """The open jobs, with ``everything`` all of them, sorted newest first; empty for none."""
     from counterpoise.cli.terminal import console, say
     from counterpoise.report.views.job import job_list
 
+    # closed jobs outnumber the open ones soon; who looks for work wants the open ones
     lines = [line for line in job_list(workshop.jobs.lines()) if line.open or everything]
     if in_words:
         for line in lines:
@@ -32,7 +33,7 @@ def list_jobs(workshop: Workshop, *, in_words: bool, everything: bool) -> list[L
     return lines
 
 
-@click.command("next")
+@click.command("next", help="Say what to do now, why, what else it could be, what it is worth.")
 @NUMBER
 @click.option(
     "--pick", default="", metavar="KIND:ID", help="Show this step instead, like check:springs_look."
@@ -44,13 +45,15 @@ def list_jobs(workshop: Workshop, *, in_words: bool, everything: bool) -> list[L
 def next_step(
     workshop: Workshop, number: int, *, in_words: bool, pick: str, careful: bool
 ) -> JobAnswer:
-    """Say what to do now, why, what else it could be, what it is worth."""
+    """The job with its next step, or with that of ``pick``. Raises NotFoundError."""
     from counterpoise.cli.job.show import bench
     from counterpoise.cli.terminal import console
     from counterpoise.report.views.job import job_answer, job_view
     from counterpoise.workshop.diagnosis.steps import StepBuilder
 
+    # careful here and now, whatever the settings say
     view = job_view(workshop, number, careful=careful)
+    # "check:springs_look" as the list of steps prints it
     kind, _, step_id = pick.partition(":")
     picked = StepBuilder.of(view.situation, view.supply).named(kind, step_id) if pick else None
     if in_words:
@@ -58,11 +61,11 @@ def next_step(
     return job_answer(view, picked)
 
 
-@click.command("show")
+@click.command("show", help="Show all that was put down about a job.")
 @NUMBER
 @workshop_command
 def show(workshop: Workshop, number: int, *, in_words: bool) -> dict[str, object]:
-    """Show all that was put down about a job."""
+    """The job with all its entries as JSON values. Raises NotFoundError."""
     from dataclasses import asdict
 
     from counterpoise.cli.job.show import evidence
@@ -71,6 +74,7 @@ def show(workshop: Workshop, number: int, *, in_words: bool) -> dict[str, object
 
     view = job_view(workshop, number)
     if in_words:
+        # head and facts as on the page, then every entry
         console().print(
             say(f"No. {number}  {view.title}", "bold"), say(" · ".join(view.facts)), sep="\n"
         )
@@ -79,11 +83,11 @@ def show(workshop: Workshop, number: int, *, in_words: bool) -> dict[str, object
     return asdict(job_answer(view)) | {"entries": [asdict(line) for line in view.lines]}
 
 
-@click.command("steps")
+@click.command("steps", help="List every check and repair that fits this machine.")
 @NUMBER
 @workshop_command
 def steps(workshop: Workshop, number: int, *, in_words: bool) -> list[StepGroup]:
-    """List every check and repair that fits this machine."""
+    """Every fitting check and repair in groups, with minutes. Raises NotFoundError."""
     from counterpoise.cli.terminal import console, say
     from counterpoise.report.views.job import job_view
     from counterpoise.report.views.step_choices import step_groups
@@ -93,6 +97,7 @@ def steps(workshop: Workshop, number: int, *, in_words: bool) -> list[StepGroup]
     for group in groups if in_words else ():
         console().print(say(group.title, "bold"))
         for line in group.lines:
+            # a check can be done again; that it was done is said, not forbidden
             done = f"; already: {line.done}" if line.done else ""
             console().print(
                 say(f"  {line.kind}:{line.id}  {line.title}, {minutes(line.minutes)}{done}")

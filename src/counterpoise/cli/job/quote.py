@@ -56,15 +56,18 @@ def quote(
     from counterpoise.report.views.job import job_view
     from counterpoise.report.views.quote import quote_paper
 
+    # a name without an answer is a slip: which of the two was meant cannot be guessed
     if reply["agreed_by"] and not reply["answer"]:
         raise InputError(
             "answer: is missing", field="answer", remedy="Give --answer with --agreed-by."
         )
     view = job_view(workshop, number)
+    # the same paper for screen, PDF and answer, so that all three say one price
     paper = quote_paper(view, repairs, terms_of(reply))
     if in_words:
         _print(paper)
     if pdf:
+        # paper takes a second to import; on the screen nothing of it is needed
         from counterpoise.report.paper.pdf import quote_pdf
 
         write_file(pdf, quote_pdf(paper))
@@ -77,6 +80,7 @@ def _print(paper: QuotePaper) -> None:
     screen.print(say(f"{paper.price}, at most {paper.ceiling} without asking. {paper.valid}"))
     if paper.answer:
         screen.print(say(f"{paper.answer}.", "bold"))
+    # quoting too early costs more than the check that is still missing
     elif paper.advice:
         screen.print(
             say(f"Not yet: one more check is worth its time first: {paper.advice}.", "bold")

@@ -23,10 +23,12 @@ if TYPE_CHECKING:
 )
 @NUMBER
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+# the same shake says another thing before a repair, after it, and of a sound machine
 @click.option(
     "--role", type=click.Choice(["before", "after", "sound"]), default="before", show_default=True,
     help="Before the repair, after it (proof), or from when the machine was sound.",
 )  # fmt: skip
+# where the programme's speed is known, a line at it is not taken for a bearing's
 @click.option(
     "--top-rpm", type=click.FloatRange(200, 2500), help="The programme's spin speed, where known."
 )
@@ -54,6 +56,7 @@ def recording(
     kept = workshop.recordings.keep(number, (file.name, file.read_bytes()), top_rpm)
     if sound:
         workshop.recordings.add_sound(number, kept, (sound.name, sound.read_bytes()))
+    # read once: what is shown is what is put down
     evidence = spin_evidence(workshop, number, kept, role, top_rpm)
     answer = recording_answer(workshop, evidence)
     if in_words:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 
-@click.command("sheet")
+@click.command("sheet", help="Write the job sheet; without --pdf or --html, to job-NUMBER.pdf.")
 @NUMBER
 @click.option(
     "--pdf", type=click.Path(dir_okay=False), default=None, help="Write it as PDF to this file."
@@ -38,12 +38,13 @@ def sheet(
     html: str | None,
     address: str,
 ) -> Sheet:
-    """Write the job sheet; without --pdf or --html, to job-NUMBER.pdf."""
+    """The sheet, written to the files asked for. Raises NotFoundError, InputError."""
     from counterpoise.report.paper.sheet import build_sheet
     from counterpoise.report.paper.sheet_spin import with_spin
     from counterpoise.report.views.job import job_view
 
     view = job_view(workshop, number)
+    # the sheet is words; the drawing of a spin comes after, where there is a model of the machine
     page = build_sheet(view, address)
     page = with_spin(page, view)
     # a script that asked for JSON gets no file that it did not ask for
@@ -60,6 +61,7 @@ def write_sheet(page: Sheet, pdf: str | None, html: str | None) -> list[str]:
     from counterpoise.report.paper.html import sheet_html
     from counterpoise.report.paper.pdf import sheet_pdf
 
+    # paper and templates are imported only where a file is asked for
     if pdf is not None:
         write_file(pdf, sheet_pdf(page))
     if html is not None:

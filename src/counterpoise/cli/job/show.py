@@ -26,6 +26,7 @@ _MOST_SUSPECTS = 6  # beyond these the chances are small, and the page has all o
 def bench(view: JobView, picked: Step | None = None) -> RenderableType:
     """What now, why, what else it could be, what it is worth; ``picked``: a step shown instead."""
     assessment = view.assessment
+    # the four questions of the bench page, in its order
     parts = [
         ("NOW", _now(view, picked)),
         ("WHY", _why(view) if picked is None else [say(view.pick_note)]),
@@ -66,6 +67,7 @@ def _now(view: JobView, picked: Step | None) -> Iterator[RenderableType]:
     # why the checks end is about the advised step, not about one picked by hand
     if assessment.stop_reason and picked is None:
         yield say(assessment.stop_reason)
+    # an ending has no minutes and no tools: it is a decision
     if step.kind != "ending":
         yield from instructions(step, lifting_lines(step, view.family))
     else:
@@ -76,6 +78,7 @@ def _now(view: JobView, picked: Step | None) -> Iterator[RenderableType]:
 
 def instructions(step: Step, lifting: tuple[str, ...] = ()) -> Iterator[RenderableType]:
     """How to do a step, in minutes; cautions first; ``lifting``: lines on what tipping takes."""
+    # first what to fetch: nobody wants to walk twice
     needs = [words.minutes(step.minutes), words.people(step.people), *step.tools]
     yield say(", ".join(needs if step.openings else [*needs, "nothing to open"]), "dim")
     yield from _cautions((*step.cautions, *lifting))
@@ -85,6 +88,7 @@ def instructions(step: Step, lifting: tuple[str, ...] = ()) -> Iterator[Renderab
         # said once: a caution of the step itself stands above already
         yield from _cautions(text for text in opening.cautions if text not in step.cautions)
         yield from _numbered(opening.steps)
+    # opened first, then the step itself
     if step.openings:
         yield say("Then", "bold")
     yield from _numbered(step.steps)
@@ -110,6 +114,7 @@ def _answers(step: Step) -> Iterator[RenderableType]:
             grid.add_row(say("  --reading N"), say(f"{step.quantity}, in {step.unit}"))
         for answer in step.answers:
             grid.add_row(say(f"  {answer.outcome}"), say(answer.label))
+        # honest answers too: a guess would be taken for evidence
         grid.add_row(say(f"  {COULD_NOT_TELL}"), say("Could not tell"))
         grid.add_row(say(f"  {CANNOT_REACH}"), say("Cannot reach it"))
         yield grid
@@ -131,6 +136,7 @@ def _why(view: JobView) -> Iterator[RenderableType]:
             yield say(
                 f"  {answer.label}: then {answer.leads_to[:1].lower()}{answer.leads_to[1:]}", "dim"
             )
+    # what it would cost to do another step, so that one's own habit can be weighed
     for rival in assessment.rivals:
         loss = (
             f"would cost {words.money(rival.loss_minor, currency)}"
@@ -151,6 +157,7 @@ def _why(view: JobView) -> Iterator[RenderableType]:
 def _else(assessment: Assessment) -> Iterator[RenderableType]:
     grid = Table.grid(padding=(0, 2))
     for suspect in assessment.suspects[:_MOST_SUSPECTS]:
+        # those decide whether the machine is worth another hour
         mark = " (may end the machine)" if suspect.write_off else ""
         grid.add_row(
             say(suspect.title + mark), say(f"{suspect.word} {words.chance(suspect.probability)}")
@@ -166,6 +173,7 @@ def _worth(view: JobView) -> Iterator[RenderableType]:
         yield say(f"The advised way: {value}, about {ahead} from here")
     grid = Table.grid(padding=(0, 2))
     for option in assessment.options:
+        # an option that this job cannot have is left out here; the page says why
         if option.available:
             amount = words.about(option.value_minor, currency)
             reach = words.reach(option.low_minor, option.high_minor, currency)

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 @click.option(
     "--reading", type=float, default=None, help="The number read, where the check asks for one."
 )
+# the catalog knows the usual error of an instrument; this one may be better or worse
 @click.option("--reading-sd", type=float, default=None, help="Its error, if not the usual one.")
 @MINUTES
 @NOTE
@@ -53,6 +54,7 @@ def record(
     reading: float | None, reading_sd: float | None, photos: tuple[str, ...], **work: Unpack[Work],
 ) -> Recorded:  # fmt: skip
     """Record a finding; ``reading`` in the unit of the check. Raises InputError, ReadingError."""
+    # a check is answered by a word or by a number; neither says nothing
     if not outcome and reading is None:
         raise InputError(
             "outcome: is missing",
@@ -71,7 +73,7 @@ def record(
     return record_entry(workshop, number, body, in_words, work)
 
 
-@click.command("repair")
+@click.command("repair", help="Put REPAIR down as done.")
 @NUMBER
 @click.argument("repair")
 @click.option(
@@ -91,7 +93,7 @@ def repair(
     workshop: Workshop, number: int, *, in_words: bool, repair: str, lots: tuple[str, ...],
     photos: tuple[str, ...], **work: Unpack[Work],
 ) -> Recorded:  # fmt: skip
-    """Put REPAIR down as done."""
+    """Record a repair with the pieces it took. Raises InputError; then nothing is stored."""
     body = RepairDone(repair, work["minutes"], work["note"], _photos(workshop, number, photos))
     # with the entry, not after it: either both are stored or neither is
     entry = workshop.jobs.record(
@@ -116,7 +118,7 @@ def _lot_and_pieces(text: str) -> tuple[int, int]:
     return int(lot), int(count or 1)
 
 
-@click.command("proof")
+@click.command("proof", help="Put down how the proof spin went.")
 @NUMBER
 @click.option(
     "--passed/--failed", "passed", default=None, required=True, help="It runs true, or it does not."
@@ -129,12 +131,13 @@ def _lot_and_pieces(text: str) -> tuple[int, int]:
 def proof(
     workshop: Workshop, number: int, *, in_words: bool, passed: bool, **work: Unpack[Work]
 ) -> Recorded:
-    """Put down how the proof spin went."""
+    """Record a proof spin; minutes None where not known. Raises InputError, ConflictError."""
+    # a proof spin moves the belief like any check: it can miss a fault, and says how often
     body = Proof(passed, work["minutes"], work["note"])
     return record_entry(workshop, number, body, in_words, work)
 
 
-@click.command("note")
+@click.command("note", help="Put down a remark that belongs to no check.")
 @NUMBER
 @click.argument("text")
 @click.option(
@@ -148,12 +151,15 @@ def note(
     workshop: Workshop, number: int, *, in_words: bool, text: str, parts_due: str,
     photos: tuple[str, ...], **sender: Unpack[Sender],
 ) -> Recorded:  # fmt: skip
-    """Put down a remark that belongs to no check."""
+    """Record a remark, with the day parts are due, or empty. Raises InputError."""
+    # a day in parts_due takes the machine off the bench's list until then
     body = Note(text, _photos(workshop, number, photos), parts_due=parts_due)
     return record_entry(workshop, number, body, in_words, sender)
 
 
-@click.command("photo")
+@click.command(
+    "photo", help="Keep photos with the job; where they were taken is removed from them."
+)
 @NUMBER
 @click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False))
 @click.option("--text", default="", help="What it shows.")
@@ -164,7 +170,7 @@ def photo(
     workshop: Workshop, number: int, *, in_words: bool, files: tuple[str, ...], text: str,
     **sender: Unpack[Sender],
 ) -> Recorded:  # fmt: skip
-    """Keep photos with the job; where they were taken is removed from them."""
+    """Keep photos and record them in one remark. Raises InputError for what is no photo."""
     body = Note(text, _photos(workshop, number, files))
     return record_entry(workshop, number, body, in_words, sender)
 

@@ -28,7 +28,11 @@ class _Counterweight(TypedDict):
     dust: str
 
 
-@click.command("springs", cls=JsonErrors)
+@click.command(
+    "springs",
+    cls=JsonErrors,
+    help="Compare the two springs: length, hooks, and how far they have stretched for good.",
+)
 @click.option(
     "--left", type=ROW, required=True, help="Hanging length hook to hook, mm; repeats with commas."
 )
@@ -55,14 +59,15 @@ def springs_command(
     figure: str | None,
     **given: Unpack[_Springs],
 ) -> None:
-    """Compare the two springs: length, hooks, and how far they have stretched for good."""
+    """Print lengths and sag in mm of both springs. Raises ReadingError."""
     from counterpoise.bench.suspension import SpringPair, springs
 
+    # side by side, as a pair wears alike: one that differs is the one that is off
     pair = SpringPair(left, right, sd, hooks, given["free"], given["new_free"], given["sag"])
     show(springs(pair), as_json=as_json, figure=figure)
 
 
-@click.command("counterweight", cls=JsonErrors)
+@click.command("counterweight", cls=JsonErrors, help="Mass, bolts and dust of one counterweight.")
 @click.option(
     "--mass", "mass_kg", type=float, help="On the scale, kg; leave out if it was not taken off."
 )
@@ -76,13 +81,13 @@ def springs_command(
 def counterweight_command(
     as_json: bool, figure: str | None, **given: Unpack[_Counterweight]
 ) -> None:
-    """Mass, bolts and dust of one counterweight."""
+    """Print what mass in kg is missing or loose. Raises ReadingError."""
     from counterpoise.bench.suspension import WeightReading, counterweight
 
     show(counterweight(WeightReading(**given)), as_json=as_json, figure=figure)
 
 
-@click.command("bearing", cls=JsonErrors)
+@click.command("bearing", cls=JsonErrors, help="Turn the drum by hand and listen.")
 @click.option(
     "--feel", type=click.Choice(["free", "tight", "rough"]), default="free", show_default=True
 )
@@ -100,7 +105,7 @@ def counterweight_command(
 def bearing_command(
     feel: str, sound: str, rust: bool, pull_n: Numbers, as_json: bool, figure: str | None
 ) -> None:
-    """Turn the drum by hand and listen."""
+    """Print what the turned drum says of the bearing; pulls in N. Raises ReadingError."""
     from counterpoise.bench.bearing import MARKS, TurningReadings, turn_and_listen
 
     show(
@@ -110,7 +115,11 @@ def bearing_command(
     )
 
 
-@click.command("bearing-tones", cls=JsonErrors)
+@click.command(
+    "bearing-tones",
+    cls=JsonErrors,
+    help="Frequencies at which a damaged bearing of this size is heard.",
+)
 @click.option("--size", help="A size of the table, e.g. 6205.")
 @click.option(
     "--balls",
@@ -127,10 +136,11 @@ def tones_command(
     as_json: bool,
     figure: str | None,
 ) -> None:
-    """Frequencies at which a damaged bearing of this size is heard."""
+    """Print defect frequencies in Hz at a drum speed in rpm. Raises ReadingError."""
     from counterpoise.bench.bearing import SIZES, BearingSize, defect_frequencies
     from counterpoise.errors import ReadingError
 
+    # counted and measured on the bearing itself goes before the table
     if balls is not None:
         bearing = BearingSize("bearing", *balls, source="as given", relative_sd=0.01)
     elif size in SIZES:

@@ -23,7 +23,9 @@ class _Bounces(TypedDict):
     sd_mm: float | None
 
 
-@click.command("dampers", cls=JsonErrors)
+@click.command(
+    "dampers", cls=JsonErrors, help="Dampers by kitchen or luggage scale, the set side by side."
+)
 @click.option(
     "--damper",
     "dampers",
@@ -52,20 +54,25 @@ def dampers_command(
     as_json: bool,
     figure: str | None,
 ) -> None:
-    """Dampers by kitchen or luggage scale, the set side by side."""
+    """Print friction in N of each damper and of the set. Raises ReadingError."""
     from counterpoise.bench.dampers import DamperForces, damper_set, scale_newton
 
     # a kitchen scale says kg and means the force of that mass
     def force(row: Numbers) -> Numbers:
         return tuple(scale_newton(value) for value in row) if unit == "kg" else row
 
+    # by name, so that the advice can say which of them to replace
     strokes = [
         DamperForces(name, force(pushes), force(pulls), sd_n) for name, pushes, pulls in dampers
     ]
     show(damper_set(strokes, new_n), as_json=as_json, figure=figure)
 
 
-@click.command("bounce", cls=JsonErrors)
+@click.command(
+    "bounce",
+    cls=JsonErrors,
+    help="Friction of all dampers from the bounces of the pushed tub (it loses 4 F / k each).",
+)
 @click.option(
     "--push", "push_mm", type=float, required=True, help="How far the tub was pushed down, mm."
 )
@@ -78,9 +85,10 @@ def dampers_command(
 def bounce_command(
     push_mm: float, stiffness: float, as_json: bool, figure: str | None, **given: Unpack[_Bounces]
 ) -> None:
-    """Friction of all dampers from the bounces of the pushed tub (it loses 4 F / k each)."""
+    """Print the friction of all dampers in N. Raises ReadingError without a count or a swing."""
     from counterpoise.bench.bounce import bounce, bounce_decay
 
+    # counting bounces takes no ruler; two swings and what lies between tell it closer
     if given["count"] is not None:
         sd = _PUSH_SD_MM if given["sd_mm"] is None else given["sd_mm"]
         result = bounce(push_mm, given["count"], push_sd_mm=sd, stiffness_n_per_m=stiffness)

@@ -25,7 +25,9 @@ class _Wiggle(TypedDict):
     rim_diameter_m: float
 
 
-@click.command("runout", cls=JsonErrors)
+@click.command(
+    "runout", cls=JsonErrors, help="Runout, oval and tilt of the drum from gaps round the rim."
+)
 @click.option(
     "--gaps",
     type=Row(gaps=True),
@@ -36,6 +38,7 @@ class _Wiggle(TypedDict):
 @click.option(
     "--apart", "depth_mm", default=200.0, show_default=True, help="mm between the two rows."
 )
+# turned: what runs out is the drum; walked: what is seen is where the drum hangs in the tub
 @click.option(
     "--way",
     type=click.Choice(["turned", "walked"]),
@@ -49,14 +52,15 @@ def runout_command(
     gaps: Gaps, inner: Gaps | None, depth_mm: float, way: str, sd: float,
     as_json: bool, figure: str | None,
 ) -> None:  # fmt: skip
-    """Runout, oval and tilt of the drum from gaps round the rim."""
+    """Print runout, oval and tilt of the drum in mm. Raises ReadingError."""
     from counterpoise.bench.runout import Rim, runout
 
+    # one row tells runout; tilt takes a second one further in
     back = None if inner is None else Rim(inner, sd)
     show(runout(Rim(gaps, sd), back, depth_mm=depth_mm, way=way), as_json=as_json, figure=figure)
 
 
-@click.command("strike", cls=JsonErrors)
+@click.command("strike", cls=JsonErrors, help="Whether the drum will touch the tub in a spin.")
 @click.option(
     "--walked",
     type=Row(gaps=True),
@@ -70,19 +74,20 @@ def runout_command(
 def strike_command(
     walked: Gaps, turned: Gaps | None, play_mm: float, sd: float, as_json: bool, figure: str | None
 ) -> None:
-    """Whether the drum will touch the tub in a spin."""
+    """Print the chance that the drum touches the tub; gaps in mm. Raises ReadingError."""
     from counterpoise.bench.readings import PLAY_MM, possible
     from counterpoise.bench.runout import Rim, runout, strike
 
     # asked before anything is reckoned: a slip here would be taken for a drum that is all over
     possible(play_mm, PLAY_MM, "play_mm")
+    # the drum's own runout goes with it in a spin, so it is taken off the gaps
     own = None if turned is None else runout(Rim(turned, sd))
     measured = runout(Rim(walked, sd), way="walked")
     result = strike(measured, turned=own, play_mm=(play_mm, _PLAY_SD_MM))
     show(result, as_json=as_json, figure=figure)
 
 
-@click.command("play", cls=JsonErrors)
+@click.command("play", cls=JsonErrors, help="Play of the drum by wiggling.")
 @click.option(
     "--radial",
     type=ROW,
@@ -110,9 +115,10 @@ def strike_command(
 )
 @measuring
 def play_command(as_json: bool, figure: str | None, **given: Unpack[_Wiggle]) -> None:
-    """Play of the drum by wiggling."""
+    """Print radial, axial and rocking play in mm. Raises ReadingError."""
     from counterpoise.bench.play import PlayReadings, Shaft, play
 
+    # play at the rim is play in the bearings times a lever, and the lever is the shaft
     shaft = Shaft(given["bearing_distance_m"], given["overhang_m"], given["rim_diameter_m"])
     wiggle = PlayReadings(
         given["radial"], given["axial"], given["rocking"], given["round_mm"], given["sd"]

@@ -31,7 +31,7 @@ class _Safety(TypedDict):
     meter_percent: float
 
 
-@click.command("windings", cls=JsonErrors)
+@click.command("windings", cls=JsonErrors, help="Windings at 20 degrees and how alike they are.")
 @click.option(
     "--ohm", type=ROW, required=True, help="Resistances with commas; open for an open one."
 )
@@ -62,7 +62,8 @@ class _Safety(TypedDict):
 @click.option("--expected", "expected_ohm", type=float, help="At 20 degrees, from the data sheet.")
 @measuring
 def windings_command(as_json: bool, figure: str | None, **given: Unpack[_Phases]) -> None:
-    """Windings at 20 degrees and how alike they are."""
+    """Print resistances in ohm at 20 degrees, and their balance. Raises ReadingError."""
+    # phases of one motor are alike when sound, so they are judged beside each other
     from counterpoise.bench.windings import PhaseReadings, windings
 
     show(windings(PhaseReadings(**given)), as_json=as_json, figure=figure)

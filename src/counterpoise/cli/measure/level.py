@@ -54,6 +54,7 @@ class _Given(TypedDict):
 @click.option("--rear", type=ROW, help="Laid across at the rear.")
 @click.option("--left", type=ROW, help="Laid along at the left; rear high is positive.")
 @click.option("--right", type=ROW, help="Laid along at the right.")
+# a phone shows degrees, a machinist's level mm on the metre, a vial its own lines
 @click.option(
     "--as",
     "unit",
@@ -71,6 +72,7 @@ class _Given(TypedDict):
 @click.option(
     "--depth", "depth_m", default=0.5, show_default=True, help="Between front and rear feet, m."
 )
+# the pitch says how far a turn lifts: coarse threads of ISO 261 (from memory)
 @click.option(
     "--thread", type=click.Choice(["M6", "M8", "M10", "M12"]), default="M8", show_default=True
 )
@@ -90,6 +92,7 @@ class _Given(TypedDict):
     "--within-deg", default=0.5, show_default=True, help="Slope that is good enough, degrees."
 )
 @click.option("--within-mm", default=0.5, show_default=True, help="Gap that is good enough, mm.")
+# the second time it is checked whether the turns did what they were said to do
 @click.option(
     "--before",
     type=click.Path(exists=True, dir_okay=False),
@@ -109,6 +112,7 @@ def level_command(
     readings = LevelReadings(
         front, rear, left, right, floating=given["floating"], gap_mm=given["gap_mm"]
     )
+    # a foot can be told how far to turn only where its thread is known
     pitch = PITCH_MM[given["thread"]]
     feet = Feet(given["width_m"], given["depth_m"], pitch, given["extension_mm"], given["limit_mm"])
     tolerance = Tolerance(given["within_deg"], given["within_mm"])

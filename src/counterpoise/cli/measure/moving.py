@@ -32,7 +32,9 @@ class _Body(TypedDict):
     hands_m: float
 
 
-@click.command("lift", cls=JsonErrors)
+@click.command(
+    "lift", cls=JsonErrors, help="How many people, or a trolley (NIOSH lifting equation)."
+)
 @click.option("--mass", "mass_kg", default=72.5, show_default=True, help="kg.")
 @click.option("--sd", "sd_kg", default=0.0, help="Doubt (sd) of the mass, kg.")
 @click.option(
@@ -58,13 +60,20 @@ class _Body(TypedDict):
 def lift_command(
     mass_kg: float, sd_kg: float, as_json: bool, figure: str | None, **given: Unpack[_Lift]
 ) -> None:
-    """How many people, or a trolley (NIOSH lifting equation)."""
+    """Print how many people lift so many kg, or that a trolley must. Raises ReadingError."""
+    # nobody lifts a machine alone: the answer counts people, or asks for a trolley
     from counterpoise.bench.lifting import Lift, lifting
 
     show(lifting(mass_kg, Lift(**given), sd_kg=sd_kg), as_json=as_json, figure=figure)
 
 
-@click.command("tip", cls=JsonErrors)
+@click.command(
+    "tip",
+    cls=JsonErrors,
+    help=(
+        "Tip a machine: the push that starts it, where it falls by itself, what raising it takes."
+    ),
+)
 @click.option("--mass", "mass_kg", default=72.5, show_default=True, help="kg.")
 @click.option("--sd", "sd_kg", default=3.0, show_default=True, help="Doubt (sd) of the mass, kg.")
 @click.option(
@@ -84,7 +93,8 @@ def lift_command(
 @click.option("--hands", "hands_m", default=0.80, show_default=True, help="Height of the hands, m.")
 @measuring
 def tip_command(as_json: bool, figure: str | None, **given: Unpack[_Body]) -> None:
-    """Tip a machine: the push that starts it, where it falls by itself, what raising it takes."""
+    """Print the push in N that tips it, and from which angle it falls. Raises ReadingError."""
+    # from one angle on it falls by itself: whoever stands there must know it before
     from counterpoise.bench.lifting import TippedMachine, tipping
 
     show(tipping(TippedMachine(**given)), as_json=as_json, figure=figure)

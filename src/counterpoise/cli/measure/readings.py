@@ -38,6 +38,7 @@ class Row(click.ParamType["tuple[float | None, ...]"]):
         # click converts a default a second time
         if isinstance(value, tuple):
             return value
+        # commas part the numbers, so the decimals need a point
         row = tuple(self._number(word.strip(), param, ctx) for word in str(value).split(","))
         if self.count is not None and len(row) != self.count:
             self.fail(
@@ -70,6 +71,7 @@ ROW = Row()
 
 def measuring(command: Command) -> Command:
     """Add the options that every measuring command has."""
+    # click applies options from the last to the first
     command = click.option("--json", "as_json", is_flag=True, help="Print JSON.")(command)
     return click.option(
         "--figure",
@@ -87,10 +89,12 @@ def show(
     """
     from counterpoise.bench.evidence import check_readings
 
+    # matplotlib takes a second to import; words and JSON need none of it
     if figure is not None:
         from counterpoise.report.figures.bench import figure_of
 
         figure_of(result).savefig(figure)
+    # with what to type into a job, so that a program can carry it on
     if as_json:
         data = result.to_dict() | {
             "answers": {check: asdict(reading) for check, reading in check_readings(result).items()}
@@ -105,9 +109,11 @@ def _lines(result: Result, remarks: tuple[str, ...]) -> list[str]:
     from counterpoise.bench.evidence import check_readings
 
     grades = result.grades()
+    # cautions before everything: some are about what was just measured
     lines = [f"! {caution.text}" for caution in result.cautions]
     lines += ["", result.sentence, *getattr(result, "remarks", ()), *remarks, ""]
     for name, quantity in result.measures.items():
+        # the grade with its chance, as one reading rarely decides it
         words = ", ".join(
             f"{word} {100 * chance:.0f} %" for word, chance in grades.get(name, {}).items()
         )

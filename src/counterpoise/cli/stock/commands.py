@@ -7,21 +7,23 @@ from typing import TYPE_CHECKING, TypedDict, Unpack
 import click
 
 from counterpoise.cli.common import hand, money, workshop_command
+from counterpoise.cli.stock import movements
+from counterpoise.cli.stock.lots import lot_line, moved_lot
+from counterpoise.cli.stock.options import BY, COUNT, LOT, NOTE
 from counterpoise.cli.terminal import console, say, write_file
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.money.order import Quality
-    from counterpoise.money.shelf import MovementKind
     from counterpoise.workshop.parts.stock import Lot
     from counterpoise.workshop.services.stock import ItemSheet, StockItem
     from counterpoise.workshop.services.workshop import Workshop
 
 _BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
 _LOT = click.argument("lot", type=int)
+# one piece is what is usually taken in hand
 _COUNT = click.option("--count", default=1, show_default=True, help="How many pieces.")
 _NOTE = click.option("--note", default="", help="A remark.")
-_JOB = click.option("--job", type=int, required=True, metavar="JOB", help="For which job.")
 
 
 class _Pieces(TypedDict):
@@ -45,10 +47,10 @@ def stock() -> None:
     """The shelf; a part is named family/part, of a front loader without family."""
 
 
-@stock.command("list")
+@stock.command("list", help="List what lies on the shelf.")
 @workshop_command
 def list_stock(workshop: Workshop, *, in_words: bool) -> tuple[StockItem, ...]:
-    """List what lies on the shelf."""
+    """What lies on the shelf, sorted by title; empty for nothing."""
     from counterpoise.report.views.stock import KINDS
 
     items = workshop.stock.items()
@@ -62,11 +64,11 @@ def list_stock(workshop: Workshop, *, in_words: bool) -> tuple[StockItem, ...]:
     return items
 
 
-@stock.command("show")
+@stock.command("show", help="Show the lots of PART, its prices, and what happened to it.")
 @click.argument("part")
 @workshop_command
 def show(workshop: Workshop, part: str, *, in_words: bool) -> ItemSheet:
-    """Show the lots of PART, its prices, and what happened to it."""
+    """A part with its lots, prices (minor units) and movements. Raises NotFoundError."""
     sheet = workshop.stock.item(*_part(part))
     if in_words:
         _print_item(sheet)
@@ -80,7 +82,7 @@ def _print_item(sheet: ItemSheet) -> None:
     screen = console()
     screen.print(say(sheet.title, "bold"))
     for lot in sheet.lots:
-        screen.print(say(_lot_line(lot, sheet.currency)))
+        screen.print(say(lot_line(lot, sheet.currency)))
     # former prices are for the page; at the bench what stands is enough
     for price in [price for price in sheet.prices if price.stands]:
         line = price.line
@@ -93,9 +95,9 @@ def _print_item(sheet: ItemSheet) -> None:
         screen.print(say(f"  {movement.number}  {movement.at[:10]}  {text}", "dim"))
 
 
-@stock.command("receive")
+@stock.command("receive", help="Put pieces of PART on the shelf.")
 @click.argument("part")
-@_COUNT
+@COUNT
 @click.option(
     "--kind",
     type=click.Choice(["new", "pattern", "used"]),
@@ -113,14 +115,14 @@ def _print_item(sheet: ItemSheet) -> None:
 )
 @click.option("--maker", default="", help="Whose machines it fits; without it, any.")
 @click.option("--model", default="", help="Model it fits.")
-@_NOTE
-@_BY
+@NOTE
+@BY
 @workshop_command
 def receive(
     workshop: Workshop, part: str, *, in_words: bool, by: str, cost: str, asked: str,
     **pieces: Unpack[_Pieces],
 ) -> Lot:  # fmt: skip
-    """Put pieces of PART on the shelf."""
+    """The new lot; amounts typed in whole units. Raises InputError, NotFoundError."""
     from counterpoise.workshop.parts.stock import Receipt
 
     receipt = Receipt(
@@ -130,103 +132,40 @@ def receive(
         asked_minor=money(asked, "asked"),
         **pieces,
     )
-    return _moved(workshop, workshop.stock.receive(receipt, hand(by)), in_words)
+    return moved_lot(workshop, workshop.stock.receive(receipt, hand(by)), in_words)
 
 
-@stock.command("count")
-@_LOT
-@click.argument("there", type=int)
-@_NOTE
-@_BY
-@workshop_command
-def count(workshop: Workshop, lot: int, there: int, *, in_words: bool, note: str, by: str) -> Lot:
-    """Put down that there are THERE pieces of LOT."""
-    return _move(workshop, lot, "counted", in_words, by, count=there, note=note)
-
-
-@stock.command("move")
-@_LOT
-@click.argument("place")
-@_NOTE
-@_BY
-@workshop_command
-def move(workshop: Workshop, lot: int, place: str, *, in_words: bool, note: str, by: str) -> Lot:
-    """Put down that LOT lies in PLACE now."""
-    return _move(workshop, lot, "moved", in_words, by, place=place, note=note)
-
-
-@stock.command("write-off")
-@_LOT
-@_COUNT
-@_NOTE
-@_BY
-@workshop_command
-def write_off(
-    workshop: Workshop, lot: int, *, in_words: bool, by: str, count: int, note: str
-) -> Lot:
-    """Put down that pieces of LOT are no good."""
-    return _move(workshop, lot, "written_off", in_words, by, count=count, note=note)
-
-
-def _for_a_job(name: str, kind: MovementKind, text: str) -> None:
-    # three commands that differ in one word only
-
-    @stock.command(name, help=text)
-    @_LOT
-    @_JOB
-    @_COUNT
-    @_NOTE
-    @_BY
-    @workshop_command
-    def command(
-        workshop: Workshop, lot: int, *, in_words: bool, by: str, job: int, count: int, note: str
-    ) -> Lot:
-        return _move(workshop, lot, kind, in_words, by, job=job, count=count, note=note)
-
-
-_for_a_job("reserve", "reserved", "Reserve pieces of LOT for a job.")
-_for_a_job("release", "released", "Let go of pieces of LOT that are reserved for a job.")
-_for_a_job(
-    "use",
-    "used",
-    "Take pieces of LOT for a job; with its repair, `job repair --from-shelf` does it at once.",
+@stock.command(
+    "shelve",
+    help=(
+        "Put PARTs off the machine of JOB on the shelf; without any, all that are worth keeping."
+    ),
 )
-
-
-@stock.command("undo")
-@click.argument("movement", type=int)
-@_BY
-@workshop_command
-def undo(workshop: Workshop, movement: int, *, in_words: bool, by: str) -> Lot:
-    """Undo MOVEMENT (its number is in `stock show`) by its opposite."""
-    return _moved(workshop, workshop.stock.undo(movement, hand(by)), in_words)
-
-
-@stock.command("shelve")
 @click.argument("job", type=int)
 @click.argument("pieces", nargs=-1, metavar="PART[=PIECES]...")
 @click.option("--place", default="", help="Where they lie, like B2.")
-@_BY
+@BY
 @workshop_command
 def shelve(
     workshop: Workshop, job: int, pieces: tuple[str, ...], *, in_words: bool, place: str, by: str
 ) -> tuple[Lot, ...]:
-    """Put PARTs off the machine of JOB on the shelf; without any, all that are worth keeping."""
+    """The new lots; without ``pieces`` one of all worth keeping. Raises InputError."""
     from counterpoise.report.views.donor import donor
     from counterpoise.report.views.job import job_view
 
     split = [text.partition("=") for text in pieces]
     counts = {name: _whole(number or "1") for name, _, number in split}
     if not counts:
+        # what the page of parts would keep, one of each
         counts = {part.item: 1 for part in donor(job_view(workshop, job)).pieces if part.keep}
     lots = workshop.stock.put_on_shelf(job, counts, place, hand(by))
     for lot in lots:
-        _moved(workshop, lot, in_words)
+        moved_lot(workshop, lot, in_words)
     return lots
 
 
-@stock.command("label")
-@_LOT
+@stock.command("label", help="Write the label of LOT to FILE (PDF).")
+@LOT
 @click.argument("file", type=click.Path(dir_okay=False))
 @click.option(
     "--address",
@@ -237,10 +176,11 @@ def shelve(
 def label(
     workshop: Workshop, lot: int, file: str, *, in_words: bool, address: str
 ) -> dict[str, str]:
-    """Write the label of LOT to FILE (PDF)."""
+    """The file written. Raises NotFoundError, InputError."""
     from counterpoise.report.paper.pdf import labels_pdf
     from counterpoise.report.views.stock import lot_label
 
+    # the label names lot, item and place; its code leads back to the lot
     stuck_on = lot_label(workshop, workshop.stock.book().lot(lot))
     write_file(file, labels_pdf(stuck_on, address))
     if in_words:
@@ -262,31 +202,5 @@ def _whole(text: str) -> int:
     return int(text)
 
 
-def _move(
-    workshop: Workshop, lot: int, kind: MovementKind, in_words: bool, by: str, *,
-    count: int = 0, job: int | None = None, place: str = "", note: str = "",
-) -> Lot:  # fmt: skip
-    from counterpoise.workshop.parts.stock import Move
-
-    movement = Move(lot, kind, count, job, place, note)
-    return _moved(workshop, workshop.stock.move(movement, hand(by)), in_words)
-
-
-def _moved(workshop: Workshop, lot: Lot, in_words: bool) -> Lot:
-    """The lot as it lies now, printed where ``in_words``."""
-    if in_words:
-        title = workshop.families.title_of(lot.family, lot.item)
-        console().print(say(f"{title}: {_lot_line(lot, workshop.settings().currency)}"))
-    return lot
-
-
-def _lot_line(lot: Lot, currency: str) -> str:
-    from counterpoise.report.views.stock import KINDS, origin_words
-    from counterpoise.report.words.numbers import money as amount
-
-    held = ", ".join(f"{pieces} reserved for job {job}" for job, pieces in lot.held)
-    place = f"in {lot.place}" if lot.place else ""
-    parts = [f"lot {lot.number}: {lot.pieces} {KINDS[lot.kind]}", place, origin_words(lot), held]
-    return (
-        f"{', '.join(text for text in parts if text)}; cost {amount(lot.cost_minor, currency)} each"
-    )
+for command in movements.COMMANDS:
+    stock.add_command(command)

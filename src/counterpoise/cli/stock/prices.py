@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 _BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
+# a list is read by itself where it can be; these say what it cannot tell
 _HOW = (
     click.option("--supplier", required=True, metavar="NAME", help="Whose list it is."),
     click.option("--column", "columns", multiple=True, metavar="NAME=HEAD",
@@ -81,7 +82,7 @@ def check(
     return preview
 
 
-@prices.command("import")
+@prices.command("import", help="Take in the list in FILE (CSV), all of it or nothing.")
 @click.argument("file", type=click.Path())
 @_how
 @click.option(
@@ -102,11 +103,12 @@ def take(
     by: str,
     **described: Unpack[_Described],
 ) -> PriceList:
-    """Take in the list in FILE (CSV), all of it or nothing."""
+    """The list as taken in. Raises InputError; then nothing is stored."""
     sent = _price_file(file, described)
     if in_words:
         # said before the list is refused for them, so that all can be mended in one go
         _print_faults(workshop.prices.preview(sent))
+    # all of it or nothing: half a list leaves old prices standing among new ones
     done = workshop.prices.take_in(sent, hand(by), leave_out=leave_out, whole=whole)
     if in_words:
         out = f"; {done.left_out} broken lines left out" if done.left_out else ""
@@ -116,10 +118,10 @@ def take(
     return done
 
 
-@prices.command("list")
+@prices.command("list", help="List the price lists that came in, newest first.")
 @workshop_command
 def lists(workshop: Workshop, *, in_words: bool) -> tuple[PriceList, ...]:
-    """List the price lists that came in, newest first."""
+    """The lists that came in, sorted newest first; empty for none."""
     newest_first = workshop.prices.book().lists[::-1]
     for entry in newest_first if in_words else ():
         gone = " (taken back)" if entry.gone else ""
@@ -130,23 +132,23 @@ def lists(workshop: Workshop, *, in_words: bool) -> tuple[PriceList, ...]:
     return newest_first
 
 
-@prices.command("take-back")
+@prices.command("take-back", help="Take price list NUMBER back: what stood before it stands again.")
 @click.argument("number", type=int)
 @_BY
 @workshop_command
 def take_back(workshop: Workshop, number: int, *, in_words: bool, by: str) -> dict[str, int]:
-    """Take price list NUMBER back: what stood before it stands again."""
+    """The number of the list taken back. Raises NotFoundError, ConflictError."""
     workshop.prices.take_back(number, hand(by))
     if in_words:
         click.echo(f"Price list {number} was taken back.")
     return {"list": number}
 
 
-@prices.command("export")
+@prices.command("export", help="Write the prices that stand to FILE as CSV.")
 @click.argument("file", type=click.Path(dir_okay=False))
 @workshop_command
 def export(workshop: Workshop, file: str, *, in_words: bool) -> dict[str, str | int]:
-    """Write the prices that stand to FILE as CSV."""
+    """The file written and how many prices it holds. Raises InputError."""
     text = workshop.prices.as_csv()
     write_file(file, text.encode())
     # a row ends in CRLF as RFC 4180 has it; the first is the head
@@ -184,9 +186,11 @@ def _print(preview: PricePreview) -> None:
     read = ", ".join(f"{column} from {head!r}" for column, head in preview.columns.items())
     mark = f", a {preview.decimal} before the cents" if preview.decimal else ""
     how = f"Columns parted by {preview.separator}{mark}, letters in {preview.encoding}; {read}."
+    # how the list was understood comes first: a wrong column makes all that follows wrong
     screen.print(say(how, "dim"))
     _print_faults(preview)
     for change in preview.changes[:_SHOWN]:
+        # a price off by a factor of ten is a slipped comma more often than news
         odd = "  FAR OFF: has the comma slipped?" if change.odd else ""
         pack = f" for {change.pack}" if change.pack > 1 else ""
         before = change.before_minor

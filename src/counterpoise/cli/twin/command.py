@@ -118,6 +118,7 @@ def twin(
         # only a machine of a job needs the store, so only it opens one
         workshop = workshop_of(ctx, given["store"])
         asked, known = question_of_job(workshop, given["job"], given)
+    # the sound machine first: every fault is told by what it changes
     cases = run_cases(asked, heaviest=given["heaviest"])
     if figure:
         draw(cases, figure)
@@ -133,6 +134,7 @@ def twin(
 def list_all(key: str, as_json: bool) -> None:
     """Print the figures of a kind of machine, with unit, range and source, and its faults."""
     values = family(key).values
+    # only those that this kind can have: a top loader has no front counterweight
     faults = {k: f.words for k, f in FAULTS.items() if applies(build(key), k)}
     if as_json:
         rows = {name: asdict(value) for name, value in values.items()}
@@ -156,6 +158,7 @@ def as_data(cases: tuple[Case, ...]) -> dict[str, object]:
     """The same for programs: figures by key of the case, ``heaviest_item`` where asked for."""
     data: dict[str, object] = {}
     for case in cases:
+        # by the key of the case, so that a program finds "sound" without counting
         figures: dict[str, object] = dict(case.study.summary.to_dict())
         if case.heaviest:
             figures["heaviest_item"] = asdict(case.heaviest)
@@ -168,6 +171,7 @@ def draw(cases: tuple[Case, ...], path: str) -> None:
     # matplotlib takes a second to import; words and JSON need none of it
     from counterpoise.report.figures.dynamics import save_svg, twin_figure
 
+    # asked before the curves are computed, which takes seconds
     if Path(path).suffix.lower() != ".svg":
         raise InputError(f"{path} is no SVG file", field="figure", remedy="end the name with .svg")
     save_svg(twin_figure({case.words: case.study for case in cases}), path)

@@ -42,6 +42,7 @@ def question(
 
     ``own``: figures known from a job; what was typed goes before them.
     """
+    # later ones win: usual for the kind, known of the machine, typed just now
     values = {**own, **settings_of(given["pairs"])}
     if given["measured"]:
         values |= fitted(key, values, given["measured"], given)
@@ -74,6 +75,7 @@ def question_of_job(
     asked = given.copy()
     asked["faults"] = given["faults"] or tuple(suspected_faults(view, key))
     asked["top_rpm"] = given["top_rpm"] or own.top_rpm
+    # what was typed goes before what the job knows, to ask "what if it were ..."
     figures = own.values(key, typed)
     head = f"Job {view.job.number}, {view.title}. Known of this machine:"
     nothing = "Nothing is known of this machine itself: all is usual for its kind."
@@ -92,6 +94,7 @@ def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
     """NAME=NUMBER pairs as figures of the machine. Raises InputError for what is no number."""
     values = {}
     for pair in pairs:
+        # the value is read here and its range by the machine, which knows its figures
         name, sign, value = pair.partition("=")
         if not sign:
             raise InputError(
@@ -105,6 +108,7 @@ def settings_of(pairs: tuple[str, ...]) -> dict[str, float]:
 
 def phone_at(text: str) -> Phone:
     """X,Y in metres from the middle of the top panel. Raises InputError for what is no point."""
+    # from the middle, as a phone is laid down by eye
     x, _, y = text.partition(",")
     try:
         return Phone(finite_number(x, "point"), finite_number(y, "point"))
@@ -153,6 +157,7 @@ def levels_in(path: str) -> tuple[tuple[float, float], ...]:
             continue
         try:
             level = finite_number(parts[0], "rpm"), finite_number("".join(parts[1:2]), "mm")
+            # checked where it stands in the file, so that the message can say the line
             check_level(*level)
         except InputError as error:
             raise InputError(
