@@ -3,8 +3,8 @@
 A ridge is followed through the short spectra with dynamic programming. What is scored is not the
 strongest line but a comb over a local floor. The rest is physics: a drum gets to speed by climbing
 and away from it by coasting, so a path that appears or vanishes at speed in mid-file costs more
-than any harmonic can earn; a line of the house may be louder than the drum, but it neither climbs nor
-coasts: it still stands where the drum has left. So a long hold alone is no line of the house.
+than any harmonic can earn; a line of the house may be louder than the drum, but it neither climbs
+nor coasts: it still stands where the drum has left. So a long hold alone is no line of the house.
 """
 
 from dataclasses import dataclass, field
