@@ -48,7 +48,7 @@ def _blank(height_in: float) -> Figure:
 
 
 def scale_figure(result: Result) -> Figure:
-    """Every measure on a line of its own: 90 % interval, value, and the bins of its scale in words."""
+    """Every measure on a line of its own: 90 % interval, value, the bins of its scale in words."""
     measures = list(result.measures.items())
     figure = _blank(0.5 + 1.15 * max(1, len(measures)))
     for axes, (name, quantity) in zip(
@@ -69,6 +69,7 @@ def _strip(axes: Axes, title: str, quantity: Quantity, scale: Scale | None) -> N
     axes.set_facecolor(PAPER)
     axes.set(xlim=(low, high), ylim=(0, 1), yticks=[])
     axes.set_title(f"{title}: {quantity}", fontsize=10, color=INK, loc="left")
+    # a scale of n edges has n + 1 words
     ends = [low, *edges, high]
     for place, word in enumerate(scale.words if scale else ()):
         left, right = ends[place], ends[place + 1]
@@ -90,6 +91,7 @@ def _strip(axes: Axes, title: str, quantity: Quantity, scale: Scale | None) -> N
 def _window(quantity: Quantity, edges: tuple[float, ...]) -> tuple[float, float]:
     """Ends of the line: all of the interval and all bins, with room for the outer words."""
     points = [quantity.low, quantity.high, quantity.value, *edges]
+    # what cannot be negative is drawn from nought
     if min(points) >= 0:
         points.append(0.0)
     # all at one place: any width will do
@@ -114,6 +116,7 @@ def level_figure(result: Level, feet: Feet | None = None) -> Figure:
     axes.set(xlim=(-0.5, 1.5), ylim=(-0.45, 1.4))
     axes.axis("off")
     axes.plot([0, 1, 1, 0, 0], [0, 0, 1, 1, 0], color=INK, linewidth=2)
+    # the page lies on the floor before the machine: its front is towards the reader
     axes.text(0.5, -0.36, "front", ha="center", fontsize=11, color=INK)
     turns = {turn.foot: turn.turns for turn in result.advice.turns}
     for foot, (x, y) in CORNERS.items():
@@ -134,6 +137,7 @@ def _foot(axes: Axes, place: tuple[int, int], turns: float, *, floats: bool) -> 
         color=INK,
         markerfacecolor=PAPER if floats else INK,
     )
+    # what to do, not what was measured: somebody kneels there with a spanner
     word = (
         f"{spell_turns(abs(turns))}\n{'OUT (up)' if turns > 0 else 'IN (down)'}"
         if turns
@@ -155,6 +159,7 @@ def _foot(axes: Axes, place: tuple[int, int], turns: float, *, floats: bool) -> 
 
 def _lean_arrow(axes: Axes, result: Level) -> None:
     """Point to the low side; the arrow grows with the lean up to 2 degrees."""
+    # the arrow points downhill, a slope is given uphill
     x, y = -result.slope_x.value, -result.slope_y.value
     lean = math.hypot(x, y)
     axes.text(0.5, 0.82, f"leans {lean:.2f} deg", ha="center", fontsize=10, color=INK)
@@ -179,6 +184,7 @@ def runout_figure(result: Runout) -> Figure:
     axes.set_facecolor(PAPER)
     rim = result.front
     angles, gaps = rim.known()
+    # every two degrees: smooth enough for the eye
     turn = np.linspace(0, 2 * math.pi, 181)
     axes.plot(turn, _fitted(rim, turn), color=ACCENT, linewidth=2, label="fit")
     axes.plot(
@@ -212,6 +218,7 @@ def dampers_figure(result: DamperSet) -> Figure:
     axes = figure.add_subplot(1, 1, 1)
     axes.set_facecolor(PAPER)
     forces = [damper.friction for damper in result.dampers]
+    # the first damper on top, as the form asked for it
     places = np.arange(count)[::-1]
     # matplotlib wants the interval as distances below and above the value
     doubt = np.array(
@@ -232,6 +239,7 @@ def dampers_figure(result: DamperSet) -> Figure:
     axes.set_yticks(
         places, [f"{damper.name}\n{damper.word}" for damper in result.dampers], fontsize=9
     )
+    # below the line is worn, whatever the bar's colour
     axes.axvline(WORN_SHARE * result.new_n, color=INK, linestyle="--")
     axes.text(
         WORN_SHARE * result.new_n, count - 0.45, " worn below", fontsize=8, color=INK, va="bottom"

@@ -1,7 +1,7 @@
 """Figures of the machine in motion: path of the tub, shake against speed, feet.
 
-Black and white first, readable at 360 px. Each builder gives a matplotlib ``Figure`` that belongs to
-no window; pages, terminal and paper save the same one.
+Black and white first, readable at 360 px. Each builder gives a matplotlib ``Figure`` that belongs
+to no window; pages, terminal and paper save the same one.
 """
 
 from __future__ import annotations
@@ -66,6 +66,7 @@ def paper_figure(studies: Mapping[str, SpinStudy]) -> Figure:
             *axes.get_yticklabels(),
         ):
             words.set_fontsize(7.5)
+        # one legend below the three: three would leave no room for the curves
         legend = axes.get_legend()
         if legend is not None:
             legend.remove()
@@ -155,6 +156,7 @@ def draw_path(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
         )
     first = next(iter(studies.values())).machine
     upright_axis = abs(first.drum.axis[2]) > _UPRIGHT
+    # the room the tub has before it strikes, in mm
     side = 1e3 * first.stops.side_m
     low, high = (side, side) if upright_axis else (1e3 * first.stops.down_m, 1e3 * first.stops.up_m)
     axes.plot(
@@ -197,9 +199,11 @@ def draw_feet(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
     for (name, study), (colour, line, width) in zip(studies.items(), STYLES, strict=False):
         part = climb_samples(study)
         loads = study.spin.foot_n[part][:, :, 2]
+        # the foot that comes off first is the one that walks
         foot = int(loads.min(axis=0).argmin())
         rpm, least = lower_envelope(study.spin.drum_rpm[part], loads[:, foot])
         axes.plot(rpm, least, line, color=colour, linewidth=width, label=f"{name}: {CORNERS[foot]}")
+    # below the line the foot is in the air
     axes.axhline(0.0, color=INK, linewidth=0.8)
     label_axes(axes, "Least load on the foot that holds worst", "drum speed, rpm", "N")
     axes.legend(fontsize=9, frameon=False, loc="upper left", bbox_to_anchor=(0.0, -0.2))
@@ -208,7 +212,7 @@ def draw_feet(axes: Axes, studies: Mapping[str, SpinStudy]) -> None:
 def lower_envelope(
     rpm: np.ndarray, load: np.ndarray, pieces: int = 120
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Mean rpm and lowest load (N) in each of about ``pieces`` stretches, as two equally long arrays."""
+    """Mean rpm and lowest load in N in each of about ``pieces`` stretches: two equal arrays."""
     # a foot unloads once a turn: what counts is how low it comes, not every turn of it
     size = max(1, rpm.size // pieces)
     n = rpm.size // size * size

@@ -43,11 +43,13 @@ def spin_figure(reading: Reading) -> Figure:
     figure = Figure(figsize=(7, 6), layout="constrained")
     above, below = figure.subplots(2, 1)
     above.plot(reading.track.t_s, 60 * reading.track.f_hz, color=INK, lw=1.6)
+    # a speed held is what the programme asked for
     for plateau in reading.course.plateaus:
         above.plot([plateau.start_s, plateau.end_s], [plateau.rpm, plateau.rpm], color=ACCENT, lw=4)
         above.annotate(
             f"{plateau.rpm:.0f}", (plateau.start_s, plateau.rpm), (0, 6), textcoords="offset points"
         )
+    # from a standstill: half a scale makes a small wobble look like a run-up
     above.set_ylim(bottom=0)
     _plain(above, "seconds", "drum speed, rpm")
     _levels(below, reading, "this recording", INK, "-")

@@ -21,6 +21,7 @@ def sheet_html(sheet: Sheet) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    # no link, no second file: the page can be mailed and opened anywhere
     css = files("counterpoise.report.paper").joinpath("templates", "sheet.css").read_text("utf-8")
     style = Markup(css)  # noqa: S704  # our own file, no text of a user in it
     # inside a page an SVG has no XML head of its own

@@ -44,6 +44,7 @@ def _typeset(template: str, data: dict[str, str]) -> bytes:
     # the typesetter takes a moment to load; a page on the screen needs none of it
     import typst
 
+    # the template is ours and trusted; what it is given is not
     source = files("counterpoise.report.paper").joinpath("templates", template).read_bytes()
     with _one_at_a_time:
         # fonts of this machine left aside: the same job gives the same paper everywhere

@@ -13,6 +13,7 @@ from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.machine_figures import figures_of_job
 
+# one sheet for the bench: what is likelier than a tail of rare faults
 _MOST_SUSPECTS = 5
 _LEAST_LIKELY = 0.01
 # kinds of lines that say by themselves what they are
@@ -77,7 +78,7 @@ class SheetSpin:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """All that the sheet of a job says, in words; ``spin`` None where no model knows the machine."""
+    """All that the sheet of a job says, in words; ``spin`` None without a model of it."""
 
     workshop: str
     number: int
@@ -147,6 +148,7 @@ def _machine(view: JobView) -> tuple[Row, ...]:
 
 
 def _line(line: EntryLine) -> Line:
+    # "Proof spin: Proof spin" says nothing twice
     plain = line.what == line.kind or line.kind in PLAIN
     what = line.what if plain else f"{line.kind}: {line.what}"
     return Line(
@@ -161,6 +163,7 @@ def _line(line: EntryLine) -> Line:
 
 
 def _suspects(assessment: Assessment) -> tuple[Row, ...]:
+    # under one in a hundred is a suspicion that only makes the list longer
     likely = [s for s in assessment.suspects if s.probability >= _LEAST_LIKELY]
     return tuple(
         Row(s.title, f"{s.word}, {numbers.chance(s.probability)}") for s in likely[:_MOST_SUSPECTS]
@@ -192,10 +195,12 @@ def _last(lines: Sequence[EntryLine], kind: str, joint: str) -> str:
 def _work(view: JobView) -> tuple[Part, ...]:
     """The advised step with the panels on its way; after a repair, the spin that proves it."""
     step = view.assessment.next
+    # nothing is left to do: the sheet says how it ended instead
     if view.job.closed is not None or step is None or step.kind == "ending":
         return ()
     steps = [step]
     if step.kind == "repair":
+        # the proof is printed with the repair: it is forgotten otherwise
         steps.append(StepBuilder(view.family).proof())
     return tuple(part for each in steps for part in _parts(each, lifting_lines(each, view.family)))
 
@@ -212,6 +217,7 @@ def _parts(step: Step, lifting: tuple[str, ...]) -> list[Part]:
         needs = _needs(opening.minutes, opening.people, opening.tools)
         title = f"Open first: {opening.title}"
         way.append(Part(title, needs, _not_in(above, cautions), opening.steps))
+        # one box of cautions read well beats the same box three times
         above += cautions
     needs = _needs(step.minutes, step.people, step.tools)
     cautions = _not_in(above, step.cautions)
@@ -223,5 +229,6 @@ def _not_in(above: tuple[str, ...], cautions: tuple[str, ...]) -> tuple[str, ...
 
 
 def _needs(minutes: float, people: int, tools: tuple[str, ...]) -> str:
+    # one person is what everybody assumes
     hands = "" if people == 1 else numbers.people(people)
     return ", ".join(part for part in (numbers.minutes(minutes), hands, *tools) if part)

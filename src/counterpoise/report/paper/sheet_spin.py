@@ -24,7 +24,7 @@ Form = Literal["wide", "tall", ""]
 
 
 def with_spin(sheet: Sheet, view: JobView, *, drawn: bool = True) -> Sheet:
-    """The sheet with the machine in motion, None where no model knows it; ``drawn``: its figure too."""
+    """The sheet with the machine in motion, or None; ``drawn``: with its figure."""
     return replace(sheet, spin=spin_of(view, form="wide" if drawn else ""))
 
 
@@ -37,6 +37,7 @@ def fault_of(view: JobView) -> str:
     if closed is None:
         return next(iter(suspected_faults(view, view.family.id)), "")
     sound = build(view.family.id)
+    # a closing names a grade too; the model knows the fault alone
     entries = [view.family.faults.get(key.partition(":")[0]) for key in closed.faults]
     twins = [entry.twin for entry in entries if entry and entry.twin]
     return next((twin for twin in twins if twin in FAULTS and applies(sound, twin)), "")
@@ -47,6 +48,7 @@ def spin_of(view: JobView, *, form: Form = "wide") -> SheetSpin | None:
 
     ``form`` of its figure: ``wide`` for paper, ``tall`` for a phone, empty for none.
     """
+    # no empty box on the paper where the model has nothing to say
     if view.family.id not in FAMILIES or not view.in_motion:
         return None
     fault = fault_of(view)
@@ -80,6 +82,7 @@ def _simulated(question: WhatIf, form: Form) -> SheetSpin:
     sentences = [comparison(sound.study.summary, faulty.study.summary)]
     if sound.heaviest and faulty.heaviest:
         sentences.append(heaviest_comparison(sound.heaviest, faulty.heaviest, faulty.words))
+    # a figure beside a machine is soon taken for that machine's own
     note = (
         f"Reckoned, not measured, {figures}, {question.unbalance_kg:g} kg out of balance. "
         "How large the fault is, is an estimate."

@@ -71,6 +71,7 @@ def _labels(view: JobView, assemblies: tuple[AssemblyYield, ...]) -> tuple[Label
     intake = view.job.intake
     made = " ".join(part for part in (intake.maker, intake.model) if part)
     serial = f"Serial {intake.serial}" if intake.serial else ""
+    # the machine itself is labelled first: until it is stripped it stands in the yard
     machine = Label(view.title, tuple(line for line in (made, serial) if line))
     origin = f"From: {made or view.family.title}"
     parts = (
@@ -86,4 +87,5 @@ def _title(family: Family, item: str) -> str:
 
 
 def _good_words(assembly: AssemblyYield) -> str:
+    # a label is read years later by somebody else: it must not promise a sound part
     return f"Good {out_of_ten(assembly.good)}; test before use"

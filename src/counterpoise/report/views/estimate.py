@@ -55,8 +55,8 @@ class EstimateAnswer:
 class PartSource:
     """A way to get a part: what the pieces needed cost before mark-up and tax, in minor units.
 
-    ``source`` says where the price is from; ``lead_days`` None where nobody said; ``lot`` is that on
-    the shelf, None where it is bought; ``allowed``: it goes in without asking.
+    ``source`` says where the price is from; ``lead_days`` None where nobody said; ``lot`` is that
+    on the shelf, None where it is bought; ``allowed``: it goes in without asking.
     """
 
     kind: Quality
@@ -93,6 +93,7 @@ def estimate_answer(
     Raises InputError for a repair that is not known or does not fit.
     """
     costing = view.snapshot.costing(repairs, terms)
+    # what is estimated already is not offered once more
     chosen = {repair.id for repair in costing.repairs}
     others = [
         repair
@@ -102,6 +103,7 @@ def estimate_answer(
     return EstimateAnswer(
         number=view.job.number,
         last=view.last,
+        # the workshop's own machine has a cost and no customer
         charged=view.job.intake.owner == "customer",
         work=tuple(_work(repair, costing, chosen=True) for repair in costing.repairs),
         others=tuple(_work(repair, costing, chosen=False) for repair in others),
@@ -138,6 +140,7 @@ def _sources(view: JobView, key: str, count: int, chosen: Offer) -> PartSources:
         for offer in offers
     )
     taken = sum(offer.count or 0 for offer in view.supply.taken.get(key, ()))
+    # a part that was taken off the shelf already needs no more words about the shelf
     note = "" if taken >= count else shelf_note(view.family, part, count, view.supply)
     return PartSources(key, part.title, count, ways, note, view.supply.held.get(key, 0), taken)
 

@@ -55,7 +55,7 @@ class FittedLine:
 
 @dataclass(frozen=True, slots=True)
 class Swing:
-    """A resonance in rpm: along which axis, as read off the recording, and of the machine as fitted."""
+    """A resonance in rpm: its axis, as read off the recording, and of the machine as fitted."""
 
     words: str
     measured_rpm: float
@@ -93,6 +93,7 @@ def fit_answer(workshop: Workshop, number: int, recording: str, request: FitRequ
     job = workshop.jobs.get(number)
     family = workshop.family(job.intake.family)
     spin_levels, fit = fit_job(workshop, job, family, recording, request)
+    # figures of the model that no catalog names are left out
     lines = (_line(family, figure) for figure in fit.figures)
     return FitAnswer(
         number=number,
@@ -117,6 +118,7 @@ def _kept(own: OwnMachine, family: Family) -> tuple[str, ...]:
     """What the job held already and the fit did not touch, each with how it is known."""
     if own == NOTHING:
         return ()
+    # the catalog's words where it has some, else the model's own name
     titles = {figure.twin: figure.title for figure in family.figures.values() if figure.twin}
     return tuple(f"{titles.get(name, name)}, {words}" for name, words in own.words.items())
 
@@ -168,6 +170,7 @@ def _sentence(spin_levels: SpinLevels, fit: SpinFit) -> str:
 
 
 def _advice(fit: SpinFit) -> str:
+    # a fit that is off may be off because something is wrong: which is what is sought
     if fit.off > FAIR:
         return (
             "The model does not follow this machine; something may be wrong with it. Do not rely on"

@@ -20,7 +20,7 @@ _SHOWN = 60
 
 @dataclass(frozen=True, slots=True)
 class Guarantees:
-    """Guarantees on the repairs of a family at an age, the surest to hold first, and on the machine.
+    """Guarantees on repairs of a family at an age, the surest first, and on the whole machine.
 
     ``price_minor`` is what the customer would pay for it in minor units, None where that was not
     asked; ``given_months`` is within the price anyhow.
@@ -56,10 +56,12 @@ def guarantees(
     if price_minor is not None and price_minor < 0:
         raise InputError("price: is below zero", field="price", remedy="Give 0 or more")
     known, settings = workshop.family(family), workshop.settings()
+    # repairs of this workshop that came back, or did not, say how well it mends
     jobs = [
         workshop.jobs.get(line.number) for line in workshop.jobs.lines() if line.family == family
     ]
     terms = guarantee_terms(known, settings, age_years, jobs, price_minor)
+    # checked last, so that a wrong age is not hidden by a wrong name
     if repair and repair not in known.repairs:
         raise InputError(
             f"repair: there is no {repair[:_SHOWN]!r}",

@@ -34,6 +34,7 @@ class JobView:
 
     snapshot: JobSnapshot
     lines: tuple[EntryLine, ...]
+    # said under a step that somebody picked against the advice: no reproach, only a fact
     pick_note: str = "You picked this step yourself. What you find counts like any other finding."
 
     @property
@@ -79,6 +80,7 @@ class JobView:
     @property
     def in_motion(self) -> bool:
         """Whether the model in motion knows faults of this kind of machine."""
+        # a page that led to "no model of this" would be a door onto a wall
         known = any(fault.twin for fault in self.family.faults.values())
         return known and not self.family.features_against(
             self.job.intake.features, self.family.twin_needs
@@ -110,6 +112,7 @@ class JobView:
     @property
     def wrong(self) -> tuple[str, ...]:
         """What a closed job's machine had, in words; empty while it is open."""
+        # by now the question is no longer what it could be, but what it was
         closed = self.job.closed
         return tuple(fault_title(key, self.family) for key in closed.faults) if closed else ()
 
@@ -123,8 +126,8 @@ class JobView:
 class JobAnswer:
     """A job as the API tells it. ``last`` goes back as ``expected_last`` with the next entry.
 
-    ``measure`` is the kind of measurement that answers the step (see ``/measure``), empty where none
-    does; ``lifting`` what tipping for it takes, empty where nothing is tipped.
+    ``measure`` is the kind of measurement that answers the step (see ``/measure``), empty where
+    none does; ``lifting`` what tipping for it takes, empty where nothing is tipped.
     """
 
     number: int
@@ -167,6 +170,7 @@ def job_answer(view: JobView, picked: Step | None = None) -> JobAnswer:
     from counterpoise.report.views.measures.forms import kind_for_check
     from counterpoise.report.views.measures.handling import lifting_lines
 
+    # a step picked by hand is measured and lifted like one that was advised
     step = picked or view.assessment.next
     intake = view.job.intake
     return JobAnswer(
@@ -187,12 +191,14 @@ def job_answer(view: JobView, picked: Step | None = None) -> JobAnswer:
 
 def recorded(workshop: Workshop, number: int, entry: int) -> Recorded:
     """The answer to an entry put down: what to do now. Raises NotFoundError."""
+    # read again: the entry just put down is part of what is said next
     assessment = workshop.snapshot(number).assessment
     return Recorded(number, entry, assessment.next, assessment.why)
 
 
 def preselected_option(view: JobView) -> str:
     """The id of the option to offer first: what was decided, else the best; empty without one."""
+    # whoever decided once is not asked again by a form that prefers another way
     if view.job.decision:
         return view.job.decision.option
     return next((option.id for option in view.assessment.options if option.best), "")
@@ -217,6 +223,7 @@ def _state(line: JobLine) -> str:
     last = numbers.day(line.last_at)
     if not line.open:
         return f"closed {last}: {option_title(line.ending)}"
+    # a decision is what a machine waits on; how many findings led to it no longer matters
     if line.decision:
         return f"decided: {option_title(line.decision)}; last touched {last}"
     # entry 1 is the intake

@@ -21,6 +21,7 @@ def month_ledger(workshop: Workshop, month: str = "") -> Ledger:
     # refused in words here rather than by a missing key below
     for job in jobs:
         workshop.family(job.intake.family)
+    # the month in which something was closed last is the one somebody wants to see
     last = max(
         (closing.at[:7] for job in jobs for closing in closings(job)), default=workshop.now()[:7]
     )
@@ -32,5 +33,6 @@ def neighbouring_months(month: str) -> tuple[str, str]:
     year, number = int(month[:4]), int(month[5:])
     if not 1 < year < 9999:
         raise InputError(f"month: {month} cannot be", field="month", remedy="Write it like 2026-03")
+    # a year has no month 0: December of the year before
     before = f"{year - (number == 1):04d}-{(number - 2) % 12 + 1:02d}"
     return before, f"{year + (number == 12):04d}-{number % 12 + 1:02d}"

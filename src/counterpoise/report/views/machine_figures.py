@@ -1,4 +1,4 @@
-"""The figures of a job's own machine: as they are put down, and as the model in motion takes them."""
+"""The figures of a job's own machine: as put down, and as the model in motion takes them."""
 
 from __future__ import annotations
 
@@ -26,7 +26,8 @@ _WIDE = 1e9  # the family's own range is checked where the entry is; this only k
 class FigureLine:
     """A figure that can be known of the machine, in ``unit``; ``value`` None where it is not.
 
-    ``error`` is one standard error, ``how`` how it is known, ``entry`` the number that says so or 0.
+    ``error`` is one standard error, ``how`` how it is known, ``entry`` the number that says so, or
+    0.
     """
 
     id: str
@@ -94,7 +95,8 @@ def known_words(known: KnownFigure) -> str:
 
 
 def own_figures(job: Job, family: Family) -> OwnFigures:
-    """All figures that fit the machine, with what the job holds of them; None where nothing."""
+    """All figures that fit the machine, each with the value the job holds, None without one."""
+    # the latest of each figure that was not taken back
     known = figures_of_job(job)
     lines = tuple(_line(entry, known.get(entry.id)) for entry in fitting(family, job))
     return OwnFigures(job.number, job.entries[-1].number, lines)
@@ -121,6 +123,7 @@ def _line(entry: FigureEntry, known: KnownFigure | None) -> FigureLine:
 
 def own_machine(job: Job, family: Family) -> OwnMachine:
     """The job's figures for the model in motion, in SI; empty where the job holds none."""
+    # a figure of belt machines says nothing of one that turned out to be direct driven
     fit = {entry.id for entry in fitting(family, job)}
     known = {key: figure for key, figure in figures_of_job(job).items() if key in fit}
     held, words = {}, {}
@@ -133,6 +136,7 @@ def own_machine(job: Job, family: Family) -> OwnMachine:
     total, top = held.pop(TOTAL, None), held.pop(TOP, None)
     if total is not None:
         shared = f"shared out from the whole machine's {number(total)} kg, {words.pop(TOTAL)}"
+        # one weighing of the whole stands for the two that the model wants
         words = {"oscillating_kg": shared, "cabinet_kg": shared} | words
     rated = known.get("rated_load_kg")
     return OwnMachine(held, words, top, total, WET * rated.value if rated else None)

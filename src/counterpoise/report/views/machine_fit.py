@@ -30,7 +30,7 @@ _SHOWN = 60
 
 @dataclass(frozen=True, slots=True)
 class FitRequest:
-    """What is known of the run in kg, and the ids of figures that may move; empty: the usual ones."""
+    """What is known of the run in kg, and the ids of figures that may move (empty: the usual)."""
 
     load_kg: float | None = None
     unbalance_kg: float | None = None
@@ -76,7 +76,8 @@ def fit_recording(
 def fit_job(
     workshop: Workshop, job: Job, family: Family, recording: str, request: FitRequest
 ) -> tuple[SpinLevels, SpinFit]:
-    """The same for a job that was read already. Raises InputError, NotFoundError, RecordingError."""
+    """The same for a job that was read already. Raises InputError, RecordingError."""
+    # refused before the recording is read: reading takes seconds
     key = model_kind_of(job, family)
     given = own_machine(without_fitted(job), family).values(key, {})
     free = tuple(_model_name(family, figure) for figure in request.free)
@@ -111,6 +112,7 @@ def without_fitted(job: Job) -> Job:
 
     The numbers of the entries left are no longer without gaps.
     """
+    # by number: what was fitted, and what took a fit back
     gone = {e.number for e in job.entries if isinstance(e.body, Figures) and e.body.how == "fitted"}
     gone |= {
         e.number for e in job.entries if isinstance(e.body, Retraction) and e.body.entry in gone
@@ -121,6 +123,7 @@ def without_fitted(job: Job) -> Job:
 def _model_name(family: Family, figure: str) -> str:
     entry = family.figures.get(figure)
     if entry is None or not entry.twin:
+        # what is offered instead are the figures that a recording can decide at all
         usual = USUAL_FREE.get(family.id, ())
         known = [known.id for known in family.figures.values() if known.twin in usual]
         raise InputError(

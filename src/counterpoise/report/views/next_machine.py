@@ -45,7 +45,10 @@ class Yard:
 
 
 def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
-    """Weigh every open job against ``hours`` at the bench. Raises InputError for impossible hours."""
+    """Weigh every open job against ``hours`` at the bench.
+
+    Raises InputError for hours that cannot be meant.
+    """
     weighed, left_out = [], []
     today, settings = workshop.now()[:10], workshop.settings()
     for line in workshop.jobs.lines():
@@ -60,6 +63,7 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
             # one job of a family that is gone must not hide all others
             left_out.append(Unweighed(line.number, line.title, str(error)))
     jobs = ranked(weighed)
+    # hours come as half hours and quarters: to the minute
     fits = best_within(jobs, round(60 * hours))
     at_bench = [job for job in jobs if job.per_hour_minor is not None]
     return Yard(
@@ -73,6 +77,7 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
         waits=tuple(job for job in at_bench if job.parts_due),
         decide=tuple(job for job in jobs if job.per_hour_minor is None),
         promised=tuple(
+            # of two promised for one day the older job first
             sorted((j for j in jobs if j.promised), key=lambda j: (j.promised, j.number))
         ),
         late=tuple(job.number for job in jobs if job.promised and job.promised < today),

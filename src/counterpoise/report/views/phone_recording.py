@@ -16,8 +16,8 @@ CAUTIONS = (
         " never force the door."
     ),
     (
-        "Nobody leans on the machine or holds it while it spins. It can jump, and a hand on it spoils"
-        " the recording."
+        "Nobody leans on the machine or holds it while it spins. It can jump, and a hand on it"
+        " spoils the recording."
     ),
     (
         "If it walks or strikes hard, let it: stop the programme, or switch the socket off, without"
@@ -27,8 +27,8 @@ CAUTIONS = (
 )
 STEPS = (
     (
-        "Panels on, machine level on its feet, nothing else on top. Load: two wet bath towels, spread"
-        " by hand."
+        "Panels on, machine level on its feet, nothing else on top. Load: two wet bath towels,"
+        " spread by hand."
     ),
     "Tape the phone flat on the middle of the top panel, screen up, nothing soft under it.",
     "Press the button, take your hands off, wait for the count. Then start the highest spin speed.",
@@ -52,9 +52,11 @@ class RecordSheet:
 
 
 def record_sheet(workshop: Workshop, job: Job) -> RecordSheet:
-    """What to know before a spin of the job's machine is recorded; empty where nothing is unfinished."""
+    """What to know before a spin of the job's machine is recorded, with the top speed in rpm."""
+    # findings, proofs and notes can each carry a recording
     recordings = [getattr(entry.body, "recording", "") for entry in job.standing]
     speeds = [workshop.recordings.metadata(each).top_rpm for each in recordings if each]
+    # the same machine spins the same programme: what was told last is offered again
     last_rpm = next((rpm for rpm in reversed(speeds) if rpm is not None), None)
     unfinished = dict(workshop.uploads.unfinished(job.number))
     return RecordSheet(job.number, CAUTIONS, STEPS, last_rpm, unfinished)

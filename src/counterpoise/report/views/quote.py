@@ -51,6 +51,7 @@ def quote_paper(view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_US
     """
     quoted = quote_job(view.snapshot, repairs, terms)
     quote, costing = quoted.quote, quoted.costing
+    # the customer knows the machine by its plate, not by the title of the job
     intake, step = view.job.intake, view.assessment.next
     return QuotePaper(
         workshop=view.settings.workshop_name,
@@ -82,6 +83,7 @@ def _answer(view: JobView) -> str:
     decision = view.job.decision
     if decision is None or decision.quoted_minor is None:
         return ""
+    # the line says it in the words of the job's own history
     line = next(
         line for line in reversed(view.lines) if line.kind == "Decision" and not line.retracted
     )

@@ -28,7 +28,7 @@ _PHASES = {
 
 @dataclass(frozen=True, slots=True)
 class GroupLine:
-    """A cause that a recording can show: its words, its chance, its weight in the belief (sum 1)."""
+    """A cause a recording can show: its words, its chance, its weight in the belief (sum 1)."""
 
     group: str
     words: str
@@ -83,13 +83,17 @@ class RecordingAnswer:
 
 
 def recording_answer(workshop: Workshop, evidence: SpinEvidence) -> RecordingAnswer:
-    """What a recording says in its job, rounded for the eye. Raises RecordingError for its sound."""
+    """What a recording says in its job, rounded for the eye.
+
+    Raises RecordingError where the sound beside it cannot be read.
+    """
     data = reading_data(evidence.reading, evidence.verdict)
     return RecordingAnswer(
         number=evidence.job.number,
         recording=evidence.recording,
         name=evidence.name,
         role=evidence.role,
+        # whoever puts it down later is refused if the job moved on
         last=evidence.job.entries[-1].number,
         sentence=data["sentence"],
         cannot_tell=data["cannot_tell"],
@@ -126,6 +130,7 @@ def _proof(proof: Proof) -> ProofAnswer:
 
 def _groups(data: ReadingData) -> tuple[GroupLine, ...]:
     likelihood = data["likelihood"]
+    # a likelihood is relative; as weights the groups add up to one
     total = sum(likelihood.values())
     lines = [
         GroupLine(group, WORDS[group], chance, likelihood[group] / total)
@@ -141,10 +146,12 @@ def _stretches(data: ReadingData) -> tuple[Stretch, ...]:
             for plateau in data["plateaus"]
             if plateau["start_s"] < end_s and plateau["end_s"] > start_s
         ]
+        # the last one it reached: the way there is not what it held
         return inside[-1] if inside else None
 
     return tuple(
         Stretch(
+            # a phase that was added later is still shown, by its own name
             _PHASES.get(phase["phase"], phase["phase"].replace("_", " ")),
             phase["start_s"],
             phase["end_s"],

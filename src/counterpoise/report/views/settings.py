@@ -9,6 +9,7 @@ from counterpoise.report.words.numbers import plain_money, read_money, read_numb
 from counterpoise.workshop.jobs.fields import fields_of
 from counterpoise.workshop.jobs.settings import Settings
 
+# as they are asked on the page: what everybody sets first, what hardly anybody sets last
 GROUPS: dict[str, tuple[str, ...]] = {
     "The workshop": ("workshop_name", "currency", "people", "tools", "careful"),
     "Its time": (
@@ -55,6 +56,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "discount_rate_percent",
     ),
 }
+# what stands beside each field; {currency} is replaced by the workshop's own
 LABELS: dict[str, str] = {
     "workshop_name": "Name of the workshop",
     "currency": "Currency (three letters)",
@@ -88,7 +90,9 @@ LABELS: dict[str, str] = {
     "used_own": "Own machines get used parts from the shelf, where that is cheaper",
     "used_customer": "Customers' machines get them too, without asking",
     "pattern_parts": "Parts to pattern may go in, where they are cheaper",
-    "plenty_on_shelf": "So many used pieces of a kind are plenty: one more is worth nothing (0: no such rule)",
+    "plenty_on_shelf": (
+        "So many used pieces of a kind are plenty: one more is worth nothing (0: no such rule)"
+    ),
     "new_machine_minor": "A comparable new machine, delivered and connected, {currency}",
     "resale_new_minor": "What a repaired machine of no age sells for, {currency}",
     "resale_fall_percent": "What it loses of that a year, per cent",
@@ -100,6 +104,7 @@ LABELS: dict[str, str] = {
     "life_scale_years": "Scale of the machine's life, years (Weibull)",
     "discount_rate_percent": "Interest, per cent a year",
 }
+# stored values are ids and stay as they are, whatever the words become
 CHOICE_WORDS: dict[str, str] = {
     "added": "added",
     "included": "included",
@@ -119,7 +124,7 @@ _SHOWN = 40
 
 
 def setting_text(name: str, value: SettingValue) -> str:
-    """A setting as it stands in its field: money with its cents, lists with commas, None as empty."""
+    """A setting as it stands in its field: money with cents, lists with commas, None empty."""
     if name.endswith("_minor") and isinstance(value, int):
         return plain_money(value)
     if isinstance(value, bool):
@@ -144,14 +149,17 @@ def read_setting(name: str, text: str) -> SettingInput:
         return _yes(name, text)
     if kind in {int, float}:
         value = read_number(text, name, -_WIDE, _WIDE)
+        # 2 people, not 2.0: a whole number is stored as one
         return int(value) if value == int(value) else value
     if name == "tools":
+        # an empty field means that all tools are there, not that none is
         return [tool.strip() for tool in text.split(",") if tool.strip()] or None
     return text.strip()
 
 
 def _yes(name: str, text: str) -> bool:
     word = text.strip().lower()
+    # programs and configuration files say true and 1
     if word not in {"yes", "no", "true", "false", "1", "0"}:
         raise InputError(
             f"{name}: {text[:_SHOWN]} is neither yes nor no", field=name, remedy="Say yes or no."

@@ -19,9 +19,9 @@ _MOST_LISTED = 6
 class SoundAnswer:
     """A sound read: sentence, lines in words, and the numbers.
 
-    ``tones`` are (times a turn, dB over the surroundings); ``level`` is (s, dB of full scale), every
-    half second; ``start_s`` is when it begins on the recording's clock, None where it cannot be
-    lined up.
+    ``tones`` are (times a turn, dB over the surroundings); ``level`` is (s, dB of full scale),
+    every half second; ``start_s`` is when it begins on the recording's clock, None where it cannot
+    be lined up.
     """
 
     name: str
@@ -40,6 +40,7 @@ def sound_answer(workshop: Workshop, evidence: SpinEvidence) -> SoundAnswer | No
 
     Raises NotFoundError, RecordingError.
     """
+    # most recordings have no sound: a phone records either well
     metadata = workshop.recordings.metadata(evidence.recording)
     if not metadata.sound:
         return None

@@ -14,7 +14,7 @@ from counterpoise.workshop.jobs.entries import Finding, RepairDone
 
 @dataclass(frozen=True, slots=True)
 class StepLine:
-    """A step that can be picked: ``behind`` the panel it lies behind, ``done`` what it showed already.
+    """A step that can be picked, ``behind`` a panel; ``done`` is what it showed already.
 
     ``minutes`` with opening and closing what is still shut, as the step itself will say.
     """
@@ -35,6 +35,7 @@ class StepGroup:
     lines: tuple[StepLine, ...]
 
 
+# the kinds of checks of the catalog, from what costs nothing to what takes a spin
 _GROUPS = {
     "ask": "Ask",
     "look": "Look",
@@ -48,6 +49,7 @@ def step_groups(view: JobView) -> list[StepGroup]:
     """Every check and repair that fits this machine, by sort; a sort with none is left out."""
     done, build = _done(view), StepBuilder.of(view.situation, view.supply)
     family, features = view.family, view.job.intake.features
+    # a check for a belt is not offered on a machine without one
     checks = [check for check in family.checks.values() if fits(check.needs, features)]
     groups = [
         StepGroup(title, tuple(_line("check", c, build, done) for c in checks if c.kind == kind))
@@ -76,6 +78,7 @@ def _done(view: JobView) -> dict[str, str]:
 def _line(
     kind: str, entry: CheckEntry | RepairEntry, build: StepBuilder, done: dict[str, str]
 ) -> StepLine:
+    # what has to come off first is most of the work
     behind = build.family.access[entry.access].title if entry.access else ""
     minutes = build.minutes(entry)
     return StepLine(kind, entry.id, entry.title, minutes, behind, done.get(entry.id, ""))

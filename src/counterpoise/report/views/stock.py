@@ -11,6 +11,7 @@ from counterpoise.workshop.diagnosis.part_texts import on_shelf
 from counterpoise.workshop.parts.stock import Lot, Movement
 from counterpoise.workshop.services.workshop import Workshop
 
+# "to pattern": made by another maker to the same drawing
 KINDS = {"new": "new", "pattern": "to pattern", "used": "used"}
 _VERBS = {
     "received": "came in", "counted": "counted", "moved": "moved", "reserved": "reserved",
@@ -47,10 +48,11 @@ def pieces_for(view: JobView, repair: str) -> tuple[Piece, ...]:
 
 
 def origin_words(lot: Lot) -> str:
-    """Where a lot is from: ``off a Taldera T8, job 9, good 9 times in 10``; empty: merely bought."""
+    """Where a lot is from: ``off a Taldera T8, job 9, good 9 times in 10``; empty if bought."""
     made = " ".join(text for text in (lot.maker, lot.model) if text)
     donor = f"off a {made or 'machine'}, job {lot.donor}" if lot.donor else ""
     fits = f"for {made}" if made and not lot.donor else ""
+    # a new part is good; of a used one it is a belief of the day it came off
     good = "" if lot.good is None else f"good {out_of_ten(lot.good)}, to be tested before use"
     return ", ".join(text for text in (donor, fits, good) if text)
 
@@ -58,19 +60,21 @@ def origin_words(lot: Lot) -> str:
 def movement_words(movement: Movement) -> str:
     """A movement in words, with its pieces: ``1 used for job 12``, ``counted: -2``."""
     job = f" for job {movement.job}" if movement.job else ""
+    # a count changes what is known, not what lies there: it says the difference
     if movement.kind == "counted":
         return f"counted: {movement.pieces:+d}" if movement.pieces else "counted: right"
     if movement.kind == "moved":
         return f"moved to {movement.place}"
     if movement.kind == "undone":
         return f"movement {movement.undoes} undone{job}"
+    # a reservation moves no piece, it only holds some
     count = abs(movement.pieces or movement.held)
     place = f", {movement.place}" if movement.kind == "received" and movement.place else ""
     return f"{count} {_VERBS[movement.kind]}{job}{place}"
 
 
 def lot_label(workshop: Workshop, lot: Lot) -> Donor:
-    """The label of a lot, as a donor with one label and none of the rest: one template prints both."""
+    """The label of a lot, as a donor with this one label: one template prints both."""
     place = f"Place {lot.place}" if lot.place else ""
     lines = tuple(line for line in (KINDS[lot.kind].capitalize(), origin_words(lot), place) if line)
     settings = workshop.settings()

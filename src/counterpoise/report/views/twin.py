@@ -1,4 +1,4 @@
-"""What a machine does in a spin, as page and API tell it: sentences, figures, and what can be set."""
+"""What a machine does in a spin, as page and API tell it: sentences, figures, settings."""
 
 from __future__ import annotations
 
@@ -55,8 +55,8 @@ class FaultChoice:
 class TwinValue:
     """A figure of the machine in SI, with the family's default, range and source.
 
-    ``origin`` says where the value is from: ``usual`` for its kind, ``typed``, or ``job``; ``known``
-    says the same in words. ``given`` is False for the usual one.
+    ``origin`` says where the value is from: ``usual`` for its kind, ``typed``, or ``job``;
+    ``known`` says the same in words. ``given`` is False for the usual one.
     """
 
     name: str
@@ -122,6 +122,7 @@ def twin_answer(
 
     Raises InputError where no machine can have these figures together.
     """
+    # the slow part: some seconds of reckoning, kept for page, figures and API
     cases = simulated(question)
     sound = cases[0]
     return TwinAnswer(
@@ -133,6 +134,7 @@ def twin_answer(
         machines=tuple(_machine(case, sound, (names or {}).get(case.key, ())) for case in cases),
         faults=_fault_choices(sound.study.machine, question.faults),
         values=_values(question, own),
+        # said only where the job's own top speed is what was reckoned with
         top_rpm_known=own.words.get("top_rpm", "") if question.top_rpm == own.top_rpm else "",
         full_load_kg=own.full_load_kg,
         point_m=(question.phone.x_m, question.phone.y_m),
@@ -150,13 +152,14 @@ def _fault_choices(machine: Machine, chosen: tuple[str, ...]) -> tuple[FaultChoi
         for key, fault in FAULTS.items()
         if applies(machine, key)
     ]
-    # a fault with a severity, or several joined by +, is no single key; it stays chosen all the same
+    # a fault with a severity, or several joined by +, is no single key; it stays chosen too
     composed = [FaultChoice(key, fault_words(key), True) for key in chosen if key not in FAULTS]
     return (*listed, *composed)
 
 
 def _values(question: WhatIf, own: OwnMachine) -> tuple[TwinValue, ...]:
     given = dict(question.values)
+    # what is typed over a figure of the job is typed, not known
     held = own.values(question.family, {})
 
     def origin(name: str) -> str:
@@ -201,6 +204,7 @@ def pictures(question: WhatIf) -> tuple[Picture, ...]:
         ),
     )
     pictures = []
+    # one at a time: drawing is not safe in threads
     for words, build_figure in drawings:
         with _one_at_a_time:
             drawn = svg(build_figure(studies))

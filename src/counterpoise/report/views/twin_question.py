@@ -42,6 +42,7 @@ def read_question(
             field="fault",
             remedy=f"Pick up to {MOST_FAULTS}.",
         )
+    # a page sends every box; an empty one was not filled in
     given = {name: text for name, text in texts.items() if text.strip()}
     of_the_spin = {
         name: read_number(given[name], name, *LIMITS[name]) for name in LIMITS if name in given
@@ -60,6 +61,7 @@ def read_question(
         load_kg=of_the_spin.get("load", usual.load_kg),
         unbalance_kg=of_the_spin.get("unbalance", usual.unbalance_kg),
         depth=of_the_spin.get("depth", usual.depth),
+        # the same fault twice is the same machine twice
         faults=tuple(dict.fromkeys(faults)),
         phone=Phone(of_the_spin.get("point_x", 0.0), of_the_spin.get("point_y", 0.0)),
     )
@@ -83,6 +85,7 @@ def read_value(name: str, text: str, value: Value) -> float:
         number = read_number(text, VALUE_WORDS[name], value.low, value.high)
     except InputError as error:
         raise InputError(error.message, field=name, remedy=error.remedy) from error
+    # two and a half dampers have no physics
     if value.whole and number != int(number):
         raise InputError(
             f"{VALUE_WORDS[name]}: {number:g} pieces", field=name, remedy="Give a whole number."
@@ -112,8 +115,9 @@ def model_kind(view: JobView) -> str:
 
 
 def model_kind_of(job: Job, family: Family) -> str:
-    """The model's kind for a job's machine; raises InputError with the reason where there is none."""
+    """The model's kind for a job's machine. Raises InputError, with the reason, without one."""
     has, needs = job.intake.features, family.twin_needs
+    # a machine known to be otherwise has no model; one not looked at has, by assumption
     for name in family.features_against(has, needs):
         feature = family.features[name]
         raise InputError(
@@ -132,7 +136,7 @@ def model_kind_of(job: Job, family: Family) -> str:
 
 
 def assumptions(view: JobView) -> str:
-    """What had to be assumed of the machine, in a sentence; empty where all that matters is known."""
+    """What had to be assumed of the machine, in a sentence; empty where enough is known."""
     known, features = view.job.intake.features, view.family.features
     assumed = "; ".join(
         f"{features[name].title} {features[name].values[value]}"

@@ -1,4 +1,4 @@
-"""A repair against a new machine, for a customer's job: years left, cost by the year, and each rule."""
+"""A repair against a new machine: years left, cost by the year, and what each rule says."""
 
 from __future__ import annotations
 
@@ -21,8 +21,10 @@ def against_new(view: JobView) -> RepairOrNew | None:
         return None
     try:
         costing = view.snapshot.costing()
+    # nothing to mend is no error here: then there is nothing to compare
     except InputError:
         return None
+    # an age nobody knows is what the workshop usually sees
     age = settings.unknown_age_years if job.intake.age_years is None else job.intake.age_years
     return repair_or_new(
         Prices(view.family, settings, "customer", age).replacement,

@@ -29,6 +29,7 @@ from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
 # decisions by which a quote is accepted
 TAKEN = frozenset({"repair_hand_back"})
+# how a figure was come by decides how far it is relied on
 HOW_KNOWN = {
     "told": "as told",
     "plate": "from the plate or papers",
@@ -100,6 +101,7 @@ def _line(entry: Entry, family: Family, currency: str, retracted: int) -> EntryL
 def _note(body: Body) -> str:
     if isinstance(body, Intake):
         return body.story
+    # their reason is the note; what they say stands in the result
     if isinstance(body, Decision | Retraction):
         return body.why
     return "" if isinstance(body, Note) else body.note
@@ -112,6 +114,7 @@ def _say(body: Body, family: Family, currency: str) -> tuple[str, str, str]:
             family.complaints[c].title if c in family.complaints else c for c in body.complaints
         )
         return "Taken in", body.title, "; ".join(heard)
+    # what was asked as the check asks it, what it showed as it would be answered
     if isinstance(body, Finding):
         check = family.checks.get(body.check)
         return "Finding", check.title if check else body.check, outcome_words(body, family)
@@ -130,6 +133,7 @@ def _say_rest(
         return "Decision", option_title(body.option), _agreed(body, currency)
     if isinstance(body, Closed):
         faults = ", ".join(fault_title(key, family) for key in body.faults)
+        # a machine scrapped may cost money: the amount keeps its sign
         received = (
             ""
             if body.received_minor is None
@@ -162,6 +166,7 @@ def figure_words(key: str, value: float, family: Family) -> str:
     entry = family.figures.get(key)
     if entry is None:
         return f"{key} {numbers.number(value)}"
+    # "3 pieces" of dampers says no more than "3"
     unit = "" if entry.unit in {"", "pieces"} else f" {entry.unit}"
     return f"{entry.title} {numbers.number(value)}{unit}"
 
@@ -169,6 +174,7 @@ def figure_words(key: str, value: float, family: Family) -> str:
 def _agreed(body: Decision, currency: str) -> str:
     """The price agreed; where a quote was answered, that too."""
     agreed = "" if body.agreed_minor is None else numbers.money(body.agreed_minor, currency)
+    # agreed by word of mouth, without a quote on paper
     if body.quoted_minor is None:
         return agreed and f"agreed at {agreed}"
     who = f" by {body.agreed_by}" if body.agreed_by else ""
@@ -179,6 +185,7 @@ def _agreed(body: Decision, currency: str) -> str:
             else f", at most {numbers.money(body.ceiling_minor, currency)}"
         )
         return f"quote accepted{who} at {agreed}{most}"
+    # the fee for finding the fault, where one was agreed
     owed = f", {agreed} owed" if body.agreed_minor else ""
     return f"quote of {numbers.money(body.quoted_minor, currency)} declined{who}{owed}"
 
@@ -193,6 +200,7 @@ def outcome_words(finding: Finding, family: Family) -> str:
     label = check.outcomes.get(finding.outcome, finding.outcome) if check else finding.outcome
     if finding.reading is None:
         return label
+    # a finding of a check that lost its reading keeps the number alone
     unit = check.reading.unit if check and check.reading else ""
     read = f"{numbers.number(finding.reading)} {unit}".strip()
     return f"{read}: {label}" if label else read
@@ -200,6 +208,7 @@ def outcome_words(finding: Finding, family: Family) -> str:
 
 def fault_title(key: str, family: Family) -> str:
     """A fault key (``id`` or ``id:grade``) in words; the key itself where the catalog lost it."""
+    # the grade says how far it has gone
     fault_id, _, grade_id = key.partition(":")
     fault = family.faults.get(fault_id)
     if fault is None:

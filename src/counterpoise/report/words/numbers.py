@@ -27,7 +27,7 @@ def about(minor: int, currency: str) -> str:
 
 
 def reach(low_minor: int, high_minor: int, currency: str) -> str:
-    """The range of an expected amount in minor units: ``20 to 150 EUR``; empty for a single amount."""
+    """The range of an expected amount in minor units: ``20 to 150 EUR``; empty for one amount."""
     low, high = about(low_minor, currency), about(high_minor, currency)
     return "" if low == high else f"{low.removesuffix(currency).strip()} to {high}"
 
@@ -38,8 +38,12 @@ def plain_money(minor: int) -> str:
 
 
 def read_money(text: str, field: str, *, negative: bool = False) -> int:
-    """Minor units of an amount as typed: ``12``, ``12.50``, ``12,50``. Raises InputError naming it."""
+    """Minor units of an amount as typed: ``12``, ``12.50``, ``12,50``.
+
+    Raises InputError naming the field.
+    """
     amount = _decimal(text, field)
+    # exact: no binary fraction ever stands for money here
     minor = amount.scaleb(2)
     if minor != minor.to_integral_value():
         raise InputError(
@@ -47,6 +51,7 @@ def read_money(text: str, field: str, *, negative: bool = False) -> int:
             field=field,
             remedy="Round it to two digits.",
         )
+    # a price is never below zero; what a scrapped machine brings may be
     if minor < 0 and not negative:
         raise InputError(
             f"{field}: {text.strip()} is below zero",
@@ -61,7 +66,10 @@ def read_money(text: str, field: str, *, negative: bool = False) -> int:
 
 
 def read_number(text: str, field: str, low: float, high: float) -> float:
-    """A number as typed, point or comma, from ``low`` to ``high``. Raises InputError naming the field."""
+    """A number as typed, point or comma, from ``low`` to ``high``.
+
+    Raises InputError naming the field.
+    """
     value = float(_decimal(text, field))
     if not low <= value <= high:
         raise InputError(
@@ -73,11 +81,13 @@ def read_number(text: str, field: str, low: float, high: float) -> float:
 
 
 def _decimal(text: str, field: str) -> Decimal:
+    # comma or point before the cents; thousands are not parted, so that neither is mistaken
     cleaned = text.strip().replace(",", ".").replace(_MINUS, "-")
     try:
         value = Decimal(cleaned)
     except InvalidOperation:
         value = Decimal("NaN")
+    # Decimal reads "nan" and "inf" as numbers
     if not value.is_finite() or len(cleaned) > _LONGEST:
         shown = text.strip()[:40] or "nothing"
         raise InputError(
@@ -91,6 +101,7 @@ def _decimal(text: str, field: str) -> Decimal:
 def minutes(value: float) -> str:
     """Minutes of bench time: ``65`` gives ``1 h 05 min``."""
     whole = round(value)
+    # a glance is quick but not free
     if 0 < value < 1:
         return "under 1 min"
     return f"{whole} min" if whole < 60 else f"{whole // 60} h {whole % 60:02d} min"
@@ -116,6 +127,7 @@ def age(years: float | None) -> str:
 def when(stamp: str) -> str:
     """An ISO 8601 time in UTC as local date and time of day; one without a zone as it stands."""
     moment = dt.datetime.fromisoformat(stamp)
+    # the clock on the wall of the workshop
     local = moment.astimezone() if moment.tzinfo else moment
     return f"{local.day} {local:%b %Y, %H:%M}"
 

@@ -37,6 +37,7 @@ class Assessments:
 
     def of(self, case: JobCase, *, careful: bool = False) -> Assessment:
         """The assessment of a job as given; ``careful`` also where the settings are not."""
+        # a careful look is kept beside the usual one, under settings of its own
         if careful and not case.settings.careful:
             # settings are part of the key, so careful and plain ones are kept side by side
             case = replace(case, settings=replace(case.settings, careful=True))
@@ -53,6 +54,7 @@ class Assessments:
         with self._lock:
             # two that computed the same at once: they are equal, so the later may stand
             self._kept[key] = assessment
+            # the one asked for longest ago goes first
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
         return assessment

@@ -32,6 +32,7 @@ def take_in(
 
     Raises InputError, and then stores nothing.
     """
+    # refused here in words, before anything is named after it
     family = workshop.family(intake.family)
     if not intake.title.strip():
         intake = replace(intake, title=_title(family, intake.complaints))

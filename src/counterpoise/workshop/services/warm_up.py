@@ -57,6 +57,7 @@ def spin_a_machine() -> None:
     """Spin a sound machine up and down: brings in every kernel of the physics."""
     from counterpoise.dynamics.answers.what_if import WhatIf, run_cases
 
+    # every kernel of the motion is on the way of a usual machine
     run_cases(WhatIf())
 
 

@@ -15,12 +15,14 @@ from counterpoise.report.views.measures.fields import (
     word_choices,
 )
 
+# a winding that reads open has no number to type: it is picked by its place
 OPENED = ("none", "1", "2", "3")
 
 
 def _windings(typed: TypedReadings) -> windings.Windings:
     rows = typed.numbers("ohm", spans.OHM, 3)
     opened = typed.choice("open", OPENED, "none")
+    # an open winding counts as endless ohms, whatever was typed beside it
     ohm = tuple(
         math.inf if str(place) == opened else value
         for place, value in enumerate(rows, 1)
@@ -28,7 +30,9 @@ def _windings(typed: TypedReadings) -> windings.Windings:
     )
     seen = windings.PhaseReadings(
         tuple(value for value in ohm if value is not None),
+        # °C: copper has a tenth more resistance at 45 than at 20
         typed.number_or("at", spans.CELSIUS, 20.0),
+        # ohm of the meter's own leads: a good part of what a low winding reads
         leads_ohm=typed.number_or("leads", replace(spans.OHM, high=10.0), 0.0),
         expected_ohm=typed.number("expected", replace(spans.OHM, low=0.01)),
     )
@@ -61,13 +65,16 @@ def _safety(typed: TypedReadings) -> safety.Safety:
         typed.number("conductor", spans.MILLIAMPERE),
         typed.number("touch", spans.MILLIAMPERE),
     )
+    # the limits depend on how the user is protected: by earth, or by a second insulation
     kind = int(typed.choice("class", ("1", "2"), "1"))
+    # kW: a heater may leak more, by the standard's rule per kilowatt
     heater = typed.number_or("heater", spans.Span("a heater", 0.0, 10.0, "kW"), 2.0)
     return safety.safety(
         seen, safety.Appliance(kind, heater, typed.number_or("cord", _CORD_M, 1.5))
     )
 
 
+# m: a longer cord has more resistance in its earth wire
 _CORD_M = spans.Span("a cord", 0.3, 50.0, "m")
 SAFETY = MeasurementForm(
     "safety",
@@ -89,8 +96,14 @@ SAFETY = MeasurementForm(
         ReadingField("cord", "Cord", "m", default="1.5", aside=True),
     ),
     _safety,
+    # of the four tests one is a check of the catalog; the others judge the repair
     ("measure_insulation",),
     caution_texts(
-        cautions.LICENSED, cautions.UNPLUGGED, cautions.DRAIN, cautions.DISCHARGE, cautions.NO_POWER
+        # first of all: in many places only the licensed may do this
+        cautions.LICENSED,
+        cautions.UNPLUGGED,
+        cautions.DRAIN,
+        cautions.DISCHARGE,
+        cautions.NO_POWER,
     ),
 )

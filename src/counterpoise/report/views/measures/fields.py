@@ -26,6 +26,7 @@ class ReadingField:
     numbered; ``signed`` where a minus is meant; ``aside`` where most leave it as it is.
     """
 
+    # goes into the names of boxes, and so into what programs send: never renamed
     id: str
     label: str
     unit: str = ""
@@ -50,6 +51,7 @@ class TypedReadings:
     """
 
     def __init__(self, texts: Mapping[str, str]) -> None:
+        # spaces around a number are no mistake; a box of spaces is an empty one
         self.texts = {name: text.strip() for name, text in texts.items() if text.strip()}
 
     def numbers(self, key: str, span: Span, count: int) -> tuple[float | None, ...]:
@@ -81,6 +83,7 @@ class TypedReadings:
     def choice(self, key: str, among: Mapping[str, object] | tuple[str, ...], usual: str) -> str:
         """One of the words offered, or the usual one where none was picked."""
         word = self.texts.get(f"{key}.0", usual)
+        # only a program sends a word that is not offered; it is told so by its box
         if word not in among:
             raise ReadingError(
                 f"{key}: {word[:_SHOWN]} is not offered",
@@ -93,6 +96,7 @@ class TypedReadings:
         if name not in self.texts:
             return None
         value = read_number(self.texts[name], name, -_BEYOND_ALL, _BEYOND_ALL)
+        # what no drum or spring can have asks back, with what was likely meant
         return possible(value, span, name)
 
 

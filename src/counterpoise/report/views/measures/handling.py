@@ -19,6 +19,7 @@ TIPPING = ("tipped", "on_side")
 
 
 def _lift(typed: TypedReadings) -> lifting.LiftAdvice:
+    # cm, degrees: as the usual lifting equation asks them
     way = lifting.Lift(
         typed.number_or("reach", spans.LENGTH_CM, 30.0),
         typed.number_or("height", spans.LENGTH_CM, 0.0),
@@ -30,9 +31,11 @@ def _lift(typed: TypedReadings) -> lifting.LiftAdvice:
 
 
 def _mass(typed: TypedReadings) -> float:
+    # of a machine nobody weighed: what washing machines weigh on average
     return typed.number_or("mass", spans.MACHINE_KG, lifting.MACHINE[0])
 
 
+# water in the sump moves while the machine is tipped, and makes it heavier
 _HEAVY = caution_texts(cautions.UNPLUGGED, cautions.DRAIN, cautions.HEAVY)
 LIFT = MeasurementForm(
     "lift",
@@ -57,6 +60,7 @@ def _tip(typed: TypedReadings) -> lifting.Tipping:
     return lifting.tipping(
         lifting.TippedMachine(
             mass_kg=_mass(typed),
+            # m; estimates, those of the bench room for a machine nobody measured
             centre_height_m=typed.number_or("centre_height", spans.METRE, 0.40),
             centre_from_edge_m=typed.number_or("centre", spans.METRE, 0.275),
             hands_m=typed.number_or("hands", spans.METRE, 0.80),
@@ -79,6 +83,7 @@ TIP = MeasurementForm(
         ),
     ),
     _tip,
+    # whoever is under it when it falls back is hurt worse than the machine
     cautions=(*_HEAVY, *caution_texts(cautions.TIPPED)),
 )
 
@@ -87,6 +92,7 @@ def lifting_lines(step: Step | None, family: Family) -> tuple[str, ...]:
     """What tipping this machine takes; empty where the step neither tips it nor lays it down."""
     if step is None or not any(opening.access in TIPPING for opening in step.openings):
         return ()
+    # this very machine was not weighed: what its kind weighs is said instead
     mass_kg = family.typical_mass_kg
     tipping = lifting.tipping(lifting.TippedMachine(mass_kg=mass_kg))
     return (f"This machine weighs about {mass_kg:g} kg. {tipping.sentence}",)

@@ -37,7 +37,7 @@ class MeasuredNumber:
 
 @dataclass(frozen=True, slots=True)
 class CountedFinding:
-    """A finding that would be put down: ``reading`` and its sd in ``unit``, and the answer it means.
+    """A finding that would be put down: a reading and its sd in ``unit``, and what it means.
 
     ``reading_sd`` is None where the check's usual error is to hold.
     """
@@ -99,6 +99,7 @@ def interpret(form: MeasurementForm, result: Result, family: Family) -> Interpre
         counts=tuple(
             _counted(family.checks[check], quantity)
             for check, quantity in check_readings(result).items()
+            # the bench may know more checks than this family has
             if check in form.checks
         ),
     )
@@ -126,6 +127,7 @@ def _counted(check: CheckEntry, quantity: Quantity) -> CountedFinding:
     """A number beyond the check's range is put down as the end of it: it says no less."""
     reading = check.reading
     assert reading is not None  # noqa: S101  asks_for_number() saw to it
+    # the limits are those of the entry, which refuses what lies beyond them
     value = min(max(quantity.value, reading.low), reading.high)
     sd = min(quantity.sd, reading.high - reading.low) or None
     means = check.outcomes[outcome_of(check, value)]
@@ -142,6 +144,7 @@ def entry_bodies(interpretation: Interpretation, only: tuple[str, ...]) -> tuple
         numbers = "; ".join(f"{number.name} {number.text}" for number in interpretation.numbers)
         second_line = f"\n{numbers}" if numbers else ""
         return (Note(f"{interpretation.title}. {sentence}{second_line}"),)
+    # nothing is put down that was not ticked: the eye decides, not the form
     kept = tuple(finding for finding in interpretation.counts if finding.check in only)
     if not kept:
         raise InputError(

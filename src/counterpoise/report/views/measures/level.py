@@ -21,6 +21,7 @@ from counterpoise.report.views.measures.fields import (
 WAS = "was_"
 # how the tool reads and what the feet are: the same before and after the turning
 KEPT_BOXES = ("unit.", "thread.", "out.")
+# what a level can be marked in; each reading is turned into degrees with its error
 _SLOPE = {
     "degrees": (spans.SLOPE_DEG, slopes.from_degrees),
     "mm/m": (spans.SLOPE_MM_PER_M, slopes.from_mm_per_m),
@@ -45,12 +46,14 @@ def _level(typed: TypedReadings) -> level.Level:
 
 def _stand(typed: TypedReadings) -> tuple[level.LevelReadings, feet.Feet]:
     unit = typed.choice("unit", tuple(_SLOPE), "degrees")
+    # a corner nobody pressed is not known to stand firm: the two are told apart
     foot = typed.choice("floating", ("not pressed", level.NO_FOOT, *feet.FEET), "not pressed")
     front, rear, left, right = (
         _slope(typed, key, unit) for key in ("front", "rear", "left", "right")
     )
     gap = typed.number_or("gap", spans.FLOAT_MM, 0.0)
     thread = feet.PITCH_MM[typed.choice("thread", feet.PITCH_MM, "M8")]
+    # a foot of which nothing shows cannot go in any further
     out = tuple(0.0 if value is None else value for value in typed.numbers("out", spans.FOOT_MM, 4))
     stand = feet.Feet(pitch_mm=thread, extension_mm=(out[0], out[1], out[2], out[3]))
     return level.LevelReadings(
@@ -59,7 +62,7 @@ def _stand(typed: TypedReadings) -> tuple[level.LevelReadings, feet.Feet]:
 
 
 def _level_again(typed: TypedReadings) -> level_check.LevelCheck:
-    """The check after the feet were turned; boxes that begin with ``WAS`` hold the first readings."""
+    """The check after the feet were turned; boxes named ``WAS...`` hold the first readings."""
     was = {
         name.removeprefix(WAS): text for name, text in typed.texts.items() if name.startswith(WAS)
     }
@@ -83,41 +86,75 @@ def _level_again(typed: TypedReadings) -> level_check.LevelCheck:
 LEVEL = MeasurementForm(
     "level",
     "Level and feet",
-    "Lay the level across at the front or rear and along at the left or right. Then press each corner. "
-    "Read twice, the second time with the tool turned end for end: its own error goes away.",
     (
+        "Lay the level across at the front or rear and along at the left or right. Then press each"
+        " corner. Read twice, the second time with the tool turned end for end: its own error goes"
+        " away."
+    ),
+    (
+        # one slope across and one along fix the plane that the feet stand on
         ReadingField("front", "Front, right side high is plus", count=2, boxes=TWICE, signed=True),
         ReadingField("left", "Left, rear high is plus", count=2, boxes=TWICE, signed=True),
         ReadingField("unit", "Read in", choices=word_choices(*_SLOPE), default="degrees"),
-        ReadingField("floating", "Which corner goes down when pressed", choices=word_choices("not pressed", "none", *feet.FEET)),
-        ReadingField("gap", "Gap under that foot", "mm"),
-        ReadingField("rear", "Rear, right side high is plus", count=2, boxes=TWICE, signed=True, aside=True),
-        ReadingField("right", "Right, rear high is plus", count=2, boxes=TWICE, signed=True, aside=True),
-        ReadingField("thread", "Thread of the feet", choices=word_choices(*feet.PITCH_MM), default="M8", aside=True),
         ReadingField(
-            "out", "How far each foot stands out", "mm", 4, boxes=feet.FEET, aside=True,
+            "floating",
+            "Which corner goes down when pressed",
+            choices=word_choices("not pressed", "none", *feet.FEET),
+        ),
+        ReadingField("gap", "Gap under that foot", "mm"),
+        ReadingField(
+            # the same slope at the other end shows whether the cabinet itself is twisted
+            "rear",
+            "Rear, right side high is plus",
+            count=2,
+            boxes=TWICE,
+            signed=True,
+            aside=True,
+        ),
+        ReadingField(
+            "right", "Right, rear high is plus", count=2, boxes=TWICE, signed=True, aside=True
+        ),
+        ReadingField(
+            # one turn of a foot moves it by the pitch of its thread
+            "thread",
+            "Thread of the feet",
+            choices=word_choices(*feet.PITCH_MM),
+            default="M8",
+            aside=True,
+        ),
+        ReadingField(
+            "out",
+            "How far each foot stands out",
+            "mm",
+            4,
+            boxes=feet.FEET,
+            aside=True,
             hint="Left empty, no foot is asked to go in.",
         ),
     ),
     _level,
+    # both come of one visit: the level and the gap under the foot that floats
     ("measure_level", "measure_foot_gap"),
     caution_texts(cautions.HEAVY, cautions.TIPPED),
-)  # fmt: skip
+)
 
 
 LEVEL_AGAIN = MeasurementForm(
     "level_again",
     "Level again, after turning the feet",
-    "Read the same places as the first time, then press each corner again. What was read the first time is kept below.",
+    (
+        "Read the same places as the first time, then press each corner again. What was read the"
+        " first time is kept below."
+    ),
     (
         *LEVEL.fields,
+        # what the tool shows in and what the feet are is asked once, of both times
         *(
-            replace(b, id=f"{WAS}{b.id}", label=f"The first time: {b.label}", aside=True)
-            for b in LEVEL.fields[:2]
-        ),
-        *(
-            replace(b, id=f"{WAS}{b.id}", label=f"The first time: {b.label}", aside=True)
-            for b in LEVEL.fields[3:7]
+            replace(
+                field, id=f"{WAS}{field.id}", label=f"The first time: {field.label}", aside=True
+            )
+            for field in LEVEL.fields
+            if f"{field.id}." not in KEPT_BOXES
         ),
     ),
     _level_again,

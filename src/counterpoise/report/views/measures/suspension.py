@@ -16,14 +16,17 @@ from counterpoise.report.views.measures.fields import (
     word_choices,
 )
 
+# two or three are usual; a fourth is on large machines
 DAMPERS_NAMED = ("left", "right", "third", "fourth")
 
 
 def _stroke(typed: TypedReadings, name: str, unit: str) -> dampers.DamperForces | None:
     span = spans.SCALE_KG if unit == "kg" else spans.FORCE_N
+    # the first two boxes are pushes, the last two pulls: a worn damper may do one alone
     rows = [typed.numbers(name, span, 4)[start : start + 2] for start in (0, 2)]
     pushes, pulls = (
         tuple(
+            # a scale shows the mass that would weigh as much
             dampers.scale_newton(value) if unit == "kg" else value
             for value in row
             if value is not None
@@ -44,26 +47,35 @@ def _dampers(typed: TypedReadings) -> dampers.DamperSet:
 DAMPERS = MeasurementForm(
     "dampers",
     "Dampers by a scale",
-    "Push each damper slowly in over a kitchen scale, pull it out on a luggage scale. One way is enough.",
+    (
+        "Push each damper slowly in over a kitchen scale, pull it out on a luggage scale. One way"
+        " is enough."
+    ),
     (
         *(
             ReadingField(
-                name, f"{name.capitalize()} damper", count=4, boxes=("in", "in again", "out", "out again"),
+                name,
+                f"{name.capitalize()} damper",
+                count=4,
+                boxes=("in", "in again", "out", "out again"),
+                # most machines have a left and a right one; the others are there to be found
                 aside=name not in DAMPERS_NAMED[:2],
             )
             for name in DAMPERS_NAMED
         ),
         ReadingField("unit", "The scale shows", choices=word_choices("kg", "N"), default="kg"),
+        # another machine has other dampers: what a sound one needs can be set
         ReadingField("new", "Force of a sound one", "N", default="80", aside=True),
     ),
     _dampers,
     ("measure_damper_push",),
     caution_texts(cautions.UNPLUGGED, cautions.BLOCK_TUB, cautions.SHARP),
-)  # fmt: skip
+)
 
 
 def _bounce(typed: TypedReadings) -> bounce.Bounce:
     push = typed.number_or("push", spans.AMPLITUDE_MM, 40.0)
+    # a count of whole bounces is what everybody can do; two swings measured are surer
     count = typed.whole("count", spans.BOUNCES)
     if count is not None:
         return bounce.bounce(push, count)
@@ -71,6 +83,7 @@ def _bounce(typed: TypedReadings) -> bounce.Bounce:
         typed.number("last", spans.AMPLITUDE_MM),
         typed.number("after", replace(spans.BOUNCES, low=1.0)),
     )
+    # no bounce at all is an answer, a box left empty is none
     if last is None or after is None:
         raise ReadingError(
             "Nothing was counted", field="count.0", remedy="count the bounces until the tub stands"
@@ -85,6 +98,7 @@ BOUNCE = MeasurementForm(
     (
         ReadingField("push", "Pushed down by", "mm", default="40"),
         ReadingField("count", "Bounces until it stands"),
+        # the fall from one swing to another gives the damping without counting to the end
         ReadingField("last", "Instead: a later swing", "mm", aside=True),
         ReadingField("after", "after this many bounces", aside=True),
     ),
@@ -99,9 +113,11 @@ def _springs(typed: TypedReadings) -> suspension.Springs:
         typed.given_numbers("left", spans.LENGTH_MM),
         typed.given_numbers("right", spans.LENGTH_MM),
     )
+    # a hook half through does not show in the length, and breaks first
     hooks = tuple(
         typed.choice(f"hook_{side}", suspension.HOOKS, "sound") for side in ("left", "right")
     )
+    # off the machine, a tired spring is longer than a new one
     free, new = typed.number("free", spans.LENGTH_MM), typed.number("new_free", spans.LENGTH_MM)
     sag = typed.given_numbers("sag", spans.SAG_MM)
     return suspension.springs(
@@ -125,6 +141,7 @@ SPRINGS = MeasurementForm(
             "hook_right", "Right hook", choices=word_choices(*suspension.HOOKS), default="sound"
         ),
         ReadingField(
+            # both springs tired alike hang even: then only the sag tells
             "sag",
             "Middle of the empty drum below that of the door ring",
             "mm",
@@ -141,6 +158,7 @@ SPRINGS = MeasurementForm(
 
 
 def _counterweight(typed: TypedReadings) -> suspension.Counterweight:
+    # a count like that of bounces, but no weight has more than a dozen bolts
     bolts = replace(spans.BOUNCES, what="a count of bolts", high=12.0, unit="bolts")
     loose, all_bolts = typed.whole("loose", bolts) or 0, typed.whole("bolts", bolts)
     return suspension.counterweight(
@@ -148,6 +166,7 @@ def _counterweight(typed: TypedReadings) -> suspension.Counterweight:
             typed.number("mass", spans.WEIGHT_KG),
             typed.number("nominal", spans.WEIGHT_KG),
             loose_bolts=loose,
+            # most weights hang on two; a weight on none has fallen off already
             bolts=2 if all_bolts is None else all_bolts,
             dust=typed.choice("dust", suspension.DUST_SEEN, "none"),
         )
@@ -157,7 +176,10 @@ def _counterweight(typed: TypedReadings) -> suspension.Counterweight:
 COUNTERWEIGHT = MeasurementForm(
     "counterweight",
     "Counterweights",
-    "One weight at a time: try its bolts, look for dust below it. Weigh it only if it is off already.",
+    (
+        "One weight at a time: try its bolts, look for dust below it. Weigh it only if it is off"
+        " already."
+    ),
     (
         ReadingField("loose", "Loose bolts", default="0"),
         ReadingField("bolts", "of all its bolts", default="2"),
@@ -167,6 +189,7 @@ COUNTERWEIGHT = MeasurementForm(
             choices=word_choices(*suspension.DUST_SEEN),
             default="none",
         ),
+        # a cracked weight loses crumbs, and with them mass: but nobody takes one off for it
         ReadingField("mass", "Mass on the scale", "kg", aside=True),
         ReadingField("nominal", "Mass stamped on it", "kg", aside=True),
     ),
