@@ -1,7 +1,7 @@
 """Every error of the project.
 
 CounterpoiseError
-├── InputError          something given from outside is wrong; the message says what, where, what to do
+├── InputError          something given from outside is wrong; says what, where, what to do
 │   ├── CatalogError    a family or workshop file; carries every mistake found, not just the first
 │   ├── ModelError      an abstract model that cannot be solved as written
 │   ├── ReadingError    a measurement by hand that cannot be right as given
@@ -19,7 +19,7 @@ class CounterpoiseError(Exception):
 class InputError(CounterpoiseError):
     """Something given from outside is wrong.
 
-    ``field`` names the field at fault (``""`` when the whole is), ``remedy`` says what to do about it.
+    ``field`` names the field at fault (``""`` when the whole is), ``remedy`` says what to do.
     """
 
     def __init__(self, message: str, *, field: str = "", remedy: str = "") -> None:
@@ -28,7 +28,7 @@ class InputError(CounterpoiseError):
 
 
 class CatalogError(InputError):
-    """A catalog file with mistakes; ``problems`` lists all of them as ``file:line: what; what to do``."""
+    """A catalog file with mistakes; ``problems`` lists all as ``file:line: what; what to do``."""
 
     def __init__(self, problems: list[str]) -> None:
         self.problems = problems
@@ -41,7 +41,7 @@ class ModelError(InputError):
 
 
 class ReadingError(InputError):
-    """A measurement by hand that cannot be right as given; ``meant`` is the likeliest slip, put right."""
+    """A measurement by hand that cannot be right; ``meant`` is the likeliest slip, put right."""
 
     def __init__(
         self, message: str, *, field: str = "", remedy: str = "", meant: float | None = None

@@ -19,6 +19,12 @@ def test_every_room_says_in_a_sentence_what_it_is_for(folder):
     assert purpose.split("\n")[0].endswith((".", ":"))
 
 
+def test_the_house_keeps_its_bounds():
+    figures = house.measure([ROOT / "src"], [ROOT / "tests"])
+    assert house.broken_bounds(figures) == []
+    assert house.crowded(ROOT) == []
+
+
 def test_the_picture_is_what_the_imports_say():
     assert picture.PICTURE.read_text("utf-8") == picture.picture()
 

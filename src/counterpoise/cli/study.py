@@ -102,9 +102,8 @@ def _lines(figures: StudyFigures) -> list[str]:
     )
     for name, row in figures["policies"].items():
         net = _with_error(row)
-        lines.append(
-            f"{name:<16}{net:>24}{row['kept']:>8.0%}{row['minutes']:>10.1f}{row['comebacks']:>12.1%}"
-        )
+        shares = f"{row['kept']:>8.0%}{row['minutes']:>10.1f}{row['comebacks']:>12.1%}"
+        lines.append(f"{name:<16}{net:>24}{shares}")
     # by machine, so that the luck of the draw falls out of the difference
     lines += ["", "Ours earns more a job, on the same machines, than"]
     lines += [f"{name:<16}{_with_error(row):>24}" for name, row in figures["ahead"].items()]

@@ -166,13 +166,22 @@ def workshop_case(own: OwnMachine) -> OptionCase:
         Option("part_out", "Part out", parting, (), own.days_to_sell_parts, own.parting_minutes),
         Option("scrap", "Scrap", flat * own.scrap_minor, (), 1.0),
     )
-    prices = (
+    prices = _workshop_prices(own, part_it=part_it)
+    work = _repair_unknowns(own.belief, repair, "repair_resell", -rate)
+    unknowns = tuple(item for item in (*prices, *work) if item is not None)
+    return OptionCase(own.belief, options, unknowns, own.suspects, own.currency)
+
+
+def _workshop_prices(own: OwnMachine, *, part_it: bool) -> tuple[Unknown | None, ...]:
+    """The prices that nobody knows exactly; ``part_it``: a failed repair is parted out."""
+    works = own.repairing.works
+    return (
         _price(
             "resale",
             "the price it sells for",
             own.resale_minor,
             own.resale_spread,
-            {"repair_resell": repair.works},
+            {"repair_resell": works},
         ),
         _price(
             "as_is",
@@ -185,14 +194,11 @@ def workshop_case(own: OwnMachine) -> OptionCase:
             ("parts_out", "the price its parts fetch", own.belief, own.parts_spread),
             {
                 "part_out": own.parts_minor,
-                "repair_resell": (1.0 - repair.works) * own.parts_minor * part_it,
+                "repair_resell": (1.0 - works) * own.parts_minor * part_it,
             },
             own.parts_minor,
         ),
     )
-    work = _repair_unknowns(own.belief, repair, "repair_resell", -rate)
-    unknowns = tuple(item for item in (*prices, *work) if item is not None)
-    return OptionCase(own.belief, options, unknowns, own.suspects, own.currency)
 
 
 def customer_case(customer: CustomerMachine) -> OptionCase:
