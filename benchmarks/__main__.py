@@ -35,7 +35,8 @@ def main() -> None:
     given.out.write_text(json.dumps(rows, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
     for row in rows:
         print(
-            f"{row['name']}: {row['ours']:g} against {row['peer']:g} {row['unit']} ({row['peer_name']})"
+            f"{row['name']}: {row['ours']:g} against {row['peer']:g} {row['unit']}"
+            f" ({row['peer_name']})"
         )
         print(f"  {row['ratio']:g} to 1; {row['work']}")
 

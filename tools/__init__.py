@@ -1,1 +1,1 @@
-"""Tools for those who work on the code: run as ``python -m tools.NAME``; nothing the program needs."""
+"""Tools for those who work on the code: ``python -m tools.NAME``."""

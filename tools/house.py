@@ -22,6 +22,7 @@ from pathlib import Path
 
 REPOSITORY = Path(__file__).parents[1]
 BANNED = ("found", "told", "one", "seen")  # say nothing of what they hold
+SENT = {("fit.py", "told")}  # names of fields that are sent as JSON and so stay
 MOST_FILES, MOST_LINES, LONGEST_FUNCTION = 20, 300, 60
 LEAST_COMMENTS, LEAST_NAMED, LEAST_TESTS = 0.093, 0.50, 0.60
 # A docstring names a unit, a shape or an error: what a caller needs beyond the name.
@@ -157,7 +158,7 @@ def measure(folders: list[Path], tests: list[Path]) -> Figures:
             sum(bool(NAMED.search(text)) for text in docstrings) / max(1, len(docstrings)), 3
         ),
         any_count=sum(map(loose_types, trees.values())),
-        banned_names=sum(len(banned_names(tree)) for tree in trees.values()),
+        banned_names=len(where_banned(folders)),
         long_lines=sum(len(line) > 100 for line in lines),
         tests_to_code=round(test_lines / max(1, len(lines)), 3),
     )
@@ -197,6 +198,7 @@ def where_banned(folders: list[Path]) -> list[str]:
         f"{file}:{line} {name}"
         for file in python_files(*folders)
         for line, name in banned_names(ast.parse(file.read_text("utf-8")))
+        if (file.name, name) not in SENT
     ]
 
 

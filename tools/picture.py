@@ -1,4 +1,4 @@
-"""Draw the rooms and their arrows: ``python -m tools.picture [--check]`` writes docs/architecture.svg.
+"""Draw the rooms and their arrows into docs/architecture.svg: ``python -m tools.picture``.
 
 Boxes are packages of ``counterpoise``, arrows are imports between rooms that no longer chain of
 arrows already says (the transitive reduction). Everything is read from the code, so that the
@@ -113,7 +113,8 @@ class Drawing:
         at = (x + w / 2, y + 18) if kind == "house" else (x + w / 2, y + h / 2 + 5)
         bold = ' class="name"' if kind == "house" else ""
         self.parts.append(
-            f'<rect class="{kind}" x="{x:.0f}" y="{y:.0f}" width="{w:.0f}" height="{h:.0f}" rx="4"/>'
+            f'<rect class="{kind}" x="{x:.0f}" y="{y:.0f}" width="{w:.0f}" height="{h:.0f}"'
+            ' rx="4"/>'
             f'<text{bold} x="{at[0]:.0f}" y="{at[1]:.0f}" text-anchor="middle">{text}</text>'
         )
 

@@ -7,7 +7,8 @@ asked is kept in ``requests.json``; ``record --replay`` asks the same again of a
 program, also where that one would advise another step. ``compare`` says which of two sets differ.
 
     python -m benchmarks.behaviour record --source src --out build/before
-    python -m benchmarks.behaviour record --source src --out build/after         --replay build/before/requests.json
+    python -m benchmarks.behaviour record --source src --out build/after
+        --replay build/before/requests.json
     python -m benchmarks.behaviour compare build/before build/after
 
 What changes by itself (times, days, ports, folders, names inside drawings) is made alike: days are

@@ -174,7 +174,7 @@ def workshop_case(own: OwnMachine) -> OptionCase:
 
 def _workshop_prices(own: OwnMachine, *, part_it: bool) -> tuple[Unknown | None, ...]:
     """The prices that nobody knows exactly; ``part_it``: a failed repair is parted out."""
-    works = own.repairing.works
+    works, as_is = own.repairing.works, {"sell_as_is": 1.0}
     return (
         _price(
             "resale",
@@ -184,11 +184,7 @@ def _workshop_prices(own: OwnMachine, *, part_it: bool) -> tuple[Unknown | None,
             {"repair_resell": works},
         ),
         _price(
-            "as_is",
-            "the price it fetches unrepaired",
-            own.as_is_minor,
-            own.as_is_spread,
-            {"sell_as_is": 1.0},
+            "as_is", "the price it fetches unrepaired", own.as_is_minor, own.as_is_spread, as_is
         ),
         _shared(
             ("parts_out", "the price its parts fetch", own.belief, own.parts_spread),
