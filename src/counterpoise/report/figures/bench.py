@@ -73,6 +73,7 @@ def _strip(axes: Axes, title: str, quantity: Quantity, scale: Scale | None) -> N
     ends = [low, *edges, high]
     for place, word in enumerate(scale.words if scale else ()):
         left, right = ends[place], ends[place + 1]
+        # the further along the scale, the darker: told apart in black and white too
         axes.axvspan(left, right, color=SHADE, alpha=0.25 + 0.65 * place / len(edges))
         axes.text((left + right) / 2, 0.82, word, ha="center", va="center", fontsize=8, color=INK)
     axes.plot(
@@ -104,6 +105,7 @@ def _window(quantity: Quantity, edges: tuple[float, ...]) -> tuple[float, float]
     return low, max(points) + 0.35 * span
 
 
+# x to the right, y to the rear, as one stands before the machine
 CORNERS = {"front left": (0, 0), "front right": (1, 0), "rear left": (0, 1), "rear right": (1, 1)}
 
 
@@ -111,6 +113,7 @@ def level_figure(result: Level, feet: Feet | None = None) -> Figure:
     """Cabinet from above, front at the bottom: turns of each foot, and its lean in degrees."""
     figure = _blank(4.0)
     axes = figure.add_subplot(1, 1, 1)
+    # where the feet were not measured the cabinet is drawn square
     shape = feet.depth_m / feet.width_m if feet else 1.0
     axes.set_aspect(shape)
     axes.set(xlim=(-0.5, 1.5), ylim=(-0.45, 1.4))
@@ -118,6 +121,7 @@ def level_figure(result: Level, feet: Feet | None = None) -> Figure:
     axes.plot([0, 1, 1, 0, 0], [0, 0, 1, 1, 0], color=INK, linewidth=2)
     # the page lies on the floor before the machine: its front is towards the reader
     axes.text(0.5, -0.36, "front", ha="center", fontsize=11, color=INK)
+    # a foot that is not named is left as it is
     turns = {turn.foot: turn.turns for turn in result.advice.turns}
     for foot, (x, y) in CORNERS.items():
         _foot(axes, (x, y), turns.get(foot, 0.0), floats=foot == result.floating)
@@ -144,6 +148,7 @@ def _foot(axes: Axes, place: tuple[int, int], turns: float, *, floats: bool) -> 
         else "leave"
     )
     text = f"{word}\nfloats" if floats else word
+    # the words stand outside the cabinet, on the side of their foot
     top = place[1] == 1
     axes.text(
         place[0],

@@ -42,6 +42,7 @@ class Line:
     result: str
     minutes: str
     note: str
+    # a question mark needs no colon after it
     joint: str = ":"
 
 
@@ -53,6 +54,7 @@ class Part:
     needs: str
     cautions: tuple[str, ...]
     steps: tuple[str, ...]
+    # on paper there is a line beside it to write the answer on
     done_when: str = ""
 
 
@@ -63,6 +65,7 @@ class Way:
     title: str
     value: str
     range: str
+    # what the worth depends on most: who knows it better decides better
     hinges_on: str
     best: bool
 
@@ -91,6 +94,7 @@ class Sheet:
     suspects: tuple[Row, ...]
     ways: tuple[Way, ...]
     decision: str
+    # the reason of the decision, else that of the advice
     why: str
     work: tuple[Part, ...]
     ended: str
@@ -133,6 +137,7 @@ def _machine(view: JobView) -> tuple[Row, ...]:
     figures = [
         figure_words(figure.id, figure.value, family) for figure in figures_of_job(job).values()
     ]
+    # in the order in which a machine is recognised
     rows = {
         "Machine": family.title,
         "Maker and model": " ".join(part for part in (intake.maker, intake.model) if part),

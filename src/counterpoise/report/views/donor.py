@@ -28,6 +28,7 @@ class Salvage:
 
     item: str
     title: str
+    # of the day it comes off: later findings on the machine change it
     good: float
     keep: bool
 
@@ -56,6 +57,7 @@ def donor(view: JobView) -> Donor:
         number=view.job.number,
         currency=view.currency,
         parts=assemblies,
+        # before anything else on the page: a capacitor holds its charge after the plug is out
         cautions=stripping_cautions(view.family),
         labels=_labels(view, assemblies),
         pieces=tuple(

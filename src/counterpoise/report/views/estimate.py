@@ -22,6 +22,7 @@ from counterpoise.workshop.parts.offers import PartChoice
 class EstimateWork:
     """A repair that can be estimated: done already, among those estimated here."""
 
+    # goes back to be estimated: a link on the page, an argument in the terminal
     id: str
     title: str
     done: bool
@@ -39,6 +40,7 @@ class EstimateAnswer:
 
     number: int
     last: int
+    # decides the words: what the customer is to pay, or what it costs
     charged: bool
     work: tuple[EstimateWork, ...]
     others: tuple[EstimateWork, ...]
@@ -80,6 +82,7 @@ class PartSources:
     title: str
     count: int
     ways: tuple[PartSource, ...]
+    # pieces that are there but not certain to fit or to be good
     note: str
     reserved: int
     taken: int
@@ -123,6 +126,7 @@ def _work(repair: RepairEntry, costing: Costing, *, chosen: bool) -> EstimateWor
 
 def _sources(view: JobView, key: str, count: int, chosen: Offer) -> PartSources:
     part, choice = view.family.parts[key], PartChoice(view.supply)
+    # new, pattern, used: the order in which they are offered everywhere
     offers = [offer for kind in QUALITIES for offer in choice.of_kind(part, count, kind)[:1]]
     # what was agreed stays shown, although another of its kind has become cheaper since
     if chosen not in offers:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 # by what factor the levels may differ; estimate
 GOOD, FAIR = 1.25, 1.6
+# as the phone lies flat on the top panel
 AXES = {"flat": "across", "up": "up and down"}
 DRUM_WORDS = {
     "unbalance_kg": ("Out of balance in the drum", "kg"),
@@ -49,6 +50,7 @@ class FittedLine:
     usual: float
     low: float
     high: float
+    # an external name: it goes out as JSON, and stays
     told: bool
     sentence: str
 
@@ -75,13 +77,16 @@ class FitAnswer:
     name: str
     last: int
     sentence: str
+    # a fit is easily believed too much: what to make of it stands beside it
     advice: str
     off: float
     off_usual: float
     speeds: int
+    # those of the machine stay with it, those of the drum are of this spin alone
     figures: tuple[FittedLine, ...]
     drum: tuple[FittedLine, ...]
     resonances: tuple[Swing, ...]
+    # known of the machine by other means: held fast while the others were fitted
     kept: tuple[str, ...]
 
 
@@ -145,6 +150,7 @@ def _worded(
         for number in (figure.value, figure.error, figure.usual, figure.low, figure.high)
     )
     about = f"{_short(value)} {unit}".strip()
+    # the fit wanted further: the number is the end of what it was allowed
     if figure.at_limit:
         sentence = f"{title}: at the end of what can be ({about}); do not rely on it"
     elif not figure.determined:
@@ -187,6 +193,7 @@ def figures_entry(fit: FitAnswer, note: str = "") -> Figures:
 
     Raises InputError where it tells none.
     """
+    # a figure that stayed as usual is no knowledge of this machine
     lines = [line for line in fit.figures if line.told]
     if not lines:
         raise InputError(

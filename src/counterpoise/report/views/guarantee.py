@@ -32,6 +32,7 @@ class Guarantees:
     title: str
     age_years: float
     months: tuple[int, ...]
+    # what the usual price holds already; only what goes beyond it is priced
     given_months: int
     price_minor: int | None
     repairs: tuple[GuaranteeTerms, ...]
@@ -49,6 +50,7 @@ def guarantees(
 
     Raises InputError for a family, repair, age or price that cannot be.
     """
+    # older than that no machine of these families is, and no life table says anything
     if not 0.0 <= age_years <= OLDEST_YEARS:
         raise InputError(
             f"age: {age_years:g} years cannot be", field="age", remedy="Give 0 to 70 years"

@@ -97,6 +97,7 @@ class JobView:
         intake = self.job.intake
         made = " ".join(part for part in (intake.maker, intake.model) if part)
         spent = f"{numbers.minutes(self.assessment.minutes_so_far)} so far"
+        # a day that was promised stands where everybody looks
         promised = f"promised for {numbers.day(intake.promised)}" if intake.promised else ""
         return tuple(
             part
@@ -139,6 +140,7 @@ class JobAnswer:
     closed: bool
     last: int
     assessment: Assessment
+    # asked for by hand; what is advised stands in the assessment all the same
     picked: Step | None = None
     measure: str = ""
     lifting: tuple[str, ...] = ()
@@ -151,6 +153,7 @@ class Recorded:
     job: int
     entry: int
     next: Step | None
+    # why this step and not another
     why: str
 
 

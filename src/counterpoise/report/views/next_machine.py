@@ -38,6 +38,7 @@ class Yard:
     fits_minor: int
     bench: tuple[OpenJob, ...]
     waits: tuple[OpenJob, ...]
+    # nothing to do at the bench: somebody has to say yes, or call somebody
     decide: tuple[OpenJob, ...]
     promised: tuple[OpenJob, ...]
     late: tuple[int, ...]

@@ -28,6 +28,7 @@ class QuotePaper:
     owner: str
     passages: tuple[Passage, ...]
     valid: str
+    # in words for paper and page, in minor units for programs: one amount, two forms
     price: str
     ceiling: str
     fee: str
@@ -38,8 +39,10 @@ class QuotePaper:
     repairs: tuple[str, ...]
     used_parts: bool
     discounts: tuple[str, ...]
+    # mended under the guarantee: no price, no ceiling, no fee
     free: bool
     kinds: dict[str, str]
+    # what was said stands on every later copy of the quote
     answer: str
     advice: str
 

@@ -32,6 +32,7 @@ class GroupLine:
 
     group: str
     words: str
+    # chance is for the eye; the weight is what the job multiplies its belief with
     chance: float
     weight: float
 
@@ -53,6 +54,7 @@ class ProofAnswer:
     result: str
     sentence: str
     rows: tuple[ComparedFigure, ...]
+    # a comparison of unlike loads proves nothing: said with every proof
     load_advice: str = LOAD_ADVICE
 
 
@@ -72,6 +74,7 @@ class RecordingAnswer:
     last: int
     sentence: str
     cannot_tell: bool
+    # with a recording of the sound machine less of what is heard is the machine's own
     with_baseline: bool
     top_rpm: float
     told_rpm: float | None

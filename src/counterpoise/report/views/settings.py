@@ -24,6 +24,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "tax_mode",
         "parts_markup_percent",
         "diagnosis_fee_minor",
+        # the fee is asked with its own exception
         "diagnosis_credited",
         "callout_minor",
         "rounding",
@@ -32,6 +33,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ceiling_percent",
         "ceiling_step_minor",
     ),
+    # what is promised: guarantees, days, and what a broken promise costs
     "Its word": (
         "warranty_months",
         "comeback_minor",
@@ -43,6 +45,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "days_to_sell_parts",
     ),
     "Parts and shelf": ("used_own", "used_customer", "pattern_parts", "plenty_on_shelf"),
+    # what machines are worth, of which every way to end a job is reckoned
     "Machines": (
         "new_machine_minor",
         "resale_new_minor",
@@ -61,12 +64,15 @@ LABELS: dict[str, str] = {
     "workshop_name": "Name of the workshop",
     "currency": "Currency (three letters)",
     "people": "People at the bench",
+    # a check that needs a tool nobody has is not advised
     "tools": "Tools at hand, with commas between them; empty: all of them",
     "careful": "Be careful: rather a step that holds up if the catalog's figures are off",
+    # two rates: what is charged, and what an hour truly costs; profit is between them
     "labour_rate_minor": "An hour of labour, charged, before tax, {currency}",
     "bench_rate_minor": "What an hour at the bench costs the workshop, {currency}",
     "selling_minutes": "Minutes to clean, photograph and hand over a machine",
     "diagnosis_fee_minor": "Fee for the diagnosis, {currency}",
+    # whoever has it repaired does not pay for finding the fault besides
     "diagnosis_credited": "The fee for the diagnosis is waived where the repair is done",
     "callout_minor": "Call-out, for work at the owner's place, {currency}",
     "step_minutes": "Labour is charged in steps of so many minutes",
@@ -83,6 +89,7 @@ LABELS: dict[str, str] = {
     "days_to_repair": "Days from the decision to the handing over",
     "days_to_sell": "Days until a repaired machine is sold",
     "days_to_sell_parts": "Days until the parts of one are sold",
+    # no country is assumed; what is due where is for the workshop to know
     "tax_percent": "Tax, per cent (the workshop's own figure, no advice)",
     "parts_markup_percent": "Added to the price of parts, per cent",
     "warranty_months": "Warranty given, months",
@@ -100,6 +107,7 @@ LABELS: dict[str, str] = {
     "parts_sold_percent": "Of the parts stripped, how many find a buyer, per cent",
     "unknown_age_years": "Age assumed where nobody knows it, years",
     "scrap_minor": "What scrapping brings, less the way to the yard, {currency}",
+    # above 1 machines wear out, at 1 they fail by chance whatever their age
     "life_shape": "Shape of the machine's life (Weibull)",
     "life_scale_years": "Scale of the machine's life, years (Weibull)",
     "discount_rate_percent": "Interest, per cent a year",
@@ -110,6 +118,7 @@ CHOICE_WORDS: dict[str, str] = {
     "included": "included",
     "half_up": "from half a cent up",
     "half_down": "above half a cent up",
+    # as banks and tax offices ask it
     "half_even": "half a cent to the even one",
     "up": "up",
     "down": "down",
@@ -136,6 +145,7 @@ def setting_text(name: str, value: SettingValue) -> str:
 
 def read_setting(name: str, text: str) -> SettingInput:
     """A setting as typed, ready to be stored: money in minor units. Raises InputError naming it."""
+    # a program may send anything; a page only what it was given
     if name not in _KINDS:
         raise InputError(
             f"{name}: there is no such setting",
@@ -143,6 +153,7 @@ def read_setting(name: str, text: str) -> SettingInput:
             remedy=f"Known are {', '.join(_KINDS)}.",
         )
     if name.endswith("_minor"):
+        # scrapping a machine may cost money: the store says which amounts may be below zero
         return read_money(text, name, negative=True)
     kind = _KINDS[name]
     if kind is bool:

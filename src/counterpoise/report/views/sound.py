@@ -26,7 +26,9 @@ class SoundAnswer:
 
     name: str
     sentence: str
+    # the reason; empty where it can tell
     cannot_tell: str
+    # how it was laid beside the recording: as told, by its level, or not at all
     lined_up: str
     start_s: float | None
     lines: tuple[str, ...]
@@ -67,6 +69,7 @@ def sound_lines(data: SoundData, top_rpm: float) -> list[str]:
         f"At {at['rpm']:.0f} rpm it is {at['over_quiet_db']:.0f} dB above the quiet."
         for at in data["loudness"]
     ]
+    # what does not follow the drum is not of the drum: named, so that nobody chases it
     if data["standing_hz"]:
         listed = ", ".join(f"{hz:g}" for hz in data["standing_hz"][:_MOST_LISTED])
         lines.append(

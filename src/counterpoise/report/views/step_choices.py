@@ -47,6 +47,7 @@ _GROUPS = {
 
 def step_groups(view: JobView) -> list[StepGroup]:
     """Every check and repair that fits this machine, by sort; a sort with none is left out."""
+    # what was done may be done again: it is marked, not left out
     done, build = _done(view), StepBuilder.of(view.situation, view.supply)
     family, features = view.family, view.job.intake.features
     # a check for a belt is not offered on a machine without one
@@ -58,6 +59,7 @@ def step_groups(view: JobView) -> list[StepGroup]:
     repairs = tuple(
         _line("repair", r, build, done) for r in family.repairs.values() if fits(r.needs, features)
     )
+    # always offered: a machine may be proved without a repair of ours
     proof = StepLine("proof", "proof", "Proof spin", build.proof().minutes)
     return [
         group

@@ -37,6 +37,7 @@ class TwinMachine:
     key: str
     words: str
     suspected: tuple[str, ...]
+    # the sentences are made of the figures; programs want the figures
     sentences: tuple[str, ...]
     answers: SpinSummary
     heaviest_item: HeaviestItem | None
@@ -48,6 +49,7 @@ class FaultChoice:
 
     key: str
     words: str
+    # the page ticks what was asked for
     chosen: bool
 
 
@@ -69,6 +71,7 @@ class TwinValue:
     low: float
     high: float
     unit: str
+    # where the default is from, so that nobody takes an estimate for a measurement
     source: str
 
 
@@ -90,6 +93,7 @@ class TwinAnswer:
     values: tuple[TwinValue, ...]
     top_rpm_known: str = ""
     full_load_kg: float | None = None
+    # of a job: what had to be assumed, said beside what was reckoned from it
     taken_as: str = ""
     point_m: tuple[float, float] = (0.0, 0.0)
 
@@ -102,6 +106,7 @@ class Picture:
     address: str
 
 
+# a page, its figures and its JSON ask the same within seconds
 @lru_cache(maxsize=6)
 def _cases(question: WhatIf) -> tuple[Case, ...]:
     return run_cases(question, heaviest=True)

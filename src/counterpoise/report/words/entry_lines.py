@@ -37,6 +37,7 @@ HOW_KNOWN = {
     "measured": "measured",
     "fitted": "fitted to a recording",
 }
+# whose machine it is decides what can be done with it
 OWNERS = {"customer": "a customer's machine", "workshop": "the workshop's own machine"}
 
 
@@ -50,6 +51,7 @@ class EntryLine:
     number: int
     at: str
     by: str
+    # in words and stable: sheet, page and terminal choose their lines by it
     kind: str
     what: str
     result: str
@@ -57,12 +59,14 @@ class EntryLine:
     note: str = ""
     photos: tuple[str, ...] = ()
     retracted: int = 0
+    # a retraction is not taken back; what it took back is put down anew
     retractable: bool = True
     recording: str = ""
 
 
 def option_title(option: str) -> str:
     """The words for an option's id; an unknown id as words of its own, never an error."""
+    # an option of a later version is readable all the same
     return OPTIONS.get(option, option.replace("_", " ").capitalize())
 
 
@@ -99,6 +103,7 @@ def _line(entry: Entry, family: Family, currency: str, retracted: int) -> EntryL
 
 
 def _note(body: Body) -> str:
+    # the owner's own words, as they were said
     if isinstance(body, Intake):
         return body.story
     # their reason is the note; what they say stands in the result
@@ -192,6 +197,7 @@ def _agreed(body: Decision, currency: str) -> str:
 
 def outcome_words(finding: Finding, family: Family) -> str:
     """What a finding says, as the check's own answer reads, with its number and unit, if any."""
+    # two answers that every check has: neither is one of its outcomes
     if finding.outcome == COULD_NOT_TELL:
         return "could not tell"
     if finding.outcome == CANNOT_REACH:

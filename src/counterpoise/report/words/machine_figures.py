@@ -22,6 +22,7 @@ VALUE_WORDS = {
     "damper_pin_n_s_m": "Damper pins, damping",
     "bellows_n_m": "Door bellows",
     "bellows_n_s_m": "Door bellows, damping",
+    # two models, two words for the same room: one for each kind of machine
     "stop_m": "Room of the tub before it strikes",
     "foot_n_m": "Stiffness of a foot",
     "foot_friction": "Friction of the feet on the floor",
@@ -34,6 +35,7 @@ VALUE_WORDS = {
     "ring_radius_m": "Radius of the balance ring",
     "ring_height_m": "Height of the balance ring",
 }
+# the kinds that have a model in motion; the catalog may know more
 FAMILY_WORDS = {"front_loader": "Front loader", "top_loader": "Top loader"}
 # of an unbalance: 0 at the hub to 1 at the opening
 PLACES = ((0.0, "at the hub"), (0.5, "in the middle of the drum"), (1.0, "at the opening"))

@@ -41,6 +41,7 @@ def form_for(
     if kind not in FORMS:
         raise NotFoundError(f"There is no measurement called {kind[:60]}")
     form = FORMS[kind]
+    # a check for a belt drive is no use on a direct one
     checks = tuple(check for check in form.checks if asks_for_number(family, check, features or {}))
     # only lifting and tipping ask for the machine's own mass; that of a counterweight is another
     if kind not in {LIFT.kind, TIP.kind}:
@@ -67,6 +68,7 @@ def values_to_confirm(form: MeasurementForm, typed: Mapping[str, str]) -> dict[s
 
 def kind_for_check(check: str, family: Family) -> str:
     """The kind of measurement that answers a check of this family; empty where none does."""
+    # the first form that answers it: a check has one form, a form several checks
     for kind, form in FORMS.items():
         if check in form.checks and asks_for_number(family, check, {}):
             return kind

@@ -73,6 +73,7 @@ def evaluate(form: MeasurementForm, typed: Mapping[str, str]) -> Result:
 
     Raises ReadingError with the box at fault as its field, InputError for a box that is not there.
     """
+    # a misspelt box would silently be an empty one
     known = {name for field in form.fields for name in field.names}
     for name in typed:
         if name not in known:
@@ -112,6 +113,7 @@ def asks_for_number(family: Family, check: str, features: Mapping[str, str]) -> 
 
 
 def _numbers(result: Result) -> tuple[MeasuredNumber, ...]:
+    # a number near an edge of its scale is partly both words
     grades = result.grades()
     return tuple(
         MeasuredNumber(
@@ -140,6 +142,7 @@ def entry_bodies(interpretation: Interpretation, only: tuple[str, ...]) -> tuple
     Where the measurement answers no check, one note. Raises InputError where no check is named.
     """
     sentence = interpretation.sentence
+    # what no check asks for is worth remembering all the same
     if not interpretation.counts:
         numbers = "; ".join(f"{number.name} {number.text}" for number in interpretation.numbers)
         second_line = f"\n{numbers}" if numbers else ""
