@@ -5,6 +5,8 @@ faint to follow, which is charged as if it went as badly as it can) and is a low
 repairing by ratio cannot reach.
 """
 
+import numpy as np
+
 from counterpoise.reasoning.kernels.bounds import EPS, opening_cost
 from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, expected_value
 from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
@@ -169,7 +171,8 @@ def checking_policy_listed(k, count, state, mass, work):
     frames[0, DONE], frames[0, TRIED], frames[0, OPENED] = state
     frames[0, IDLE_CHECKS], frames[0, LISTED] = 0, count
     sums[0, REACH] = mass
-    depth = 0
+    # a plain 0 would be a type of its own, and all it is handed to compiled twice
+    depth = np.int64(0)
     _arrive(k, depth, work)
     while True:
         if frames[depth, CHECK] >= 0 and _descend(k, depth, work):

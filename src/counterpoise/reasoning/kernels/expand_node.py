@@ -21,11 +21,12 @@ from counterpoise.reasoning.kernels.concentration import (
 from counterpoise.reasoning.kernels.ratio_policy import list_belief, ratio_policy_listed
 from counterpoise.reasoning.kernels.workspace import DEEPEST
 
-SOURCE_DIGEST = "7f011fb52ae34809"  # see the package
+SOURCE_DIGEST = "bd157816d55eed16"  # see the package
 
 SAME = 1e-9  # outcomes whose chance differs less than this between hypotheses teach nothing
-# Rows of clairvoyant values that are used over where all others are taken.
-HERE, NEXT_STATE = DEEPEST + 1, DEEPEST + 2
+# Rows of clairvoyant values that are used over where all others are taken. Of the compiler's own
+# kind of number: a plain one would be a type of its own, and all it is handed to compiled anew.
+HERE, NEXT_STATE = np.int64(DEEPEST + 1), np.int64(DEEPEST + 2)
 
 
 class Expansion(NamedTuple):
@@ -154,7 +155,8 @@ def _expand_check(k, root, c, state, reach, into, work):
         if mass[o] <= EPS:
             mass[o] = 0.0
             continue
-        row, count = k.table[c, o], 0
+        # a plain 0 would be a type of its own, and all it is handed to compiled twice
+        row, count = k.table[c, o], np.int64(0)
         for i in range(sets.size):
             part = weights[i] * row[sets[i]] / mass[o]
             if part > 0.0:

@@ -13,7 +13,7 @@ from counterpoise.reasoning.kernels.bounds import EPS, after_repair, opening_cos
 from counterpoise.reasoning.kernels.checking_policy import checking_policy
 from counterpoise.reasoning.kernels.compilation import kernel_nogil
 
-SOURCE_DIGEST = "92167022251b0bfa"  # see the package
+SOURCE_DIGEST = "44e2248ed356e0a5"  # see the package
 
 # Columns of what a machine takes and how it ends: minutes, cost and parts; the chances to be sound
 # or to pass with a fault left; minutes, cost and parts that go where the work is given up.
@@ -207,7 +207,8 @@ def simulate(k, w, state, first, share, measures, s, work):
     s.beliefs[0] = w / w.sum()
     frames[0, LAST] = machines
     frames[0, DONE], frames[0, TRIED], frames[0, OPENED] = state
-    depth, arriving = 0, True
+    # a plain 0 would be a type of its own, and all it is handed to compiled twice
+    depth, arriving = np.int64(0), True
     while True:
         if arriving:
             now = (frames[depth, DONE], frames[depth, TRIED], frames[depth, OPENED])
