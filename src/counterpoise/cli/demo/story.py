@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 _SHOWN = 4  # suspects a turn: enough to see one overtake another
 
 
+_LIKELY = 0.5  # from here on a cause is the obvious one
+
+
 @dataclass(frozen=True, slots=True)
 class Turn:
     """What an entry changed: suspects, the advised step, the best way to end the job (minor units).
@@ -116,10 +119,15 @@ def obvious_repair(views: list[JobView]) -> Obvious:
     """
     # as far as was known when it was decided, not after
     known = views[: next(at for at, view in enumerate(views) if view.job.decision)]
-    # the moment at which a repair looked best: there most people would have begun it
-    hopeful = max(known, key=lambda view: view.assessment.value_minor)
+    # the moment at which a likely cause looked best to mend: there most people would have begun
+    sure = [view for view in known if _leading(view)[1] >= _LIKELY] or known
+    hopeful = max(sure, key=lambda view: view.assessment.value_minor)
     then, now = _repair_values(hopeful), _repair_values(known[-1])
-    paid = [repair for repair, worth in then.items() if worth > 0] or list(then)
+    # obvious is what mends the cause that leads, as far as it seemed to pay
+    cures = {key: entry.cures for key, entry in hopeful.family.repairs.items()}
+    fault = _leading(hopeful)[0]
+    mending = [r for r in then if any(key.split(":")[0] == fault for key in cures[r])] or list(then)
+    paid = [repair for repair in mending if then[repair] > 0] or mending
     # of those that seemed to pay, the one from which what was found later took most
     best = max(paid, key=lambda repair: then[repair] - now.get(repair, 0))
     decision = views[-1].job.decision
@@ -128,6 +136,12 @@ def obvious_repair(views: list[JobView]) -> Obvious:
     return Obvious(
         title, hopeful.last, then[best], now.get(best, 0), chosen.title, chosen.value_minor
     )
+
+
+def _leading(view: JobView) -> tuple[str, float]:
+    """The likeliest fault and its probability; ("", 0) where nothing is suspected."""
+    first = next(iter(view.assessment.suspects), None)
+    return (first.fault, first.probability) if first else ("", 0.0)
 
 
 def _repair_values(view: JobView) -> dict[str, int]:
