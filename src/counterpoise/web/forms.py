@@ -92,14 +92,14 @@ class Form:
         set of fields as ``feature.drive``. Raises InputError naming the field.
         """
         # what the page knows better, such as the ids of photos it has just kept
-        values = dict(given)
+        values = dict(given) | self.sender()
         for field in sent_fields(record):
             if field.name not in given:
                 value = self._value(field)
                 # nothing typed is no value: what the entry says of it holds, or it is missed there
                 if value is not None or field.optional or field.required:
                     values[field.name] = value
-        return values | self.sender()
+        return values
 
     def _value(self, field: EntryField) -> object:
         name, kind, limits = field.name, field.bare, mark_of(field.hint, Range)

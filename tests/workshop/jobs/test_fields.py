@@ -25,8 +25,8 @@ from counterpoise.workshop.jobs.entries import (
     Proof,
     RepairDone,
 )
-from counterpoise.workshop.jobs.entry_json import reader
-from counterpoise.workshop.jobs.field_checks import check_day, check_limits, meant
+from counterpoise.workshop.jobs.entry_json import as_stored, reader
+from counterpoise.workshop.jobs.field_checks import check_day, meant
 from counterpoise.workshop.jobs.fields import (
     BY_PROGRAM,
     PLAIN_LETTERS,
@@ -199,7 +199,7 @@ def test_what_may_be_sent_has_limits(record):
 )
 def test_limits_hold_for_whoever_makes_the_entry(body, field_name):
     with pytest.raises(InputError) as caught:
-        check_limits(body)
+        as_stored(body, limits=True)
     assert caught.value.field == field_name
 
 
@@ -217,7 +217,7 @@ def test_limits_hold_for_whoever_makes_the_entry(body, field_name):
     ],
 )
 def test_what_stands_on_a_limit_or_holds_no_number_passes(body):
-    check_limits(body)
+    assert as_stored(body, limits=True) == body
 
 
 def test_a_fit_is_no_way_of_knowing_that_somebody_can_send():

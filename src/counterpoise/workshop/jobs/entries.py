@@ -223,6 +223,18 @@ KINDS: Mapping[str, type[Body]] = {
 }
 
 
+def photo_ids(body: Body) -> tuple[str, ...]:
+    """Return the ids of the photos a body refers to; empty where its kind has none."""
+    return getattr(body, "photos", ())
+
+
+def recording_ids(body: Body) -> tuple[str, ...]:
+    """Return the ids of the recordings a body refers to; empty where its kind has none."""
+    # several kinds of entries can point at a recording, each under the same name
+    named: str = getattr(body, "recording", "")
+    return (named,) if named else ()
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One line of evidence: its number within the job, when (UTC, ISO 8601), by whom, and what."""

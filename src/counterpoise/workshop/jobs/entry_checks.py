@@ -20,11 +20,11 @@ from counterpoise.workshop.jobs.entries import (
     RepairDone,
     Retraction,
 )
+from counterpoise.workshop.jobs.entry_json import as_stored
 from counterpoise.workshop.jobs.field_checks import (
     check_day,
     check_fits,
     check_known,
-    check_limits,
 )
 from counterpoise.workshop.jobs.finding_checks import check_finding
 from counterpoise.workshop.jobs.machine_figures import check_figures
@@ -55,10 +55,8 @@ def check_body(family: Family, job: Job | None, body: Body) -> Body:
     # an intake may open a job or correct one; everything else needs an open job
     if not isinstance(body, Intake):
         _check_open(job, body)
-    checked = _checked(family, job, body)
-    # last, for what the catalog says of a field is said with its unit and names the likely slip
-    check_limits(checked)
-    return checked
+    # limits last: what the catalog says of a field is said with its unit and names the likely slip
+    return as_stored(_checked(family, job, body), limits=True)
 
 
 def check_retraction(job: Job, number: int) -> None:

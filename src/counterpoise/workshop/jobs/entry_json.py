@@ -2,19 +2,21 @@
 
 An empty field is left out when written. Reading is strict: every mistake is named with its field.
 It holds to types and choices only, not to ranges: what an older version stored must still be read.
+What is put down now is read by the same readers, with its ranges.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import cache, partial
 from types import NoneType, UnionType
 from typing import Annotated, Literal, NoReturn, Union, get_args, get_origin
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import KINDS, Body
-from counterpoise.workshop.jobs.fields import Choice, fields_of, mark_of
+from counterpoise.workshop.jobs.fields import Choice, Range, fields_of, mark_of
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 
 # longer than anything typed at a bench; a job stays small enough to send
@@ -78,18 +80,20 @@ def body_from_json(data: object, where: str = "") -> Body:
     return record(**values)
 
 
-def as_stored(body: Body) -> Body:
+def as_stored(body: Body, *, limits: bool = False) -> Body:
     """Return a body as it will be read back. Raises InputError naming the field where it cannot be.
 
-    Entries are never changed, so one that cannot be read would spoil its job for good.
+    Entries are never changed, so one that cannot be read would spoil its job for good. ``limits``:
+    a number outside the range of its field is refused too.
     """
-    record: Callable[..., Body] = type(body)
-    return record(
-        **{
-            field.name: reader(field.hint)(getattr(body, field.name), field.stored_name)
-            for field in fields_of(type(body))
-        }
-    )
+    # most bodies are as they should be, and are kept as they came
+    changed: dict[str, object] = {}
+    for field in fields_of(type(body)):
+        value = getattr(body, field.name)
+        read = reader(field.hint, limits)(value, field.stored_name)
+        if read is not value:
+            changed[field.name] = read
+    return replace(body, **changed) if changed else body  # type: ignore[arg-type]  # by its hint
 
 
 def _path(where: str, name: str) -> str:
@@ -114,10 +118,11 @@ def _check_names(data: Mapping[str, object], known: Mapping[str, object], where:
 
 
 @cache
-def reader(hint: object) -> Reader:
+def reader(hint: object, limits: bool = False) -> Reader:
     """Return what reads a value of this type, marks and all: ``read(value, path)``.
 
-    It returns the value or raises InputError naming the path.
+    It returns the value or raises InputError naming the path; with ``limits`` also for a number
+    outside its range.
     """
     # built once for each type and kept, for a list of jobs reads thousands of entries
     plain = _PLAIN.get(hint)
@@ -129,14 +134,18 @@ def reader(hint: object) -> Reader:
         # marks can be nested: the choice belongs to the innermost ``Literal``
         if choice and get_origin(args[0]) is Literal:
             return partial(_read_choice, choice, get_args(args[0]))
-        return reader(args[0])
+        # a mark counts for the type it stands at, not for what is inside it
+        ranges = tuple(mark for mark in args[1:] if isinstance(mark, Range)) if limits else ()
+        read = reader(args[0], limits)
+        return partial(_read_within, ranges, read) if ranges else read
     if origin in {Union, UnionType}:
-        return partial(_read_optional, reader(next(arm for arm in args if arm is not NoneType)))
+        inner = next(arm for arm in args if arm is not NoneType)
+        return partial(_read_optional, reader(inner, limits))
     if origin is tuple:
-        return partial(_read_list, reader(args[0]))
+        return partial(_read_list, reader(args[0], limits))
     # ``Mapping[...]`` as it is declared; what comes is a dict
     if isinstance(origin, type) and issubclass(origin, Mapping):
-        return partial(_read_by_name, reader(args[1]))
+        return partial(_read_by_name, reader(args[1], limits))
     raise TypeError(f"No field of an entry can be of type {hint}")
 
 
@@ -185,6 +194,14 @@ def _read_truth(value: object, path: str) -> bool:
 
 def _read_choice(choice: Choice, known: tuple[object, ...], value: object, path: str) -> str:
     return choice.check(value, known, path)
+
+
+def _read_within(ranges: tuple[Range, ...], read: Reader, value: object, path: str) -> object:
+    # before the type: what is no number is refused below, a range names the remedy
+    if isinstance(value, int | float):
+        for bounds in ranges:
+            bounds.check(value, path)
+    return read(value, path)
 
 
 def _read_optional(read: Reader, value: object, path: str) -> object:

@@ -4,44 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from types import NoneType, UnionType
-from typing import TYPE_CHECKING, Annotated, Literal, Union, get_args, get_origin
+from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.jobs.entries import Body, Job
-from counterpoise.workshop.jobs.fields import Choice, Range, fields_of
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
+    from counterpoise.workshop.jobs.entries import Job
 
 # somebody may send a megabyte as an id; it is not said back
 _SHOWN = 60  # characters of something wrong that are said back
-
-
-def check_limits(body: Body) -> None:
-    """Raise InputError where a field of a body is outside its range or none of its choices."""
-    for field in fields_of(type(body)):
-        _check(field.hint, getattr(body, field.name), field.name)
-
-
-def _check(hint: object, value: object, path: str) -> None:
-    origin, args = get_origin(hint), get_args(hint)
-    if origin is Annotated:
-        inner, *marks = args
-        # a mark counts for the type it stands at, not for what is inside it
-        for mark in marks:
-            if isinstance(mark, Choice) and get_origin(inner) is Literal:
-                mark.check(value, get_args(inner), path)
-            elif isinstance(mark, Range) and isinstance(value, int | float):
-                mark.check(value, path)
-        _check(inner, value, path)
-    elif origin in {Union, UnionType}:
-        if value is not None:
-            _check(next(arm for arm in args if arm is not NoneType), value, path)
-    elif isinstance(value, Mapping):
-        for name, item in value.items():
-            _check(args[1], item, f"{path}.{name}")
 
 
 def check_known(given: str, known: Mapping[str, object], field: str, what: str) -> None:

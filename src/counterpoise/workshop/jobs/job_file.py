@@ -13,7 +13,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from counterpoise.workshop.jobs.entries import Body, Entry, Job
+from counterpoise.workshop.jobs.entries import Entry, Job
 from counterpoise.workshop.jobs.entry_json import body_to_json
 
 # a reader refuses versions it does not know rather than guess
@@ -64,18 +64,6 @@ def digest(data: bytes) -> str:
     """Return the id under which these bytes are kept: half of their SHA-256, in hexadecimal."""
     # 128 bits: no two files of a workshop will ever share an id by chance
     return hashlib.sha256(data).hexdigest()[:32]
-
-
-def photo_ids(body: Body) -> tuple[str, ...]:
-    """Return the ids of the photos a body refers to; empty where its kind has none."""
-    return getattr(body, "photos", ())
-
-
-def recording_ids(body: Body) -> tuple[str, ...]:
-    """Return the ids of the recordings a body refers to; empty where its kind has none."""
-    # several kinds of entries can point at a recording, each under the same name
-    named: str = getattr(body, "recording", "")
-    return (named,) if named else ()
 
 
 def job_file_to_json(job: Job, job_file: JobFile) -> dict[str, object]:

@@ -14,7 +14,14 @@ from datetime import UTC, datetime
 from typing import TypeGuard, TypeVar
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.jobs.entries import Entry, Intake, Job, Retraction
+from counterpoise.workshop.jobs.entries import (
+    Entry,
+    Intake,
+    Job,
+    Retraction,
+    photo_ids,
+    recording_ids,
+)
 from counterpoise.workshop.jobs.entry_json import body_from_json, read_text
 from counterpoise.workshop.jobs.job_file import (
     FORMAT,
@@ -23,8 +30,6 @@ from counterpoise.workshop.jobs.job_file import (
     JobFile,
     RecordingMetadata,
     digest,
-    photo_ids,
-    recording_ids,
 )
 from counterpoise.workshop.jobs.photos import MOST_BYTES, is_clean
 

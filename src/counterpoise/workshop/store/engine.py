@@ -11,6 +11,7 @@ import json
 import sqlite3
 import threading
 import time
+from functools import partial
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
@@ -26,6 +27,8 @@ BUSY_SECONDS = 20.0
 _ADVISORY_LOCK = 7041_0001
 # Alembic keeps its context in module globals
 _one_at_a_time = threading.Lock()
+# NaN is no JSON: PostgreSQL refuses it, and so does whoever reads an export
+_to_json = partial(json.dumps, allow_nan=False, ensure_ascii=False)
 
 
 def open_engine(where: str | Path) -> Engine:
@@ -37,7 +40,7 @@ def open_engine(where: str | Path) -> Engine:
     # what is said of the store goes to screens and logs, its password does not
     named = url.render_as_string(hide_password=True)
     try:
-        engine = create_engine(url, json_serializer=_dumps, **_arguments(url))
+        engine = create_engine(url, json_serializer=_to_json, **_arguments(url))
     except (ArgumentError, ModuleNotFoundError) as error:
         raise StoreError(
             f"The store at {named} cannot be opened: {error}. Is its driver installed?"
@@ -90,11 +93,6 @@ def _arguments(url: URL) -> dict[str, object]:
         return {"connect_args": {"timeout": BUSY_SECONDS, "check_same_thread": False}}
     # a server may have been restarted since the last request
     return {"pool_pre_ping": True}
-
-
-def _dumps(value: object) -> str:
-    # NaN is no JSON: PostgreSQL refuses it, and so does whoever reads an export
-    return json.dumps(value, allow_nan=False, ensure_ascii=False)
 
 
 def _on_connect(connection: sqlite3.Connection, _record: object) -> None:

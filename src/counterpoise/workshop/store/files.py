@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from sqlalchemy import Connection, insert, select, update
 
 from counterpoise.errors import InputError, NotFoundError
-from counterpoise.workshop.jobs.entries import Body
 from counterpoise.workshop.jobs.entry_json import read_text
 from counterpoise.workshop.jobs.job_file import (
     MOST_RECORDING_BYTES,
@@ -15,8 +14,6 @@ from counterpoise.workshop.jobs.job_file import (
     JobFile,
     RecordingMetadata,
     digest,
-    photo_ids,
-    recording_ids,
 )
 from counterpoise.workshop.jobs.photos import clean_photo
 from counterpoise.workshop.store.database import Database
@@ -94,12 +91,12 @@ class Recordings:
             return read_metadata(connection, recording_id)
 
 
-def check_files(connection: Connection, body: Body) -> None:
-    """Raise InputError where a body refers to photos or recordings that are not kept."""
+def check_files(connection: Connection, photos: Iterable[str], recordings: Iterable[str]) -> None:
+    """Raise InputError where photos or recordings with these ids are not kept."""
     for name, table, ids in (
         # a foreign key cannot reach into JSON, so it is checked here
-        ("photos", PhotoRow, photo_ids(body)),
-        ("recording", RecordingRow, recording_ids(body)),
+        ("photos", PhotoRow, photos),
+        ("recording", RecordingRow, recordings),
     ):
         for key in ids:
             if connection.execute(select(table.id).where(table.id == key)).first() is None:

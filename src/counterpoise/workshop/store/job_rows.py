@@ -1,14 +1,12 @@
-"""Jobs and their entries to and from rows, on an open connection."""
+"""Rows of jobs as other tables need them: whether there is one, its last entry, new numbers."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-from sqlalchemy import Connection, Row, func, insert, select
+from sqlalchemy import Connection, func, insert, select
 
-from counterpoise.errors import InputError, NotFoundError, StoreError
-from counterpoise.workshop.jobs.entries import Entry, Job
-from counterpoise.workshop.jobs.entry_json import body_from_json, body_to_json, kind_of
+from counterpoise.errors import NotFoundError, StoreError
 from counterpoise.workshop.store.database import LARGEST_KEY
 from counterpoise.workshop.store.tables import Base, EntryRow, JobRow
 
@@ -48,43 +46,3 @@ def new_key(connection: Connection, table: type[Base], values: Mapping[str, obje
     if key is None:
         raise StoreError("The database gave no number")
     return int(key[0])
-
-
-def insert_entries(connection: Connection, job: int, entries: Sequence[Entry]) -> None:
-    """Add entries to a job."""
-    # one statement for all: a job of fifty entries comes in with one
-    rows = [
-        {
-            "job": job,
-            "number": e.number,
-            "at": e.at,
-            "by": e.by,
-            "kind": kind_of(e.body),
-            "body": body_to_json(e.body),
-        }
-        for e in entries
-    ]
-    connection.execute(insert(EntryRow), rows)
-
-
-def read_job(connection: Connection, number: int) -> Job:
-    """Return a job with all its entries. Raises NotFoundError, StoreError."""
-    if not 0 < number <= LARGEST_KEY:
-        raise NotFoundError(f"There is no job {number}")
-    rows = connection.execute(
-        select(EntryRow).where(EntryRow.job == number).order_by(EntryRow.number)
-    )
-    # a job without entries cannot be: both are written in one transaction
-    entries = tuple(read_entry(row) for row in rows)
-    if not entries:
-        raise NotFoundError(f"There is no job {number}")
-    return Job(number, entries)
-
-
-def read_entry(row: Row[EntryRow]) -> Entry:
-    """Return the entry of a row of ``entries``. Raises StoreError where it cannot be read."""
-    try:
-        return Entry(row.number, row.at, row.by, body_from_json(row.body))
-    # stored by this program, so it is the store that is damaged, not what somebody typed
-    except InputError as error:
-        raise StoreError(f"Entry {row.number} of job {row.job} cannot be read: {error}") from error

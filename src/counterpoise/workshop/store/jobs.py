@@ -5,17 +5,32 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, Row, func, insert, select
 
-from counterpoise.errors import ConflictError
-from counterpoise.workshop.jobs.entries import Body, Closed, Entry, Intake, Job, Retraction
+from counterpoise.errors import ConflictError, InputError, NotFoundError, StoreError
+from counterpoise.workshop.jobs.entries import (
+    Body,
+    Closed,
+    Entry,
+    Intake,
+    Job,
+    Retraction,
+    photo_ids,
+    recording_ids,
+)
 from counterpoise.workshop.jobs.entry_checks import check_retraction
-from counterpoise.workshop.jobs.entry_json import as_stored, read_text
-from counterpoise.workshop.jobs.job_file import JobFile, job_file_to_json, photo_ids, recording_ids
+from counterpoise.workshop.jobs.entry_json import (
+    as_stored,
+    body_from_json,
+    body_to_json,
+    kind_of,
+    read_text,
+)
+from counterpoise.workshop.jobs.job_file import JobFile, job_file_to_json
 from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
 from counterpoise.workshop.parts.stock import Move
 from counterpoise.workshop.store import files, job_rows, stock_rows
-from counterpoise.workshop.store.database import LONGEST_NAME, Database
+from counterpoise.workshop.store.database import LARGEST_KEY, LONGEST_NAME, Database
 from counterpoise.workshop.store.tables import EntryRow
 
 if TYPE_CHECKING:
@@ -82,9 +97,9 @@ class Jobs:
             entry = Entry(last + 1, self._database.clock(), _name(by), kept)
             if isinstance(kept, Retraction):
                 # again, under the lock: of two who take the same entry back only one may
-                check_retraction(job_rows.read_job(connection, job_number), kept.entry)
-            files.check_files(connection, kept)
-            job_rows.insert_entries(connection, job_number, [entry])
+                check_retraction(_read_job(connection, job_number), kept.entry)
+            files.check_files(connection, photo_ids(kept), recording_ids(kept))
+            _insert_entries(connection, job_number, [entry])
             _move_stock(connection, job_number, entry, taken)
         return entry
 
@@ -98,7 +113,7 @@ class Jobs:
     def get(self, number: int) -> Job:
         """Return a job with all its entries. Raises NotFoundError, StoreError."""
         with self._database.reading() as connection:
-            return job_rows.read_job(connection, number)
+            return _read_job(connection, number)
 
     def lines(self) -> list[JobLine]:
         """Return the list of jobs, newest first."""
@@ -118,7 +133,7 @@ class Jobs:
             entries: dict[int, list[Entry]] = {number: [] for number in extents}
             # all jobs in two queries: a list of hundreds must not ask hundreds of times
             for row in connection.execute(chosen):
-                entries[row.job].append(job_rows.read_entry(row))
+                entries[row.job].append(_read_entry(row))
         return [
             _line(Job(number, tuple(entries[number])), *extents[number])
             for number in sorted(entries, reverse=True)
@@ -129,7 +144,7 @@ class Jobs:
     def export_json(self, number: int) -> dict[str, object]:
         """Return a job with its photos and recordings as JSON values. Raises NotFoundError."""
         with self._database.reading() as connection:
-            job = job_rows.read_job(connection, number)
+            job = _read_job(connection, number)
             # in the same transaction as the entries: an export is one state of the job
             photos = {
                 key: files.read_photo(connection, key)
@@ -166,8 +181,8 @@ class Jobs:
         # opened when its first entry was written, in whichever store that was
         number = job_rows.new_job(connection, entries[0].at)
         for entry in entries:
-            files.check_files(connection, entry.body)
-        job_rows.insert_entries(connection, number, entries)
+            files.check_files(connection, photo_ids(entry.body), recording_ids(entry.body))
+        _insert_entries(connection, number, entries)
         return Job(number, tuple(entries))
 
 
@@ -203,3 +218,43 @@ def _line(job: Job, opened_at: str, last_at: str, entries: int) -> JobLine:
         decision=decision.option if decision else "",
         ending=closed.ending if closed else "",
     )
+
+
+def _insert_entries(connection: Connection, job: int, entries: Sequence[Entry]) -> None:
+    """Add entries to a job."""
+    # one statement for all: a job of fifty entries comes in with one
+    rows = [
+        {
+            "job": job,
+            "number": e.number,
+            "at": e.at,
+            "by": e.by,
+            "kind": kind_of(e.body),
+            "body": body_to_json(e.body),
+        }
+        for e in entries
+    ]
+    connection.execute(insert(EntryRow), rows)
+
+
+def _read_job(connection: Connection, number: int) -> Job:
+    """Return a job with all its entries. Raises NotFoundError, StoreError."""
+    if not 0 < number <= LARGEST_KEY:
+        raise NotFoundError(f"There is no job {number}")
+    rows = connection.execute(
+        select(EntryRow).where(EntryRow.job == number).order_by(EntryRow.number)
+    )
+    # a job without entries cannot be: both are written in one transaction
+    entries = tuple(_read_entry(row) for row in rows)
+    if not entries:
+        raise NotFoundError(f"There is no job {number}")
+    return Job(number, entries)
+
+
+def _read_entry(row: Row[EntryRow]) -> Entry:
+    """Return the entry of a row of ``entries``. Raises StoreError where it cannot be read."""
+    try:
+        return Entry(row.number, row.at, row.by, body_from_json(row.body))
+    # stored by this program, so it is the store that is damaged, not what somebody typed
+    except InputError as error:
+        raise StoreError(f"Entry {row.number} of job {row.job} cannot be read: {error}") from error
