@@ -17,13 +17,15 @@ from counterpoise.spin.proof import Proof, compare
 from counterpoise.spin.reading import Reading, read_spin
 from counterpoise.spin.recording import FormatHints
 from counterpoise.spin.summary import ReadingData, proof_data, reading_data
+from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM
 
 AXIS_WORDS = {"flat": "sideways", "up": "up and down"}
 FILE = click.Path(path_type=Path)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-# No household drum spins faster; slower is not a spin.
 TOP = click.option(
-    "--top-rpm", type=click.FloatRange(200, 2500), help="The programme's spin speed, where known."
+    "--top-rpm",
+    type=click.FloatRange(LEAST_RPM, MOST_RPM),
+    help="The programme's spin speed, where known.",
 )
 
 

@@ -56,7 +56,10 @@ CASH_STEPS: Mapping[str, int] = MappingProxyType(
     }
 )
 # a price of a repair needs no gap, a month's takings do
+_GAP = "\N{NO-BREAK SPACE}"  # neither comma nor point: each is a decimal mark somewhere
 _GROUPED_FROM = 10_000  # whole units; below it a gap between the thousands only gets in the way
+# the true minus: a hyphen is lost before a number at the end of a line
+MINUS = "−"
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,](\d+))?")
 
 
@@ -168,17 +171,16 @@ def split(total: int, weights: Sequence[Exact]) -> tuple[int, ...]:
 
 
 def show(minor: int, currency: str) -> str:
-    """Write an amount as people read it.
+    """Write an amount as people read it, on pages, paper and terminal alike.
 
     >>> show(9600, "EUR"), show(-5, "EUR"), show(1250, "JPY"), show(1234, "KWD")
-    ('96.00 EUR', '-0.05 EUR', '1250 JPY', '1.234 KWD')
+    ('96.00 EUR', '−0.05 EUR', '1250 JPY', '1.234 KWD')
     """
     digits = exponent(currency)
     # sign apart: divmod rounds towards minus infinity and would show -0.05 as -1.95
     whole, rest = divmod(abs(minor), 10**digits)
-    left = f"{whole:,}".replace(",", "\N{NO-BREAK SPACE}") if whole >= _GROUPED_FROM else str(whole)
     right = f".{rest:0{digits}d}" if digits else ""
-    return f"{'-' if minor < 0 else ''}{left}{right} {currency}"
+    return f"{MINUS if minor < 0 else ''}{_grouped(whole)}{right} {currency}"
 
 
 def show_about(minor: float, currency: str) -> str:
@@ -189,13 +191,11 @@ def show_about(minor: float, currency: str) -> str:
     """
     units = round_minor(exact(float(minor)) / 10 ** exponent(currency), "half_even")
     # after rounding: what comes to nothing is not shown as '-0'
-    sign = "-" if units < 0 else ""
-    left = (
-        f"{abs(units):,}".replace(",", "\N{NO-BREAK SPACE}")
-        if abs(units) >= _GROUPED_FROM
-        else str(abs(units))
-    )
-    return f"{sign}{left} {currency}"
+    return f"{MINUS if units < 0 else ''}{_grouped(abs(units))} {currency}"
+
+
+def _grouped(units: int) -> str:
+    return f"{units:,}".replace(",", _GAP) if units >= _GROUPED_FROM else str(units)
 
 
 def read(text: str, currency: str) -> int:
@@ -206,7 +206,7 @@ def read(text: str, currency: str) -> int:
     """
     digits = exponent(currency)
     # the currency may stand behind, as show() writes it
-    number = text.strip().removesuffix(currency).strip()
+    number = text.strip().removesuffix(currency).strip().replace(MINUS, "-")
     found = _NUMBER.fullmatch(number)
     # a third digit after the point may be a mark for thousands: refused rather than guessed
     if not found or len(found[1] or "") > digits:

@@ -33,10 +33,10 @@ from counterpoise.workshop.jobs.fields import (
     Number,
     Range,
     Short,
+    SpinRpm,
     Whole,
     sent_fields,
 )
-from counterpoise.workshop.jobs.job_file_reader import LEAST_RPM, MOST_RPM
 
 Model = TypeVar("Model", bound=BaseModel)
 _NO_MORE = ConfigDict(extra="forbid")  # a misspelt field is a mistake, not a field left out
@@ -177,7 +177,7 @@ class RecordingIn(Sent):
     # No default: a recording put down as "before" by mistake would speak for a fault that is
     # mended.
     role: Literal["before", "after", "sound"]
-    top_rpm: Annotated[float, Range(LEAST_RPM, MOST_RPM)] | None = None
+    top_rpm: SpinRpm | None = None
     minutes: Minutes | None = None
     note: Long = ""
 

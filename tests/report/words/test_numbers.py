@@ -12,7 +12,7 @@ from counterpoise.workshop.jobs.settings import Settings
     ("said", "expected"),
     [
         (words.money(-1420, "EUR"), "−14.20 EUR"),
-        (words.money(1234567, "EUR"), "12,345.67 EUR"),
+        (words.money(1234567, "EUR"), "12 345.67 EUR"),
         (words.about(-49, "EUR"), "0 EUR"),
         (words.about(9650, "EUR"), "96 EUR"),
         (words.reach(2000, 15000, "EUR"), "20 to 150 EUR"),

@@ -9,6 +9,7 @@ import click
 
 from counterpoise.cli.common import hand, workshop_command
 from counterpoise.cli.job.options import BY, LAST, MINUTES, NOTE, NUMBER, Work
+from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM
 
 if TYPE_CHECKING:
     from counterpoise.report.views.job import Recorded
@@ -30,7 +31,9 @@ if TYPE_CHECKING:
 )  # fmt: skip
 # where the programme's speed is known, a line at it is not taken for a bearing's
 @click.option(
-    "--top-rpm", type=click.FloatRange(200, 2500), help="The programme's spin speed, where known."
+    "--top-rpm",
+    type=click.FloatRange(LEAST_RPM, MOST_RPM),
+    help="The programme's spin speed, where known.",
 )
 @click.option(
     "--sound",

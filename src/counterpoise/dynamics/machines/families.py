@@ -59,21 +59,24 @@ def build(key: str, given: Mapping[str, float] | None = None) -> Machine:
     return BUILDERS[key](values)
 
 
-def allowed(name: str, value: Value, number: float) -> float:
-    """``number`` where the value can have it. Raises InputError that tells what is valid."""
+def allowed(name: str, value: Value, number: float, words: str = "") -> float:
+    """``number`` where the value can have it; ``words`` are what a person calls it.
+
+    Raises InputError that tells what is valid.
+    """
     # written so that a number that is none (nan) fails too
     if not value.low <= number <= value.high:
         raise InputError(
-            f"{name} is {number:g} {value.unit}",
+            f"{words or name} is {number:g} {value.unit}".rstrip(),
             field=name,
             remedy=f"{value.low:g} to {value.high:g} is valid ({value.source})",
         )
     # Half a damper would be rounded and nobody would know to which side.
     if value.whole and number != round(number):
         raise InputError(
-            f"{name} is {number:g} {value.unit}",
+            f"{words or name} is {number:g} {value.unit}".rstrip(),
             field=name,
-            remedy=f"give a whole number from {value.low:g} to {value.high:g}",
+            remedy=f"Give a whole number from {value.low:g} to {value.high:g}",
         )
     return number
 

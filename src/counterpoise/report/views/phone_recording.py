@@ -25,14 +25,23 @@ CAUTIONS = (
     ),
     "Hands and floor dry before you touch plug or phone.",
 )
-STEPS = (
+_LAY_OUT = (
     (
         "Panels on, machine level on its feet, nothing else on top. Load: two wet bath towels,"
         " spread by hand."
     ),
     "Tape the phone flat on the middle of the top panel, screen up, nothing soft under it.",
+)
+STEPS = (
+    *_LAY_OUT,
     "Press the button, take your hands off, wait for the count. Then start the highest spin speed.",
     "Step back. When the drum has stopped, wait five seconds, then press Stop.",
+)
+# the same spin, recorded by a logging program, whose file is sent afterwards
+FILE_STEPS = (
+    *_LAY_OUT,
+    "Start recording, take your hands off, count to five. Then start the highest spin speed.",
+    "Step back. When the drum has stopped, wait five seconds, then stop recording.",
 )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from counterpoise.catalog.family import Family
 from counterpoise.dynamics.answers.what_if import WhatIf
-from counterpoise.dynamics.machines.families import FAMILIES, build, family
+from counterpoise.dynamics.machines.families import FAMILIES, allowed, build, family
 from counterpoise.dynamics.machines.faults import FAULTS, applies
 from counterpoise.dynamics.machines.value import Value
 from counterpoise.dynamics.motion.run import Phone
@@ -25,6 +25,7 @@ LIMITS = {
     "unbalance": (0.0, 5.0), "load": (0.0, 20.0), "depth": (0.0, 1.0), "top_rpm": (-1e6, 1e6),
     "point_x": (-0.3, 0.3), "point_y": (-0.3, 0.3),
 }  # fmt: skip
+_FARTHEST = 1e12  # further than any figure of a machine; stiffnesses are the largest
 KINDS = tuple((key, FAMILY_WORDS[key]) for key in FAMILIES)
 
 
@@ -81,16 +82,9 @@ def _check_names(key: str, texts: Mapping[str, str]) -> None:
 
 def read_value(name: str, text: str, value: Value) -> float:
     """A family value as typed, in SI; pieces come whole. Raises InputError naming the field."""
-    try:
-        number = read_number(text, VALUE_WORDS[name], value.low, value.high)
-    except InputError as error:
-        raise InputError(error.message, field=name, remedy=error.remedy) from error
-    # two and a half dampers have no physics
-    if value.whole and number != int(number):
-        raise InputError(
-            f"{VALUE_WORDS[name]}: {number:g} pieces", field=name, remedy="Give a whole number."
-        )
-    return number
+    # which numbers a machine can have is the model's to say; here only that it is one
+    number = read_number(text, name, -_FARTHEST, _FARTHEST)
+    return allowed(name, value, number, VALUE_WORDS[name])
 
 
 def suspected_faults(view: JobView, key: str) -> dict[str, tuple[str, ...]]:

@@ -6,24 +6,12 @@ import datetime as dt
 from decimal import Decimal, InvalidOperation
 
 from counterpoise.errors import InputError
+from counterpoise.money.amount import MINUS
+from counterpoise.money.amount import show as money
+from counterpoise.money.amount import show_about as about
 
 _MOST_MINOR = 10**11  # a billion: beyond it somebody typed a telephone number
 _LONGEST = 24
-# the true minus: a hyphen is lost before a number at the end of a line
-_MINUS = "−"
-
-
-def money(minor: int, currency: str) -> str:
-    """Minor units as an amount: ``-1420, "EUR"`` gives ``−14.20 EUR``."""
-    sign = _MINUS if minor < 0 else ""
-    return f"{sign}{Decimal(abs(minor)).scaleb(-2):,.2f} {currency}"
-
-
-def about(minor: int, currency: str) -> str:
-    """Minor units as an expected amount, in whole units: nobody knows its cents."""
-    whole = round(Decimal(minor).scaleb(-2))
-    # a loss of thirty cents is no loss in whole units: no minus before a zero
-    return f"{_MINUS if whole < 0 else ''}{abs(whole):,} {currency}"
 
 
 def reach(low_minor: int, high_minor: int, currency: str) -> str:
@@ -82,7 +70,7 @@ def read_number(text: str, field: str, low: float, high: float) -> float:
 
 def _decimal(text: str, field: str) -> Decimal:
     # comma or point before the cents; thousands are not parted, so that neither is mistaken
-    cleaned = text.strip().replace(",", ".").replace(_MINUS, "-")
+    cleaned = text.strip().replace(",", ".").replace(MINUS, "-")
     try:
         value = Decimal(cleaned)
     except InvalidOperation:
@@ -149,4 +137,22 @@ def people(count: int) -> str:
 
 def number(value: float) -> str:
     """A reading to six digits, without trailing noughts."""
-    return f"{value:.6g}".replace("-", _MINUS)
+    return f"{value:.6g}".replace("-", MINUS)
+
+
+__all__ = [
+    "about",
+    "age",
+    "chance",
+    "colon",
+    "day",
+    "minutes",
+    "money",
+    "number",
+    "people",
+    "plain_money",
+    "reach",
+    "read_money",
+    "read_number",
+    "when",
+]

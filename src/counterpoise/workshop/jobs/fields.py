@@ -195,6 +195,9 @@ FileId = Annotated[str, Text(120)]
 # a day at one step is a slip: nobody spends it in a workshop
 Minutes = Annotated[float, Range(0, 24 * 60)]
 Number = Annotated[float, Range(-1e9, 1e9)]
+# slower than any spin, faster than any household machine (from memory)
+LEAST_RPM, MOST_RPM = 200, 2500
+SpinRpm = Annotated[float, Range(LEAST_RPM, MOST_RPM)]
 Minor = Annotated[int, Whole(0, 10**11)]  # money in minor units
 
 

@@ -23,6 +23,7 @@ from counterpoise.workshop.jobs.entries import (
     recording_ids,
 )
 from counterpoise.workshop.jobs.entry_json import body_from_json, read_text
+from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM
 from counterpoise.workshop.jobs.job_file import (
     FORMAT,
     MOST_RECORDING_BYTES,
@@ -33,8 +34,6 @@ from counterpoise.workshop.jobs.job_file import (
 )
 from counterpoise.workshop.jobs.photos import MOST_BYTES, is_clean
 
-# no drum's programme names a speed outside (common practice)
-LEAST_RPM, MOST_RPM = 200, 2500
 # half an hour: sound and recording are of the same spin
 MOST_SOUND_START_S = 2000.0
 Value = TypeVar("Value")

@@ -14,6 +14,7 @@ from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.workshop.phone import code_for, phone_access
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import HEADERS
+from counterpoise.workshop.jobs.fields import SpinRpm
 from counterpoise.workshop.services.spin_evidence import Role
 from counterpoise.workshop.store.uploads import MOST_PARTS, UploadProgress
 
@@ -72,7 +73,7 @@ class FinishIn(BaseModel):
 
     parts: int = Field(ge=1, le=MOST_PARTS)
     role: Role = "before"
-    top_rpm: Annotated[float, Field(ge=200, le=2500, allow_inf_nan=False)] | None = None
+    top_rpm: SpinRpm | None = None
 
 
 class CaptureKept(BaseModel):

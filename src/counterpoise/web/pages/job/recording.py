@@ -14,6 +14,7 @@ from starlette.concurrency import run_in_threadpool
 
 from counterpoise.errors import InputError
 from counterpoise.report.views.job import Recorded, job_view, recorded
+from counterpoise.report.views.phone_recording import CAUTIONS, FILE_STEPS
 from counterpoise.report.views.recording import (
     RecordingAnswer,
     recording_answer,
@@ -25,14 +26,14 @@ from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import MOST_BYTES
 from counterpoise.web.schemas import RecordingIn
+from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM, SpinRpm
 from counterpoise.workshop.services.spin_evidence import Role, record_spin, spin_evidence
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["recording"])
 RecordingId = Annotated[str, Path(max_length=120)]
-# Slower than any spin, faster than any household machine; from memory.
-TopRpm = Annotated[float | None, Query(ge=200, le=2500)]
+TopRpm = Annotated[SpinRpm | None, Query()]
 FileName = Annotated[str, Query(max_length=200)]
 FIGURE_POLICY = {
     "content-security-policy": "default-src 'none'; style-src 'unsafe-inline'"
@@ -61,6 +62,8 @@ def recording_page(request: Request, workshop: WorkshopDep, number: JobNumber) -
         request,
         "job/recording_new.html",
         view=job_view(workshop, number),
+        cautions=CAUTIONS,
+        steps=FILE_STEPS,
         most_mb=MOST_BYTES // 2**20,
     )
 
@@ -85,7 +88,7 @@ def keep_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respons
         raise InputError(
             "recording: no file came", field="recording", remedy="Go back and choose the file."
         )
-    top_rpm = form.number("top_rpm", 200, 2500)
+    top_rpm = form.number("top_rpm", LEAST_RPM, MOST_RPM)
     kept = workshop.recordings.keep(
         number, (files[0].filename or "", files[0].file.read()), top_rpm
     )
@@ -215,7 +218,7 @@ def put_page(
     sent = parse(
         RecordingIn,
         role=form.text("role"),
-        top_rpm=form.number("top_rpm", 200, 2500),
+        top_rpm=form.number("top_rpm", LEAST_RPM, MOST_RPM),
         minutes=form.number("minutes", 0, 1440),
         note=form.text("note"),
         **form.sender(),
