@@ -5,6 +5,7 @@ from tests.workshop.billing.test_costing import FRONT, SHOP, job
 
 from counterpoise.workshop.billing.donor_yield import assembly_yields
 from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.kinds.rows import all_rows
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import parting_value
 from counterpoise.workshop.diagnosis.replay import replay
@@ -17,9 +18,8 @@ def test_the_yields_add_up_to_what_the_planner_reckons_with():
     at = Job(1, (Entry(1, "2026-03-01T09:00:00Z", "", intake),))
     situation = replay(FRONT, SHOP, at)
     prices = Prices(FRONT, SHOP, "workshop", 6.0)
-    expected = float(
-        situation.probabilities @ parting_value(situation, prices, situation.model.hypotheses)
-    )
+    rows = all_rows(situation.model, situation.kinds, situation.joint)
+    expected = float(rows.prior @ parting_value(prices, rows))
     found = assembly_yields(JobCase(at, FRONT, SHOP))
     assert len(found) > 3
     assert sum(max(0, one.gain_minor) for one in found) == pytest.approx(expected, abs=len(found))

@@ -2,6 +2,7 @@
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.kinds.rows import all_rows
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
@@ -24,6 +25,11 @@ def case(*bodies, shop=SHOP, **more):
 
 def now(*bodies, **more):
     return replay(FAMILY, SHOP, job(*bodies, **more))
+
+
+def rows_of(situation):
+    """All kinds and sets of faults of a job, as the planner takes them."""
+    return all_rows(situation.model, situation.kinds, situation.joint)
 
 
 def mildest(check, minutes=None):

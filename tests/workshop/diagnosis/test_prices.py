@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.workshop.diagnosis.bench import FAMILY, SHOP, case, now
+from tests.workshop.diagnosis.bench import FAMILY, SHOP, case, now, rows_of
 
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import build_problem, ending_values
@@ -75,7 +75,9 @@ def test_two_people_cost_twice_at_a_panel():
 
 def test_a_customer_gains_nothing_by_being_left_with_a_broken_machine():
     customers = case()
-    endings, values = ending_values(customers.situation, customers.prices)
+    endings, values = ending_values(
+        customers.situation, customers.prices, rows_of(customers.situation)
+    )
     assert [ending.id for ending in endings] == ["replace", "hand_back"]
     assert np.all(values[0] == 0.0)
     assert np.all(values[1] == -1.0)
@@ -83,7 +85,7 @@ def test_a_customer_gains_nothing_by_being_left_with_a_broken_machine():
 
 def test_scrap_is_worth_the_same_whatever_is_wrong_and_parts_are_not():
     own = case(owner="workshop")
-    endings, values = ending_values(own.situation, own.prices)
+    endings, values = ending_values(own.situation, own.prices, rows_of(own.situation))
     rows = dict(zip([ending.id for ending in endings], values, strict=True))
     assert np.unique(rows["scrap"]).tolist() == [float(SHOP.scrap_minor)]
     assert np.unique(rows["part_out"]).size > 10

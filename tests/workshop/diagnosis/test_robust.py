@@ -47,10 +47,7 @@ def priced(extra_minor, checks=None):
 
 
 def evidence_of(analysis):
-    situation = analysis.situation
-    return Evidence(
-        situation.model, analysis.prices, situation.intake.features, situation.outcome_weights
-    )
+    return Evidence(analysis.prices, analysis.planned.rows, analysis.situation.outcome_weights)
 
 
 def dearest_that_still_pays():

@@ -15,6 +15,7 @@ from counterpoise.workshop.billing.ledger import closing_terms
 from counterpoise.workshop.billing.terms import Terms
 from counterpoise.workshop.diagnosis.analysis import analyse, measures_of
 from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.kinds.rows import all_rows
 from counterpoise.workshop.diagnosis.part_texts import ready_lines
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import parting_value
@@ -314,11 +315,11 @@ def test_parting_out_is_worth_less_where_there_are_plenty_on_the_shelf(workshop)
     job, shop = workshop.jobs.get(1), workshop.settings()
     situation = replay(FRONT, shop, job)
 
+    rows = all_rows(situation.model, situation.kinds, situation.joint)
+
     def worth():
         now = prices(workshop, 1)
-        return float(
-            situation.probabilities @ parting_value(situation, now, situation.model.hypotheses)
-        )
+        return float(rows.prior @ parting_value(now, rows))
 
     board = FRONT.assemblies["board"]
     good = next(one.good for one in assembly_yields(JobCase(job, FRONT, shop)) if one.id == "board")

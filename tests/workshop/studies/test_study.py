@@ -80,9 +80,10 @@ def test_bench_minutes_and_money_agree_for_a_policy_that_only_looks(world):
 
 
 def test_a_repair_that_cures_everything_earns_the_working_value(world):
-    hypotheses = world.model.hypotheses
+    machine = draw_machine(world, np.random.default_rng(2))
+    hypotheses = problem_at_intake(world.model, world.settings, machine).hypotheses
     bolts = hypotheses.index[(hypotheses.fault_ids.index("transit_bolts"),)]
-    machine = replace(draw_machine(world, np.random.default_rng(2)), truth=bolts)
+    machine = replace(machine, truth=bolts)
     problem = problem_at_intake(world.model, world.settings, machine)
     sure = [
         replace(r, cures={"transit_bolts": 1.0}) if r.id == "remove_transit_bolts" else r

@@ -78,7 +78,9 @@ def cost(
     charges = with_discounts(charges_of(settings, situation.intake.owner), terms.discounts)
     # what was done is in the belief already: counting it again would cure twice
     still_to_do = [entry for entry in work if entry.id not in done]
-    works = float(situation.probabilities @ works_under(situation.model, still_to_do))
+    works = float(
+        (situation.joint * works_under(situation.model, situation.kinds, still_to_do)).sum()
+    )
     return Costing(
         repairs=work,
         done=done,

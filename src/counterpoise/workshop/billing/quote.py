@@ -117,9 +117,9 @@ def _ways_out(case: JobCase, costing: Costing) -> tuple[OptionResult, ...]:
     situation = case.situation
     still_to_do = [entry for entry in costing.repairs if entry.id not in costing.done]
     # what is ruled out takes no part in a comparison of what is likely
-    likely = situation.probabilities > 0
-    belief = situation.probabilities[likely]
-    works = works_under(situation.model, still_to_do)[likely]
+    likely = situation.joint > 0
+    belief = situation.joint[likely]
+    works = works_under(situation.model, situation.kinds, still_to_do)[likely]
     # price and minutes are those of the quote, whatever is wrong
     each_set = np.ones_like(belief)
     # net of tax, as the money room wants what a repair takes

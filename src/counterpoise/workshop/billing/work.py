@@ -50,7 +50,7 @@ def named_work(situation: Situation, repairs: Sequence[str]) -> tuple[RepairEntr
                 remedy=did_you_mean(key[:60], titles),
             )
         # named by hand, it need not be within reach of this workshop, but must be possible at all
-        if not fits(family.repairs[key].needs, situation.intake.features):
+        if not fits(family.repairs[key].needs, situation.known):
             raise InputError(
                 f"repair: {family.repairs[key].title!r} does not fit this machine",
                 field="repair",

@@ -11,6 +11,7 @@ from counterpoise.workshop.diagnosis.assessment import Answer, Rival, Step
 from counterpoise.workshop.diagnosis.phrases import amount, minutes_text
 from counterpoise.workshop.diagnosis.problem import WORKING_ENDING
 from counterpoise.workshop.diagnosis.steps import StepBuilder
+from counterpoise.workshop.jobs.entries import NOT_THERE, NOT_THERE_LABEL
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
 # An answer less likely than this does not make a check worth its minutes.
@@ -89,9 +90,12 @@ class Adviser:
         problem = self._planned.problem
         index = next(i for i, check in enumerate(problem.checks) if check.id == entry.id)
         branches = self._planned.look.results_of(index)
+        # where the machine may have no such thing, that is an answer too
+        labels = {**entry.outcomes, NOT_THERE: NOT_THERE_LABEL}
+        outcomes = problem.checks[index].outcomes
         return tuple(
-            Answer(outcome, label, mass, self._leads_to(act) if mass > 0 else "")
-            for (outcome, label), (mass, act) in zip(entry.outcomes.items(), branches, strict=True)
+            Answer(outcome, labels[outcome], mass, self._leads_to(act) if mass > 0 else "")
+            for outcome, (mass, act) in zip(outcomes, branches, strict=True)
         )
 
     def _leads_to(self, act: int) -> str:

@@ -14,7 +14,7 @@ from counterpoise.reasoning.planning.monte_carlo import Measures
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.prices import Prices
-from counterpoise.workshop.diagnosis.problem import PlannedProblem, build_problem, plan_problem
+from counterpoise.workshop.diagnosis.problem import PlannedProblem, plan_problem
 from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.diagnosis.robust import (
     CarefulChoice,
@@ -61,17 +61,14 @@ def analyse(case: JobCase, effort: Effort = EFFORT) -> Analysis:
     """Belief, plan and forecast of a job; deterministic."""
     # every figure below comes from this one case: replaying again could mix two states of a job
     situation, settings, prices = case.situation, case.settings, case.prices
-    problem = build_problem(situation, settings, case.supply)
-    planned = plan_problem(problem, effort)
+    planned = plan_problem(situation, settings, case.supply, effort)
     plan = capped(planned.problem, planned.look.result())
     measures = measures_of(prices, planned.problem)
     # where nothing can be tried there is nothing to be careful with
     if not settings.careful or plan.first.kind == "exhausted":
         return Analysis(case, planned, plan, Forecast(planned.look, measures))
     # what speaks for one catalog or another must be what the belief was made of
-    evidence = Evidence(
-        situation.model, prices, situation.intake.features, situation.outcome_weights
-    )
+    evidence = Evidence(prices, planned.rows, situation.outcome_weights)
     choice = careful_choice(planned, evidence)
     # minutes and options are told of what is advised, not of the step it replaced
     forecast = Forecast(planned.look, measures, act=choice.index)

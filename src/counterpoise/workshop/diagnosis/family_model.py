@@ -23,6 +23,7 @@ from counterpoise.reasoning.belief import (
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses, enumerate_hypotheses
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.model import Check, Fault, Model, Repair
+from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.proof_spin import ProofSpin
 
 Result = TypeVar("Result")
@@ -30,6 +31,8 @@ Result = TypeVar("Result")
 MAX_FAULTS = 3
 # Chance that a finding was read or tapped wrong, spread over all outcomes (from memory).
 MISREADING = 0.01
+# Between a fault and the first kind of machine in which it is as it is, where kinds differ.
+BY_KIND = "@"
 # Every machine in hand is of one of a few families; a study adds one perturbed family a block.
 _FAMILIES_KEPT = 8
 
@@ -64,8 +67,9 @@ class FamilyModel:
         ``hypotheses``: other sets of the same faults, as a plan over the likeliest ones has.
         """
         sets = self.hypotheses if hypotheses is None else hypotheses
-        # a set with any grade of the fault has the fault
-        columns = [i for i, owner in enumerate(self.fault_of) if owner == fault_id]
+        # a set with any grade of the fault has the fault, whatever the kind of machine
+        owners = self.fault_of if sets is self.hypotheses else map(fault_of, sets.fault_ids)
+        columns = [i for i, owner in enumerate(owners) if owner == fault_id]
         return np.asarray(sets.present[:, columns].any(axis=1))
 
     def key_chances(self, probabilities: Floats) -> dict[str, float]:
@@ -180,9 +184,25 @@ def _complaint_chances(family: Family, name: str, hypotheses: Hypotheses) -> Flo
     return np.asarray(1.0 - (1.0 - family.complaints[name].leak) * hypotheses.product_over(silent))
 
 
+def joint_prior(model: FamilyModel, age_years: float, kinds: Kinds) -> Floats:
+    """(K, S) log belief before the complaint, by kind of machine and set of faults.
+
+    The catalog's shares hold among machines that come in, so each kind is as likely as its share,
+    however often machines of it fail.
+    """
+    by_kind = [_prior_of_kind(model, age_years, machine) for machine in kinds.machines]
+    return np.asarray(np.array(by_kind) + to_log(kinds.share)[:, None])
+
+
 def prior_belief(model: FamilyModel, age_years: float, features: Mapping[str, str]) -> Floats:
-    """(H,) log belief before the complaint: a machine of this age and these features in trouble."""
-    priors = independent_priors(model.family, age_years=age_years, features=features)
+    """(S,) log belief before the complaint, over all kinds of machines with these features."""
+    joint = joint_prior(model, age_years, kinds_of(model.family, features))
+    return joint[0] if len(joint) == 1 else to_log(np.exp(joint).sum(axis=0))
+
+
+def _prior_of_kind(model: FamilyModel, age_years: float, machine: Mapping[str, str]) -> Floats:
+    """(S,) log belief before the complaint: a machine of this age and kind in trouble."""
+    priors = independent_priors(model.family, age_years=age_years, features=machine)
     chance = np.array([priors.get(key, 0.0) for key in model.hypotheses.fault_ids])
     # odds, since every fault that is not in a set adds the same factor to all of them
     weights = model.hypotheses.product_over(chance / (1.0 - chance))
@@ -204,10 +224,20 @@ def within_reach(
     return entry.people <= people and (tools is None or set(entry.tools) <= set(tools))
 
 
-def works_under(model: FamilyModel, work: Sequence[RepairEntry]) -> Floats:
-    """(H,) chance that this work leaves no fault, under each set of faults; clipped to [0, 1]."""
+def works_under(model: FamilyModel, kinds: Kinds, work: Sequence[RepairEntry]) -> Floats:
+    """(K, S) chance that this work leaves no fault, by kind and set of faults; within [0, 1].
+
+    A repair that does not fit a machine of some kind does nothing to it.
+    """
     no_fault_left = np.array([float(not faults) for faults in model.hypotheses.sets])
+    by_kind = np.tile(no_fault_left, (len(kinds.machines), 1))
     # Backwards: the chance of ending sound after the last repair, then before it, and so on.
     for entry in reversed(work):
-        no_fault_left = mean_after(no_fault_left, model.transitions[entry.id])
-    return np.asarray(np.clip(no_fault_left, 0.0, 1.0))
+        for kind in np.flatnonzero(kinds.fit(entry.needs)):
+            by_kind[kind] = mean_after(by_kind[kind], model.transitions[entry.id])
+    return np.asarray(np.clip(by_kind, 0.0, 1.0))
+
+
+def fault_of(name: str) -> str:
+    """The fault of a fault key, or of a fault that the planner tells apart by kind."""
+    return name.partition(BY_KIND)[0].partition(":")[0]

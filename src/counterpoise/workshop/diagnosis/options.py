@@ -99,7 +99,7 @@ def _own_machine(analysis: Analysis, repairing: Repairing, suspects: dict[str, M
     settings = prices.settings
     likely = problem.prior > 0
     # by the set of faults that is there: what a fault has spoiled brings nothing
-    yields = parting_value(analysis.situation, prices, problem.hypotheses)[likely]
+    yields = parting_value(prices, analysis.planned.rows)[likely]
     return OwnMachine(
         belief=problem.prior[likely],
         repairing=repairing,

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from scipy.stats import norm
 
 from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.errors import ModelError
-from counterpoise.reasoning.belief import normalised, observe, repaired, to_log
+from counterpoise.reasoning.belief import normalised, repaired, to_log
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, prior_belief
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
+from counterpoise.workshop.diagnosis.kinds.kinds import MISTAKEN, Kinds, kinds_of
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,
+    NOT_THERE,
     Finding,
     Intake,
     Job,
@@ -30,13 +33,17 @@ COMEBACK_FALSE_ALARM = 0.1
 # Weight of a complaint not made: owners name what troubles them most, not all they notice
 # (from memory).
 UNMENTIONED_WEIGHT = 0.5
+# From this chance on a feature of the machine counts as known: nobody is asked to look again.
+KNOWN = 0.95
 # A reading without any error would make one outcome certain; below this an error counts as none.
 _LEAST_READING_SD = 1e-9
 
 
 @dataclass(frozen=True)
 class Situation:
-    """Where a job stands. ``belief`` is (H,) log probabilities, ``minutes`` bench minutes so far.
+    """Where a job stands. ``minutes`` are bench minutes so far.
+
+    ``belief`` is (K, S): log probabilities by kind of machine (``kinds``) and set of faults.
 
     ``done``: checks that would teach nothing if done again now; ``tried``: repairs since the
     machine last came back; ``opened``: panels and positions open now; ``opened_by_checks``: those
@@ -47,6 +54,7 @@ class Situation:
     model: FamilyModel
     intake: Intake
     age_years: float
+    kinds: Kinds
     belief: Floats
     done: frozenset[str] = frozenset()
     tried: frozenset[str] = frozenset()
@@ -58,10 +66,39 @@ class Situation:
     warnings: tuple[str, ...] = ()
     outcome_weights: Mapping[str, Floats] = field(default_factory=dict)
 
-    @property
-    def probabilities(self) -> Floats:
-        """(H,) the belief as probabilities."""
+    @cached_property
+    def joint(self) -> Floats:
+        """(K, S) the belief as probabilities, by kind of machine and set of faults."""
         return np.asarray(np.exp(self.belief))
+
+    @cached_property
+    def probabilities(self) -> Floats:
+        """(S,) the belief in each set of faults, whatever the kind of machine."""
+        return np.asarray(self.joint.sum(axis=0))
+
+    @cached_property
+    def kind_chances(self) -> Floats:
+        """(K,) the belief in each kind of machine, whatever is wrong with it."""
+        return np.asarray(self.joint.sum(axis=1))
+
+    @cached_property
+    def feature_chances(self) -> Mapping[str, Mapping[str, float]]:
+        """By feature, the chance of each of its values that is possible."""
+        features = self.family.features
+        return {name: self.kinds.chances(name, self.kind_chances) for name in features}
+
+    @cached_property
+    def known(self) -> Mapping[str, str]:
+        """The features of the machine that are as good as known, by intake or by findings."""
+        best = {
+            name: max(chances.items(), key=lambda pair: pair[1])
+            for name, chances in self.feature_chances.items()
+        }
+        return {name: value for name, (value, chance) in best.items() if chance >= KNOWN}
+
+    def fit(self, needs: Mapping[str, str]) -> float:
+        """Chance that what needs these features can be on this machine."""
+        return float(self.kinds.fit(needs) @ self.kind_chances)
 
     @property
     def family(self) -> Family:
@@ -77,6 +114,8 @@ class _State:
     """
 
     model: FamilyModel
+    kinds: Kinds
+    # (K, S) log probabilities
     belief: Floats
     # Weighed only when the belief is asked for: a check done again replaces its first finding.
     findings: dict[str, Finding] = field(default_factory=dict)
@@ -96,8 +135,9 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
     """Belief and state of a job from its standing evidence; an unknown age counts as usual."""
     model, intake = family_model(family), job.intake
     age = settings.unknown_age_years if intake.age_years is None else intake.age_years
-    prior = prior_belief(model, age, intake.features)
-    state = _State(model, after_complaints(model, intake, prior))
+    kinds = kinds_of(family, intake.features)
+    prior = joint_prior(model, age, kinds)
+    state = _State(model, kinds, after_complaints(model, intake, prior))
     # Entries are replayed in the order they were written, since a repair changes what a finding
     # before it is worth; one that was taken back never happened.
     standing = {entry.number for entry in job.standing}
@@ -119,6 +159,7 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         model=model,
         intake=intake,
         age_years=age,
+        kinds=kinds,
         belief=belief,
         done=frozenset(state.findings),
         tried=frozenset(state.tried),
@@ -133,12 +174,12 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
 
 
 def outcome_weights(entry: CheckEntry, finding: Finding) -> Floats | None:
-    """(O,) how well each outcome fits what was found; None where nothing was learned.
+    """(O,) how well each outcome fits what was found; None where nothing was learned of faults.
 
     A number near an edge speaks partly for both sides: each outcome weighs the chance that the true
     value lies in its range, with a normal error.
     """
-    if finding.outcome in {COULD_NOT_TELL, CANNOT_REACH}:
+    if finding.outcome in {COULD_NOT_TELL, CANNOT_REACH, NOT_THERE}:
         return None
     # a recording of a spin speaks for several outcomes at once
     if finding.weights:
@@ -160,7 +201,7 @@ def panels_for(family: Family, access: str | None) -> Iterable[str]:
 
 
 def after_complaints(model: FamilyModel, intake: Intake, belief: Floats) -> Floats:
-    """(H,) log belief after the complaints made; what a complaining owner leaves out speaks too."""
+    """Log belief (S,) or (K, S) after the complaints made; what is left out speaks too."""
     # An owner who complains of nothing (a machine bought for resale) says nothing by silence.
     for complaint, chance in model.complaints.items():
         if complaint in intake.complaints:
@@ -204,7 +245,13 @@ def _add_repair(state: _State, done: RepairDone) -> None:
     belief = np.exp(_belief_with_findings(state))
     # what was found before speaks of the machine as it was; a check may be done anew now
     state.findings = {}
-    state.belief = to_log(repaired(belief, state.model.transitions[done.repair]))
+    transition = state.model.transitions[done.repair]
+    fits = state.kinds.fit(entry.needs)
+    for kind in np.flatnonzero(fits):
+        belief[kind] = repaired(belief[kind], transition)
+    # who has carried it out had a machine that it fits
+    belief *= np.where(fits, 1.0 - MISTAKEN, MISTAKEN)[:, None]
+    state.belief = normalised(to_log(belief), what=f"the repair {entry.title!r}")
     way = _open(state, entry.access)
     state.opened_by_repairs |= way - state.opened_by_checks
     state.tried.add(done.repair)
@@ -268,18 +315,27 @@ def _all_outcome_weights(state: _State) -> dict[str, Floats]:
     return {name: weights for name, weights in by_check.items() if weights is not None}
 
 
+def _said_of_kinds(state: _State) -> Floats:
+    """(K,) log likelihood of the findings since the last repair that tell only the kind."""
+    checks, kinds = state.model.family.checks, state.kinds
+    said = np.zeros(len(kinds.machines))
+    for name, finding in state.findings.items():
+        if finding.outcome == NOT_THERE:
+            said += to_log(kinds.without(checks[name].needs))
+    return said
+
+
 def _belief_with_findings(state: _State) -> Floats:
-    """(H,) log belief with the findings since the last repair, each check once.
+    """(K, S) log belief with the findings since the last repair, each check once.
 
     A finding that nothing can explain beside the others is left out with a warning.
     """
-    belief = state.belief
+    belief = normalised(state.belief + _said_of_kinds(state)[:, None], what="the kind of machine")
     for name, weights in _all_outcome_weights(state).items():
-        title = state.model.family.checks[name].title
+        entry = state.model.family.checks[name]
+        likelihood = state.kinds.with_fit(entry, weights @ state.model.tables[name], weights)
         try:
-            belief = observe(
-                belief, state.model.tables[name], weights, what=f"the finding of {title!r}"
-            )
+            belief = normalised(belief + to_log(likelihood), what=f"the finding of {entry.title!r}")
         # Two findings may exclude each other: one was read wrong, and which one is not for a
         # program to say. The job goes on without the later one, and says so.
         except ModelError as error:

@@ -18,7 +18,7 @@ import numpy as np
 from counterpoise.catalog.family import Family
 from counterpoise.catalog.priors import independent_priors
 from counterpoise.reasoning.actions import Action, Plan
-from counterpoise.reasoning.hypotheses import Floats, Hypotheses
+from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
 from counterpoise.reasoning.problem import Problem
@@ -28,6 +28,7 @@ from counterpoise.workshop.diagnosis.family_model import (
     reasoning_check,
     with_misreading,
 )
+from counterpoise.workshop.diagnosis.kinds.rows import Rows
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import PlannedProblem, index_of
@@ -43,15 +44,19 @@ LEAST_ADVANTAGE = 1.0
 
 @dataclass(frozen=True)
 class Evidence:
-    """What speaks for one catalog or another: the machine's features, and what its checks gave.
+    """What speaks for one catalog or another: the rows planned over, and what the checks gave.
 
     ``outcome_weights``: by check since the last repair, (O,) how well each outcome fits.
     """
 
-    model: FamilyModel
     prices: Prices
-    features: Mapping[str, str]
+    rows: Rows
     outcome_weights: Mapping[str, Floats]
+
+    @property
+    def model(self) -> FamilyModel:
+        """The family of the machine as it is believed."""
+        return self.rows.layout.model
 
 
 @dataclass(frozen=True)
@@ -156,22 +161,39 @@ def _problems_by_catalog(
     """The problem under each catalog, (S, H) belief under each, (S,) weights by Bayes' rule."""
     problems, beliefs, weights = [], [], []
     for family in catalogs(evidence.model.family):
-        belief = problem.prior * _likelihood_ratio(problem.hypotheses, evidence, family)
+        belief = problem.prior * _likelihood_ratio(evidence, family)
         weights.append(float(belief.sum()))
         beliefs.append(belief / belief.sum())
-        problems.append(_repriced(problem, family, evidence.prices))
+        problems.append(_repriced(problem, family, evidence))
     # an overall factor is common to all catalogs and drops out
     total = np.array(weights)
     return problems, np.array(beliefs), total / total.sum()
 
 
-def _likelihood_ratio(hypotheses: Hypotheses, evidence: Evidence, family: Family) -> Floats:
+def _likelihood_ratio(evidence: Evidence, family: Family) -> Floats:
     """(H,) by how much the evidence is likelier under this catalog than under the one believed.
 
     After a repair, only what was found since counts, and the priors of the faults that may be left.
     """
+    rows, model = evidence.rows, evidence.model
+    by_kind = [_prior_ratio(evidence, family, machine) for machine in rows.layout.kinds.machines]
+    # the kinds within a row as they are believed: a catalog's figures say nothing of them
+    shift = np.asarray((np.array(by_kind) * rows.share).sum(axis=0))
+    for name, weights in evidence.outcome_weights.items():
+        now, then = (
+            weights @ with_misreading(outcome_table(reasoning_check(each.checks[name]), rows.sets))
+            for each in (family, model.family)
+        )
+        # a machine that has not what was looked at shows the same by every catalog
+        fit = rows.fit(model.family.checks[name].needs)
+        shift *= 1.0 - fit + fit * now / then
+    return shift
+
+
+def _prior_ratio(evidence: Evidence, family: Family, machine: Mapping[str, str]) -> Floats:
+    """(H,) by how much the faults of each row are likelier a priori, on a machine of one kind."""
     model = evidence.model
-    ours, theirs = (_prior_odds(each, evidence) for each in (model.family, family))
+    ours, theirs = (_prior_odds(each, evidence, machine) for each in (model.family, family))
     # a fault that this machine cannot have keeps its ratio of 1
     ratio = np.divide(theirs, ours, out=np.ones_like(ours), where=ours > 0)
     # both priors are scaled to sum to one over all sets but the empty one
@@ -179,29 +201,21 @@ def _likelihood_ratio(hypotheses: Hypotheses, evidence: Evidence, family: Family
         model.hypotheses.product_over(ours)[1:].sum()
         / model.hypotheses.product_over(theirs)[1:].sum()
     )
-    shift = np.asarray(hypotheses.product_over(ratio) * scale)
-    for name, weights in evidence.outcome_weights.items():
-        now, then = (
-            weights @ with_misreading(outcome_table(reasoning_check(each.checks[name]), hypotheses))
-            for each in (family, model.family)
-        )
-        shift *= now / then
-    return shift
+    return np.asarray(evidence.rows.sets.product_over(ratio) * scale)
 
 
-def _prior_odds(family: Family, evidence: Evidence) -> Floats:
-    """(F,) prior odds of each fault key for a machine of this age and these features."""
-    priors = independent_priors(
-        family, age_years=evidence.prices.age_years, features=evidence.features
-    )
+def _prior_odds(family: Family, evidence: Evidence, machine: Mapping[str, str]) -> Floats:
+    """(F,) prior odds of each fault key for a machine of this age and kind."""
+    priors = independent_priors(family, age_years=evidence.prices.age_years, features=machine)
     chance = np.array([priors.get(key, 0.0) for key in evidence.model.hypotheses.fault_ids])
     return np.asarray(chance / (1.0 - chance))
 
 
-def _repriced(problem: Problem, family: Family, prices: Prices) -> Problem:
+def _repriced(problem: Problem, family: Family, evidence: Evidence) -> Problem:
     """The problem with the chances and minutes of another catalog."""
+    rows = evidence.rows
     # rates, parts and resale stay: only minutes are the other catalog's
-    theirs = replace(prices, family=family)
+    theirs = replace(evidence.prices, family=family)
     # same checks in the same order, so that the plan's indices hold under every catalog
     checks = [family.checks[check.id] for check in problem.checks]
     return replace(
@@ -211,7 +225,7 @@ def _repriced(problem: Problem, family: Family, prices: Prices) -> Problem:
             for check, entry in zip(problem.checks, checks, strict=True)
         ),
         tables=tuple(
-            with_misreading(outcome_table(reasoning_check(entry), problem.hypotheses))
+            rows.over(entry, with_misreading(outcome_table(reasoning_check(entry), rows.sets)))
             for entry in checks
         ),
         repairs=tuple(

@@ -38,6 +38,9 @@ How = Annotated[
 OLDEST_YEARS = 70.0  # no machine of these families is older (from memory)
 COULD_NOT_TELL = "could_not_tell"
 CANNOT_REACH = "cannot_reach"
+# the machine has no such thing: it is of another kind
+NOT_THERE = "not_there"
+NOT_THERE_LABEL = "This machine has none"
 Photos = tuple[FileId, ...]
 
 

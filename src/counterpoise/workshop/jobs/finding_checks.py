@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError, ReadingError
-from counterpoise.workshop.jobs.entries import CANNOT_REACH, COULD_NOT_TELL, Finding, Job
+from counterpoise.workshop.jobs.entries import CANNOT_REACH, COULD_NOT_TELL, NOT_THERE, Finding, Job
 from counterpoise.workshop.jobs.field_checks import check_fits, check_known, meant
 
 if TYPE_CHECKING:
@@ -26,10 +26,13 @@ def check_finding(family: Family, job: Job, body: Finding) -> Finding:
     check = family.checks[body.check]
     check_fits(family, job, check.needs, check.title, "Choose another, or correct the intake")
     # that somebody looked and could not tell is kept: it cost minutes and teaches nothing
-    if body.outcome in {COULD_NOT_TELL, CANNOT_REACH}:
+    if body.outcome in {COULD_NOT_TELL, CANNOT_REACH} or (
+        # only what some machines of the family lack can be missing
+        body.outcome == NOT_THERE and check.needs
+    ):
         if body.reading is not None or body.weights:
             raise InputError(
-                "outcome: could not tell, yet a reading is given",
+                f"outcome: {body.outcome.replace('_', ' ')}, yet a reading is given",
                 field="outcome",
                 remedy="Leave one out",
             )

@@ -19,6 +19,7 @@ from counterpoise.catalog.loader import load_family
 from counterpoise.money import OptionCase, compare
 from counterpoise.workshop.diagnosis.analysis import Analysis, analyse
 from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.kinds.rows import all_rows
 from counterpoise.workshop.diagnosis.options import option_case
 from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, build_problem
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job, Owner
@@ -124,12 +125,12 @@ def play_job(name: str, seed: int, number: int) -> list[RangeOutcome]:
 def _with_answer(analysis: Analysis, machine: SimulatedMachine, rng: np.random.Generator) -> Job:
     """The job with the advised check answered, as this machine would answer it."""
     job, model, check = analysis.job, analysis.situation.model, analysis.plan.first.id
-    chances = model.tables[check][:, machine.truth]
-    outcome = list(model.family.checks[check].outcomes)[
-        int(rng.choice(chances.size, p=chances / chances.sum()))
-    ]
-    entry = Entry(len(job.entries) + 1, _LONG_AGO, "", Finding(check, outcome))
-    return Job(job.number, (*job.entries, entry))
+    rows = all_rows(model, analysis.situation.kinds, analysis.situation.joint)
+    entry = model.family.checks[check]
+    chances = rows.table(entry)[:, machine.truth]
+    outcome = rows.check(entry).outcomes[int(rng.choice(chances.size, p=chances / chances.sum()))]
+    answered = Entry(len(job.entries) + 1, _LONG_AGO, "", Finding(check, outcome))
+    return Job(job.number, (*job.entries, answered))
 
 
 def _range_outcomes(

@@ -20,10 +20,13 @@ from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
 from counterpoise.reasoning.kernels.workspace import new_workspace
 from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem, panels_needed
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
+from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
+from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, PlannedProblem
 from counterpoise.workshop.diagnosis.robust import Evidence, careful_choice
+from counterpoise.workshop.jobs.entries import NOT_THERE
 from counterpoise.workshop.jobs.settings import Settings
 
 Policy = Callable[[Problem, tuple[str, ...]], Action]
@@ -97,7 +100,8 @@ def policies(
 
 def careful_policy(family: Family, settings: Settings, effort: Effort) -> Policy:
     """The careful mode as a policy: it also asks what the findings say of the catalog's figures."""
-    model = family_model(family)
+    model, kinds = family_model(family), kinds_of(family, {})
+    at_age: dict[float, Rows] = {}
 
     def policy(problem: Problem, history: tuple[str, ...]) -> Action:
         smaller, dropped = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
@@ -108,8 +112,13 @@ def careful_policy(family: Family, settings: Settings, effort: Effort) -> Policy
         # a history begins like "7 years, shakes"
         age_years = float(history[0].split()[0])
         prices = Prices(family, settings, "workshop", age_years)
-        evidence = Evidence(model, prices, {}, weights_of_history(model, history))
-        planned = PlannedProblem(smaller, look, float(dropped.sum()))
+        # ages are few in a study
+        if age_years not in at_age:
+            joint = np.exp(joint_prior(model, age_years, kinds))
+            at_age[age_years] = all_rows(model, kinds, joint)
+        rows = at_age[age_years].part(smaller.hypotheses)
+        evidence = Evidence(prices, rows, weights_of_history(model, history))
+        planned = PlannedProblem(smaller, look, float(dropped.sum()), rows)
         return careful_choice(planned, evidence).action
 
     return policy
@@ -121,6 +130,9 @@ def weights_of_history(model: FamilyModel, history: tuple[str, ...]) -> dict[str
     for name, _, outcome in (line.partition("=") for line in history[1:]):
         if name in model.checks:
             outcomes = model.checks[name].outcomes
+            # that there is no such thing says nothing of the catalog's figures
+            if outcome == NOT_THERE:
+                continue
             weights[name] = np.array([float(outcome == each) for each in outcomes])
         else:
             # a repair: what was found before it speaks of the machine as it was

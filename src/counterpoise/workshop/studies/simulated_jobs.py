@@ -16,7 +16,9 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.problem import Problem, panels_needed
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, prior_belief
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
+from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
+from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows
 from counterpoise.workshop.diagnosis.problem import build_problem
 from counterpoise.workshop.diagnosis.replay import Situation, after_complaints
 from counterpoise.workshop.jobs.entries import Intake
@@ -42,6 +44,7 @@ class World:
     model: FamilyModel
     settings: Settings
     _costed: dict[float, Problem] = field(default_factory=dict, repr=False, compare=False)
+    _rows: dict[float, Rows] = field(default_factory=dict, repr=False, compare=False)
     _unchecked: dict[float, Arrays] = field(default_factory=dict, repr=False, compare=False)
     _beliefs: dict[tuple[float, tuple[str, ...]], Floats] = field(
         default_factory=dict, repr=False, compare=False
@@ -59,10 +62,25 @@ class World:
         """
         # belief apart, a problem is the same for all machines of an age
         if age_years not in self._costed:
-            belief = prior_belief(self.model, age_years, {})
-            situation = Situation(self.model, _intake(self.model, age_years, ()), age_years, belief)
-            self._costed[age_years] = build_problem(situation, self.settings)
+            belief = joint_prior(self.model, age_years, self.kinds)
+            intake = _intake(self.model, age_years, ())
+            situation = Situation(self.model, intake, age_years, self.kinds, belief)
+            self._costed[age_years] = build_problem(
+                situation, self.settings, rows=self.rows(age_years)
+            )
         return self._costed[age_years]
+
+    @property
+    def kinds(self) -> Kinds:
+        """All kinds of machines: of a machine in a study nothing is known beforehand."""
+        return kinds_of(self.model.family, {})
+
+    def rows(self, age_years: float) -> Rows:
+        """The kinds and sets of faults of machines of this age, before any complaint."""
+        if age_years not in self._rows:
+            prior = joint_prior(self.model, age_years, self.kinds)
+            self._rows[age_years] = all_rows(self.model, self.kinds, np.exp(prior))
+        return self._rows[age_years]
 
     def unchecked(self, age_years: float) -> Arrays:
         """The same without checks, as arrays: who knows what is wrong needs none."""
@@ -79,9 +97,9 @@ class World:
             # a study meets more ages and complaints than memory should hold; few come often
             if len(self._beliefs) >= MOST_BELIEFS:
                 self._beliefs.clear()
-            prior = prior_belief(self.model, machine.age_years, {})
+            prior = joint_prior(self.model, machine.age_years, self.kinds)
             heard = after_complaints(self.model, _intake(self.model, *key), prior)
-            self._beliefs[key] = np.exp(heard)
+            self._beliefs[key] = self.rows(machine.age_years).mass(np.exp(heard))
         return replace(self.costed(machine.age_years), prior=self._beliefs[key])
 
 
@@ -91,7 +109,7 @@ def _intake(model: FamilyModel, age_years: float, complaints: tuple[str, ...]) -
 
 @dataclass(frozen=True)
 class SimulatedMachine:
-    """A machine as it is (``truth``: index of its set of faults), and as it comes in."""
+    """A machine as it is (``truth``: index of its kind and faults), and as it comes in."""
 
     truth: int
     age_years: float
@@ -110,13 +128,15 @@ class JobResult:
 def draw_machine(world: World, rng: np.random.Generator) -> SimulatedMachine:
     """A machine brought in with at least one complaint, its age in years."""
     age = float(rng.choice(AGES, p=AGE_SHARES))
-    # without features: a study is about the family as a whole
-    prior = np.exp(prior_belief(world.model, age, {}))
+    # of any kind: a study is about the family as a whole
+    rows = world.rows(age)
+    prior = rows.prior
     names = list(world.model.complaints)
     # a machine that nobody complains of stays at home: draw again
     while True:
         truth = int(rng.choice(prior.size, p=prior / prior.sum()))
-        heard = tuple(name for name in names if rng.random() < world.model.complaints[name][truth])
+        faults = int(rows.base[truth])
+        heard = tuple(name for name in names if rng.random() < world.model.complaints[name][faults])
         if heard:
             return SimulatedMachine(truth, age, heard)
 

@@ -1,0 +1,1 @@
+"""What is not known of a machine: the kinds it may be of, and the planner's rows."""

@@ -1,0 +1,96 @@
+"""The kinds of machine that the one in hand may be of, and what a finding says of the kind.
+
+A kind is one value for each feature of the family. Arrays are over K kinds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from counterpoise.catalog.family import CheckEntry, Family
+from counterpoise.reasoning.hypotheses import Floats
+
+# Chance that somebody takes a machine for one of another kind: sees a belt where none is, or finds
+# no belt where one is (from memory).
+MISTAKEN = 0.01
+
+
+@dataclass(frozen=True)
+class Kinds:
+    """The K kinds that a machine may be of.
+
+    ``machines`` holds the value of every feature by kind; ``share`` (K,) the chance of each kind
+    before anything was found.
+    """
+
+    machines: tuple[Mapping[str, str], ...]
+    share: Floats
+
+    @property
+    def key(self) -> tuple[tuple[tuple[str, str], ...], ...]:
+        """The kinds as something that can be looked up by."""
+        return tuple(tuple(sorted(machine.items())) for machine in self.machines)
+
+    def fit(self, needs: Mapping[str, str]) -> NDArray[np.bool_]:
+        """(K,) whether what needs these features can be on a machine of each kind."""
+        return np.array(
+            [
+                all(machine[feature] == value for feature, value in needs.items())
+                for machine in self.machines
+            ]
+        )
+
+    def without(self, needs: Mapping[str, str]) -> Floats:
+        """(K,) chance of hearing of a machine of each kind that it has not what needs these."""
+        return np.where(self.fit(needs), MISTAKEN, 1.0 - MISTAKEN)
+
+    def with_fit(self, entry: CheckEntry, likelihood: Floats, weights: Floats) -> Floats:
+        """(K, S) chance of what was found: ``likelihood`` (S,) where a kind has what is looked at.
+
+        ``weights`` (O,) are those of the outcomes. (S,) where all kinds have it.
+        """
+        fits = self.fit(entry.needs)
+        if fits.all():
+            return likelihood
+        mistaken = MISTAKEN * float(weights.mean())
+        return np.where(fits[:, None], (1.0 - MISTAKEN) * likelihood, mistaken)
+
+    def chances(self, feature: str, by_kind: Floats) -> dict[str, float]:
+        """Chance of each value of a feature, from (K,) chances of the kinds."""
+        totals: dict[str, float] = {}
+        for machine, chance in zip(self.machines, by_kind.tolist(), strict=True):
+            totals[machine[feature]] = totals.get(machine[feature], 0.0) + chance
+        return totals
+
+
+def kinds_of(family: Family, known: Mapping[str, str]) -> Kinds:
+    """The kinds of a machine of which these features are known; others by the catalog's shares."""
+    choices = [
+        {known[feature.id]: 1.0} if feature.id in known else feature.share
+        for feature in family.features.values()
+    ]
+    machines, shares = [], []
+    for values in product(*choices):
+        share = float(np.prod([by_value[v] for v, by_value in zip(values, choices, strict=True)]))
+        # a value that no machine has needs no row of its own
+        if share > 0.0:
+            machines.append(dict(zip(family.features, values, strict=True)))
+            shares.append(share)
+    return Kinds(tuple(machines), np.array(shares) / sum(shares))
+
+
+def seen_where_fitting(table: Floats, fit: Floats) -> Floats:
+    """(O + 1, H) outcomes of a check that not every kind has: the last is that there is none.
+
+    ``table`` (O, H) holds for machines that have what is looked at, which are ``fit`` (H,) of them.
+    """
+    outcomes = len(table)
+    # who is mistaken reports any answer of a thing that is not there
+    answered = fit * (1.0 - MISTAKEN) * table + (1.0 - fit) * MISTAKEN / outcomes
+    none_there = fit * MISTAKEN + (1.0 - fit) * (1.0 - MISTAKEN)
+    return np.vstack([answered, none_there])
