@@ -138,8 +138,7 @@ def _total(drafts: list[DraftLine], order: Order, charges: Charges) -> Estimate:
     gross = net + tax
     spread = GrossRange.of(gross, drafts, order, charges)
     # never promise a ceiling below the estimate itself
-    top = max(math.ceil(spread.quantile(charges.ceiling_chance)), gross)
-    ceiling = to_step(top, charges.ceiling_step, "up")
+    ceiling = to_step(max(_most(gross, spread, charges), gross), charges.ceiling_step, "up")
     return Estimate(
         currency=charges.currency,
         lines=lines,
@@ -158,6 +157,15 @@ def _total(drafts: list[DraftLine], order: Order, charges: Charges) -> Estimate:
         tax_percent=charges.tax_percent,
         extras=_extras(order, charges),
     )
+
+
+def _most(gross: int, spread: GrossRange, charges: Charges) -> int:
+    """The most that is promised, before rounding: often enough, and not far above the price."""
+    enough = math.ceil(spread.quantile(charges.ceiling_chance))
+    # "20.16, at most 180.00" is no promise: what may turn out worse is asked about when it does
+    if charges.ceiling_over_percent is None:
+        return enough
+    return min(enough, math.ceil(gross * (1.0 + charges.ceiling_over_percent / 100.0)))
 
 
 def _amounts(lines: list[Fraction], charges: Charges) -> tuple[tuple[int, ...], tuple[int, ...]]:

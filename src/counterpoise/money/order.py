@@ -109,7 +109,9 @@ class Charges:
     ``discount_minor`` off what is left of the whole. ``step_minutes``: labour is charged in steps
     of this, rounded up over the whole job; ``minimum_minutes`` at least. ``diagnosis_credited``:
     the fee for the diagnosis is waived where the repair is done. ``cash_step``: smallest coin, in
-    minor units. The ceiling is kept with ``ceiling_chance`` and is a multiple of ``ceiling_step``.
+    minor units. The ceiling is kept with ``ceiling_chance``, but lies no more than
+    ``ceiling_over_percent`` above the price (None: as far as it must), and is a multiple of
+    ``ceiling_step``.
     """
 
     hourly_minor: int
@@ -128,6 +130,7 @@ class Charges:
     tax_mode: TaxMode = "added"
     line_discounts: tuple[Discount, ...] = ()
     cash_step: int = 1
+    ceiling_over_percent: float | None = None
     ceiling_chance: float = 0.95
     ceiling_step: int = 500
 

@@ -17,6 +17,8 @@ from counterpoise.money.amount import show_about
 if TYPE_CHECKING:
     from counterpoise.money.option_model import Floats, Option, OptionCase, Unit, Unknown
 
+# chances nearer to 0 or 1 than this are told to a tenth of a per cent
+ROUND_PERCENT = 0.1
 # standard deviations: a value so far off will not be met, so nobody needs to know of the flip
 _FAR = 4.0
 
@@ -189,16 +191,20 @@ def _ends(case: OptionCase, line: Line, pair: tuple[int, int], rivals: list[int]
         ends = [(low, below), (high, above)]
     else:
         ends = [(low, option)] * (line.now < low) + [(high, option)] * (line.now > high)
-    return [
+    near = [
         _hinge(case, line, at, to)
         for at, to in ends
         if to >= 0 and line.low < at < line.high and abs(at - line.now) <= _FAR * line.sd
     ]
+    return [hinge for hinge in near if hinge is not None]
 
 
-def _hinge(case: OptionCase, line: Line, at: float, to: int) -> Hinge:
+def _hinge(case: OptionCase, line: Line, at: float, to: int) -> Hinge | None:
     option = case.options[to]
     now, then = (_say(value, line.unit, case.currency) for value in (line.now, at))
+    # "above 99 % (now 99 %)" says nothing: what turns so near by is no figure to watch
+    if now == then:
+        return None
     side = "above" if at > line.now else "below"
     subject = f"the chance of {line.words}" if line.suspect else line.words
     sentence = f"If {subject} were {side} {then} (now {now}), the best would be: {option.title}."
@@ -210,6 +216,6 @@ def _hinge(case: OptionCase, line: Line, at: float, to: int) -> Hinge:
 def _say(value: float, unit: Unit, currency: str) -> str:
     if unit == "money":
         return show_about(value, currency)
-    return {"minutes": f"{value:.0f} min", "percent": f"{value:.0%}", "number": f"{value:.3g}"}[
-        unit
-    ]
+    # near 0 and 1 whole per cent would say nothing
+    share = f"{value:.0%}" if ROUND_PERCENT <= value <= 1.0 - ROUND_PERCENT else f"{value:.1%}"
+    return {"minutes": f"{value:.0f} min", "percent": share, "number": f"{value:.3g}"}[unit]

@@ -8,7 +8,7 @@ from tests.workshop.diagnosis.bench import FAMILY, SHOP, case, now, rows_of
 
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import build_problem, ending_values
-from counterpoise.workshop.jobs.entries import Proof, RepairDone
+from counterpoise.workshop.jobs.entries import Note, Proof, RepairDone, Retraction
 
 SET = replace(
     SHOP, bench_rate_minor=3000, labour_rate_minor=6000, tax_percent=20.0, parts_markup_percent=50.0
@@ -79,8 +79,29 @@ def test_a_customer_gains_nothing_by_being_left_with_a_broken_machine():
         customers.situation, customers.prices, rows_of(customers.situation)
     )
     assert [ending.id for ending in endings] == ["replace", "hand_back"]
-    assert np.all(values[0] == 0.0)
-    assert np.all(values[1] == -1.0)
+    # the fee for finding the fault, tax and all, is owed after both
+    fee = SHOP.diagnosis_fee_minor * (1.0 + SHOP.tax_percent / 100.0)
+    assert np.all(values[0] == -fee)
+    assert np.all(values[1] == -fee - 1.0)
+    # where the fee is charged beside a repair as well, it weighs nothing between the ways
+    beside = case(shop=replace(SHOP, diagnosis_credited=False))
+    rows = rows_of(beside.situation)
+    assert np.all(ending_values(beside.situation, beside.prices, rows)[1][0] == 0.0)
+
+
+def test_the_price_of_a_new_machine_said_for_a_job_takes_the_place_of_the_usual_one():
+    usual, said = case(), case(new_machine_minor=124_000)
+    assert usual.prices.replacement.new_minor == SHOP.new_machine_minor
+    assert said.prices.working == pytest.approx(2.0 * usual.prices.working)
+    # learned later, with a note; taken back, the intake's holds again
+    later = case(Note("Asked at the shop", new_machine_minor=31_000), new_machine_minor=124_000)
+    assert later.prices.working == pytest.approx(0.5 * usual.prices.working)
+    back = case(
+        Note("Asked at the shop", new_machine_minor=31_000),
+        Retraction(2),
+        new_machine_minor=124_000,
+    )
+    assert back.prices.working == said.prices.working
 
 
 def test_scrap_is_worth_the_same_whatever_is_wrong_and_parts_are_not():

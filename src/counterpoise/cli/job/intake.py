@@ -35,6 +35,7 @@ class _New(TypedDict):
     figures: tuple[str, ...]
     answers: tuple[str, ...]
     paid: str
+    new_machine: str
 
 
 @click.command("new", help="Take a machine in.")
@@ -87,6 +88,12 @@ class _New(TypedDict):
 @click.option(
     "--paid", default="", metavar="AMOUNT", help="What the workshop paid for the machine."
 )
+@click.option(
+    "--new-machine",
+    default="",
+    metavar="AMOUNT",
+    help="What a comparable new machine costs, where the usual price of the settings is not it.",
+)
 @click.option("--used-parts", is_flag=True, help="The owner agrees to used parts.")
 @BY
 @workshop_command
@@ -110,6 +117,7 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
         contact=given["contact"],
         story=given["story"],
         paid_minor=money(given["paid"], "paid") or 0,
+        new_machine_minor=money(given["new_machine"], "new_machine"),
         promised=given["promised"],
         away=given["away"],
         used_parts=given["used_parts"],

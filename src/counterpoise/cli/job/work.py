@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import hand, workshop_command
+from counterpoise.cli.common import hand, money, workshop_command
 from counterpoise.cli.job.options import (
     BY,
     LAST,
@@ -143,17 +143,25 @@ def proof(
 @click.option(
     "--parts-due", default="", metavar="DAY", help="Parts are on order, expected on this day."
 )
+@click.option(
+    "--new-machine",
+    default="",
+    metavar="AMOUNT",
+    help="What a comparable new machine costs: from then on this job is reckoned with it.",
+)
 @PHOTO
 @BY
 @LAST
 @workshop_command
 def note(
     workshop: Workshop, number: int, *, in_words: bool, text: str, parts_due: str,
-    photos: tuple[str, ...], **sender: Unpack[Sender],
+    new_machine: str, photos: tuple[str, ...], **sender: Unpack[Sender],
 ) -> Recorded:  # fmt: skip
-    """Record a remark, with the day parts are due, or empty. Raises InputError."""
+    """Record a remark, with the day parts are due or a price, or empty. Raises InputError."""
     # a day in parts_due takes the machine off the bench's list until then
-    body = Note(text, _photos(workshop, number, photos), parts_due=parts_due)
+    price = money(new_machine, "new_machine")
+    kept = _photos(workshop, number, photos)
+    body = Note(text, kept, parts_due=parts_due, new_machine_minor=price)
     return record_entry(workshop, number, body, in_words, sender)
 
 

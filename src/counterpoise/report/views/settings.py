@@ -11,7 +11,15 @@ from counterpoise.workshop.jobs.settings import Settings
 
 # as they are asked on the page: what everybody sets first, what hardly anybody sets last
 GROUPS: dict[str, tuple[str, ...]] = {
-    "The workshop": ("workshop_name", "currency", "people", "tools", "careful"),
+    "The workshop": (
+        "workshop_name",
+        "currency",
+        "people",
+        "tools",
+        "careful",
+        "touch_minutes",
+        "sure_above_minor",
+    ),
     "Its time": (
         "labour_rate_minor",
         "bench_rate_minor",
@@ -31,6 +39,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "round_on",
         "cash_step_minor",
         "ceiling_percent",
+        "ceiling_over_percent",
         "ceiling_step_minor",
     ),
     # what is promised: guarantees, days, and what a broken promise costs
@@ -67,6 +76,11 @@ LABELS: dict[str, str] = {
     # a check that needs a tool nobody has is not advised
     "tools": "Tools at hand, with commas between them; empty: all of them",
     "careful": "Be careful: rather a step that holds up if the catalog's figures are off",
+    "touch_minutes": (
+        "A check by hand of so many minutes goes before what cannot be undone (parting out, scrap, "
+        "a new machine, a dear repair)"
+    ),
+    "sure_above_minor": "A repair is dear from so much on, {currency}",
     # two rates: what is charged, and what an hour truly costs; profit is between them
     "labour_rate_minor": "An hour of labour, charged, before tax, {currency}",
     "bench_rate_minor": "What an hour at the bench costs the workshop, {currency}",
@@ -82,6 +96,7 @@ LABELS: dict[str, str] = {
     "round_on": "Rounded is the total, or each line",
     "cash_step_minor": "Smallest coin, {currency}",
     "ceiling_percent": "How often the most we promise must be enough, per cent",
+    "ceiling_over_percent": "The most we promise is never so much above the price, per cent",
     "ceiling_step_minor": "The most we promise is a multiple of, {currency}",
     "guarantee_margin_percent": "Added to what a longer guarantee is expected to cost, per cent",
     "waiting_day_minor": "What a day costs on which a customer waits for the machine, {currency}",

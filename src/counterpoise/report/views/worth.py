@@ -5,7 +5,6 @@ from __future__ import annotations
 from counterpoise.errors import InputError
 from counterpoise.money import RepairOrNew, repair_or_new
 from counterpoise.report.views.job import JobView
-from counterpoise.workshop.diagnosis.prices import Prices
 
 # where the work can hardly succeed, cost by the year grows without bound; it is shown, not refused
 _LEAST_CHANCE = 0.001
@@ -16,7 +15,7 @@ def against_new(view: JobView) -> RepairOrNew | None:
 
     None for the workshop's own machine, for a closed job, and where nothing can be mended.
     """
-    job, settings = view.job, view.settings
+    job = view.job
     if job.intake.owner != "customer" or job.closed is not None:
         return None
     try:
@@ -24,11 +23,11 @@ def against_new(view: JobView) -> RepairOrNew | None:
     # nothing to mend is no error here: then there is nothing to compare
     except InputError:
         return None
-    # an age nobody knows is what the workshop usually sees
-    age = settings.unknown_age_years if job.intake.age_years is None else job.intake.age_years
+    # the same years and the same new machine as the ways are weighed with
+    prices = view.snapshot.prices
     return repair_or_new(
-        Prices(view.family, settings, "customer", age).replacement,
-        age,
+        prices.replacement,
+        prices.age_years,
         costing.estimate.payable_minor,
         works=max(costing.works, _LEAST_CHANCE),
         currency=view.currency,

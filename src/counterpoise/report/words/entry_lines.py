@@ -151,7 +151,12 @@ def _say_rest(
         )
     if isinstance(body, Note):
         due = f"Parts due {numbers.day(body.parts_due)}." if body.parts_due else ""
-        return "Note", " ".join(part for part in (body.text, due) if part), ""
+        price = (
+            ""
+            if body.new_machine_minor is None
+            else f"A new machine costs {numbers.money(body.new_machine_minor, currency)}."
+        )
+        return "Note", " ".join(part for part in (body.text, due, price) if part), ""
     if isinstance(body, Figures):
         figures = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
         return "Own figures", f"Figures of the machine, {HOW_KNOWN[body.how]}", figures

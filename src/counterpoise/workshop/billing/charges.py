@@ -35,6 +35,7 @@ def charges_of(settings: Settings, owner: str) -> Charges:
         round_on=cast("RoundOn", settings.round_on),
         tax_mode=cast("TaxMode", settings.tax_mode),
         cash_step=settings.cash_step_minor,
+        ceiling_over_percent=settings.ceiling_over_percent,
         ceiling_chance=settings.ceiling_percent / 100.0,
         ceiling_step=settings.ceiling_step_minor,
     )

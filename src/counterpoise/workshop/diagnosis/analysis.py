@@ -12,9 +12,11 @@ from counterpoise.reasoning.planning.forecast import Forecast
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.reasoning.planning.monte_carlo import Measures
 from counterpoise.reasoning.problem import Problem
+from counterpoise.workshop.diagnosis.first_step import Held, beginning_with, held_back
+from counterpoise.workshop.diagnosis.irreversible import cannot_be_undone
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.prices import Prices
-from counterpoise.workshop.diagnosis.problem import PlannedProblem, plan_problem
+from counterpoise.workshop.diagnosis.problem import PlannedProblem, index_of, plan_problem
 from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.diagnosis.robust import (
     CarefulChoice,
@@ -32,7 +34,9 @@ EFFORT = Effort(growths=14, choosing=True)
 class Analysis:
     """A job thought through: the case it began with, what was planned, what the plan will take.
 
-    ``careful``: the choice of the careful mode, None where it is off or nothing can be tried.
+    ``careful``: the choice of the careful mode, None where it has no say. ``held``: what cannot be
+    undone and waits for a hand on the part, None where nothing waits; then the plan begins with
+    that check.
     """
 
     case: JobCase
@@ -40,6 +44,7 @@ class Analysis:
     plan: Plan
     forecast: Forecast
     careful: CarefulChoice | None = None
+    held: Held | None = None
 
     @property
     def job(self) -> Job:
@@ -64,15 +69,22 @@ def analyse(case: JobCase, effort: Effort = EFFORT) -> Analysis:
     planned = plan_problem(situation, settings, case.supply, effort)
     plan = capped(planned.problem, planned.look.result())
     measures = measures_of(prices, planned.problem)
-    # where nothing can be tried there is nothing to be careful with
-    if not settings.careful or plan.first.kind == "exhausted":
+    # where nothing can be tried there is nothing to be careful with; what cannot be undone is
+    # weighed with care whatever the settings say
+    must = settings.careful or cannot_be_undone(planned.problem, plan.first, settings)
+    if not must or plan.first.kind == "exhausted":
         return Analysis(case, planned, plan, Forecast(planned.look, measures))
     # what speaks for one catalog or another must be what the belief was made of
     evidence = Evidence(prices, planned.rows, situation.outcome_weights)
     choice = careful_choice(planned, evidence)
     # minutes and options are told of what is advised, not of the step it replaced
-    forecast = Forecast(planned.look, measures, act=choice.index)
-    return Analysis(case, planned, with_first(plan, choice), forecast, choice)
+    plan, index = with_first(plan, choice), choice.index
+    held = held_back(case, planned, plan.first)
+    if held is not None:
+        plan = beginning_with(planned, plan, held.touch.check)
+        index = index_of(planned.problem, plan.first)
+    forecast = Forecast(planned.look, measures, act=index)
+    return Analysis(case, planned, plan, forecast, choice, held)
 
 
 def measures_of(prices: Prices, problem: Problem) -> Measures:

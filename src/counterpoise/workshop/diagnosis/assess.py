@@ -16,6 +16,7 @@ from counterpoise.workshop.diagnosis.assessment import (
     Step,
     Suspect,
 )
+from counterpoise.workshop.diagnosis.first_step import held_text, untouched_warning
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.options import weigh_options
 from counterpoise.workshop.diagnosis.phrases import SAFE_ENDING, SAME_STEP, careful_text
@@ -46,6 +47,8 @@ def assessment_of(analysis: Analysis) -> Assessment:
     # the careful mode may stop where the plan would not: then it is not sure that all is worth less
     if careful and next_step and next_step.kind == "ending" and careful.id != next_step.id:
         why = SAFE_ENDING
+    if analysis.held and next_step and next_step.kind == "check":
+        why = held_text(analysis.held, adviser.title(analysis.held.action))
     return Assessment(
         job=job.number,
         # the lower bound is what a policy that exists earns; the upper one only limits it
@@ -63,7 +66,11 @@ def assessment_of(analysis: Analysis) -> Assessment:
         contest=_contest(analysis, next_step, rivals),
         suspects=suspects(situation),
         options=tuple(_option_view(option) for option in weigh_options(analysis)),
-        warnings=(*situation.warnings, *_write_off_warning(situation)),
+        warnings=(
+            *situation.warnings,
+            *untouched_warning(analysis.case, analysis.planned),
+            *_write_off_warning(situation),
+        ),
     )
 
 
@@ -107,7 +114,8 @@ def _careful(analysis: Analysis, adviser: Adviser, step: Step | None) -> Careful
     None where it is off or has no say.
     """
     choice = analysis.careful
-    if choice is None or not _is_planned(analysis, step):
+    # a check that goes before what cannot be undone has its own reason
+    if choice is None or analysis.held or not _is_planned(analysis, step):
         return None
     # the other step is named, since what it costs to be careful is what that one would bring
     title = adviser.title(choice.instead)

@@ -137,9 +137,10 @@ def _customer_machine(
         repairing=repairing,
         # under the guarantee the customer pays nothing, repaired or not
         price_minor=0.0 * price if free else price,
-        unsuccessful_minor=0.0 * lost if free else lost,
+        # the fee for finding the fault is owed unless the machine is repaired
+        unsuccessful_minor=(0.0 * lost if free else lost) + prices.owed,
         worth_minor=prices.working,
-        owed_minor=0.0,
+        owed_minor=prices.owed,
         comeback_minor=max(0.0, prices.working) + settings.comeback_minor,
         suspects=suspects,
         currency=settings.currency,

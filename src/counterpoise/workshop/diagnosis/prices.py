@@ -21,7 +21,9 @@ from counterpoise.workshop.parts.offers import NO_SUPPLY, Supply, bare_parts, co
 class Prices:
     """What time, parts and endings are worth for one job, in minor units.
 
-    ``owner`` "workshop" or "customer"; ``supply``: where its parts come from.
+    ``owner`` "workshop" or "customer"; ``supply``: where its parts come from; ``new_minor``: a new
+    machine to compare with, None for the workshop's usual one; ``free``: mended under the
+    guarantee.
     """
 
     family: Family
@@ -29,12 +31,22 @@ class Prices:
     owner: str
     age_years: float
     supply: Supply = NO_SUPPLY
+    new_minor: int | None = None
+    free: bool = False
 
     @classmethod
     def of(cls, situation: Situation, settings: Settings, supply: Supply = NO_SUPPLY) -> Prices:
         """The prices of a job where it stands."""
-        owner, age = situation.intake.owner, situation.age_years
-        return cls(situation.family, settings, owner, age, supply)
+        intake = situation.intake
+        return cls(
+            situation.family,
+            settings,
+            intake.owner,
+            situation.age_years,
+            supply,
+            intake.new_machine_minor,
+            situation.free,
+        )
 
     @property
     def minute(self) -> float:
@@ -68,7 +80,9 @@ class Prices:
         """A comparable new machine: price in minor units, law of lives, discount rate."""
         settings = self.settings
         life = Weibull(settings.life_shape, settings.life_scale_years)
-        return Replacement(settings.new_machine_minor, life, settings.discount_rate_percent)
+        # a large or a built-in machine costs more than the usual one: then the job says how much
+        new_minor = settings.new_machine_minor if self.new_minor is None else self.new_minor
+        return Replacement(new_minor, life, settings.discount_rate_percent)
 
     @property
     def resale(self) -> float:
@@ -85,6 +99,15 @@ class Prices:
             return self.resale - self.settings.selling_minutes * self.minute
         # its owner would have to buy another: the years left, at what a new one costs a year
         return self.replacement.worth_minor(self.age_years)
+
+    @property
+    def owed(self) -> float:
+        """Minor units that a customer owes for finding the fault, unless it is repaired here."""
+        # a fee that is charged beside the repair as well is owed in any case, and weighs nothing
+        # between the ways; nor does the call-out
+        if self.owner == "workshop" or self.free or not self.settings.diagnosis_credited:
+            return 0.0
+        return self.settings.diagnosis_fee_minor * self.with_tax
 
     @property
     def as_is(self) -> float:

@@ -104,8 +104,9 @@ def ending_values(
         }
     else:
         # being left with a broken machine gains nothing over buying either; one minor unit less
-        # breaks the tie
-        values = {"replace": np.zeros(count), "hand_back": np.full(count, -1.0)}
+        # breaks the tie; the fee for finding the fault is owed after both, and not after a repair
+        owed = prices.owed
+        values = {"replace": np.full(count, -owed), "hand_back": np.full(count, -owed - 1.0)}
     return tuple(Ending(name) for name in values), np.array(list(values.values()))
 
 

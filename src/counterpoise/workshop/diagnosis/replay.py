@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -15,6 +15,7 @@ from counterpoise.reasoning.belief import normalised, repaired, to_log
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import MISTAKEN, Kinds, kinds_of
+from counterpoise.workshop.jobs.comeback import guaranteed, new_machine_minor
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,
@@ -48,7 +49,8 @@ class Situation:
     ``done``: checks that would teach nothing if done again now; ``tried``: repairs since the
     machine last came back; ``opened``: panels and positions open now; ``opened_by_checks``: those
     that a check was the first to open since it last came back. ``outcome_weights`` holds, for each
-    check done since the last repair, (O,) how well each outcome fits what was found.
+    check done since the last repair, (O,) how well each outcome fits what was found. ``free``: it
+    came back within its guarantee.
     """
 
     model: FamilyModel
@@ -65,6 +67,7 @@ class Situation:
     proven: bool = False
     warnings: tuple[str, ...] = ()
     outcome_weights: Mapping[str, Floats] = field(default_factory=dict)
+    free: bool = False
 
     @cached_property
     def joint(self) -> Floats:
@@ -133,7 +136,9 @@ class _State:
 
 def replay(family: Family, settings: Settings, job: Job) -> Situation:
     """Belief and state of a job from its standing evidence; an unknown age counts as usual."""
-    model, intake = family_model(family), job.intake
+    model = family_model(family)
+    # a price learned after the intake stands in for the one said at it
+    intake = replace(job.intake, new_machine_minor=new_machine_minor(job))
     age = settings.unknown_age_years if intake.age_years is None else intake.age_years
     kinds = kinds_of(family, intake.features)
     prior = joint_prior(model, age, kinds)
@@ -170,6 +175,7 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         proven=state.proven,
         warnings=tuple(state.warnings),
         outcome_weights=_all_outcome_weights(state),
+        free=guaranteed(job, settings),
     )
 
 

@@ -1,4 +1,4 @@
-"""Machines that came back: what is worked on since then, and whether it is under the guarantee."""
+"""What the entries of a job come to: worked on since it came back, guaranteed, the price said."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
 
-from counterpoise.workshop.jobs.entries import Closed, Entry, Job, Retraction
+from counterpoise.workshop.jobs.entries import Closed, Entry, Intake, Job, Note, Retraction
 from counterpoise.workshop.jobs.settings import Settings
 
 # other endings put nothing right that could be guaranteed
@@ -47,6 +47,13 @@ def guaranteed(job: Job, settings: Settings) -> bool:
     return date.fromisoformat(back.at[:10]) <= months_later(
         date.fromisoformat(over.at[:10]), months
     )
+
+
+def new_machine_minor(job: Job) -> int | None:
+    """Price of a comparable new machine as last said, None where nobody said one."""
+    # an intake put down anew without the price does not take back what was learned before
+    said = (e.body for e in reversed(job.standing) if isinstance(e.body, Note | Intake))
+    return next((b.new_machine_minor for b in said if b.new_machine_minor is not None), None)
 
 
 def months_later(day: date, months: int) -> date:

@@ -42,6 +42,7 @@ CANNOT_REACH = "cannot_reach"
 NOT_THERE = "not_there"
 NOT_THERE_LABEL = "This machine has none"
 Photos = tuple[FileId, ...]
+NewPrice = Annotated[int, Whole(1, 10**8)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,7 @@ class Intake:
     contact: Short = ""
     story: Long = ""
     paid_minor: Minor = 0
+    new_machine_minor: NewPrice | None = None
     # days stay texts: they are compared and shown, never reckoned with here
     promised: Short = ""
     away: bool = False
@@ -176,6 +178,7 @@ class Note:
     recording: Annotated[FileId, BY_PROGRAM] = ""
     # kept with a note, for ordering parts decides nothing and finds nothing
     parts_due: Short = ""
+    new_machine_minor: NewPrice | None = None
     # said of a recording when it is put down, never by a note of its own
     healthy: Annotated[bool, BY_PROGRAM] = False
 

@@ -200,8 +200,8 @@ def _check_closing(family: Family, body: Closed) -> None:
 
 
 def _check_note(body: Note) -> None:
-    # a photo can speak for itself, an empty note cannot
-    if not body.text.strip() and not body.photos:
+    # a photo or a price can speak for itself, an empty note cannot
+    if not body.text.strip() and not body.photos and body.new_machine_minor is None:
         raise InputError(
             "text: the note is empty", field="text", remedy="Write something or add a photo"
         )

@@ -47,6 +47,8 @@ class Settings:
     minimum_minutes: Annotated[int, Whole(0, 8 * 60)] = 0
     # chance that the most promised is enough
     ceiling_percent: Annotated[float, Range(50, 99.9)] = 95.0
+    # but never so much above the price: beyond it one stops and asks (from memory)
+    ceiling_over_percent: Percent = 30.0
     ceiling_step_minor: Annotated[int, Whole(1, 1000_00)] = 500
     # for bearing the risk
     guarantee_margin_percent: Markup = 25.0
@@ -86,6 +88,11 @@ class Settings:
     # None: the workshop has them all
     tools: tuple[str, ...] | None = None
     careful: bool = False
+    # a repair that takes more than this waits for a hand on the part, like parting out, and for
+    # the careful mode (from memory: about a third of a used machine of middle age)
+    sure_above_minor: Price = 15000
+    # a check by hand that takes no more than this goes before what cannot be undone (from memory)
+    touch_minutes: Annotated[float, Range(0, 240)] = 10.0
     # from the decision to the handing over
     days_to_repair: Annotated[float, Range(0, 365)] = 3.0
     days_to_sell: Days = 10.0

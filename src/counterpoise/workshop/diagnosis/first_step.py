@@ -1,0 +1,155 @@
+"""The step to begin with: the plan's own, unless care or a hand comes before it.
+
+What cannot be undone is weighed over the plausible catalogs, whatever the settings say of the
+careful mode, and waits until somebody has touched what speaks for it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from counterpoise.catalog.family import CheckEntry
+from counterpoise.reasoning.actions import Action, ActionBounds, Plan
+from counterpoise.reasoning.problem import Problem, panels_needed
+from counterpoise.workshop.diagnosis.irreversible import (
+    Bench,
+    Touch,
+    cannot_be_undone,
+    touch_first,
+)
+from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.phrases import minutes_text
+from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, PlannedProblem
+from counterpoise.workshop.diagnosis.steps import StepBuilder
+from counterpoise.workshop.jobs.entries import (
+    CANNOT_REACH,
+    COULD_NOT_TELL,
+    NOT_THERE,
+    Finding,
+    Job,
+    Proof,
+    RepairDone,
+)
+from counterpoise.workshop.jobs.entry_checks import OPTIONS
+
+# A check waits for no machine that is more likely than not without the thing to be checked.
+LIKELY_FIT = 0.5
+
+
+@dataclass(frozen=True)
+class Held:
+    """What cannot be undone and waits for the check ``touch``."""
+
+    action: Action
+    touch: Touch
+
+
+def held_back(case: JobCase, planned: PlannedProblem, action: Action) -> Held | None:
+    """What waits for a hand on what speaks for it; None where ``action`` need not wait."""
+    situation = case.situation
+    # what evidence settles waits for nothing: a repair is proved, a decision carried out
+    if situation.proof_due or situation.proven or case.job.closed or decided_ending(case.job):
+        return None
+    if not cannot_be_undone(planned.problem, action, case.settings):
+        return None
+    touch = touch_first(bench_of(case, planned), action)
+    return Held(action, touch) if touch else None
+
+
+def decided_ending(job: Job) -> str:
+    """The id of the ending that was decided; empty for none, or where it was to repair."""
+    # a decision to repair leaves the plan free to say which repair; any other ends the work
+    decision = job.decision
+    return decision.option if decision and decision.option not in WORKING_ENDING.values() else ""
+
+
+def bench_of(case: JobCase, planned: PlannedProblem) -> Bench:
+    """The job as the gate before what cannot be undone looks at it."""
+    situation = case.situation
+    minutes = StepBuilder.of(situation).minutes
+
+    def minutes_here(entry: CheckEntry) -> float:
+        # what this machine probably does not have cannot be touched
+        return minutes(entry) if situation.fit(entry.needs) >= LIKELY_FIT else math.inf
+
+    return Bench(
+        situation.model,
+        planned.problem,
+        case.settings,
+        situation.model.key_chances(situation.probabilities),
+        told_since_repair(case.job),
+        minutes_here,
+    )
+
+
+def told_since_repair(job: Job) -> frozenset[str]:
+    """Ids of the checks whose findings told something of the machine as it is now."""
+    names: set[str] = set()
+    for entry in job.standing:
+        if isinstance(entry.body, RepairDone | Proof) or entry.number <= job.came_back:
+            names = set()
+        elif isinstance(entry.body, Finding):
+            names.add(entry.body.check)
+            # who could not reach it, or found none there, has not touched it
+            if entry.body.outcome in {COULD_NOT_TELL, CANNOT_REACH, NOT_THERE}:
+                names.discard(entry.body.check)
+    return frozenset(names)
+
+
+def beginning_with(planned: PlannedProblem, plan: Plan, check: str) -> Plan:
+    """The plan with a check before it, whatever it shows; its value is less by what that costs."""
+    action = Action("check", check)
+    chosen = next((each for each in plan.action_bounds if each.action == action), None)
+    if chosen is None:
+        # the plan leaves out what could not pay; whoever does it all the same goes on as planned
+        price = _price_of_check(planned.problem, check)
+        chosen = ActionBounds(action, plan.lower - price, plan.upper)
+    others = tuple(each for each in plan.action_bounds if each.action != action)
+    upper = max(chosen.lower, chosen.upper)
+    bounds = (chosen, *others)
+    return replace(plan, lower=chosen.lower, upper=upper, first=action, action_bounds=bounds)
+
+
+def held_text(held: Held, title: str) -> str:
+    """Why the check ``held.touch`` comes first; ``title`` is that of what waits for it."""
+    weight = "is dear" if held.action.kind == "repair" else "cannot be undone"
+    return (
+        f'"{title}" {weight}, and nobody has put a hand to what it rests on:'
+        f" {' or '.join(held.touch.faults[:2])}."
+        f" This check takes {minutes_text(held.touch.minutes)} and goes first."
+    )
+
+
+def untouched_text(case: JobCase, planned: PlannedProblem, option: str) -> str:
+    """What nobody has touched yet before a way that cannot be undone; empty where nothing is."""
+    action = Action("ending", option)
+    if option not in {each.id for each in planned.problem.endings}:
+        return ""
+    if not cannot_be_undone(planned.problem, action, case.settings):
+        return ""
+    touch = touch_first(bench_of(case, planned), action)
+    if touch is None:
+        return ""
+    check = case.family.checks[touch.check]
+    return (
+        f"{OPTIONS[option]} cannot be undone, and nobody has put a hand to what it rests on:"
+        f" {' or '.join(touch.faults[:2])}."
+        f' "{check.title}" takes {minutes_text(touch.minutes)}.'
+    )
+
+
+def untouched_warning(case: JobCase, planned: PlannedProblem) -> tuple[str, ...]:
+    """What nobody has touched before the ending that was decided, still to be carried out."""
+    ending = "" if case.job.closed else decided_ending(case.job)
+    text = untouched_text(case, planned, ending) if ending else ""
+    return (text,) if text else ()
+
+
+def _price_of_check(problem: Problem, check: str) -> float:
+    """Minor units of a check done now, with the panels still shut before it."""
+    entry = next(each for each in problem.checks if each.id == check)
+    missing = panels_needed(problem.access, entry.access) & ~problem.opened
+    return entry.cost + sum(
+        panel.open + panel.close for i, panel in enumerate(problem.access) if missing >> i & 1
+    )

@@ -1,0 +1,217 @@
+"""What cannot be undone waits: nobody ends a machine before a hand was on what condemns it.
+
+Two spoken answers can carry a belief to 97 % and still rest on one mishearing. So a step that
+cannot be undone (parting out, scrap, a new machine instead, a dear repair) is advised only after a
+check by hand that bears on what speaks for it, as long as such a check costs minutes. Classes
+decide, never names: the kind of a check, and the faults with which one who knew of them would do
+the same.
+
+Arrays are over H sets of faults; money is minor units.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from counterpoise.catalog.family import CheckEntry
+from counterpoise.reasoning.actions import Action
+from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.kernels.bounds import opening_cost
+from counterpoise.reasoning.kernels.perfect_information import perfect_information_values
+from counterpoise.reasoning.problem import Problem
+from counterpoise.workshop.diagnosis.family_model import FamilyModel
+from counterpoise.workshop.jobs.settings import Settings
+
+# After these the machine is gone; one handed back or passed on can still be mended.
+ENDINGS = frozenset({"part_out", "scrap", "sell_as_is", "replace"})
+# Kinds of check by which somebody touches or sees the part; an answer or a spin is hearsay of it.
+BY_HAND = frozenset({"feel", "look", "measure"})
+# Bits that a check tells of whether a fault is there, were that as likely as not. Below this it
+# does not bear on it (from memory: 0.1 is an answer right 7 times in 10, either way).
+LEAST_BITS = 0.1
+# Faults less likely than this are not what condemns the machine.
+LEAST_NAMED = 0.05
+# A fault condemns where one who knew of it would do the same so often; a repair is meant for the
+# faults that it cures so surely.
+OFTEN = 0.5
+# Minor units; a set of faults worth less than this over the ending is not worth saving.
+_LEAST_WORTH = 1.0
+_LEAST_MASS = 1e-9
+
+
+@dataclass(frozen=True)
+class Touch:
+    """The check to be done by hand first: its id, its minutes with opening, the faults it is on."""
+
+    check: str
+    minutes: float
+    faults: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What the gate looks at where a job stands.
+
+    ``chances`` are those of each fault key, ``learned`` the ids of the checks since the last repair
+    that told something; ``minutes`` gives those of a check with opening, as the machine stands.
+    """
+
+    model: FamilyModel
+    problem: Problem
+    settings: Settings
+    chances: Mapping[str, float]
+    learned: Collection[str]
+    minutes: Callable[[CheckEntry], float]
+
+
+def cannot_be_undone(problem: Problem, action: Action, settings: Settings) -> bool:
+    """Whether a step is one that cannot be undone, or a repair above the stated price."""
+    if action.kind == "ending":
+        return action.id in ENDINGS
+    if action.kind != "repair":
+        return False
+    return repair_price(problem, action.id) >= settings.sure_above_minor
+
+
+def repair_price(problem: Problem, repair: str) -> float:
+    """Minor units of a repair with its proof and the panels still shut before it."""
+    index = [each.id for each in problem.repairs].index(repair)
+    k = problem.arrays()
+    return float(k.repair_cost[index] + opening_cost(k, k.repair_panels[index], problem.opened))
+
+
+def touch_first(bench: Bench, action: Action) -> Touch | None:
+    """The check to be done by hand before ``action``; None where nothing is left to be touched.
+
+    None also where a hand was on it already, where no check of a few minutes bears on it, and where
+    nothing that could be wrong would make another way better.
+    """
+    tells = _Telling.of(bench, _faults_for(bench, action))
+    if tells is None:
+        return None
+    checks = bench.model.family.checks
+    if any(tells.bears(name) for name in bench.learned if name in checks):
+        return None
+    minutes = {
+        each.id: bench.minutes(checks[each.id])
+        for each in bench.problem.checks
+        if tells.bears(each.id)
+    }
+    near = sorted(name for name in minutes if minutes[name] <= bench.settings.touch_minutes)
+    if not near:
+        return None
+    # the most told for a minute; of equals the first by name, so that the advice does not flicker
+    best = max(near, key=lambda name: tells.bits(name) / max(minutes[name], 1.0))
+    return Touch(best, minutes[best], tells.titles(best))
+
+
+def _faults_for(bench: Bench, action: Action) -> frozenset[str]:
+    """Keys of the faults with which one who knew of them would do ``action``."""
+    model, family = bench.model, bench.model.family
+    if action.kind == "repair":
+        cures = family.repairs[action.id].cures
+        return frozenset(
+            key
+            for fault in family.faults.values()
+            for key in fault.keys
+            if cures.get(key, cures.get(fault.id, 0.0)) >= OFTEN
+        )
+    problem = bench.problem
+    index = [each.id for each in problem.endings].index(action.id)
+    condemned = worth_if_known(problem) <= problem.ending_values[index] + _LEAST_WORTH
+    keys: list[str] = []
+    for fault in family.faults.values():
+        with_it = problem.prior * model.mask(fault.id, problem.hypotheses)
+        # too rare to be planned for: what the catalog says of it
+        often = (
+            float(with_it @ condemned) / float(with_it.sum())
+            if with_it.sum() > _LEAST_MASS
+            else float(fault.write_off)
+        )
+        keys += fault.keys if often >= OFTEN else ()
+    return frozenset(keys)
+
+
+def worth_if_known(problem: Problem) -> Floats:
+    """(H,) minor units that each set of faults is worth to one who knows it."""
+    known = np.zeros(problem.prior.size)
+    where = (problem.hypotheses.one_less, problem.prior, problem.tried, problem.opened)
+    perfect_information_values(problem.arrays(), *where, known)
+    return known
+
+
+@dataclass(frozen=True)
+class _Telling:
+    """How well checks tell the faults that speak for a step from all that speaks against it.
+
+    ``for_it`` holds the chance of each fault that speaks for it, by the column of its set;
+    ``columns`` and ``against`` (F,) are the sets and chances of all other faults, summing to 1.
+    """
+
+    bench: Bench
+    for_it: Mapping[int, float]
+    columns: list[int]
+    against: Floats
+
+    @classmethod
+    def of(cls, bench: Bench, speaks_for: frozenset[str]) -> _Telling | None:
+        hypotheses = bench.model.hypotheses
+        alone = {key: hypotheses.index[(i,)] for i, key in enumerate(hypotheses.fault_ids)}
+        chances = {key: bench.chances.get(key, 0.0) for key in alone}
+        # what is hardly there condemns nothing
+        for_it = {
+            alone[key]: chance
+            for key, chance in chances.items()
+            if key in speaks_for and chance >= LEAST_NAMED
+        }
+        others = [key for key in alone if key not in speaks_for and chances[key] > 0.0]
+        against = np.array([chances[key] for key in others])
+        # nothing that could be wrong speaks against it: no check can tell the two apart
+        if not for_it or against.sum() <= _LEAST_MASS:
+            return None
+        return cls(bench, for_it, [alone[key] for key in others], against / against.sum())
+
+    def bits(self, check: str) -> float:
+        """What a check tells of the faults that speak for the step, by their chances.
+
+        A check that tells only of other things, shutting them out, does not count: the part itself
+        is to be touched.
+        """
+        table = self.bench.model.tables[check]
+        sound, other = table[:, 0], table[:, self.columns] @ self.against
+        tells = {
+            column: min(_apart(table[:, column], sound), _apart(table[:, column], other))
+            for column in self.for_it
+        }
+        if max(tells.values()) < LEAST_BITS:
+            return 0.0
+        whole = sum(self.for_it.values())
+        return sum(self.for_it[column] * bits for column, bits in tells.items()) / whole
+
+    def bears(self, check: str) -> bool:
+        """Whether it is done by hand, and tells enough of one of the faults."""
+        return self.bench.model.family.checks[check].kind in BY_HAND and self.bits(check) > 0.0
+
+    def titles(self, check: str) -> tuple[str, ...]:
+        """The faults that speak for the step and that the check tells of, likeliest first."""
+        model, table = self.bench.model, self.bench.model.tables[check]
+        chances: dict[str, float] = {}
+        for column, chance in self.for_it.items():
+            if _apart(table[:, column], table[:, 0]) >= LEAST_BITS:
+                fault = model.family.faults[model.fault_of[model.hypotheses.sets[column][0]]]
+                title = fault.title[:1].lower() + fault.title[1:]
+                chances[title] = chances.get(title, 0.0) + chance
+        return tuple(sorted(chances, key=lambda title: -chances[title]))
+
+
+def _apart(left: Floats, right: Floats) -> float:
+    """Bits that tell which of two it is, were they as likely: (O,) chances of outcomes by each."""
+    return _bits(0.5 * (left + right)) - 0.5 * (_bits(left) + _bits(right))
+
+
+def _bits(p: Floats) -> float:
+    positive = p[p > 0]
+    return float(-(positive * np.log2(positive)).sum())
