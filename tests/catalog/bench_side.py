@@ -1,6 +1,7 @@
 """What a family's tables make of a story: the chance of each fault after complaints and findings. For tests only."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -35,7 +36,7 @@ def chances(
     ]:
         known = {key: row for key, row in check.under.items() if key in hypotheses.fault_ids}
         table = outcome_table(
-            Check(check.id, 0, check.outcomes, known, check.otherwise, exclusive=check.exclusive),
+            replace(check, under=known),
             hypotheses,
         )
         belief = observe(belief, table, [float(outcome == seen) for outcome in check.outcomes])
@@ -67,5 +68,11 @@ def _complaint(family: Family, name: str) -> tuple[Check, str]:
 def _finding(family: Family, name: str, outcome: str) -> tuple[Check, str]:
     entry = family.checks[name]
     return Check(
-        name, 0, tuple(entry.outcomes), entry.under, entry.otherwise, exclusive=entry.exclusive
+        name,
+        0,
+        tuple(entry.outcomes),
+        entry.under,
+        entry.otherwise,
+        exclusive=entry.exclusive,
+        unordered=entry.unordered,
     ), outcome

@@ -67,9 +67,16 @@ def _check(rng, name, faults, panels, size):
     named = [fault for fault in faults if rng.random() < 0.5] or [faults[0]]
     under = {fault: _row(rng, outcomes, sharp=size.sharp) for fault in named}
     otherwise = {} if size.sharp else _row(rng, outcomes, scale=0.2)
-    exclusive = bool(rng.random() < 0.3)
+    kind = rng.random()
     return Check(
-        name, float(rng.integers(0, 5)), outcomes, under, otherwise, _place(rng, panels), exclusive
+        name,
+        float(rng.integers(0, 5)),
+        outcomes,
+        under,
+        otherwise,
+        _place(rng, panels),
+        exclusive=kind < 0.3,
+        unordered=kind < 0.1,
     )
 
 

@@ -17,6 +17,7 @@ from counterpoise.catalog.family import (
     FigureEntry,
     Grade,
     PartEntry,
+    PartSet,
     Reading,
     RepairEntry,
     Source,
@@ -78,6 +79,7 @@ def build_family(
             key: _spread(AssemblyEntry, key, entry, "spoiled_by", known)
             for key, entry in sections["assemblies"].items()
         },
+        sets={key: _set(key, entry, known) for key, entry in sections["sets"].items()},
     )
 
 
@@ -113,6 +115,17 @@ def _spread(record: type[Value], key: str, entry: Entry, field: str, known: Know
     plain = _flat(entry)
     plain[field] = expand(plain[field], known)
     return record(id=key, **plain)  # type: ignore[call-arg]  # both records have an id
+
+
+def _set(key: str, entry: Entry, known: Known) -> PartSet:
+    plain = _flat(entry)
+    # a bare fault stands for each of its grades, as in every table
+    plain["worn"] = tuple(
+        dict.fromkeys(one for name in plain["worn"] for one in known.expand(name))
+    )
+    for shown in ("condemns", "others_good", "several"):
+        plain[shown] = {check: tuple(outcomes) for check, outcomes in plain[shown].items()}
+    return PartSet(id=key, **plain)
 
 
 def _fault(key: str, entry: Entry, known: Known) -> FaultEntry:

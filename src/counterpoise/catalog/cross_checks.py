@@ -8,6 +8,8 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
+from counterpoise.catalog.set_checks import check_sets
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
@@ -24,6 +26,7 @@ def cross_check(tree: Tree, notes: Tree, known: Known) -> None:
     note_cycles(tree, _table(tree, "access"))
     _missing_cautions(tree)
     _shared_ids(tree)
+    check_sets(tree, _table(tree, "sets"), _table(tree, "checks"), _table(tree, "repairs"), known)
     # from here on warnings: a family under construction may have loose ends
     _lonely_groups(tree, notes, known)
     _never_cured(tree, notes, known)

@@ -10,6 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from counterpoise.catalog.repair_entries import (
+    AssemblyEntry,
+    PartEntry,
+    PartSet,
+    RepairEntry,
+)
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -190,6 +197,8 @@ class CheckEntry:
     access: str | None = None
     # answers without an order: the row of a fault holds as it stands
     exclusive: bool = False
+    # no answer is worse than another: with two faults it speaks of one of them, of each as often
+    unordered: bool = False
     people: int = 1
     tools: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -197,64 +206,6 @@ class CheckEntry:
     reading: Reading | None = None
     # asked when the machine comes in, while the owner is there
     intake: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class RepairEntry:
-    """A repair: steps, parts, and how surely it cures each fault key."""
-
-    id: str
-    title: str
-    minutes: float
-    steps: tuple[str, ...]
-    # fault key -> probability that it is gone afterwards
-    cures: Mapping[str, float]
-    source: str
-    # part -> pieces
-    parts: Mapping[str, int] = field(default_factory=dict)
-    consumables_minor: int = 0
-    access: str | None = None
-    people: int = 1
-    tools: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-    needs: Mapping[str, str] = field(default_factory=dict)
-    # how the hand knows that it is done
-    done_when: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class PartEntry:
-    """A part one can buy; ``rule`` says when it is bought as a set or brings others with it.
-
-    One serves the machine however many repairs want it, unless ``each`` repair needs its own.
-    """
-
-    id: str
-    title: str
-    # to the workshop, before mark-up and tax
-    price_minor: int
-    assembly: str
-    source: str
-    # None: not sold used
-    used_minor: int | None = None
-    rule: str = ""
-    # renewed along with it, once for all repairs that want it
-    with_parts: tuple[str, ...] = ()
-    each: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class AssemblyEntry:
-    """What parting out yields; ``spoiled_by``: probability by fault key that it is spoiled."""
-
-    id: str
-    title: str
-    value_minor: int
-    # to take it off; an assembly that does not repay them stays on
-    minutes: float
-    source: str
-    spoiled_by: Mapping[str, float] = field(default_factory=dict)
-    needs: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,6 +237,8 @@ class Family:
     proof_source: str = ""
     figures: Mapping[str, FigureEntry] = field(default_factory=dict)
     twin_needs: Mapping[str, str] = field(default_factory=dict)
+    # parts that live in a set: what condemns it whole, and what allows one piece alone
+    sets: Mapping[str, PartSet] = field(default_factory=dict)
 
     def features_against(self, has: Mapping[str, str], needs: Mapping[str, str]) -> tuple[str, ...]:
         """Which of the features needed a machine is known not to have; empty where it may fit.
@@ -298,3 +251,24 @@ class Family:
     def fault_keys(self) -> tuple[str, ...]:
         """All fault keys in file order: the index order of every array over faults."""
         return tuple(key for fault in self.faults.values() for key in fault.keys)
+
+
+# the entries of a family are asked for here, wherever they are kept
+__all__ = [
+    "AccessEntry",
+    "AssemblyEntry",
+    "Caution",
+    "CheckEntry",
+    "CheckKind",
+    "Complaint",
+    "Family",
+    "FaultEntry",
+    "Feature",
+    "FigureEntry",
+    "Grade",
+    "PartEntry",
+    "PartSet",
+    "Reading",
+    "RepairEntry",
+    "Source",
+]

@@ -25,6 +25,7 @@ SECTIONS = (
     "cautions",
     "sources",
     "figures",
+    "sets",
 )
 
 

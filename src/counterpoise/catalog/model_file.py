@@ -99,6 +99,8 @@ class CheckIn(Entry):
     otherwise: dict[Id, Chance] = Field(default_factory=dict)
     # outcomes have no order: a row holds as it stands instead of by noisy-MAX
     exclusive: bool = False
+    # no outcome is worse than another: with two faults the answer speaks of one of them
+    unordered: bool = False
 
     @field_validator("outcomes", mode="after")
     @classmethod
@@ -263,6 +265,7 @@ def _build(read: ModelIn) -> Model:
                 one.otherwise,
                 one.access,
                 one.exclusive,
+                one.unordered,
             )
             for name, one in read.checks.items()
         ),

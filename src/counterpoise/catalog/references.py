@@ -56,7 +56,9 @@ def known_to(info: ValidationInfo) -> Known:
     return info.context
 
 
-def _names(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
+def name_of(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
+    """A validator that refuses a name the section does not have; ``word`` says of what it is."""
+
     def check(name: str, info: ValidationInfo) -> str:
         known = known_to(info)
         # a table over faults may name a grade, every other reference is a bare id
@@ -68,18 +70,18 @@ def _names(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
     return check
 
 
-FaultKey = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("faults", "fault"))]
-AccessId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("access", "access"))]
+FaultKey = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("faults", "fault"))]
+AccessId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("access", "access"))]
 # references validate by name, so a wrong one is reported where it stands
-CautionId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("cautions", "caution"))]
+CautionId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("cautions", "caution"))]
 ComplaintId = Annotated[
-    str, BeforeValidator(as_text), AfterValidator(_names("complaints", "complaint"))
+    str, BeforeValidator(as_text), AfterValidator(name_of("complaints", "complaint"))
 ]
-PartId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("parts", "part"))]
+PartId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("parts", "part"))]
 # an assembly with an entry, or one that only faults name
-GroupId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("groups", "assembly"))]
-FeatureId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("features", "feature"))]
-SourceId = Annotated[str, BeforeValidator(as_text), AfterValidator(_names("sources", "source"))]
+GroupId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("groups", "assembly"))]
+FeatureId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("features", "feature"))]
+SourceId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("sources", "source"))]
 
 
 def _needs(needs: dict[str, str], info: ValidationInfo) -> dict[str, str]:

@@ -33,6 +33,7 @@ from counterpoise.catalog.references import (
     known_to,
     named_twice,
 )
+from counterpoise.catalog.set_schema import SetModel
 from counterpoise.catalog.work_schema import (
     CheckModel,
     Minor,
@@ -287,5 +288,6 @@ SECTIONS: Mapping[str, type[Entry]] = {
     "repairs": RepairModel,
     "parts": PartModel,
     "assemblies": AssemblyModel,
+    "sets": SetModel,
 }
-OPTIONAL = frozenset({"figures"})  # sections that a file may do without
+OPTIONAL = frozenset({"figures", "sets"})  # sections that a file may do without

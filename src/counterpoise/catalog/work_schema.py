@@ -99,6 +99,7 @@ class CheckModel(Work):
     under: dict[FaultKey, Row]
     otherwise: Row = Field(default_factory=dict)
     exclusive: bool = False
+    unordered: bool = False
     # asked at the counter: must need no tool and no opening
     intake: bool = False
     reading: ReadingModel | None = None

@@ -19,8 +19,10 @@ def outcome_table(check: Check, hypotheses: Hypotheses) -> Floats:
     Noisy-MAX (Díez 1993): the outcome is the worst that any present cause gives, so the chance that
     it is no worse than ``o`` is the product of each cause's own chance of that; the leak is one
     more independent cause. In an exclusive check the leak acts only where no named fault is
-    present.
+    present. Where outcomes have no order, none is the worst: see :func:`_either_table`.
     """
+    if check.unordered:
+        return _either_table(check, hypotheses)
     names = hypotheses.fault_ids
     # a fault without a row gives the first outcome for certain: a factor of 1 everywhere
     no_worse = np.ones((len(check.outcomes), len(names)))
@@ -39,6 +41,24 @@ def outcome_table(check: Check, hypotheses: Hypotheses) -> Floats:
     cumulative[-1] = 1.0
     # differences of products may fall below 0 by rounding
     return np.asarray(np.maximum(np.diff(cumulative, axis=0, prepend=0.0), 0.0))
+
+
+def _either_table(check: Check, hypotheses: Hypotheses) -> Floats:
+    """(O, H): the answer comes from one of the named faults present, from each as often.
+
+    "Since when?" has one answer though two faults began at different times. The worst of the two
+    would be whichever the file lists later; the leak answers only where no named fault is there.
+    """
+    names = hypotheses.fault_ids
+    rows = np.zeros((len(check.outcomes), len(names)))
+    for column, name in enumerate(names):
+        if name in check.under:
+            rows[:, column] = full_row(check, check.under[name])
+    named = hypotheses.present & np.array([name in check.under for name in names])
+    count = named.sum(axis=1)
+    leak = full_row(check, check.otherwise)[:, None]
+    # the largest of 1 and the count: sets without a named fault take the leak anyway
+    return np.asarray(np.where(count > 0, rows @ named.T / np.maximum(count, 1), leak))
 
 
 def full_row(check: Check, row: Mapping[str, float]) -> Floats:

@@ -50,7 +50,9 @@ class Check:
     ``under[f][o]`` is the probability of outcome ``o`` when fault ``f`` is there, ``otherwise[o]``
     that of the leak, one more independent cause (Díez's convention); what is left over goes to the
     first outcome. Several causes give the worst of their outcomes (noisy-MAX). With ``exclusive`` a
-    named fault's row holds alone, and the leak only where no named fault is present.
+    named fault's row holds alone, and the leak only where no named fault is present. With
+    ``unordered`` no outcome is worse than another: the answer speaks of one of the named faults
+    present, of each as often.
     """
 
     id: str
@@ -60,6 +62,7 @@ class Check:
     otherwise: Mapping[str, float] = field(default_factory=dict)
     access: str | None = None
     exclusive: bool = False
+    unordered: bool = False
 
 
 @dataclass(frozen=True, slots=True)

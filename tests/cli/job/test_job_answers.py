@@ -70,7 +70,7 @@ def test_everything_said_at_intake_is_kept(ask, workshop):
         *("--complaint", "shakes", "--complaint", "stops", "--age", 8.5, "--feature", "drive=belt"),
         *("--maker", "Veltro", "--model", "6", "--serial", "V-77", "--contact", "next door"),
         *("--story", "left out in the rain", "--promised", "2026-03-05", "--away"),
-        *("--paid", "12,50", "--used-parts", "--by", "ada"),
+        *("--paid", "12,50", "--used-parts", "--nobody-to-ask", "--by", "ada"),
     )
     assert (code, set(answer)) == (0, RECORDED)
     intake = workshop.jobs.get(answer["job"]).intake
@@ -83,6 +83,7 @@ def test_everything_said_at_intake_is_kept(ask, workshop):
     assert (intake.promised, intake.away, intake.paid_minor, intake.used_parts) == (
         "2026-03-05", True, 1250, True,
     )  # fmt: skip
+    assert intake.nobody_to_ask
 
 
 def test_answers_of_the_owner_are_entries_of_their_own(ask, workshop):

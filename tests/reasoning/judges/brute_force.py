@@ -55,6 +55,10 @@ def outcome_chances(check: Check, faults: frozenset) -> list[float]:
     """Let every cause give its own outcome, in all combinations; the worst is seen."""
     named = [name for name in faults if name in check.under]
     causes = [row(check, check.under[name]) for name in named]
+    # no answer is worse than another: one of the named causes is asked, each as often
+    if check.unordered:
+        rows = [row(check, check.under[name]) for name in named] or [row(check, check.otherwise)]
+        return [sum(chances) / len(rows) for chances in zip(*rows, strict=True)]
     if not (check.exclusive and named):
         causes.append(row(check, check.otherwise))
     seen = [0.0] * len(check.outcomes)

@@ -269,6 +269,17 @@ def test_an_exclusive_check_takes_its_rows_as_they_stand():
     assert table[frozenset("b")] == pytest.approx([0.94, 0.05, 0.01])
 
 
+def test_answers_without_an_order_speak_of_one_fault_present_each_as_often():
+    rows = {"a": {"worn": 1.0}, "b": {"bad": 1.0}}
+    check = Check("ask", 0, ("ok", "worn", "bad"), rows, {"worn": 0.05}, unordered=True)
+    told = Told(independent(a=0.5, b=0.5, c=0.5))
+    table = dict(zip(told.names, outcome_table(check, told.hypotheses).T.tolist(), strict=True))
+    assert table[frozenset("a")] == pytest.approx([0.0, 1.0, 0.0])
+    assert table[frozenset("ab")] == pytest.approx([0.0, 0.5, 0.5])
+    assert table[frozenset("abc")] == pytest.approx([0.0, 0.5, 0.5])
+    assert table[frozenset("c")] == pytest.approx([0.95, 0.05, 0.0])
+
+
 def test_could_not_tell_is_no_evidence():
     model = draw(
         np.random.default_rng(1), Size(4, 1, 1, 0, outcomes=3, independent=True, max_faults=2)

@@ -30,6 +30,7 @@ class _New(TypedDict):
     promised: str
     away: bool
     used_parts: bool
+    nobody_to_ask: bool
     age: float | None
     features: tuple[str, ...]
     figures: tuple[str, ...]
@@ -95,6 +96,10 @@ class _New(TypedDict):
     help="What a comparable new machine costs, where the usual price of the settings is not it.",
 )
 @click.option("--used-parts", is_flag=True, help="The owner agrees to used parts.")
+# a machine from the kerb has no owner to be asked
+@click.option(
+    "--nobody-to-ask", is_flag=True, help="It came without an owner: no question is proposed."
+)
 @BY
 @workshop_command
 def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -> Recorded:
@@ -121,6 +126,7 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
         promised=given["promised"],
         away=given["away"],
         used_parts=given["used_parts"],
+        nobody_to_ask=given["nobody_to_ask"],
     )
     # what stands on the plate is measured by nobody, so it keeps its own provenance
     figures = Figures(numbers(given["figures"], "figure"), "plate")

@@ -14,6 +14,7 @@ from counterpoise.report.words import numbers
 from counterpoise.workshop.billing.costing import Costing
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.diagnosis.family_model import fits
+from counterpoise.workshop.diagnosis.part_sets import allowed_by_set
 from counterpoise.workshop.diagnosis.part_texts import provenance, shelf_note
 from counterpoise.workshop.parts.offers import PartChoice
 
@@ -101,7 +102,10 @@ def estimate_answer(
     others = [
         repair
         for repair in view.family.repairs.values()
-        if repair.id not in chosen and fits(repair.needs, view.job.intake.features)
+        if repair.id not in chosen
+        and fits(repair.needs, view.job.intake.features)
+        # one piece of a set that means the set would come back as the set
+        and allowed_by_set(view.situation, repair)
     ]
     return EstimateAnswer(
         number=view.job.number,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from counterpoise.catalog.family import Family, RepairEntry
 from counterpoise.money.estimate import needed_parts, needed_positions
 from counterpoise.money.order import Order, Part, Position, Task, Worse
 from counterpoise.workshop.billing.work import best_repair, covers, done_minutes, repairs_done
 from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.part_sets import part_notes
 from counterpoise.workshop.jobs.comeback import since_comeback
 from counterpoise.workshop.jobs.entries import Job, Proof
 from counterpoise.workshop.parts.offers import Supply
@@ -33,6 +34,8 @@ class CatalogWork:
     family: Family
     paid: frozenset[str]
     done: Mapping[str, float | None]
+    # by part, why the whole set goes in, or why one piece alone may
+    set_notes: Mapping[str, str] = field(default_factory=dict)
 
     def task(self, entry: RepairEntry) -> Task:
         """A repair as a task; one that was done takes the minutes it took and errs no more."""
@@ -76,7 +79,7 @@ class CatalogWork:
                 used_minor=part.used_minor,
                 once=not part.each,
                 with_parts=part.with_parts,
-                rule=part.rule,
+                rule=self.set_notes.get(part.id, part.rule),
             )
             for part in self.family.parts.values()
         )
@@ -93,7 +96,10 @@ def order_of(case: JobCase, work: Sequence[RepairEntry]) -> Order:
     panel charged twice that a failed proof spin shut: that the first repair was not the right one
     is no fault of who pays.
     """
-    catalog = CatalogWork(case.family, case.situation.opened_by_checks, done_minutes(case))
+    situation = case.situation
+    catalog = CatalogWork(
+        case.family, situation.opened_by_checks, done_minutes(case), part_notes(situation)
+    )
     return Order(
         tasks=(*(catalog.task(entry) for entry in work), proof_task(case.family, case.job)),
         positions=catalog.positions(),

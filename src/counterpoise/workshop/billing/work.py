@@ -8,6 +8,7 @@ from counterpoise.catalog.family import FaultEntry, RepairEntry
 from counterpoise.errors import InputError
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.part_sets import set_word
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import can_be_done
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
@@ -39,7 +40,10 @@ def repairs_done(job: Job, known: Iterable[str]) -> dict[str, float | None]:
 
 
 def named_work(situation: Situation, repairs: Sequence[str]) -> tuple[RepairEntry, ...]:
-    """The repairs with these ids, each once. Raises InputError for one that cannot be."""
+    """The repairs with these ids, each once. Raises InputError for one that cannot be.
+
+    A piece of a set that may neither go back nor be renewed alone stands for the set.
+    """
     family = situation.family
     for key in repairs:
         if key not in family.repairs:
@@ -56,7 +60,14 @@ def named_work(situation: Situation, repairs: Sequence[str]) -> tuple[RepairEntr
                 field="repair",
                 remedy="Choose another, or correct the intake",
             )
-    return tuple(family.repairs[key] for key in dict.fromkeys(repairs))
+    # what was done so is done so, and stays on the bill as it was
+    meant = (key if key in situation.tried else _by_set(situation, key) for key in repairs)
+    return tuple(family.repairs[key] for key in dict.fromkeys(meant))
+
+
+def _by_set(situation: Situation, key: str) -> str:
+    word = set_word(situation, situation.family.repairs[key])
+    return key if word is None or word.allowed else word.instead
 
 
 def advised_work(case: JobCase, advised: str = "") -> tuple[RepairEntry, ...]:

@@ -160,6 +160,7 @@ def reasoning_check(entry: CheckEntry) -> Check:
         entry.otherwise,
         entry.access,
         exclusive=entry.exclusive,
+        unordered=entry.unordered,
     )
 
 

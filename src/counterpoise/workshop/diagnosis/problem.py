@@ -14,6 +14,8 @@ from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.family_model import within_reach
 from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows, likely_rows
+from counterpoise.workshop.diagnosis.offered import with_room
+from counterpoise.workshop.diagnosis.part_sets import allowed_by_set
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.replay import KNOWN, Situation
 from counterpoise.workshop.jobs.settings import Settings
@@ -58,7 +60,7 @@ def build_problem(
     # and the good name
     comeback = max(0.0, prices.working) + settings.comeback_minor
     opened = sum(1 << i for i, name in enumerate(family.access) if name in situation.opened)
-    return Problem(
+    problem = Problem(
         hypotheses=rows.hypotheses,
         prior=rows.prior,
         checks=tuple(replace(rows.check(e), cost=prices.check_cost(e)) for e in checks),
@@ -74,13 +76,22 @@ def build_problem(
         # the planner leaves these open to its end, also over a proof that fails
         opened=opened,
     )
+    return with_room(problem)
 
 
 def can_be_done(entry: CheckEntry | RepairEntry, situation: Situation, settings: Settings) -> bool:
-    """Whether it may fit the machine, and the workshop has the hands and the tools for it."""
+    """Whether it may fit the machine, and the workshop has the hands and the tools for it.
+
+    A question to an owner cannot be asked of a machine that came without one; a piece of a set is
+    neither put back nor renewed alone where the set's rule says that it means the whole.
+    """
+    if situation.intake.nobody_to_ask and isinstance(entry, CheckEntry) and entry.kind == "ask":
+        return False
     # what hardly any such machine has is left out; all else counts with its chance
-    return situation.fit(entry.needs) > 1.0 - KNOWN and within_reach(
-        entry, settings.people, settings.tools
+    return (
+        situation.fit(entry.needs) > 1.0 - KNOWN
+        and within_reach(entry, settings.people, settings.tools)
+        and allowed_by_set(situation, entry)
     )
 
 

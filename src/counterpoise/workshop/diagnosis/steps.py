@@ -7,12 +7,13 @@ cautions.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.errors import NotFoundError
 from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Step
+from counterpoise.workshop.diagnosis.part_sets import set_notes
 from counterpoise.workshop.diagnosis.part_texts import ready_lines
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
@@ -42,11 +43,13 @@ class StepBuilder:
     # none: a machine taken as shut gets every caution, which is the safe side
     opened: frozenset[str] = frozenset()
     supply: Supply = NO_SUPPLY
+    # by repair, what the rule of its set says of it on this machine
+    set_notes: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, situation: Situation, supply: Supply = NO_SUPPLY) -> StepBuilder:
         """The builder for a job where it stands."""
-        return cls(situation.family, situation.opened, supply)
+        return cls(situation.family, situation.opened, supply, set_notes(situation))
 
     def named(self, kind: str, step_id: str) -> Step:
         """A check, repair or proof picked by hand. Raises NotFoundError for an unknown one."""
@@ -92,7 +95,13 @@ class StepBuilder:
             tools=entry.tools,
             openings=self.openings(entry.access),
             cautions=caution_texts(self.family, entry.cautions),
-            steps=(*ready_lines(self.family, entry, self.supply), *entry.steps, *done),
+            # what the set's rule says comes before a part is fetched or a pin drawn
+            steps=(
+                *((note,) if (note := self.set_notes.get(entry.id)) else ()),
+                *ready_lines(self.family, entry, self.supply),
+                *entry.steps,
+                *done,
+            ),
         )
 
     def proof(self) -> Step:

@@ -50,7 +50,8 @@ class Intake:
     """The first entry of every job. ``paid_minor`` is what the workshop paid for the machine.
 
     ``promised`` is the day it was promised for (ISO 8601), or empty. ``away``: worked on at the
-    owner's place. ``used_parts``: the owner agrees to used parts.
+    owner's place. ``used_parts``: the owner agrees to used parts. ``nobody_to_ask``: no
+    question to an owner is proposed.
     """
 
     # the first kind of machine the workshop knew; phones and programs may leave it out
@@ -74,6 +75,8 @@ class Intake:
     promised: Short = ""
     away: bool = False
     used_parts: bool = False
+    # from the kerb or a yard: what only an owner knows will never be known
+    nobody_to_ask: bool = False
 
 
 @dataclass(frozen=True, slots=True)
