@@ -35,7 +35,8 @@ def test_it_covers_what_makes_a_front_loader_shake_or_refuse(family):
     assert len(family.repairs) >= 28
     assert len(family.parts) >= 36
     assert sum(assembly.value_minor > 0 for assembly in family.assemblies.values()) >= 10
-    assert 6 <= len(family.complaints) <= 9
+    # what an owner is asked at the counter still fits one look
+    assert 6 <= len(family.complaints) <= 12
 
 
 def test_electrical_work_ends_with_the_test_of_earth_and_insulation(family):

@@ -33,7 +33,7 @@ FRONT = [
      [("ask_since_when", "after_work"), ("ask_last_work", "bearing")], ["drum_too_deep"], 0.6),
     ("tub to one side", {"age_years": 7}, ["knocks"], [("look_springs", "unhooked")], ["spring_off"], 0.85),
     ("lumps of concrete below", {"age_years": 7}, ["knocks"], [("look_dust_below", "concrete")],
-     ["upper_weight_cracked", "front_weight_cracked", "upper_weight_loose", "front_weight_loose"], 0.85),
+     ["upper_weight_cracked", "front_weight_cracked", "upper_weight_loose", "front_weight_loose", "lower_weight"], 0.85),
     ("tinkles and a coin is gone", {"age_years": 5}, ["scrapes"],
      [("turn_drum_by_hand", "tinkles"), ("ask_pockets", "surely")], ["foreign_object"], 0.9),
 ]  # fmt: skip

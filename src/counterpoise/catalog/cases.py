@@ -47,6 +47,8 @@ class Case:
 
     ``do_next`` and ``blunder`` name checks, repairs and ways out that are right, or plainly wrong,
     as the next step. ``age_years`` and ``decision`` are None where the story does not say.
+    ``nobody``: no owner to ask. ``since``: the version that wrote or changed it; ``written``:
+    before or with the figures it is held against; ``mended``: what was changed because of it.
     """
 
     id: str
@@ -66,6 +68,10 @@ class Case:
     # what costs money or hurts somebody: naming it as the next step fails the case
     blunder: tuple[str, ...] = ()
     decision: str | None = None
+    nobody: bool = False
+    since: str = ""
+    written: str = ""
+    mended: tuple[str, ...] = ()
 
 
 def _known(info: ValidationInfo) -> Family:
@@ -100,7 +106,9 @@ class CaseIn(Entry):
     family: str
     age: Amount | None = None
     owner: Literal["customer", "workshop"]
-    complaints: Names
+    # a machine from the kerb may come without any
+    complaints: list[str] = Field(default_factory=list)
+    nobody: bool = False
     features: dict[str, Annotated[str, BeforeValidator(as_text)]] = Field(default_factory=dict)
     # text or number, by what the check asks for: _findings decides with the check at hand
     findings: dict[str, Any] = Field(default_factory=dict)
@@ -110,8 +118,19 @@ class CaseIn(Entry):
     # only where the evidence of the story is enough to end the job
     decision: Literal[ENDINGS] | None = None  # type: ignore[valid-type]  # the tuple is constant
     why: Text
+    # a story fitted to the figures proves less than one that the figures had to meet
+    since: str = ""
+    written: Literal["", "before the figures", "with the figures"] = ""
+    mended: list[Text] = Field(default_factory=list)
     # published sources have no cases; a made-up story says so
     source: Literal["from memory", "common practice", "workshop", "invented"]
+
+    @field_validator("nobody", mode="after")
+    @classmethod
+    def _heard(cls, nobody: bool, info: ValidationInfo) -> bool:  # pydantic's way
+        if not nobody and not info.data.get("complaints"):
+            raise mistake("no complaint is heard", "name one, or say 'nobody: true'")
+        return nobody
 
     @field_validator("complaints", mode="after")
     @classmethod
@@ -242,4 +261,8 @@ def _build(name: str, read: CaseIn) -> Case:
         findings=tuple(read.findings.items()),
         blunder=tuple(read.blunder),
         decision=read.decision,
+        nobody=read.nobody,
+        since=read.since,
+        written=read.written,
+        mended=tuple(read.mended),
     )

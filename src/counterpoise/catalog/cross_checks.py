@@ -8,7 +8,7 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
-from counterpoise.catalog.set_checks import check_sets
+from counterpoise.catalog.set_schema import check_sets
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -45,17 +45,26 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Complaint:
-    """What the owner says; ``leak``: probability of hearing it without any fault of the file."""
+    """What the owner says; ``leak``: probability of hearing it without any fault of the file.
+
+    Complaints of one ``kin`` are said of one thing (a noise): who names one is silent on the others
+    without meaning that they are not there.
+    """
 
     id: str
     title: str
     leak: float
     source: str
+    kin: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Feature:
-    """A way in which machines differ (drive, tub); ``share``: probability of each value."""
+    """A way in which machines differ (drive, tub); ``share``: probability of each value.
+
+    Only machines with what it ``needs`` differ in it, and ``share`` is among them; of all others
+    the value is ``others``.
+    """
 
     id: str
     title: str
@@ -64,6 +73,8 @@ class Feature:
     # sums to 1 over the values, among machines that come in
     share: Mapping[str, float]
     source: str
+    needs: Mapping[str, str] = field(default_factory=dict)
+    others: str = ""
 
 
 @dataclass(frozen=True, slots=True)

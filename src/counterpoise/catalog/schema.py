@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
+from counterpoise.catalog.machine_schema import FeatureModel, FigureModel
 from counterpoise.catalog.messages import (
     SUM_TOLERANCE,
     Amount,
@@ -39,7 +40,6 @@ from counterpoise.catalog.work_schema import (
     Minor,
     People,
     RepairModel,
-    Row,
     Steps,
     Tools,
 )
@@ -68,73 +68,8 @@ class ComplaintModel(Sourced):
 
     title: Text
     leak: Chance
-
-
-class FeatureModel(Sourced):
-    """A way in which machines differ; ``share`` of each value among those brought in sums to 1."""
-
-    title: Text
-    # one value only would tell no machines apart
-    values: Annotated[dict[Word, Text], Field(min_length=2)]
-    share: Row
-
-    @field_validator("share", mode="after")
-    @classmethod
-    def _over_values(cls, share: dict[str, float], info: ValidationInfo) -> dict[str, float]:
-        values = info.data.get("values")
-        if values is not None:
-            refuse(
-                ((name,), name, unknown("value", name, values))
-                for name in share
-                if name not in values
-            )
-        # an unknown feature is averaged over, so the shares must cover all machines
-        if abs(sum(share.values()) - 1) > SUM_TOLERANCE:
-            raise mistake(f"the shares sum to {sum(share.values()):g}", "make them sum to 1")
-        return share
-
-
-class FigureModel(Sourced):
-    """A figure of one machine that a job can keep, between ``low`` and ``high`` in ``unit``.
-
-    ``unit`` is empty for a plain number; ``values`` empty where any number between will do.
-    """
-
-    title: Text
-    unit: str = ""
-    low: float
-    high: float
-    where: str = ""
-    whole: bool = False
-    values: list[float] = Field(default_factory=list)
-    twin: Word | None = None
-    scale: Annotated[float, Field(gt=0)] = 1.0
-    intake: bool = False
-    needs: Needs = Field(default_factory=dict)
-
-    @field_validator("high", mode="after")
-    @classmethod
-    def _above(cls, high: float, info: ValidationInfo) -> float:
-        low = info.data.get("low")
-        if low is not None and low >= high:
-            raise mistake(
-                f"low {low:g} is not below high {high:g}",
-                "give the lowest and highest figure possible",
-            )
-        return high
-
-    @field_validator("values", mode="after")
-    @classmethod
-    def _within(cls, values: list[float], info: ValidationInfo) -> list[float]:
-        low, high = info.data.get("low"), info.data.get("high")
-        outside = [
-            v for v in values if low is not None and high is not None and not low <= v <= high
-        ]
-        if outside:
-            raise mistake(
-                f"{outside[0]:g} lies outside {low:g}..{high:g}", "widen the limits or leave it out"
-            )
-        return values
+    # the thing it is said of, where several complaints are of one thing
+    kin: str = ""
 
 
 class GradeModel(Entry):

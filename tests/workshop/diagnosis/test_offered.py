@@ -39,7 +39,7 @@ def test_a_plan_holds_no_more_checks_than_it_can_and_keeps_the_telling_ones(name
     crowded = replace(
         problem,
         checks=(
-            *(replace(problem.checks[0], id=f"empty{i}") for i in range(more)),
+            *(replace(problem.checks[0], id=f"nothing{i}") for i in range(more)),
             *problem.checks,
         ),
         tables=(*(empty for _ in range(more)), *problem.tables),
@@ -48,7 +48,7 @@ def test_a_plan_holds_no_more_checks_than_it_can_and_keeps_the_telling_ones(name
     assert len(kept.checks) == len(kept.tables) == MOST_ACTIONS - 1
     assert {check.id for check in problem.checks} <= {check.id for check in kept.checks}
     # in the order of the catalog, each with its own table
-    assert [c.id for c in kept.checks if not c.id.startswith("empty")] == [
+    assert [c.id for c in kept.checks if not c.id.startswith("nothing")] == [
         c.id for c in problem.checks
     ]
     assert kept.tables[-1] is problem.tables[-1]

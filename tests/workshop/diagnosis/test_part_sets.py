@@ -86,7 +86,7 @@ def test_one_piece_alone_only_among_young_ones_or_good_ones_and_it_says_so(name,
     tried = case(name, Finding(check, outcome), features=features)
     allowed = {
         "the others are young": case(name, age=young, features=features),
-        "the others were tried and are good": tried,
+        "the others were measured and are good": tried,
     }
     for words, job in allowed.items():
         assert repair in offered(job)

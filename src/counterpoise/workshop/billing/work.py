@@ -129,7 +129,7 @@ def cure_chance(entry: RepairEntry, fault: FaultEntry, shares: dict[str, float])
 
 def grade_shares(situation: Situation, fault: FaultEntry) -> dict[str, float]:
     """How far a fault has gone, if it is there: shares by fault key that sum to 1."""
-    by_key = situation.model.key_chances(situation.probabilities)
+    by_key = situation.key_chances
     chances = {key: by_key[key] for key in fault.keys}
     # a fault ruled out has no shares; taken as equal, a repair that is named is still rated
     total = sum(chances.values())

@@ -85,9 +85,9 @@ def _put_back(situation: Situation, part_set: PartSet) -> SetWord:
 def _alone(situation: Situation, part_set: PartSet) -> SetWord:
     if shown := _findings(situation, part_set.several):
         return _means_the_set(situation, part_set, f"more than one is bad ({shown})")
-    # of the set, each piece was tried: what is left is good whatever its age
+    # measured, not pushed by hand: a hand does not feel the half of the grip that is gone
     if shown := _findings(situation, part_set.others_good):
-        return SetWord(True, f"One alone, since the others were tried and are good: {shown}.")
+        return SetWord(True, f"One alone, since the others were measured and are good: {shown}.")
     age = situation.intake.age_years
     if age is not None and age <= part_set.young_years:
         return SetWord(True, f"One alone, since the others are young: {age:g} years at most.")
@@ -105,7 +105,7 @@ def _condemned(situation: Situation, part_set: PartSet) -> str:
     """What condemns the set, in words; empty where nothing does."""
     if shown := _findings(situation, part_set.condemns):
         return shown
-    by_key = situation.model.key_chances(situation.probabilities)
+    by_key = situation.key_chances
     faults = situation.family.faults
     worn = {key.partition(":")[0]: by_key.get(key, 0.0) for key in part_set.worn}
     for key in part_set.worn:

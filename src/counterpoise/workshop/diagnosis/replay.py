@@ -80,6 +80,11 @@ class Situation:
         return np.asarray(self.joint.sum(axis=0))
 
     @cached_property
+    def key_chances(self) -> Mapping[str, float]:
+        """The chance of each fault key, whatever the kind of machine."""
+        return self.model.key_chances(self.probabilities)
+
+    @cached_property
     def kind_chances(self) -> Floats:
         """(K,) the belief in each kind of machine, whatever is wrong with it."""
         return np.asarray(self.joint.sum(axis=1))
@@ -208,12 +213,16 @@ def panels_for(family: Family, access: str | None) -> Iterable[str]:
 
 def after_complaints(model: FamilyModel, intake: Intake, belief: Floats) -> Floats:
     """Log belief (S,) or (K, S) after the complaints made; what is left out speaks too."""
+    # Who calls a noise a squeal has spoken of the noise, and is silent on scrape and rattle without
+    # meaning that there is none.
+    catalog = model.family.complaints
+    kin = {catalog[name].kin for name in intake.complaints if name in catalog} - {""}
     # An owner who complains of nothing (a machine bought for resale) says nothing by silence.
     for complaint, chance in model.complaints.items():
         if complaint in intake.complaints:
             # to_log, not log: a complaint that a set of faults cannot cause rules it out
             belief = normalised(belief + to_log(chance), what=f"the complaint {complaint}")
-        elif intake.complaints:
+        elif intake.complaints and catalog[complaint].kin not in kin:
             belief = normalised(
                 belief + UNMENTIONED_WEIGHT * to_log(1.0 - chance),
                 what=f"no complaint of {complaint}",

@@ -47,6 +47,7 @@ def job_of(case: Case, family: Family) -> Job:
         age_years=case.age_years,
         features=dict(case.features),
         story=case.story,
+        nobody_to_ask=case.nobody,
     )
     # checked like any entry: a case that the bench could not put down proves nothing
     job = Job(1, (Entry(1, LONG_AGO, "", check_body(family, None, intake)),))

@@ -76,12 +76,28 @@ def kinds_of(family: Family, known: Mapping[str, str]) -> Kinds:
     ]
     machines, shares = [], []
     for values in product(*choices):
-        share = float(np.prod([by_value[v] for v, by_value in zip(values, choices, strict=True)]))
+        machine = dict(zip(family.features, values, strict=True))
+        share = _share(family, machine, known)
         # a value that no machine has needs no row of its own
         if share > 0.0:
-            machines.append(dict(zip(family.features, values, strict=True)))
+            machines.append(machine)
             shares.append(share)
     return Kinds(tuple(machines), np.array(shares) / sum(shares))
+
+
+def _share(family: Family, machine: Mapping[str, str], known: Mapping[str, str]) -> float:
+    """Chance of a machine of these features among those that agree with what is known.
+
+    A feature in which only some machines differ counts among those; the others have its one value.
+    """
+    share = 1.0
+    for feature in family.features.values():
+        value = machine[feature.id]
+        if any(machine[other] != wanted for other, wanted in feature.needs.items()):
+            share *= float(value == feature.others)
+        elif feature.id not in known:
+            share *= feature.share[value]
+    return share
 
 
 def seen_where_fitting(table: Floats, fit: Floats) -> Floats:

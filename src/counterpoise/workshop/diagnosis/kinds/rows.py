@@ -43,7 +43,7 @@ class Layout:
     label: Ints
     first: Ints
 
-    @property
+    @cached_property
     def places(self) -> Ints:
         """(K, S) a number for each row, rising with the set of faults; -1 where there is none."""
         count = len(self.kinds.machines)
