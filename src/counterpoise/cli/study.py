@@ -99,11 +99,14 @@ def _lines(figures: StudyFigures) -> list[str]:
     ]
     lines.append(
         f"{'way of working':<16}{'net a job':>24}{'kept':>8}{'minutes':>10}{'comebacks':>12}"
+        f"{'ended wrongly':>16}{'which cost':>22}"
     )
     for name, row in figures["policies"].items():
         net = _with_error(row)
         shares = f"{row['kept']:>8.0%}{row['minutes']:>10.1f}{row['comebacks']:>12.1%}"
-        lines.append(f"{name:<16}{net:>24}{shares}")
+        wrongly = f"{row['ended_wrongly']:>16.1%}{_amount(row['regret'], row['regret_error']):>22}"
+        lines.append(f"{name:<16}{net:>24}{shares}{wrongly}")
+    lines += ["", "Ended wrongly: parted out, scrapped or sold as it is, though worth saving."]
     # by machine, so that the luck of the draw falls out of the difference
     lines += ["", "Ours earns more a job, on the same machines, than"]
     lines += [f"{name:<16}{_with_error(row):>24}" for name, row in figures["ahead"].items()]
@@ -111,5 +114,9 @@ def _lines(figures: StudyFigures) -> list[str]:
 
 
 def _with_error(row: PolicyFigures | Lead) -> str:
+    return _amount(row["net"], row["error"])
+
+
+def _amount(mean: float, error: float) -> str:
     # one standard error: what another seed would move it by
-    return f"{show(round(row['net']), 'EUR')} ± {row['error'] / 100:.2f}"
+    return f"{show(round(mean), 'EUR')} ± {error / 100:.2f}"

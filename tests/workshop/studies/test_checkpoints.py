@@ -21,7 +21,7 @@ ORDER = StudyOrder("front_loader", 100, 1)
 
 
 def block(first, count=50, learned=None, policies=POLICIES):
-    played = {name: [(1.0, 2.0, 0.0)] * count for name in policies}
+    played = {name: [(1.0, 2.0, 0.0, 0.0, 0.0)] * count for name in policies}
     return {
         "first": first, "count": count, "perfect": [3.0] * count, "played": played,
         "learned": learned or {},

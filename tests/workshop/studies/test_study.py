@@ -102,6 +102,51 @@ def test_a_repair_that_cures_everything_earns_the_working_value(world):
     assert played.net == pytest.approx(problem.working - cost - problem.retest.cost)
 
 
+@pytest.mark.parametrize(("age", "wrongly"), [(1.0, 1.0), (60.0, 0.0)])
+def test_parting_out_is_regretted_where_the_machine_was_worth_saving(world, age, wrongly):
+    """Bolts left in: minutes to take out. A young machine was worth them, one of sixty years was not."""
+    from counterpoise.reasoning.actions import Action
+
+    machine = replace(draw_machine(world, np.random.default_rng(2)), age_years=age)
+    hypotheses = problem_at_intake(world.model, world.settings, machine).hypotheses
+    bolts = hypotheses.index[(hypotheses.fault_ids.index("transit_bolts"),)]
+    machine = replace(machine, truth=bolts)
+    problem = problem_at_intake(world.model, world.settings, machine)
+    bench = SimulatedJob(world, problem, problem, machine, np.random.default_rng(1))
+    played = bench.play(lambda _problem, _history: Action("ending", "part_out"))
+    assert played.ended_wrongly == wrongly
+    # what was thrown away is what one who knew would have earned over what it brought
+    lost = value_if_known(world, machine) - played.net
+    assert played.regret == pytest.approx(lost if wrongly else 0.0)
+
+
+def test_ours_puts_a_hand_on_the_machine_before_it_is_parted_out(world):
+    from counterpoise.workshop.diagnosis.irreversible import BY_HAND, ENDINGS
+    from counterpoise.workshop.studies.waiting import told_in
+
+    order = StudyOrder("front_loader", 1, 9, growths=1)
+    ours = study._planner(replace(order, seed=0)).policies["ours"]
+    touched = 0
+    for job in range(4):
+        machine = draw_machine(world, np.random.default_rng([6, job]))
+        problem = world.taken_in(machine)
+        seen_last = []
+
+        def watched(problem, history, seen_last=seen_last):
+            action = ours(problem, history)
+            seen_last[:] = [action, history]
+            return action
+
+        SimulatedJob(world, problem, problem, machine, np.random.default_rng([7, job])).play(
+            watched
+        )
+        action, history = seen_last
+        if action.id in ENDINGS:
+            checks = told_in(history, world.model.family)
+            touched += any(world.model.family.checks[name].kind in BY_HAND for name in checks)
+    assert touched > 0
+
+
 def test_every_way_ends_and_none_earns_more_than_a_sound_machine_is_worth(world):
     ways = policies(world.model.family, Effort(growths=1))
     for job in range(3):
@@ -216,9 +261,14 @@ def test_how_far_ours_is_ahead_is_told_on_the_same_machines():
         "first": 0,
         "count": 4,
         "perfect": [10.0, 10.0, 10.0, 10.0],
-        "played": {name: [(5.0 + i, 1.0, 0.0) for i in range(4)] for name in POLICIES},
+        "played": {name: [(5.0 + i, 1.0, 0.0, 0.0, 0.0) for i in range(4)] for name in POLICIES},
     }
-    block["played"]["ratio"] = [(3.0, 1.0, 0.0), (4.0, 1.0, 0.0), (4.0, 1.0, 0.0), (6.0, 1.0, 0.0)]
+    block["played"]["ratio"] = [
+        (3.0, 1.0, 0.0, 0.0, 0.0),
+        (4.0, 1.0, 0.0, 0.0, 0.0),
+        (4.0, 1.0, 0.0, 0.0, 0.0),
+        (6.0, 1.0, 0.0, 0.0, 0.0),
+    ]
     figures = study.summed([block], StudyOrder("front_loader", 4, 1))
     assert figures["ahead"]["one_step"] == {"net": 0.0, "error": 0.0}
     assert figures["ahead"]["ratio"]["net"] == pytest.approx(2.25)
@@ -233,7 +283,7 @@ def test_jobs_that_share_a_catalog_are_not_counted_as_independent():
             "first": f,
             "count": 2,
             "perfect": [9.0, 9.0],
-            "played": {name: [(v, 1.0, 0.0)] * 2 for name in POLICIES},
+            "played": {name: [(v, 1.0, 0.0, 0.0, 0.0)] * 2 for name in POLICIES},
         }
         for f, v in ((0, 2.0), (2, 4.0), (4, 6.0))
     ]
@@ -260,7 +310,9 @@ def test_a_perturbed_catalog_stays_within_its_ranges_and_changes_everything():
 
 
 def test_the_names_of_the_ways_are_those_of_the_contract():
-    assert tuple(policies(load_family("front_loader"), Effort(growths=1))) == POLICIES
+    # ours is the planner alone, held back before what cannot be undone
+    alone = policies(load_family("front_loader"), Effort(growths=1))
+    assert ("ours", *alone) == POLICIES
 
 
 def test_the_command_prints_the_contract():
@@ -270,7 +322,9 @@ def test_the_command_prints_the_contract():
     assert figures["jobs"] == 2
     assert set(figures["policies"]) == set(POLICIES)
     for row in figures["policies"].values():
-        assert {"net", "minutes", "comebacks", "kept"} <= set(row)
+        assert {"net", "minutes", "comebacks", "kept", "ended_wrongly", "regret"} <= set(row)
+        assert 0.0 <= row["ended_wrongly"] <= 1.0
+        assert row["regret"] >= 0.0
         assert row["kept"] == pytest.approx(row["net"] / figures["perfect"])
 
 

@@ -21,7 +21,10 @@ from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.settings import Settings
 
 # In the order in which they are told; others read these names, so they stay.
-POLICIES = ("ours", "one_step", "ratio", "information", "checklist")
+POLICIES = ("ours", "no_waiting", "one_step", "ratio", "information", "checklist")
+# Of a job: net in minor units, minutes, chance of a comeback, chance that it was ended for good
+# although worth saving, and what that cost, in minor units.
+PlayedJob = tuple[float, float, float, float, float]
 # Rooms whose code and figures a study depends on: a change in any makes old blocks another study's.
 SEALED_ROOMS = ("catalog", "reasoning", "money", "workshop")
 
@@ -30,14 +33,14 @@ class BlockFigures(TypedDict):
     """The jobs ``first`` to ``first + count`` of a study.
 
     ``perfect`` holds what one who knows what is wrong would earn of each job, in minor units;
-    ``played`` by policy the (net in minor units, minutes, comebacks) of each; ``learned`` decisions
-    first made in this block, by a digest of the history.
+    ``played`` by policy what came of each; ``learned`` decisions first made in this block, by a
+    digest of the history.
     """
 
     first: int
     count: int
     perfect: list[float]
-    played: dict[str, list[tuple[float, float, float]]]
+    played: dict[str, list[PlayedJob]]
     learned: dict[str, str]
 
 

@@ -76,16 +76,16 @@ class DecisionMemory:
 def policies(
     family: Family, effort: Effort, memory: DecisionMemory | None = None
 ) -> Mapping[str, Policy]:
-    """The policies of the study by name: ours, one step ahead, and three without a plan.
+    """The policies by name: the planner alone, one step ahead, and three without a plan.
 
-    ``effort`` is ours; each policy returns an action of the problem it is given, by kind and id.
+    ``effort`` is the planner's; each policy returns an action of the problem it is given.
     """
     memory = DecisionMemory() if memory is None else memory
     # the checklist ends in it too: both then decide alike, and it is worked out once
     by_ratio = memory.remembering("plain", lambda problem, _: _by_ratio(problem))
     return {
-        "ours": memory.remembering(
-            "ours", lambda problem, _: _planned(problem, effort, ratio_only=False)
+        "no_waiting": memory.remembering(
+            "no_waiting", lambda problem, _: _planned(problem, effort, ratio_only=False)
         ),
         "one_step": memory.remembering(
             "one_step", lambda problem, _: _planned(problem, Effort(growths=1), ratio_only=True)

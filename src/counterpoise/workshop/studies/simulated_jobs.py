@@ -17,6 +17,7 @@ from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
+from counterpoise.workshop.diagnosis.irreversible import ENDINGS
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows
 from counterpoise.workshop.diagnosis.problem import build_problem
@@ -30,6 +31,9 @@ AGES = (1.0, 4.0, 7.0, 10.0, 13.0)
 AGE_SHARES = (0.1, 0.2, 0.3, 0.25, 0.15)
 # A policy that neither ends nor repairs for so long is stopped: it would go on for ever.
 MOST_STEPS = 60
+# Minor units; a machine worth no more than this over its ending was hardly worth saving (from
+# memory: a quarter of an hour at the bench).
+LEAST_REGRET = 1000.0
 MOST_BELIEFS = 512  # kept at a time
 
 
@@ -118,11 +122,17 @@ class SimulatedMachine:
 
 @dataclass(frozen=True)
 class JobResult:
-    """How a virtual job went: net in minor units, bench minutes, probability that it came back."""
+    """How a virtual job went: net in minor units, bench minutes, probability that it came back.
+
+    ``ended_wrongly``: probability that it was ended for good although worth saving; ``regret``:
+    what that cost on average, in minor units, against one who knew what was wrong by then.
+    """
 
     net: float
     minutes: float
     comeback: float
+    ended_wrongly: float = 0.0
+    regret: float = 0.0
 
 
 def draw_machine(world: World, rng: np.random.Generator) -> SimulatedMachine:
@@ -178,6 +188,8 @@ class SimulatedJob:
         self._intake_words = f"{machine.age_years:g} years, {' '.join(machine.complaints)}"
         self.problem = believed
         self.net = self.minutes = self.comeback = 0.0
+        self.ended_wrongly = self.regret = 0.0
+        self._age_years = machine.age_years
         # the share of such jobs that is still being worked on
         self._weight = 1.0
 
@@ -191,7 +203,7 @@ class SimulatedJob:
             if outcome is None:
                 break
             history = (*history, f"{action.id}={outcome}")
-        return JobResult(self.net, self.minutes, self.comeback)
+        return JobResult(self.net, self.minutes, self.comeback, self.ended_wrongly, self.regret)
 
     def _do(self, action: Action) -> str | None:
         """Do an action; its outcome, or None where the job is over."""
@@ -201,8 +213,26 @@ class SimulatedJob:
             return self._repair(action.id)
         index = next(i for i, ending in enumerate(self.problem.endings) if ending.id == action.id)
         # the ending brings what it does for what is really wrong
-        self.net += self._weight * float(self._real.ending_values[index, self._truth])
+        brings = float(self._real.ending_values[index, self._truth])
+        self.net += self._weight * brings
+        if action.id in ENDINGS:
+            self._regret(brings)
         return None
+
+    def _regret(self, brings: float) -> None:
+        """Count what an ending that cannot be undone threw away: ``brings`` is what it brought."""
+        # what was tried and opened by then is sunk; what is left to do is done by one who knows
+        lost = self._worth_saved() - brings
+        if lost > LEAST_REGRET:
+            self.ended_wrongly += self._weight
+            self.regret += self._weight * lost
+
+    def _worth_saved(self) -> float:
+        arrays = self._world.unchecked(self._age_years)
+        known = np.zeros(arrays.pass_chance.size)
+        known[self._truth] = 1.0
+        tried, opened = self.problem.tried, self.problem.opened
+        return float(hindsight(arrays, known, tried, opened, np.zeros(known.size)))
 
     def _spend(self, money: float, minutes: float) -> None:
         self.net -= self._weight * money

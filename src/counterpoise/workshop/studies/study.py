@@ -18,6 +18,7 @@ from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
 from counterpoise.workshop.studies.checkpoints import (
     BlockFigures,
+    PlayedJob,
     Reader,
     StudyOrder,
     append,
@@ -36,6 +37,7 @@ from counterpoise.workshop.studies.simulated_jobs import (
     draw_machine,
     value_if_known,
 )
+from counterpoise.workshop.studies.waiting import waiting_policy
 
 BLOCK = 50  # jobs worked on in one go; each block of a perturbed study has a catalog of its own
 Block = tuple[StudyOrder, int, int]
@@ -44,7 +46,9 @@ Block = tuple[StudyOrder, int, int]
 class PolicyFigures(TypedDict):
     """Means a job of one policy: net (minor units) and its standard error, minutes, comebacks.
 
-    ``kept``: net as a share of what one who knows what is wrong would earn.
+    ``kept``: net as a share of what one who knows what is wrong would earn. ``ended_wrongly``: the
+    share of jobs ended for good on a machine that was worth saving; ``regret``: what that cost a
+    job, in minor units, and ``regret_error`` its standard error.
     """
 
     net: float
@@ -52,6 +56,9 @@ class PolicyFigures(TypedDict):
     minutes: float
     comebacks: float
     kept: float
+    ended_wrongly: float
+    regret: float
+    regret_error: float
 
 
 class Lead(TypedDict):
@@ -95,7 +102,7 @@ def play_block(order: StudyOrder, first: int, count: int, kept: str | None = Non
         family = perturbed(load_family(order.family), np.random.default_rng([order.seed, 1, first]))
         world = World.of(family, order.settings)
     perfect: list[float] = []
-    played: dict[str, list[tuple[float, float, float]]] = {name: [] for name in planner.policies}
+    played: dict[str, list[PlayedJob]] = {name: [] for name in planner.policies}
     for job in range(first, first + count):
         # seeds by purpose: 0 the machine, 1 the catalog, 2 what chance does
         machine = draw_machine(world, np.random.default_rng([order.seed, 0, job]))
@@ -106,7 +113,9 @@ def play_block(order: StudyOrder, first: int, count: int, kept: str | None = Non
             # anew for each policy: all of them meet the same luck
             rng = np.random.default_rng([order.seed, 2, job])
             result = SimulatedJob(world, believed, real, machine, rng).play(policy)
-            played[name].append((result.net, result.minutes, result.comeback))
+            played[name].append(
+                (result.net, result.minutes, result.comeback, result.ended_wrongly, result.regret)
+            )
     return BlockFigures(
         first=first,
         count=count,
@@ -133,9 +142,13 @@ def _planner(order: StudyOrder) -> _Planner:
     family, memory = load_family(order.family), DecisionMemory()
     world, effort = World.of(family, order.settings), Effort(growths=order.growths)
     by_name = dict(policies(family, effort, memory))
+    careful = memory.remembering("careful", careful_policy(family, order.settings, effort))
+    # as the bench page advises; what it would do without waiting stands beside it
+    waiting = waiting_policy(family, order.settings, by_name["no_waiting"], careful)
+    by_name["ours"] = memory.remembering("ours", waiting)
     if order.careful:
-        careful = careful_policy(family, order.settings, effort)
-        by_name["careful"] = memory.remembering("careful", careful)
+        by_name["careful"] = careful
+    by_name = {name: by_name[name] for name in order.policies}
     return _Planner(world, memory, by_name, Reader(fingerprint(order)))
 
 
@@ -213,14 +226,17 @@ def summed(done: Sequence[BlockFigures], order: StudyOrder) -> StudyFigures:
 
 
 def _policy_figures(rows: Floats, groups: Ints, best: float) -> PolicyFigures:
-    """``rows`` is (jobs, 3): net, minutes, comebacks; ``groups`` (jobs,) the block of each."""
-    net, minutes, comebacks = rows.mean(axis=0).tolist()
+    """``rows`` is (jobs, 5), as :data:`PlayedJob`; ``groups`` (jobs,) the block of each."""
+    net, minutes, comebacks, ended_wrongly, regret = rows.mean(axis=0).tolist()
     return PolicyFigures(
         net=net,
         error=_standard_error(rows[:, 0], groups),
         minutes=minutes,
         comebacks=comebacks,
         kept=net / best,
+        ended_wrongly=ended_wrongly,
+        regret=regret,
+        regret_error=_standard_error(rows[:, 4], groups),
     )
 
 
