@@ -99,6 +99,10 @@ def _story(case: Case) -> str:
         f"Decision: {case.decision or 'not ripe'}",
         f"Why: {case.why} ({case.source})",
     ]
+    # what a story is worth as a test hangs on what was written first
+    if case.written:
+        lines.append(f"Written {case.written}, {case.since}")
+    lines += [f"Mended because of it: {text}" for text in case.mended]
     return "\n".join(lines)
 
 

@@ -3,8 +3,11 @@
 import pytest
 
 from counterpoise.catalog.loader import families, load_family
+from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.workshop.billing.costing import cost
+from counterpoise.workshop.billing.quote import quote_of
 from counterpoise.workshop.billing.work import best_repair
+from counterpoise.workshop.diagnosis.assess import assess
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.part_sets import set_word
 from counterpoise.workshop.diagnosis.problem import build_problem, can_be_done
@@ -56,6 +59,10 @@ def test_a_set_that_is_condemned_is_renewed_whole_everywhere(name, key, check, o
         word = family.checks[check].outcomes[outcome]
         assert any(
             word in line.detail for line in costing.estimate.lines if line.id in part_set.parts
+        )
+        # and so does the customer's quote
+        assert any(
+            word in line for line in quote_of(job, assess(job, Effort(growths=0)), costing).work
         )
         # picked by hand, the step says that it is not the one, and the set's own step says why
         steps = StepBuilder.of(job.situation)

@@ -14,6 +14,7 @@ from counterpoise.workshop.billing.guarantee import cover_of
 from counterpoise.workshop.diagnosis.assessment import Assessment
 from counterpoise.workshop.diagnosis.family_model import works_under
 from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.part_sets import set_notes
 from counterpoise.workshop.jobs.entries import Decision
 
 ACCEPTED = "repair_hand_back"
@@ -48,7 +49,7 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
                 )
                 for suspect in assessment.suspects[:_MOST_SUSPICIONS]
             ),
-            work=tuple(entry.title for entry in costing.repairs),
+            work=_work(case, costing),
             estimate=costing.estimate,
             works=costing.works,
             # owed for finding the fault where the answer is no
@@ -59,6 +60,18 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
             guarantee=_guarantee(case, costing),
             free=costing.free,
         )
+    )
+
+
+def _work(case: JobCase, costing: Costing) -> tuple[str, ...]:
+    """The repairs by their titles, those of a set with why the whole, or why one piece alone."""
+    notes = set_notes(case.situation)
+    return tuple(
+        # what was done is no choice any more, and needs no reason
+        f"{entry.title}. {notes[entry.id]}"
+        if entry.id in notes and entry.id not in costing.done
+        else entry.title
+        for entry in costing.repairs
     )
 
 
