@@ -15,6 +15,7 @@ from counterpoise.report.views import stock as shelf
 from counterpoise.report.views.estimate import quantity
 from counterpoise.report.words import numbers as words
 from counterpoise.report.words.entry_lines import option_title
+from counterpoise.report.words.runners_up import instead
 from counterpoise.workshop.diagnosis.assessment import OptionView
 
 STYLES = {
@@ -48,6 +49,7 @@ def environment() -> Environment:
         }
     )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
+    made.filters.update(instead=instead)
     made.filters.update(
         fingers=out_of_ten, quantity=quantity, day=words.day, plain_money=words.plain_money
     )

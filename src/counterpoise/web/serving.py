@@ -34,6 +34,7 @@ def application() -> FastAPI:
     # Bound to the loopback alone, not even the computer's own name is a host of ours.
     outside = not loopback(os.environ.get(HOST, "127.0.0.1"))
     workshop = open_workshop(os.environ.get(STORE, "counterpoise.db"))
+    workshop.assessments.ahead = True
     Thread(target=warm, daemon=True).start()
     return create_app(workshop, local_network if outside else loopback)
 
@@ -45,6 +46,7 @@ def serve_phones(where: str, phones: PhoneAccess, listening: Sequence[socket.soc
     told to stop. Raises StoreError where the store cannot be opened.
     """
     workshop = open_workshop(where)
+    workshop.assessments.ahead = True
     Thread(target=warm, daemon=True).start()
 
     def is_named(host: str) -> bool:

@@ -18,7 +18,10 @@ from counterpoise.reasoning.problem import compile_model
 
 
 class EveryBranch:
-    """What looking before repairing takes, each outcome of each machine followed; (H, 8)."""
+    """What looking before repairing takes, each outcome of each machine followed; (H, 10).
+
+    What is to be expected sums to what comes out, so its column is a copy.
+    """
 
     def __init__(self, problem, first, takes):
         self.problem, self.k, self.takes, self.first = problem, problem.arrays(), takes, first
@@ -32,6 +35,7 @@ class EveryBranch:
             np.zeros(3),
             0,
         )
+        self.figures[:, kernel.EXPECTED] = self.figures[:, kernel.WORTH]
 
     def follow(self, belief, mass, state, spent, depth):
         """``mass`` (H, H): there at first by there now; ``belief`` (H,) what is believed now."""
@@ -44,16 +48,22 @@ class EveryBranch:
             a = checking_policy(k, belief, state, SHARE, self.work)[1]
         checks, origin = k.check_cost.size, mass.sum(axis=1)
         if a >= checks + k.repair_cost.size:
-            self.figures[:, kernel.LOST_MINUTES :] += origin[:, None] * spent
+            self.figures[:, kernel.LOST_MINUTES : kernel.WORTH] += origin[:, None] * spent
+            if k.ending_value.shape[0]:
+                ending = k.ending_value[a - checks - k.repair_cost.size]
+                self.figures[:, kernel.WORTH] += mass @ ending
             return
         needed = int(k.check_panels[a] if a < checks else k.repair_panels[a - checks])
         missing = [i for i in range(k.panel_cost.size) if needed & ~opened & 1 << i]
         minutes, cost, parts = sum(self.takes[2][i] for i in missing), 0.0, 0.0
+        opening = sum(k.panel_cost[i] for i in missing)
+        price = opening + (k.check_cost[a] if a < checks else k.repair_cost[a - checks])
+        self.figures[:, kernel.WORTH] -= origin * price
         if a < checks:
             minutes += self.takes[0][a]
         else:
             minutes += self.takes[1][a - checks]
-            cost = k.repair_cost[a - checks] + sum(k.panel_cost[i] for i in missing)
+            cost = price
             parts = self.takes[3][a - checks]
         self.figures[:, :3] += origin[:, None] * np.array([minutes, cost, parts])
         spent = spent + np.array([minutes, cost, parts])
@@ -69,6 +79,7 @@ class EveryBranch:
         passed = after * k.pass_chance
         self.figures[:, kernel.SOUND] += passed[:, 0]
         self.figures[:, kernel.MISSED] += passed[:, 1:].sum(axis=1)
+        self.figures[:, kernel.WORTH] += passed @ k.pass_value
         left = np.zeros(belief.size)
         after_repair(k, a - checks, belief, left)
         state = (done, tried | 1 << (a - checks), opened | needed)
@@ -103,7 +114,7 @@ def test_drawn_machines_come_to_what_following_every_branch_says(endings, misses
             exact = EveryBranch(problem, first, takes).figures.sum(axis=0)
             drawn = simulate_machines(problem, first, takes, 20_000).sum(axis=0)
             # four standard errors of what is drawn, for figures that spread by up to some sixty
-            work = np.array([2.0, 2.0, 2.0, 0.015, 0.015, 2.0, 2.0, 2.0])
+            work = np.array([2.0, 2.0, 2.0, 0.015, 0.015, 2.0, 2.0, 2.0, 2.0, 2.0])
             assert (np.abs(drawn - exact) <= work).all(), (seed, first, drawn, exact)
             followed += 1
     assert followed == 24
@@ -118,9 +129,9 @@ def test_every_machine_is_handed_over_or_given_up_and_the_same_is_said_each_time
         one, two = (simulate_machines(problem, 0, takes, 200) for _ in range(2))
         assert (one == two).all()
         handed = one[:, kernel.SOUND] + one[:, kernel.MISSED]
-        assert (one >= 0.0).all()
+        assert (one[:, : kernel.WORTH] >= 0.0).all()
         assert (handed <= problem.prior + 1e-9).all()
-        assert (one[:, :3] >= one[:, kernel.LOST_MINUTES :] - 1e-9).all()
+        assert (one[:, :3] >= one[:, kernel.LOST_MINUTES : kernel.WORTH] - 1e-9).all()
 
 
 def shelf_of_two():

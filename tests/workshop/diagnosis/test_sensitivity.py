@@ -31,25 +31,31 @@ def analysis():
     )
 
 
-def test_what_is_said_of_the_two_ways_sums_to_what_the_plan_says(analysis):
+def test_what_is_said_of_the_two_ways_sums_to_what_the_comparison_says(analysis):
     ways = two_ways(analysis)
-    rival = next(one for one in analysis.plan.action_bounds if one.action != analysis.plan.first)
-    assert ways.lead.sum() == pytest.approx(analysis.plan.lower - rival.lower)
+    assert ways.lead.sum() == pytest.approx(analysis.comparison.others[0].behind)
 
 
 def test_each_turning_lies_on_the_side_it_names_and_is_of_something_known():
-    found = assess(
-        JobCase(job_of("workshop", ("shakes", "stops_unbalance")), FAMILY, Settings()),
-        Effort(growths=4),
-    )
-    assert found.contest is not None
-    assert (found.contest.kind, found.contest.id) == (found.rivals[0].kind, found.rivals[0].id)
-    assert 1 <= len(found.contest.turnings) <= 3
+    jobs = [
+        job_of(owner, complaints)
+        for owner in ("workshop", "customer")
+        for complaints in (("knocks",), ("walks", "knocks"), ("shakes", "stops_unbalance"))
+    ]
+    assessed = [assess(JobCase(job, FAMILY, Settings()), Effort(growths=4)) for job in jobs]
     known = {"chance": FAMILY.faults, "price": FAMILY.parts, "worth": {"working"}}
-    for turning in found.contest.turnings:
-        assert turning.more == (turning.at > turning.now)
-        assert turning.id in known.get(turning.kind, {**FAMILY.checks, **FAMILY.repairs})
-        assert "(now " in turning.text
+    for found in assessed:
+        if found.contest is None:
+            continue
+        # of two about as good nothing has to be true for the other to be better
+        assert not found.rivals[0].about_as_good
+        assert (found.contest.kind, found.contest.id) == (found.rivals[0].kind, found.rivals[0].id)
+        assert 1 <= len(found.contest.turnings) <= 3
+        for turning in found.contest.turnings:
+            assert turning.more == (turning.at > turning.now)
+            assert turning.id in known.get(turning.kind, {**FAMILY.checks, **FAMILY.repairs})
+            assert "(now " in turning.text
+    assert any(found.contest for found in assessed)
 
 
 def test_a_closed_job_has_no_contest():

@@ -52,7 +52,7 @@ def next_step(
     from counterpoise.workshop.diagnosis.steps import StepBuilder
 
     # careful here and now, whatever the settings say
-    view = job_view(workshop, number, careful=careful)
+    view = job_view(workshop, number, careful=careful, ahead=True)
     # "check:springs_look" as the list of steps prints it
     kind, _, step_id = pick.partition(":")
     picked = StepBuilder.of(view.situation, view.supply).named(kind, step_id) if pick else None

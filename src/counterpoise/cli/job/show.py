@@ -13,6 +13,7 @@ from rich.text import Text
 
 from counterpoise.cli.terminal import say
 from counterpoise.report.words import numbers as words
+from counterpoise.report.words.runners_up import instead
 from counterpoise.workshop.jobs.entries import CANNOT_REACH, COULD_NOT_TELL
 
 if TYPE_CHECKING:
@@ -138,13 +139,8 @@ def _why(view: JobView) -> Iterator[RenderableType]:
             )
     # what it would cost to do another step, so that one's own habit can be weighed
     for rival in assessment.rivals:
-        loss = (
-            f"would cost {words.money(rival.loss_minor, currency)}"
-            if rival.loss_minor > 0
-            else "as good"
-        )
         note = f"; {rival.note}" if rival.note else ""
-        yield say(f"Instead: {rival.title} ({loss}{note})")
+        yield say(f"Instead: {rival.title} ({instead(rival, currency)}{note})")
     if assessment.contest:
         yield say(f'"{assessment.contest.title}" would be the better step if')
         for turning in assessment.contest.turnings:

@@ -1,7 +1,8 @@
 """Monte Carlo: what is there is drawn, what is done is chosen by what has been seen.
 
 Machines that look alike so far are kept together as a group, so that each state is planned once for
-all of them.
+all of them. What was planned is remembered by what was found, in whatever order, for the machines
+that are worked on again from another first step.
 """
 
 from typing import NamedTuple
@@ -9,51 +10,86 @@ from typing import NamedTuple
 import numpy as np
 
 from counterpoise.reasoning.hypotheses import Floats, Ints
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, opening_cost
+from counterpoise.reasoning.kernels.bounds import EPS, after_repair, best_ending, opening_cost
 from counterpoise.reasoning.kernels.checking_policy import checking_policy
 from counterpoise.reasoning.kernels.compilation import kernel_nogil
 
 SOURCE_DIGEST = "44e2248ed356e0a5"  # see the package
 
 # Columns of what a machine takes and how it ends: minutes, cost and parts; the chances to be sound
-# or to pass with a fault left; minutes, cost and parts that go where the work is given up.
-MINUTES, COST, PARTS, SOUND, MISSED, LOST_MINUTES, LOST_COST, LOST_PARTS = range(8)
-FIGURES = 8
+# or to pass with a fault left; minutes, cost and parts that go where the work is given up; what all
+# of it is worth, costs taken off: as it comes out, and as was to be expected at each step.
+MINUTES, COST, PARTS, SOUND, MISSED, LOST_MINUTES, LOST_COST, LOST_PARTS, WORTH, EXPECTED = range(
+    10
+)
+FIGURES = 10
 SPENT = 3  # the first columns, in the same order
 
 # Places in a frame: the group's first and last place in the order of machines, what is done, tried
-# and open (bits), the action, its next outcome, and how many outcomes it has.
-FIRST, LAST, DONE, TRIED, OPENED, ACTION, NEXT, OUTCOMES = range(8)
-FRAME = 8
+# and open (bits), the action, its next outcome, and how many outcomes it has; then the key of what
+# was found and tried on the way here, and how many repairs were.
+FIRST, LAST, DONE, TRIED, OPENED, ACTION, NEXT, OUTCOMES, KEY, REPAIRS = range(10)
+FRAME = 10
+
+
+class Remembered(NamedTuple):
+    """The steps planned so far, by the key of the state: M places, a power of two.
+
+    A key is made of random numbers for each finding and repair, by the count of repairs before it:
+    what was found between two repairs counts in any order.
+    """
+
+    parts: Ints  # (D + 1, C + R, O) random, above 0
+    keys: Ints  # (M,) 0 where free
+    acts: Ints  # (M,)
+    filled: Ints  # (1,) places taken
 
 
 class Simulation(NamedTuple):
     """n machines being worked on, in at most D steps each."""
 
     actual: Ints  # (n,) the set of faults that each machine has
-    draws: Floats  # (n, D) uniform on 0..1
-    order: Ints  # (n,) the machines, those of a group side by side
+    draws: Floats  # (n, C + R) uniform on 0..1: what each check shows and each repair cures
+    order: Ints  # (m,) the machines worked on, those of a group side by side
     weight: Floats  # (n,) chance that each has come so far
     spent: Floats  # (n, SPENT)
     figures: Floats  # (n, FIGURES) times the chances
     beliefs: Floats  # (D + 1, H)
     frames: Ints  # (D + 1, FRAME)
     ends: Ints  # (D + 1, O) where the machines of each outcome end in the order
+    taken: Floats  # (C + R,) how many machines each action was done on, by the same chances
+    remembered: Remembered
 
 
-def new_simulation(actual: Ints, draws: Floats, sets: int, outcomes: int) -> Simulation:
-    """Machines at the start of their work; ``draws`` (n, D) fixes how many and how many steps."""
-    machines, steps = draws.shape
+def new_memory(steps: int, actions: int, outcomes: int, places: int) -> Remembered:
+    """Nothing planned yet, for at most ``places`` states (a power of two); always alike."""
+    parts = np.random.default_rng(1).integers(
+        1, np.iinfo(np.int64).max, (steps + 1, actions, max(outcomes, 1))
+    )
+    empty = np.zeros(places, dtype=np.int64)
+    return Remembered(parts, empty, empty.copy(), np.zeros(1, dtype=np.int64))
+
+
+def new_simulation(
+    actual: Ints, draws: Floats, order: Ints, sets: int, remembered: Remembered
+) -> Simulation:
+    """The machines of ``order`` (m,) at the start of their work, out of n.
+
+    ``actual`` (n,) is used up; ``draws`` is (n, C + R); ``remembered`` fixes the most steps.
+    """
+    machines, steps = len(draws), len(remembered.parts) - 1
     return Simulation(
         actual=actual,
         draws=draws,
-        order=np.arange(machines),
+        order=order,
         weight=np.ones(machines),
         spent=np.zeros((machines, SPENT)),
         figures=np.zeros((machines, FIGURES)),
         beliefs=np.zeros((steps + 1, sets)),
         frames=np.zeros((steps + 1, FRAME), dtype=np.int64),
-        ends=np.zeros((steps + 1, max(outcomes, 1)), dtype=np.int64),
+        ends=np.zeros((steps + 1, remembered.parts.shape[2]), dtype=np.int64),
+        taken=np.zeros(draws.shape[1]),
+        remembered=remembered,
     )
 
 
@@ -70,10 +106,13 @@ def _minutes_to_open(needed, opened, panel_minutes):
 
 
 @kernel_nogil
-def _spend(frame, minutes, cost, parts, s):
-    """Charge an action to each machine of the group, by the chance that it has come so far."""
+def _spend(frame, minutes, cost, parts, price, s):
+    """Charge an action to each machine of the group; ``cost`` of a repair, ``price`` of any."""
     for i in range(frame[FIRST], frame[LAST]):
         p = s.order[i]
+        s.taken[frame[ACTION]] += s.weight[p]
+        s.figures[p, WORTH] -= s.weight[p] * price
+        s.figures[p, EXPECTED] -= s.weight[p] * price
         s.figures[p, MINUTES] += s.weight[p] * minutes
         s.figures[p, COST] += s.weight[p] * cost
         s.figures[p, PARTS] += s.weight[p] * parts
@@ -96,7 +135,7 @@ def _sort_by_outcome(k, c, depth, s):
             if k.table[c, o, s.actual[p]] > 0.0:
                 likely = o
                 chance += k.table[c, o, s.actual[p]]
-                if s.draws[p, depth] < chance:
+                if s.draws[p, c] < chance:
                     break
         drawn[i] = likely
     # a stable sort in the group's own places, so that groups stay side by side
@@ -114,14 +153,15 @@ def _mend(k, r, depth, s):
     """Draw what repair ``r`` cures; what passes its retest leaves the group."""
     at = s.frames[depth, FIRST]
     for i in range(s.frames[depth, FIRST], s.frames[depth, LAST]):
-        p, chance = s.order[i], 0.0
+        p, chance, draw = s.order[i], 0.0, s.draws[s.order[i], k.check_cost.size + r]
         for m in range(k.move_start[r], k.move_start[r + 1]):
             if k.move_source[m] == s.actual[p]:
                 chance += k.move_chance[m]
-                if s.draws[p, depth] < chance:
+                if draw < chance:
                     s.actual[p] = k.move_target[m]
                     break
         passing = k.pass_chance[s.actual[p]]
+        s.figures[p, WORTH] += s.weight[p] * passing * k.pass_value[s.actual[p]]
         if passing == 1.0:
             s.figures[p, SOUND] += s.weight[p]
             continue
@@ -134,12 +174,21 @@ def _mend(k, r, depth, s):
 
 
 @kernel_nogil
-def _give_up(frame, s):
-    """Count what was spent on each machine of the group as lost."""
+def _give_up(k, frame, belief, ending, s):
+    """Count what was spent on each machine of the group as lost, and what its ending brings."""
+    expected = 0.0
+    for h in range(belief.size if k.ending_value.shape[0] else 0):
+        # an impossible set may have an ending worth minus infinity
+        if belief[h] > 0.0:
+            expected += belief[h] * k.ending_value[ending, h]
     for i in range(frame[FIRST], frame[LAST]):
         p = s.order[i]
         for what in range(SPENT):
             s.figures[p, LOST_MINUTES + what] += s.weight[p] * s.spent[p, what]
+        s.figures[p, EXPECTED] += s.weight[p] * expected
+        # without an ending the work just stops, and is worth nothing more
+        if k.ending_value.shape[0]:
+            s.figures[p, WORTH] += s.weight[p] * k.ending_value[ending, s.actual[p]]
 
 
 @kernel_nogil
@@ -150,21 +199,25 @@ def _act(k, a, depth, measures, s):
     if a < checks:
         needed = k.check_panels[a]
         opening = _minutes_to_open(needed, opened, measures.panel_minutes)
-        _spend(frame, measures.check_minutes[a] + opening, 0.0, 0.0, s)
+        price = k.check_cost[a] + opening_cost(k, needed, opened)
+        _spend(frame, measures.check_minutes[a] + opening, 0.0, 0.0, price, s)
         frame[DONE], frame[OPENED] = frame[DONE] | 1 << a, opened | needed
         _sort_by_outcome(k, a, depth, s)
         return k.outcomes[a]
     r = a - checks
     if r >= k.repair_cost.size:
-        _give_up(frame, s)
+        _give_up(k, frame, s.beliefs[depth], r - k.repair_cost.size, s)
         return 0
     needed = k.repair_panels[r]
     price = k.repair_cost[r] + opening_cost(k, needed, opened)
     opening = _minutes_to_open(needed, opened, measures.panel_minutes)
-    _spend(frame, measures.repair_minutes[r] + opening, price, measures.repair_parts[r], s)
+    minutes, parts = measures.repair_minutes[r] + opening, measures.repair_parts[r]
+    _spend(frame, minutes, price, parts, price, s)
     frame[TRIED], frame[OPENED] = frame[TRIED] | 1 << r, opened | needed
+    passed = after_repair(k, r, s.beliefs[depth], s.beliefs[depth + 1])[1]
+    for i in range(frame[FIRST], frame[LAST]):
+        s.figures[s.order[i], EXPECTED] += s.weight[s.order[i]] * passed
     _mend(k, r, depth, s)
-    after_repair(k, r, s.beliefs[depth], s.beliefs[depth + 1])
     return 1
 
 
@@ -189,36 +242,54 @@ def _next_group(k, depth, s):
         below /= total
         into[FIRST], into[LAST] = first, s.ends[depth, o]
         into[DONE], into[TRIED], into[OPENED] = frame[DONE], frame[TRIED], frame[OPENED]
+        into[KEY] = frame[KEY] ^ s.remembered.parts[frame[REPAIRS], a, o]
+        into[REPAIRS] = frame[REPAIRS] + (1 if a >= checks else 0)
         return True
     return False
+
+
+@kernel_nogil
+def _planned(k, depth, share, s, work):
+    """The step of the policy in the frame's state; planned where it is not remembered."""
+    frame, known = s.frames[depth], s.remembered
+    at = frame[KEY] & (known.keys.size - 1)
+    while known.keys[at] != 0:
+        if known.keys[at] == frame[KEY]:
+            return known.acts[at]
+        at = (at + 1) & (known.keys.size - 1)
+    now = (frame[DONE], frame[TRIED], frame[OPENED])
+    act = checking_policy(k, s.beliefs[depth], now, share, work)[1]
+    # kept half empty, or looking would take longer than planning
+    if 2 * known.filled[0] < known.keys.size:
+        known.keys[at], known.acts[at] = frame[KEY], act
+        known.filled[0] += 1
+    return act
 
 
 @kernel_nogil
 def simulate(k, w, state, first, share, measures, s, work):
     """Fill ``s.figures`` (n, FIGURES) with what each machine takes and how it ends.
 
-    Each figure is weighed by the chance that it comes so far. ``w`` (H,) is the belief at first and
-    ``first`` the first action, or -1; the rest is the policy that looks before it repairs, planned
-    in each state as if one came there with the chance ``share``. ``s`` is a :class:`Simulation`,
-    used up; a machine that takes all its steps is given up.
+    ``w`` (H,) is the belief at first and ``first`` the first action, or -1; the rest is the policy
+    that looks before it repairs, planned in each state as if one came there with the chance
+    ``share``. ``s`` is used up; a machine that takes all its steps is given up.
     """
-    machines, deepest = s.draws.shape
-    frames = s.frames
+    deepest, frames = s.frames.shape[0] - 1, s.frames
     s.beliefs[0] = w / w.sum()
-    frames[0, LAST] = machines
+    frames[0, LAST], frames[0, KEY] = s.order.size, 1  # 0 marks a free place
     frames[0, DONE], frames[0, TRIED], frames[0, OPENED] = state
     # a plain 0 would be a type of its own, and all it is handed to compiled twice
     depth, arriving = np.int64(0), True
     while True:
         if arriving:
-            now = (frames[depth, DONE], frames[depth, TRIED], frames[depth, OPENED])
-            # no step is left: given up, as an ending counts, whatever is still there
+            # no step is left: given up, whatever is still there
             if depth + 1 >= deepest:
-                a = k.check_cost.size + k.repair_cost.size
+                ending = max(best_ending(k, s.beliefs[depth])[1], 0)
+                a = k.check_cost.size + k.repair_cost.size + ending
             elif depth == 0 and first >= 0:
                 a = first
             else:
-                a = checking_policy(k, s.beliefs[depth], now, share, work)[1]
+                a = _planned(k, depth, share, s, work)
             frames[depth, ACTION], frames[depth, NEXT] = a, 0
             frames[depth, OUTCOMES] = _act(k, a, depth, measures, s)
         if _next_group(k, depth, s):

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from counterpoise.reasoning.actions import action_of
 from counterpoise.reasoning.hypotheses import Floats, Ints
+from counterpoise.reasoning.kernels.monte_carlo import WORTH
 from counterpoise.reasoning.planning.lookahead import Lookahead
-from counterpoise.reasoning.planning.monte_carlo import Measures, simulate_machines
+from counterpoise.reasoning.planning.monte_carlo import DrawnMachines, Measures
 from counterpoise.reasoning.planning.policy_rollout import DEEPEST, PolicyRollout, opening_total
 from counterpoise.reasoning.planning.search_tree import Node, State, child_node
 
@@ -88,12 +89,20 @@ class Forecast(PolicyRollout):
     """Follows the plan of a lookahead to its ends, and adds up what it takes.
 
     ``act`` begins with this action instead of the plan's own. ``first`` is the action it begins
-    with.
+    with. ``drawn`` are the machines it is reckoned on, drawn anew where none are given.
     """
 
-    def __init__(self, look: Lookahead, measures: Measures, *, act: int | None = None) -> None:
+    def __init__(
+        self,
+        look: Lookahead,
+        measures: Measures,
+        *,
+        act: int | None = None,
+        drawn: DrawnMachines | None = None,
+    ) -> None:
         super().__init__(look)
         self.measures = measures
+        self._drawn = drawn
         self._number = look.root.act if act is None else act
         self.first = action_of(look.problem, self._number)
         self._prescribed = act
@@ -122,14 +131,22 @@ class Forecast(PolicyRollout):
         Likely are repairs that cure at least half as often as the surest.
         """
         checks, repairs = self.look.checks, len(self.look.problem.repairs)
-        if self.look.root.act < checks + repairs or not repairs:
+        if self._number < checks + repairs or not repairs:
             return self
         w = self.look.root.w
         # set 0 is the empty one: the chance that nothing is wrong after the repair
         sound = np.array([float((self.transition_matrix(r) @ w)[0]) for r in range(repairs)])
         worth = sound * self.look.problem.working - self.k.repair_cost
         likely = np.where(sound >= 0.5 * sound.max(), worth, -np.inf)
-        return Forecast(self.look, self.measures, act=checks + int(np.argmax(likely)))
+        act = checks + int(np.argmax(likely))
+        return Forecast(self.look, self.measures, act=act, drawn=self.drawn)
+
+    @cached_property
+    def drawn(self) -> DrawnMachines:
+        """The machines that the work is reckoned on."""
+        if self._drawn is not None:
+            return self._drawn
+        return DrawnMachines(self.look.problem, self.measures, MACHINES, self.look.work)
 
     @cached_property
     def simulated(self) -> RolloutTotals:
@@ -139,10 +156,8 @@ class Forecast(PolicyRollout):
         branches and gives up sooner than one does at the bench. Holds minutes, repair cost, parts,
         sound, missed and lost; the rest stays at 0.
         """
-        figures = simulate_machines(
-            self.look.problem, self._number, self.measures, MACHINES, self.look.work
-        )
-        minutes, cost, parts, sound, missed, *lost = figures.T
+        figures = self.drawn.by_set(self._number)
+        minutes, cost, parts, sound, missed, *lost = figures[:, :WORTH].T
         return replace(
             _nothing_yet(len(figures), self.look.checks, len(self.look.problem.repairs)),
             minutes=minutes,

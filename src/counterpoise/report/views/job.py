@@ -36,6 +36,8 @@ class JobView:
     lines: tuple[EntryLine, ...]
     # said under a step that somebody picked against the advice: no reproach, only a fact
     pick_note: str = "You picked this step yourself. What you find counts like any other finding."
+    # what each answer leads to is planned too: as long again for each of them
+    ahead: bool = False
 
     @property
     def job(self) -> Job:
@@ -60,7 +62,7 @@ class JobView:
     @property
     def assessment(self) -> Assessment:
         """Suspects, next step, rivals, options; computed when first asked for."""
-        return self.snapshot.assessment
+        return self.snapshot.promising(ahead=self.ahead)
 
     @property
     def currency(self) -> str:
@@ -157,14 +159,18 @@ class Recorded:
     why: str
 
 
-def job_view(workshop: Workshop, number: int, *, careful: bool = False) -> JobView:
+def job_view(
+    workshop: Workshop, number: int, *, careful: bool = False, ahead: bool = False
+) -> JobView:
     """All that the pages of a job show; ``careful`` also where the workshop is not.
 
-    Raises NotFoundError.
+    ``ahead``: with what each answer leads to, else only where that is known already. Raises
+    NotFoundError.
     """
     snapshot = workshop.snapshot(number, careful=careful)
     currency = snapshot.settings.currency
-    return JobView(snapshot, entry_lines(snapshot.job, snapshot.family, currency))
+    lines = entry_lines(snapshot.job, snapshot.family, currency)
+    return JobView(snapshot, lines, ahead=ahead)
 
 
 def job_answer(view: JobView, picked: Step | None = None) -> JobAnswer:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from counterpoise.catalog.family import CheckEntry, Family
-from counterpoise.reasoning.actions import Action, ActionBounds, action_of
+from counterpoise.reasoning.actions import Action
+from counterpoise.reasoning.planning.first_steps import StepWorth
 from counterpoise.workshop.diagnosis.analysis import Analysis
 from counterpoise.workshop.diagnosis.assessment import Answer, Rival, Step
 from counterpoise.workshop.diagnosis.phrases import amount, minutes_text
@@ -14,8 +15,6 @@ from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import NOT_THERE, NOT_THERE_LABEL
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
-# An answer less likely than this does not make a check worth its minutes.
-_LIKELY_ANSWER = 0.02
 # Minor units; a check worth less than this is said to change nothing.
 _LEAST_GAIN = 1.0
 
@@ -25,7 +24,7 @@ class Adviser:
 
     def __init__(self, analysis: Analysis) -> None:
         self._situation, self._planned = analysis.situation, analysis.planned
-        self._job, self._plan = analysis.job, analysis.plan
+        self._job, self._plan, self._compared = analysis.job, analysis.plan, analysis.comparison
         self._build = StepBuilder.of(analysis.situation, analysis.case.supply)
         self._family: Family = analysis.situation.family
 
@@ -59,12 +58,8 @@ class Adviser:
 
     def rivals(self, most: int) -> tuple[Rival, ...]:
         """The runners-up, best first, and minor units that each would cost on average."""
-        others = [
-            bounds for bounds in self._plan.action_bounds if bounds.action != self._plan.first
-        ]
-        return tuple(
-            self._rival(bounds, self._plan.lower - bounds.lower) for bounds in others[:most]
-        )
+        others = self._compared.others if self._compared else ()
+        return tuple(self._rival(each) for each in others[:most])
 
     def title(self, action: Action) -> str:
         """What an action is called."""
@@ -86,20 +81,17 @@ class Adviser:
 
     def _answers(self, entry: CheckEntry) -> tuple[Answer, ...]:
         """The answers of the check that the plan begins with: probability, what each leads to."""
-        # results are those of the planned problem, whose checks are fewer than the catalog's
+        # outcomes are those of the planned problem, whose checks are fewer than the catalog's
         problem = self._planned.problem
         index = next(i for i, check in enumerate(problem.checks) if check.id == entry.id)
-        branches = self._planned.look.results_of(index)
         # where the machine may have no such thing, that is an answer too
         labels = {**entry.outcomes, NOT_THERE: NOT_THERE_LABEL}
         outcomes = problem.checks[index].outcomes
+        chances = (problem.tables[index] @ problem.prior).tolist()
         return tuple(
-            Answer(outcome, labels[outcome], mass, self._leads_to(act) if mass > 0 else "")
-            for outcome, (mass, act) in zip(outcomes, branches, strict=True)
+            Answer(outcome, labels[outcome], chance, "")
+            for outcome, chance in zip(outcomes, chances, strict=True)
         )
-
-    def _leads_to(self, act: int) -> str:
-        return self.title(action_of(self._planned.problem, act))
 
     def _gain(self) -> int:
         """Minor units that the step is worth over the best way without it.
@@ -107,21 +99,26 @@ class Adviser:
         For a check that is the best way without a further check, for a repair it is stopping.
         """
         # a repair competes with stopping; a check with all that could be done without its answer
-        without = {"ending"} if self._plan.first.kind == "repair" else {"ending", "repair"}
-        others = [
-            bounds.lower for bounds in self._plan.action_bounds if bounds.action.kind in without
-        ]
-        return round(self._plan.lower - max(others)) if others else 0
+        own = {"check", "repair"} if self._plan.first.kind == "repair" else {"check"}
+        gain = self._compared.gain_over(frozenset(own)) if self._compared else None
+        return 0 if gain is None else round(gain)
 
-    def _rival(self, bounds: ActionBounds, loss: float) -> Rival:
-        kind, action_id, title = bounds.action.kind, bounds.action.id, self.title(bounds.action)
+    def _rival(self, step: StepWorth) -> Rival:
+        kind, action_id = step.action.kind, step.action.id
+        minutes = 0.0
         if kind == "check":
             minutes = self._build.minutes(self._family.checks[action_id])
-            return Rival("check", action_id, title, minutes, round(loss))
-        if kind == "repair":
+        elif kind == "repair":
             minutes = self._build.minutes(self._family.repairs[action_id])
-            return Rival("repair", action_id, title, minutes, round(loss))
-        return Rival("ending", action_id, title, 0.0, round(loss))
+        return Rival(
+            kind if kind != "exhausted" else "ending",
+            action_id,
+            self.title(step.action),
+            minutes,
+            round(step.behind),
+            error_minor=round(step.error),
+            about_as_good=step.about_as_good,
+        )
 
     def _why(self, step: Step) -> str:
         money = amount(step.gain_minor, self._family.currency)
@@ -132,18 +129,10 @@ class Adviser:
                 "It is the surest cure for its minutes and parts;"
                 f" worth {money} more than stopping here."
             )
-        ways = {
-            answer.leads_to
-            for answer in step.answers
-            if answer.probability > _LIKELY_ANSWER and answer.leads_to
-        }
-        # a check whose answers all lead to one step only makes that step surer
-        lead = (
-            "Its answer decides what comes next"
-            if len(ways) > 1
-            else "It settles how sure we can be"
-        )
-        return f"{lead}; worth {money} on average after its {minutes_text(step.minutes)}."
+        took = minutes_text(step.minutes)
+        if step.gain_minor < _LEAST_GAIN:
+            return f"Going on without it is about as good; it takes {took} and can be taken back."
+        return f"It settles most for what it takes; worth {money} on average after its {took}."
 
     def _stop_reason(self) -> str:
         """Why no further check is advised; empty while one is."""

@@ -8,9 +8,10 @@ import numpy as np
 
 from counterpoise.reasoning.actions import Plan
 from counterpoise.reasoning.planning.bounds_refinement import capped
-from counterpoise.reasoning.planning.forecast import Forecast
+from counterpoise.reasoning.planning.first_steps import Comparison, FirstSteps
+from counterpoise.reasoning.planning.forecast import MACHINES, Forecast
 from counterpoise.reasoning.planning.lookahead import Effort
-from counterpoise.reasoning.planning.monte_carlo import Measures
+from counterpoise.reasoning.planning.monte_carlo import DrawnMachines, Measures
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.first_step import Held, beginning_with, held_back
 from counterpoise.workshop.diagnosis.irreversible import cannot_be_undone
@@ -34,6 +35,7 @@ EFFORT = Effort(growths=14, choosing=True)
 class Analysis:
     """A job thought through: the case it began with, what was planned, what the plan will take.
 
+    ``plan`` begins with the step that ``comparison`` advises, None where nothing can be tried.
     ``careful``: the choice of the careful mode, None where it has no say. ``held``: what cannot be
     undone and waits for a hand on the part, None where nothing waits; then the plan begins with
     that check.
@@ -43,6 +45,7 @@ class Analysis:
     planned: PlannedProblem
     plan: Plan
     forecast: Forecast
+    comparison: Comparison | None = None
     careful: CarefulChoice | None = None
     held: Held | None = None
 
@@ -69,22 +72,28 @@ def analyse(case: JobCase, effort: Effort = EFFORT) -> Analysis:
     planned = plan_problem(situation, settings, case.supply, effort)
     plan = capped(planned.problem, planned.look.result())
     measures = measures_of(prices, planned.problem)
-    # where nothing can be tried there is nothing to be careful with; what cannot be undone is
-    # weighed with care whatever the settings say
-    must = settings.careful or cannot_be_undone(planned.problem, plan.first, settings)
-    if not must or plan.first.kind == "exhausted":
+    # where nothing can be tried there is nothing to compare, nor to be careful with
+    if plan.first.kind == "exhausted":
         return Analysis(case, planned, plan, Forecast(planned.look, measures))
-    # what speaks for one catalog or another must be what the belief was made of
-    evidence = Evidence(prices, planned.rows, situation.outcome_weights)
-    choice = careful_choice(planned, evidence)
-    # minutes and options are told of what is advised, not of the step it replaced
-    plan, index = with_first(plan, choice), choice.index
+    drawn = DrawnMachines(planned.problem, measures, MACHINES, planned.look.work)
+    steps = FirstSteps(plan, drawn)
+    comparison, careful = steps.advised(), None
+    plan = with_first(plan, comparison.first.action)
+    # what cannot be undone is weighed with care whatever the settings say
+    if settings.careful or cannot_be_undone(planned.problem, plan.first, settings):
+        # what speaks for one catalog or another must be what the belief was made of
+        evidence = Evidence(prices, planned.rows, situation.outcome_weights)
+        careful = careful_choice(planned, evidence, plan)
+        plan = with_first(plan, careful.action)
     held = held_back(case, planned, plan.first)
     if held is not None:
         plan = beginning_with(planned, plan, held.touch.check)
-        index = index_of(planned.problem, plan.first)
-    forecast = Forecast(planned.look, measures, act=index)
-    return Analysis(case, planned, plan, forecast, choice, held)
+    # minutes and options are told of what is advised, not of the step it replaced
+    index = index_of(planned.problem, plan.first)
+    if index != comparison.first.number:
+        comparison = steps.seen_from(index)
+    forecast = Forecast(planned.look, measures, act=index, drawn=drawn)
+    return Analysis(case, planned, plan, forecast, comparison, careful, held)
 
 
 def measures_of(prices: Prices, problem: Problem) -> Measures:

@@ -103,7 +103,7 @@ def _contest(analysis: Analysis, step: Step | None, rivals: tuple[Rival, ...]) -
     if not rivals or not _is_planned(analysis, step):
         return None
     # the runner-up of a careful step would be better by the figures as they are
-    if analysis.plan.first != analysis.planned.look.result().first:
+    if analysis.careful is not None and analysis.careful.action != analysis.careful.instead:
         return None
     return contest(two_ways(analysis), analysis.plan, step, rivals[0])
 

@@ -49,7 +49,9 @@ class Opening:
 class Answer:
     """An answer that can be tapped: the outcome's id and label, its probability, what it leads to.
 
-    Probability 0 and ``leads_to`` empty where the step is not the plan's own.
+    ``leads_to`` is the step that is advised after it, planned as it will be then; empty where it
+    was not looked ahead, or the answer is hardly possible. Probability 0 where the step is not the
+    plan's own.
     """
 
     outcome: str
@@ -85,7 +87,12 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Rival:
-    """A runner-up, its minutes with opening and closing, and what choosing it costs on average."""
+    """A runner-up, its minutes with opening and closing, and what choosing it costs on average.
+
+    ``loss_minor`` comes from the same machines worked through to the end under both first steps;
+    ``error_minor`` is the standard error of that difference, and within it the two are
+    ``about_as_good``. A loss below 0 is a gain.
+    """
 
     kind: StepKind
     id: str
@@ -93,6 +100,8 @@ class Rival:
     minutes: float
     loss_minor: int
     note: str = ""
+    error_minor: int = 0
+    about_as_good: bool = False
 
 
 @dataclass(frozen=True, slots=True)

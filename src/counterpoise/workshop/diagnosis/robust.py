@@ -76,10 +76,15 @@ class CarefulChoice:
     worst: float = 0.0
 
 
-def careful_choice(planned: PlannedProblem, evidence: Evidence) -> CarefulChoice:
-    """The careful first step of a planned job; the plan's own where no other is clearly better."""
-    plan = planned.look.result()
-    values, weights = _values_by_catalog(planned, evidence, _candidates(plan))
+def careful_choice(
+    planned: PlannedProblem, evidence: Evidence, plan: Plan | None = None
+) -> CarefulChoice:
+    """The careful first step of a planned job; the plan's own where no other is clearly better.
+
+    ``plan`` is what is advised otherwise, the planner's own where it is left out.
+    """
+    plan = plan or planned.look.result()
+    values, weights = _values_by_catalog(planned, evidence, plan, _candidates(plan))
     # half the mean, half the worst quarter: a step that is right on average may still ruin
     scores = {action: _score(value, weights) for action, value in values.items()}
     best = max(scores, key=lambda action: scores[action])
@@ -100,7 +105,7 @@ def careful_choice(planned: PlannedProblem, evidence: Evidence) -> CarefulChoice
 
 
 def _values_by_catalog(
-    planned: PlannedProblem, evidence: Evidence, actions: list[Action]
+    planned: PlannedProblem, evidence: Evidence, plan: Plan, actions: list[Action]
 ) -> tuple[dict[Action, Floats], Floats]:
     """(S,) minor units of each first step under each catalog, and (S,) weights of the catalogs.
 
@@ -109,7 +114,6 @@ def _values_by_catalog(
     """
     problems, beliefs, weights = _problems_by_catalog(planned.problem, evidence)
     arrays = [planned.problem.arrays(), *(problem.arrays() for problem in problems)]
-    plan = planned.look.result()
     lower = {bounds.action: bounds.lower for bounds in plan.action_bounds}
     # followed under all seventeen at once, since what is chosen is the same in each
     values = {}
@@ -125,13 +129,13 @@ def _values_by_catalog(
     return values, weights
 
 
-def with_first(plan: Plan, choice: CarefulChoice) -> Plan:
-    """The plan with the careful step first; its value is then that step's lower bound."""
-    if choice.action == plan.first:
+def with_first(plan: Plan, action: Action) -> Plan:
+    """The plan with another step first; its value is then that step's lower bound."""
+    if action == plan.first:
         return plan
-    chosen = next(bounds for bounds in plan.action_bounds if bounds.action == choice.action)
+    chosen = next(bounds for bounds in plan.action_bounds if bounds.action == action)
     others = tuple(bounds for bounds in plan.action_bounds if bounds != chosen)
-    return replace(plan, lower=chosen.lower, first=choice.action, action_bounds=(chosen, *others))
+    return replace(plan, lower=chosen.lower, first=action, action_bounds=(chosen, *others))
 
 
 def _score(values: Floats, weights: Floats) -> float:

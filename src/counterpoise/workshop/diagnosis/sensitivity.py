@@ -1,7 +1,8 @@
 """What would have to be true for the runner-up to be the better step: thresholds of single figures.
 
 One figure moves at a time, and both ways of going on are held as they are planned now, so what each
-earns is linear in that figure and its break-even point is exact.
+earns is linear in that figure. Both are followed on the machines that the two were compared on: a
+break-even point is as exact as that comparison.
 """
 
 from __future__ import annotations
@@ -10,55 +11,48 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
-
 from counterpoise.catalog.family import Family
 from counterpoise.money.amount import show
 from counterpoise.reasoning.actions import Action, Plan
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.kernels.monte_carlo import MISSED, SOUND, WORTH
 from counterpoise.reasoning.planning.break_even import break_even_change, break_even_probability
-from counterpoise.reasoning.planning.forecast import Forecast
 from counterpoise.workshop.diagnosis.analysis import Analysis
 from counterpoise.workshop.diagnosis.assessment import Contest, Rival, Step, Threshold
 from counterpoise.workshop.diagnosis.family_model import FamilyModel
 from counterpoise.workshop.diagnosis.prices import Prices
-from counterpoise.workshop.diagnosis.problem import PlannedProblem, index_of
+from counterpoise.workshop.diagnosis.problem import PlannedProblem
 
-LEAST_CHANCE = 0.01  # suspects less likely than this are not spoken of
+# Suspects less likely than this are not spoken of: too few of the machines have them.
+LEAST_CHANCE = 0.05
 MOST_THRESHOLDS = 3
 # A figure (or the odds of a suspect) that had to move by more than 8 times is not told of.
 MOST_DISTANCE = math.log(8.0)
 # Figures that had to fall below this are not told of: minutes, then minor units.
 LEAST_FIGURE = {"minutes": 0.5, "price": 1.0, "worth": 1.0}
 HALF_MINUTES_BELOW = 10.0  # minutes below this are told to the half
-# Minor units; ways less apart than this are as good, and nothing would turn that is not turned.
-LEAST_LEAD = 1.0
 
 
 @dataclass(frozen=True)
 class TwoWays:
     """The advised way of going on and the runner-up, each held fixed.
 
-    ``total`` is what the plan says the advised way earns more on average, in minor units.
+    ``lead`` (H,) is what the advised way earns more, in minor units, times the chance of each set
+    of faults; ``more_often`` (C + R,) how much likelier it takes each check and repair; ``handed``
+    how much likelier it hands a running machine over.
     """
 
     model: FamilyModel
     prices: Prices
     planned: PlannedProblem
-    first: Forecast
-    second: Forecast
-    total: float
+    lead: Floats
+    more_often: Floats
+    handed: float
 
     @property
-    def lead(self) -> Floats:
-        """(H,) minor units that the advised way earns more, times the chance of each set of faults.
-
-        Sums to ``total``. The two ways are followed until hardly anything is left; what the plan
-        knows beyond that is spread evenly.
-        """
-        followed = self.first.totals.worth - self.second.totals.worth
-        prior = self.planned.problem.prior
-        return np.asarray(followed + (self.total - float(followed.sum())) * prior)
+    def total(self) -> float:
+        """What the advised way earns more on average, in minor units."""
+        return float(self.lead.sum())
 
     @property
     def family(self) -> Family:
@@ -68,15 +62,22 @@ class TwoWays:
 
 def two_ways(analysis: Analysis) -> TwoWays | None:
     """The advised way and the runner-up of an analysis; None where the plan has no runner-up."""
-    planned, forecast = analysis.planned, analysis.forecast
-    plan = planned.look.result()
-    rival = next((bounds for bounds in plan.action_bounds if bounds.action != plan.first), None)
-    if rival is None:
+    planned, drawn, comparison = analysis.planned, analysis.forecast.drawn, analysis.comparison
+    if comparison is None or not comparison.others:
         return None
-    # the runner-up begins with its own step and then goes on as planned
-    second = Forecast(planned.look, forecast.measures, act=index_of(planned.problem, rival.action))
-    total = plan.lower - rival.lower
-    return TwoWays(analysis.situation.model, analysis.prices, planned, forecast, second, total)
+    first, rival = comparison.first.number, comparison.others[0]
+    second = rival.number
+    more = drawn.by_set(first) - drawn.by_set(second)
+    # what the comparison knows beyond these machines is spread evenly over the belief
+    beyond = (rival.behind - float(more[:, WORTH].sum())) * planned.problem.prior
+    return TwoWays(
+        analysis.situation.model,
+        analysis.prices,
+        planned,
+        lead=more[:, WORTH] + beyond,
+        more_often=drawn.taken(first) - drawn.taken(second),
+        handed=float(more[:, SOUND].sum() + more[:, MISSED].sum()),
+    )
 
 
 def contest(
@@ -84,10 +85,10 @@ def contest(
 ) -> Contest | None:
     """What would have to be true for ``rival`` to be better than ``step``.
 
-    None where nothing near by would do, or where both are as good.
+    None where nothing near by would do, or where both are about as good.
     """
     # an ending or a proof that evidence prescribes has no runner-up
-    if ways is None or step is None or rival is None or ways.total < LEAST_LEAD:
+    if ways is None or step is None or rival is None or rival.about_as_good or ways.total <= 0.0:
         return None
     ranked = sorted(
         [*_nearest_each_way(_chances(ways)), *_figures(ways, plan, step, rival)],
@@ -142,12 +143,11 @@ def _figures(ways: TwoWays, plan: Plan, step: Step, rival: Rival) -> Iterator[Di
     ]
     yield from sorted(minutes, key=lambda pair: pair[0])[:1]
     yield from sorted(_part_prices(ways), key=lambda pair: pair[0])[:1]
-    sound_more_often = float((ways.first.totals.sound - ways.second.totals.sound).sum())
     yield from _threshold(
         ways,
         ("worth", "working"),
         ways.planned.problem.working,
-        sound_more_often,
+        ways.handed,
         "a running machine were worth",
     )
 
@@ -158,16 +158,15 @@ def _rivals_minutes(ways: TwoWays, rival: Rival) -> Iterator[Distanced]:
 
 
 def _minutes(ways: TwoWays, action: Action, minutes: float, name: str) -> Iterator[Distanced]:
-    problem, first, second = ways.planned.problem, ways.first.totals, ways.second.totals
+    problem = ways.planned.problem
     if action.kind == "check":
         people = ways.family.checks[action.id].people
         index = next(i for i, check in enumerate(problem.checks) if check.id == action.id)
-        more_often = first.check_chance[index] - second.check_chance[index]
-        rate = ways.prices.minute * people
+        more_often, rate = ways.more_often[index], ways.prices.minute * people
     elif action.kind == "repair" and action.id in ways.family.repairs:
         people = ways.family.repairs[action.id].people
         index = next(i for i, repair in enumerate(problem.repairs) if repair.id == action.id)
-        more_often = first.repair_chance[index] - second.repair_chance[index]
+        more_often = ways.more_often[len(problem.checks) + index]
         rate = ways.prices.repair_minute * people
     else:
         return
@@ -177,7 +176,7 @@ def _minutes(ways: TwoWays, action: Action, minutes: float, name: str) -> Iterat
 
 
 def _part_prices(ways: TwoWays) -> Iterator[Distanced]:
-    more_often = ways.first.totals.repair_chance - ways.second.totals.repair_chance
+    more_often = ways.more_often[len(ways.planned.problem.checks) :]
     slopes: dict[str, float] = {}
     for index, repair in enumerate(ways.planned.problem.repairs):
         entry = ways.family.repairs.get(repair.id)

@@ -1,21 +1,31 @@
-"""Assessments of jobs, each computed once for the same evidence, settings and supply."""
+"""Assessments of jobs, each computed once for the same evidence, settings and supply.
+
+What the answers of the advised check lead to is computed as it will be once the answer is there: as
+the assessment of the job with that answer. It is kept, so that the page after the answer is there
+at once, and shows the step that was promised.
+"""
 
 from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
-from threading import Lock
+from operator import attrgetter
+from threading import Lock, Thread
 from typing import TYPE_CHECKING, TypeAlias
 
+from counterpoise.workshop.jobs.entries import Entry, Finding, Job
+
 if TYPE_CHECKING:
-    from counterpoise.workshop.diagnosis.assessment import Assessment
+    from counterpoise.workshop.diagnosis.assessment import Answer, Assessment
     from counterpoise.workshop.diagnosis.job_case import JobCase
 
     Assessor: TypeAlias = Callable[[JobCase], Assessment]
 
 # A page asks for the same few jobs again and again; an assessment is some tens of kilobytes.
 MOST_KEPT = 200
+_SAID = attrgetter("check", "outcome", "reading", "reading_sd", "weights", "minutes")
+LEAST_ANSWER = 0.02  # an answer less likely than this is not looked ahead of
 
 
 def by_the_planner(case: JobCase) -> Assessment:
@@ -27,23 +37,76 @@ def by_the_planner(case: JobCase) -> Assessment:
 
 
 class Assessments:
-    """Computes assessments with ``assessor`` and keeps the last :data:`MOST_KEPT`; thread-safe."""
+    """Computes assessments with ``assessor`` and keeps the last :data:`MOST_KEPT`; thread-safe.
 
-    def __init__(self, assessor: Assessor = by_the_planner, most: int = MOST_KEPT) -> None:
+    ``ahead``: the answers of a job that was looked at are looked ahead of in the background.
+    """
+
+    def __init__(
+        self, assessor: Assessor = by_the_planner, most: int = MOST_KEPT, *, ahead: bool = False
+    ) -> None:
+        self.ahead = ahead
         self._assessor = assessor
         self._most = most
         self._lock = Lock()
         self._kept: OrderedDict[Hashable, Assessment] = OrderedDict()
+        self._wanted: JobCase | None = None
+        self._looking = False
 
     def of(self, case: JobCase, *, careful: bool = False) -> Assessment:
         """The assessment of a job as given; ``careful`` also where the settings are not."""
-        # a careful look is kept beside the usual one, under settings of its own
-        if careful and not case.settings.careful:
-            # settings are part of the key, so careful and plain ones are kept side by side
-            case = replace(case, settings=replace(case.settings, careful=True))
-        # entries are never edited, so the number of the last one stands for them all
-        job = case.job
-        key = (job.number, job.entries[-1].number, case.settings, case.supply.fingerprint)
+        return self._known_or_computed(_careful(case) if careful else case)
+
+    def promising(
+        self, assessment: Assessment, case: JobCase, *, careful: bool = False, ahead: bool = True
+    ) -> Assessment:
+        """An assessment of the job, with what each likely answer of its check leads to.
+
+        That takes as long again for each answer; without ``ahead`` it is said only where it is
+        known already.
+        """
+        case = _careful(case) if careful else case
+        return _promising(assessment, case, self._known_or_computed if ahead else self._known)
+
+    def look_ahead(self, case: JobCase, *, careful: bool = False) -> None:
+        """Look ahead of a job's answers in the background, where that is wanted at all.
+
+        The job asked for last goes first; one that was left is not finished.
+        """
+        if not self.ahead:
+            return
+        with self._lock:
+            self._wanted = _careful(case) if careful else case
+            if self._looking:
+                return
+            self._looking = True
+        # a page that was answered must not wait for it, nor the program's end
+        Thread(target=self._look, daemon=True).start()
+
+    def _look(self) -> None:
+        while True:
+            with self._lock:
+                case, self._wanted = self._wanted, None
+                self._looking = case is not None
+            if case is None:
+                return
+            assessment = self._known_or_computed(case)
+            check = assessment.next.id if assessment.next else ""
+            for answer in _likely(assessment):
+                # somebody looks at another job now: theirs goes first
+                if self._interrupted():
+                    break
+                self._known_or_computed(_answered(case, answer.outcome, check))
+
+    def _interrupted(self) -> bool:
+        return self._wanted is not None
+
+    def _known(self, case: JobCase) -> Assessment | None:
+        with self._lock:
+            return self._kept.get(_key(case))
+
+    def _known_or_computed(self, case: JobCase) -> Assessment:
+        key = _key(case)
         with self._lock:
             if key in self._kept:
                 # least recently asked goes first
@@ -58,3 +121,58 @@ class Assessments:
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
         return assessment
+
+
+def _careful(case: JobCase) -> JobCase:
+    """The case under careful settings, which are part of its key."""
+    if case.settings.careful:
+        return case
+    return replace(case, settings=replace(case.settings, careful=True))
+
+
+def _key(case: JobCase) -> Hashable:
+    """What an assessment hangs on: the evidence, the settings, the supply."""
+    # entries are never edited, so the number of the last one stands for all before it; an answer
+    # that was looked ahead of has the number that the real one will have, and what it says is told
+    # apart; remarks and photos change nothing that is computed
+    job = case.job
+    said = _SAID(job.entries[-1].body) if isinstance(job.entries[-1].body, Finding) else ()
+    last = (job.entries[-1].number, job.entries[-1].at[:10])
+    return job.number, *last, said, case.settings, case.supply.fingerprint
+
+
+def _likely(assessment: Assessment) -> list[Answer]:
+    step = assessment.next
+    # a prescribed step has no chances of its own: nothing is promised
+    if step is None or step.kind != "check":
+        return []
+    return [answer for answer in step.answers if answer.probability >= LEAST_ANSWER]
+
+
+def _answered(case: JobCase, outcome: str, check: str) -> JobCase:
+    """The case once a check has been answered so, on the same day."""
+    job = case.job
+    last = job.entries[-1]
+    entry = Entry(last.number + 1, last.at, last.by, Finding(check, outcome))
+    return replace(case, job=Job(job.number, (*job.entries, entry)))
+
+
+def _promising(
+    assessment: Assessment, case: JobCase, assess: Callable[[JobCase], Assessment | None]
+) -> Assessment:
+    """The assessment with the step that each likely answer leads to, where ``assess`` says it.
+
+    All or none: a list with gaps would read as if nothing followed.
+    """
+    step, likely = assessment.next, _likely(assessment)
+    # an assessor may have promised itself
+    if step is None or not likely or any(answer.leads_to for answer in step.answers):
+        return assessment
+    promised = {}
+    for answer in likely:
+        after = assess(_answered(case, answer.outcome, step.id))
+        if after is None:
+            return assessment
+        promised[answer.outcome] = after.next.title if after.next else ""
+    answers = tuple(replace(a, leads_to=promised.get(a.outcome, "")) for a in step.answers)
+    return replace(assessment, next=replace(step, answers=answers))

@@ -34,6 +34,14 @@ class JobSnapshot(JobCase):
         """Suspects, next step, rivals and worth of each way to end the job."""
         return self.assessments.of(self, careful=self.careful)
 
+    def promising(self, *, ahead: bool) -> Assessment:
+        """The same, with what each likely answer leads to: where that is known, or ``ahead``."""
+        return self.assessments.promising(self.assessment, self, careful=self.careful, ahead=ahead)
+
+    def look_ahead(self) -> None:
+        """Look ahead of the answers in the background, where the program runs on."""
+        self.assessments.look_ahead(self, careful=self.careful)
+
     def costing(self, repairs: Sequence[str] = (), terms: Terms | None = None) -> Costing:
         """Cost the repairs named, else what was done and what is advised. Raises InputError."""
         from counterpoise.workshop.billing.costing import cost

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Request, Response
+from starlette.background import BackgroundTask
 
 from counterpoise.report.views.job import (
     JobAnswer,
@@ -68,7 +69,7 @@ def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
     measure = kind_for_check(step.id, view.family) if step and step.kind == "check" else ""
     lifting = lifting_lines(step, view.family)
     pieces = pieces_for(view, step.id) if step and step.kind == "repair" else ()
-    return page(
+    response = page(
         request,
         "job/bench.html",
         view=view,
@@ -77,6 +78,9 @@ def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
         lifting=lifting,
         pieces=pieces,
     )
+    # once the page is sent: the one after the answer is then there at once
+    response.background = BackgroundTask(view.snapshot.look_ahead)
+    return response
 
 
 @pages.get("/jobs/{number}", include_in_schema=False)
@@ -85,13 +89,20 @@ def bench_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Re
     return _bench(request, job_view(workshop, number), None)
 
 
+@pages.get("/jobs/{number}/ahead", include_in_schema=False)
+def ahead_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
+    """Show the bench page with what each answer leads to. Raises NotFoundError."""
+    return _bench(request, job_view(workshop, number, ahead=True), None)
+
+
 @api.get("/jobs/{number}")
 def job(workshop: WorkshopDep, number: JobNumber) -> JobAnswer:
     """What to do now, why, what else it could be, what it is worth (minor units).
 
-    Not found (404) where there is no such job.
+    What each answer leads to is planned too, which takes as long again for each. Not found (404)
+    where there is no such job.
     """
-    return job_answer(job_view(workshop, number))
+    return job_answer(job_view(workshop, number, ahead=True))
 
 
 @pages.get("/jobs/{number}/steps", include_in_schema=False)
