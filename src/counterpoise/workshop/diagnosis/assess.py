@@ -102,8 +102,8 @@ def _contest(analysis: Analysis, step: Step | None, rivals: tuple[Rival, ...]) -
     """What would make the runner-up the better step; None where the step is not the plan's."""
     if not rivals or not _is_planned(analysis, step):
         return None
-    # the runner-up of a careful step would be better by the figures as they are
-    if analysis.careful is not None and analysis.careful.action != analysis.careful.instead:
+    # what care or a hand put first is not first by the figures as they are
+    if analysis.held or (analysis.careful and analysis.careful.action != analysis.careful.instead):
         return None
     return contest(two_ways(analysis), analysis.plan, step, rivals[0])
 
