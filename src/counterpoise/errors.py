@@ -55,7 +55,11 @@ class RecordingError(InputError):
 
 
 class NotFoundError(CounterpoiseError):
-    """No such job, check, repair or family."""
+    """No such job, check, repair or family; ``remedy`` says which there are, or where to look."""
+
+    def __init__(self, message: str, *, remedy: str) -> None:
+        self.message, self.remedy = message, remedy
+        super().__init__(f"{message.rstrip('.')}. {remedy.rstrip('.')}")
 
 
 class StoreError(CounterpoiseError):

@@ -27,11 +27,11 @@ def files(tmp_path_factory):
     [
         ("settings set peeple=2", "peeple", "Known are"),
         ("settings set people=two", "people", "in digits"),
-        ("settings set people", "changes", "like drive=belt"),
+        ("settings set people", "changes", "like labour_rate_minor=48.50"),
         ("settings set people=0", "people", "from 1 to 20"),
         ("settings set people=3 people=21", "people", "from 1 to 20"),
         ("settings set people=3 tax_percent=-1", "tax_percent", "Give a number from"),
-        ("settings set people=3 labour_rate_minor=", "changes", "like drive=belt"),
+        ("settings set people=3 labour_rate_minor=", "changes", "like labour_rate_minor=48.50"),
         ("ledger 2026-13", "month", "like 2026-03"),
         ("ledger soon", "month", "like 2026-03"),
         ("ledger 2026", "month", "like 2026-03"),

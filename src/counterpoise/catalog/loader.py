@@ -70,7 +70,9 @@ def _find(path_or_id: str | Path) -> Path:
     # only a wrong name needs the words for it, and they bring the schema in
     from counterpoise.catalog.messages import instead, sentence
 
-    raise NotFoundError(f"There is no family or file {name}. {sentence(instead(name, families()))}")
+    raise NotFoundError(
+        f"There is no family or file {name}", remedy=sentence(instead(name, families()))
+    )
 
 
 def _stamp(path: Path) -> tuple[int, int]:

@@ -56,7 +56,7 @@ def find_entry(family: Family, entry: str) -> tuple[str, Any]:
     # the whole family: who errs in the section may be right in the id
     known = [key for one in SECTIONS for key in entries_of(family, one)]
     raise NotFoundError(
-        f"There is no entry {entry} in {family.id}. {sentence(instead(name, known))}"
+        f"There is no entry {entry} in {family.id}", remedy=sentence(instead(name, known))
     )
 
 

@@ -59,7 +59,7 @@ def _choose(name: str | None) -> list[Case]:
     if name is None:
         return list(known.values())
     if name not in known:
-        raise NotFoundError(f"There is no case {name}. {sentence(instead(name, known))}")
+        raise NotFoundError(f"There is no case {name}", remedy=sentence(instead(name, known)))
     return [known[name]]
 
 

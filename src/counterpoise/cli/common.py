@@ -7,11 +7,11 @@ import json
 import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, is_dataclass
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from counterpoise.errors import CounterpoiseError, InputError
+from counterpoise.errors import CounterpoiseError, InputError, NotFoundError
 
 if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
@@ -35,7 +35,6 @@ def workshop_command(command: Command) -> Command:
     """Give a command ``workshop``, ``--store`` and ``--json``; it returns what ``--json`` prints.
 
     Without ``--json`` the command is called with ``in_words=True`` and prints its answer itself.
-    Under ``--json`` an error is told as JSON too, and the exit status is 2.
     """
 
     @click.option(
@@ -53,67 +52,13 @@ def workshop_command(command: Command) -> Command:
     def wrapped(
         ctx: click.Context, /, *args: object, store: str, as_json: bool, **options: object
     ) -> None:
-        try:
-            # a workshop handed in from outside (by tests) goes before the store
-            workshop = ctx.obj if ctx.obj is not None else open_workshop(store)
-            answer = command(workshop, *args, in_words=not as_json, **options)
-        except CounterpoiseError as error:
-            if not as_json:
-                raise  # the group says it in words
-            click.echo(json.dumps(problem(error), ensure_ascii=False))
-            ctx.exit(2)
+        # a workshop handed in from outside (by tests) goes before the store
+        workshop = ctx.obj if ctx.obj is not None else open_workshop(store)
+        answer = command(workshop, *args, in_words=not as_json, **options)
         if as_json:
             click.echo(json.dumps(plain(answer), indent=2, ensure_ascii=False))
 
     return wrapped  # type: ignore[return-value]  # click turns it into a command of its own
-
-
-class JsonErrors(click.Command):
-    """A command whose errors under ``--json`` are JSON too, with exit status 2.
-
-    What the command line itself says (an option that is missing, a word that is no number) is told
-    in the same three fields as what the program says.
-    """
-
-    def make_context(
-        self,
-        info_name: str | None,
-        args: list[str],
-        parent: click.Context | None = None,
-        **extra: Any,
-    ) -> click.Context:
-        """Read the command line; under ``--json`` a mistake in it is told as JSON."""
-        # parsing takes the list apart, so this is asked first
-        as_json = "--json" in args
-        try:
-            return super().make_context(info_name, args, parent, **extra)
-        except click.UsageError as error:
-            if not as_json:
-                raise
-            option = getattr(error, "param", None)
-            answer = {
-                "what": error.format_message(),
-                "field": option.name if option is not None and option.name else "",
-                "remedy": "see --help",
-            }
-            click.echo(json.dumps(answer, ensure_ascii=False))
-            raise click.exceptions.Exit(2) from error
-
-    def invoke(self, ctx: click.Context) -> object:
-        """Run the command; under ``--json`` an error of the program is told as JSON."""
-        try:
-            return super().invoke(ctx)
-        except CounterpoiseError as error:
-            if not ctx.params.get("as_json"):
-                raise
-            click.echo(json.dumps(problem(error), ensure_ascii=False))
-            ctx.exit(2)
-
-
-class JsonErrorsGroup(click.Group):
-    """A group whose commands tell their errors as JSON under ``--json``."""
-
-    command_class = JsonErrors
 
 
 def workshop_of(ctx: click.Context, store: str) -> Workshop:
@@ -123,11 +68,22 @@ def workshop_of(ctx: click.Context, store: str) -> Workshop:
     return handed if handed is not None else open_workshop(store)
 
 
-def problem(error: CounterpoiseError) -> dict[str, str]:
-    """An error as the API tells it: ``what``, ``field`` (empty for none), ``remedy`` (empty)."""
+def problem(error: CounterpoiseError | click.ClickException) -> dict[str, str]:
+    """An error as the API tells it: ``what``, ``field`` (empty for none), ``remedy`` (empty).
+
+    What the command line itself says (an option that is missing, a word that is no number) is told
+    in the same three fields as what the program says.
+    """
     if isinstance(error, InputError):
         return {"what": error.message, "field": error.field, "remedy": error.remedy}
-    return {"what": str(error), "field": "", "remedy": ""}
+    if isinstance(error, NotFoundError):
+        return {"what": error.message, "field": "", "remedy": error.remedy}
+    if not isinstance(error, click.ClickException):
+        return {"what": str(error), "field": "", "remedy": ""}
+    option, ctx = getattr(error, "param", None), getattr(error, "ctx", None)
+    field = option.name if option is not None and option.name else ""
+    path = ctx.command_path if ctx is not None else "counterpoise"
+    return {"what": error.format_message(), "field": field, "remedy": f"See {path} --help."}
 
 
 def plain(value: object) -> object:
@@ -139,26 +95,29 @@ def plain(value: object) -> object:
     return value
 
 
-def pairs(texts: Sequence[str], field: str) -> Mapping[str, str]:
-    """``name=value`` texts as a mapping; the last of a name holds. Raises InputError."""
+def pairs(texts: Sequence[str], field: str, like: str) -> Mapping[str, str]:
+    """``name=value`` texts as a mapping; the last of a name holds. Raises InputError.
+
+    ``like`` is an example of such a text, for whoever wrote another.
+    """
     split = [text.partition("=") for text in texts]
     for text, (name, sign, value) in zip(texts, split, strict=True):
         if not (name and sign and value):
             raise InputError(
                 f"{field}: {text} is not name=value",
                 field=field,
-                remedy="Write it like drive=belt.",
+                remedy=f"Write it like {like}.",
             )
     return {name: value for name, _, value in split}
 
 
-def numbers(texts: Sequence[str], field: str) -> dict[str, float]:
+def numbers(texts: Sequence[str], field: str, like: str) -> dict[str, float]:
     """``name=number`` texts as numbers, comma or point. Raises InputError naming the figure."""
     from counterpoise.report.words.numbers import read_number
 
     return {
         name: read_number(text, name, -_FARTHEST, _FARTHEST)
-        for name, text in pairs(texts, field).items()
+        for name, text in pairs(texts, field, like).items()
     }
 
 

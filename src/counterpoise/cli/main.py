@@ -1,24 +1,63 @@
 """The command group; each command is a module of its own, imported when it is called."""
 
+from __future__ import annotations
+
+import json
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
 import click
 
+from counterpoise.cli.common import problem
 from counterpoise.cli.lazy import Lazy, LazyGroup
 from counterpoise.errors import CounterpoiseError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+# where the context keeps whether the answer is wanted as JSON
+_AS_JSON = "counterpoise.as_json"
 
 
 # In the order of the alphabet, as --help lists them. The first sentence of each is also in its
 # module; it stands here so that listing the commands imports none of them.
 class PlainErrors(LazyGroup):
-    """Shows what was wrong in words, without a traceback, and exits with 2."""
+    """Shows what was wrong in words, or as JSON under ``--json``, and exits with 2."""
+
+    def make_context(
+        self,
+        info_name: str | None,
+        args: list[str],
+        parent: click.Context | None = None,
+        **extra: Any,
+    ) -> click.Context:
+        """Read the command line as far as the name of the command."""
+        # parsing takes the list apart, so this is asked first; behind "--" a word is a value
+        options = args[: args.index("--")] if "--" in args else args
+        with self._refusals("--json" in options):
+            ctx = super().make_context(info_name, args, parent, **extra)
+        ctx.meta[_AS_JSON] = "--json" in options
+        return ctx
 
     def invoke(self, ctx: click.Context) -> object:
-        """Run the command; exit status 2 for a CounterpoiseError, said on stderr."""
+        """Run the command; exit status 2 where it, or its command line, is refused."""
+        with self._refusals(ctx.meta[_AS_JSON]):
+            return super().invoke(ctx)
+
+    @staticmethod
+    @contextmanager
+    def _refusals(as_json: bool) -> Iterator[None]:
         # only errors raised on purpose: a mistake of ours keeps its traceback
         try:
-            return super().invoke(ctx)
-        except CounterpoiseError as error:
-            click.echo(f"Error: {error}", err=True)
-            ctx.exit(2)
+            yield
+        except (CounterpoiseError, click.ClickException) as error:
+            if as_json:
+                click.echo(json.dumps(problem(error), ensure_ascii=False))
+            elif isinstance(error, click.ClickException):
+                raise  # click says it, with the usage line above
+            else:
+                click.echo(f"Error: {error}", err=True)
+            raise click.exceptions.Exit(2) from error
 
 
 @click.group(

@@ -36,7 +36,10 @@ def change(workshop: Workshop, changes: tuple[str, ...], *, in_words: bool) -> S
     from counterpoise.report.views.settings import read_setting
 
     # read all before any is changed: a slip in the last must not leave half of them set
-    given = {name: read_setting(name, text) for name, text in pairs(changes, "changes").items()}
+    given = {
+        name: read_setting(name, text)
+        for name, text in pairs(changes, "changes", "labour_rate_minor=48.50").items()
+    }
     return _shown(workshop.change_settings(given), in_words)
 
 

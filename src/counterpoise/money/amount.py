@@ -56,7 +56,7 @@ CASH_STEPS: Mapping[str, int] = MappingProxyType(
     }
 )
 # a price of a repair needs no gap, a month's takings do
-_GAP = "\N{NO-BREAK SPACE}"  # neither comma nor point: each is a decimal mark somewhere
+GAP = "\N{NO-BREAK SPACE}"  # neither comma nor point: each is a decimal mark somewhere
 _GROUPED_FROM = 10_000  # whole units; below it a gap between the thousands only gets in the way
 # the true minus: a hyphen is lost before a number at the end of a line
 MINUS = "−"
@@ -195,18 +195,20 @@ def show_about(minor: float, currency: str) -> str:
 
 
 def _grouped(units: int) -> str:
-    return f"{units:,}".replace(",", _GAP) if units >= _GROUPED_FROM else str(units)
+    return f"{units:,}".replace(",", GAP) if units >= _GROUPED_FROM else str(units)
 
 
 def read(text: str, currency: str) -> int:
-    """Read minor units from typed text: point or comma before the smaller unit, no thousands marks.
+    """Read minor units from typed text: point or comma before the smaller unit.
+
+    No marks for thousands but the gap that :func:`show` writes.
 
     >>> read("96", "EUR"), read("96,5", "EUR"), read("-1.234 KWD", "KWD")
     (9600, 9650, -1234)
     """
     digits = exponent(currency)
     # the currency may stand behind, as show() writes it
-    number = text.strip().removesuffix(currency).strip().replace(MINUS, "-")
+    number = text.strip().removesuffix(currency).strip().replace(MINUS, "-").replace(GAP, "")
     found = _NUMBER.fullmatch(number)
     # a third digit after the point may be a mark for thousands: refused rather than guessed
     if not found or len(found[1] or "") > digits:

@@ -73,6 +73,15 @@ def effect(
         raise InputError(
             "job: this is for no job in particular", field="job", remedy="Leave the job out"
         )
+    reserved = holding.held.get(job or 0, 0)
+    if kind == "released" and count > reserved:
+        raise InputError(
+            f"{count} cannot be let go: {_counts_text(holding)}",
+            field="count",
+            remedy=f"Let go of {reserved} or fewer"
+            if reserved
+            else f"None is reserved for job {job}, so nothing is to be done",
+        )
     # the effect is tried on the holding before it is told, so that nothing goes below zero
     change = _EFFECTS[kind](holding, count, job or 0)
     holding.after(*change, job)

@@ -77,6 +77,9 @@ def _conflict(request: Request, error: Exception) -> Response:
 
 
 def _missing(request: Request, error: Exception) -> Response:
+    # The handler is registered for this error alone.
+    if isinstance(error, NotFoundError):
+        return answer(request, 404, Problem(what=error.message, remedy=error.remedy))
     return answer(request, 404, Problem(what=str(error), remedy="Go back to the list of jobs."))
 
 

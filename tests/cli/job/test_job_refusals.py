@@ -85,21 +85,21 @@ WRONG = [
     ("note 1 hello --parts-due tomorrow", "parts_due", "'tomorrow' is no day", "like 2026-03-05"),
     ("note 1 hello --parts-due 2026-02-30", "parts_due", "'2026-02-30'", "like 2026-03-05"),
     ("came-back 1", "", "Job 1 is open", "Put down what you find"),
-    ("machine 1 --set dampers", "set", "is not name=value", "like drive=belt"),
-    ("machine 1 --set dampers=", "set", "is not name=value", "like drive=belt"),
+    ("machine 1 --set dampers", "set", "is not name=value", "like machine_kg=68"),
+    ("machine 1 --set dampers=", "set", "is not name=value", "like machine_kg=68"),
     ("machine 1 --set dampers=three", "dampers", "three is not a number", "in digits"),
     ("machine 1 --set nothing=3", "values.nothing", "'nothing'", "None are known"),
     ("estimate 1 --repair pray", "repair", "'pray'", "Known are replace_dampers"),
     ("estimate 1 --discount lots", "amount", "'lots' is no amount in EUR", "like 123.50 EUR"),
     ("estimate 1 --discount 200%", "discount", "200 %", "0 to 100 %"),
-    ("estimate 1 --part damper_set", "part", "is not name=value", "like drive=belt"),
+    ("estimate 1 --part damper_set", "part", "is not name=value", "like PART=KIND"),
     ("estimate 1 --part damper_set=old", "part", "'old' is no kind", "new, pattern or used"),
     ("estimate 1 --part engine=new", "part", "'engine'", "Known are damper_set, pump"),
     ("quote 1 --repair pray", "repair", "'pray'", "Known are replace_dampers"),
     ("quote 1 --part damper_set=old", "part", "'old' is no kind", "new, pattern or used"),
     ("quote 1 --agreed-by Ode", "answer", "is missing", "Give --answer with --agreed-by"),
-    ("sheet 1 --pdf @/no/where.pdf", "file", "No such file or directory", "Give another file"),
-    ("sheet 1 --html @/no/where.html", "file", "No such file or directory", "Give another file"),
+    ("sheet 1 --pdf @/no/where.pdf", "pdf", "No such file or directory", "Give another file"),
+    ("sheet 1 --html @/no/where.html", "html", "No such file or directory", "Give another file"),
     ("retract 1 1", "entry", "intake cannot be taken back", "record the intake again"),
     ("parts 1 --labels @/no/where.pdf", "file", "No such file or directory", "Give another file"),
 ]
@@ -138,7 +138,7 @@ NEW = "job new --family bench --complaint shakes"
         (f"{NEW} --promised 5.3.2026", "promised", "like 2026-03-05"),
         (f"{NEW} --paid x", "paid", "in digits"),
         (f"{NEW} --paid=-1", "paid", "0 or more"),
-        (f"{NEW} --answer new_place", "answer", "like drive=belt"),
+        (f"{NEW} --answer new_place", "answer", "like CHECK=OUTCOME"),
         (f"{NEW} --answer new_place=perhaps", "outcome", "Known are no, yes"),
         (f"{NEW} --answer rust=yes", "check", "Known are"),
     ],
@@ -247,10 +247,11 @@ def test_a_proof_needs_its_result(workshop, number, tmp_path):
 
 def test_an_answer_to_a_quote_that_could_not_be_written_is_not_put_down(workshop, number, tmp_path):
     line = "job quote 1 --answer yes --agreed-by Ode --pdf @/no/where.pdf"
-    assert refused_as_json(workshop, line, tmp_path)["field"] == "file"
-    assert "where.pdf: No such file or directory. Give another file" in (
-        invoke(workshop, line, tmp_path).stderr
-    )
+    assert refused_as_json(workshop, line, tmp_path)["field"] == "pdf"
+    result = invoke(workshop, line, tmp_path)
+    assert "where.pdf: No such file or directory. Give another file" in result.stderr
+    # a price read off the screen is a price promised
+    assert result.stdout == ""
     assert workshop.jobs.get(number).decision is None
 
 
@@ -259,3 +260,43 @@ def test_a_store_that_is_a_folder_is_said(tmp_path):
     assert result.exit_code == 2
     assert result.stdout == ""
     assert result.stderr.startswith("Error: ")
+
+
+@pytest.mark.parametrize("line", ["job proof 1", "job proof 1 --minutes 5"])
+def test_a_proof_without_its_side_says_both(untouched, tmp_path, line):
+    told = refused_as_json(untouched, line, tmp_path)
+    assert told["field"] == "passed"
+    assert "--passed" in told["remedy"]
+    assert "--failed" in told["remedy"]
+
+
+@pytest.mark.parametrize(
+    ("pick", "what", "remedy"),
+    [
+        ("nothing", "nothing is no kind of step", "check:ID"),
+        (":", "Nothing is no kind of step", "check:ID"),
+        ("ending:scrap", "ending is no kind of step", "check:ID"),
+        ("check:drum_by_hnd", "There is no check 'drum_by_hnd'", "Did you mean drum_by_hand?"),
+        ("repair:", "There is no repair ''", "Known are"),
+    ],
+)
+def test_a_step_that_is_not_there_is_said_with_what_is(untouched, tmp_path, pick, what, remedy):
+    told = refused_as_json(untouched, f"job next 1 --pick {pick}", tmp_path)
+    assert what in told["what"]
+    assert remedy in told["remedy"]
+
+
+@pytest.mark.parametrize("line", ["job next 7", "job show 7", "job record 7 play some", "export 7"])
+def test_a_job_that_is_not_there_is_said_with_those_that_are(untouched, tmp_path, line):
+    assert "The jobs are numbered from 1 to 1" in refused_by_the_program(untouched, line, tmp_path)
+
+
+def test_the_terminal_says_the_answers_of_a_proof_as_the_page_does(workshop, number, tmp_path):
+    from counterpoise.report.views.job import job_view
+    from counterpoise.workshop.diagnosis.steps import StepBuilder
+
+    view = job_view(workshop, number)
+    text = invoke(workshop, "job next 1 --pick proof", tmp_path).stdout
+    for answer in StepBuilder.of(view.situation, view.supply).proof().answers:
+        assert f"--{answer.outcome}" in text
+        assert answer.label in text

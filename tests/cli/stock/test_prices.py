@@ -55,8 +55,8 @@ def test_a_list_is_listed_exported_and_taken_back(call, tmp_path):
         "--json",
     )
     assert (code, json.loads(text)["by"]) == (0, "ada")
-    assert "N: 1 prices" in call("list")[1]
-    assert "1 prices written" in call("export", tmp_path / "out.csv")[1]
+    assert "N: 1 price," in call("list")[1]
+    assert "1 price written" in call("export", tmp_path / "out.csv")[1]
     assert "front_loader/rotor,,,80.00,EUR" in (tmp_path / "out.csv").read_text()
     assert call("take-back", 1)[0] == 0
     assert "taken back" in call("list")[1]

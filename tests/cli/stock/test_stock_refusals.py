@@ -71,7 +71,7 @@ def test_what_is_not_there(untouched, files, line, said):
         ("write-off 1 --count 3", "count", "take fewer"),
         ("use 1 --job 1 --count 3", "count", "take fewer"),
         ("reserve 1 --job 1 --count 3", "count", "take fewer"),
-        ("release 1 --job 1", "count", "take fewer"),
+        ("release 1 --job 1", "count", "None is reserved for job 1"),
         ("shelve 1 pump=two", "pieces", "like foot=4"),
         ("label 1 @/no/where.pdf", "file", "Give another file"),
     ],

@@ -187,7 +187,7 @@ def _decide(page):
 
 def _repair(page):
     _press(page, page.get_by_role("button", name="This repair is done"))
-    _press(page, page.get_by_role("button", name="It runs true"))
+    _press(page, page.get_by_role("button", name="It ran true"))
 
 
 def _close(page):

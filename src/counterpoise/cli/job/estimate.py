@@ -83,7 +83,7 @@ def terms_of(agreed: Agreed) -> Terms:
     """The terms of an estimate out of a command's options. Raises InputError naming the option."""
     from counterpoise.workshop.billing.terms import Terms
 
-    kinds = tuple(pairs(agreed["parts"], "part").items())
+    kinds = tuple(pairs(agreed["parts"], "part", "PART=KIND").items())
     return Terms(agreed["used"], tuple(agreed["discounts"]), agreed["charged"], kinds)
 
 

@@ -71,11 +71,11 @@ def fit(
     # a figure named twice moves once
     asked = FitRequest(run["load"], run["unbalance"], tuple(dict.fromkeys(run["free"])))
     answer = fit_answer(workshop, number, recording, asked)
-    if in_words:
-        click.echo("\n".join(_lines(answer)))
     # drawn of the same fit, which is kept and not computed again
     if run["figure"]:
         write_file(run["figure"], fit_svg(workshop, number, recording, asked), field="figure")
+    if in_words:
+        click.echo("\n".join(_lines(answer)))
     # looked at first: a fit that is off should not become a figure of the machine
     if not run["keep"]:
         return answer

@@ -107,7 +107,8 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
     from counterpoise.workshop.services.intake import take_in
 
     answers = [
-        Finding(check, outcome) for check, outcome in pairs(given["answers"], "answer").items()
+        Finding(check, outcome)
+        for check, outcome in pairs(given["answers"], "answer", "CHECK=OUTCOME").items()
     ]
     intake = Intake(
         family=given["family"],
@@ -115,7 +116,7 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
         title=given["title"],
         complaints=given["complaints"],
         age_years=given["age"],
-        features=dict(pairs(given["features"], "feature")),
+        features=dict(pairs(given["features"], "feature", "drive=belt")),
         maker=given["maker"],
         model=given["model"],
         serial=given["serial"],
@@ -129,7 +130,7 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
         nobody_to_ask=given["nobody_to_ask"],
     )
     # what stands on the plate is measured by nobody, so it keeps its own provenance
-    figures = Figures(numbers(given["figures"], "figure"), "plate")
+    figures = Figures(numbers(given["figures"], "figure", "spin_rpm=1400"), "plate")
     # one transaction: a machine is taken in with all that was said, or not at all
     number = take_in(workshop, intake, answers, hand(by), figures)
     # the last of the entries just written: intake, plate, answers

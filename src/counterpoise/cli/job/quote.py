@@ -64,13 +64,14 @@ def quote(
     view = job_view(workshop, number)
     # the same paper for screen, PDF and answer, so that all three say one price
     paper = quote_paper(view, repairs, terms_of(reply))
-    if in_words:
-        _print(paper)
+    # before anything is said: a quote read out and not on paper is no quote
     if pdf:
         # paper takes a second to import; on the screen nothing of it is needed
         from counterpoise.report.paper.pdf import quote_pdf
 
-        write_file(pdf, quote_pdf(paper))
+        write_file(pdf, quote_pdf(paper), field="pdf")
+    if in_words:
+        _print(paper)
     return _record_answer(workshop, view, paper, reply, in_words) if reply["answer"] else paper
 
 

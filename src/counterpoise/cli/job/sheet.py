@@ -63,7 +63,7 @@ def write_sheet(page: Sheet, pdf: str | None, html: str | None) -> list[str]:
 
     # paper and templates are imported only where a file is asked for
     if pdf is not None:
-        write_file(pdf, sheet_pdf(page))
+        write_file(pdf, sheet_pdf(page), field="pdf")
     if html is not None:
-        write_file(html, sheet_html(page).encode())
+        write_file(html, sheet_html(page).encode(), field="html")
     return [path for path in (pdf, html) if path is not None]

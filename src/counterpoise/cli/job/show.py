@@ -121,6 +121,10 @@ def _answers(step: Step) -> Iterator[RenderableType]:
         yield grid
     elif step.question:
         yield say(step.question, "bold")
+        grid = Table.grid(padding=(0, 2))
+        for answer in step.answers:
+            grid.add_row(say(f"  --{answer.outcome}"), say(answer.label))
+        yield grid
 
 
 def _why(view: JobView) -> Iterator[RenderableType]:

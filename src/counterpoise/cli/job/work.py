@@ -121,7 +121,7 @@ def _lot_and_pieces(text: str) -> tuple[int, int]:
 @click.command("proof", help="Put down how the proof spin went.")
 @NUMBER
 @click.option(
-    "--passed/--failed", "passed", default=None, required=True, help="It runs true, or it does not."
+    "--passed/--failed", "passed", default=None, help="It ran true, or it is still not right."
 )
 @MINUTES
 @NOTE
@@ -129,9 +129,16 @@ def _lot_and_pieces(text: str) -> tuple[int, int]:
 @LAST
 @workshop_command
 def proof(
-    workshop: Workshop, number: int, *, in_words: bool, passed: bool, **work: Unpack[Work]
+    workshop: Workshop, number: int, *, in_words: bool, passed: bool | None, **work: Unpack[Work]
 ) -> Recorded:
     """Record a proof spin; minutes None where not known. Raises InputError, ConflictError."""
+    # asked here and not by the command line, which would not say what either means
+    if passed is None:
+        raise InputError(
+            "passed: how did it go?",
+            field="passed",
+            remedy="Give --passed where it ran true, --failed where it is still not right.",
+        )
     # a proof spin moves the belief like any check: it can miss a fault, and says how often
     body = Proof(passed, work["minutes"], work["note"])
     return record_entry(workshop, number, body, in_words, work)

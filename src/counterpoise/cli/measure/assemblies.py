@@ -6,7 +6,6 @@ from typing import TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import JsonErrors
 from counterpoise.cli.measure.readings import ROW, Numbers, measuring, show
 
 
@@ -30,7 +29,6 @@ class _Counterweight(TypedDict):
 
 @click.command(
     "springs",
-    cls=JsonErrors,
     help="Compare the two springs: length, hooks, and how far they have stretched for good.",
 )
 @click.option(
@@ -67,7 +65,7 @@ def springs_command(
     show(springs(pair), as_json=as_json, figure=figure)
 
 
-@click.command("counterweight", cls=JsonErrors, help="Mass, bolts and dust of one counterweight.")
+@click.command("counterweight", help="Mass, bolts and dust of one counterweight.")
 @click.option(
     "--mass", "mass_kg", type=float, help="On the scale, kg; leave out if it was not taken off."
 )
@@ -87,7 +85,7 @@ def counterweight_command(
     show(counterweight(WeightReading(**given)), as_json=as_json, figure=figure)
 
 
-@click.command("bearing", cls=JsonErrors, help="Turn the drum by hand and listen.")
+@click.command("bearing", help="Turn the drum by hand and listen.")
 @click.option(
     "--feel", type=click.Choice(["free", "tight", "rough"]), default="free", show_default=True
 )
@@ -117,7 +115,6 @@ def bearing_command(
 
 @click.command(
     "bearing-tones",
-    cls=JsonErrors,
     help="Frequencies at which a damaged bearing of this size is heard.",
 )
 @click.option("--size", help="A size of the table, e.g. 6205.")

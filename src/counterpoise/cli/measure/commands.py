@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import click
 
-from counterpoise.cli.common import JsonErrorsGroup
 from counterpoise.cli.measure import assemblies, dampers, drum, electrics, level, moving
 
 COMMANDS = (
@@ -20,7 +19,7 @@ COMMANDS = (
 )
 
 
-@click.group(cls=JsonErrorsGroup)
+@click.group()
 def measure() -> None:
     """Turn readings taken by hand into numbers with their doubt, and advice."""
 

@@ -6,7 +6,6 @@ from typing import TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import JsonErrors
 from counterpoise.cli.measure.readings import ROW, Numbers, measuring, show
 from counterpoise.errors import ReadingError
 
@@ -23,9 +22,7 @@ class _Bounces(TypedDict):
     sd_mm: float | None
 
 
-@click.command(
-    "dampers", cls=JsonErrors, help="Dampers by kitchen or luggage scale, the set side by side."
-)
+@click.command("dampers", help="Dampers by kitchen or luggage scale, the set side by side.")
 @click.option(
     "--damper",
     "dampers",
@@ -70,7 +67,6 @@ def dampers_command(
 
 @click.command(
     "bounce",
-    cls=JsonErrors,
     help="Friction of all dampers from the bounces of the pushed tub (it loses 4 F / k each).",
 )
 @click.option(

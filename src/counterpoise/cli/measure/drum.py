@@ -6,7 +6,6 @@ from typing import TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import JsonErrors
 from counterpoise.cli.measure.readings import ROW, Gaps, Numbers, Row, measuring, show
 
 _PLAY_SD_MM = 0.2  # one reading of play by feel against a rule (estimate)
@@ -25,9 +24,7 @@ class _Wiggle(TypedDict):
     rim_diameter_m: float
 
 
-@click.command(
-    "runout", cls=JsonErrors, help="Runout, oval and tilt of the drum from gaps round the rim."
-)
+@click.command("runout", help="Runout, oval and tilt of the drum from gaps round the rim.")
 @click.option(
     "--gaps",
     type=Row(gaps=True),
@@ -60,7 +57,7 @@ def runout_command(
     show(runout(Rim(gaps, sd), back, depth_mm=depth_mm, way=way), as_json=as_json, figure=figure)
 
 
-@click.command("strike", cls=JsonErrors, help="Whether the drum will touch the tub in a spin.")
+@click.command("strike", help="Whether the drum will touch the tub in a spin.")
 @click.option(
     "--walked",
     type=Row(gaps=True),
@@ -87,7 +84,7 @@ def strike_command(
     show(result, as_json=as_json, figure=figure)
 
 
-@click.command("play", cls=JsonErrors, help="Play of the drum by wiggling.")
+@click.command("play", help="Play of the drum by wiggling.")
 @click.option(
     "--radial",
     type=ROW,

@@ -6,7 +6,6 @@ from typing import TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import JsonErrors
 from counterpoise.cli.measure.readings import ROW, Numbers, measuring, show
 
 
@@ -31,7 +30,7 @@ class _Safety(TypedDict):
     meter_percent: float
 
 
-@click.command("windings", cls=JsonErrors, help="Windings at 20 degrees and how alike they are.")
+@click.command("windings", help="Windings at 20 degrees and how alike they are.")
 @click.option(
     "--ohm", type=ROW, required=True, help="Resistances with commas; open for an open one."
 )
@@ -71,7 +70,6 @@ def windings_command(as_json: bool, figure: str | None, **given: Unpack[_Phases]
 
 @click.command(
     "safety",
-    cls=JsonErrors,
     help=(
         "Electrical safety after a repair against published limits. Local code and licensed "
         "practice decide."

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import JsonErrors
 from counterpoise.cli.measure.readings import ROW, Numbers, Row, measuring, show
 from counterpoise.errors import ReadingError
 
@@ -44,7 +43,6 @@ class _Given(TypedDict):
 
 @click.command(
     "level",
-    cls=JsonErrors,
     help=(
         "Level and feet. Two numbers in a reading (0.8,-0.4): the second with the tool turned "
         "end for end."

@@ -6,7 +6,6 @@ from typing import TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import JsonErrors
 from counterpoise.cli.measure.readings import measuring, show
 
 
@@ -32,9 +31,7 @@ class _Body(TypedDict):
     hands_m: float
 
 
-@click.command(
-    "lift", cls=JsonErrors, help="How many people, or a trolley (NIOSH lifting equation)."
-)
+@click.command("lift", help="How many people, or a trolley (NIOSH lifting equation).")
 @click.option("--mass", "mass_kg", default=72.5, show_default=True, help="kg.")
 @click.option("--sd", "sd_kg", default=0.0, help="Doubt (sd) of the mass, kg.")
 @click.option(
@@ -69,7 +66,6 @@ def lift_command(
 
 @click.command(
     "tip",
-    cls=JsonErrors,
     help=(
         "Tip a machine: the push that starts it, where it falls by itself, what raising it takes."
     ),

@@ -111,9 +111,9 @@ def take(
     # all of it or nothing: half a list leaves old prices standing among new ones
     done = workshop.prices.take_in(sent, hand(by), leave_out=leave_out, whole=whole)
     if in_words:
-        out = f"; {done.left_out} broken lines left out" if done.left_out else ""
+        out = f"; {_lines(done.left_out)} left out" if done.left_out else ""
         click.echo(
-            f"Price list {done.number} of {done.supplier}: {done.lines} prices taken in{out}."
+            f"Price list {done.number} of {done.supplier}: {_prices(done.lines)} taken in{out}."
         )
     return done
 
@@ -125,7 +125,7 @@ def lists(workshop: Workshop, *, in_words: bool) -> tuple[PriceList, ...]:
     newest_first = workshop.prices.book().lists[::-1]
     for entry in newest_first if in_words else ():
         gone = " (taken back)" if entry.gone else ""
-        counts = f"{entry.lines} prices, {entry.left_out} left out{gone}"
+        counts = f"{_prices(entry.lines)}, {entry.left_out} left out{gone}"
         click.echo(f"{entry.number}  {entry.at[:10]}  {entry.supplier}: {counts}")
     if in_words and not newest_first:
         click.echo("No list came in yet.")
@@ -154,7 +154,7 @@ def export(workshop: Workshop, file: str, *, in_words: bool) -> dict[str, str | 
     # a row ends in CRLF as RFC 4180 has it; the first is the head
     count = text.count("\r\n") - 1
     if in_words:
-        click.echo(f"{count} prices written to {file}.")
+        click.echo(f"{_prices(count)} written to {file}.")
     return {"file": file, "count": count}
 
 
@@ -170,13 +170,21 @@ def _price_file(file: str, described: _Described) -> PriceFile:
     except OSError as error:
         raise InputError(f"{file} cannot be read: {error.strerror}", field="file") from error
     habits = ListFormat(
-        dict(pairs(described["columns"], "column")),
+        dict(pairs(described["columns"], "column", "NAME=HEADING")),
         described["separator"],
         described["encoding"],
         described["decimal"],
         described["family"],
     )
     return PriceFile(described["supplier"], Path(file).name, data, habits)
+
+
+def _prices(count: int) -> str:
+    return "1 price" if count == 1 else f"{count} prices"
+
+
+def _lines(count: int) -> str:
+    return "1 broken line" if count == 1 else f"{count} broken lines"
 
 
 def _print(preview: PricePreview) -> None:
@@ -200,8 +208,8 @@ def _print(preview: PricePreview) -> None:
     more = preview.new + preview.changed - min(_SHOWN, len(preview.changes))
     screen.print(say(f"... and {more} more." if more else ""))
     taken = f"{preview.new} new, {preview.changed} changed, {preview.same} as before"
-    left_out = f"{preview.broken} broken lines, {preview.not_ours} about no part of ours"
-    screen.print(say(f"{preview.taken} prices: {taken}; {left_out}. Nothing was kept.", "bold"))
+    left_out = f"{_lines(preview.broken)}, {preview.not_ours} about no part of ours"
+    screen.print(say(f"{_prices(preview.taken)}: {taken}; {left_out}. Nothing was kept.", "bold"))
 
 
 def _print_faults(preview: PricePreview) -> None:

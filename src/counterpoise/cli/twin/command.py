@@ -10,7 +10,7 @@ from typing import Unpack
 
 import click
 
-from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE, JsonErrors, workshop_of
+from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE, workshop_of
 from counterpoise.cli.twin.question import TwinOptions, question, question_of_job
 from counterpoise.dynamics.answers.what_if import Case, case_sentences, run_cases
 from counterpoise.dynamics.machines.families import FAMILIES, build, family
@@ -21,7 +21,6 @@ _LINE = 100  # characters a line
 
 
 @click.command(
-    cls=JsonErrors,
     help=(
         "Work out what a machine does in a spin: resonances, tub travel, feet, force on the "
         "floor, top panel.\n\n"

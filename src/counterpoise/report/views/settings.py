@@ -6,7 +6,7 @@ from typing import TypeAlias
 
 from counterpoise.errors import InputError
 from counterpoise.report.words.numbers import plain_money, read_money, read_number
-from counterpoise.workshop.jobs.fields import fields_of
+from counterpoise.workshop.jobs.fields import Range, fields_of, mark_of
 from counterpoise.workshop.jobs.settings import Settings
 
 # as they are asked on the page: what everybody sets first, what hardly anybody sets last
@@ -143,6 +143,7 @@ CHOICE_WORDS: dict[str, str] = {
 SettingValue: TypeAlias = str | int | float | bool | tuple[str, ...] | None
 SettingInput: TypeAlias = str | int | float | bool | list[str] | None
 _KINDS = {field.name: field.bare for field in fields_of(Settings)}
+_HINTS = {field.name: field.hint for field in fields_of(Settings)}
 _WIDE = 1e9  # the setting's own range is checked where it is stored
 _SHOWN = 40
 
@@ -168,8 +169,7 @@ def read_setting(name: str, text: str) -> SettingInput:
             remedy=f"Known are {', '.join(_KINDS)}.",
         )
     if name.endswith("_minor"):
-        # scrapping a machine may cost money: the store says which amounts may be below zero
-        return read_money(text, name, negative=True)
+        return _amount(name, text)
     kind = _KINDS[name]
     if kind is bool:
         return _yes(name, text)
@@ -181,6 +181,21 @@ def read_setting(name: str, text: str) -> SettingInput:
         # an empty field means that all tools are there, not that none is
         return [tool.strip() for tool in text.split(",") if tool.strip()] or None
     return text.strip()
+
+
+def _amount(name: str, text: str) -> int:
+    # scrapping a machine may cost money: the setting's range says which may be below zero
+    minor = read_money(text, name, negative=True)
+    limits = mark_of(_HINTS[name], Range)
+    # checked again where it is stored; here the limits are said as amounts are typed
+    if limits is not None and not limits.holds(minor):
+        low, high = (plain_money(int(limit)) for limit in limits.span)
+        raise InputError(
+            f"{name}: {text.strip()} is out of range",
+            field=name,
+            remedy=f"Give an amount from {low} to {high}.",
+        )
+    return minor
 
 
 def _yes(name: str, text: str) -> bool:

@@ -6,7 +6,7 @@ import datetime as dt
 from decimal import Decimal, InvalidOperation
 
 from counterpoise.errors import InputError
-from counterpoise.money.amount import MINUS
+from counterpoise.money.amount import GAP, MINUS
 from counterpoise.money.amount import show as money
 from counterpoise.money.amount import show_about as about
 
@@ -70,7 +70,7 @@ def read_number(text: str, field: str, low: float, high: float) -> float:
 
 def _decimal(text: str, field: str) -> Decimal:
     # comma or point before the cents; thousands are not parted, so that neither is mistaken
-    cleaned = text.strip().replace(",", ".").replace(MINUS, "-")
+    cleaned = text.strip().replace(",", ".").replace(MINUS, "-").replace(GAP, "")
     try:
         value = Decimal(cleaned)
     except InvalidOperation:

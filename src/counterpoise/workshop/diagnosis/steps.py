@@ -17,6 +17,7 @@ from counterpoise.workshop.diagnosis.part_sets import set_notes
 from counterpoise.workshop.diagnosis.part_texts import ready_lines
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
+from counterpoise.workshop.jobs.suggestions import did_you_mean
 from counterpoise.workshop.parts.offers import NO_SUPPLY, Supply
 
 # What to do once it is decided. Only parting out opens the machine, and has cautions.
@@ -60,7 +61,21 @@ class StepBuilder:
         # a family has one proof spin, whatever it is asked for by
         if kind == "proof":
             return self.proof()
-        raise NotFoundError(f"There is no {kind} called {step_id[:60]} for this family of machines")
+        known: Mapping[str, CheckEntry | RepairEntry]
+        if kind == "check":
+            known = self.family.checks
+        elif kind == "repair":
+            known = self.family.repairs
+        else:
+            raise NotFoundError(
+                f"{kind[:60] or 'Nothing'} is no kind of step",
+                remedy="Write it like check:ID, repair:ID or proof.",
+            )
+        titles = {key: entry.title for key, entry in known.items()}
+        raise NotFoundError(
+            f"There is no {kind} {step_id[:60]!r} for this family of machines",
+            remedy=did_you_mean(step_id[:60], titles),
+        )
 
     def check(self, entry: CheckEntry) -> Step:
         """A check with the panels on its way; probabilities of its answers only a plan knows."""
@@ -121,8 +136,8 @@ class StepBuilder:
             steps=family.proof_steps,
             question="Did it run true?",
             answers=(
-                Answer("passed", "Yes, it ran true", 0.0, ""),
-                Answer("failed", "No, not yet", 0.0, ""),
+                Answer("passed", "It ran true", 0.0, ""),
+                Answer("failed", "Still not right", 0.0, ""),
             ),
         )
 

@@ -68,8 +68,8 @@ def check_retraction(job: Job, number: int) -> None:
     entry = next((entry for entry in job.entries if entry.number == number), None)
     if entry is None:
         raise NotFoundError(
-            f"Job {job.number} has no entry {number}."
-            f" Its entries run from 1 to {job.entries[-1].number}."
+            f"Job {job.number} has no entry {number}",
+            remedy=f"Its entries run from 1 to {job.entries[-1].number}.",
         )
     if isinstance(entry.body, Retraction):
         raise InputError(

@@ -53,7 +53,8 @@ class Settings:
     # for bearing the risk
     guarantee_margin_percent: Markup = 25.0
     # a comparable new machine, delivered and connected
-    new_machine_minor: Price = 62000
+    # a machine for nothing would make every repair a loss
+    new_machine_minor: Annotated[int, Whole(10_00, _MOST_MINOR)] = 62000
     # what a repaired machine of age 0 would sell for; falls with age
     resale_new_minor: Price = 26000
     # a year

@@ -126,4 +126,6 @@ class StockBook:
         for lot in self.lots:
             if lot.number == number:
                 return lot
-        raise NotFoundError(f"There is no lot {number} on the shelf")
+        last = max((lot.number for lot in self.lots), default=0)
+        remedy = f"The lots are numbered from 1 to {last}." if last else "Nothing lies there yet."
+        raise NotFoundError(f"There is no lot {number} on the shelf", remedy=remedy)

@@ -113,7 +113,12 @@ class Stock:
         lots = self.book().of(family, item)
         known = self._families.get(family)
         if not lots and not (known and (item in known.parts or item in known.assemblies)):
-            raise NotFoundError(f"There is no part {item[:_SHOWN]!r} for {family[:_SHOWN]!r}")
+            parts = {*known.parts, *known.assemblies} if known else self._families
+            named = item if known else family
+            raise NotFoundError(
+                f"There is no part {item[:_SHOWN]!r} for {family[:_SHOWN]!r}",
+                remedy=did_you_mean(named[:_SHOWN], sorted(parts)),
+            )
         part = known.parts.get(item) if known else None
         return ItemSheet(
             family=family,

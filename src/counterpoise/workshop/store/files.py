@@ -120,7 +120,7 @@ def read_photo(connection: Connection, key: str) -> bytes:
     """Return a photo as JPEG bytes. Raises NotFoundError."""
     row = connection.execute(select(PhotoRow.data).where(PhotoRow.id == key)).first()
     if row is None:
-        raise NotFoundError(f"There is no photo {key}")
+        raise NotFoundError(f"There is no photo {key}", remedy="Send the photo again.")
     return row[0]
 
 
@@ -130,7 +130,7 @@ def read_recording(connection: Connection, key: str) -> tuple[str, bytes]:
         select(RecordingRow.name, RecordingRow.data).where(RecordingRow.id == key)
     ).first()
     if row is None:
-        raise NotFoundError(f"There is no recording {key}")
+        raise NotFoundError(f"There is no recording {key}", remedy="Send its file again.")
     return row[0], row[1]
 
 

@@ -17,14 +17,21 @@ def last_number(connection: Connection, job: int) -> int:
     Others can add none until the transaction ends. Raises NotFoundError.
     """
     if not 0 < job <= LARGEST_KEY:
-        raise NotFoundError(f"There is no job {job}")
+        raise no_job(connection, job)
     # SQLite holds the write lock already; PostgreSQL would let a second writer in without this
     locked = select(JobRow.number).where(JobRow.number == job).with_for_update()
     if connection.execute(locked).first() is None:
-        raise NotFoundError(f"There is no job {job}")
+        raise no_job(connection, job)
     return connection.execute(
         select(func.max(EntryRow.number)).where(EntryRow.job == job)
     ).scalar_one()
+
+
+def no_job(connection: Connection, number: int) -> NotFoundError:
+    """The error for a job that is not there, with the numbers that are."""
+    last = connection.execute(select(func.max(JobRow.number))).scalar()
+    remedy = f"The jobs are numbered from 1 to {last}." if last else "No machine has come in yet."
+    return NotFoundError(f"There is no job {number}", remedy=remedy)
 
 
 def job_exists(connection: Connection, number: int) -> bool:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, Row, func, insert, select
 
-from counterpoise.errors import ConflictError, InputError, NotFoundError, StoreError
+from counterpoise.errors import ConflictError, InputError, StoreError
 from counterpoise.workshop.jobs.entries import (
     Body,
     Closed,
@@ -240,14 +240,14 @@ def _insert_entries(connection: Connection, job: int, entries: Sequence[Entry]) 
 def _read_job(connection: Connection, number: int) -> Job:
     """Return a job with all its entries. Raises NotFoundError, StoreError."""
     if not 0 < number <= LARGEST_KEY:
-        raise NotFoundError(f"There is no job {number}")
+        raise job_rows.no_job(connection, number)
     rows = connection.execute(
         select(EntryRow).where(EntryRow.job == number).order_by(EntryRow.number)
     )
     # a job without entries cannot be: both are written in one transaction
     entries = tuple(_read_entry(row) for row in rows)
     if not entries:
-        raise NotFoundError(f"There is no job {number}")
+        raise job_rows.no_job(connection, number)
     return Job(number, entries)
 
 

@@ -74,7 +74,12 @@ class Prices:
         with self._database.writing() as connection:
             lists = {known.number: known for known in _read(connection, 0).lists}
             if number not in lists:
-                raise NotFoundError(f"There is no price list {number}")
+                raise NotFoundError(
+                    f"There is no price list {number}",
+                    remedy=f"The lists taken in are numbered {', '.join(map(str, lists))}."
+                    if lists
+                    else "None has been taken in yet.",
+                )
             if lists[number].gone:
                 raise InputError(f"Price list {number} was taken back already", field="list")
             head = {

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 
 from sqlalchemy import Connection, delete, insert, select
 
+from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.jobs.settings_checks import changed, to_json
 from counterpoise.workshop.store.database import Database
@@ -36,9 +38,13 @@ class StoredSettings:
 
 
 def _read(connection: Connection) -> Settings:
-    # read through the checks: an older version may have stored what is refused today
-    rows = connection.execute(select(SettingRow.key, SettingRow.value))
-    return changed(Settings(), {row.key: row.value for row in rows})
+    # read through the checks: an older version may have stored what is refused today; then the
+    # default stands, for a workshop that cannot be opened could not be put right either
+    settings = Settings()
+    for row in connection.execute(select(SettingRow.key, SettingRow.value)):
+        with suppress(InputError):
+            settings = changed(settings, {row.key: row.value})
+    return settings
 
 
 def _write(connection: Connection, settings: Settings, keys: Sequence[str], now: str) -> None:

@@ -10,7 +10,7 @@ from counterpoise.errors import ConflictError, InputError, NotFoundError
 from counterpoise.money.shelf import Holding, effect
 from counterpoise.workshop.jobs.entry_json import read_text
 from counterpoise.workshop.store.database import LARGEST_KEY, LONGEST_NAME
-from counterpoise.workshop.store.job_rows import job_exists, new_key
+from counterpoise.workshop.store.job_rows import job_exists, new_key, no_job
 from counterpoise.workshop.store.tables import LotRow, MovementRow
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def receive(connection: Connection, receipt: Receipt, by: str, now: str) -> int:
                 f"{name}: {value} cannot be", field=name, remedy="Give what one cost, 0 or more"
             )
     if receipt.donor is not None and not job_exists(connection, receipt.donor):
-        raise NotFoundError(f"There is no job {receipt.donor}")
+        raise no_job(connection, receipt.donor)
     # the rules of what may happen are the money room's; here they are only put down
     change = effect(Holding(), "received", receipt.count)
     lot = new_key(
@@ -90,7 +90,7 @@ def move(
     if move.kind == "moved" and not move.place.strip():
         raise InputError("place: is empty", field="place", remedy="Say where they lie now")
     if move.job is not None and not job_exists(connection, move.job):
-        raise NotFoundError(f"There is no job {move.job}")
+        raise no_job(connection, move.job)
     change = effect(holding, move.kind, move.count, move.job)
     # other movements leave the pieces where they lie
     place = short(move.place, "place") if move.kind == "moved" else ""
@@ -108,7 +108,9 @@ def undo(connection: Connection, number: int, by: str, now: str) -> int:
         select(MovementRow).where(MovementRow.number == min(number, LARGEST_KEY))
     ).first()
     if row is None:
-        raise NotFoundError(f"There is no movement {number}")
+        raise NotFoundError(
+            f"There is no movement {number}", remedy="Each part of the shelf lists its movements."
+        )
     # undoing an undoing would hide what happened
     if row.undoes is not None:
         raise InputError(
@@ -159,11 +161,11 @@ def holding_of(connection: Connection, lot: int) -> tuple[Holding, int]:
     Keeps others from moving any until the transaction ends.
     """
     if not 0 < lot <= LARGEST_KEY:
-        raise NotFoundError(f"There is no lot {lot} on the shelf")
+        raise _no_lot(connection, lot)
     # SQLite holds the write lock already; PostgreSQL would let a second writer in without this
     locked = select(LotRow.number).where(LotRow.number == lot).with_for_update()
     if connection.execute(locked).first() is None:
-        raise NotFoundError(f"There is no lot {lot} on the shelf")
+        raise _no_lot(connection, lot)
     m = MovementRow
     pieces, last = connection.execute(
         select(func.sum(m.pieces), func.max(m.number)).where(m.lot == lot)
@@ -200,3 +202,9 @@ def short(text: str, name: str, longest: int = _LONGEST) -> str:
             f"{name}: is too long or cannot be shown", field=name, remedy=f"Keep it under {longest}"
         )
     return kept
+
+
+def _no_lot(connection: Connection, lot: int) -> NotFoundError:
+    last = connection.execute(select(func.max(LotRow.number))).scalar()
+    remedy = f"The lots are numbered from 1 to {last}." if last else "Nothing lies there yet."
+    return NotFoundError(f"There is no lot {lot} on the shelf", remedy=remedy)

@@ -20,6 +20,7 @@ from counterpoise.report.views.measures.suspension import (
     DAMPERS,
     SPRINGS,
 )
+from counterpoise.workshop.jobs.suggestions import did_you_mean
 
 # in the order in which they are offered: outside of the machine first, then inwards
 FORMS: dict[str, MeasurementForm] = {
@@ -39,7 +40,9 @@ def form_for(
     Raises NotFoundError for an unknown kind.
     """
     if kind not in FORMS:
-        raise NotFoundError(f"There is no measurement called {kind[:60]}")
+        raise NotFoundError(
+            f"There is no measurement called {kind[:60]}", remedy=did_you_mean(kind[:60], FORMS)
+        )
     form = FORMS[kind]
     # a check for a belt drive is no use on a direct one
     checks = tuple(check for check in form.checks if asks_for_number(family, check, features or {}))

@@ -59,5 +59,8 @@ def spin_picture(workshop: WorkshopDep, number: JobNumber, tall: bool = False) -
     spin = spin_of(job_view(workshop, number), form="tall" if tall else "wide")
     # Families without a model of their motion, and jobs whose suspects do not move the drum.
     if spin is None or not spin.svg:
-        raise NotFoundError(f"There is no drawing of a spin for job {number}")
+        raise NotFoundError(
+            f"There is no drawing of a spin for job {number}",
+            remedy="Drawn is only a fault that the model in motion knows, of a machine like it.",
+        )
     return Response(spin.svg, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))

@@ -96,7 +96,10 @@ def root_file(request: Request) -> Response:
     """Send the root certificate (DER). Raises NotFoundError where no phone can come."""
     phones = phone_access(request)
     if phones is None:
-        raise NotFoundError("There is no root certificate: the pages were started without --phone")
+        raise NotFoundError(
+            "There is no root certificate: the pages were started without --phone",
+            remedy="Stop the pages and start them with: counterpoise serve --phone",
+        )
     # The ending and the media type below are what makes phones offer to install it.
     named = {"content-disposition": 'attachment; filename="workshop-root.crt"'}
     return Response(
