@@ -9,7 +9,8 @@ from tests.workshop.properties.test_entry_json import BODIES, JSON, TEXT
 from tests.workshop.small import INTAKE
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.jobs.entries import Entry, Job, photo_ids, recording_ids
+from counterpoise.workshop.jobs.entries import Entry, Job
+from counterpoise.workshop.jobs.entry_json import photo_ids, recording_ids
 from counterpoise.workshop.jobs.job_file import (
     JobFile,
     RecordingMetadata,

@@ -169,10 +169,8 @@ def test_a_closed_store_opens_again_when_it_is_asked(tmp_path):
 
 def test_a_setting_that_an_older_version_stored_and_this_one_refuses_is_the_usual_one(store):
     store.settings.change({"people": 3, "new_machine_minor": 50000})
-    with store._database.writing() as connection:
-        connection.exec_driver_sql(
-            "UPDATE settings SET value = '0' WHERE key = 'new_machine_minor'"
-        )
+    with store.database.writing() as connection:
+        connection.execute(text("UPDATE settings SET value = '0' WHERE key = 'new_machine_minor'"))
     settings = store.settings.get()
     assert settings.people == 3
     assert settings.new_machine_minor == Settings().new_machine_minor

@@ -15,7 +15,7 @@ from counterpoise.reasoning.belief import normalised, repaired, to_log
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import MISTAKEN, Kinds, kinds_of
-from counterpoise.workshop.jobs.comeback import guaranteed, new_machine_minor
+from counterpoise.workshop.jobs.comeback import guaranteed
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,
@@ -143,7 +143,7 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
     """Belief and state of a job from its standing evidence; an unknown age counts as usual."""
     model = family_model(family)
     # a price learned after the intake stands in for the one said at it
-    intake = replace(job.intake, new_machine_minor=new_machine_minor(job))
+    intake = replace(job.intake, new_machine_minor=job.new_machine_minor)
     age = settings.unknown_age_years if intake.age_years is None else intake.age_years
     kinds = kinds_of(family, intake.features)
     prior = joint_prior(model, age, kinds)

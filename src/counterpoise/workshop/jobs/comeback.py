@@ -6,7 +6,7 @@ from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
 
-from counterpoise.workshop.jobs.entries import Closed, Entry, Intake, Job, Note, Retraction
+from counterpoise.workshop.jobs.entries import Closed, Entry, Job, Retraction
 from counterpoise.workshop.jobs.settings import Settings
 
 # other endings put nothing right that could be guaranteed
@@ -35,9 +35,11 @@ def since_comeback(job: Job) -> tuple[Entry, ...]:
 
 def guaranteed(job: Job, settings: Settings) -> bool:
     """Whether the machine came back within the guarantee given when it was handed over repaired."""
-    # 0 is no entry's number, so a machine that never came back finds none
-    back = next((entry for entry in job.entries if entry.number == job.came_back), None)
-    if back is None or not isinstance(back.body, Retraction):
+    # most machines never come back, and then nothing needs to be searched
+    if not job.came_back:
+        return False
+    back = next(entry for entry in job.entries if entry.number == job.came_back)
+    if not isinstance(back.body, Retraction):
         return False
     over = next(entry for entry in job.entries if entry.number == back.body.entry)
     if not isinstance(over.body, Closed) or over.body.ending not in GUARANTEED:
@@ -47,13 +49,6 @@ def guaranteed(job: Job, settings: Settings) -> bool:
     return date.fromisoformat(back.at[:10]) <= months_later(
         date.fromisoformat(over.at[:10]), months
     )
-
-
-def new_machine_minor(job: Job) -> int | None:
-    """Price of a comparable new machine as last said, None where nobody said one."""
-    # an intake put down anew without the price does not take back what was learned before
-    said = (e.body for e in reversed(job.standing) if isinstance(e.body, Note | Intake))
-    return next((b.new_machine_minor for b in said if b.new_machine_minor is not None), None)
 
 
 def months_later(day: date, months: int) -> date:

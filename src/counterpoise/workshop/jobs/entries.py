@@ -17,6 +17,7 @@ from counterpoise.workshop.jobs.fields import (
     FileId,
     Ident,
     Long,
+    MachinePrice,
     Minor,
     Minutes,
     Number,
@@ -42,7 +43,6 @@ CANNOT_REACH = "cannot_reach"
 NOT_THERE = "not_there"
 NOT_THERE_LABEL = "This machine has none"
 Photos = tuple[FileId, ...]
-NewPrice = Annotated[int, Whole(1, 10**8)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ class Intake:
     contact: Short = ""
     story: Long = ""
     paid_minor: Minor = 0
-    new_machine_minor: NewPrice | None = None
+    new_machine_minor: MachinePrice | None = None
     # days stay texts: they are compared and shown, never reckoned with here
     promised: Short = ""
     away: bool = False
@@ -181,7 +181,7 @@ class Note:
     recording: Annotated[FileId, BY_PROGRAM] = ""
     # kept with a note, for ordering parts decides nothing and finds nothing
     parts_due: Short = ""
-    new_machine_minor: NewPrice | None = None
+    new_machine_minor: MachinePrice | None = None
     # said of a recording when it is put down, never by a note of its own
     healthy: Annotated[bool, BY_PROGRAM] = False
 
@@ -230,18 +230,6 @@ KINDS: Mapping[str, type[Body]] = {
     "figures": Figures,
     "retraction": Retraction,
 }
-
-
-def photo_ids(body: Body) -> tuple[str, ...]:
-    """Return the ids of the photos a body refers to; empty where its kind has none."""
-    return getattr(body, "photos", ())
-
-
-def recording_ids(body: Body) -> tuple[str, ...]:
-    """Return the ids of the recordings a body refers to; empty where its kind has none."""
-    # several kinds of entries can point at a recording, each under the same name
-    named: str = getattr(body, "recording", "")
-    return (named,) if named else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,6 +284,13 @@ class Job:
         return max(
             (e.body.parts_due for e in self.standing if isinstance(e.body, Note)), default=""
         )
+
+    @property
+    def new_machine_minor(self) -> int | None:
+        """Price of a comparable new machine as last said, None where nobody said one."""
+        # an intake put down anew without the price does not take back what was learned before
+        said = (e.body for e in reversed(self.standing) if isinstance(e.body, Note | Intake))
+        return next((b.new_machine_minor for b in said if b.new_machine_minor is not None), None)
 
     @property
     def decision(self) -> Decision | None:

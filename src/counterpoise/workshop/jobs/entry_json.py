@@ -96,6 +96,18 @@ def as_stored(body: Body, *, limits: bool = False) -> Body:
     return replace(body, **changed) if changed else body  # type: ignore[arg-type]  # by its hint
 
 
+def photo_ids(body: Body) -> tuple[str, ...]:
+    """Return the ids of the photos a body refers to; empty where its kind has none."""
+    return getattr(body, "photos", ())
+
+
+def recording_ids(body: Body) -> tuple[str, ...]:
+    """Return the ids of the recordings a body refers to; empty where its kind has none."""
+    # several kinds of entries can point at a recording, each under the same name
+    named: str = getattr(body, "recording", "")
+    return (named,) if named else ()
+
+
 def _path(where: str, name: str) -> str:
     return f"{where}.{name}" if where else name
 

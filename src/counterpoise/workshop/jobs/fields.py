@@ -199,6 +199,8 @@ Number = Annotated[float, Range(-1e9, 1e9)]
 LEAST_RPM, MOST_RPM = 200, 2500
 SpinRpm = Annotated[float, Range(LEAST_RPM, MOST_RPM)]
 Minor = Annotated[int, Whole(0, 10**11)]  # money in minor units
+# a new machine: one for nothing would make every repair a loss
+MachinePrice = Annotated[int, Whole(10_00, 10**7)]
 
 
 @dataclass(frozen=True, slots=True)

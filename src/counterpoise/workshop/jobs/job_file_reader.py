@@ -19,10 +19,13 @@ from counterpoise.workshop.jobs.entries import (
     Intake,
     Job,
     Retraction,
+)
+from counterpoise.workshop.jobs.entry_json import (
+    body_from_json,
     photo_ids,
+    read_text,
     recording_ids,
 )
-from counterpoise.workshop.jobs.entry_json import body_from_json, read_text
 from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM
 from counterpoise.workshop.jobs.job_file import (
     FORMAT,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from counterpoise.workshop.jobs.fields import Range, Whole
+from counterpoise.workshop.jobs.fields import MachinePrice, Range, Whole
 
 _MOST_MINOR = 100_000_00
 Price = Annotated[int, Whole(0, _MOST_MINOR)]
@@ -53,8 +53,7 @@ class Settings:
     # for bearing the risk
     guarantee_margin_percent: Markup = 25.0
     # a comparable new machine, delivered and connected
-    # a machine for nothing would make every repair a loss
-    new_machine_minor: Annotated[int, Whole(10_00, _MOST_MINOR)] = 62000
+    new_machine_minor: MachinePrice = 62000
     # what a repaired machine of age 0 would sell for; falls with age
     resale_new_minor: Price = 26000
     # a year

@@ -15,8 +15,6 @@ from counterpoise.workshop.jobs.entries import (
     Intake,
     Job,
     Retraction,
-    photo_ids,
-    recording_ids,
 )
 from counterpoise.workshop.jobs.entry_checks import check_retraction
 from counterpoise.workshop.jobs.entry_json import (
@@ -24,7 +22,9 @@ from counterpoise.workshop.jobs.entry_json import (
     body_from_json,
     body_to_json,
     kind_of,
+    photo_ids,
     read_text,
+    recording_ids,
 )
 from counterpoise.workshop.jobs.job_file import JobFile, job_file_to_json
 from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
