@@ -112,13 +112,18 @@ def _note(body: Body) -> str:
     return "" if isinstance(body, Note) else body.note
 
 
+def _alone(body: Intake) -> tuple[str, ...]:
+    # said where the complaints stand: why there are so few, and why nothing was asked
+    return ("nobody to ask",) if body.nobody_to_ask else ()
+
+
 def _say(body: Body, family: Family, currency: str) -> tuple[str, str, str]:
     """The kind, what was done, and what came of it."""
     if isinstance(body, Intake):
         heard = (
             family.complaints[c].title if c in family.complaints else c for c in body.complaints
         )
-        return "Taken in", body.title, "; ".join(heard)
+        return "Taken in", body.title, "; ".join((*heard, *_alone(body)))
     # what was asked as the check asks it, what it showed as it would be answered
     if isinstance(body, Finding):
         check = family.checks.get(body.check)
