@@ -89,7 +89,8 @@ def test_the_stated_chances_are_those_of_machines_with_few_faults_at_once(family
 
 
 def test_the_changes_to_the_machine_as_physics_are_known_there(family):
-    assert {fault.twin for fault in family.faults.values()} - {None} <= FAULTS.keys()
+    states = {fault.twin_of(key) for fault in family.faults.values() for key in fault.keys}
+    assert {state.partition(":")[0] for state in states - {None}} <= FAULTS.keys()
 
 
 @pytest.mark.parametrize("words", DANGERS)

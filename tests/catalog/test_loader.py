@@ -92,6 +92,8 @@ MISTAKES = [
     ("currency: EUR", "currency: euro", "currency: 'euro' is not written as it must be", "currency: euro"),
     ("    title: Belt worn\n", "", "faults.belt.title: title is missing; add it", "  belt:"),
     ("    needs: {drive: belt}\n    twin: belt\n    source: from memory\n", "", "source is missing", "  belt:"),
+    ("    twin: belt\n", "    twin: belt:2\n", "'belt:2' is not written as it must be", "belt:2"),
+    ("    twin: belt\n", "    twin: belt\n    twins: {late: belt}\n", "there is no grade late", "late"),
     ("kind: measure", "kind: mesure", "'mesure' is not allowed; did you mean measure?", "kind: mesure"),
     ("{damper: 0.97}", "{dampr: 0.97}", "there is no fault dampr; did you mean damper?", "dampr"),
     ("{damper: 0.97}", "{damper:late: 0.97}", "there is no fault damper:late; did you mean", "damper:late"),

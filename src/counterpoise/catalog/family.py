@@ -120,7 +120,7 @@ class FaultEntry:
 
     ``age`` holds (years, factor) pairs, linear between, that multiply the prior odds.
     ``complaints`` gives, by fault key, the chance of hearing each complaint. ``twin`` names the
-    change it makes to the machine as physics.
+    change it makes to the machine as physics, KEY[:SEVERITY[:PART]], and ``twins`` that of a grade.
     """
 
     id: str
@@ -140,6 +140,7 @@ class FaultEntry:
     # makes the machine hardly worth saving; warned of before money is spent
     write_off: bool = False
     twin: str | None = None
+    twins: Mapping[str, str] = field(default_factory=dict)
     # which of the groups of causes of a recording it belongs to
     spin_group: str | None = None
 
@@ -147,6 +148,10 @@ class FaultEntry:
     def keys(self) -> tuple[str, ...]:
         """The fault keys: one a grade, or the id itself."""
         return tuple(f"{self.id}:{grade.id}" for grade in self.grades) or (self.id,)
+
+    def twin_of(self, key: str) -> str | None:
+        """The change that a fault key, with its grade, makes to the machine as physics."""
+        return self.twins.get(key.partition(":")[2], self.twin)
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,10 +226,7 @@ class CheckEntry:
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """Everything known of one family of machines.
-
-    ``twin_needs``: the machine as physics is one with these features; of others there is no model.
-    """
+    """All known of one family; ``twin_needs``: only with these features is it the physics' kind."""
 
     id: str
     title: str
@@ -252,10 +254,7 @@ class Family:
     sets: Mapping[str, PartSet] = field(default_factory=dict)
 
     def features_against(self, has: Mapping[str, str], needs: Mapping[str, str]) -> tuple[str, ...]:
-        """Which of the features needed a machine is known not to have; empty where it may fit.
-
-        A feature that nobody has looked at rules nothing out.
-        """
+        """Features needed that a machine is known not to have; one not looked at may fit."""
         return tuple(name for name, wanted in needs.items() if has.get(name, wanted) != wanted)
 
     @property

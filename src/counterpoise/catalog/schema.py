@@ -6,7 +6,7 @@ Money is integer minor units, times minutes, chances 0..1.
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
@@ -18,6 +18,7 @@ from counterpoise.catalog.messages import (
     Entry,
     Text,
     Word,
+    as_text,
     mistake,
     refuse,
     unknown,
@@ -72,6 +73,11 @@ class ComplaintModel(Sourced):
     kin: str = ""
 
 
+T = TypeVar("T")
+# a change to the machine as physics: KEY, KEY:SEVERITY or KEY:SEVERITY:PART
+Twin = Annotated[str, BeforeValidator(as_text), Field(pattern=r"^[a-z_]+(:(0\.\d+|1)(:\d+)?)?$")]
+
+
 class GradeModel(Entry):
     """How far a fault has gone; ``share`` of the machines that have it, summing to 1."""
 
@@ -112,7 +118,9 @@ class FaultModel(Sourced):
     needs: Needs = Field(default_factory=dict)
     alone: bool = False
     write_off: bool = False
-    twin: Word | None = None
+    twin: Twin | None = None
+    # by grade, where a grade is another machine than the fault's own
+    twins: dict[Word, Twin] = Field(default_factory=dict)
     spin_group: Word | None = None
 
     @field_validator("grades", mode="after")
@@ -131,11 +139,9 @@ class FaultModel(Sourced):
             raise mistake("the years are not ascending", "write them from young to old")
         return age
 
-    @field_validator("complaints", mode="after")
+    @field_validator("complaints", "twins", mode="after")
     @classmethod
-    def _grades_exist(
-        cls, table: dict[str, dict[str, float]], info: ValidationInfo
-    ) -> dict[str, dict[str, float]]:
+    def _grades_exist(cls, table: dict[str, T], info: ValidationInfo) -> dict[str, T]:
         grades = info.data.get("grades")
         # None: the grades are broken and reported already
         if grades is not None:

@@ -46,6 +46,15 @@ def damper_weak(machine: Machine, severity: float, which: int) -> Machine:
     return machine
 
 
+def dampers_gone(machine: Machine, severity: float, which: int) -> Machine:
+    """No damper of the set grips any more: neither friction (N) nor what grows with speed."""
+    # beyond what worn linings leave: a tub that is held by its springs alone
+    del which
+    for i in range(len(machine.dampers)):
+        machine = _damper(machine, i, 1.0 - severity)
+    return machine
+
+
 def spring_off(machine: Machine, severity: float, which: int) -> Machine:
     """One spring gone; the tub sags to a new equilibrium, against the stop if need be."""
     # a spring is on or off: short of that it can only be weak

@@ -33,6 +33,7 @@ FAULTS = {
         ),
         MechanicalFault("two_dampers_dead", "two dampers without grip", change.two_dampers_dead),
         MechanicalFault("damper_weak", "all dampers worn", change.damper_weak),
+        MechanicalFault("dampers_gone", "no grip left in any damper", change.dampers_gone),
         MechanicalFault(
             "spring_off", "one spring off", change.spring_off, lambda m: len(m.springs)
         ),
