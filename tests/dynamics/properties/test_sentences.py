@@ -8,13 +8,9 @@ import pytest
 
 from counterpoise.dynamics import build
 from counterpoise.dynamics.answers.sentences import (
-    comparison,
     feet_words,
     force_words,
-    heaviest_comparison,
     heaviest_words,
-    new_events,
-    ratio_words,
     resonance_words,
     summary_sentences,
     travel_words,
@@ -29,10 +25,9 @@ from counterpoise.dynamics.answers.summary import (
     heaviest_passing,
     least_clearance,
     response_speeds,
-    rolling_rms,
-    slow_climb,
     with_item,
 )
+from counterpoise.dynamics.effects.quantities import rolling_rms, slow_climb
 from counterpoise.dynamics.motion.response import Response
 
 CALM = SpinSummary(
@@ -83,48 +78,11 @@ def test_feet_are_told_in_one_sentence_and_walking_in_another():
     assert "walks" not in feet_words(replace(CALM, walked_mm=0.9))
 
 
-def test_a_ratio_to_hardly_anything_is_not_told():
-    assert ratio_words("shake", 2.0, 5.0, 0.1) == "shake 5.0 (sound 2.0: 2.5 times)"
-    assert ratio_words("shake", 0.1, 5.0, 0.1) == "shake 5.0 (sound: 0.1)"
-
-
-NEW = {
-    "lower": ({"hangs_low_mm": 31.4}, "the tub hangs 30 mm lower"),
-    "higher": ({"hangs_low_mm": -8.6}, "the tub hangs 10 mm higher"),
-    "sideways": ({"hangs_right_mm": -6.0}, "the tub hangs 0 mm lower and 6 mm to the left"),
-    "strikes": ({"strikes": True}, "the tub strikes"),
-    "lifts": (
-        {"lift": FootEvent(700.0, "rear left")}, "the rear left foot lifts from 700 rpm",
-    ),
-    "walks": ({"walked_mm": 4.0}, "it walks 4 mm"),
-    "twice": ({"panel_twice_m_s2": 0.5}, "it shakes twice a turn, up to 0.50 m/s2"),
-}  # fmt: skip
-
-
-@pytest.mark.parametrize("what", NEW)
-def test_what_is_new_with_a_fault_is_told_once(what):
-    changes, words = NEW[what]
-    faulty = replace(CALM, **changes)
-    assert new_events(CALM, faulty) == [words]
-    assert comparison(CALM, faulty).endswith(f" New: {words}.")
-    # what the sound machine did already is not new
-    assert new_events(faulty, faulty) == []
-
-
-def test_nothing_new_is_not_told():
-    assert new_events(CALM, CALM) == []
-    assert "New" not in comparison(CALM, CALM)
-    assert comparison(CALM, CALM).count("1.0 times") == 3
-
-
 def test_the_heaviest_thing_is_told_with_its_limit_or_that_there_is_none():
-    light, strong = HeaviestItem(0.42, None), HeaviestItem(None, None)
+    light = HeaviestItem(0.42, None)
     assert heaviest_words(light) == (
         "One single heavy thing: up to 0.42 kg before it strikes; it walks with nothing up to 5 kg."
     )
-    both = heaviest_comparison(strong, light, "one damper without grip")
-    assert "Sound: it strikes with nothing up to 5 kg" in both
-    assert "With one damper without grip: up to 0.42 kg" in both
 
 
 def test_a_summary_is_json_with_none_for_what_does_not_happen():

@@ -138,4 +138,5 @@ def test_before_and_after_are_two_lines_in_one(reading):
 
 
 def test_a_question_is_asked_of_the_model_once():
-    assert simulated(QUESTION) is simulated(WhatIf(faults=("damper_weak",)))
+    asked = WhatIf(unbalance_kg=QUESTION.unbalance_kg, faults=("damper_weak",))
+    assert simulated(QUESTION) is simulated(asked)

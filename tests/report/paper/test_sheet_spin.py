@@ -43,9 +43,11 @@ def sheet(workshop, number):
 def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(workshop, number):
     made = sheet(workshop, number)
     assert made.spin.title == "In a spin to 1200 rpm: sound, and with all dampers worn"
-    assert made.spin.sentences[0].startswith("Tub travel in mm")
-    assert "With all dampers worn: up to" in made.spin.sentences[1]
-    assert "as machines of its kind usually are" in made.spin.sentences[-1]
+    # worn dampers show with something heavy in the drum, so that is what is spun
+    assert made.spin.sentences[0].startswith("With 1.2 kg out of balance: travel of the tub")
+    assert "times; more in" in made.spin.sentences[0]
+    assert "as machines of its kind usually are, 1.2 kg out" in made.spin.sentences[-1]
+    assert "not to be tried" in made.spin.sentences[-1]
     drawn = ET.fromstring(made.spin.svg)
     assert len(drawn.findall(".//{http://www.w3.org/2000/svg}g[@id='figure_1']")) == 1
     assert "<text" not in made.spin.svg  # drawn letters: the typesetter has other fonts
@@ -80,7 +82,28 @@ def test_a_machines_own_figures_stand_on_its_sheet_and_count(workshop, number):
 
 def test_a_closed_job_shows_what_was_found(workshop, number):
     workshop.jobs.record(number, Closed("part_out", ("support_cracked",)))
-    assert spin_of(job_view(workshop, number)).title.endswith("with drum support cracked")
+    made = spin_of(job_view(workshop, number))
+    assert made.title.endswith("with drum support cracked")
+    # a cracked support shows with a load that spread, and is not spun with more
+    assert made.sentences[0].startswith("With 0.3 kg out of balance: shake twice a turn")
+
+
+@pytest.mark.parametrize(
+    ("key", "title"),
+    [
+        ("damper_worn:early", "all dampers worn"),
+        ("damper_worn:gone", "no grip left in any damper"),
+        ("damper_separated", "one damper without grip"),
+        ("front_weight_loose", "a counterweight loose"),
+        ("drum_support:corroded", "drum support cracked, 30 % of the gross form"),
+    ],
+)
+def test_the_figure_is_of_the_state_that_was_found(workshop, number, key, title):
+    workshop.families._families["front_loader"] = load_family("front_loader")
+    workshop.jobs.record(number, Closed("part_out", (key,)))
+    made = spin_of(job_view(workshop, number), form="")
+    assert made.title.endswith(f"sound, and with {title}")
+    assert "in good order" in made.sentences[0]
 
 
 def test_without_model_or_mechanical_fault_there_is_none(workshop, number):

@@ -107,6 +107,26 @@ def test_a_job_sets_its_leading_suspects_beside_the_sound_machine(client, number
     assert 'name="fault" value="damper_weak" checked' in page
 
 
+def test_what_is_spun_is_the_load_that_shows_the_fault_unless_one_is_typed(client, number):
+    told = client.get(f"/api/jobs/{number}/twin").json()
+    assert told["unbalance_kg"] == 1.2
+    worn = told["machines"][1]["sentences"][0]
+    assert worn.startswith("With 1.2 kg out of balance: travel of the tub on its way up")
+    assert "times; more in" in worn
+    light = client.get(f"/api/jobs/{number}/twin?unbalance=0.3").json()
+    assert light["unbalance_kg"] == 0.3
+    # with a towel nothing is said of the travel: sound dampers hold the tub fast as well
+    assert "travel of the tub on its way up" not in light["machines"][1]["sentences"][0]
+    assert client.get("/api/twin").json()["unbalance_kg"] == 0.3
+
+
+def test_two_faults_at_once_are_spun_and_nothing_is_claimed(client):
+    told = client.get("/api/twin?fault=damper_weak%2Bshort_foot").json()["machines"][1]
+    assert told["words"] == "all dampers worn and one foot short"
+    assert told["sentences"][0].startswith("Nothing is claimed")
+    assert "times" not in told["sentences"][0]
+
+
 def test_what_is_chosen_by_hand_goes_before_the_suspects(client, number):
     other = client.get(f"/api/jobs/{number}/twin?chosen=true&fault=damper_dead").json()["machines"]
     assert [one["key"] for one in other] == ["sound", "damper_dead"]

@@ -65,7 +65,9 @@ _LINE = 100  # characters a line
     help="Evenly spread wet load, kg.",
 )
 @click.option(
-    "--unbalance", default=0.3, type=click.FloatRange(0.0, 5.0), help="Thing on the drum wall, kg."
+    "--unbalance",
+    type=click.FloatRange(0.0, 5.0),
+    help="Thing on the drum wall, kg. Without it: what shows the first fault, else 0.3.",
 )
 @click.option(
     "--depth", default=0.5, type=click.FloatRange(0.0, 1.0), help="Its place: 0 hub, 1 opening."

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypedDict
 
 import click
 
-from counterpoise.dynamics.answers.what_if import WhatIf, finite_number
+from counterpoise.dynamics.answers.what_if import WhatIf, finite_number, shown_kg
 from counterpoise.dynamics.motion.run import Phone
 from counterpoise.errors import InputError
 
@@ -26,7 +26,7 @@ class TwinOptions(TypedDict):
     pairs: tuple[str, ...]
     top_rpm: float | None
     load_kg: float
-    unbalance: float
+    unbalance: float | None
     depth: float
     faults: tuple[str, ...]
     point: str
@@ -43,7 +43,7 @@ def question(
     ``own``: figures known from a job; what was typed goes before them.
     """
     # later ones win: usual for the kind, known of the machine, typed just now
-    values = {**own, **settings_of(given["pairs"])}
+    values, heavy = {**own, **settings_of(given["pairs"])}, given["unbalance"]
     if given["measured"]:
         values |= fitted(key, values, given["measured"], given)
     return WhatIf(
@@ -51,7 +51,8 @@ def question(
         tuple(values.items()),
         top_rpm=given["top_rpm"],
         load_kg=given["load_kg"],
-        unbalance_kg=given["unbalance"],
+        # the load that shows what is asked, unless a load is
+        unbalance_kg=shown_kg(key, values, given["faults"]) if heavy is None else heavy,
         depth=given["depth"],
         faults=given["faults"],
         phone=phone_at(given["point"]),
@@ -126,7 +127,9 @@ def fitted(
     """Figures fitted to a measured run (a CSV file), and said on stderr. Raises InputError."""
     from counterpoise.dynamics.fitting.measured_run import MeasuredRun, fit
 
-    run = MeasuredRun(given["unbalance"], given["depth"], levels_in(measured), given=values)
+    # a measured run had a weight in the drum, and nobody but its owner knows which
+    kg = WhatIf().unbalance_kg if given["unbalance"] is None else given["unbalance"]
+    run = MeasuredRun(kg, given["depth"], levels_in(measured), given=values)
     # what a run tells of most machines: how stiff it hangs, and how much its dampers still brake
     result = fit(key, run, given["free"] or ("spring_n_m", "damper_friction_n"))
     text = ", ".join(f"{name} {value:g}" for name, value in result.values.items())

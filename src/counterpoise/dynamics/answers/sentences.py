@@ -1,8 +1,8 @@
 """What a spin does to a machine in plain words: the same on page, terminal and paper."""
 
-from counterpoise.dynamics.answers.summary import HeaviestItem, SpinSummary
+from counterpoise.dynamics.answers.summary import MOST_KG, HeaviestItem, SpinSummary
 
-# Changes below these are not worth a word: mm of tub or feet.
+# Changes below this are not worth a word: mm that a foot walks.
 NOTICED_MM = 1.0
 
 
@@ -68,77 +68,19 @@ def summary_sentences(a: SpinSummary) -> list[str]:
     return [*lead, resonance_words(a), travel_words(a), feet_words(a), force_words(a)]
 
 
-def ratio_words(name: str, sound: float, faulty: float, hardly: float) -> str:
-    """One figure beside the sound one; no ratio where the sound one is hardly anything."""
-    # a ratio to next to nothing is large and means nothing
-    if sound <= hardly:
-        return f"{name} {faulty:.1f} (sound: {sound:.1f})"
-    return f"{name} {faulty:.1f} (sound {sound:.1f}: {faulty / sound:.1f} times)"
-
-
-def new_events(sound: SpinSummary, faulty: SpinSummary) -> list[str]:
-    """What happens with the fault that did not happen before; empty where nothing is new."""
-    out = []
-    low, right = (
-        faulty.hangs_low_mm - sound.hangs_low_mm,
-        faulty.hangs_right_mm - sound.hangs_right_mm,
-    )
-    if abs(low) >= NOTICED_MM or abs(right) >= NOTICED_MM:
-        side = (
-            f" and {abs(right):.0f} mm to the {'right' if right > 0 else 'left'}"
-            if abs(right) >= NOTICED_MM
-            else ""
-        )
-        out.append(f"the tub hangs {abs(low):.0f} mm {'lower' if low >= 0 else 'higher'}{side}")
-    if faulty.strikes and not sound.strikes:
-        out.append("the tub strikes")
-    if faulty.lift and not sound.lift:
-        out.append(f"the {faulty.lift.foot} foot lifts from {faulty.lift.rpm:.0f} rpm")
-    if faulty.walked_mm >= NOTICED_MM > sound.walked_mm:
-        out.append(f"it walks {faulty.walked_mm:.0f} mm")
-    # Twice a turn is how a support that is weak in one direction shows; every machine has a
-    # little of it, so it counts only from twice the sound one's (estimate).
-    if faulty.panel_twice_m_s2 > 2.0 * sound.panel_twice_m_s2 + 0.05:
-        out.append(f"it shakes twice a turn, up to {faulty.panel_twice_m_s2:.2f} m/s2")
-    return out
-
-
-def comparison(sound: SpinSummary, faulty: SpinSummary) -> str:
-    """What the fault changes against the sound machine, in one or two sentences."""
-    # with each figure the value below which a ratio says nothing: mm, m/s2, N (estimates)
-    changes = [
-        ratio_words("Tub travel in mm", sound.travel_mm, faulty.travel_mm, 0.1),
-        ratio_words(
-            "shake of the top panel at full speed in m/s2",
-            sound.panel_top_m_s2,
-            faulty.panel_top_m_s2,
-            0.02,
-        ),
-        ratio_words("force on the floor in N", sound.floor_force_n, faulty.floor_force_n, 5.0),
-    ]
-    events = new_events(sound, faulty)
-    return "; ".join(changes) + "." + (f" New: {'; '.join(events)}." if events else "")
+def limit_words(kg: float | None, what: str) -> str:
+    """Up to how many kg a machine does not do ``what``; None: with nothing that is tried."""
+    if kg is None:
+        return f"it {what} with nothing up to {MOST_KG:g} kg"
+    return f"up to {kg:.2f} kg before it {what}"
 
 
 def heaviest_limits(h: HeaviestItem) -> str:
     """Both limits of one machine in kg: before it strikes, before it walks."""
-
-    def limit(kg: float | None, what: str) -> str:
-        return (
-            f"it {what} with nothing up to 5 kg"
-            if kg is None
-            else f"up to {kg:.2f} kg before it {what}"
-        )
-
-    return f"{limit(h.before_striking_kg, 'strikes')}; {limit(h.before_walking_kg, 'walks')}"
+    limits = (h.before_striking_kg, "strikes"), (h.before_walking_kg, "walks")
+    return "; ".join(limit_words(kg, what) for kg, what in limits)
 
 
 def heaviest_words(h: HeaviestItem) -> str:
     """How heavy a single thing may be, in kg."""
     return f"One single heavy thing: {heaviest_limits(h)}."
-
-
-def heaviest_comparison(sound: HeaviestItem, faulty: HeaviestItem, fault: str) -> str:
-    """How heavy a single thing may be in kg, sound and with a fault."""
-    limits = heaviest_limits(sound), heaviest_limits(faulty)
-    return f"One single heavy thing. Sound: {limits[0]}. With {fault}: {limits[1]}."

@@ -3,30 +3,37 @@
 Resonances, travel, lifting and slipping feet, force, and the heaviest single thing.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
+from counterpoise.dynamics.effects.quantities import (
+    FINE_HZ,
+    THIN,
+    TWICE_FROM_RPM,
+    climb,
+    measure,
+    panel_rms,
+    slow_climb,
+    thinned,
+)
 from counterpoise.dynamics.machines.machine import CORNERS, Load, Machine
-from counterpoise.dynamics.motion.equilibrium import static_equilibrium
 from counterpoise.dynamics.motion.harmonics import total_order_amplitude
 from counterpoise.dynamics.motion.linear import modes
-from counterpoise.dynamics.motion.pack import Floats, pack
+from counterpoise.dynamics.motion.pack import Floats
 from counterpoise.dynamics.motion.response import Response, respond
-from counterpoise.dynamics.motion.run import Phone, Run, SpinProfile
-from counterpoise.dynamics.motion.simulate import SpinResult, simulate, watch_points
+from counterpoise.dynamics.motion.run import Phone, Run
+from counterpoise.dynamics.motion.sag import static_sag
+from counterpoise.dynamics.motion.simulate import SpinResult, simulate
 from counterpoise.errors import InputError
 
 # Heaviest single thing that is tried, kg (estimate: a soaked rug).
 MOST_KG = 5.0
 # A foot that shifts less than this over a climb has only settled (estimate).
 WALKED_M = 0.001
-# Slower than this the window of a second holds less than a turn.
-TWICE_FROM_RPM = 60.0
-SAMPLE_RATE_HZ = 200.0
 # Samples of the sliding root mean square: one second.
-WINDOW = 200
+WINDOW = round(FINE_HZ / THIN)
 
 
 @dataclass(frozen=True)
@@ -85,17 +92,16 @@ class SpinSummary:
 
 @dataclass(frozen=True)
 class SpinStudy:
-    """A machine's summary with the curves behind it: steady response and climb to top speed."""
+    """A machine's summary with the curves behind it: steady response and climb to top speed.
+
+    ``effects`` are the quantities of the fault table, by name.
+    """
 
     machine: Machine
     summary: SpinSummary
     response: Response
     spin: SpinResult
-
-
-def slow_climb(top_rpm: float, seconds: float = 45.0) -> SpinProfile:
-    """Rest, an even climb of so many seconds, a hold: slow enough for resonances to build up."""
-    return SpinProfile(((0.0, 0.0), (0.5, 0.0), (0.5 + seconds, top_rpm), (5.5 + seconds, top_rpm)))
+    effects: Mapping[str, float]
 
 
 def response_speeds(top_rpm: float) -> Floats:
@@ -148,23 +154,6 @@ def resonances(machine: Machine) -> tuple[Resonance, ...]:
     return tuple(Resonance(m.rpm, m.words, m.damping) for m in met)
 
 
-def static_sag(machine: Machine) -> tuple[float, float]:
-    """How far the tub's centre hangs to the right and below its drawn place when at rest, in m."""
-    par = pack(machine)
-    q = static_equilibrium(par)
-    middle = watch_points(machine, None)[0]
-    way = q[6:9] - q[0:3] + np.cross(q[9:12], middle[0:3]) - np.cross(q[3:6], middle[3:6])
-    return float(way[0]), float(-way[2])
-
-
-def rolling_rms(signal: Floats, samples: int) -> Floats:
-    """Root mean square (n,) over a sliding window, the mean of the window taken out."""
-    kernel = np.ones(samples) / samples
-    mean = np.convolve(signal, kernel, "same")
-    # rounding can leave a square below zero where nothing moves
-    return np.asarray(np.sqrt(np.maximum(np.convolve(signal**2, kernel, "same") - mean**2, 0.0)))
-
-
 def study_spin(
     machine: Machine, phone: Phone | None = None, watch_m: tuple[float, float, float] | None = None
 ) -> SpinStudy:
@@ -174,16 +163,17 @@ def study_spin(
     """
     where = phone or Phone()
     response = respond(machine, response_speeds(machine.top_rpm), watch_m, where)
-    run = Run(slow_climb(machine.top_rpm), phone=where, watch_m=watch_m)
-    spin = simulate(machine, run, SAMPLE_RATE_HZ)
-    return SpinStudy(machine, summarise(machine, response, spin), response, spin)
+    fine = climb(machine, where, watch_m)
+    spin = thinned(fine)
+    effects = measure(machine, fine, spin)
+    return SpinStudy(machine, summarise(machine, response, spin), response, spin, effects)
 
 
 def summarise(machine: Machine, response: Response, spin: SpinResult) -> SpinSummary:
     """Figures out of a steady response and a climb sampled at 200 Hz."""
     travel = np.abs(spin.tub_m).max(axis=1)
     worst = int(travel.argmax())
-    panel = np.sqrt(sum(rolling_rms(spin.panel_m_s2[:, i], WINDOW) ** 2 for i in range(3)))
+    panel = panel_rms(spin, WINDOW)
     # the window runs over both ends, where it sees zeros that were not there
     inner = panel[WINDOW:-WINDOW] if panel.size > 3 * WINDOW else panel
     loudest = int(inner.argmax()) + (WINDOW if panel.size > 3 * WINDOW else 0)

@@ -4,15 +4,18 @@ Terminal and page both put their question this way, so that both give the same a
 """
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from counterpoise.dynamics.answers.sentences import comparison, heaviest_words, summary_sentences
+from counterpoise.dynamics.answers.changes import changes
+from counterpoise.dynamics.answers.sentences import heaviest_words, summary_sentences
 from counterpoise.dynamics.answers.summary import (
     HeaviestItem,
     SpinStudy,
     heaviest_item,
     study_spin,
 )
+from counterpoise.dynamics.effects.table import showing_kg
 from counterpoise.dynamics.machines.families import build
 from counterpoise.dynamics.machines.faults import FAULTS, with_fault
 from counterpoise.dynamics.machines.machine import Load, Machine
@@ -94,11 +97,31 @@ def with_faults(machine: Machine, text: str) -> Machine:
 
 def fault_words(text: str) -> str:
     """Plain words of a fault as it was asked for, like ``one foot short and floor gives``."""
-    return (
-        " and ".join(FAULTS[fault.split(":")[0]].words for fault in text.split("+"))
-        if text != SOUND
-        else SOUND
-    )
+    if text == SOUND:
+        return SOUND
+    return " and ".join(_one_fault_words(fault) for fault in text.split("+"))
+
+
+def _one_fault_words(fault: str) -> str:
+    """Words of one KEY[:SEVERITY[:PART]]; a severity below the gross form is said."""
+    key, *figures = fault.split(":")
+    severity = float(figures[0]) if figures else 1.0
+    extent = f", {100 * severity:.0f} % of the gross form" if severity < 1.0 else ""
+    return FAULTS[key].words + extent
+
+
+def shown_kg(family: str, values: Mapping[str, float], faults: Sequence[str]) -> float:
+    """What to put out of balance where nobody said how much: what shows the first fault, in kg.
+
+    Raises InputError for values that no machine has.
+    """
+    # a machine in good order, or a fault that no load shows, is spun with the usual towel
+    dampers = len(build(family, values).dampers) if faults else 0
+    for fault in faults:
+        kg = showing_kg(family, fault, dampers)
+        if kg is not None:
+            return kg
+    return WhatIf().unbalance_kg
 
 
 def case_machines(what_if: WhatIf) -> dict[str, Machine]:
@@ -147,6 +170,6 @@ def run_cases(what_if: WhatIf, *, heaviest: bool = False) -> tuple[Case, ...]:
 
 def case_sentences(case: Case, sound: Case) -> list[str]:
     """What the fault changes, what the machine does, the heaviest thing it bears, as sentences."""
-    changed = [comparison(sound.study.summary, case.study.summary)] if case.key != SOUND else []
+    changed = [changes(case.key, sound.study, case.study)] if case.key != SOUND else []
     heaviest = [heaviest_words(case.heaviest)] if case.heaviest else []
     return [*changed, *summary_sentences(case.study.summary), *heaviest]

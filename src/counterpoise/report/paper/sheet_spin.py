@@ -7,16 +7,16 @@ from functools import lru_cache
 from threading import Lock
 from typing import Literal
 
-from counterpoise.dynamics.answers.sentences import comparison, heaviest_comparison
+from counterpoise.dynamics.answers.changes import changes, heaviest_change
 from counterpoise.dynamics.answers.what_if import WhatIf
+from counterpoise.dynamics.effects.table import showing_load
 from counterpoise.dynamics.machines.families import FAMILIES, build
-from counterpoise.dynamics.machines.faults import FAULTS, applies
 from counterpoise.errors import InputError
 from counterpoise.report.paper.sheet import Sheet, SheetSpin
 from counterpoise.report.views.job import JobView
 from counterpoise.report.views.machine_figures import own_machine
 from counterpoise.report.views.twin import simulated
-from counterpoise.report.views.twin_question import read_question, suspected_faults
+from counterpoise.report.views.twin_question import can_have, read_question, suspected_faults
 
 # matplotlib's drawing settings are shared between threads
 _one_at_a_time = Lock()
@@ -29,18 +29,28 @@ def with_spin(sheet: Sheet, view: JobView, *, drawn: bool = True) -> Sheet:
 
 
 def fault_of(view: JobView) -> str:
-    """The mechanical fault to set beside the sound machine; empty where there is none.
+    """The state to set beside the sound machine, KEY[:SEVERITY[:PART]]; empty without one.
 
-    What was found in a closed job, else what is suspected most.
+    What was found in a closed job, else what is suspected most; passed over where a spin shows
+    nothing of it that holds for machines of the kind.
     """
+    kind = view.family.id
+    # counted on this machine, else as its kind usually has
+    counted = own_machine(view.job, view.family).held.get("dampers")
+    dampers = int(counted) if counted else len(build(kind).dampers)
+    return next((state for state in _states(view) if showing_load(kind, state, dampers)), "")
+
+
+def _states(view: JobView) -> list[str]:
+    """States of the model: of the faults that were found, or of the leading suspects."""
     closed = view.job.closed
     if closed is None:
-        return next(iter(suspected_faults(view, view.family.id)), "")
+        return list(suspected_faults(view, view.family.id))
     sound = build(view.family.id)
-    # a closing names a grade too; the model knows the fault alone
-    entries = [view.family.faults.get(key.partition(":")[0]) for key in closed.faults]
-    twins = [entry.twin for entry in entries if entry and entry.twin]
-    return next((twin for twin in twins if twin in FAULTS and applies(sound, twin)), "")
+    # a closing names the grade too, and so the state
+    found = [(view.family.faults.get(key.partition(":")[0]), key) for key in closed.faults]
+    states = [entry.twin_of(key) for entry, key in found if entry]
+    return [state for state in states if state and can_have(sound, state)]
 
 
 def spin_of(view: JobView, *, form: Form = "wide") -> SheetSpin | None:
@@ -79,12 +89,15 @@ def _simulated(question: WhatIf, form: Form) -> SheetSpin:
         if question.values
         else "as machines of its kind usually are"
     )
-    sentences = [comparison(sound.study.summary, faulty.study.summary)]
+    sentences = [changes(faulty.key, sound.study, faulty.study)]
     if sound.heaviest and faulty.heaviest:
-        sentences.append(heaviest_comparison(sound.heaviest, faulty.heaviest, faulty.words))
+        bears = heaviest_change(
+            faulty.key, sound.study.machine, sound.heaviest, faulty.heaviest, faulty.words
+        )
+        sentences += [bears] if bears else []
     # a figure beside a machine is soon taken for that machine's own
     note = (
-        f"Reckoned, not measured, {figures}, {question.unbalance_kg:g} kg out of balance. "
-        "How large the fault is, is an estimate."
+        f"Reckoned, not measured, {figures}, {question.unbalance_kg:g} kg out of balance: what"
+        " shows this fault, and not to be tried. How large the fault is, is an estimate."
     )
     return SheetSpin(title, (*sentences, note), picture.decode())

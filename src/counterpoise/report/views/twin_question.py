@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from counterpoise.catalog.family import Family
-from counterpoise.dynamics.answers.what_if import WhatIf
+from counterpoise.catalog.family import Family, FaultEntry
+from counterpoise.dynamics.answers.what_if import WhatIf, shown_kg
+from counterpoise.dynamics.effects.states import fault_key
 from counterpoise.dynamics.machines.families import FAMILIES, allowed, build, family
 from counterpoise.dynamics.machines.faults import FAULTS, applies
+from counterpoise.dynamics.machines.machine import Machine
 from counterpoise.dynamics.machines.value import Value
 from counterpoise.dynamics.motion.run import Phone
 from counterpoise.errors import InputError
@@ -15,6 +17,7 @@ from counterpoise.report.views.job import JobView
 from counterpoise.report.views.machine_figures import NOTHING, OwnMachine
 from counterpoise.report.words.machine_figures import FAMILY_WORDS, VALUE_WORDS
 from counterpoise.report.words.numbers import read_number
+from counterpoise.workshop.diagnosis.assessment import Suspect
 from counterpoise.workshop.jobs.entries import Job
 
 # the figures tell four lines apart: the sound machine and three faults
@@ -54,13 +57,15 @@ def read_question(
         if name in given
     }
     usual = WhatIf()
+    values = own.values(key, of_the_machine) | of_the_machine
     return WhatIf(
         key,
         # what is typed goes before what the job holds
-        tuple((own.values(key, of_the_machine) | of_the_machine).items()),
+        tuple(values.items()),
         top_rpm=of_the_spin.get("top_rpm", own.top_rpm),
         load_kg=of_the_spin.get("load", usual.load_kg),
-        unbalance_kg=of_the_spin.get("unbalance", usual.unbalance_kg),
+        # the load that shows what is asked, unless a load is
+        unbalance_kg=of_the_spin.get("unbalance", shown_kg(key, values, faults)),
         depth=of_the_spin.get("depth", usual.depth),
         # the same fault twice is the same machine twice
         faults=tuple(dict.fromkeys(faults)),
@@ -88,19 +93,34 @@ def read_value(name: str, text: str, value: Value) -> float:
 
 
 def suspected_faults(view: JobView, key: str) -> dict[str, tuple[str, ...]]:
-    """Mechanical faults that the leading suspects amount to, with the suspects' names.
+    """States of the model that the leading suspects amount to, with the suspects' names.
 
-    Likeliest first, at most :data:`MOST_FAULTS`; empty where no suspect has a mechanical meaning.
+    A suspect with grades counts as its likeliest one. Likeliest first, at most
+    :data:`MOST_FAULTS`; empty where no suspect has a mechanical meaning.
     """
     machine = build(key)
     titles: dict[str, tuple[str, ...]] = {}
     for suspect in view.assessment.suspects:
         entry = view.family.faults.get(suspect.fault)
-        fault = entry.twin if entry else None
-        if fault and fault in FAULTS and applies(machine, fault):
-            # several faults of the catalog can look alike to the model: worn and gone dampers
-            titles[fault] = (*titles.get(fault, ()), suspect.title)
+        state = entry.twin_of(_likeliest(suspect, entry)) if entry else None
+        if state and can_have(machine, state):
+            # several faults of the catalog can look alike to the model: a damper or its mount
+            titles[state] = (*titles.get(state, ()), suspect.title)
     return dict(list(titles.items())[:MOST_FAULTS])
+
+
+def _likeliest(suspect: Suspect, entry: FaultEntry) -> str:
+    """The key of the suspect's likeliest grade, or of the fault where it has none."""
+    if not suspect.grades:
+        return entry.id
+    title = max(suspect.grades, key=lambda grade: grade[1])[0]
+    return next((f"{entry.id}:{g.id}" for g in entry.grades if g.title == title), entry.id)
+
+
+def can_have(machine: Machine, state: str) -> bool:
+    """Whether a machine can be in a state written KEY[:SEVERITY[:PART]]."""
+    key = fault_key(state)
+    return key in FAULTS and applies(machine, key)
 
 
 def model_kind(view: JobView) -> str:

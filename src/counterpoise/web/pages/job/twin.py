@@ -114,6 +114,7 @@ def _page(
         pictures=drawn,
         kinds=KINDS,
         places=PLACES,
+        load_typed=bool(request.query_params.get("unbalance", "").strip()),
     )
 
 
