@@ -125,3 +125,23 @@ def test_in_the_background_the_answers_are_planned_once_the_page_is_sent(shop, p
         assert time.monotonic() < end
         time.sleep(0.02)
     assert planner.asked == 1 + len(likely)
+
+
+def test_what_fails_in_the_background_holds_up_no_other_job(store):
+    asked = []
+
+    def assessor(case):
+        asked.append(case.job.number)
+        if case.job.number == 1:
+            raise RuntimeError("no solution")
+        return assess(case, Effort(growths=0))
+
+    shop = Workshop(store, {"front_loader": FRONT}, assessor)
+    shop.assessments.ahead = True
+    numbers = [shop.jobs.open(JOBS[0], "ada").number for _ in range(2)]
+    for number in numbers:
+        shop.snapshot(number).look_ahead()
+        end = time.monotonic() + 60.0
+        while number not in asked and time.monotonic() < end:
+            time.sleep(0.02)
+    assert set(asked) == set(numbers)

@@ -7,6 +7,7 @@ at once, and shows the step that was promised.
 
 from __future__ import annotations
 
+import contextlib
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
@@ -90,13 +91,18 @@ class Assessments:
                 self._looking = case is not None
             if case is None:
                 return
-            assessment = self._known_or_computed(case)
-            check = assessment.next.id if assessment.next else ""
-            for answer in _likely(assessment):
-                # somebody looks at another job now: theirs goes first
-                if self._interrupted():
-                    break
-                self._known_or_computed(_answered(case, answer.outcome, check))
+            # what cannot be assessed is said to whoever asks for it, and holds up no other job
+            with contextlib.suppress(Exception):
+                self._plan_answers(case)
+
+    def _plan_answers(self, case: JobCase) -> None:
+        assessment = self._known_or_computed(case)
+        check = assessment.next.id if assessment.next else ""
+        for answer in _likely(assessment):
+            # somebody looks at another job now: theirs goes first
+            if self._interrupted():
+                break
+            self._known_or_computed(_answered(case, answer.outcome, check))
 
     def _interrupted(self) -> bool:
         return self._wanted is not None
