@@ -222,6 +222,10 @@ class CheckEntry:
     reading: Reading | None = None
     # asked when the machine comes in, while the owner is there
     intake: bool = False
+    # the feature of the machine that it tells, whose values are then the outcomes
+    tells: str | None = None
+    # chance that another value of that feature is reported than the machine has
+    error: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from counterpoise.catalog.references import (
     AccessId,
     Cautions,
     FaultKey,
+    FeatureId,
     Needs,
     PartId,
     Sourced,
@@ -90,13 +91,20 @@ class Work(Sourced):
 
 
 class CheckModel(Work):
-    """A check: outcomes mildest first, their probabilities by fault; the leak in ``otherwise``."""
+    """A check: outcomes mildest first, their probabilities by fault; the leak in ``otherwise``.
+
+    One that ``tells`` a feature has its values as outcomes, and says nothing of faults.
+    """
 
     kind: Literal["ask", "look", "feel", "measure", "spin"]
     question: Text
+    # before the outcomes, which are then the values of this feature
+    tells: FeatureId | None = None
+    # chance that another value is reported than the machine has
+    error: Annotated[float, Field(ge=0, lt=0.5)] = 0.0
     # with one outcome a check could tell nothing
     outcomes: Annotated[dict[Word, Text], Field(min_length=2)]
-    under: dict[FaultKey, Row]
+    under: Annotated[dict[FaultKey, Row], Field(default_factory=dict, validate_default=True)]
     otherwise: Row = Field(default_factory=dict)
     exclusive: bool = False
     unordered: bool = False
@@ -104,11 +112,36 @@ class CheckModel(Work):
     intake: bool = False
     reading: ReadingModel | None = None
 
+    @field_validator("outcomes", mode="after")
+    @classmethod
+    def _values(cls, outcomes: dict[str, str], info: ValidationInfo) -> dict[str, str]:
+        feature = info.data.get("tells")
+        if feature is None:
+            return outcomes
+        values = known_to(info).values.get(feature, [])
+        if list(outcomes) != values:
+            raise mistake(
+                f"the outcomes are not the values of {feature}",
+                f"write them as {', '.join(values)}",
+            )
+        # what cannot be mistaken would outweigh everything else that was found
+        if not info.data.get("error"):
+            raise mistake(
+                "nobody is always right", "give 'error': the chance that the wrong one is reported"
+            )
+        return outcomes
+
     @field_validator("under", mode="after")
     @classmethod
     def _rows(cls, under: dict[str, Row], info: ValidationInfo) -> dict[str, Row]:
         # None where they are broken; then the rows pass and only the outcomes are reported
-        outcomes = info.data.get("outcomes")
+        outcomes, feature = info.data.get("outcomes"), info.data.get("tells")
+        if under and feature is not None:
+            raise mistake(
+                f"it tells the {feature} and the faults", "make two checks of it, or drop one"
+            )
+        if not under and feature is None and "tells" in info.data:
+            raise mistake("it tells nothing", "give 'under' by fault, or 'tells' a feature")
         found = named_twice(under, known_to(info))
         for key, row in under.items():
             found += [

@@ -11,6 +11,7 @@ from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import OWNERS, EntryLine, figure_words
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.diagnosis.steps import StepBuilder
+from counterpoise.workshop.jobs.machine_features import known_features
 from counterpoise.workshop.jobs.machine_figures import figures_of_job
 
 # one sheet for the bench: what is likelier than a tail of rare faults
@@ -131,7 +132,7 @@ def _machine(view: JobView) -> tuple[Row, ...]:
     job, family, intake = view.job, view.family, view.job.intake
     features = [
         family.features[key].values.get(value, value)
-        for key, value in intake.features.items()
+        for key, value in known_features(family, job).items()
         if key in family.features
     ]
     figures = [

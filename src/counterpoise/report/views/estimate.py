@@ -103,7 +103,7 @@ def estimate_answer(
         repair
         for repair in view.family.repairs.values()
         if repair.id not in chosen
-        and fits(repair.needs, view.job.intake.features)
+        and fits(repair.needs, view.situation.known)
         # one piece of a set that means the set would come back as the set
         and allowed_by_set(view.situation, repair)
     ]

@@ -17,6 +17,7 @@ from counterpoise.report.words.entry_lines import (
 )
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.jobs.entries import Job
+from counterpoise.workshop.jobs.machine_features import known_features
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import Supply
 from counterpoise.workshop.services.jobs import JobLine
@@ -85,7 +86,7 @@ class JobView:
         # a page that led to "no model of this" would be a door onto a wall
         known = any(fault.twin for fault in self.family.faults.values())
         return known and not self.family.features_against(
-            self.job.intake.features, self.family.twin_needs
+            known_features(self.family, self.job), self.family.twin_needs
         )
 
     @property

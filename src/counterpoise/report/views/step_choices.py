@@ -49,7 +49,7 @@ def step_groups(view: JobView) -> list[StepGroup]:
     """Every check and repair that fits this machine, by sort; a sort with none is left out."""
     # what was done may be done again: it is marked, not left out
     done, build = _done(view), StepBuilder.of(view.situation, view.supply)
-    family, features = view.family, view.job.intake.features
+    family, features = view.family, view.situation.known
     # a check for a belt is not offered on a machine without one
     checks = [check for check in family.checks.values() if fits(check.needs, features)]
     groups = [

@@ -19,6 +19,7 @@ from counterpoise.report.words.machine_figures import FAMILY_WORDS, VALUE_WORDS
 from counterpoise.report.words.numbers import read_number
 from counterpoise.workshop.diagnosis.assessment import Suspect
 from counterpoise.workshop.jobs.entries import Job
+from counterpoise.workshop.jobs.machine_features import known_features
 
 # the figures tell four lines apart: the sound machine and three faults
 MOST_FAULTS = 3
@@ -130,7 +131,7 @@ def model_kind(view: JobView) -> str:
 
 def model_kind_of(job: Job, family: Family) -> str:
     """The model's kind for a job's machine. Raises InputError, with the reason, without one."""
-    has, needs = job.intake.features, family.twin_needs
+    has, needs = known_features(family, job), family.twin_needs
     # a machine known to be otherwise has no model; one not looked at has, by assumption
     for name in family.features_against(has, needs):
         feature = family.features[name]
@@ -151,7 +152,7 @@ def model_kind_of(job: Job, family: Family) -> str:
 
 def assumptions(view: JobView) -> str:
     """What had to be assumed of the machine, in a sentence; empty where enough is known."""
-    known, features = view.job.intake.features, view.family.features
+    known, features = known_features(view.family, view.job), view.family.features
     assumed = "; ".join(
         f"{features[name].title} {features[name].values[value]}"
         for name, value in view.family.twin_needs.items()

@@ -41,8 +41,8 @@ _FAMILIES_KEPT = 8
 class FamilyModel:
     """What holds for every machine of a family, in arrays over its H sets of faults.
 
-    ``tables`` holds (O, H) chances of each outcome by check id, ``complaints`` (H,) chances of
-    hearing each complaint, ``fault_of`` (F,) the fault id of each fault key.
+    ``tables`` holds (O, H) chances of each outcome by check id, for checks that tell of faults,
+    ``complaints`` (H,) chances of hearing each complaint, ``fault_of`` (F,) the fault of each key.
     """
 
     family: Family
@@ -141,6 +141,8 @@ def family_model(family: Family) -> FamilyModel:
             # worked out over all sets once: most of what laying a family out takes
             name: with_misreading(outcome_table(check, hypotheses))
             for name, check in checks.items()
+            # what the machine is says nothing of what is wrong with it
+            if not family.checks[name].tells
         },
         transitions={name: transition_of(repair, hypotheses) for name, repair in repairs.items()},
         complaints={

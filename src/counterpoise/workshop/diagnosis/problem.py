@@ -83,9 +83,13 @@ def can_be_done(entry: CheckEntry | RepairEntry, situation: Situation, settings:
     """Whether it may fit the machine, and the workshop has the hands and the tools for it.
 
     A question to an owner cannot be asked of a machine that came without one; a piece of a set is
-    neither put back nor renewed alone where the set's rule says that it means the whole.
+    neither put back nor renewed alone where the set's rule says that it means the whole. A look at
+    what is known of the machine tells nothing.
     """
-    if situation.intake.nobody_to_ask and isinstance(entry, CheckEntry) and entry.kind == "ask":
+    if isinstance(entry, CheckEntry) and (
+        entry.tells in situation.known
+        or (situation.intake.nobody_to_ask and entry.kind == "ask")
+    ):
         return False
     # what hardly any such machine has is left out; all else counts with its chance
     return (

@@ -27,6 +27,7 @@ from counterpoise.workshop.jobs.entries import (
     RepairDone,
     Retraction,
 )
+from counterpoise.workshop.jobs.machine_features import contradicted
 from counterpoise.workshop.jobs.settings import Settings
 
 # A sound machine is brought back a tenth as often as one with a fault left (from memory).
@@ -128,6 +129,8 @@ class _State:
     # Weighed only when the belief is asked for: a check done again replaces its first finding.
     findings: dict[str, Finding] = field(default_factory=dict)
     tried: set[str] = field(default_factory=set)
+    # checks of what the machine is: no repair changes that
+    told: set[str] = field(default_factory=set)
     # What stands open is a matter of safety, who opened it first one of who pays: a spin empties
     # the one and leaves the other.
     opened: set[str] = field(default_factory=set)
@@ -145,9 +148,16 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
     # a price learned after the intake stands in for the one said at it
     intake = replace(job.intake, new_machine_minor=job.new_machine_minor)
     age = settings.unknown_age_years if intake.age_years is None else intake.age_years
-    kinds = kinds_of(family, intake.features)
+    doubted = contradicted(family, job)
+    kinds = kinds_of(family, intake.features, doubted)
     prior = joint_prior(model, age, kinds)
     state = _State(model, kinds, after_complaints(model, intake, prior))
+    state.warnings += [
+        f"{family.features[name].title} At intake it was {at_intake!r}, but {title!r} says"
+        " otherwise: one of the two is wrong, and both count."
+        for name, title in doubted.items()
+        for at_intake in (family.features[name].values[intake.features[name]],)
+    ]
     # Entries are replayed in the order they were written, since a repair changes what a finding
     # before it is worth; one that was taken back never happened.
     standing = {entry.number for entry in job.standing}
@@ -171,7 +181,7 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         age_years=age,
         kinds=kinds,
         belief=belief,
-        done=frozenset(state.findings),
+        done=frozenset(state.findings) | state.told,
         tried=frozenset(state.tried),
         opened=frozenset(state.opened),
         opened_by_checks=frozenset(state.opened_by_checks),
@@ -191,6 +201,9 @@ def outcome_weights(entry: CheckEntry, finding: Finding) -> Floats | None:
     value lies in its range, with a normal error.
     """
     if finding.outcome in {COULD_NOT_TELL, CANNOT_REACH, NOT_THERE}:
+        return None
+    # what the machine is, not what is wrong with it
+    if entry.tells:
         return None
     # a recording of a spin speaks for several outcomes at once
     if finding.weights:
@@ -245,6 +258,8 @@ def _add_finding(state: _State, finding: Finding) -> None:
         way = _open(state, entry.access)
         state.opened_by_checks |= way - state.opened_by_repairs
     state.findings[finding.check] = finding
+    if entry.tells:
+        state.told.add(entry.id)
     # minutes put down are those of the check itself: opening is counted by the catalog
     state.minutes += entry.minutes if finding.minutes is None else finding.minutes
 
@@ -335,8 +350,14 @@ def _said_of_kinds(state: _State) -> Floats:
     checks, kinds = state.model.family.checks, state.kinds
     said = np.zeros(len(kinds.machines))
     for name, finding in state.findings.items():
+        check = checks[name]
+        if finding.outcome in {COULD_NOT_TELL, CANNOT_REACH}:
+            continue
+        if check.tells:
+            shown = list(check.outcomes).index(finding.outcome)
+            said += to_log(kinds.showing(check)[shown])
         if finding.outcome == NOT_THERE:
-            said += to_log(kinds.without(checks[name].needs))
+            said += to_log(kinds.without(check.needs))
     return said
 
 

@@ -229,7 +229,10 @@ def _repriced(problem: Problem, family: Family, evidence: Evidence) -> Problem:
             for check, entry in zip(problem.checks, checks, strict=True)
         ),
         tables=tuple(
-            rows.over(entry, with_misreading(outcome_table(reasoning_check(entry), rows.sets)))
+            # what a machine is was not drawn anew
+            rows.table(entry)
+            if entry.tells
+            else rows.over(entry, with_misreading(outcome_table(reasoning_check(entry), rows.sets)))
             for entry in checks
         ),
         repairs=tuple(

@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError
+from counterpoise.workshop.jobs.machine_features import contradicted
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 
 if TYPE_CHECKING:
@@ -52,10 +53,12 @@ def check_day(value: str, field: str) -> None:
 def check_fits(family: Family, job: Job, needs: Mapping[str, str], title: str, remedy: str) -> None:
     """Raise InputError for what only another kind of machine of the family has.
 
-    A feature that the intake leaves open fits everything: nobody has looked yet.
+    A feature that the intake leaves open fits everything: nobody has looked yet. So does one that
+    was found to be otherwise than the intake has it.
     """
+    doubted = contradicted(family, job)
     for feature, wanted in needs.items():
-        has = job.intake.features.get(feature)
+        has = None if feature in doubted else job.intake.features.get(feature)
         if has is not None and has != wanted:
             named = family.features[feature].values
             raise InputError(

@@ -46,6 +46,12 @@ def check_finding(family: Family, job: Job, body: Finding) -> Finding:
             field="reading",
             remedy="Give the reading",
         )
+    if body.weights and check.tells:
+        raise InputError(
+            "weights: what a machine is, is one thing or another",
+            field="weights",
+            remedy=f"Give the outcome: {' or '.join(check.outcomes)}",
+        )
     if body.weights:
         return _weighed(check, body)
     check_known(body.outcome, check.outcomes, "outcome", "answer")

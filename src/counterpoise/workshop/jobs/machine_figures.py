@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from counterpoise.errors import InputError, ReadingError
 from counterpoise.workshop.jobs.entries import Figures, How, Job
 from counterpoise.workshop.jobs.field_checks import check_fits, meant
+from counterpoise.workshop.jobs.machine_features import known_features
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 
 if TYPE_CHECKING:
@@ -113,7 +114,7 @@ def figures_of_job(job: Job) -> Mapping[str, KnownFigure]:
 
 def fitting(family: Family, job: Job) -> tuple[FigureEntry, ...]:
     """Return the figures that this job's machine can have, in the order of the catalog."""
-    has = job.intake.features
+    has = known_features(family, job)
     return tuple(
         entry
         for entry in family.figures.values()

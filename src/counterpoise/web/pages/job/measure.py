@@ -95,7 +95,7 @@ def _boxes(blank: ReadingField) -> list[Box]:
 
 
 def _sheet(view: JobView, kind: str) -> MeasurementForm:
-    return form_for(kind, view.family, view.job.intake.features)
+    return form_for(kind, view.family, view.situation.known)
 
 
 def _sheets(view: JobView) -> list[MeasurementForm]:

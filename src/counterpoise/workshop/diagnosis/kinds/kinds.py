@@ -5,19 +5,21 @@ A kind is one value for each feature of the family. Arrays are over K kinds.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
-from counterpoise.catalog.family import CheckEntry, Family
+from counterpoise.catalog.family import CheckEntry, Family, Feature
 from counterpoise.reasoning.hypotheses import Floats
 
 # Chance that somebody takes a machine for one of another kind: sees a belt where none is, or finds
 # no belt where one is (from memory).
 MISTAKEN = 0.01
+# Chance that a feature was put down wrong when the machine came in (from memory).
+WRONG_AT_INTAKE = 0.03
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,14 @@ class Kinds:
             ]
         )
 
+    def showing(self, entry: CheckEntry) -> Floats:
+        """(O, K) chances of the outcomes of a check that tells a feature, by kind of machine."""
+        feature, values = str(entry.tells), list(entry.outcomes)
+        # whoever errs may take it for any of the others
+        wrong = entry.error / (len(values) - 1)
+        right = np.array([[each[feature] == value for each in self.machines] for value in values])
+        return np.where(right, 1.0 - entry.error, wrong)
+
     def without(self, needs: Mapping[str, str]) -> Floats:
         """(K,) chance of hearing of a machine of each kind that it has not what needs these."""
         return np.where(self.fit(needs), MISTAKEN, 1.0 - MISTAKEN)
@@ -68,10 +78,14 @@ class Kinds:
         return totals
 
 
-def kinds_of(family: Family, known: Mapping[str, str]) -> Kinds:
-    """The kinds of a machine of which these features are known; others by the catalog's shares."""
+def kinds_of(family: Family, known: Mapping[str, str], doubted: Collection[str] = ()) -> Kinds:
+    """The kinds of a machine of which these features are known; others by the catalog's shares.
+
+    Features in ``doubted`` were put down and then found otherwise: what was put down counts with
+    its chance of being wrong.
+    """
     choices = [
-        {known[feature.id]: 1.0} if feature.id in known else feature.share
+        _shares(feature, known.get(feature.id), feature.id in doubted)
         for feature in family.features.values()
     ]
     machines, shares = [], []
@@ -85,6 +99,7 @@ def kinds_of(family: Family, known: Mapping[str, str]) -> Kinds:
     return Kinds(tuple(machines), np.array(shares) / sum(shares))
 
 
+<<<<<<< HEAD
 def _share(family: Family, machine: Mapping[str, str], known: Mapping[str, str]) -> float:
     """Chance of a machine of these features among those that agree with what is known.
 
@@ -98,6 +113,19 @@ def _share(family: Family, machine: Mapping[str, str], known: Mapping[str, str])
         elif feature.id not in known:
             share *= feature.share[value]
     return share
+=======
+def _shares(feature: Feature, given: str | None, in_doubt: bool) -> Mapping[str, float]:
+    """The chance of each value of a feature, up to a factor; ``given`` when the machine came in."""
+    if given is None:
+        return feature.share
+    if not in_doubt:
+        return {given: 1.0}
+    wrong = WRONG_AT_INTAKE / (len(feature.share) - 1)
+    return {
+        value: share * (1.0 - WRONG_AT_INTAKE if value == given else wrong)
+        for value, share in feature.share.items()
+    }
+>>>>>>> b54fb5e (Looks at drive, tub and suspension tell what machine it is; what contradicts the intake is said)
 
 
 def seen_where_fitting(table: Floats, fit: Floats) -> Floats:

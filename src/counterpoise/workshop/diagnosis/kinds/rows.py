@@ -84,6 +84,8 @@ class Rows:
 
     def table(self, entry: CheckEntry) -> Floats:
         """(O, H) chances of the outcomes of a check of the family."""
+        if entry.tells:
+            return np.asarray(self.layout.kinds.showing(entry) @ self.share)
         table = self.layout.model.tables[entry.id]
         return self.over(entry, table if self._whole else table[:, self.base])
 
