@@ -41,8 +41,8 @@ _FAMILIES_KEPT = 8
 class FamilyModel:
     """What holds for every machine of a family, in arrays over its H sets of faults.
 
-    ``tables`` holds (O, H) chances of each outcome by check id, for checks that tell of faults,
-    ``complaints`` (H,) chances of hearing each complaint, ``fault_of`` (F,) the fault of each key.
+    ``tables`` holds (O, H) chances of each outcome by check id, where the machine has what is
+    looked at, ``complaints`` (H,) of hearing each complaint, ``fault_of`` (F,) the fault of a key.
     """
 
     family: Family
@@ -139,10 +139,9 @@ def family_model(family: Family) -> FamilyModel:
         repairs=repairs,
         tables={
             # worked out over all sets once: most of what laying a family out takes
+            # one that tells what the machine is shows the same whatever is wrong with it
             name: with_misreading(outcome_table(check, hypotheses))
             for name, check in checks.items()
-            # what the machine is says nothing of what is wrong with it
-            if not family.checks[name].tells
         },
         transitions={name: transition_of(repair, hypotheses) for name, repair in repairs.items()},
         complaints={

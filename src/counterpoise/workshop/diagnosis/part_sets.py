@@ -34,7 +34,7 @@ class SetWord:
 def set_word(situation: Situation, entry: RepairEntry) -> SetWord | None:
     """What the rule of its set says of a repair; None where it touches no set."""
     for part_set in situation.family.sets.values():
-        if not fits(part_set.needs, situation.intake.features):
+        if not fits(part_set.needs, situation.known):
             continue
         if entry.id in part_set.put_back:
             return _put_back(situation, part_set)
@@ -95,7 +95,7 @@ def _alone(situation: Situation, part_set: PartSet) -> SetWord:
 
 
 def _means_the_set(situation: Situation, part_set: PartSet, why: str) -> SetWord:
-    family, features = situation.family, situation.intake.features
+    family, features = situation.family, situation.known
     fitting = (r for r in part_set.renew if fits(family.repairs[r].needs, features))
     instead = next(fitting, part_set.renew[0])
     return SetWord(False, f"Not this, but {part_set.title}: {why}.", instead)

@@ -87,8 +87,7 @@ def can_be_done(entry: CheckEntry | RepairEntry, situation: Situation, settings:
     what is known of the machine tells nothing.
     """
     if isinstance(entry, CheckEntry) and (
-        entry.tells in situation.known
-        or (situation.intake.nobody_to_ask and entry.kind == "ask")
+        entry.tells in situation.known or (situation.intake.nobody_to_ask and entry.kind == "ask")
     ):
         return False
     # what hardly any such machine has is left out; all else counts with its chance

@@ -350,14 +350,11 @@ def _said_of_kinds(state: _State) -> Floats:
     checks, kinds = state.model.family.checks, state.kinds
     said = np.zeros(len(kinds.machines))
     for name, finding in state.findings.items():
-        check = checks[name]
         if finding.outcome in {COULD_NOT_TELL, CANNOT_REACH}:
             continue
-        if check.tells:
-            shown = list(check.outcomes).index(finding.outcome)
-            said += to_log(kinds.showing(check)[shown])
-        if finding.outcome == NOT_THERE:
-            said += to_log(kinds.without(check.needs))
+        told = kinds.told_by(checks[name], finding.outcome)
+        if told is not None:
+            said += to_log(told)
     return said
 
 

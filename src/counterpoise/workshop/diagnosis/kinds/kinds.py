@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from counterpoise.catalog.family import CheckEntry, Family, Feature
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.workshop.jobs.entries import NOT_THERE
 
 # Chance that somebody takes a machine for one of another kind: sees a belt where none is, or finds
 # no belt where one is (from memory).
@@ -48,12 +49,22 @@ class Kinds:
         )
 
     def showing(self, entry: CheckEntry) -> Floats:
-        """(O, K) chances of the outcomes of a check that tells a feature, by kind of machine."""
+        """(O, K) chances of the outcomes of a check that tells a feature, by kind of machine.
+
+        One outcome more, that there is no such thing, where some kind has none.
+        """
         feature, values = str(entry.tells), list(entry.outcomes)
         # whoever errs may take it for any of the others
         wrong = entry.error / (len(values) - 1)
         right = np.array([[each[feature] == value for each in self.machines] for value in values])
-        return np.where(right, 1.0 - entry.error, wrong)
+        table, fit = np.where(right, 1.0 - entry.error, wrong), self.fit(entry.needs)
+        return table if fit.all() else seen_where_fitting(table, fit.astype(np.float64))
+
+    def told_by(self, entry: CheckEntry, outcome: str) -> Floats | None:
+        """(K,) chance of an outcome that tells of the kind alone; None where it tells of faults."""
+        if entry.tells:
+            return np.asarray(self.showing(entry)[[*entry.outcomes, NOT_THERE].index(outcome)])
+        return self.without(entry.needs) if outcome == NOT_THERE else None
 
     def without(self, needs: Mapping[str, str]) -> Floats:
         """(K,) chance of hearing of a machine of each kind that it has not what needs these."""
@@ -84,14 +95,17 @@ def kinds_of(family: Family, known: Mapping[str, str], doubted: Collection[str] 
     Features in ``doubted`` were put down and then found otherwise: what was put down counts with
     its chance of being wrong.
     """
+    sure = {name: value for name, value in known.items() if name not in doubted}
     choices = [
-        _shares(feature, known.get(feature.id), feature.id in doubted)
+        [sure[feature.id]] if feature.id in sure else list(feature.share)
         for feature in family.features.values()
     ]
     machines, shares = [], []
     for values in product(*choices):
         machine = dict(zip(family.features, values, strict=True))
-        share = _share(family, machine, known)
+        share = _share(family, machine, sure)
+        for name in doubted:
+            share *= _put_down(family.features[name], machine[name], known[name])
         # a value that no machine has needs no row of its own
         if share > 0.0:
             machines.append(machine)
@@ -99,7 +113,6 @@ def kinds_of(family: Family, known: Mapping[str, str], doubted: Collection[str] 
     return Kinds(tuple(machines), np.array(shares) / sum(shares))
 
 
-<<<<<<< HEAD
 def _share(family: Family, machine: Mapping[str, str], known: Mapping[str, str]) -> float:
     """Chance of a machine of these features among those that agree with what is known.
 
@@ -113,19 +126,13 @@ def _share(family: Family, machine: Mapping[str, str], known: Mapping[str, str])
         elif feature.id not in known:
             share *= feature.share[value]
     return share
-=======
-def _shares(feature: Feature, given: str | None, in_doubt: bool) -> Mapping[str, float]:
-    """The chance of each value of a feature, up to a factor; ``given`` when the machine came in."""
-    if given is None:
-        return feature.share
-    if not in_doubt:
-        return {given: 1.0}
-    wrong = WRONG_AT_INTAKE / (len(feature.share) - 1)
-    return {
-        value: share * (1.0 - WRONG_AT_INTAKE if value == given else wrong)
-        for value, share in feature.share.items()
-    }
->>>>>>> b54fb5e (Looks at drive, tub and suspension tell what machine it is; what contradicts the intake is said)
+
+
+def _put_down(feature: Feature, value: str, given: str) -> float:
+    """Chance that ``given`` is put down at intake of a machine with this value of the feature."""
+    if value == given:
+        return 1.0 - WRONG_AT_INTAKE
+    return WRONG_AT_INTAKE / (len(feature.share) - 1)
 
 
 def seen_where_fitting(table: Floats, fit: Floats) -> Floats:
