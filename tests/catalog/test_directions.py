@@ -9,7 +9,13 @@ import yaml
 
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.reasoning.belief import normalised, to_log
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, prior_belief
+from counterpoise.workshop.diagnosis.family_model import (
+    FamilyModel,
+    family_model,
+    joint_prior,
+    prior_belief,
+)
+from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
 from counterpoise.workshop.diagnosis.replay import after_complaints
 from counterpoise.workshop.jobs.entries import Intake
 
@@ -52,6 +58,15 @@ def belief_and_chances(name, complaint):
 def chances_after(name, complaint, check, outcome):
     model: FamilyModel = family_model(load_family(name))
     belief, _ = belief_and_chances(name, complaint)
+    entry = model.family.checks[check]
+    # what machine it is speaks of the faults that only such machines have
+    if entry.tells:
+        kinds = kinds_of(model.family, {})
+        joint = joint_prior(model, AGE_YEARS, kinds)
+        if complaint:
+            joint = after_complaints(model, Intake(name, "customer", "", (complaint,)), joint)
+        told = to_log(kinds.told_by(entry, outcome))[:, None]
+        return model.fault_chances(np.exp(normalised(joint + told, what=outcome)).sum(axis=0))
     row = model.tables[check][list(model.checks[check].outcomes).index(outcome)]
     return model.fault_chances(np.exp(normalised(belief + to_log(row), what=outcome)))
 

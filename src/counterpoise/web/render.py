@@ -45,7 +45,7 @@ def environment() -> Environment:
     made.filters.update(
         {
             name: getattr(words, name)
-            for name in ("minutes", "chance", "when", "age", "people", "colon")
+            for name in ("minutes", "chance", "when", "age", "people", "colon", "if_there")
         }
     )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)

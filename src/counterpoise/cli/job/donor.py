@@ -56,7 +56,7 @@ def _print(donor: Donor) -> None:
     from rich.text import Text
 
     from counterpoise.money.quote import out_of_ten
-    from counterpoise.report.words.numbers import about, minutes
+    from counterpoise.report.words.numbers import about, if_there, minutes
 
     screen = console()
     # before the list: taking a machine apart can hurt
@@ -68,7 +68,7 @@ def _print(donor: Donor) -> None:
         grid.add_row(
             say("keep" if part.keep else "leave", "bold" if part.keep else "dim"),
             say(part.title),
-            say(f"good {out_of_ten(part.good)}"),
+            say(f"{if_there(part.there)}good {out_of_ten(part.good)}"),
             Text(about(part.gain_minor, donor.currency), justify="right"),
             say(minutes(part.minutes)),
         )

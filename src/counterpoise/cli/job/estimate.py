@@ -102,6 +102,7 @@ def _passages(answer: EstimateAnswer, currency: str) -> Iterator[RenderableType]
         yield say(
             f"8 times in 10: {between}. It puts the machine right {out_of_ten(answer.works)}."
         )
+    yield from (say(doubt.text, "bold") for doubt in answer.unsettled)
     # what might come to light, each by itself: nobody likes to hear it at the end
     for extra in total.extras:
         yield say(

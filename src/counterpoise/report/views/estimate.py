@@ -13,6 +13,7 @@ from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers
 from counterpoise.workshop.billing.costing import Costing
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
+from counterpoise.workshop.billing.unsettled import Unsettled
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.part_sets import allowed_by_set
 from counterpoise.workshop.diagnosis.part_texts import provenance, shelf_note
@@ -36,7 +37,8 @@ class EstimateAnswer:
 
     ``charged``: a customer is to pay it; otherwise it is what the work costs the workshop.
     ``own_minor`` is what it costs the workshop in any case, bench time and parts, in minor units;
-    ``free``: it is mended under the guarantee. ``last`` goes back as ``expected_last``.
+    ``free``: it is mended under the guarantee. ``unsettled``: what the work needs of the machine
+    and nobody knows. ``last`` goes back as ``expected_last``.
     """
 
     number: int
@@ -52,6 +54,7 @@ class EstimateAnswer:
     own_minor: int
     estimate: Estimate
     parts: tuple[PartSources, ...] = ()
+    unsettled: tuple[Unsettled, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +124,7 @@ def estimate_answer(
         own_minor=costing.own.net_minor,
         estimate=costing.estimate,
         parts=tuple(_sources(view, key, *needed) for key, needed in costing.needed.items()),
+        unsettled=costing.unsettled,
     )
 
 

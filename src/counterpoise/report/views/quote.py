@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import TAKEN
+from counterpoise.workshop.billing.costing import Costing
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.services.quote_answers import Passage, quote_job
 
@@ -62,7 +63,7 @@ def quote_paper(view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_US
         last=view.last,
         title=" ".join(part for part in (intake.maker, intake.model) if part) or view.family.title,
         owner=intake.contact,
-        passages=quoted.passages,
+        passages=(*_not_known(costing), *quoted.passages),
         valid=quote.valid,
         price=numbers.money(quote.price_minor, quote.currency),
         ceiling=numbers.money(quote.ceiling_minor, quote.currency),
@@ -80,6 +81,12 @@ def quote_paper(view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_US
         # one more check that pays comes before a price is promised
         advice=step.title if step and step.kind == "check" else "",
     )
+
+
+def _not_known(costing: Costing) -> tuple[Passage, ...]:
+    """What the price rests on and nobody has looked at; first, since all else hangs on it."""
+    texts = tuple(doubt.text for doubt in costing.unsettled)
+    return (Passage("Not known yet", texts),) if texts else ()
 
 
 def _answer(view: JobView) -> str:

@@ -12,6 +12,7 @@ from counterpoise.report.words import numbers
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,
+    NOT_THERE,
     Body,
     Closed,
     Decision,
@@ -207,7 +208,9 @@ def _agreed(body: Decision, currency: str) -> str:
 
 def outcome_words(finding: Finding, family: Family) -> str:
     """What a finding says, as the check's own answer reads, with its number and unit, if any."""
-    # two answers that every check has: neither is one of its outcomes
+    # answers that are none of the check's own outcomes
+    if finding.outcome == NOT_THERE:
+        return "there is none"
     if finding.outcome == COULD_NOT_TELL:
         return "could not tell"
     if finding.outcome == CANNOT_REACH:

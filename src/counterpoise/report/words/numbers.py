@@ -12,6 +12,7 @@ from counterpoise.money.amount import show_about as about
 
 _MOST_MINOR = 10**11  # a billion: beyond it somebody typed a telephone number
 _LONGEST = 24
+SURELY_THERE = 0.95  # from this chance on nobody is told that a machine may lack an assembly
 
 
 def reach(low_minor: int, high_minor: int, currency: str) -> str:
@@ -103,6 +104,11 @@ def chance(probability: float) -> str:
         return "under 1 %"
     # half a per cent on the dot rounds to the even 0
     return f"{max(1, round(100 * probability))} %"
+
+
+def if_there(probability: float) -> str:
+    """What stands before an assembly that the machine may lack; empty where it is known."""
+    return "" if probability >= SURELY_THERE else f"if it has one ({chance(probability)}): "
 
 
 def age(years: float | None) -> str:

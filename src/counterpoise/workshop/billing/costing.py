@@ -18,6 +18,7 @@ from counterpoise.money.part_offers import Offer
 from counterpoise.workshop.billing.charges import charges_of, with_discounts
 from counterpoise.workshop.billing.job_order import order_of
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
+from counterpoise.workshop.billing.unsettled import Unsettled, unsettled
 from counterpoise.workshop.billing.work import advised_work, done_minutes, named_work
 from counterpoise.workshop.diagnosis.family_model import works_under
 from counterpoise.workshop.diagnosis.job_case import JobCase
@@ -32,7 +33,7 @@ class Costing:
 
     ``done``: ids of the repairs done already. ``own``: what the same work costs the workshop, bench
     time and parts. ``free``: it is done under the guarantee. ``needed``: how many of each part, and
-    the offer reckoned with.
+    the offer reckoned with. ``unsettled``: what the work needs of the machine and nobody knows.
     """
 
     repairs: tuple[RepairEntry, ...]
@@ -44,6 +45,7 @@ class Costing:
     own: Estimate
     free: bool = False
     needed: Mapping[str, tuple[int, Offer]] = field(default_factory=dict)
+    unsettled: tuple[Unsettled, ...] = ()
 
 
 def estimate_of(case: JobCase, repairs: Sequence[str] | None = None) -> Estimate:
@@ -92,6 +94,7 @@ def cost(
         own=estimate(own_order, own_charges),
         free=free,
         needed=needed,
+        unsettled=unsettled(situation, settings, still_to_do),
     )
 
 

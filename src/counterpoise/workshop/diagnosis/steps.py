@@ -16,6 +16,7 @@ from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Step
 from counterpoise.workshop.diagnosis.part_sets import set_notes
 from counterpoise.workshop.diagnosis.part_texts import ready_lines
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
+from counterpoise.workshop.jobs.entries import NOT_THERE, NOT_THERE_LABEL
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 from counterpoise.workshop.parts.offers import NO_SUPPLY, Supply
@@ -46,11 +47,15 @@ class StepBuilder:
     supply: Supply = NO_SUPPLY
     # by repair, what the rule of its set says of it on this machine
     set_notes: Mapping[str, str] = field(default_factory=dict)
+    # features that are not known; none: the machine is taken to have what is looked at
+    not_known: frozenset[str] = frozenset()
 
     @classmethod
     def of(cls, situation: Situation, supply: Supply = NO_SUPPLY) -> StepBuilder:
         """The builder for a job where it stands."""
-        return cls(situation.family, situation.opened, supply, set_notes(situation))
+        not_known = frozenset(situation.family.features) - frozenset(situation.known)
+        notes = set_notes(situation)
+        return cls(situation.family, situation.opened, supply, notes, not_known)
 
     def named(self, kind: str, step_id: str) -> Step:
         """A check, repair or proof picked by hand. Raises NotFoundError for an unknown one."""
@@ -91,11 +96,17 @@ class StepBuilder:
             steps=entry.steps,
             question=entry.question,
             answers=tuple(
-                Answer(outcome, label, 0.0, "") for outcome, label in entry.outcomes.items()
+                Answer(outcome, label, 0.0, "") for outcome, label in self._outcomes(entry).items()
             ),
             unit=entry.reading.unit if entry.reading else "",
             quantity=entry.reading.quantity if entry.reading else "",
         )
+
+    def _outcomes(self, entry: CheckEntry) -> Mapping[str, str]:
+        """The outcomes of a check in words; that there is none where the machine may lack it."""
+        if self.not_known.isdisjoint(entry.needs):
+            return entry.outcomes
+        return {**entry.outcomes, NOT_THERE: NOT_THERE_LABEL}
 
     def repair(self, entry: RepairEntry) -> Step:
         """A repair with the panels on its way, parts to have ready, and when it is done."""

@@ -118,7 +118,8 @@ def _doubted(family, job):
             for feature, value in job.intake.features.items():
                 if check.tells == feature and said != value:
                     doubted.add(feature)
-                if said == NOT_THERE and check.needs.get(feature) == value:
+                needed = check.needs.get(feature)
+                if needed is not None and (needed == value) == (said == NOT_THERE):
                     doubted.add(feature)
     return doubted
 
