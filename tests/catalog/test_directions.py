@@ -9,6 +9,7 @@ import yaml
 
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.reasoning.belief import normalised, to_log
+from counterpoise.workshop.diagnosis.evidence.readings import after_complaints
 from counterpoise.workshop.diagnosis.family_model import (
     FamilyModel,
     family_model,
@@ -16,7 +17,6 @@ from counterpoise.workshop.diagnosis.family_model import (
     prior_belief,
 )
 from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
-from counterpoise.workshop.diagnosis.replay import after_complaints
 from counterpoise.workshop.jobs.entries import Intake
 
 WRITTEN = Path(__file__).parent / "directions"

@@ -14,14 +14,15 @@ from counterpoise.catalog.family import (
     Family,
     FaultEntry,
     Feature,
-    FigureEntry,
     Grade,
     PartEntry,
     PartSet,
     Reading,
     RepairEntry,
+    SameThing,
     Source,
 )
+from counterpoise.catalog.figure_entry import FigureEntry
 from counterpoise.catalog.messages import Entry
 from counterpoise.catalog.references import GENERAL_SOURCES, Known, Sourced
 
@@ -80,6 +81,9 @@ def build_family(
             for key, entry in sections["assemblies"].items()
         },
         sets={key: _set(key, entry, known) for key, entry in sections["sets"].items()},
+        same_thing={
+            key: SameThing(id=key, **_flat(entry)) for key, entry in sections["same_thing"].items()
+        },
     )
 
 

@@ -27,6 +27,7 @@ def cross_check(tree: Tree, notes: Tree, known: Known) -> None:
     _missing_cautions(tree)
     _shared_ids(tree)
     check_sets(tree, _table(tree, "sets"), _table(tree, "checks"), _table(tree, "repairs"), known)
+    _checks_of_two_things(tree)
     # from here on warnings: a family under construction may have loose ends
     _lonely_groups(tree, notes, known)
     _never_cured(tree, notes, known)
@@ -103,6 +104,20 @@ def _shared_ids(tree: Tree) -> None:
         tree.add(
             ("repairs", name), f"repairs.{name}: a check has the same id", "rename one of the two"
         )
+
+
+def _checks_of_two_things(tree: Tree) -> None:
+    # one cause of error a check: with two, none of them would be the one that is shared
+    group_of: dict[object, str] = {}
+    for name, entry in _table(tree, "same_thing").items():
+        for check in _list(entry.get("checks")):
+            if group_of.setdefault(check, name) != name:
+                text = f"same_thing.{name}: {check} is in {group_of[check]} already"
+                tree.add(("same_thing", name, "checks"), text, "leave it in one of the two")
+    speaking = [name for name, entry in _table(tree, "same_thing").items() if "complaints" in entry]
+    for name in speaking[1:]:
+        text = f"same_thing.{name}: the complaints are in {speaking[0]} already"
+        tree.add(("same_thing", name, "complaints"), text, "leave them in one of the two")
 
 
 def _lonely_groups(tree: Tree, notes: Tree, known: Known) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from counterpoise.catalog.figure_entry import FigureEntry
 from counterpoise.catalog.repair_entries import (
     AssemblyEntry,
     PartEntry,
@@ -78,33 +79,6 @@ class Feature:
 
 
 @dataclass(frozen=True, slots=True)
-class FigureEntry:
-    """A figure of one machine that a job can keep (mass, dampers), from ``low`` to ``high``.
-
-    ``values``: the only ones possible, where there are few. ``twin`` names the figure of the
-    machine as physics that it sets, ``scale`` times as large. ``intake``: asked when the machine
-    comes in; ``where`` says how to come by it.
-    """
-
-    id: str
-    title: str
-    unit: str
-    # readings beyond these are refused as slips of the pen
-    low: float
-    high: float
-    where: str
-    source: str
-    # pieces are counted
-    whole: bool = False
-    values: tuple[float, ...] = ()
-    twin: str | None = None
-    scale: float = 1.0
-    intake: bool = False
-    # only machines with these features have it
-    needs: Mapping[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
 class Grade:
     """How far a fault has gone; grades of a fault exclude each other."""
 
@@ -143,6 +117,8 @@ class FaultEntry:
     twins: Mapping[str, str] = field(default_factory=dict)
     # which of the groups of causes of a recording it belongs to
     spin_group: str | None = None
+    # fault -> factor on the odds of that fault beside this one: what one does to another
+    brings: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -226,6 +202,26 @@ class CheckEntry:
     tells: str | None = None
     # chance that another value of that feature is reported than the machine has
     error: float = 0.0
+    # chance that a finding is read or tapped wrong; None: as usual
+    slip: float | None = None
+    # share of what it shows that is shown again where it is repeated; None: as its kind has
+    same_again: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SameThing:
+    """Checks that look at one thing, so that what misleads one of them misleads the others.
+
+    ``misled``: chance that all their findings are those of some other machine.
+    """
+
+    id: str
+    title: str
+    checks: tuple[str, ...]
+    misled: float
+    source: str
+    # the owner's complaints belong to it as well
+    complaints: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,6 +249,7 @@ class Family:
     assemblies: Mapping[str, AssemblyEntry]
     proof_source: str = ""
     figures: Mapping[str, FigureEntry] = field(default_factory=dict)
+    same_thing: Mapping[str, SameThing] = field(default_factory=dict)
     twin_needs: Mapping[str, str] = field(default_factory=dict)
     # parts that live in a set: what condemns it whole, and what allows one piece alone
     sets: Mapping[str, PartSet] = field(default_factory=dict)

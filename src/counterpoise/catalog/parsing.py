@@ -78,6 +78,8 @@ def _known(data: Mapping[str, object], sources: dict[str, SourceModel]) -> Known
     ids = {name: [str(key) for key in table] for name, table in tables.items()}
     # with repetition: how often a group is named tells a slip from a group
     ids["groups"] = [*ids["assemblies"], *groups_of_faults(data)]
+    # the fault itself, where a grade would make no sense
+    ids["fault_ids"] = ids["faults"]
     ids["sources"] = [*GENERAL_SOURCES, *sources]
     return Known(ids, _inner(tables["faults"], "grades"), _inner(tables["features"], "values"))
 

@@ -71,6 +71,8 @@ def name_of(section: str, word: str) -> Callable[[str, ValidationInfo], str]:
 
 
 FaultKey = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("faults", "fault"))]
+# a fault whatever its grade
+FaultId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("fault_ids", "fault"))]
 AccessId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("access", "access"))]
 # references validate by name, so a wrong one is reported where it stands
 CautionId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("cautions", "caution"))]

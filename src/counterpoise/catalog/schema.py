@@ -27,6 +27,7 @@ from counterpoise.catalog.references import (
     AccessId,
     Cautions,
     ComplaintId,
+    FaultId,
     FaultKey,
     GroupId,
     Needs,
@@ -41,6 +42,7 @@ from counterpoise.catalog.work_schema import (
     Minor,
     People,
     RepairModel,
+    SameThingModel,
     Steps,
     Tools,
 )
@@ -122,6 +124,7 @@ class FaultModel(Sourced):
     # by grade, where a grade is another machine than the fault's own
     twins: dict[Word, Twin] = Field(default_factory=dict)
     spin_group: Word | None = None
+    brings: dict[FaultId, Annotated[float, Field(gt=0)]] = Field(default_factory=dict)
 
     @field_validator("grades", mode="after")
     @classmethod
@@ -230,5 +233,6 @@ SECTIONS: Mapping[str, type[Entry]] = {
     "parts": PartModel,
     "assemblies": AssemblyModel,
     "sets": SetModel,
+    "same_thing": SameThingModel,
 }
-OPTIONAL = frozenset({"figures", "sets"})  # sections that a file may do without
+OPTIONAL = frozenset({"figures", "sets", "same_thing"})  # sections that a file may do without

@@ -8,7 +8,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 
 from counterpoise.catalog.messages import (
     Amount,
@@ -16,6 +16,7 @@ from counterpoise.catalog.messages import (
     Entry,
     Text,
     Word,
+    as_text,
     mistake,
     refuse,
     row_mistakes,
@@ -29,6 +30,7 @@ from counterpoise.catalog.references import (
     PartId,
     Sourced,
     known_to,
+    name_of,
     named_twice,
 )
 
@@ -111,6 +113,9 @@ class CheckModel(Work):
     # asked at the counter: must need no tool and no opening
     intake: bool = False
     reading: ReadingModel | None = None
+    # both as usual where they are not given
+    slip: Annotated[float, Field(ge=0, lt=1)] | None = None
+    same_again: Chance | None = None
 
     @field_validator("outcomes", mode="after")
     @classmethod
@@ -184,3 +189,28 @@ class RepairModel(Work):
         if not any(chance > 0 for chance in cures.values()):
             raise mistake("it cures nothing", "give a chance above 0, or leave the repair out")
         return cures
+
+
+CheckId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("checks", "check"))]
+# below 1: a group that is always misled would teach nothing
+Misled = Annotated[float, Field(ge=0, lt=1)]
+
+
+class SameThingModel(Sourced):
+    """Checks that look at one thing; ``misled``: chance that all of them are led astray at once.
+
+    ``complaints``: what the owner complained of belongs to the group as well.
+    """
+
+    title: Text
+    checks: Annotated[list[CheckId], Field(min_length=1)]
+    misled: Misled
+    complaints: bool = False
+
+    @field_validator("checks", mode="after")
+    @classmethod
+    def _each_once(cls, checks: list[str]) -> list[str]:
+        twice = [name for name in checks if checks.count(name) > 1]
+        if twice:
+            raise mistake(f"{twice[0]} is named twice", "name each check once")
+        return checks

@@ -9,10 +9,10 @@ from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
 from counterpoise.workshop.diagnosis.analysis import analyse
 from counterpoise.workshop.diagnosis.assess import assess
+from counterpoise.workshop.diagnosis.evidence.readings import after_complaints
 from counterpoise.workshop.diagnosis.family_model import family_model
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.perturbed_catalog import DETECTION, MINUTES
-from counterpoise.workshop.diagnosis.replay import after_complaints
 from counterpoise.workshop.diagnosis.robust import (
     CATALOGS,
     Evidence,
@@ -47,7 +47,7 @@ def priced(extra_minor, checks=None):
 
 
 def evidence_of(analysis):
-    return Evidence(analysis.prices, analysis.planned.rows, analysis.situation.outcome_weights)
+    return Evidence(analysis.prices, analysis.planned.rows, analysis.situation.evidence)
 
 
 def dearest_that_still_pays():

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from tests.workshop.small import FAMILY, INTAKE
 
-from counterpoise.catalog.family import FigureEntry
+from counterpoise.catalog.figure_entry import FigureEntry
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import Closed, Entry, Figures, Job, Retraction
 from counterpoise.workshop.jobs.entry_checks import check_body

@@ -12,7 +12,8 @@ from counterpoise.workshop.jobs.entries import Figures, How
 from counterpoise.workshop.jobs.machine_figures import KnownFigure, figures_of_job, fitting
 
 if TYPE_CHECKING:
-    from counterpoise.catalog.family import Family, FigureEntry
+    from counterpoise.catalog.family import Family
+    from counterpoise.catalog.figure_entry import FigureEntry
     from counterpoise.workshop.jobs.entries import Job
 
 # what the model in motion takes apart, and what belongs to the spin rather than to the machine

@@ -82,7 +82,7 @@ def analyse(case: JobCase, effort: Effort = EFFORT) -> Analysis:
     # what cannot be undone is weighed with care whatever the settings say
     if settings.careful or cannot_be_undone(planned.problem, plan.first, settings):
         # what speaks for one catalog or another must be what the belief was made of
-        evidence = Evidence(prices, planned.rows, situation.outcome_weights)
+        evidence = Evidence(prices, planned.rows, situation.evidence)
         careful = careful_choice(planned, evidence, plan)
         plan = with_first(plan, careful.action)
     held = held_back(case, planned, plan.first)

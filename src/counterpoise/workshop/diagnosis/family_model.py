@@ -10,20 +10,20 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
-from counterpoise.catalog.priors import independent_priors
+from counterpoise.catalog.family import CheckEntry, Family, RepairEntry, SameThing
 from counterpoise.reasoning.belief import (
     Transition,
     marginals,
     mean_after,
-    normalised,
     to_log,
     transition_of,
 )
+from counterpoise.reasoning.evidence import next_reading
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses, enumerate_hypotheses
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.model import Check, Fault, Model, Repair
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
+from counterpoise.workshop.diagnosis.kinds.prior import company_of, joint_prior_over
 from counterpoise.workshop.diagnosis.proof_spin import ProofSpin
 
 Result = TypeVar("Result")
@@ -33,6 +33,9 @@ MAX_FAULTS = 3
 MISREADING = 0.01
 # Between a fault and the first kind of machine in which it is as it is, where kinds differ.
 BY_KIND = "@"
+# Share of what a check shows that is shown again when it is repeated, by kind (from memory): the
+# same owner says the same, the same crack is seen again; each spin throws the load anew.
+SAME_AGAIN = {"ask": 0.9, "look": 0.9, "feel": 0.8, "measure": 0.8, "spin": 0.3}
 # Every machine in hand is of one of a few families; a study adds one perturbed family a block.
 _FAMILIES_KEPT = 8
 
@@ -42,7 +45,10 @@ class FamilyModel:
     """What holds for every machine of a family, in arrays over its H sets of faults.
 
     ``tables`` holds (O, H) chances of each outcome by check id, where the machine has what is
-    looked at, ``complaints`` (H,) of hearing each complaint, ``fault_of`` (F,) the fault of a key.
+    looked at and it is done first of all checks that look at the same thing; ``trusted`` the same
+    if nothing leads them astray. ``complaints`` holds (H,) chances of hearing each complaint,
+    ``fault_of`` (F,) the fault of a key. ``background`` (H,) is a machine of the family of which
+    nothing is known, ``company`` (H,) the factor on the odds of sets for faults that come together.
     """
 
     family: Family
@@ -52,9 +58,21 @@ class FamilyModel:
     checks: Mapping[str, Check]
     repairs: Mapping[str, Repair]
     tables: Mapping[str, Floats]
+    trusted: Mapping[str, Floats]
     transitions: Mapping[str, Transition]
     complaints: Mapping[str, Floats]
     proof: ProofSpin
+    background: Floats
+    company: Floats
+
+    def thing_of(self, check: str) -> SameThing | None:
+        """What a check looks at with others, None where no other looks at it."""
+        return next((t for t in self.family.same_thing.values() if check in t.checks), None)
+
+    @property
+    def account(self) -> SameThing | None:
+        """What the complaint belongs to, None where it stands alone."""
+        return next((t for t in self.family.same_thing.values() if t.complaints), None)
 
     @property
     def sound(self) -> NDArray[np.bool_]:
@@ -130,6 +148,16 @@ def family_model(family: Family) -> FamilyModel:
     hypotheses = enumerate_hypotheses(
         Model(faults, prior="independent", max_faults=MAX_FAULTS, nothing_wrong=True),
     )
+    company = company_of(family, hypotheses)
+    anything = joint_prior_over(family, hypotheses, company, None, kinds_of(family, {}))
+    background = np.exp(anything).sum(axis=0)
+    # worked out over all sets once: most of what laying a family out takes
+    trusted = {
+        name: with_misreading(outcome_table(check, hypotheses), slip_of(family.checks[name]))
+        for name, check in checks.items()
+    }
+    everywhere = np.ones(len(background))
+    misled = {check: thing.misled for thing in family.same_thing.values() for check in thing.checks}
     return FamilyModel(
         family=family,
         # everything below is in the order of the fault keys of the catalog
@@ -138,16 +166,20 @@ def family_model(family: Family) -> FamilyModel:
         checks=checks,
         repairs=repairs,
         tables={
-            # worked out over all sets once: most of what laying a family out takes
-            # one that tells what the machine is shows the same whatever is wrong with it
-            name: with_misreading(outcome_table(check, hypotheses))
-            for name, check in checks.items()
+            # before any other finding of the same thing, all sets explain what was found alike
+            name: next_reading(
+                table, np.full(len(background), 1.0 - misled.get(name, 0.0)), everywhere, background
+            )
+            for name, table in trusted.items()
         },
+        trusted=trusted,
         transitions={name: transition_of(repair, hypotheses) for name, repair in repairs.items()},
         complaints={
             name: _complaint_chances(family, name, hypotheses) for name in family.complaints
         },
         proof=ProofSpin.of(family),
+        background=background,
+        company=company,
     )
 
 
@@ -165,12 +197,22 @@ def reasoning_check(entry: CheckEntry) -> Check:
     )
 
 
-def with_misreading(table: Floats) -> Floats:
+def slip_of(entry: CheckEntry) -> float:
+    """The chance that a finding of this check is read or tapped wrong."""
+    return MISREADING if entry.slip is None else entry.slip
+
+
+def same_again_of(entry: CheckEntry) -> float:
+    """The share of what this check shows that is shown again when it is repeated."""
+    return SAME_AGAIN[entry.kind] if entry.same_again is None else entry.same_again
+
+
+def with_misreading(table: Floats, slip: float = MISREADING) -> Floats:
     """The chances (O, H) of a check with the chance that a finding was read or tapped wrong.
 
     No outcome is impossible then, so a single wrong tap cannot rule out the true fault.
     """
-    return np.asarray((1.0 - MISREADING) * table + MISREADING / len(table))
+    return np.asarray((1.0 - slip) * table + slip / len(table))
 
 
 def _complaint_chances(family: Family, name: str, hypotheses: Hypotheses) -> Floats:
@@ -192,25 +234,13 @@ def joint_prior(model: FamilyModel, age_years: float, kinds: Kinds) -> Floats:
     The catalog's shares hold among machines that come in, so each kind is as likely as its share,
     however often machines of it fail.
     """
-    by_kind = [_prior_of_kind(model, age_years, machine) for machine in kinds.machines]
-    return np.asarray(np.array(by_kind) + to_log(kinds.share)[:, None])
+    return joint_prior_over(model.family, model.hypotheses, model.company, age_years, kinds)
 
 
 def prior_belief(model: FamilyModel, age_years: float, features: Mapping[str, str]) -> Floats:
     """(S,) log belief before the complaint, over all kinds of machines with these features."""
     joint = joint_prior(model, age_years, kinds_of(model.family, features))
     return joint[0] if len(joint) == 1 else to_log(np.exp(joint).sum(axis=0))
-
-
-def _prior_of_kind(model: FamilyModel, age_years: float, machine: Mapping[str, str]) -> Floats:
-    """(S,) log belief before the complaint: a machine of this age and kind in trouble."""
-    priors = independent_priors(model.family, age_years=age_years, features=machine)
-    chance = np.array([priors.get(key, 0.0) for key in model.hypotheses.fault_ids])
-    # odds, since every fault that is not in a set adds the same factor to all of them
-    weights = model.hypotheses.product_over(chance / (1.0 - chance))
-    # a machine is brought in for a reason; "normal" is a fault of its own
-    weights[0] = 0.0
-    return normalised(to_log(weights), what="this machine")
 
 
 def fits(needs: Mapping[str, str], features: Mapping[str, str]) -> bool:

@@ -123,7 +123,7 @@ def _findings(situation: Situation, shown: Mapping[str, tuple[str, ...]]) -> str
 
 def _standing(situation: Situation, shown: Mapping[str, tuple[str, ...]]) -> Iterator[str]:
     for check, outcomes in shown.items():
-        weights = situation.outcome_weights.get(check)
+        weights = situation.evidence.outcome_weights(check)
         if weights is None:
             continue
         entry = situation.family.checks[check]

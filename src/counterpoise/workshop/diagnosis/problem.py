@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -70,13 +71,27 @@ def build_problem(
         # the customer pays for the proof of a repair, so it is labour at the repair rate
         retest=model.proof.retest(family.proof_minutes * prices.repair_minute, comeback),
         working=prices.working,
-        tables=tuple(rows.table(e) for e in checks),
+        tables=_next_tables(situation, checks, rows),
         transitions=tuple(rows.transition(e) for e in repairs),
         ending_values=values,
         # the planner leaves these open to its end, also over a proof that fails
         opened=opened,
     )
     return with_room(problem)
+
+
+def _next_tables(
+    situation: Situation, checks: Sequence[CheckEntry], rows: Rows
+) -> tuple[Floats, ...]:
+    """(O, H) by check: its chances if it is done now, beside all that was found already."""
+    tables = situation.evidence.next_tables(
+        [entry.id for entry in checks], situation.probabilities, rows.base
+    )
+    return tuple(
+        # what a machine is shows the same whatever is wrong with it
+        rows.table(entry) if entry.tells else rows.over(entry, table)
+        for entry, table in zip(checks, tables, strict=True)
+    )
 
 
 def can_be_done(entry: CheckEntry | RepairEntry, situation: Situation, settings: Settings) -> bool:

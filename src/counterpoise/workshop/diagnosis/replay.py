@@ -7,19 +7,21 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.stats import norm
 
-from counterpoise.catalog.family import CheckEntry, Family
-from counterpoise.errors import ModelError
+from counterpoise.catalog.family import Family
 from counterpoise.reasoning.belief import normalised, repaired, to_log
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.workshop.diagnosis.evidence.readings import (
+    log_likelihood_of_complaints,
+    outcome_weights,
+)
+from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence, weighed
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import MISTAKEN, Kinds, kinds_of
 from counterpoise.workshop.jobs.comeback import guaranteed
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,
-    NOT_THERE,
     Finding,
     Intake,
     Job,
@@ -32,13 +34,8 @@ from counterpoise.workshop.jobs.settings import Settings
 
 # A sound machine is brought back a tenth as often as one with a fault left (from memory).
 COMEBACK_FALSE_ALARM = 0.1
-# Weight of a complaint not made: owners name what troubles them most, not all they notice
-# (from memory).
-UNMENTIONED_WEIGHT = 0.5
 # From this chance on a feature of the machine counts as known: nobody is asked to look again.
 KNOWN = 0.95
-# A reading without any error would make one outcome certain; below this an error counts as none.
-_LEAST_READING_SD = 1e-9
 
 
 @dataclass(frozen=True)
@@ -49,9 +46,9 @@ class Situation:
 
     ``done``: checks that would teach nothing if done again now; ``tried``: repairs since the
     machine last came back; ``opened``: panels and positions open now; ``opened_by_checks``: those
-    that a check was the first to open since it last came back. ``outcome_weights`` holds, for each
-    check done since the last repair, (O,) how well each outcome fits what was found. ``free``: it
-    came back within its guarantee.
+    that a check was the first to open since it last came back. ``evidence`` is what was found since
+    the last repair and ``before`` the (K, S) log belief without it. ``free``: it came back within
+    its guarantee.
     """
 
     model: FamilyModel
@@ -59,6 +56,8 @@ class Situation:
     age_years: float
     kinds: Kinds
     belief: Floats
+    evidence: StandingEvidence
+    before: Floats
     done: frozenset[str] = frozenset()
     tried: frozenset[str] = frozenset()
     opened: frozenset[str] = frozenset()
@@ -67,7 +66,6 @@ class Situation:
     proof_due: bool = False
     proven: bool = False
     warnings: tuple[str, ...] = ()
-    outcome_weights: Mapping[str, Floats] = field(default_factory=dict)
     free: bool = False
 
     @cached_property
@@ -119,15 +117,16 @@ class Situation:
 class _State:
     """What changes from entry to entry.
 
-    ``findings``: since the last repair, by check, so that one repeated counts once.
+    ``belief`` (K, S) is that before the findings since the last repair, which ``evidence`` holds.
     """
 
     model: FamilyModel
     kinds: Kinds
     # (K, S) log probabilities
     belief: Floats
-    # Weighed only when the belief is asked for: a check done again replaces its first finding.
-    findings: dict[str, Finding] = field(default_factory=dict)
+    # Weighed only when the belief is asked for: what findings say hangs on those beside them.
+    evidence: StandingEvidence
+    done: set[str] = field(default_factory=set)
     tried: set[str] = field(default_factory=set)
     # checks of what the machine is: no repair changes that
     told: set[str] = field(default_factory=set)
@@ -150,8 +149,9 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
     age = settings.unknown_age_years if intake.age_years is None else intake.age_years
     doubted = contradicted(family, job)
     kinds = kinds_of(family, intake.features, doubted)
+    heard = np.exp(log_likelihood_of_complaints(model, intake))
     prior = joint_prior(model, age, kinds)
-    state = _State(model, kinds, after_complaints(model, intake, prior))
+    state = _State(model, kinds, prior, StandingEvidence(model, kinds, heard))
     state.warnings += [
         f"{family.features[name].title} At intake it was {at_intake!r}, but {title!r} says"
         " otherwise: one of the two is wrong, and both count."
@@ -181,7 +181,9 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         age_years=age,
         kinds=kinds,
         belief=belief,
-        done=frozenset(state.findings) | state.told,
+        evidence=state.evidence,
+        before=state.belief,
+        done=frozenset(state.done | state.told),
         tried=frozenset(state.tried),
         opened=frozenset(state.opened),
         opened_by_checks=frozenset(state.opened_by_checks),
@@ -189,32 +191,8 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         proof_due=state.proof_due,
         proven=state.proven,
         warnings=tuple(state.warnings),
-        outcome_weights=_all_outcome_weights(state),
         free=guaranteed(job, settings),
     )
-
-
-def outcome_weights(entry: CheckEntry, finding: Finding) -> Floats | None:
-    """(O,) how well each outcome fits what was found; None where nothing was learned of faults.
-
-    A number near an edge speaks partly for both sides: each outcome weighs the chance that the true
-    value lies in its range, with a normal error.
-    """
-    if finding.outcome in {COULD_NOT_TELL, CANNOT_REACH, NOT_THERE}:
-        return None
-    # what the machine is, not what is wrong with it
-    if entry.tells:
-        return None
-    # a recording of a spin speaks for several outcomes at once
-    if finding.weights:
-        return np.asarray(finding.weights, dtype=np.float64)
-    if finding.reading is not None and entry.reading is not None:
-        sd = max(finding.reading_sd or entry.reading.sd, _LEAST_READING_SD)
-        edges = np.array([-np.inf, *entry.reading.edges, np.inf])
-        weights = np.diff(norm.cdf(edges, loc=finding.reading, scale=sd))
-        # outcomes stand mildest first; where a low number is bad, the ranges run the other way
-        return np.asarray(weights[::-1] if entry.reading.falling else weights)
-    return np.array([float(outcome == finding.outcome) for outcome in entry.outcomes])
 
 
 def panels_for(family: Family, access: str | None) -> Iterable[str]:
@@ -222,25 +200,6 @@ def panels_for(family: Family, access: str | None) -> Iterable[str]:
     while access is not None:
         yield access
         access = family.access[access].behind
-
-
-def after_complaints(model: FamilyModel, intake: Intake, belief: Floats) -> Floats:
-    """Log belief (S,) or (K, S) after the complaints made; what is left out speaks too."""
-    # Who calls a noise a squeal has spoken of the noise, and is silent on scrape and rattle without
-    # meaning that there is none.
-    catalog = model.family.complaints
-    kin = {catalog[name].kin for name in intake.complaints if name in catalog} - {""}
-    # An owner who complains of nothing (a machine bought for resale) says nothing by silence.
-    for complaint, chance in model.complaints.items():
-        if complaint in intake.complaints:
-            # to_log, not log: a complaint that a set of faults cannot cause rules it out
-            belief = normalised(belief + to_log(chance), what=f"the complaint {complaint}")
-        elif intake.complaints and catalog[complaint].kin not in kin:
-            belief = normalised(
-                belief + UNMENTIONED_WEIGHT * to_log(1.0 - chance),
-                what=f"no complaint of {complaint}",
-            )
-    return belief
 
 
 def _add_finding(state: _State, finding: Finding) -> None:
@@ -257,9 +216,14 @@ def _add_finding(state: _State, finding: Finding) -> None:
             _shut(state)
         way = _open(state, entry.access)
         state.opened_by_checks |= way - state.opened_by_repairs
-    state.findings[finding.check] = finding
+    state.done.add(finding.check)
     if entry.tells:
         state.told.add(entry.id)
+    weights = outcome_weights(entry, finding)
+    if weights is not None:
+        state.evidence = state.evidence.with_reading(finding.check, weights)
+    elif finding.outcome not in {COULD_NOT_TELL, CANNOT_REACH}:
+        state.evidence = state.evidence.with_kind_told(finding.check, finding.outcome)
     # minutes put down are those of the check itself: opening is counted by the catalog
     state.minutes += entry.minutes if finding.minutes is None else finding.minutes
 
@@ -273,8 +237,7 @@ def _add_repair(state: _State, done: RepairDone) -> None:
         )
         return
     belief = np.exp(_belief_with_findings(state))
-    # what was found before speaks of the machine as it was; a check may be done anew now
-    state.findings = {}
+    _forget(state)
     transition = state.model.transitions[done.repair]
     fits = state.kinds.fit(entry.needs)
     for kind in np.flatnonzero(fits):
@@ -294,7 +257,7 @@ def _add_proof(state: _State, proof: Proof) -> None:
     model = state.model
     passes = model.proof.passes(model.sound)
     belief = _belief_with_findings(state)
-    state.findings = {}
+    _forget(state)
     # a failed proof leaves a little belief in a sound machine: a bad load fails one too
     likelihood = passes if proof.passed else 1.0 - passes
     _shut(state)
@@ -306,7 +269,8 @@ def _add_proof(state: _State, proof: Proof) -> None:
 def _add_comeback(state: _State) -> None:
     """The machine was handed over, shut; now it is said not to be right, and is mended anew."""
     belief = _belief_with_findings(state)
-    state.findings, state.tried = {}, set()
+    _forget(state)
+    state.tried = set()
     # whoever handed it over had shut it; what that took belongs to the closing before
     state.opened, state.opened_by_checks, state.opened_by_repairs = set(), set(), set()
     # an owner who was told it is mended also calls for what is no fault
@@ -336,41 +300,13 @@ def _shut(state: _State) -> None:
     state.opened = set()
 
 
-def _all_outcome_weights(state: _State) -> dict[str, Floats]:
-    """(O,) weights by check, of the findings since the last repair that taught something."""
-    by_check = {
-        name: outcome_weights(state.model.family.checks[name], finding)
-        for name, finding in state.findings.items()
-    }
-    return {name: weights for name, weights in by_check.items() if weights is not None}
-
-
-def _said_of_kinds(state: _State) -> Floats:
-    """(K,) log likelihood of the findings since the last repair that tell only the kind."""
-    checks, kinds = state.model.family.checks, state.kinds
-    said = np.zeros(len(kinds.machines))
-    for name, finding in state.findings.items():
-        if finding.outcome in {COULD_NOT_TELL, CANNOT_REACH}:
-            continue
-        told = kinds.told_by(checks[name], finding.outcome)
-        if told is not None:
-            said += to_log(told)
-    return said
+def _forget(state: _State) -> None:
+    """What was found speaks of the machine as it was; each check may be done anew now."""
+    state.evidence, state.done = StandingEvidence(state.model, state.kinds), set()
 
 
 def _belief_with_findings(state: _State) -> Floats:
-    """(K, S) log belief with the findings since the last repair, each check once.
-
-    A finding that nothing can explain beside the others is left out with a warning.
-    """
-    belief = normalised(state.belief + _said_of_kinds(state)[:, None], what="the kind of machine")
-    for name, weights in _all_outcome_weights(state).items():
-        entry = state.model.family.checks[name]
-        likelihood = state.kinds.with_fit(entry, weights @ state.model.tables[name], weights)
-        try:
-            belief = normalised(belief + to_log(likelihood), what=f"the finding of {entry.title!r}")
-        # Two findings may exclude each other: one was read wrong, and which one is not for a
-        # program to say. The job goes on without the later one, and says so.
-        except ModelError as error:
-            state.warnings.append(f"{error}. It is left out for now.")
+    """(K, S) log belief with the findings since the last repair, all readings of each check."""
+    belief, state.evidence, warnings = weighed(state.belief, state.evidence)
+    state.warnings += warnings
     return belief

@@ -10,7 +10,7 @@ Arrays are over S catalogs and H sets of faults.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,14 +18,16 @@ import numpy as np
 from counterpoise.catalog.family import Family
 from counterpoise.catalog.priors import independent_priors
 from counterpoise.reasoning.actions import Action, Plan
-from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.hypotheses import Floats, Hypotheses
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
 from counterpoise.reasoning.problem import Problem
+from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
 from counterpoise.workshop.diagnosis.family_model import (
     FamilyModel,
     cached_by_family,
     reasoning_check,
+    slip_of,
     with_misreading,
 )
 from counterpoise.workshop.diagnosis.kinds.rows import Rows
@@ -44,14 +46,11 @@ LEAST_ADVANTAGE = 1.0
 
 @dataclass(frozen=True)
 class Evidence:
-    """What speaks for one catalog or another: the rows planned over, and what the checks gave.
-
-    ``outcome_weights``: by check since the last repair, (O,) how well each outcome fits.
-    """
+    """What speaks for one catalog or another: the rows planned over, and what the checks gave."""
 
     prices: Prices
     rows: Rows
-    outcome_weights: Mapping[str, Floats]
+    standing: StandingEvidence
 
     @property
     def model(self) -> FamilyModel:
@@ -183,15 +182,14 @@ def _likelihood_ratio(evidence: Evidence, family: Family) -> Floats:
     by_kind = [_prior_ratio(evidence, family, machine) for machine in rows.layout.kinds.machines]
     # the kinds within a row as they are believed: a catalog's figures say nothing of them
     shift = np.asarray((np.array(by_kind) * rows.share).sum(axis=0))
-    for name, weights in evidence.outcome_weights.items():
-        now, then = (
-            weights @ with_misreading(outcome_table(reasoning_check(each.checks[name]), rows.sets))
-            for each in (family, model.family)
-        )
-        # a machine that has not what was looked at shows the same by every catalog
-        fit = rows.fit(model.family.checks[name].needs)
-        shift *= 1.0 - fit + fit * now / then
-    return shift
+    done = evidence.standing.readings
+    # a machine that has not what was looked at shows the same by every catalog
+    fit = {name: rows.fit(model.family.checks[name].needs) for name in done}
+    now, then = (
+        evidence.standing.likelihood_at(rows.base, _tables(each, done, rows.sets), fit)
+        for each in (family, model.family)
+    )
+    return np.asarray(shift * now / then)
 
 
 def _prior_ratio(evidence: Evidence, family: Family, machine: Mapping[str, str]) -> Floats:
@@ -201,11 +199,21 @@ def _prior_ratio(evidence: Evidence, family: Family, machine: Mapping[str, str])
     # a fault that this machine cannot have keeps its ratio of 1
     ratio = np.divide(theirs, ours, out=np.ones_like(ours), where=ours > 0)
     # both priors are scaled to sum to one over all sets but the empty one
-    scale = (
-        model.hypotheses.product_over(ours)[1:].sum()
-        / model.hypotheses.product_over(theirs)[1:].sum()
-    )
+    scale = (model.hypotheses.product_over(ours) * model.company)[1:].sum() / (
+        model.hypotheses.product_over(theirs) * model.company
+    )[1:].sum()
     return np.asarray(evidence.rows.sets.product_over(ratio) * scale)
+
+
+def _tables(family: Family, checks: Iterable[str], hypotheses: Hypotheses) -> dict[str, Floats]:
+    """(O, H) by check: its chances by this catalog if nothing leads it astray."""
+    return {
+        name: with_misreading(
+            outcome_table(reasoning_check(family.checks[name]), hypotheses),
+            slip_of(family.checks[name]),
+        )
+        for name in checks
+    }
 
 
 def _prior_odds(family: Family, evidence: Evidence, machine: Mapping[str, str]) -> Floats:
@@ -215,9 +223,28 @@ def _prior_odds(family: Family, evidence: Evidence, machine: Mapping[str, str]) 
     return np.asarray(chance / (1.0 - chance))
 
 
+def _next_tables(problem: Problem, family: Family, evidence: Evidence) -> tuple[Floats, ...]:
+    """(O, H) by check of the problem: its chances now, if this catalog is right."""
+    rows, names = evidence.rows, [check.id for check in problem.checks]
+    ours, theirs = (_tables(each, names, rows.sets) for each in (evidence.model.family, family))
+    tables = []
+    for name, table in zip(names, problem.tables, strict=True):
+        # a repeat shows mostly what was shown, and what a machine is was not drawn anew
+        if name in evidence.standing.readings or family.checks[name].tells:
+            tables.append(table)
+            continue
+        # where something leads a check astray, it does so by either catalog
+        share = evidence.standing.share_trusted(name)[rows.base]
+        change = share * rows.fit(family.checks[name].needs) * (theirs[name] - ours[name])
+        # one outcome more where it may be that there is no such thing
+        shifted = table.copy()
+        shifted[: len(change)] = np.maximum(table[: len(change)] + change, 0.0)
+        tables.append(shifted)
+    return tuple(tables)
+
+
 def _repriced(problem: Problem, family: Family, evidence: Evidence) -> Problem:
     """The problem with the chances and minutes of another catalog."""
-    rows = evidence.rows
     # rates, parts and resale stay: only minutes are the other catalog's
     theirs = replace(evidence.prices, family=family)
     # same checks in the same order, so that the plan's indices hold under every catalog
@@ -228,13 +255,7 @@ def _repriced(problem: Problem, family: Family, evidence: Evidence) -> Problem:
             replace(check, cost=theirs.check_cost(entry))
             for check, entry in zip(problem.checks, checks, strict=True)
         ),
-        tables=tuple(
-            # what a machine is was not drawn anew
-            rows.table(entry)
-            if entry.tells
-            else rows.over(entry, with_misreading(outcome_table(reasoning_check(entry), rows.sets)))
-            for entry in checks
-        ),
+        tables=_next_tables(problem, family, evidence),
         repairs=tuple(
             replace(repair, cost=theirs.repair_cost(family.repairs[repair.id]))
             for repair in problem.repairs

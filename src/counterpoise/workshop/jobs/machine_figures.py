@@ -19,7 +19,8 @@ from counterpoise.workshop.jobs.suggestions import did_you_mean
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from counterpoise.catalog.family import Family, FigureEntry
+    from counterpoise.catalog.family import Family
+    from counterpoise.catalog.figure_entry import FigureEntry
 
 # how a figure comes out wrong, the likeliest first: the unit, the comma, inches, a radius
 _SLIPS = (1000.0, 0.001, 100.0, 0.01, 10.0, 0.1, 25.4, 1 / 25.4, 2.0, 0.5)

@@ -20,6 +20,7 @@ from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
 from counterpoise.reasoning.kernels.workspace import new_workspace
 from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem, panels_needed
+from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
 from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows
@@ -117,7 +118,8 @@ def careful_policy(family: Family, settings: Settings, effort: Effort) -> Policy
             joint = np.exp(joint_prior(model, age_years, kinds))
             at_age[age_years] = all_rows(model, kinds, joint)
         rows = at_age[age_years].part(smaller.hypotheses)
-        evidence = Evidence(prices, rows, weights_of_history(model, history))
+        readings = {name: (row,) for name, row in weights_of_history(model, history).items()}
+        evidence = Evidence(prices, rows, StandingEvidence(model, kinds, readings=readings))
         planned = PlannedProblem(smaller, look, float(dropped.sum()), rows)
         return careful_choice(planned, evidence).action
 

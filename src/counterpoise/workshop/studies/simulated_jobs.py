@@ -16,12 +16,14 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.problem import Problem, panels_needed
+from counterpoise.workshop.diagnosis.evidence.readings import after_complaints
+from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
 from counterpoise.workshop.diagnosis.irreversible import ENDINGS
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows
 from counterpoise.workshop.diagnosis.problem import build_problem
-from counterpoise.workshop.diagnosis.replay import Situation, after_complaints
+from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.jobs.entries import Intake
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.policies import Policy
@@ -68,7 +70,10 @@ class World:
         if age_years not in self._costed:
             belief = joint_prior(self.model, age_years, self.kinds)
             intake = _intake(self.model, age_years, ())
-            situation = Situation(self.model, intake, age_years, self.kinds, belief)
+            nothing = StandingEvidence(self.model, self.kinds)
+            situation = Situation(
+                self.model, intake, age_years, self.kinds, belief, nothing, before=belief
+            )
             self._costed[age_years] = build_problem(
                 situation, self.settings, rows=self.rows(age_years)
             )
@@ -145,7 +150,11 @@ def draw_machine(world: World, rng: np.random.Generator) -> SimulatedMachine:
     # a machine that nobody complains of stays at home: draw again
     while True:
         truth = int(rng.choice(prior.size, p=prior / prior.sum()))
-        faults = int(rows.base[truth])
+        account = world.model.account
+        # an owner whose account misleads tells of some other machine
+        misled = account is not None and rng.random() < account.misled
+        shown = int(rng.choice(prior.size, p=prior / prior.sum())) if misled else truth
+        faults = int(rows.base[shown])
         heard = tuple(name for name in names if rng.random() < world.model.complaints[name][faults])
         if heard:
             return SimulatedMachine(truth, age, heard)
