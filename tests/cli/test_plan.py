@@ -135,12 +135,15 @@ def test_no_tree_is_drawn_of_a_plan_that_is_not_proven(planned):
         ("\x00\x01", "toy.yaml"),
     ],
 )
-@pytest.mark.parametrize("words", [(), ("--json",)])
-def test_a_wrong_model_is_told_on_the_error_stream(planned, text, said, words):
-    result = planned(text, *words)
+def test_a_wrong_model_is_told_on_the_error_stream_and_as_json(planned, text, said):
+    result = planned(text)
     assert result.exit_code == 2
     assert said in result.stderr
     assert result.stdout == ""
+    result = planned(text, "--json")
+    assert result.exit_code == 2
+    assert said in json.loads(result.stdout)["what"]
+    assert result.stderr == ""
 
 
 def test_too_many_sets_of_faults_are_refused(planned):
@@ -224,3 +227,16 @@ def test_names_cannot_write_over_the_terminal(planned):
 
 def test_the_same_file_gives_the_same_answer_each_time(planned):
     assert planned(MANY, "--tree").stdout == planned(MANY, "--tree").stdout
+
+
+@pytest.mark.parametrize("prior", ["1e-320", "1e-300", "1e-13"])
+@pytest.mark.parametrize("kind", ["exactly_one", "independent"])
+def test_priors_that_cannot_be_told_from_zero_are_refused(planned, prior, kind):
+    answer = planned(f"prior: {kind}\nfaults: {{a: {prior}, b: {prior}}}\nendings: {{stop: 0}}")
+    assert answer.exit_code == 2
+    assert "no prior reaches 1e-12; give chances that can be told from zero" in answer.stderr
+
+
+def test_a_small_prior_beside_a_large_one_is_a_chance_like_any_other(planned):
+    answer = planned("faults: {a: 0.5, b: 1e-13}\nendings: {stop: 0}")
+    assert answer.exit_code == 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
@@ -13,6 +13,7 @@ from counterpoise.bench.cautions import HEAVY, TIPPED
 from counterpoise.bench.feet import FEET, Feet, FootAdvice, Tolerance, advise, rock_deg, supports_mm
 from counterpoise.bench.quantity import Quantity, Result, Scale, magnitude
 from counterpoise.bench.readings import FLOAT_MM, possible, possible_sd
+from counterpoise.bench.slopes import tool_questions
 from counterpoise.errors import ReadingError
 
 if TYPE_CHECKING:
@@ -39,6 +40,8 @@ class LevelReadings:
     gap_mm: float = 0.0
     # a feeler gauge, or a ruler beside the pressed corner (estimate)
     gap_sd_mm: float = 0.1
+    # the tool's own error, degrees, by each place that was read twice
+    own_errors: Mapping[str, Quantity] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,7 +115,7 @@ def level(
         chance_good=_chance(slope_x, slope_y, gap, tolerance),
         chance_after=after,
         advice=advice,
-        remarks=(*bent_x, *bent_y, *_cannot_reach(advice)),
+        remarks=(*tool_questions(readings.own_errors), *bent_x, *bent_y, *_cannot_reach(advice)),
         sentence=_sentence(slope_x, slope_y, gap, readings.floating, advice)
         + _how_sure(advice, after),
         cautions=(HEAVY, TIPPED),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from counterpoise.bench.quantity import Quantity
 from counterpoise.bench.readings import (
@@ -19,8 +20,15 @@ from counterpoise.bench.readings import (
     possible_sd,
 )
 
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
 # One division of a common builder's vial; finer vials say so on the glass. From memory.
 VIAL_MM_PER_M = 5.0
+# A level is seldom off by more, a phone's app that nobody set not either (from memory).
+LARGEST_OWN_DEG = 1.0
+# Pairs read with one tool agree on its error within this, or within three doubts (from memory).
+OWN_SPREAD_DEG = 0.3
 
 
 def from_bubble(
@@ -76,3 +84,30 @@ def reversal(first_deg: float, turned_deg: float, sd_deg: float = 0.05) -> Rever
         Quantity.normal((first_deg - turned_deg) / 2, sd, "deg"),
         Quantity.normal((first_deg + turned_deg) / 2, sd, "deg"),
     )
+
+
+def tool_questions(own_errors: Mapping[str, Quantity]) -> tuple[str, ...]:
+    """What to ask of pairs of readings, by place, that mean a bad tool or a wrong sign.
+
+    ``own_errors``: the tool's own error in degrees by each pair; empty where no place was read
+    twice.
+    """
+    questions = [
+        f"The two readings at the {place} say that the tool itself is off by"
+        f" {abs(error.value):.1f} degrees. Was it turned end for end between them, and the second"
+        " written with the sign that the tool showed? If so, take another tool."
+        for place, error in own_errors.items()
+        if abs(error.value) > LARGEST_OWN_DEG
+    ]
+    if questions or len(own_errors) < 2:
+        return tuple(questions)
+    low, high = (pick(own_errors, key=lambda place: own_errors[place].value) for pick in (min, max))
+    doubt = math.hypot(own_errors[low].sd, own_errors[high].sd)
+    if own_errors[high].value - own_errors[low].value <= max(OWN_SPREAD_DEG, 3 * doubt):
+        return ()
+    question = (
+        f"One tool has one error, but the pairs say {own_errors[low].value:+.1f} degrees at the"
+        f" {low} and {own_errors[high].value:+.1f} at the {high}: was a sign left out, or did"
+        " something lie under the tool? Read both again."
+    )
+    return (question,)

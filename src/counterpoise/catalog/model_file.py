@@ -34,6 +34,9 @@ from counterpoise.reasoning.model import (
     Retest,
 )
 
+# below it a chance cannot be told from zero once it is shared among others (from memory)
+LEAST_PRIOR = 1e-12
+
 
 def _number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
@@ -236,6 +239,13 @@ def _whole(tree: Tree) -> None:
 def _priors(tree: Tree, priors: list[float]) -> None:
     if not any(prior > 0 for prior in priors):
         tree.add(("faults",), "faults: every prior is zero", "give at least one fault a chance")
+    # shares of next to nothing are rounding, not chances
+    elif max(priors) < LEAST_PRIOR:
+        tree.add(
+            ("faults",),
+            f"faults: no prior reaches {LEAST_PRIOR:g}",
+            "give chances that can be told from zero",
+        )
     # odds of 1 / 0: the others could never be told apart from it
     if tree.data.get("prior") == "independent" and len(priors) > 1 and max(priors) == 1:
         tree.add(

@@ -8,13 +8,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import plain, workshop_command
+from counterpoise.cli.common import money, plain, workshop_command
 from counterpoise.cli.terminal import console, say
+from counterpoise.errors import InputError
+from counterpoise.workshop.jobs.entries import OLDEST_YEARS
+from counterpoise.workshop.jobs.fields import Range
 
 if TYPE_CHECKING:
     from counterpoise.money import RepairOrNew
     from counterpoise.workshop.services.workshop import Workshop
 
+# as an intake takes an age; a repair that hardly ever holds costs without end
+AGE, HOLDS = Range(0, OLDEST_YEARS), Range(0.01, 1)
+MOST_MINOR = 100_000_00
 _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
@@ -24,25 +30,32 @@ _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.option("--age", type=float, required=True, help="Age of the machine, years.")
 @click.option("--price", required=True, help="Price of the repair, in whole units like 249.50.")
 @click.option("--used", help="What a used machine of that age costs.")
-@click.option("--holds", type=click.FloatRange(0, 1, min_open=True), default=1.0, show_default=True,
-              help="Chance that the repair holds.")  # fmt: skip
+@click.option(
+    "--holds",
+    type=float,
+    default=1.0,
+    show_default=True,
+    help="Chance that the repair holds, 0.01 to 1.",
+)
 @workshop_command
 def worth(
     workshop: Workshop, *, age: float, price: str, used: str | None, holds: float, in_words: bool
 ) -> RepairOrNew:
     """Repair against new, in minor units; ``used`` None if none is for sale. Raises InputError."""
     from counterpoise.money import Replacement, Weibull, repair_or_new
-    from counterpoise.money.amount import read, show_about
+    from counterpoise.money.amount import show_about
 
+    AGE.check(age, "age")
+    HOLDS.check(holds, "holds")
     now = workshop.settings()
     currency = now.currency
     # how long machines live is a setting: the workshop's own records know better than any book
     life = Weibull(now.life_shape, now.life_scale_years)
     new = Replacement(now.new_machine_minor, life, now.discount_rate_percent)
     # a used machine of that age is the third way, where one can be had
-    used_minor = None if used is None else read(used, currency)
+    used_minor = None if used is None else _price(used, "used")
     answer = repair_or_new(
-        new, age, read(price, currency), works=holds, used_minor=used_minor, currency=currency
+        new, age, _price(price, "price"), works=holds, used_minor=used_minor, currency=currency
     )
     if in_words:
         for sentence in answer.sentences:
@@ -55,6 +68,18 @@ def worth(
     return answer
 
 
+def _price(text: str, field: str) -> int:
+    minor = money(text or "nothing", field) or 0
+    # more than any machine costs: a comma slipped, or a number of another field
+    if minor > MOST_MINOR:
+        raise InputError(
+            f"{field}: {text.strip()} is too large",
+            field=field,
+            remedy=f"Give an amount up to {MOST_MINOR // 100}.",
+        )
+    return minor
+
+
 @click.command(
     help=(
         "Fit the life of machines to FILE, a CSV with years, failed (yes, no) and entered (years)."
@@ -65,11 +90,9 @@ def worth(
 def lives(file: Path, as_json: bool) -> None:
     """Print the life in years that the records tell. Raises InputError that names the line."""
     from counterpoise.money.fit import fit_weibull
-    from counterpoise.money.records import fit_sentences, read_lives
+    from counterpoise.money.records import decoded, fit_sentences, read_lives
 
-    # letters of another encoding do no harm in a table of numbers
-    text = file.read_text(encoding="utf-8", errors="replace")
-    fit = fit_weibull(read_lives(text))
+    fit = fit_weibull(read_lives(decoded(file.read_bytes())))
     # no workshop is needed for it, so --json is told here
     if as_json:
         click.echo(json.dumps(plain(fit), indent=2))

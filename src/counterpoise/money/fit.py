@@ -7,6 +7,7 @@ have been seen to fail.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -118,10 +119,27 @@ def fit_weibull(lives: Lives) -> WeibullFit:
         total, first = _sums(t, e, shape)
         return count / shape + float(logs.sum()) - count * first / total
 
-    # bracketed, so it cannot run away as Newton's method does for few failures
-    shape = float(brentq(slope, *_SHAPES, xtol=1e-12))
-    scale = unit * (_sums(t, e, shape)[0] / count) ** (1.0 / shape)
-    shape_se, scale_se = _errors(lives, shape, scale)
+    # powers of lives that are far apart vanish; what is no number then is no law either
+    with np.errstate(all="ignore"):
+        ends = [slope(end) for end in _SHAPES]
+        if not (ends[0] > 0.0 > ends[1]):
+            raise InputError(
+                "these lives show no law: the failures are all at nearly one age, or no two alike",
+                field="years",
+                remedy="Look for slips in the table; else use the published law",
+            )
+        # bracketed, so it cannot run away as Newton's method does for few failures
+        shape = float(brentq(slope, *_SHAPES, xtol=1e-12))
+        scale = unit * (_sums(t, e, shape)[0] / count) ** (1.0 / shape)
+        shape_se, scale_se = _errors(lives, shape, scale)
+    # machines that came under observation just before they failed say nothing of a life
+    if not (shape_se < shape and scale_se < scale):
+        raise InputError(
+            f"these lives leave the law open: shape {shape:.2g} ± {shape_se:.2g}, scale"
+            f" {scale:.2g} ± {scale_se:.2g} years",
+            field="years",
+            remedy="Watch more machines, or for longer; use the published law until then",
+        )
     return WeibullFit(Weibull(shape, scale), shape_se, scale_se, count, lives.years.size)
 
 
@@ -144,5 +162,9 @@ def _errors(lives: Lives, shape: float, scale: float) -> tuple[float, float]:
     own = shape * ((shape + 1.0) * power - d) / scale**2
     information = np.array([[d / shape**2 + second, cross], [cross, own]])
     # inverse information: the variance of the estimates where there are many failures
-    errors = np.sqrt(np.diag(np.linalg.inv(information)))
+    try:
+        errors = np.sqrt(np.diag(np.linalg.inv(information)))
+    # flat in some direction: any law along it fits as well
+    except np.linalg.LinAlgError:
+        return math.inf, math.inf
     return float(errors[0]), float(errors[1])

@@ -24,6 +24,7 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
 # beyond this hazard the closed form is 0/0, and nobody is left to care
 _TAIL = 46.0  # a survival of exp(-46), 1e-20, counts as over
 _PANELS = 16
+_OLDEST = 1000.0  # years; no law of lives was ever fitted to longer ones
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +93,7 @@ class Weibull:
 
         Gauss-Legendre on 16 panels up to where survival is below 1e-20.
         """
+        _check_age(age)
         start = (age / self.scale_years) ** self.shape
         # where the hazard still to come reaches the tail
         end = self.scale_years * (start + _TAIL) ** (1.0 / self.shape) - age
@@ -109,11 +111,12 @@ class Weibull:
 
 
 def _check_age(age: float) -> None:
-    if not 0.0 <= age < math.inf:
+    # further out the powers of it are no numbers any more
+    if not 0.0 <= age <= _OLDEST:
         raise InputError(
-            f"an age of {age} years is not possible",
+            f"an age of {age:g} years is not possible",
             field="age_years",
-            remedy="Give 0 or more years",
+            remedy=f"Give 0 to {_OLDEST:g} years",
         )
 
 

@@ -4,13 +4,35 @@ from __future__ import annotations
 
 import csv
 import io
+from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError
 from counterpoise.money.fit import Lives, WeibullFit
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 # as people write them into a table
 _YES, _NO = {"1", "yes", "y", "true"}, {"0", "no", "n", "false"}
 _MOST_TOLD = 20
+COLUMNS = ("years", "failed", "entered")
+# no washing machine is older; half a day is the least that anybody writes down (from memory)
+_LEAST_YEARS, _MOST_YEARS = 0.001, 100.0
+
+
+def decoded(data: bytes) -> str:
+    """The text of a table as a file holds it: UTF-8, or UTF-16 with its mark. Raises InputError."""
+    try:
+        if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+            return data.decode("utf-16")
+        if b"\0" not in data:
+            # letters of another encoding do no harm in a table of numbers
+            return data.decode("utf-8", errors="replace")
+    except UnicodeDecodeError:
+        pass  # half a character at the end: cut off on the way
+    raise InputError(
+        "the file is no text that can be read", field="file", remedy="Save the table as CSV, UTF-8"
+    )
 
 
 def read_lives(text: str) -> Lives:
@@ -30,7 +52,16 @@ def read_lives(text: str) -> Lives:
         io.StringIO(text.lstrip("\ufeff"), newline=""), delimiter=mark, skipinitialspace=True
     )
     # 'Years' and ' years' are meant as well
-    names = {name.strip().lower(): name for name in rows.fieldnames or ()}
+    head = [name.strip().lower() for name in rows.fieldnames or ()]
+    names = dict(zip(head, rows.fieldnames or (), strict=True))
+    # which of two columns is meant cannot be known, and the last would win in silence
+    for name in COLUMNS:
+        if head.count(name) > 1:
+            raise InputError(
+                f"there are {head.count(name)} columns {name}",
+                field=name,
+                remedy="Leave one of them, or give the others another name",
+            )
     if "years" not in names:
         raise InputError(
             "there is no column years",
@@ -39,7 +70,7 @@ def read_lives(text: str) -> Lives:
         )
     lives: list[tuple[float, bool, float]] = []
     wrong: list[str] = []
-    for row in rows:
+    for row in _rows(rows):
         cells = {key: (row[name] or "").strip() for key, name in names.items()}
         # empty lines at the end of a table are no lives
         if any(cells.values()):
@@ -61,6 +92,18 @@ def read_lives(text: str) -> Lives:
         )
     years, failed, entered = zip(*lives, strict=True)
     return Lives.of(years, failed, entered)
+
+
+def _rows(rows: csv.DictReader[str]) -> Iterator[dict[str, str | None]]:
+    try:
+        yield from rows
+    # a quote that never ends swallows the file until a cell is too long
+    except csv.Error as error:
+        raise InputError(
+            f"line {rows.line_num}: is no line of a table ({error})",
+            field="file",
+            remedy="Look for a quote that does not end",
+        ) from error
 
 
 def fit_sentences(fit: WeibullFit) -> tuple[str, ...]:
@@ -106,9 +149,16 @@ def _number(text: str, field: str) -> float:
     except ValueError:
         # fails the comparison below, which then says what was written
         value = float("nan")
-    # a year of birth written as an age shows here
-    if not 0.0 <= value < 1000.0:
-        raise InputError(
-            f"{field} is {text!r}", field=field, remedy="Give years as a number, such as 7.5"
-        )
+    # a machine is watched from new or from a later age; a life is more than nothing
+    least = _LEAST_YEARS if field == "years" else 0.0
+    if not least <= value <= _MOST_YEARS:
+        raise InputError(f"{field} is {text[:40]!r}", field=field, remedy=_meant(value))
     return value
+
+
+def _meant(value: float) -> str:
+    """What to write instead of an age that cannot be: days and months are the usual slips."""
+    for unit, a_year in (("months", 12.0), ("days", 365.25)):
+        if _MOST_YEARS < value <= _MOST_YEARS * a_year:
+            return f"Give years, up to {_MOST_YEARS:g}: {value:g} {unit} are {value / a_year:.1f}"
+    return f"Give years as a number from {_LEAST_YEARS:g} to {_MOST_YEARS:g}, such as 7.5"

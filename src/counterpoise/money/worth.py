@@ -13,6 +13,9 @@ from counterpoise.money.life import Weibull
 WASHER_LIFE = Weibull(2.2, 13.9)
 
 
+_LEAST_SERVICE = 1 / 365.25  # years: a machine past its law still runs today
+
+
 @dataclass(frozen=True, slots=True)
 class Replacement:
     """A comparable new machine, delivered and connected; money in minor units."""
@@ -143,7 +146,8 @@ def repair_or_new(
     # a new machine's cost a year over its whole expected life
     new = replacement.yearly_minor()
     # years are only served where the repair holds, hence the division by its chance
-    repaired = price_minor / (works * life.service_years(age_years, replacement.rate_percent))
+    service = max(life.service_years(age_years, replacement.rate_percent), _LEAST_SERVICE)
+    repaired = price_minor / (works * service)
     # cost by the year: the two machines do not last equally long
     pays = repaired < new
     limit = show_about(by_rule[0].limit_minor, currency)

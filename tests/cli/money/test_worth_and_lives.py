@@ -25,9 +25,9 @@ def test_the_verdict_turns_at_the_limit(ask):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--age", -3, "--price", 100), "Give 0 or more years"),
-        (("--age", 3, "--price", "ten"), "no amount in EUR"),
-        (("--age", 3, "--price", -5), "price of 0 or more"),
+        (("--age", -3, "--price", 100), "Give a number from 0 to 70"),
+        (("--age", 3, "--price", "ten"), "ten is not a number"),
+        (("--age", 3, "--price", -5), "Give an amount of 0 or more"),
         (("--age", 3, "--price", 5, "--holds", 1.5), "1.5"),
     ],
 )
@@ -68,3 +68,40 @@ def test_tables_with_mistakes(run, tmp_path, table, said):
     code, text = run("lives", file)
     assert code == 2
     assert said in text
+
+
+@pytest.mark.parametrize(
+    ("words", "field"),
+    [
+        (("--age", "1e300", "--price", 50), "age"),
+        (("--age", 10000, "--price", 50), "age"),
+        (("--age", "70.5", "--price", 50), "age"),
+        (("--age=-1", "--price", 50), "age"),
+        (("--age", "nan", "--price", 50), "age"),
+        (("--age", 5, "--price", 50, "--used=-50"), "used"),
+        (("--age", 5, "--price", 50, "--used", "1e9"), "used"),
+        (("--age", 5, "--price", "1" * 26), "price"),
+        (("--age", 5, "--price=-5"), "price"),
+        (("--age", 5, "--price", "inf"), "price"),
+        (("--age", 5, "--price", ""), "price"),
+        (("--age", 5, "--price", 50, "--holds", "1e-300"), "holds"),
+        (("--age", 5, "--price", 50, "--holds", 0), "holds"),
+        (("--age", 5, "--price", 50, "--holds", 1.01), "holds"),
+        (("--age", 5, "--price", 50, "--holds", "nan"), "holds"),
+    ],
+)
+def test_what_no_machine_and_no_repair_can_be_is_refused(ask, words, field):
+    code, told = ask("worth", *words)
+    assert code == 2
+    assert told["field"] == field
+    assert told["remedy"]
+
+
+def test_lives_are_read_from_a_spreadsheet_and_refused_as_json(ask, tmp_path):
+    table = tmp_path / "lives.csv"
+    table.write_bytes("years;failed\n5,5;yes\n6;yes\n9;yes\n".encode("utf-16"))
+    assert ask("lives", table)[1]["failures"] == 3
+    table.write_text("years\n5\n5.0000001\n5.0000002\n")
+    code, told = ask("lives", table)
+    assert (code, told["field"]) == (2, "years")
+    assert told["remedy"]

@@ -140,3 +140,22 @@ def test_before_and_after_are_two_lines_in_one(reading):
 def test_a_question_is_asked_of_the_model_once():
     asked = WhatIf(unbalance_kg=QUESTION.unbalance_kg, faults=("damper_weak",))
     assert simulated(QUESTION) is simulated(asked)
+
+
+def test_the_sketch_of_the_level_is_a_drawing_that_asks_for_nothing_from_outside():
+    from xml.etree import ElementTree as ET
+
+    from counterpoise.report.figures.level_sketch import WORDS, level_sketch
+
+    root = ET.fromstring(level_sketch())
+    texts = [each.text for each in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert [text[:7] for text in texts if "box" in text] == ["1st box", "2nd box"]
+    # the example is a pair of a sound tool, as the form reads it
+    from counterpoise.bench.slopes import reversal, tool_questions
+
+    pair = reversal(0.8, -0.4)
+    assert {"shows +0.8", "shows −0.4"} <= set(texts)
+    assert tool_questions({"front": pair.own_error}) == ()
+    assert "0.8" in WORDS
+    assert "0.4" in WORDS
+    assert "href" not in level_sketch()

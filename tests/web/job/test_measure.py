@@ -353,3 +353,40 @@ def test_the_tones_of_a_bearing_follow_its_size_and_speed(client, number):
     numbers = [float(re.match(r"[-0-9.]+", one["text"]).group()) for one in told["numbers"]]
     assert any(value == pytest.approx(3.5848 * 20, rel=0.01) for value in numbers)
     assert any(value == pytest.approx(5.4152 * 20, rel=0.01) for value in numbers)
+
+
+def test_the_level_form_says_which_box_is_which_and_shows_it(client, number):
+    text = client.get(f"/jobs/{number}/measure/level").text
+    for words in (
+        "as it shows, mark to the right",
+        "turned end for end, mark to the left",
+        "as it shows, mark to the rear",
+        "turned end for end, mark to the front",
+        "plus where the marked end is high",
+    ):
+        assert words in text
+    assert 'src="data:image/svg+xml;base64,' in text
+    assert 'alt="Two drawings of a level' in text
+    assert 'src="data:image' not in client.get(f"/jobs/{number}/measure/play").text
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        ({"front.0": "3", "front.1": "1", "left.0": "0"}, "off by 2.0 degrees"),
+        (
+            {"front.0": "0.8", "front.1": "0.8", "left.0": "0.1", "left.1": "-0.1"},
+            "was a sign left out",
+        ),
+        ({"front.0": "0.8", "front.1": "-0.6", "left.0": "-1.1"}, ""),
+    ],
+)
+def test_a_pair_that_means_a_bad_tool_is_asked_about_on_page_and_in_json(
+    client, number, typed, asked
+):
+    text = client.post(f"/jobs/{number}/measure/level", data=boxes(typed)).text
+    remarks = client.post(f"/api/jobs/{number}/measure/level", json={"typed": typed}).json()[
+        "remarks"
+    ]
+    assert any(asked in remark for remark in remarks) if asked else not remarks
+    assert asked in text

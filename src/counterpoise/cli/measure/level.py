@@ -44,8 +44,8 @@ class _Given(TypedDict):
 @click.command(
     "level",
     help=(
-        "Level and feet. Two numbers in a reading (0.8,-0.4): the second with the tool turned "
-        "end for end."
+        "Level and feet. Two numbers in a reading (0.8,-0.4): as the tool shows with its marked "
+        "end to the right or rear, then turned end for end; plus where the marked end is high."
     ),
 )
 @click.option("--front", type=ROW, help="Laid across at the front; right side high is positive.")
@@ -107,8 +107,20 @@ def level_command(
 
     rows = (given["front"], given["rear"], given["left"], given["right"])
     front, rear, left, right = (_slope(row, given) for row in rows)
+    # a sum where the slope is a difference: what stays when the tool is turned is its own
+    own_errors = {
+        place: _in_degrees((row[0] + row[1]) / 2, given, len(row))
+        for place, row in zip(("front", "rear", "left", "right"), rows, strict=True)
+        if row is not None and len(row) > 1
+    }
     readings = LevelReadings(
-        front, rear, left, right, floating=given["floating"], gap_mm=given["gap_mm"]
+        front,
+        rear,
+        left,
+        right,
+        floating=given["floating"],
+        gap_mm=given["gap_mm"],
+        own_errors=own_errors,
     )
     # a foot can be told how far to turn only where its thread is known
     pitch = PITCH_MM[given["thread"]]
@@ -124,8 +136,6 @@ def level_command(
 
 def _slope(row: Numbers | None, given: _Given) -> Quantity | None:
     """The slope at one place, None where it was not measured. Raises ReadingError."""
-    from counterpoise.bench.slopes import from_bubble, from_degrees, from_mm_per_m
-
     if row is None:
         return None
     if len(row) > 2:
@@ -135,7 +145,14 @@ def _slope(row: Numbers | None, given: _Given) -> Quantity | None:
         )
     # turned end for end the tool's own error changes its sign, so half the difference is free of it
     value = row[0] if len(row) == 1 else (row[0] - row[1]) / 2
-    sd = (_USUAL_SD[given["unit"]] if given["sd"] is None else given["sd"]) / len(row) ** 0.5
+    return _in_degrees(value, given, len(row))
+
+
+def _in_degrees(value: float, given: _Given, count: int) -> Quantity:
+    """A mean of so many readings in the unit given. Raises ReadingError."""
+    from counterpoise.bench.slopes import from_bubble, from_degrees, from_mm_per_m
+
+    sd = (_USUAL_SD[given["unit"]] if given["sd"] is None else given["sd"]) / count**0.5
     if given["unit"] == "degrees":
         return from_degrees(value, sd)
     if given["unit"] == "mm/m":

@@ -76,8 +76,14 @@ def _decimal(text: str, field: str) -> Decimal:
         value = Decimal(cleaned)
     except InvalidOperation:
         value = Decimal("NaN")
+    if value.is_finite() and len(cleaned) > _LONGEST:
+        raise InputError(
+            f"{field}: {text.strip()[:12]}... has too many digits",
+            field=field,
+            remedy="Check the figure.",
+        )
     # Decimal reads "nan" and "inf" as numbers
-    if not value.is_finite() or len(cleaned) > _LONGEST:
+    if not value.is_finite():
         shown = text.strip()[:40] or "nothing"
         raise InputError(
             f"{field}: {shown} is not a number",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -101,10 +102,24 @@ class TypedReadings:
 
 
 @dataclass(frozen=True, slots=True)
+class Sketch:
+    """A drawing of our own beside a form: ``svg`` as text, ``words`` for who does not see it."""
+
+    svg: str
+    words: str
+
+    @property
+    def address(self) -> str:
+        """As the address of an image that needs no second request."""
+        return "data:image/svg+xml;base64," + base64.b64encode(self.svg.encode()).decode()
+
+
+@dataclass(frozen=True, slots=True)
 class MeasurementForm:
     """A measurement: what to do (``lead``), what is asked, and the checks of a family it answers.
 
-    ``evaluate`` makes the bench's result of what was typed; it raises ReadingError.
+    ``evaluate`` makes the bench's result of what was typed; it raises ReadingError. ``sketch`` is
+    None where words are enough.
     """
 
     kind: str
@@ -114,6 +129,7 @@ class MeasurementForm:
     evaluate: Callable[[TypedReadings], Result]
     checks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    sketch: Sketch | None = None
 
 
 def word_choices(*words: str) -> tuple[tuple[str, str], ...]:

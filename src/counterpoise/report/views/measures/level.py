@@ -8,10 +8,11 @@ from counterpoise.bench import cautions, feet, level, level_check, slopes
 from counterpoise.bench import readings as spans
 from counterpoise.bench.quantity import Quantity
 from counterpoise.errors import ReadingError
+from counterpoise.report.figures.level_sketch import WORDS, level_sketch
 from counterpoise.report.views.measures.fields import (
-    TWICE,
     MeasurementForm,
     ReadingField,
+    Sketch,
     TypedReadings,
     caution_texts,
     word_choices,
@@ -28,16 +29,21 @@ _SLOPE = {
     "divisions": (spans.BUBBLE, slopes.from_bubble),
 }
 
+# the words beside the two boxes of a place: which is which, and where the marked end points
+_ACROSS = ("as it shows, mark to the right", "turned end for end, mark to the left")
+_ALONG = ("as it shows, mark to the rear", "turned end for end, mark to the front")
 
-def _slope(typed: TypedReadings, key: str, unit: str) -> Quantity | None:
-    """One reading, or two with the tool turned end for end; None where none was typed."""
+
+def _slope(typed: TypedReadings, key: str, unit: str) -> tuple[Quantity | None, Quantity | None]:
+    """(slope, the tool's own error) at a place, each None where it was not read or not twice."""
     span, convert = _SLOPE[unit]
     slope_readings = [convert(value) for value in typed.given_numbers(key, span)]
     if len(slope_readings) < 2:
-        return slope_readings[0] if slope_readings else None
-    first, again = slope_readings
-    # turned end for end, the tool's own error changes sign and drops out of the mean
-    return slopes.reversal(first.value, again.value, first.sd).slope
+        return (slope_readings[0] if slope_readings else None), None
+    first, turned = slope_readings
+    # turned end for end, the slope changes its sign and the tool's own error does not
+    pair = slopes.reversal(first.value, turned.value, first.sd)
+    return pair.slope, pair.own_error
 
 
 def _level(typed: TypedReadings) -> level.Level:
@@ -48,16 +54,23 @@ def _stand(typed: TypedReadings) -> tuple[level.LevelReadings, feet.Feet]:
     unit = typed.choice("unit", tuple(_SLOPE), "degrees")
     # a corner nobody pressed is not known to stand firm: the two are told apart
     foot = typed.choice("floating", ("not pressed", level.NO_FOOT, *feet.FEET), "not pressed")
-    front, rear, left, right = (
-        _slope(typed, key, unit) for key in ("front", "rear", "left", "right")
-    )
+    places = ("front", "rear", "left", "right")
+    pairs = {place: _slope(typed, place, unit) for place in places}
+    front, rear, left, right = (pairs[place][0] for place in places)
+    own_errors = {place: error for place, (_, error) in pairs.items() if error is not None}
     gap = typed.number_or("gap", spans.FLOAT_MM, 0.0)
     thread = feet.PITCH_MM[typed.choice("thread", feet.PITCH_MM, "M8")]
     # a foot of which nothing shows cannot go in any further
     out = tuple(0.0 if value is None else value for value in typed.numbers("out", spans.FOOT_MM, 4))
     stand = feet.Feet(pitch_mm=thread, extension_mm=(out[0], out[1], out[2], out[3]))
     return level.LevelReadings(
-        front, rear, left, right, "" if foot == "not pressed" else foot, gap
+        front,
+        rear,
+        left,
+        right,
+        "" if foot == "not pressed" else foot,
+        gap,
+        own_errors=own_errors,
     ), stand
 
 
@@ -87,14 +100,15 @@ LEVEL = MeasurementForm(
     "level",
     "Level and feet",
     (
-        "Lay the level across at the front or rear and along at the left or right. Then press each"
-        " corner. Read twice, the second time with the tool turned end for end: its own error goes"
-        " away."
+        "Mark one end of the level. Lay it across at the front or rear and along at the left or"
+        " right, each time once with the mark to the right or to the rear, and once turned end for"
+        " end at the same spot: its own error goes away. Write what the tool shows, plus where the"
+        " marked end is high. Then press each corner."
     ),
     (
         # one slope across and one along fix the plane that the feet stand on
-        ReadingField("front", "Front, right side high is plus", count=2, boxes=TWICE, signed=True),
-        ReadingField("left", "Left, rear high is plus", count=2, boxes=TWICE, signed=True),
+        ReadingField("front", "Across at the front", count=2, boxes=_ACROSS, signed=True),
+        ReadingField("left", "Along at the left", count=2, boxes=_ALONG, signed=True),
         ReadingField("unit", "Read in", choices=word_choices(*_SLOPE), default="degrees"),
         ReadingField(
             "floating",
@@ -105,15 +119,13 @@ LEVEL = MeasurementForm(
         ReadingField(
             # the same slope at the other end shows whether the cabinet itself is twisted
             "rear",
-            "Rear, right side high is plus",
+            "Across at the rear",
             count=2,
-            boxes=TWICE,
+            boxes=_ACROSS,
             signed=True,
             aside=True,
         ),
-        ReadingField(
-            "right", "Right, rear high is plus", count=2, boxes=TWICE, signed=True, aside=True
-        ),
+        ReadingField("right", "Along at the right", count=2, boxes=_ALONG, signed=True, aside=True),
         ReadingField(
             # one turn of a foot moves it by the pitch of its thread
             "thread",
@@ -136,6 +148,7 @@ LEVEL = MeasurementForm(
     # both come of one visit: the level and the gap under the foot that floats
     ("measure_level", "measure_foot_gap"),
     caution_texts(cautions.HEAVY, cautions.TIPPED),
+    sketch=Sketch(level_sketch(), WORDS),
 )
 
 
@@ -160,4 +173,5 @@ LEVEL_AGAIN = MeasurementForm(
     _level_again,
     LEVEL.checks,
     LEVEL.cautions,
+    LEVEL.sketch,
 )
