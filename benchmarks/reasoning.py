@@ -18,10 +18,11 @@ from counterpoise.reasoning.hypotheses import enumerate_hypotheses, prior_of
 from counterpoise.reasoning.likelihood import full_row, outcome_table
 from counterpoise.reasoning.model import Fault, Model
 from counterpoise.reasoning.planning.exact import solve_exactly
+from counterpoise.reasoning.planning.lookahead import Lookahead
 from counterpoise.reasoning.problem import compile_model
 from counterpoise.workshop.diagnosis.analysis import EFFORT
 from counterpoise.workshop.diagnosis.family_model import reasoning_check
-from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, MAX_SETS, plan_problem
+from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, MAX_SETS
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.simulated_jobs import World, draw_machine, problem_at_intake
 
@@ -248,22 +249,28 @@ class Unpruned:
         return np.asarray(w - gone + np.bincount(k.move_target[moves], moved, w.size))
 
 
+def planned(problem: Problem) -> Lookahead:
+    """The problem planned as the bench page plans it."""
+    smaller, _ = problem.narrowed(MAX_DROPPED, MAX_SETS)
+    look = Lookahead(smaller, pair=True)
+    look.plan(EFFORT)
+    return look
+
+
 def next_steps(family: Family) -> list[Row]:
     world, rng = World.of(family, Settings()), np.random.default_rng(1)
     problems = [
         problem_at_intake(world.model, world.settings, draw_machine(world, rng))
         for _ in range(MACHINES)
     ]
-    plan_problem(problems[0], EFFORT)
-    ours = [taken(lambda problem=problem: plan_problem(problem, EFFORT), 1) for problem in problems]
+    planned(problems[0])
+    ours = [taken(lambda problem=problem: planned(problem), 1) for problem in problems]
     theirs = []
     for problem in problems[:: MACHINES // 8]:
         smaller = problem.narrowed(MAX_DROPPED, MAX_SETS)[0]
         peer = Unpruned(smaller, smaller.arrays())
         theirs.append(taken(peer.best, 1))
-        if plan_problem(problem, EFFORT).look.result().lower < peer.best() - NEAR * abs(
-            peer.best()
-        ):
+        if planned(problem).result().lower < peer.best() - NEAR * abs(peer.best()):
             raise SystemExit("the plain lookahead earns more")
     work = (
         f"next step of {MACHINES} drawn front loaders at intake, {len(problems[0].checks)} checks, "
