@@ -51,7 +51,8 @@ def misled_together(likelihood: Floats, misled: float, background: Floats) -> Fl
     """
     if misled == 0.0:
         return likelihood
-    astray = np.asarray(likelihood @ background)[..., None]
+    # summed here: a library that shares a sum this small among threads takes longer
+    astray = (likelihood * background).sum(axis=-1, keepdims=True)
     return np.asarray((1.0 - misled) * likelihood + misled * astray)
 
 
@@ -61,9 +62,9 @@ def share_trusted(likelihood: Floats, misled: float, background: Floats) -> Floa
     It is small under the sets that explain them badly: all ones where nothing ever misleads.
     """
     straight = (1.0 - misled) * likelihood
-    total = straight + misled * (background @ likelihood)
+    total = straight + misled * (background * likelihood).sum()
     # no machine at all could have given them: then nothing led them astray
-    return np.divide(straight, total, out=np.ones_like(straight), where=total > 0.0)
+    return np.asarray(np.divide(straight, total, out=np.ones_like(straight), where=total > 0.0))
 
 
 def next_reading(table: Floats, share: Floats, likelihood: Floats, background: Floats) -> Floats:

@@ -9,7 +9,7 @@ from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.planning.first_steps import StepWorth
 from counterpoise.workshop.diagnosis.analysis import Analysis
 from counterpoise.workshop.diagnosis.assessment import Answer, Rival, Step
-from counterpoise.workshop.diagnosis.phrases import amount, minutes_text
+from counterpoise.workshop.diagnosis.phrases import again, amount, minutes_text
 from counterpoise.workshop.diagnosis.problem import WORKING_ENDING
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import NOT_THERE, NOT_THERE_LABEL
@@ -64,7 +64,8 @@ class Adviser:
     def title(self, action: Action) -> str:
         """What an action is called."""
         if action.kind == "check":
-            return self._family.checks[action.id].title
+            title = self._family.checks[action.id].title
+            return again(title) if action.id in self._situation.done else title
         if action.kind == "repair":
             return self._family.repairs[action.id].title
         return OPTIONS.get(action.id, "Nothing more to try")
@@ -73,7 +74,12 @@ class Adviser:
         if action.kind == "check":
             entry = self._family.checks[action.id]
             step = self._build.check(entry)
-            return replace(step, answers=self._answers(entry), gain_minor=self._gain())
+            return replace(
+                step,
+                title=self.title(action),
+                answers=self._answers(entry),
+                gain_minor=self._gain(),
+            )
         if action.kind == "repair":
             step = self._build.repair(self._family.repairs[action.id])
             return replace(step, gain_minor=self._gain())

@@ -16,6 +16,7 @@ from counterpoise.workshop.diagnosis.assessment import (
     Step,
     Suspect,
 )
+from counterpoise.workshop.diagnosis.evidence.strange_pairs import strange_pairs
 from counterpoise.workshop.diagnosis.first_step import held_text, untouched_warning
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.options import weigh_options
@@ -49,6 +50,8 @@ def assessment_of(analysis: Analysis) -> Assessment:
         why = SAFE_ENDING
     if analysis.held and next_step and next_step.kind == "check":
         why = held_text(analysis.held, adviser.title(analysis.held.action))
+    # what is closed is not measured again
+    strange = () if job.closed else strange_pairs(situation)
     return Assessment(
         job=job.number,
         # the lower bound is what a policy that exists earns; the upper one only limits it
@@ -68,9 +71,11 @@ def assessment_of(analysis: Analysis) -> Assessment:
         options=tuple(_option_view(option) for option in weigh_options(analysis)),
         warnings=(
             *situation.warnings,
+            *(pair.text for pair in strange),
             *untouched_warning(analysis.case, analysis.planned),
             *_write_off_warning(situation),
         ),
+        contradictions=strange,
     )
 
 

@@ -177,6 +177,27 @@ class OptionView:
 
 
 @dataclass(frozen=True, slots=True)
+class StrangePair:
+    """Two findings that hardly go together, by their checks, and what they say.
+
+    ``chance``: of a finding as strange as the first beside all others. ``against`` is empty where
+    no single finding speaks against it. ``repeat`` is the check to be done again, empty for none,
+    and ``minutes`` what that takes with opening.
+    """
+
+    check: str
+    title: str
+    outcome: str
+    against: str
+    against_title: str
+    against_outcome: str
+    chance: float
+    repeat: str
+    minutes: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Assessment:
     """All that the bench page shows.
 
@@ -184,7 +205,8 @@ class Assessment:
     ``lower_minor`` and ``upper_minor``. ``next`` is None when the job is closed. ``stop_reason`` is
     filled when no further check could change the decision. ``careful`` is there where the careful
     mode is on, ``contest`` where something near by would make the first rival the better step.
-    ``warnings``: findings that contradict each other, what could not be used.
+    ``warnings``: findings that contradict each other, what could not be used. ``contradictions``:
+    the same findings one by one.
     """
 
     job: int
@@ -202,3 +224,4 @@ class Assessment:
     careful: CarefulComparison | None = None
     contest: Contest | None = None
     warnings: tuple[str, ...] = ()
+    contradictions: tuple[StrangePair, ...] = ()

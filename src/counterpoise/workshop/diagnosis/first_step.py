@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from counterpoise.catalog.family import CheckEntry
 from counterpoise.reasoning.actions import Action, ActionBounds, Plan
 from counterpoise.reasoning.problem import Problem, panels_needed
+from counterpoise.workshop.diagnosis.evidence.contradictions import Contradiction
 from counterpoise.workshop.diagnosis.irreversible import (
     Bench,
     Touch,
@@ -33,16 +34,22 @@ from counterpoise.workshop.jobs.entries import (
 )
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
+# A contradiction holds up what cannot be undone where it turns the chance of a fault by as much.
+MATTERS = 0.1
 # A check waits for no machine that is more likely than not without the thing to be checked.
 LIKELY_FIT = 0.5
 
 
 @dataclass(frozen=True)
 class Held:
-    """What cannot be undone and waits for the check ``touch``."""
+    """What cannot be undone and waits for the check ``touch``.
+
+    ``again``: the contradiction for whose sake that check is done a second time, None for none.
+    """
 
     action: Action
     touch: Touch
+    again: Contradiction | None = None
 
 
 def held_back(case: JobCase, planned: PlannedProblem, action: Action) -> Held | None:
@@ -54,7 +61,22 @@ def held_back(case: JobCase, planned: PlannedProblem, action: Action) -> Held | 
     if not cannot_be_undone(planned.problem, action, case.settings):
         return None
     touch = touch_first(bench_of(case, planned), action)
-    return Held(action, touch) if touch else None
+    return Held(action, touch) if touch else _held_to_repeat(case, planned, action)
+
+
+def _held_to_repeat(case: JobCase, planned: PlannedProblem, action: Action) -> Held | None:
+    """The cheapest check of a contradiction that matters, to be done again before ``action``."""
+    situation, minutes = case.situation, StepBuilder.of(case.situation).minutes
+    offered = {check.id for check in planned.problem.checks} & situation.again
+    for each in situation.contradictions:
+        left = sorted(offered.intersection(each.checks))
+        # a finding that bears on nothing may be as strange as it likes
+        if left and each.moves >= MATTERS:
+            cheapest = min(left, key=lambda name: minutes(case.family.checks[name]))
+            took = minutes(case.family.checks[cheapest])
+            if took <= case.settings.touch_minutes:
+                return Held(action, Touch(cheapest, took, ()), each)
+    return None
 
 
 def decided_ending(job: Job) -> str:
@@ -114,6 +136,11 @@ def beginning_with(planned: PlannedProblem, plan: Plan, check: str) -> Plan:
 def held_text(held: Held, title: str) -> str:
     """Why the check ``held.touch`` comes first; ``title`` is that of what waits for it."""
     weight = "is dear" if held.action.kind == "repair" else "cannot be undone"
+    if held.again:
+        return (
+            f'"{title}" {weight}, and two findings that it rests on hardly go together. This check'
+            f" takes {minutes_text(held.touch.minutes)} and is done again first."
+        )
     return (
         f'"{title}" {weight}, and nobody has put a hand to what it rests on:'
         f" {' or '.join(held.touch.faults[:2])}."

@@ -36,3 +36,15 @@ def careful_text(title: str, figures: tuple[int, int, int], currency: str) -> st
         f" {amount(abs(mean), currency)} {over} on average where they may be off, and the worst"
         f" quarter of that ends {amount(abs(worst), currency)} {end}."
     )
+
+
+def again(title: str) -> str:
+    """What a check is called where it is done a second time."""
+    return f"{title}, again"
+
+
+def how_rare(chance: float) -> str:
+    """How often findings as strange as this come, in machines of a hundred or a thousand."""
+    share, of = (chance * 100, 100) if chance >= 0.005 else (chance * 1000, 1000)
+    count = round(share)
+    return f"of {of} machines with the other findings {count or 'hardly one'} would show this"

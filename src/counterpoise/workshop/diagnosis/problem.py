@@ -44,11 +44,13 @@ def build_problem(
     if rows is None:
         rows = all_rows(model, situation.kinds, situation.joint)
     prices = Prices.of(situation, settings, supply)
-    # a check done since the last repair would show the same again: it is no longer offered
+    # a check done since the last repair would show much the same again: it is no longer offered
+    # unless it contradicts another
     checks = [
         entry
         for entry in family.checks.values()
-        if entry.id not in situation.done and can_be_done(entry, situation, settings)
+        if (entry.id not in situation.done or entry.id in situation.again)
+        and can_be_done(entry, situation, settings)
     ]
     # nor is a repair that was tried: the planner takes what it did not cure as not curable by it
     repairs = [

@@ -56,6 +56,21 @@ class StandingEvidence:
                 total = total + to_log(said)[:, None]
         return total
 
+    def thing_key(self, check: str) -> str:
+        """What a check looks at: the name it shares with others of the same thing."""
+        thing = self.model.thing_of(check)
+        return thing.id if thing else f"check {check}"
+
+    def log_likelihood_of(self, key: str) -> Floats:
+        """(S,) log likelihood of all that was found of one thing, by :meth:`thing_key`."""
+        thing = self.model.family.same_thing.get(key)
+        checks = thing.checks if thing else (key.removeprefix("check "),)
+        done = [name for name in checks if name in self.readings]
+        complained = bool(thing and thing.complaints and self.heard is not None)
+        trusted = self._whatever_kind(self._trusted(done, complained))
+        misled = thing.misled if thing else 0.0
+        return to_log(misled_together(trusted, misled, self.model.background))
+
     def without(self, checks: Collection[str]) -> StandingEvidence:
         """The same evidence as if these checks had not been done."""
         left = {name: kept for name, kept in self.readings.items() if name not in checks}
