@@ -27,6 +27,8 @@ from counterpoise.errors import InputError
 SOUND = "sound"
 # Slower than this no machine spins.
 SLOWEST_RPM = 100.0
+# Between what the table bears out and the figures of one machine, which others may not share.
+ONE_MACHINE = "What follows is reckoned for this one machine; another may do otherwise."
 # no tub is lighter
 LEAST_TUB_KG = 2.0
 
@@ -170,6 +172,6 @@ def run_cases(what_if: WhatIf, *, heaviest: bool = False) -> tuple[Case, ...]:
 
 def case_sentences(case: Case, sound: Case) -> list[str]:
     """What the fault changes, what the machine does, the heaviest thing it bears, as sentences."""
-    changed = [changes(case.key, sound.study, case.study)] if case.key != SOUND else []
+    changed = [changes(case.key, sound.study, case.study), ONE_MACHINE] if case.key != SOUND else []
     heaviest = [heaviest_words(case.heaviest)] if case.heaviest else []
     return [*changed, *summary_sentences(case.study.summary), *heaviest]
