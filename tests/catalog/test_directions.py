@@ -9,7 +9,7 @@ import yaml
 
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.reasoning.belief import normalised, to_log
-from counterpoise.workshop.diagnosis.evidence.readings import after_complaints
+from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
 from counterpoise.workshop.diagnosis.family_model import (
     FamilyModel,
     family_model,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from counterpoise.catalog.loader import load_family
-from counterpoise.workshop.diagnosis.evidence.readings import after_complaints
+from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
 from counterpoise.workshop.diagnosis.family_model import family_model, prior_belief
 from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
 from counterpoise.workshop.jobs.entries import Intake

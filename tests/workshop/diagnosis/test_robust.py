@@ -9,7 +9,7 @@ from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
 from counterpoise.workshop.diagnosis.analysis import analyse
 from counterpoise.workshop.diagnosis.assess import assess
-from counterpoise.workshop.diagnosis.evidence.readings import after_complaints
+from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
 from counterpoise.workshop.diagnosis.family_model import family_model
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.perturbed_catalog import DETECTION, MINUTES

@@ -6,14 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from scipy.stats import norm
 
-from counterpoise.catalog.family import Family
+from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.reasoning.belief import normalised, repaired, to_log
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.workshop.diagnosis.evidence.readings import (
-    log_likelihood_of_complaints,
-    outcome_weights,
-)
+from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
 from counterpoise.workshop.diagnosis.evidence.situation import KNOWN, Situation
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence, weighed
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
@@ -22,6 +20,7 @@ from counterpoise.workshop.jobs.comeback import guaranteed
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,
+    NOT_THERE,
     Finding,
     Job,
     Proof,
@@ -35,6 +34,8 @@ __all__ = ["KNOWN", "Situation", "panels_for", "replay"]
 
 # A sound machine is brought back a tenth as often as one with a fault left (from memory).
 COMEBACK_FALSE_ALARM = 0.1
+# A reading without any error would make one outcome certain; below this an error counts as none.
+_LEAST_READING_SD = 1e-9
 
 
 @dataclass
@@ -53,7 +54,7 @@ class _State:
     done: set[str] = field(default_factory=set)
     tried: set[str] = field(default_factory=set)
     # checks of what the machine is: no repair changes that
-    told: set[str] = field(default_factory=set)
+    kind_checks: set[str] = field(default_factory=set)
     # What stands open is a matter of safety, who opened it first one of who pays: a spin empties
     # the one and leaves the other.
     opened: set[str] = field(default_factory=set)
@@ -107,7 +108,7 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         belief=belief,
         evidence=state.evidence,
         before=state.belief,
-        done=frozenset(state.done | state.told),
+        done=frozenset(state.done | state.kind_checks),
         tried=frozenset(state.tried),
         opened=frozenset(state.opened),
         opened_by_checks=frozenset(state.opened_by_checks),
@@ -117,6 +118,29 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         warnings=tuple(state.warnings),
         free=guaranteed(job, settings),
     )
+
+
+def outcome_weights(entry: CheckEntry, finding: Finding) -> Floats | None:
+    """(O,) how well each outcome fits what was found; None where nothing was learned of faults.
+
+    A number near an edge speaks partly for both sides: each outcome weighs the chance that the true
+    value lies in its range, with a normal error.
+    """
+    if finding.outcome in {COULD_NOT_TELL, CANNOT_REACH, NOT_THERE}:
+        return None
+    # what the machine is, not what is wrong with it
+    if entry.tells:
+        return None
+    # a recording of a spin speaks for several outcomes at once
+    if finding.weights:
+        return np.asarray(finding.weights, dtype=np.float64)
+    if finding.reading is not None and entry.reading is not None:
+        sd = max(finding.reading_sd or entry.reading.sd, _LEAST_READING_SD)
+        edges = np.array([-np.inf, *entry.reading.edges, np.inf])
+        weights = np.diff(norm.cdf(edges, loc=finding.reading, scale=sd))
+        # outcomes stand mildest first; where a low number is bad, the ranges run the other way
+        return np.asarray(weights[::-1] if entry.reading.falling else weights)
+    return np.array([float(outcome == finding.outcome) for outcome in entry.outcomes])
 
 
 def panels_for(family: Family, access: str | None) -> Iterable[str]:
@@ -142,7 +166,7 @@ def _add_finding(state: _State, finding: Finding) -> None:
         state.opened_by_checks |= way - state.opened_by_repairs
     state.done.add(finding.check)
     if entry.tells:
-        state.told.add(entry.id)
+        state.kind_checks.add(entry.id)
     weights = outcome_weights(entry, finding)
     if weights is not None:
         state.evidence = state.evidence.with_reading(finding.check, weights)

@@ -16,7 +16,7 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.kernels.bounds import hindsight
 from counterpoise.reasoning.problem import Problem, panels_needed
-from counterpoise.workshop.diagnosis.evidence.readings import after_complaints
+from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
 from counterpoise.workshop.diagnosis.irreversible import ENDINGS

@@ -66,7 +66,7 @@ def contradictions(probabilities: Floats, evidence: StandingEvidence) -> tuple[C
         against = weighing.opponent(name, chance)
         # the pair is said once: what is strange beside a finding makes that one strange too
         if not {name, against} & {each for one in result for each in one.checks}:
-            result.append(weighing.told(name, against, chance))
+            result.append(weighing.as_said(name, against, chance))
     return tuple(result)
 
 
@@ -105,7 +105,7 @@ class _Weighing:
         best = max(likelier, key=lambda name: likelier[name], default="")
         return best if best and likelier[best] >= _TURNS * chance else ""
 
-    def told(self, check: str, against: str, chance: float) -> Contradiction:
+    def as_said(self, check: str, against: str, chance: float) -> Contradiction:
         """The contradiction as it is said."""
         moves = max(self._moved(name) for name in {check, against} - {""})
         said = self._outcome(check, -1)

@@ -34,14 +34,14 @@ class StandingEvidence:
 
     ``readings`` holds for each check its readings, each (O,) how well each outcome fits.
     ``heard`` (S,) is the likelihood of the complaint as it was made; None once a repair has used it
-    up. ``told``: findings that tell only the kind of machine, as (check, outcome).
+    up. ``of_kind``: findings that tell only the kind of machine, as (check, outcome).
     """
 
     model: FamilyModel
     kinds: Kinds
     heard: Floats | None = None
     readings: Mapping[str, tuple[Floats, ...]] = field(default_factory=dict)
-    told: frozenset[tuple[str, str]] = frozenset()
+    of_kind: frozenset[tuple[str, str]] = frozenset()
 
     def log_likelihood(self) -> Floats:
         """Log likelihood of all that stands; minus infinity where a set cannot explain it."""
@@ -50,7 +50,7 @@ class StandingEvidence:
             trusted = self._trusted(checks, complained)
             total = total + to_log(misled_together(trusted, misled, self.model.background))
         # who sees the same of a kind again is not the wiser; who sees two things erred once
-        for name, outcome in sorted(self.told):
+        for name, outcome in sorted(self.of_kind):
             said = self.kinds.told_by(self.model.family.checks[name], outcome)
             if said is not None:
                 total = total + to_log(said)[:, None]
@@ -83,7 +83,7 @@ class StandingEvidence:
 
     def with_kind_told(self, check: str, outcome: str) -> StandingEvidence:
         """The same evidence, and a finding that tells what the machine is, or that it has none."""
-        return replace(self, told=self.told | {(check, outcome)})
+        return replace(self, of_kind=self.of_kind | {(check, outcome)})
 
     def outcome_weights(self, check: str) -> Floats | None:
         """(O,) how well each outcome fits all readings of a check; None where it has none."""
