@@ -23,6 +23,9 @@ FAR_BEHIND = 3.0  # standard errors
 # Of the same unit: for no more than this an easier step takes the place of one about as good. The
 # errors add up over the steps of a job, and what is given up in each is given up on average.
 TRIFLE = 100.0
+SURE = 3.0  # standard errors by which a step must be ahead to take the place of the plan's own
+TELLING = 0.5  # of what a check tells: a check that stands for it tells no less
+PAID_BACK = 0.5  # of the cost of a check: what it may be behind and still tell something
 MOST_LEFT = 4  # steps of which all machines are worked on
 # Of the unit of value (minor units at the bench): less apart than this is as good.
 LEAST = 1.0
@@ -161,22 +164,50 @@ class FirstSteps:
         leader = self._candidates[0]
         # each step forward is one of worth, so it ends; bounded, should rounding say otherwise
         for _ in self._left:
-            better = [a for a in self._left if a != leader and self._ahead_of(a, leader)]
+            # the best of several is ahead by chance more often than one alone
+            better = [a for a in self._left if a != leader and self._ahead_of(a, leader, SURE)]
             if not better:
                 break
             leader = min(better, key=lambda a: self._behind(a, leader)[0])
         return leader
 
     def _as_easily_done(self, a: int, leader: int) -> bool:
-        """Whether a step is about as good as the leader, with none ahead of it."""
+        """Whether a step is about as good as the leader, with none ahead of it.
+
+        It must be another way to the same end. An idle question is always about as good, as it is
+        behind by its own little cost only; whoever takes it for that never comes to an end.
+        """
+        if not self._same_end(a, leader):
+            return False
         behind, error = self._behind(a, leader)
-        return behind <= min(max(error, LEAST), TRIFLE) and not any(
+        trifle = TRIFLE
+        if a < self._checks:
+            trifle = min(trifle, PAID_BACK * self._problem.checks[a].cost)
+        return behind <= min(max(error, LEAST), trifle) and not any(
             self._ahead_of(other, a) for other in self._left if other != a
         )
 
-    def _ahead_of(self, a: int, other: int) -> bool:
+    def _same_end(self, a: int, leader: int) -> bool:
+        """Whether a step may stand for the leader: of its kind, or before an ending.
+
+        A check must tell at least half as much as the check it stands for.
+        """
+        if leader >= self._checks + self._repairs:
+            return True
+        if (a < self._checks) != (leader < self._checks):
+            return False
+        return leader >= self._checks or self._tells(a) >= TELLING * self._tells(leader)
+
+    def _tells(self, check: int) -> float:
+        """Mutual information of a check and what is wrong, in bits."""
+        joint = self._problem.tables[check] * self._problem.prior
+        apart = joint.sum(axis=1, keepdims=True) * self._problem.prior
+        ratio = np.divide(joint, apart, out=np.ones_like(joint), where=joint > 0)
+        return float((joint * np.log2(ratio)).sum())
+
+    def _ahead_of(self, a: int, other: int, errors: float = 1.0) -> bool:
         behind, error = self._behind(a, other)
-        return -behind > max(error, LEAST)
+        return -behind > max(errors * error, LEAST)
 
     def _step(self, a: int, first: int) -> StepWorth:
         # a step left early has only some of its machines worked on: those are compared
