@@ -10,7 +10,7 @@ from counterpoise.reasoning.belief import normalised
 from counterpoise.workshop.diagnosis.analysis import analyse
 from counterpoise.workshop.diagnosis.assess import assess
 from counterpoise.workshop.diagnosis.evidence.contradictions import LEVEL
-from counterpoise.workshop.diagnosis.irreversible import ENDINGS
+from counterpoise.workshop.diagnosis.ways.irreversible import ENDINGS
 from counterpoise.workshop.jobs.entries import Finding, RepairDone
 
 PLAY = Finding("drum_by_hand", "on_its_own", reading=2.0)

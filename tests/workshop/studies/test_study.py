@@ -121,7 +121,7 @@ def test_parting_out_is_regretted_where_the_machine_was_worth_saving(world, age,
 
 
 def test_ours_puts_a_hand_on_the_machine_before_it_is_parted_out(world):
-    from counterpoise.workshop.diagnosis.irreversible import BY_HAND, ENDINGS
+    from counterpoise.workshop.diagnosis.ways.irreversible import BY_HAND, ENDINGS
     from counterpoise.workshop.studies.waiting import told_in
 
     order = StudyOrder("front_loader", 1, 9, growths=1)

@@ -13,8 +13,6 @@ from counterpoise.reasoning.planning.forecast import MACHINES, Forecast
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.reasoning.planning.monte_carlo import DrawnMachines, Measures
 from counterpoise.reasoning.problem import Problem
-from counterpoise.workshop.diagnosis.first_step import Held, beginning_with, held_back
-from counterpoise.workshop.diagnosis.irreversible import cannot_be_undone
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import PlannedProblem, index_of, plan_problem
@@ -25,6 +23,8 @@ from counterpoise.workshop.diagnosis.robust import (
     careful_choice,
     with_first,
 )
+from counterpoise.workshop.diagnosis.ways.first_step import Held, beginning_with, held_back
+from counterpoise.workshop.diagnosis.ways.irreversible import cannot_be_undone
 from counterpoise.workshop.jobs.entries import Job
 
 # What a page can wait for; more hardly ever changes the step.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from counterpoise.money import OptionResult
 from counterpoise.reasoning.likelihood_words import likelihood_word
 from counterpoise.reasoning.planning.lookahead import Effort
@@ -17,12 +19,14 @@ from counterpoise.workshop.diagnosis.assessment import (
     Suspect,
 )
 from counterpoise.workshop.diagnosis.evidence.strange_pairs import strange_pairs
-from counterpoise.workshop.diagnosis.first_step import held_text, untouched_warning
 from counterpoise.workshop.diagnosis.job_case import JobCase
-from counterpoise.workshop.diagnosis.options import weigh_options
 from counterpoise.workshop.diagnosis.phrases import SAFE_ENDING, SAME_STEP, careful_text
 from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.diagnosis.sensitivity import contest, two_ways
+from counterpoise.workshop.diagnosis.ways.first_step import held_text, untouched_warning
+from counterpoise.workshop.diagnosis.ways.going_on import going_on, likely_end
+from counterpoise.workshop.diagnosis.ways.options import weigh_options
+from counterpoise.workshop.diagnosis.ways.words import ahead_text, faults_that_end
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
 LEAST_LISTED = 0.01  # suspects less likely than this are not listed
@@ -38,8 +42,10 @@ def assess(case: JobCase, effort: Effort = EFFORT) -> Assessment:
 
 def assessment_of(analysis: Analysis) -> Assessment:
     """What is shown of a job that was analysed; money in integer minor units, times in minutes."""
-    job, situation, plan = analysis.job, analysis.situation, analysis.plan
-    adviser = Adviser(analysis)
+    job, situation = analysis.job, analysis.situation
+    adviser, going = Adviser(analysis), going_on(analysis)
+    options = weigh_options(analysis, going)
+    ends = faults_that_end(analysis)
     # the step may be prescribed by evidence (a proof is due) where the plan would say another
     next_step, why, stop = adviser.next()
     # a closed job is looked at, not worked on
@@ -54,28 +60,31 @@ def assessment_of(analysis: Analysis) -> Assessment:
     strange = () if job.closed else strange_pairs(situation)
     return Assessment(
         job=job.number,
+        value_minor=round(going.value),
         # the lower bound is what a policy that exists earns; the upper one only limits it
-        value_minor=round(plan.lower),
-        lower_minor=round(plan.lower),
-        upper_minor=round(plan.upper),
+        lower_minor=round(going.low),
+        upper_minor=round(going.high),
         minutes_so_far=situation.minutes,
         # from here on; a closed job has no more to come
-        minutes_expected=0.0 if job.closed else analysis.forecast.minutes,
+        minutes_expected=0.0 if job.closed else going.minutes,
         next=next_step,
         why=why,
         stop_reason=stop,
         rivals=rivals,
         careful=careful,
         contest=_contest(analysis, next_step, rivals),
-        suspects=suspects(situation),
-        options=tuple(_option_view(option) for option in weigh_options(analysis)),
+        suspects=_marked(suspects(situation), ends),
+        options=tuple(_option_view(option) for option in options),
         warnings=(
             *situation.warnings,
             *(pair.text for pair in strange),
             *untouched_warning(analysis.case, analysis.planned),
-            *_write_off_warning(situation),
+            *_write_off_warning(situation, ends),
         ),
         contradictions=strange,
+        error_minor=round(going.error),
+        likely_end=likely_end(analysis, going, next((o.id for o in options if o.best), "")),
+        ahead="" if job.closed else ahead_text(analysis, going, next_step),
     )
 
 
@@ -150,8 +159,14 @@ def suspects(situation: Situation) -> tuple[Suspect, ...]:
     return tuple(listed)
 
 
-def _write_off_warning(situation: Situation) -> list[str]:
-    risky = [s for s in suspects(situation) if s.write_off and s.probability >= WRITE_OFF_WARNING]
+def _marked(listed: tuple[Suspect, ...], ends: frozenset[str]) -> tuple[Suspect, ...]:
+    """The suspects, marked as ending the machine only where the figures of this job say so too."""
+    return tuple(replace(each, write_off=each.write_off and each.fault in ends) for each in listed)
+
+
+def _write_off_warning(situation: Situation, ends: frozenset[str]) -> list[str]:
+    listed = _marked(suspects(situation), ends)
+    risky = [s for s in listed if s.write_off and s.probability >= WRITE_OFF_WARNING]
     # a machine that ran true is not one that is hardly worth saving
     if not risky or situation.proven:
         return []

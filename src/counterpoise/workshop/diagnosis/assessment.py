@@ -201,8 +201,11 @@ class StrangePair:
 class Assessment:
     """All that the bench page shows.
 
-    ``value_minor`` is the expected net value from here on of the advised way, surely between
-    ``lower_minor`` and ``upper_minor``. ``next`` is None when the job is closed. ``stop_reason`` is
+    ``value_minor`` is the expected net value of going on as advised, all that is still to come
+    counted, with its standard error ``error_minor``, surely between ``lower_minor`` and
+    ``upper_minor``; ``ahead`` says in words what going on comes to, ``likely_end`` is the ending it
+    most likely comes to. ``options`` are the ways as they stand now, each begun without a further
+    check. ``next`` is None when the job is closed. ``stop_reason`` is
     filled when no further check could change the decision. ``careful`` is there where the careful
     mode is on, ``contest`` where something near by would make the first rival the better step.
     ``warnings``: findings that contradict each other, what could not be used. ``contradictions``:
@@ -225,3 +228,6 @@ class Assessment:
     contest: Contest | None = None
     warnings: tuple[str, ...] = ()
     contradictions: tuple[StrangePair, ...] = ()
+    error_minor: int = 0
+    likely_end: str = ""
+    ahead: str = ""

@@ -56,8 +56,9 @@ class Prices:
     @property
     def repair_minute(self) -> float:
         """Minor units for a minute of repair: its cost to the workshop, or the customer's price."""
-        # a customer pays labour with tax; what finding the fault takes is the workshop's own time
-        if self.owner == "workshop":
+        # a customer pays labour with tax; what finding the fault takes is the workshop's own time.
+        # Under the guarantee the workshop bears it all, at its own cost
+        if self.owner == "workshop" or self.free:
             return self.minute
         return self.settings.labour_rate_minor / 60.0 * self.with_tax
 
@@ -71,7 +72,7 @@ class Prices:
     @property
     def parts_factor(self) -> float:
         """Ratio of what a part costs here to its catalog price: a customer's mark-up and tax."""
-        if self.owner == "workshop":
+        if self.owner == "workshop" or self.free:
             return 1.0
         return (1.0 + self.settings.parts_markup_percent / 100.0) * self.with_tax
 

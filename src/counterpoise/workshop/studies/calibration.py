@@ -20,8 +20,9 @@ from counterpoise.money import OptionCase, compare
 from counterpoise.workshop.diagnosis.analysis import Analysis, analyse
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.kinds.rows import all_rows
-from counterpoise.workshop.diagnosis.options import option_case
 from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, build_problem
+from counterpoise.workshop.diagnosis.ways.going_on import going_on
+from counterpoise.workshop.diagnosis.ways.options import option_case
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job, Owner
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.simulated_jobs import SimulatedMachine, World, draw_machine
@@ -136,7 +137,7 @@ def _with_answer(analysis: Analysis, machine: SimulatedMachine, rng: np.random.G
 def _range_outcomes(
     analysis: Analysis, machine: SimulatedMachine, rng: np.random.Generator
 ) -> list[RangeOutcome]:
-    case = option_case(analysis)
+    case = option_case(analysis, going_on(analysis))
     # one play for the option to repair; the others are settled by what is wrong
     worked = SimulatedWork(analysis, machine.truth, rng).done()
     outcomes = _outcomes(case, analysis, machine, worked, rng)

@@ -66,7 +66,8 @@ def play_case(case: Case, family: Family, assess: Assess, settings: Settings) ->
     assessment = assess(JobCase(job_of(case, family), family, settings))
     suspects = tuple((suspect.fault, suspect.probability) for suspect in assessment.suspects)
     step = assessment.next.id if assessment.next is not None else ""
-    decision = next((option.id for option in assessment.options if option.best), "")
+    # while a check is advised nobody decides yet: then it is what going on most likely comes to
+    decision = assessment.likely_end
     objections = tuple(_objections(case, suspects, step, decision))
     return CaseVerdict(case, suspects, step, decision, objections, assessment)
 

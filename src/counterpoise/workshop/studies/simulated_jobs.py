@@ -19,11 +19,11 @@ from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
-from counterpoise.workshop.diagnosis.irreversible import ENDINGS
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows
 from counterpoise.workshop.diagnosis.problem import build_problem
 from counterpoise.workshop.diagnosis.replay import Situation
+from counterpoise.workshop.diagnosis.ways.irreversible import ENDINGS
 from counterpoise.workshop.jobs.entries import Intake
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.policies import Policy

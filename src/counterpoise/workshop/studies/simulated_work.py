@@ -14,6 +14,7 @@ from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.analysis import Analysis, measures_of
 from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, build_problem
+from counterpoise.workshop.diagnosis.ways.mending import first_repair, unlooked
 from counterpoise.workshop.studies.policies import STUDY_MAX_SETS
 
 # A plan ends long before; this stops one that would go round in circles.
@@ -30,6 +31,14 @@ class _Named(Protocol):
 def index_of_id(items: Sequence[_Named], item_id: str) -> int:
     """Index of the item with this id. Raises StopIteration where there is none."""
     return next(i for i, item in enumerate(items) if item.id == item_id)
+
+
+def first_of(analysis: Analysis) -> Action:
+    """The repair that the option to repair begins with."""
+    if analysis.plan.first.kind == "repair":
+        return analysis.plan.first
+    bare = unlooked(analysis.planned.problem)
+    return Action("repair", bare.repairs[first_repair(bare)].id)
 
 
 @dataclass
@@ -53,9 +62,11 @@ class SimulatedWork:
 
     def __init__(self, analysis: Analysis, truth: int, rng: np.random.Generator) -> None:
         # over every set of faults: what is really wrong may be one that the plan left out
-        self._problem: Problem = build_problem(analysis.situation, analysis.prices.settings)
+        whole: Problem = build_problem(analysis.situation, analysis.prices.settings)
+        # the option is to mend now: while a check is advised, that is to mend without it
+        self._problem = unlooked(whole) if analysis.plan.first.kind == "check" else whole
         self._measures = measures_of(analysis.prices, self._problem)
-        self._first = analysis.forecast.repairing().first
+        self._first = first_of(analysis)
         self._truth, self._rng, self._worked = truth, rng, WorkResult()
 
     def done(self) -> WorkResult:

@@ -9,8 +9,8 @@ from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.belief import marginals
 from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.family_model import BY_KIND, family_model
-from counterpoise.workshop.diagnosis.irreversible import Bench, cannot_be_undone, touch_first
 from counterpoise.workshop.diagnosis.problem import MAX_DROPPED
+from counterpoise.workshop.diagnosis.ways.irreversible import Bench, cannot_be_undone, touch_first
 from counterpoise.workshop.jobs.entries import NOT_THERE
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.policies import STUDY_MAX_SETS, Policy

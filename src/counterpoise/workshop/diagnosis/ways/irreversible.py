@@ -15,6 +15,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from counterpoise.catalog.family import CheckEntry
 from counterpoise.reasoning.actions import Action
@@ -34,9 +35,9 @@ BY_HAND = frozenset({"feel", "look", "measure"})
 LEAST_BITS = 0.1
 # Faults less likely than this are not what condemns the machine.
 LEAST_NAMED = 0.05
-# A fault condemns where one who knew of it would do the same so often; a repair is meant for the
-# faults that it cures so surely.
-OFTEN = 0.5
+# A fault condemns where one who knew what is wrong would do the same so often; or so much more often
+# with the fault than without it (from memory). A repair is meant for the faults it cures so surely.
+OFTEN, MORE_OFTEN = 0.5, 0.2
 # Minor units; a set of faults worth less than this over the ending is not worth saving.
 _LEAST_WORTH = 1.0
 _LEAST_MASS = 1e-9
@@ -125,14 +126,20 @@ def _faults_for(bench: Bench, action: Action) -> frozenset[str]:
     keys: list[str] = []
     for fault in family.faults.values():
         with_it = problem.prior * model.mask(fault.id, problem.hypotheses)
+        often, otherwise = _share(with_it, condemned), _share(problem.prior - with_it, condemned)
         # too rare to be planned for: what the catalog says of it
-        often = (
-            float(with_it @ condemned) / float(with_it.sum())
-            if with_it.sum() > _LEAST_MASS
-            else float(fault.write_off)
-        )
-        keys += fault.keys if often >= OFTEN else ()
+        if often is None:
+            speaks = fault.write_off
+        else:
+            speaks = often >= OFTEN or often - (otherwise or 0.0) >= MORE_OFTEN
+        keys += fault.keys if speaks else ()
     return frozenset(keys)
+
+
+def _share(weight: Floats, chosen: NDArray[np.bool_]) -> float | None:
+    """The share of ``weight`` (H,) that is ``chosen``; None where there is hardly any weight."""
+    whole = float(weight.sum())
+    return float(weight @ chosen) / whole if whole > _LEAST_MASS else None
 
 
 def worth_if_known(problem: Problem) -> Floats:

@@ -13,16 +13,16 @@ from counterpoise.catalog.family import CheckEntry
 from counterpoise.reasoning.actions import Action, ActionBounds, Plan
 from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.evidence.contradictions import Contradiction
-from counterpoise.workshop.diagnosis.irreversible import (
+from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.phrases import minutes_text
+from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, PlannedProblem
+from counterpoise.workshop.diagnosis.steps import StepBuilder
+from counterpoise.workshop.diagnosis.ways.irreversible import (
     Bench,
     Touch,
     cannot_be_undone,
     touch_first,
 )
-from counterpoise.workshop.diagnosis.job_case import JobCase
-from counterpoise.workshop.diagnosis.phrases import minutes_text
-from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, PlannedProblem
-from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,

@@ -1,0 +1,1 @@
+"""What a job is worth: going on as advised, the ways as they stand now, and what must wait."""
