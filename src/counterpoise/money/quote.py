@@ -6,7 +6,7 @@ Sentences only; the page and the paper set them. The same input gives the same w
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from counterpoise.errors import InputError
 from counterpoise.money.amount import exponent, percent, round_minor, show, show_about, to_step
@@ -14,7 +14,6 @@ from counterpoise.money.amount import exponent, percent, round_minor, show, show
 if TYPE_CHECKING:
     from counterpoise.money.estimate import Estimate
     from counterpoise.money.guarantee import Cover
-    from counterpoise.money.options import OptionResult
     from counterpoise.money.worth import Rule
 
 # a suspect less likely than this is not worth a customer's worry (from memory)
@@ -29,6 +28,30 @@ class Suspicion:
     title: str
     means: str
     chance: float
+
+
+class WayOut(Protocol):
+    """A way to end the job as it was weighed: value in minor units, best or not, open or not."""
+
+    @property
+    def id(self) -> str:
+        """Which way, as the money room names it."""
+
+    @property
+    def title(self) -> str:
+        """The way in words."""
+
+    @property
+    def value_minor(self) -> int:
+        """What it is expected to be worth."""
+
+    @property
+    def best(self) -> bool:
+        """Whether it is the best of those open."""
+
+    @property
+    def available(self) -> bool:
+        """Whether it is open for this job."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +69,8 @@ class QuoteCase:
 
     ``fee_minor`` (gross) is owed where the customer says no. ``options`` are those of the
     customer's side, ``rules`` those of :func:`counterpoise.money.worth.rules`; both may be left
-    out. ``free``: done under the guarantee.
+    out. ``free``: done under the guarantee. ``still_to_do``: the check that goes before a price
+    can be promised, empty where none does.
     """
 
     suspicions: tuple[Suspicion, ...]
@@ -54,17 +78,22 @@ class QuoteCase:
     estimate: Estimate
     works: float
     fee_minor: int = 0
-    options: tuple[OptionResult, ...] = ()
+    options: tuple[WayOut, ...] = ()
     rules: tuple[Rule, ...] = ()
     guarantee: Guarantee | None = None
     valid_days: int = 14
     free: bool = False
+    still_to_do: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Quote:
-    """Sentences by heading, and the two amounts that count, in minor units of ``currency``."""
+    """Sentences by heading, and the two amounts that count, in minor units of ``currency``.
 
+    ``first`` says that it is a first estimate, and until when; empty where it is a quote.
+    """
+
+    first: tuple[str, ...]
     wrong: tuple[str, ...]
     sure: str
     work: tuple[str, ...]
@@ -90,6 +119,7 @@ def quote(case: QuoteCase) -> Quote:
     ranked = tuple(sorted(case.suspicions, key=lambda s: -s.chance))
     estimate = case.estimate
     return Quote(
+        _first(case),
         _wrong(ranked),
         _sure(ranked[0].chance),
         case.work,
@@ -99,7 +129,7 @@ def quote(case: QuoteCase) -> Quote:
         _worth(case),
         _alternatives(case),
         _guarantee(case),
-        f"This holds for {case.valid_days} days.",
+        "This is no quote yet." if case.still_to_do else f"This holds for {case.valid_days} days.",
         # what the customer hands over, down to the smallest coin
         estimate.payable_minor,
         estimate.ceiling_minor,
@@ -139,6 +169,19 @@ def _check(case: QuoteCase) -> None:
             )
 
 
+def _first(case: QuoteCase) -> tuple[str, ...]:
+    # a price for a cause that is not known yet is a guess, and must look like one
+    if not case.still_to_do:
+        return ()
+    return (
+        (
+            "This is a first estimate. One check is still to be done before we promise a price: "
+            f"{case.still_to_do}."
+        ),
+        "What it shows may change the work and the price.",
+    )
+
+
 def _wrong(ranked: tuple[Suspicion, ...]) -> tuple[str, ...]:
     first, *others = ranked
     cause = (
@@ -176,7 +219,11 @@ def _cost(case: QuoteCase) -> tuple[str, ...]:
 
 
 def _holds(case: QuoteCase) -> str:
-    return f"It puts the machine right {out_of_ten(case.works)}."
+    # beside how often it comes back, it must be clear that this is before the proof
+    return (
+        f"This work alone puts the machine right {out_of_ten(case.works)}; a proof spin shows "
+        "whether it did."
+    )
 
 
 def _at_most(case: QuoteCase) -> tuple[str, ...]:
@@ -184,7 +231,12 @@ def _at_most(case: QuoteCase) -> tuple[str, ...]:
     if case.free:
         return ()
     low, high = (
-        show_about(minor, estimate.currency) for minor in (estimate.low_minor, estimate.high_minor)
+        show_about(minor, estimate.currency)
+        # a range that leaves out its own price is believed by nobody
+        for minor in (
+            min(estimate.low_minor, estimate.payable_minor),
+            max(estimate.high_minor, estimate.payable_minor),
+        )
     )
     sentences = [
         (
@@ -193,8 +245,11 @@ def _at_most(case: QuoteCase) -> tuple[str, ...]:
         )
     ]
     # a fixed price has no range to speak of
-    if low != high:
-        sentences.append(f"8 times in 10 it ends between {low} and {high}.")
+    if low == high:
+        return tuple(sentences)
+    sentences.append(f"8 times in 10 it ends between {low} and {high}.")
+    if estimate.high_minor > estimate.ceiling_minor:
+        sentences.append("Beyond what you agreed to, only if you agree again.")
     return tuple(sentences)
 
 
@@ -230,11 +285,16 @@ def _worth(case: QuoteCase) -> tuple[str, ...]:
     # the first rule is ours; the others are named because customers bring them up
     ours, *others = case.rules
     currency, price = case.estimate.currency, case.estimate.payable_minor
-    side = "below" if price <= ours.limit_minor else "above"
+    below = price <= ours.limit_minor
+    side = f"; this one is {'below' if below else 'above'} that"
+    # the ways out weigh more than this rule does: where they disagree, they have the word
+    repair = next((option for option in case.options if option.id == _REPAIR), None)
+    if repair is not None and repair.best != below:
+        side = ""
     sentences = [
         (
-            f"For you a repair is worth up to {show_about(ours.limit_minor, currency)}; this one "
-            f"is {side} that. {ours.why}"
+            f"For you a repair is worth up to {show_about(ours.limit_minor, currency)}{side}. "
+            f"{ours.why}"
         )
     ]
     sentences += [
@@ -258,7 +318,7 @@ def _alternatives(case: QuoteCase) -> tuple[str, ...]:
     return (head, *(_against(option, repair, case.estimate.currency) for option in others))
 
 
-def _against(option: OptionResult, repair: OptionResult, currency: str) -> str:
+def _against(option: WayOut, repair: WayOut, currency: str) -> str:
     gap = option.value_minor - repair.value_minor
     # what is about nothing is not called better or worse
     if show_about(gap, currency) == show_about(0, currency):
@@ -274,7 +334,8 @@ def _guarantee(case: QuoteCase) -> tuple[str, ...]:
     estimate = case.estimate
     # without a law of life only the repair itself can come back
     if cover.life is None:
-        what, then = "if it comes back for the same reason", "Such a repair comes back"
+        what = "if it comes back for the same reason"
+        then = "Once its proof spin ran true, such a repair comes back"
     else:
         what, then = "if it fails again", "That happens"
     chance = out_of_ten(cover.comes_back(months))

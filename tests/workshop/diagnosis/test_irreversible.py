@@ -7,9 +7,9 @@ import pytest
 from counterpoise.catalog.loader import load_family
 from counterpoise.workshop.diagnosis.analysis import analyse
 from counterpoise.workshop.diagnosis.assess import assess
+from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.ways.first_step import told_since_repair, untouched_text
 from counterpoise.workshop.diagnosis.ways.irreversible import BY_HAND, ENDINGS, cannot_be_undone
-from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     Decision,

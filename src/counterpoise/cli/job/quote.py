@@ -77,7 +77,7 @@ def quote(
 
 def _print(paper: QuotePaper) -> None:
     screen = console()
-    screen.print(say(f"Quote for job {paper.number}: {paper.title}", "bold"))
+    screen.print(say(f"{paper.heading} for job {paper.number}: {paper.title}", "bold"))
     screen.print(say(f"{paper.price}, at most {paper.ceiling} without asking. {paper.valid}"))
     if paper.answer:
         screen.print(say(f"{paper.answer}.", "bold"))

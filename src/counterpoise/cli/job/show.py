@@ -31,7 +31,7 @@ def bench(view: JobView, picked: Step | None = None) -> RenderableType:
     parts = [
         ("NOW", _now(view, picked)),
         ("WHY", _why(view) if picked is None else [say(view.pick_note)]),
-        ("ELSE", _else(assessment)),
+        ("ELSE", _else(view)),
         ("WORTH", _worth(view)),
     ]
     return Group(_head(view), *_warned(assessment), *_ticket(parts))
@@ -70,7 +70,7 @@ def _now(view: JobView, picked: Step | None) -> Iterator[RenderableType]:
         yield say(assessment.stop_reason)
     # an ending has no minutes and no tools: it is a decision
     if step.kind != "ending":
-        yield from instructions(step, lifting_lines(step, view.family))
+        yield from instructions(step, lifting_lines(step, view.family, view.figures))
     else:
         yield from _cautions(step.cautions)
         yield from _numbered(step.steps)
@@ -154,9 +154,13 @@ def _why(view: JobView) -> Iterator[RenderableType]:
         )
 
 
-def _else(assessment: Assessment) -> Iterator[RenderableType]:
+def _else(view: JobView) -> Iterator[RenderableType]:
+    # of a closed job the question is no longer what it could be, but what it was
+    if view.job.closed:
+        yield from (say(fault) for fault in view.wrong or ("Nothing was named.",))
+        return
     grid = Table.grid(padding=(0, 2))
-    for suspect in assessment.suspects[:_MOST_SUSPECTS]:
+    for suspect in view.assessment.suspects[:_MOST_SUSPECTS]:
         # those decide whether the machine is worth another hour
         mark = " (may end the machine)" if suspect.write_off else ""
         grid.add_row(
@@ -170,14 +174,17 @@ def _worth(view: JobView) -> Iterator[RenderableType]:
     if assessment.next is not None:
         ahead = words.minutes(assessment.minutes_expected)
         value = words.about(assessment.value_minor, currency)
-        yield say(f"The advised way: {value}, about {ahead} from here")
+        yield say(f"Going on as advised: {value}, about {ahead} from here")
+        if assessment.ahead:
+            yield say(assessment.ahead)
+        yield say(f"{assessment.ways_title}:")
     grid = Table.grid(padding=(0, 2))
     for option in assessment.options:
         # an option that this job cannot have is left out here; the page says why
         if option.available:
             amount = words.about(option.value_minor, currency)
             reach = words.reach(option.low_minor, option.high_minor, currency)
-            title = f"{option.title} (best today)" if option.best else option.title
+            title = f"{option.title} ({assessment.best_mark})" if option.best else option.title
             grid.add_row(
                 say(title), Text(amount, justify="right"), say(f"{reach}" if reach else "")
             )

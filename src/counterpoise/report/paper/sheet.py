@@ -208,7 +208,11 @@ def _work(view: JobView) -> tuple[Part, ...]:
     if step.kind == "repair":
         # the proof is printed with the repair: it is forgotten otherwise
         steps.append(StepBuilder(view.family).proof())
-    return tuple(part for each in steps for part in _parts(each, lifting_lines(each, view.family)))
+    return tuple(
+        part
+        for each in steps
+        for part in _parts(each, lifting_lines(each, view.family, view.figures))
+    )
 
 
 def _parts(step: Step, lifting: tuple[str, ...]) -> list[Part]:
@@ -225,7 +229,9 @@ def _parts(step: Step, lifting: tuple[str, ...]) -> list[Part]:
         way.append(Part(title, needs, _not_in(above, cautions), opening.steps))
         # one box of cautions read well beats the same box three times
         above += cautions
-    needs = _needs(step.minutes, step.people, step.tools)
+    # what opening takes stands at the panels: said again here it would be counted twice
+    opened = sum(opening.minutes for opening in step.openings)
+    needs = _needs(step.minutes - opened, step.people, step.tools)
     cautions = _not_in(above, step.cautions)
     return [*way, Part(step.title, needs, cautions, step.steps, step.question)]
 

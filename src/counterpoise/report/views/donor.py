@@ -58,7 +58,7 @@ def donor(view: JobView) -> Donor:
         currency=view.currency,
         parts=assemblies,
         # before anything else on the page: a capacitor holds its charge after the plug is out
-        cautions=stripping_cautions(view.family),
+        cautions=stripping_cautions(view.family, view.situation.known),
         labels=_labels(view, assemblies),
         pieces=tuple(
             Salvage(piece, _title(view.family, piece), assembly.good, assembly.keep)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from counterpoise.report.words.entry_lines import (
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.machine_features import known_features
+from counterpoise.workshop.jobs.machine_figures import KnownFigure, figures_of_job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import Supply
 from counterpoise.workshop.services.jobs import JobLine
@@ -79,6 +80,11 @@ class JobView:
     def situation(self) -> Situation:
         """The job replayed: belief, open panels, minutes so far."""
         return self.snapshot.situation
+
+    @property
+    def figures(self) -> Mapping[str, KnownFigure]:
+        """What was put down of this very machine, by the id of the figure."""
+        return figures_of_job(self.job)
 
     @property
     def in_motion(self) -> bool:
@@ -195,7 +201,7 @@ def job_answer(view: JobView, picked: Step | None = None) -> JobAnswer:
         assessment=view.assessment,
         picked=picked,
         measure=kind_for_check(step.id, view.family) if step and step.kind == "check" else "",
-        lifting=lifting_lines(step, view.family),
+        lifting=lifting_lines(step, view.family, view.figures),
     )
 
 

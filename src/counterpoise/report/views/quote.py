@@ -19,7 +19,8 @@ class QuotePaper:
 
     ``repairs`` are the ids of the work it is for, ``kinds`` of parts by id; ``fee_minor`` is owed
     where the customer says no; ``answer`` is what the customer said, empty before that. ``advice``
-    is for the workshop's eyes: what to do before this is handed over.
+    is for the workshop's eyes: what to do before this is handed over; ``heading`` says whether it
+    is a quote or a first estimate.
     """
 
     workshop: str
@@ -46,6 +47,7 @@ class QuotePaper:
     # what was said stands on every later copy of the quote
     answer: str
     advice: str
+    heading: str = "Quote"
 
 
 def quote_paper(view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) -> QuotePaper:
@@ -78,6 +80,7 @@ def quote_paper(view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_US
         free=costing.free,
         kinds=dict(terms.kinds),
         answer=_answer(view),
+        heading="First estimate" if quote.first else "Quote",
         # one more check that pays comes before a price is promised
         advice=step.title if step and step.kind == "check" else "",
     )

@@ -10,6 +10,14 @@ from counterpoise.report.views.job import JobView
 _LEAST_CHANCE = 0.001
 
 
+def untouched(view: JobView) -> dict[str, str]:
+    """By the id of a way that cannot be undone, what nobody has put a hand to yet."""
+    # planning takes a moment; who lists jobs needs none of it
+    from counterpoise.workshop.diagnosis.ways.first_step import untouched_texts
+
+    return {} if view.job.closed else untouched_texts(view.snapshot)
+
+
 def against_new(view: JobView) -> RepairOrNew | None:
     """The advised work against a new machine: years left, cost by the year in minor units.
 

@@ -11,6 +11,7 @@ from counterpoise.money.quote import Guarantee, Quote, QuoteCase, Suspicion, quo
 from counterpoise.money.worth import rules
 from counterpoise.workshop.billing.costing import Costing
 from counterpoise.workshop.billing.guarantee import cover_of
+from counterpoise.workshop.billing.work import advised_work
 from counterpoise.workshop.diagnosis.assessment import Assessment
 from counterpoise.workshop.diagnosis.family_model import works_under
 from counterpoise.workshop.diagnosis.job_case import JobCase
@@ -39,6 +40,7 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
             "nothing is left to quote: the work is done",
             remedy="Look at the estimate of what was done",
         )
+    step = assessment.next
     return quote(
         QuoteCase(
             suspicions=tuple(
@@ -54,13 +56,25 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
             works=costing.works,
             # owed for finding the fault where the answer is no
             fee_minor=fee_minor(costing),
-            options=_ways_out(case, costing),
+            # the ways as every page has them; work picked by hand is weighed as it was picked
+            options=_ways_out(case, costing)
+            if _picked(case, assessment, costing)
+            else assessment.options,
             # conventions that people know, beside what this machine is worth to its owner
             rules=rules(prices.replacement, situation.age_years, works=costing.works),
             guarantee=_guarantee(case, costing),
             free=costing.free,
+            # what is agreed to or under way needs no more looking
+            still_to_do=step.title if step and step.kind == "check" and not costing.done else "",
         )
     )
+
+
+def _picked(case: JobCase, assessment: Assessment, costing: Costing) -> bool:
+    """Whether the work is other than what would be quoted of itself."""
+    step = assessment.next
+    advised = advised_work(case, step.id if step and step.kind == "repair" else "")
+    return {entry.id for entry in costing.repairs} != {entry.id for entry in advised}
 
 
 def _work(case: JobCase, costing: Costing) -> tuple[str, ...]:

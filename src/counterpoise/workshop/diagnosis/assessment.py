@@ -231,3 +231,19 @@ class Assessment:
     error_minor: int = 0
     likely_end: str = ""
     ahead: str = ""
+
+    @property
+    def checking(self) -> bool:
+        """Whether a check is advised: then nothing is decided yet."""
+        return self.next is not None and self.next.kind == "check"
+
+    @property
+    def ways_title(self) -> str:
+        """What stands over the options: while a check is advised they do without it."""
+        now = "The ways as they stand now"
+        return f"{now}, without a further check" if self.checking else now
+
+    @property
+    def best_mark(self) -> str:
+        """What the best of the options is marked with."""
+        return "best without it" if self.checking else "best today"

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.errors import NotFoundError
 from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Step
+from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.part_sets import set_notes
 from counterpoise.workshop.diagnosis.part_texts import ready_lines
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
@@ -49,13 +50,15 @@ class StepBuilder:
     set_notes: Mapping[str, str] = field(default_factory=dict)
     # features that are not known; none: the machine is taken to have what is looked at
     not_known: frozenset[str] = frozenset()
+    # those as good as known; none: it may be of any kind
+    features: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, situation: Situation, supply: Supply = NO_SUPPLY) -> StepBuilder:
         """The builder for a job where it stands."""
         not_known = frozenset(situation.family.features) - frozenset(situation.known)
-        notes = set_notes(situation)
-        return cls(situation.family, situation.opened, supply, notes, not_known)
+        notes, known = set_notes(situation), situation.known
+        return cls(situation.family, situation.opened, supply, notes, not_known, known)
 
     def named(self, kind: str, step_id: str) -> Step:
         """A check, repair or proof picked by hand. Raises NotFoundError for an unknown one."""
@@ -162,7 +165,7 @@ class StepBuilder:
             people=1,
             tools=(),
             openings=(),
-            cautions=stripping_cautions(self.family) if name == "part_out" else (),
+            cautions=(stripping_cautions(self.family, self.features) if name == "part_out" else ()),
             steps=ENDING_STEPS.get(name, ()),
         )
 
@@ -203,8 +206,28 @@ def caution_texts(family: Family, cautions: Iterable[str]) -> tuple[str, ...]:
     return tuple(caution.text for caution in sorted(known, key=lambda c: not c.grave))
 
 
-def stripping_cautions(family: Family) -> tuple[str, ...]:
-    """What to mind where a machine is stripped for its parts: every panel may be opened."""
+def stripping_cautions(
+    family: Family, features: Mapping[str, str] | None = None
+) -> tuple[str, ...]:
+    """What to mind where a machine is stripped for its parts: every panel may be opened.
+
+    ``features``: those known of it. A panel that leads only to what it cannot have is left out;
+    where nothing is known, every panel of the family counts.
+    """
+    work: list[CheckEntry | RepairEntry] = [*family.checks.values(), *family.repairs.values()]
+    # a panel that nothing of the catalog lies behind may be opened all the same
+    barred = {panel for entry in work for panel in panels_for(family, entry.access)} - {
+        panel
+        for entry in work
+        if fits(entry.needs, features or {})
+        for panel in panels_for(family, entry.access)
+    }
     return caution_texts(
-        family, (name for panel in family.access.values() for name in panel.cautions)
+        family,
+        (
+            name
+            for panel in family.access.values()
+            if panel.id not in barred
+            for name in panel.cautions
+        ),
     )

@@ -40,6 +40,7 @@ class JobQuote:
         """The quote as headings with their sentences; a heading with empty text is left out."""
         quote = self.quote
         passages = (
+            Passage("First estimate", quote.first),
             Passage("What is wrong", (*quote.wrong, quote.sure)),
             Passage("What we would do", tuple(f"{work}." for work in quote.work)),
             Passage("What it costs", (*quote.cost, *quote.at_most)),

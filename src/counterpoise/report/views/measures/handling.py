@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from counterpoise.bench import cautions, lifting
 from counterpoise.bench import readings as spans
 from counterpoise.catalog.family import Family
@@ -13,9 +15,12 @@ from counterpoise.report.views.measures.fields import (
     word_choices,
 )
 from counterpoise.workshop.diagnosis.assessment import Step
+from counterpoise.workshop.jobs.machine_figures import KnownFigure
 
 # panels of a family that are reached by tipping or laying the machine down
 TIPPING = ("tipped", "on_side")
+# the figure of a family that is the weight of the whole machine
+MACHINE_MASS = "machine_kg"
 
 
 def _lift(typed: TypedReadings) -> lifting.LiftAdvice:
@@ -88,11 +93,17 @@ TIP = MeasurementForm(
 )
 
 
-def lifting_lines(step: Step | None, family: Family) -> tuple[str, ...]:
-    """What tipping this machine takes; empty where the step neither tips it nor lays it down."""
+def lifting_lines(
+    step: Step | None, family: Family, figures: Mapping[str, KnownFigure] | None = None
+) -> tuple[str, ...]:
+    """What tipping this machine takes; empty where the step neither tips it nor lays it down.
+
+    ``figures`` are the machine's own, if any is known: then its weight is its own too.
+    """
     if step is None or not any(opening.access in TIPPING for opening in step.openings):
         return ()
-    # this very machine was not weighed: what its kind weighs is said instead
-    mass_kg = family.typical_mass_kg
+    own = (figures or {}).get(MACHINE_MASS)
+    # where nobody put down what this machine weighs, what its kind weighs is said instead
+    mass_kg = own.value if own else family.typical_mass_kg
     tipping = lifting.tipping(lifting.TippedMachine(mass_kg=mass_kg))
     return (f"This machine weighs about {mass_kg:g} kg. {tipping.sentence}",)

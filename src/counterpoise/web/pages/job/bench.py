@@ -67,7 +67,7 @@ def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
     step = picked or view.assessment.next
     # A check that a measurement by hand answers leads there, with a form for the raw readings.
     measure = kind_for_check(step.id, view.family) if step and step.kind == "check" else ""
-    lifting = lifting_lines(step, view.family)
+    lifting = lifting_lines(step, view.family, view.figures)
     pieces = pieces_for(view, step.id) if step and step.kind == "repair" else ()
     response = page(
         request,

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request, Response
 
 from counterpoise.money import RepairOrNew
 from counterpoise.report.views.job import JobView, Recorded, job_view, preselected_option, recorded
-from counterpoise.report.views.worth import against_new
+from counterpoise.report.views.worth import against_new, untouched
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, add_entry
@@ -35,7 +35,9 @@ class DecisionAnswer:
     """The options side by side, and what was decided so far (empty where nothing was).
 
     ``agreed_minor`` is in minor units, None where no price was agreed; ``against_new`` is None for
-    the workshop's own machine.
+    the workshop's own machine. ``untouched`` says, by option, what nobody has put a hand to before
+    a way that cannot be undone; ``value_minor`` and ``ahead`` what going on as advised is worth and
+    comes to.
     """
 
     number: int
@@ -46,6 +48,9 @@ class DecisionAnswer:
     decided: str
     agreed_minor: int | None
     against_new: RepairOrNew | None
+    untouched: dict[str, str]
+    ahead: str
+    value_minor: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +92,7 @@ def decision_page(
         # What was decided before, else what pays best: one tap less at the counter.
         chosen=option or preselected_option(view),
         worth=against_new(view),
+        untouched=untouched(view),
     )
 
 
@@ -105,6 +111,9 @@ def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
         decided=made_before.option if made_before else "",
         agreed_minor=made_before.agreed_minor if made_before else None,
         against_new=against_new(view),
+        untouched=untouched(view),
+        ahead=view.assessment.ahead,
+        value_minor=view.assessment.value_minor,
     )
 
 

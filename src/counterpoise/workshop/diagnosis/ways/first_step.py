@@ -11,11 +11,12 @@ from dataclasses import dataclass, replace
 
 from counterpoise.catalog.family import CheckEntry
 from counterpoise.reasoning.actions import Action, ActionBounds, Plan
+from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.evidence.contradictions import Contradiction
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.phrases import minutes_text
-from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, PlannedProblem
+from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, PlannedProblem, plan_problem
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.diagnosis.ways.irreversible import (
     Bench,
@@ -164,6 +165,16 @@ def untouched_text(case: JobCase, planned: PlannedProblem, option: str) -> str:
         f" {' or '.join(touch.faults[:2])}."
         f' "{check.title}" takes {minutes_text(touch.minutes)}.'
     )
+
+
+def untouched_texts(case: JobCase) -> dict[str, str]:
+    """By the id of an ending that cannot be undone, what nobody has touched before it."""
+    settings, situation = case.settings, case.situation
+    # no steps are planned: only what is wrong, and what that is worth
+    planned = plan_problem(situation, settings, case.supply, Effort(growths=0))
+    endings = [each.id for each in planned.problem.endings]
+    texts = {ending: untouched_text(case, planned, ending) for ending in endings}
+    return {ending: text for ending, text in texts.items() if text}
 
 
 def untouched_warning(case: JobCase, planned: PlannedProblem) -> tuple[str, ...]:

@@ -35,8 +35,8 @@ BY_HAND = frozenset({"feel", "look", "measure"})
 LEAST_BITS = 0.1
 # Faults less likely than this are not what condemns the machine.
 LEAST_NAMED = 0.05
-# A fault condemns where one who knew what is wrong would do the same so often; or so much more often
-# with the fault than without it (from memory). A repair is meant for the faults it cures so surely.
+# A fault condemns where one who knew what is wrong would do the same so often; or so much more
+# often with it than without it (from memory). A repair is meant for the faults it cures so surely.
 OFTEN, MORE_OFTEN = 0.5, 0.2
 # Minor units; a set of faults worth less than this over the ending is not worth saving.
 _LEAST_WORTH = 1.0
