@@ -26,6 +26,7 @@ TRIFLE = 100.0
 SURE = 3.0  # standard errors by which a step must be ahead to take the place of the plan's own
 TELLING = 0.5  # of what a check tells: a check that stands for it tells no less
 PAID_BACK = 0.5  # of the cost of a check: what it may be behind and still tell something
+PUT_OFF = 300.0  # of the unit of value: for less a repair or an ending that is due is not put off
 MOST_LEFT = 4  # steps of which all machines are worked on
 # Of the unit of value (minor units at the bench): less apart than this is as good.
 LEAST = 1.0
@@ -165,7 +166,11 @@ class FirstSteps:
         # each step forward is one of worth, so it ends; bounded, should rounding say otherwise
         for _ in self._left:
             # the best of several is ahead by chance more often than one alone
-            better = [a for a in self._left if a != leader and self._ahead_of(a, leader, SURE)]
+            # and a repair or an ending that is due is not put off for what a question may bring
+            least = LEAST if leader < self._checks else PUT_OFF
+            better = [
+                a for a in self._left if a != leader and self._ahead_of(a, leader, SURE, least)
+            ]
             if not better:
                 break
             leader = min(better, key=lambda a: self._behind(a, leader)[0])
@@ -205,9 +210,9 @@ class FirstSteps:
         ratio = np.divide(joint, apart, out=np.ones_like(joint), where=joint > 0)
         return float((joint * np.log2(ratio)).sum())
 
-    def _ahead_of(self, a: int, other: int, errors: float = 1.0) -> bool:
+    def _ahead_of(self, a: int, other: int, errors: float = 1.0, least: float = LEAST) -> bool:
         behind, error = self._behind(a, other)
-        return -behind > max(errors * error, LEAST)
+        return -behind > max(errors * error, least)
 
     def _step(self, a: int, first: int) -> StepWorth:
         # a step left early has only some of its machines worked on: those are compared
