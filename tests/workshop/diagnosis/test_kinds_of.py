@@ -35,6 +35,12 @@ def test_who_knows_of_brushes_knows_of_the_belt():
     }
 
 
+def test_brushes_told_of_a_machine_without_a_belt_are_not_believed():
+    kinds = kinds_of(FAMILY, {"drive": "direct", "motor": "brushed"})
+    assert {machine["motor"] for machine in kinds.machines} == {"brushless"}
+    assert sum(kinds.share) == pytest.approx(1.0)
+
+
 def test_who_names_a_noise_is_silent_on_its_kin_without_denying_them():
     """A squeal told of does not speak against a fault that would rattle; silence on walking does."""
     model = family_model(FAMILY)

@@ -110,6 +110,11 @@ def kinds_of(family: Family, known: Mapping[str, str], doubted: Collection[str] 
         if share > 0.0:
             machines.append(machine)
             shares.append(share)
+    # brushes told of a machine without a belt: what it cannot differ in was not known after all
+    if not machines:
+        depending = {feature.id for feature in family.features.values() if feature.needs}
+        left = {name: value for name, value in known.items() if name not in depending}
+        return kinds_of(family, left, [name for name in doubted if name not in depending])
     return Kinds(tuple(machines), np.array(shares) / sum(shares))
 
 
