@@ -5,11 +5,21 @@ from dataclasses import replace
 import pytest
 
 from counterpoise.catalog.loader import load_family
+from counterpoise.reasoning.actions import Action
 from counterpoise.workshop.diagnosis.analysis import analyse
 from counterpoise.workshop.diagnosis.assess import assess
 from counterpoise.workshop.diagnosis.job_case import JobCase
-from counterpoise.workshop.diagnosis.ways.first_step import told_since_repair, untouched_text
-from counterpoise.workshop.diagnosis.ways.irreversible import BY_HAND, ENDINGS, cannot_be_undone
+from counterpoise.workshop.diagnosis.ways.first_step import (
+    held_back,
+    told_since_repair,
+    untouched_text,
+)
+from counterpoise.workshop.diagnosis.ways.irreversible import (
+    BY_HAND,
+    ENDINGS,
+    cannot_be_undone,
+    repair_price,
+)
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     Decision,
@@ -66,15 +76,21 @@ def test_a_check_that_could_not_be_reached_is_no_hand_on_the_part():
 
 
 def test_a_dear_repair_waits_too_and_a_cheap_one_does_not():
-    # a tub that can be opened: otherwise it is looked at first, and nothing dear is advised yet
-    bolted = {"tub": "bolted"}
-    young = case(*SAID, owner="customer", age=2.0, features=bolted)
-    held = analyse(young).held
+    young = case(*SAID, owner="customer", age=2.0, features={"tub": "bolted"})
+    planned = analyse(young).planned
+    # what most surely cures what is most likely here: new bearings, hours of work
+    likely = assess(young).suspects[0].fault
+    dear = next(
+        entry.id
+        for entry in planned.problem.repairs
+        if any(key.partition(":")[0] == likely for key in young.family.repairs[entry.id].cures)
+        and repair_price(planned.problem, entry.id) >= SHOP.sure_above_minor
+    )
+    held = held_back(young, planned, Action("repair", dear))
     assert held is not None
-    assert held.action.kind == "repair"
-    # the same job where nothing is dear
-    cheap = replace(SHOP, sure_above_minor=10_000_000)
-    assert analyse(replace(young, settings=cheap)).held is None
+    assert young.family.checks[held.touch.check].kind in BY_HAND
+    cheap = replace(young, settings=replace(SHOP, sure_above_minor=10_000_000))
+    assert held_back(cheap, planned, Action("repair", dear)) is None
 
 
 def test_where_no_check_is_near_nothing_waits():
