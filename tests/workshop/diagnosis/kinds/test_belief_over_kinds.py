@@ -2,9 +2,12 @@
 
 import numpy as np
 import pytest
+from benchmarks.posterior import difference, random_job
 from tests.reasoning.judges.belief_network import gum
-from tests.workshop.diagnosis.kinds.small_machines import FAMILY, enumerated
+from tests.workshop.diagnosis.kinds.enumeration import enumerated
+from tests.workshop.diagnosis.kinds.small_machines import FAMILY
 
+from counterpoise.catalog.loader import families, load_family
 from counterpoise.catalog.priors import independent_priors
 from counterpoise.errors import InputError
 from counterpoise.workshop.diagnosis.family_model import MISREADING
@@ -243,3 +246,12 @@ def test_only_what_some_machines_lack_can_be_missing():
 def test_what_a_machine_is_has_no_weights():
     with pytest.raises(InputError, match="one thing or another"):
         check_body(FAMILY, job(), Finding("look_drive", "", weights=(0.5, 0.5)))
+
+
+@pytest.mark.parametrize("number", range(2))
+def test_the_full_catalog_says_what_an_enumeration_of_its_own_says(number):
+    """Fifty of these: ``python -m benchmarks.posterior``."""
+    family = load_family(families()[number % len(families())])
+    at = random_job(family, np.random.default_rng([1, number]))
+    assert len(at.entries) > 2
+    assert difference(family, at) < 1e-12
