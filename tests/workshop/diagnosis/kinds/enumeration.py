@@ -14,22 +14,85 @@ from counterpoise.workshop.diagnosis.family_model import MISREADING
 from counterpoise.workshop.diagnosis.kinds.kinds import MISTAKEN, WRONG_AT_INTAKE
 from counterpoise.workshop.jobs.entries import NOT_THERE, Finding, RepairDone
 
+# by identity: the same is asked for thousands of times
+_KNOWN = {}
+
 
 def enumerated(family, age, job, *, most=3):
     """{(kind, faults): probability} of a job's findings and repairs, one after the other."""
-    intake = job.intake
+    intake, doubted = job.intake, _doubted(family, job)
     belief = {}
-    for machine, share in _machines(family, intake.features, _doubted(family, job)):
+    for machine, share in _machines(family, intake.features, doubted):
         for faults, chance in _sets(family, age, machine, most).items():
             belief[machine, faults] = share * chance
-    heard = {faults: _heard(family, intake, faults) for _, faults in belief}
-    belief = _weighed(belief, lambda _, faults: heard[faults])
+    elsewhere = _elsewhere(family, most)
+    heard = {faults: _heard(family, intake, faults) for faults in elsewhere}
+    findings = []
     for entry in job.entries[1:]:
         if isinstance(entry.body, Finding):
-            belief = _weighed(belief, lambda m, f, b=entry.body: shown(family, m, f, b))
+            findings.append(entry.body)
         elif isinstance(entry.body, RepairDone):
+            belief = _with_findings(family, belief, findings, heard, elsewhere)
             belief = _mended(family, belief, family.repairs[entry.body.repair])
+            # what was found and told before speaks of the machine as it was
+            findings, heard = [], None
+    return _with_findings(family, belief, findings, heard, elsewhere)
+
+
+def _elsewhere(family, most):
+    """A machine of which nothing is known: by whose findings one may be led astray."""
+    chances = {frozenset(): 0.0}
+    for machine, share in _machines(family, {}, set()):
+        for faults, chance in _sets(family, None, machine, most).items():
+            chances[faults] = chances.get(faults, 0.0) + share * chance
+    return chances
+
+
+def _with_findings(family, belief, findings, heard, elsewhere):
+    things = [
+        (thing.misled, [f for f in findings if f.check in thing.checks], thing.complaints)
+        for thing in family.same_thing.values()
+    ]
+    grouped = {f.check for _, of_thing, _ in things for f in of_thing}
+    things += [(0.0, [f], False) for f in findings if f.check not in grouped]
+    if not any(with_complaint for _, _, with_complaint in things):
+        things.append((0.0, [], True))
+    machines = {machine for machine, _ in belief}
+    for misled, of_thing, with_complaint in things:
+        of_faults = [f for f in of_thing if not _of_kind_alone(family, f)]
+        heard_here = heard if with_complaint else None
+        if of_faults or heard_here:
+            belief = _weighed(
+                belief,
+                _led_astray(family, machines, misled, (of_faults, heard_here), elsewhere),
+            )
+        for finding in of_thing:
+            if _of_kind_alone(family, finding):
+                belief = _weighed(belief, lambda m, f, b=finding: shown(family, m, f, b))
     return belief
+
+
+def _of_kind_alone(family, finding):
+    return bool(family.checks[finding.check].tells) or finding.outcome == NOT_THERE
+
+
+def _led_astray(family, machines, misled, found, elsewhere):
+    """The chance of findings that one thing may mislead: then they are those of some machine."""
+    findings, heard = found
+
+    def straight(machine, faults):
+        chance = 1.0 if heard is None else heard[faults]
+        for finding in findings:
+            chance *= shown(family, machine, faults, finding)
+        return chance
+
+    by_machine = {
+        machine: sum(p * straight(machine, faults) for faults, p in elsewhere.items())
+        if misled
+        else 0.0
+        for machine in machines
+    }
+    return lambda m, f: (1.0 - misled) * straight(m, f) + misled * by_machine[m]
 
 
 def _machines(family, given, doubted):
@@ -80,10 +143,43 @@ def _sets(family, age, machine, most):
             for _, key in chosen:
                 chance = priors.get(key, 0.0)
                 weight *= chance / (1.0 - chance)
+            weight *= _company(family, {key for _, key in chosen})
             if weight > 0.0:
                 weights[frozenset(key for _, key in chosen)] = weight
     total = sum(weights.values())
     return {faults: weight / total for faults, weight in weights.items()}
+
+
+def _company(family, faults):
+    """By how much likelier faults are together that bring each other."""
+    factor = 1.0
+    for one, other, times in _pairs(family):
+        usual = _usual(family)
+        factor *= times if one in faults and other in faults else 1.0
+        # what they gain together they lose alone
+        factor /= 1.0 + (times - 1.0) * usual.get(other, 0.0) if one in faults else 1.0
+        factor /= 1.0 + (times - 1.0) * usual.get(one, 0.0) if other in faults else 1.0
+    return factor
+
+
+def _pairs(family):
+    if id(family) not in _KNOWN:
+        pairs = {
+            (one, other): times
+            for fault in family.faults.values()
+            for name, times in fault.brings.items()
+            for one in fault.keys
+            for other in family.faults[name].keys
+        }
+        _KNOWN[id(family)] = family, [(*pair, times) for pair, times in pairs.items()]
+    return _KNOWN[id(family)][1]
+
+
+def _usual(family):
+    key = id(family), "usual"
+    if key not in _KNOWN:
+        _KNOWN[key] = independent_priors(family)
+    return _KNOWN[key]
 
 
 def _heard(family, intake, faults):
@@ -114,8 +210,9 @@ def shown(family, machine, faults, finding):
     if not fits:
         return MISTAKEN / len(outcomes)
     plain = _plain(check, frozenset(faults & check.under.keys()))
+    slip = MISREADING if check.slip is None else check.slip
     read = sum(
-        weight * ((1.0 - MISREADING) * chance + MISREADING / len(outcomes))
+        weight * ((1.0 - slip) * chance + slip / len(outcomes))
         for weight, chance in zip(_weights(check, finding), plain, strict=True)
     )
     return (1.0 - MISTAKEN) * read if check.needs else read
@@ -134,10 +231,6 @@ def _weights(check, finding):
 
 def normal_below(z):
     return 0.5 * (1.0 + erf(z / sqrt(2.0)))
-
-
-# by the identity of the check: what a set of causes shows is asked for thousands of times
-_KNOWN = {}
 
 
 def _plain(check, named):

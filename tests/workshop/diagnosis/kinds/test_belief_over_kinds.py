@@ -191,7 +191,7 @@ def test_that_there_is_no_belt_tells_the_drive():
     situation = now(Finding("see_belt", NOT_THERE))
     assert situation.known == {"drive": "direct"}
     # it says nothing of the catalog's figures for belts
-    assert not situation.outcome_weights
+    assert not situation.evidence.readings
 
 
 def test_who_describes_the_belt_has_one_before_him():
@@ -248,7 +248,7 @@ def test_what_a_machine_is_has_no_weights():
         check_body(FAMILY, job(), Finding("look_drive", "", weights=(0.5, 0.5)))
 
 
-@pytest.mark.parametrize("number", range(2))
+@pytest.mark.parametrize("number", [1])
 def test_the_full_catalog_says_what_an_enumeration_of_its_own_says(number):
     """Fifty of these: ``python -m benchmarks.posterior``."""
     family = load_family(families()[number % len(families())])
