@@ -18,12 +18,12 @@ from counterpoise.workshop.studies.checkpoints import POLICIES, StudyOrder
 from counterpoise.workshop.studies.policies import DecisionMemory, policies
 from counterpoise.workshop.studies.simulated_jobs import (
     SimulatedJob,
-    World,
     draw_machine,
     problem_at_intake,
     value_if_known,
 )
 from counterpoise.workshop.studies.study import blocks, run_study
+from counterpoise.workshop.studies.world import World
 
 
 @pytest.fixture(scope="module")

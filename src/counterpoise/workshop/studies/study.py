@@ -31,13 +31,9 @@ from counterpoise.workshop.studies.policies import (
     careful_policy,
     policies,
 )
-from counterpoise.workshop.studies.simulated_jobs import (
-    SimulatedJob,
-    World,
-    draw_machine,
-    value_if_known,
-)
+from counterpoise.workshop.studies.simulated_jobs import SimulatedJob, draw_machine, value_if_known
 from counterpoise.workshop.studies.waiting import waiting_policy
+from counterpoise.workshop.studies.world import World
 
 BLOCK = 50  # jobs worked on in one go; each block of a perturbed study has a catalog of its own
 Block = tuple[StudyOrder, int, int]

@@ -13,7 +13,8 @@ from counterpoise.catalog.loader import load_family
 from counterpoise.reasoning.belief import transition_of
 from counterpoise.reasoning.planning.exact import solve_exactly
 from counterpoise.workshop.diagnosis.family_model import MAX_FAULTS
-from counterpoise.workshop.diagnosis.kinds.rows import all_rows, layout_of, likely_rows
+from counterpoise.workshop.diagnosis.kinds.layout import layout_of
+from counterpoise.workshop.diagnosis.kinds.rows import all_rows, likely_rows
 from counterpoise.workshop.diagnosis.problem import build_problem
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.entries import NOT_THERE, Entry, Finding, Intake, Job

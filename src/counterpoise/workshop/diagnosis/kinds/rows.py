@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
@@ -23,31 +23,11 @@ from counterpoise.reasoning.hypotheses import Floats, Hypotheses, Ints
 from counterpoise.reasoning.model import Check, Repair
 from counterpoise.workshop.diagnosis.family_model import BY_KIND, FamilyModel
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, seen_where_fitting
+from counterpoise.workshop.diagnosis.kinds.layout import Layout, layout_of
 from counterpoise.workshop.jobs.entries import NOT_THERE
 
-_LAYOUTS_KEPT = 64  # one for each combination of what is known of machines
 # A kind that is ruled out still has a place in rows that nothing speaks for.
 _LEAST_KIND = 1e-12
-
-
-@dataclass(frozen=True, eq=False)
-class Layout:
-    """Which kinds make one row, for each set of faults.
-
-    ``label`` (F, K): the first kind in which a fault has the same repairs, -1 where it cannot be;
-    ``first`` (K, S): the first kind that is in one row with each, -1 where the set cannot be.
-    """
-
-    model: FamilyModel
-    kinds: Kinds
-    label: Ints
-    first: Ints
-
-    @cached_property
-    def places(self) -> Ints:
-        """(K, S) a number for each row, rising with the set of faults; -1 where there is none."""
-        count = len(self.kinds.machines)
-        return np.where(self.first < 0, -1, np.arange(self.first.shape[1]) * count + self.first)
 
 
 @dataclass(frozen=True, eq=False)
@@ -277,64 +257,3 @@ def _told_apart(layout: Layout, base: Ints, first: Ints) -> Hypotheses:
         for row, kind in zip(base.tolist(), first.tolist(), strict=True)
     )
     return Hypotheses(tuple(names), sets)
-
-
-def layout_of(model: FamilyModel, kinds: Kinds) -> Layout:
-    """The rows that these kinds need; kept for the next machine of which as much is known."""
-    return _layout(_ByKey(model, kinds))
-
-
-class _ByKey:
-    """Kinds of a family as a cache key: by what is known, whatever the chances."""
-
-    def __init__(self, model: FamilyModel, kinds: Kinds) -> None:
-        self.model, self.kinds = model, kinds
-        self._key = (id(model), kinds.key)
-
-    def __hash__(self) -> int:
-        return hash(self._key)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _ByKey) and other._key == self._key
-
-
-@lru_cache(maxsize=_LAYOUTS_KEPT)
-def _layout(key: _ByKey) -> Layout:
-    model, kinds = key.model, key.kinds
-    sets, count = model.hypotheses, len(kinds.machines)
-    if count == 1:
-        return Layout(
-            model,
-            kinds,
-            np.zeros((len(sets.fault_ids), 1), dtype=np.int64),
-            np.zeros((1, len(sets.sets)), dtype=np.int64),
-        )
-    label = np.array([_labels(model, kinds, key) for key in sets.fault_ids])
-    # the padding of small sets is alike in all kinds
-    padded = np.vstack([label, np.zeros((1, count), dtype=np.int64)])
-    # (S, M, K)
-    of_set = padded[sets.members]
-    possible = (of_set >= 0).all(axis=1)
-    first = np.full((count, len(sets.sets)), -1, dtype=np.int64)
-    # backwards, so that the first kind that is alike is written last
-    for other in reversed(range(count)):
-        alike = (of_set == of_set[:, :, other : other + 1]).all(axis=1) & possible
-        first[alike.T] = other
-    return Layout(model, kinds, label, first)
-
-
-def _labels(model: FamilyModel, kinds: Kinds, key: str) -> list[int]:
-    """For each kind the first one in which the same repairs cure a fault; -1 where it is not."""
-    family = model.family
-    fault = family.faults[key.partition(":")[0]]
-    cured_by = [
-        kinds.fit(repair.needs) for repair in family.repairs.values() if repair.cures.get(key, 0.0)
-    ]
-    possible = kinds.fit(fault.needs)
-    firsts: dict[tuple[bool, ...], int] = {}
-    return [
-        firsts.setdefault(tuple(bool(fits[kind]) for fits in cured_by), kind)
-        if possible[kind]
-        else -1
-        for kind in range(len(kinds.machines))
-    ]
