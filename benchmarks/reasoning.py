@@ -202,8 +202,9 @@ class Unpruned:
 
     def look(self, c: int) -> float:
         p, k = self.problem, self.k
-        now_open = p.opened | int(k.check_panels[c])
-        value = -float(k.check_cost[c]) - self.opening(int(k.check_panels[c]), p.opened)
+        still_open = p.opened & int(k.check_keeps[c])
+        now_open = still_open | int(k.check_panels[c])
+        value = -float(k.check_cost[c]) - self.opening(int(k.check_panels[c]), still_open)
         for o in range(int(k.outcomes[c])):
             joint = p.prior * k.table[c, o]
             mass = float(joint.sum())
@@ -236,7 +237,8 @@ class Unpruned:
             passed = after * k.pass_chance
             steps.append((stop, float(price[r]) * mass, float(passed @ k.pass_value)))
             w = after - passed
-            mass, tried, opened = float(w.sum()), tried | 1 << r, opened | int(k.repair_panels[r])
+            mass, tried = float(w.sum()), tried | 1 << r
+            opened = (opened | int(k.repair_panels[r])) & k.retest_keeps
         value = float((k.ending_value @ w).max())
         for stop, price_paid, gained in reversed(steps):
             value = max(stop, gained - price_paid + value)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from counterpoise.reasoning.model import Access, Check, Ending, Fault, Model, Repair, Retest
@@ -25,13 +25,14 @@ class Size:
     endings: int = 1
     misses: bool = False
     sharp: bool = False  # checks that never err
+    shuts: bool = False  # retests shut the panels, and so does every other check or so
 
 
 def draw(rng: np.random.Generator, size: Size) -> Model:
     names = [f"f{i}" for i in range(size.faults)]
     panels = [f"p{i}" for i in range(size.panels)]
     independent = size.independent
-    return Model(
+    model = Model(
         faults=tuple(_fault(rng, name, independent) for name in names),
         prior="independent" if independent else "exactly_one",
         max_faults=size.max_faults,
@@ -45,6 +46,13 @@ def draw(rng: np.random.Generator, size: Size) -> Model:
         else float(rng.choice([40, 100])),
         endings=tuple(_ending(rng, f"e{i}", names) for i in range(size.endings)),
     )
+    return _shutting(rng, model) if size.shuts else model
+
+
+def _shutting(rng, model):
+    """The model with panels that a retest closes; drawn last, so that the rest is as without."""
+    checks = tuple(replace(check, shuts=bool(rng.random() < 0.5)) for check in model.checks)
+    return replace(model, checks=checks, retest=replace(model.retest, shuts=True))
 
 
 def _fault(rng, name, independent):

@@ -104,6 +104,8 @@ class CheckIn(Entry):
     exclusive: bool = False
     # no outcome is worse than another: with two faults the answer speaks of one of them
     unordered: bool = False
+    # panels that stand open are closed for it
+    shuts: bool = False
 
     @field_validator("outcomes", mode="after")
     @classmethod
@@ -144,6 +146,8 @@ class RetestIn(Entry):
     # 1 would be a test that never finds anything
     misses: Annotated[float, Field(ge=0, lt=1)] = 0.0
     comeback: Amount = 0.0
+    # panels are closed for it, and opened anew by who goes on after it failed
+    shuts: bool = False
 
 
 class EndingIn(Entry):
@@ -276,13 +280,16 @@ def _build(read: ModelIn) -> Model:
                 one.access,
                 one.exclusive,
                 one.unordered,
+                one.shuts,
             )
             for name, one in read.checks.items()
         ),
         repairs=tuple(
             Repair(name, one.cost, one.cures, one.access) for name, one in read.repairs.items()
         ),
-        retest=Retest(read.retest.cost, read.retest.misses, read.retest.comeback),
+        retest=Retest(
+            read.retest.cost, read.retest.misses, read.retest.comeback, read.retest.shuts
+        ),
         working=read.working,
         endings=tuple(Ending(name, one.base, one.value) for name, one in read.endings.items()),
     )

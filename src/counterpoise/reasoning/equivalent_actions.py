@@ -101,11 +101,8 @@ class _Rows:
         """
         k = self.k
         # checks of unlike price, panels or outcomes cannot trade places
-        if (k.check_cost[c], k.check_panels[c], k.outcomes[c]) != (
-            k.check_cost[d],
-            k.check_panels[d],
-            k.outcomes[d],
-        ):
+        alike = (k.check_cost, k.check_panels, k.check_keeps, k.outcomes)
+        if any(figures[c] != figures[d] for figures in alike):
             return None
         now: dict[tuple[object, ...], list[int]] = {}
         then: dict[tuple[object, ...], list[int]] = {}

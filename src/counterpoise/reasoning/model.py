@@ -35,7 +35,10 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Access:
-    """A panel or position, opened once; closing is paid with the opening, ``behind`` is first."""
+    """A panel or position; closing is paid with the opening, ``behind`` is opened first.
+
+    It stays open until a check or a retest shuts the panels.
+    """
 
     id: str
     open: float = 0.0
@@ -52,7 +55,8 @@ class Check:
     first outcome. Several causes give the worst of their outcomes (noisy-MAX). With ``exclusive`` a
     named fault's row holds alone, and the leak only where no named fault is present. With
     ``unordered`` no outcome is worse than another: the answer speaks of one of the named faults
-    present, of each as often.
+    present, of each as often. ``shuts``: every panel that stands open is closed for it, like those
+    of a machine for a spin.
     """
 
     id: str
@@ -63,6 +67,7 @@ class Check:
     access: str | None = None
     exclusive: bool = False
     unordered: bool = False
+    shuts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +85,13 @@ class Retest:
     """Paid after every repair, to prove it.
 
     A remaining fault passes unseen with probability ``misses``; then it costs ``comeback``.
+    ``shuts``: every panel is closed for it, so who goes on after a failed one opens anew.
     """
 
     cost: float = 0.0
     misses: float = 0.0
     comeback: float = 0.0
+    shuts: bool = False
 
 
 @dataclass(frozen=True, slots=True)

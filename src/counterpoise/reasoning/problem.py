@@ -21,6 +21,7 @@ from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.model import Access, Check, Ending, Model, Repair, Retest
 
+ALL, NONE = -1, 0  # of the panels, as bits
 MOST_ACTIONS = 62  # a set of checks, repairs or panels is one machine word, with a sign
 
 
@@ -150,27 +151,32 @@ def _pack(problem: Problem) -> Arrays:
     repair_cost = np.array(
         [repair.cost + problem.retest.cost for repair in problem.repairs], dtype=np.float64
     )
+    panel_cost = np.array([panel.open + panel.close for panel in problem.access], dtype=np.float64)
+    repair_panels = _ints(
+        panels_needed(problem.access, repair.access) for repair in problem.repairs
+    )
+    reopening = _reopening(problem, repair_panels, panel_cost)
     sound = _ints(not faults for faults in hypotheses.sets).astype(np.bool_)
     ending_bound = _ending_bound(problem, repair_cost)
     transitions = problem.transitions
-    cure, cure_start, cure_repair = _cures(problem, repair_cost)
-    # a panel's price is paid once, closing with opening
+    # the best order of a fault's repairs reckons with opening anew for each
+    cure, cure_start, cure_repair = _cures(problem, repair_cost + reopening)
+    # a panel's price is paid with its opening, closing included
     return Arrays(
         check_cost=np.array([check.cost for check in problem.checks], dtype=np.float64),
         check_panels=_ints(panels_needed(problem.access, check.access) for check in problem.checks),
+        check_keeps=_ints(NONE if check.shuts else ALL for check in problem.checks),
         outcomes=_ints(len(check.outcomes) for check in problem.checks),
         table=table,
         repair_cost=repair_cost,
-        repair_panels=_ints(
-            panels_needed(problem.access, repair.access) for repair in problem.repairs
-        ),
+        repair_panels=repair_panels,
+        reopening=reopening,
+        retest_keeps=NONE if problem.retest.shuts else ALL,
         move_start=np.cumsum([0, *(len(t.source) for t in transitions)]).astype(np.int64),
         move_source=np.concatenate([np.zeros(0, np.int64), *(t.source for t in transitions)]),
         move_target=np.concatenate([np.zeros(0, np.int64), *(t.target for t in transitions)]),
         move_chance=np.concatenate([np.zeros(0), *(t.chance for t in transitions)]),
-        panel_cost=np.array(
-            [panel.open + panel.close for panel in problem.access], dtype=np.float64
-        ),
+        panel_cost=panel_cost,
         pass_chance=np.where(sound, 1.0, problem.retest.misses),
         # floats even where all figures are whole, or the kernels would be compiled anew
         pass_value=np.where(
@@ -197,12 +203,19 @@ def _ints(values: Iterable[int]) -> Ints:
     return np.array(list(values), dtype=np.int64)
 
 
-def _cures(problem: Problem, repair_cost: Floats) -> tuple[Floats, Ints, Ints]:
+def _reopening(problem: Problem, repair_panels: Ints, panel_cost: Floats) -> Floats:
+    """(R,): cost of opening for each repair after a retest failed; 0 where panels stay open."""
+    if not problem.retest.shuts:
+        return np.zeros(len(problem.repairs))
+    return np.asarray((repair_panels[:, None] >> np.arange(panel_cost.size) & 1) @ panel_cost)
+
+
+def _cures(problem: Problem, price: Floats) -> tuple[Floats, Ints, Ints]:
     """Chance that each repair cures each fault, and for each fault its repairs, best first.
 
     Returns ((R, F + 1), (F + 1,) where each fault's repairs start, (Q,) the repairs). An attempt
-    gains g and ends the trying with chance e: largest g/e first (swap two neighbours to see it).
-    Where a retest never misses, that is least cost a chance.
+    at its ``price`` (R,) gains g and ends the trying with chance e: largest g/e first (swap two
+    neighbours to see it). Where a retest never misses, that is least cost a chance.
     """
     working, misses = problem.working, problem.retest.misses
     comeback_value = working - problem.retest.comeback
@@ -215,7 +228,7 @@ def _cures(problem: Problem, repair_cost: Floats) -> tuple[Floats, Ints, Ints]:
     for column in range(len(names)):
         curing = np.flatnonzero(cure[:, column] > 0)
         chance = cure[curing, column]
-        gain = chance * working + (1.0 - chance) * misses * comeback_value - repair_cost[curing]
+        gain = chance * working + (1.0 - chance) * misses * comeback_value - price[curing]
         ratio = gain / (chance + (1.0 - chance) * misses)
         which += curing[np.argsort(-ratio, kind="stable")].tolist()
         start.append(len(which))

@@ -32,6 +32,21 @@ KINDS = {
     "more faults": (Size(6, 4, 5, 3), 6),
     "more repairs": (Size(5, 2, 7, 4), 6),
     "eight by eight by four, sharp checks": (Size(8, 8, 4, 4, sharp=True), 3),
+    "one fault, shutting": (Size(4, 3, 4, 3, shuts=True), 60),
+    "one fault, shutting, no ending": (Size(4, 2, 4, 3, endings=0, shuts=True), 60),
+    "several faults, shutting": (
+        Size(3, 2, 3, 3, independent=True, max_faults=3, shuts=True, endings=2),
+        60,
+    ),
+    "several faults, misses, shutting": (
+        Size(3, 2, 4, 3, independent=True, max_faults=3, misses=True, shuts=True),
+        60,
+    ),
+    "misses, shutting, no ending": (
+        Size(3, 2, 3, 2, independent=True, max_faults=2, misses=True, endings=0, shuts=True),
+        60,
+    ),
+    "more repairs, shutting": (Size(5, 2, 7, 4, shuts=True), 6),
 }
 CASES = [(kind, seed) for kind, (_, count) in KINDS.items() for seed in range(count)]
 

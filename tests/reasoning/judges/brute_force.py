@@ -159,7 +159,7 @@ class Brute:
         return found
 
     def look(self, belief: Belief, check: Check, done, tried, opened) -> float:
-        price, now_open = self.reach(check.access, opened)
+        price, now_open = self.reach(check.access, frozenset() if check.shuts else opened)
         value = -check.cost - price
         for outcome in range(len(check.outcomes)):
             chance = sum(
@@ -187,8 +187,9 @@ class Brute:
                 left[faults] = weight * (1 - retest.misses)
         mass = sum(left.values())
         if mass > GONE:
+            still_open = frozenset() if retest.shuts else opened
             value += mass * self.best(
-                {faults: w / mass for faults, w in left.items()}, done, tried, opened
+                {faults: w / mass for faults, w in left.items()}, done, tried, still_open
             )
         return value
 

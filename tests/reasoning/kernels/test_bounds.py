@@ -26,6 +26,7 @@ SIZES = [
     Size(4, 3, 4, 2),
     Size(4, 2, 4, 3, outcomes=3, independent=True, max_faults=3, misses=True, endings=2),
     Size(3, 2, 4, 2, independent=True, max_faults=2, endings=0),
+    Size(4, 3, 5, 3, independent=True, max_faults=3, misses=True, endings=2, shuts=True),
 ]
 
 

@@ -21,6 +21,7 @@ from counterpoise.reasoning.planning.timed_solver import better_of, plan_within
 from counterpoise.reasoning.problem import compile_model
 
 SEVERAL = Size(4, 3, 4, 2, outcomes=3, independent=True, max_faults=2, misses=True, endings=2)
+SHUTTING = Size(4, 3, 4, 3, independent=True, max_faults=2, misses=True, endings=2, shuts=True)
 
 
 def grown(seed, size=SEVERAL, growths=12):
@@ -56,9 +57,10 @@ def test_every_machine_of_a_followed_plan_is_sound_missed_or_ended(seed):
         assert (totals.lost[1] <= totals.repair_cost + 1e-9).all()
 
 
+@pytest.mark.parametrize("size", [SEVERAL, SHUTTING])
 @pytest.mark.parametrize("seed", range(4))
-def test_under_its_own_figures_a_plan_earns_what_it_is_forecast_to(seed):
-    look = grown(seed)
+def test_under_its_own_figures_a_plan_earns_what_it_is_forecast_to(seed, size):
+    look = grown(seed, size)
     problem = look.problem
     arrays, rng = problem.arrays(), np.random.default_rng(seed)
     for act in first_acts(problem):

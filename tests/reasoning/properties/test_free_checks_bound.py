@@ -46,10 +46,12 @@ def own_repairs(rng, faults, checks, ending=CALL):
     )
 
 
+@pytest.mark.parametrize("shuts", [False, True])
 @pytest.mark.parametrize("endings", [0, 1, 2])
-def test_the_bound_is_never_below_the_best_plan(endings):
+def test_the_bound_is_never_below_the_best_plan(endings, shuts):
     for seed in range(40):
-        size = Size(2 + seed % 3, seed % 3, 2 + seed % 3, seed % 2, endings=endings)
+        panels = 2 * (seed % 2)
+        size = Size(2 + seed % 3, seed % 3, 2 + seed % 3, panels, endings=endings, shuts=shuts)
         model = draw(np.random.default_rng([seed, endings]), size)
         problem = compile_model(model)
         k = problem.arrays()
@@ -73,8 +75,9 @@ def test_with_a_repair_for_each_fault_bound_and_plan_are_held_against_brute_forc
     assert tighter > 6  # the charge for asking does something
 
 
+@pytest.mark.parametrize("shuts", [False, True])
 @pytest.mark.parametrize("ending", [CALL, None])
-def test_panels_in_the_way_are_held_against_brute_force(ending):
+def test_panels_in_the_way_are_held_against_brute_force(ending, shuts):
     for seed in range(25):
         rng = np.random.default_rng([seed, 77])
         model = own_repairs(rng, 4, 2, ending)
@@ -84,9 +87,12 @@ def test_panels_in_the_way_are_held_against_brute_force(ending):
                 Access("lid", float(rng.integers(0, 6)), 1.0),
                 Access("deep", float(rng.integers(0, 9)), 0.0, "lid"),
             ),
-            checks=tuple(replace(check, access=_somewhere(rng)) for check in model.checks),
+            checks=tuple(
+                replace(check, access=_somewhere(rng), shuts=shuts and i == 0)
+                for i, check in enumerate(model.checks)
+            ),
             repairs=tuple(replace(repair, access=_somewhere(rng)) for repair in model.repairs),
-            retest=Retest(float(rng.integers(0, 4))),
+            retest=Retest(float(rng.integers(0, 4)), shuts=shuts),
             working=float(rng.choice([0, 20])),
         )
         problem, worth = compile_model(model), Brute(model).worth()

@@ -21,6 +21,8 @@ SIZES = [
     Size(4, 3, 5, 2, endings=0),
     Size(5, 3, 6, 3, outcomes=3, independent=True, max_faults=3, misses=True, endings=2),
     Size(4, 2, 5, 2, independent=True, max_faults=2, misses=True, endings=0),
+    Size(4, 3, 5, 4, independent=True, max_faults=3, misses=True, endings=2, shuts=True),
+    Size(4, 2, 5, 3, endings=0, shuts=True),
 ]
 
 

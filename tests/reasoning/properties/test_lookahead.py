@@ -19,6 +19,15 @@ KINDS = {
         Size(3, 2, 3, 1, independent=True, max_faults=2, misses=True, endings=0),
         25,
     ),
+    "shutting": (Size(4, 3, 4, 3, shuts=True), 15),
+    "several faults, shutting": (
+        Size(3, 3, 4, 3, independent=True, max_faults=3, misses=True, endings=2, shuts=True),
+        15,
+    ),
+    "shutting, no ending": (
+        Size(3, 2, 4, 2, independent=True, max_faults=2, endings=0, shuts=True),
+        15,
+    ),
 }
 
 

@@ -53,6 +53,8 @@ class EveryBranch:
                 ending = k.ending_value[a - checks - k.repair_cost.size]
                 self.figures[:, kernel.WORTH] += mass @ ending
             return
+        if a < checks and self.problem.checks[a].shuts:
+            opened = 0
         needed = int(k.check_panels[a] if a < checks else k.repair_panels[a - checks])
         missing = [i for i in range(k.panel_cost.size) if needed & ~opened & 1 << i]
         minutes, cost, parts = sum(self.takes[2][i] for i in missing), 0.0, 0.0
@@ -82,7 +84,8 @@ class EveryBranch:
         self.figures[:, kernel.WORTH] += passed @ k.pass_value
         left = np.zeros(belief.size)
         after_repair(k, a - checks, belief, left)
-        state = (done, tried | 1 << (a - checks), opened | needed)
+        still_open = 0 if self.problem.retest.shuts else opened | needed
+        state = (done, tried | 1 << (a - checks), still_open)
         self.follow(left, after - passed, state, spent, depth + 1)
 
 
@@ -100,10 +103,19 @@ def without_ties(model, rng):
 
 
 @pytest.mark.parametrize("endings", [0, 2])
-@pytest.mark.parametrize("misses", [False, True])
-def test_drawn_machines_come_to_what_following_every_branch_says(endings, misses):
+@pytest.mark.parametrize(("misses", "shuts"), [(False, False), (True, False), (True, True)])
+def test_drawn_machines_come_to_what_following_every_branch_says(endings, misses, shuts):
     size = Size(
-        4, 3, 4, 3, outcomes=3, independent=True, max_faults=2, endings=endings, misses=misses
+        4,
+        3,
+        4,
+        3,
+        outcomes=3,
+        independent=True,
+        max_faults=2,
+        endings=endings,
+        misses=misses,
+        shuts=shuts,
     )
     followed = 0
     for seed in range(6):

@@ -17,6 +17,7 @@ CASES = [
     (1, Size(3, 2, 3, 2)),
     (2, Size(3, 1, 3, 1, endings=0)),
     (3, Size(2, 2, 2, 2, outcomes=3, independent=True, max_faults=2, misses=True)),
+    (4, Size(3, 2, 3, 2, independent=True, max_faults=2, misses=True, shuts=True)),
 ]
 ASK = """
 import json

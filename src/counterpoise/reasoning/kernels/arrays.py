@@ -13,10 +13,13 @@ class Arrays(NamedTuple):
 
     check_cost: Floats  # (C,)
     check_panels: Ints  # (C,) panels that must be open
+    check_keeps: Ints  # (C,) panels that stay open for the check: all, or none where it shuts them
     outcomes: Ints  # (C,) how many outcomes each check has
     table: Floats  # (C, O, H) chance of each outcome under each set of faults
     repair_cost: Floats  # (R,) with the retest
     repair_panels: Ints  # (R,)
+    reopening: Floats  # (R,) least cost of opening for it after a failed retest; 0 without shutting
+    retest_keeps: int  # panels that stay open over a failed retest: all, or none
     move_start: Ints  # (R + 1,) into the moves of each repair
     move_source: Ints  # (K,)
     move_target: Ints  # (K,)

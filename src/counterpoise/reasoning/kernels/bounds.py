@@ -28,6 +28,24 @@ def opening_cost(k, needed, opened):
 
 
 @kernel
+def check_opening(k, c, opened):
+    """Cost of opening for check ``c``, which may shut first whatever stands open."""
+    return opening_cost(k, k.check_panels[c], opened & k.check_keeps[c])
+
+
+@kernel
+def opened_by_check(k, c, opened):
+    """Panels (bits) that stand open after check ``c``."""
+    return opened & k.check_keeps[c] | k.check_panels[c]
+
+
+@kernel
+def opened_after_failure(k, r, opened):
+    """Panels (bits) that stand open after repair ``r`` and a retest that failed."""
+    return (opened | k.repair_panels[r]) & k.retest_keeps
+
+
+@kernel
 def total_of(values):
     """Sum of an array in order; a library's sum adds in blocks where the kernel is not compiled."""
     total = 0.0
@@ -62,12 +80,49 @@ def _openings(k, tried, opened):
 
 
 @kernel
+def _attempt(k, r, fault, then):
+    """Worth of trying repair ``r`` on a known fault, opening apart; ``then`` if that is not it."""
+    chance = k.cure[r, fault]
+    # a failed attempt is missed by the retest and comes back, or is seen and the next is tried
+    if_not = k.miss_chance * k.comeback_value + (1.0 - k.miss_chance) * then
+    return -k.repair_cost[r] + chance * k.pass_value[0] + (1.0 - chance) * if_not
+
+
+@kernel
+def _opening_anew(k, fault, fallback, openings):
+    """Worth of a known fault where a failed retest shuts the panels.
+
+    Only the first attempt finds open what is open now: each repair in turn is tried first, and then
+    the others, each at the cost of opening anew.
+    """
+    start, end = k.cure_start[fault], k.cure_start[fault + 1]
+    best, tries = -np.inf, 0
+    for first in range(start, end):
+        if openings[k.cure_repair[first]] == np.inf:
+            continue
+        value, tries = fallback, tries + 1
+        for q in range(end - 1, start - 1, -1):
+            r = k.cure_repair[q]
+            if q != first and openings[r] < np.inf:
+                attempt = _attempt(k, r, fault, value) - k.reopening[r]
+                value = attempt if k.forced else max(value, attempt)
+        r = k.cure_repair[first]
+        best = max(best, _attempt(k, r, fault, value) - openings[r])
+    if tries == 0:
+        return fallback
+    return best if k.forced else max(fallback, best)
+
+
+@kernel
 def single_fault_value(k, fault, fallback, openings):
     """Worth of knowing that this one fault is there: its repairs in their best order.
 
     A repair that does not pay is skipped. Optimal for a known fault when opening is free; the least
-    opening cost on the way is charged on top, so the value is an admissible bound.
+    opening cost on the way is charged on top, so the value is an admissible bound. Where a failed
+    retest shuts the panels, it is exact.
     """
+    if k.retest_keeps == 0:
+        return _opening_anew(k, fault, fallback, openings)
     value, least_opening = fallback, np.inf
     # from the last repair back to the first: what follows a failure is known when its attempt is
     # weighed
@@ -75,10 +130,7 @@ def single_fault_value(k, fault, fallback, openings):
         r = k.cure_repair[q]
         if openings[r] == np.inf:
             continue
-        chance = k.cure[r, fault]
-        # a failed attempt is missed by the retest and comes back, or is seen and the next is tried
-        if_not = k.miss_chance * k.comeback_value + (1.0 - k.miss_chance) * value
-        attempt = -k.repair_cost[r] + chance * k.pass_value[0] + (1.0 - chance) * if_not
+        attempt = _attempt(k, r, fault, value)
         value = attempt if k.forced else max(value, attempt)
         least_opening = min(least_opening, openings[r])
     if least_opening == np.inf:
@@ -92,15 +144,16 @@ def _several_faults(k, h, fallback, openings):
     """Upper bound on the worth of knowing that all faults of set ``h`` are there.
 
     Each fault needs a repair, whose cost is shared among the faults that it cures. What a retest's
-    missing a fault can add to an attempt is taken off its price.
+    missing a fault can add to an attempt is taken off its price. Opening is charged once, or for
+    each repair anew less the most that standing open now can save the first: whichever is more.
     """
-    cost, opening = 0.0, 0.0
+    cost, opening, anew, saved = 0.0, 0.0, 0.0, 0.0
     for m in range(k.members.shape[1]):
         fault = k.members[h, m]
         # padding: the set has no more faults
         if fault == k.cure.shape[1] - 1:
             break
-        share, least_opening = np.inf, np.inf
+        share, least_opening, share_anew = np.inf, np.inf, np.inf
         for q in range(k.cure_start[fault], k.cure_start[fault + 1]):
             r = k.cure_repair[q]
             if openings[r] == np.inf:
@@ -110,18 +163,23 @@ def _several_faults(k, h, fallback, openings):
                 if k.cure[r, k.members[h, n]] > 0.0:
                     sharing += 1
             # were the faults cured one by one, each would pay at least its share
-            share = min(share, max(0.0, k.repair_cost[r] - k.miss_gain[h]) / sharing)
+            price = k.repair_cost[r] - k.miss_gain[h]
+            share = min(share, max(0.0, price) / sharing)
+            share_anew = min(share_anew, max(0.0, price + k.reopening[r]) / sharing)
             least_opening = min(least_opening, openings[r])
+            saved = max(saved, k.reopening[r] - openings[r])
         if share == np.inf:
             # a fault that nothing is left to cure: the set can only be ended
             if not k.forced:
                 return fallback
         else:
             cost += share
+            anew += share_anew
             opening = max(opening, least_opening)
+    total = max(cost + opening, anew - saved)
     # where one may not stop, a dear repair may be worth less than the fallback
     cured = max(k.pass_value[0], fallback) if k.forced else k.pass_value[0]
-    return cured - cost - opening if k.forced else max(fallback, cured - cost - opening)
+    return cured - total if k.forced else max(fallback, cured - total)
 
 
 @kernel

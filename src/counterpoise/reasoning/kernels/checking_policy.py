@@ -7,7 +7,7 @@ repairing by ratio cannot reach.
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import EPS, opening_cost
+from counterpoise.reasoning.kernels.bounds import EPS, check_opening, opened_by_check
 from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, expected_value
 from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
 from counterpoise.reasoning.kernels.concentration import (
@@ -32,7 +32,7 @@ from counterpoise.reasoning.kernels.workspace import (
     TRIED,
 )
 
-SOURCE_DIGEST = "169a983fd9206e3f"  # see the package
+SOURCE_DIGEST = "69c48b8f69c48793"  # see the package
 
 THIN = 0.015  # a branch less likely than this is left to repairing by ratio
 DECIDED = 1e-3  # the best repair counts as known when nothing else is this likely
@@ -63,7 +63,7 @@ def _best_check(k, depth, at_stake, work):
     for c in work.tables.order:
         if idle >> c & 1:
             continue
-        cost = k.check_cost[c] + opening_cost(k, k.check_panels[c], opened)
+        cost = k.check_cost[c] + check_opening(k, c, opened)
         # at most all of the doubt is settled, so such a check could not win
         if cost >= at_stake or best * cost >= 1.0:
             continue
@@ -106,7 +106,7 @@ def _arrive(k, depth, work):
     c = _best_check(k, depth, at_stake, work)
     frames[depth, CHECK] = c
     if c >= 0:
-        sums[depth, SO_FAR] = -k.check_cost[c] - opening_cost(k, k.check_panels[c], opened)
+        sums[depth, SO_FAR] = -k.check_cost[c] - check_opening(k, c, opened)
 
 
 @kernel_without_refcounts
@@ -157,7 +157,7 @@ def _descend(k, depth, work):
             sums[depth, PART], sums[depth + 1, REACH] = part, sums[depth, REACH] * part
             frames[depth + 1, DONE] = frames[depth, DONE] | 1 << c
             frames[depth + 1, TRIED] = frames[depth, TRIED]
-            frames[depth + 1, OPENED] = frames[depth, OPENED] | k.check_panels[c]
+            frames[depth + 1, OPENED] = opened_by_check(k, c, frames[depth, OPENED])
             frames[depth + 1, IDLE_CHECKS] = frames[depth, IDLE_CHECKS]
             frames[depth + 1, LISTED] = kept
             return True

@@ -11,14 +11,14 @@ from counterpoise.reasoning.kernels.bounds import (
 from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
 from counterpoise.reasoning.kernels.workspace import KEY_OPENED, KEY_TRIED, ROWS
 
-SOURCE_DIGEST = "cffb2a5816a2447b"  # see the package
+SOURCE_DIGEST = "c93a47a2ef52225a"  # see the package
 
 
 @kernel_without_refcounts
 def _several_faults_of_tables(k, h, fallback, work):
     """The bound of hindsight on a set of several faults, from the tables of the workspace."""
     tables, openings, least = work.tables, work.openings, work.least
-    none, cost, opening = least.size - 1, 0.0, 0.0
+    none, cost, opening, anew, saved = least.size - 1, 0.0, 0.0, 0.0, 0.0
     for m in range(tables.members.shape[1]):
         fault = tables.members[h, m]
         if fault == none:
@@ -27,17 +27,21 @@ def _several_faults_of_tables(k, h, fallback, work):
             if not k.forced:
                 return fallback
             continue
-        first, share = k.cure_start[fault], np.inf
+        first, share, share_anew = k.cure_start[fault], np.inf, np.inf
         # shares lie repair by repair, in the order of the fault's repairs
         at = tables.share_start[h, m] - first
         for q in range(first, k.cure_start[fault + 1]):
             # infinite where the repair was tried
             if openings[k.cure_repair[q]] < np.inf:
                 share = min(share, tables.share[at + q])
+                share_anew = min(share_anew, tables.share_anew[at + q])
         cost += share
+        anew += share_anew
         opening = max(opening, least[fault])
+        saved = max(saved, work.saved[fault])
+    total = max(cost + opening, anew - saved)
     cured = max(k.pass_value[0], fallback) if k.forced else k.pass_value[0]
-    return cured - cost - opening if k.forced else max(fallback, cured - cost - opening)
+    return cured - total if k.forced else max(fallback, cured - total)
 
 
 @kernel_without_refcounts
@@ -56,9 +60,12 @@ def hindsight_of_all_sets(k, tried, opened, out, work):
     none = least.size - 1
     # by fault first, for a fault stands in many sets
     for fault in range(none):
-        least[fault] = np.inf
+        least[fault], work.saved[fault] = np.inf, 0.0
         for q in range(k.cure_start[fault], k.cure_start[fault + 1]):
-            least[fault] = min(least[fault], openings[k.cure_repair[q]])
+            r = k.cure_repair[q]
+            least[fault] = min(least[fault], openings[r])
+            # nothing by a repair that was tried: its opening counts as infinite
+            work.saved[fault] = max(work.saved[fault], k.reopening[r] - openings[r])
     for h in range(out.size):
         fallback = 0.0 if k.forced else k.ending_bound[h]
         if k.members[h, 0] == none:

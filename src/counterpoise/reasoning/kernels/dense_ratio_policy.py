@@ -6,10 +6,16 @@ is faster where there are many sets.
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, best_ending, opening_cost
+from counterpoise.reasoning.kernels.bounds import (
+    EPS,
+    after_repair,
+    best_ending,
+    opened_after_failure,
+    opening_cost,
+)
 from counterpoise.reasoning.kernels.compilation import kernel
 
-SOURCE_DIGEST = "e6a4808a33267d52"  # see the package
+SOURCE_DIGEST = "fe1325804f3ed9ba"  # see the package
 
 # Belief left over that repairing by ratio no longer follows where stopping is allowed.
 LEAST_MASS = 0.01
@@ -88,7 +94,7 @@ def dense_ratio_policy(k, w, tried, opened, scratch, chain):
         # the two rows of scratch take turns, so nothing is copied
         now, after = after, now
         tried |= 1 << r
-        opened |= k.repair_panels[r]
+        opened = opened_after_failure(k, r, opened)
         steps += 1
     # backwards, so that each step may stop where going on is worth less
     value = best_ending(k, now)[0]

@@ -5,7 +5,14 @@ from typing import NamedTuple
 import numpy as np
 
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, opening_cost
+from counterpoise.reasoning.kernels.bounds import (
+    EPS,
+    after_repair,
+    check_opening,
+    opened_after_failure,
+    opened_by_check,
+    opening_cost,
+)
 from counterpoise.reasoning.kernels.checking_policy import checking_policy_listed
 from counterpoise.reasoning.kernels.clairvoyant_cache import (
     clairvoyant_row,
@@ -21,7 +28,7 @@ from counterpoise.reasoning.kernels.concentration import (
 from counterpoise.reasoning.kernels.ratio_policy import list_belief, ratio_policy_listed
 from counterpoise.reasoning.kernels.workspace import DEEPEST
 
-SOURCE_DIGEST = "bd157816d55eed16"  # see the package
+SOURCE_DIGEST = "0dc2a1a2fec7f23e"  # see the package
 
 SAME = 1e-9  # outcomes whose chance differs less than this between hypotheses teach nothing
 # Rows of clairvoyant values that are used over where all others are taken. Of the compiler's own
@@ -142,8 +149,8 @@ def _expand_check(k, root, c, state, reach, into, work):
     done, tried, opened = state
     sets, weights = root
     mass, low, high = into.mass[c], into.low[c], into.high[c]
-    now_open = opened | k.check_panels[c]
-    opening = opening_cost(k, k.check_panels[c], opened)
+    now_open = opened_by_check(k, c, opened)
+    opening = check_opening(k, c, opened)
     # no outcome could change the belief: the check stays useless
     if not _outcome_chances(k, root, c, mass):
         mass[:] = 0.0
@@ -176,7 +183,7 @@ def _expand_check(k, root, c, state, reach, into, work):
 def _expand_repair(k, w, r, state, reach, into, work):
     """Fill the row of repair ``r``, left as it is where the repair could cure and prove nothing."""
     done, tried, opened = state
-    now_tried, now_open = tried | 1 << r, opened | k.repair_panels[r]
+    now_tried, now_open = tried | 1 << r, opened_after_failure(k, r, opened)
     row = k.check_cost.size + r
     belief = work.left
     left, passed, moved = after_repair(k, r, w, belief)

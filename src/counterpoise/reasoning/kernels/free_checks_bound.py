@@ -11,11 +11,11 @@ Valid for exactly one fault and a retest that misses nothing (``Arrays.one_fault
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import EPS, total_of
+from counterpoise.reasoning.kernels.bounds import EPS, opening_cost, total_of
 from counterpoise.reasoning.kernels.compilation import kernel
 from counterpoise.reasoning.kernels.least_cut import least_cut
 
-SOURCE_DIGEST = "6d2b0c7d14b3f2fd"  # see the package
+SOURCE_DIGEST = "367c399b33579179"  # see the package
 
 MOST_LEAVES = 4096  # combinations of outcomes beyond which the bound is not worth its time
 
@@ -58,7 +58,7 @@ def _prices(k, w, tried, opened):
     """(R,) least price of each repair and (R,) its chance to help.
 
     Whoever does a repair has paid for the panels before it; a closed panel's price is shared by the
-    repairs behind it.
+    repairs behind it. Where a failed retest shuts the panels, no opening serves two repairs.
     """
     repairs, none = k.repair_cost.size, k.cure.shape[1] - 1
     helps, price = np.zeros(repairs), k.repair_cost.copy()
@@ -67,6 +67,10 @@ def _prices(k, w, tried, opened):
             for h in range(w.size):
                 if w[h] > 0.0 and k.members[h, 0] < none:
                     helps[r] += w[h] * k.cure[r, k.members[h, 0]]
+    if k.retest_keeps == 0:
+        for r in range(repairs):
+            price[r] += opening_cost(k, k.repair_panels[r], opened)
+        return price, helps
     for i in range(k.panel_cost.size):
         total = 0.0
         for r in range(repairs):

@@ -10,11 +10,20 @@ from typing import NamedTuple
 import numpy as np
 
 from counterpoise.reasoning.hypotheses import Floats, Ints
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, best_ending, opening_cost
+from counterpoise.reasoning.kernels.bounds import (
+    EPS,
+    after_repair,
+    best_ending,
+    check_opening,
+    opened_after_failure,
+    opened_by_check,
+    opening_cost,
+)
 from counterpoise.reasoning.kernels.checking_policy import checking_policy
 from counterpoise.reasoning.kernels.compilation import kernel_nogil
+from counterpoise.reasoning.kernels.remembered_steps import SPREAD, Remembered
 
-SOURCE_DIGEST = "44e2248ed356e0a5"  # see the package
+SOURCE_DIGEST = "5521402a47441121"  # see the package
 
 # Columns of what a machine takes and how it ends: minutes, cost and parts; the chances to be sound
 # or to pass with a fault left; minutes, cost and parts that go where the work is given up; what all
@@ -32,19 +41,6 @@ FIRST, LAST, DONE, TRIED, OPENED, ACTION, NEXT, OUTCOMES, KEY, REPAIRS = range(1
 FRAME = 10
 
 
-class Remembered(NamedTuple):
-    """The steps planned so far, by the key of the state: M places, a power of two.
-
-    A key is made of random numbers for each finding and repair, by the count of repairs before it:
-    what was found between two repairs counts in any order.
-    """
-
-    parts: Ints  # (D + 1, C + R, O) random, above 0
-    keys: Ints  # (M,) 0 where free
-    acts: Ints  # (M,)
-    filled: Ints  # (1,) places taken
-
-
 class Simulation(NamedTuple):
     """n machines being worked on, in at most D steps each."""
 
@@ -59,15 +55,6 @@ class Simulation(NamedTuple):
     ends: Ints  # (D + 1, O) where the machines of each outcome end in the order
     taken: Floats  # (C + R,) how many machines each action was done on, by the same chances
     remembered: Remembered
-
-
-def new_memory(steps: int, actions: int, outcomes: int, places: int) -> Remembered:
-    """Nothing planned yet, for at most ``places`` states (a power of two); always alike."""
-    parts = np.random.default_rng(1).integers(
-        1, np.iinfo(np.int64).max, (steps + 1, actions, max(outcomes, 1))
-    )
-    empty = np.zeros(places, dtype=np.int64)
-    return Remembered(parts, empty, empty.copy(), np.zeros(1, dtype=np.int64))
 
 
 def new_simulation(
@@ -197,11 +184,11 @@ def _act(k, a, depth, measures, s):
     frame, checks = s.frames[depth], k.check_cost.size
     opened = frame[OPENED]
     if a < checks:
-        needed = k.check_panels[a]
-        opening = _minutes_to_open(needed, opened, measures.panel_minutes)
-        price = k.check_cost[a] + opening_cost(k, needed, opened)
+        still_open = opened & k.check_keeps[a]
+        opening = _minutes_to_open(k.check_panels[a], still_open, measures.panel_minutes)
+        price = k.check_cost[a] + check_opening(k, a, opened)
         _spend(frame, measures.check_minutes[a] + opening, 0.0, 0.0, price, s)
-        frame[DONE], frame[OPENED] = frame[DONE] | 1 << a, opened | needed
+        frame[DONE], frame[OPENED] = frame[DONE] | 1 << a, opened_by_check(k, a, opened)
         _sort_by_outcome(k, a, depth, s)
         return k.outcomes[a]
     r = a - checks
@@ -213,7 +200,7 @@ def _act(k, a, depth, measures, s):
     opening = _minutes_to_open(needed, opened, measures.panel_minutes)
     minutes, parts = measures.repair_minutes[r] + opening, measures.repair_parts[r]
     _spend(frame, minutes, price, parts, price, s)
-    frame[TRIED], frame[OPENED] = frame[TRIED] | 1 << r, opened | needed
+    frame[TRIED], frame[OPENED] = frame[TRIED] | 1 << r, opened_after_failure(k, r, opened)
     passed = after_repair(k, r, s.beliefs[depth], s.beliefs[depth + 1])[1]
     for i in range(frame[FIRST], frame[LAST]):
         s.figures[s.order[i], EXPECTED] += s.weight[s.order[i]] * passed
@@ -252,16 +239,18 @@ def _next_group(k, depth, s):
 def _planned(k, depth, share, s, work):
     """The step of the policy in the frame's state; planned where it is not remembered."""
     frame, known = s.frames[depth], s.remembered
-    at = frame[KEY] & (known.keys.size - 1)
+    # in another order a spin may have shut what now stands open
+    key = frame[KEY] ^ frame[OPENED] * SPREAD
+    at = key & (known.keys.size - 1)
     while known.keys[at] != 0:
-        if known.keys[at] == frame[KEY]:
+        if known.keys[at] == key:
             return known.acts[at]
         at = (at + 1) & (known.keys.size - 1)
     now = (frame[DONE], frame[TRIED], frame[OPENED])
     act = checking_policy(k, s.beliefs[depth], now, share, work)[1]
     # kept half empty, or looking would take longer than planning
     if 2 * known.filled[0] < known.keys.size:
-        known.keys[at], known.acts[at] = frame[KEY], act
+        known.keys[at], known.acts[at] = key, act
         known.filled[0] += 1
     return act
 

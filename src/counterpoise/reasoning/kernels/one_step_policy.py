@@ -12,7 +12,14 @@ from numpy.typing import NDArray
 
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.kernels.arrays import Arrays
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, opening_cost
+from counterpoise.reasoning.kernels.bounds import (
+    EPS,
+    after_repair,
+    check_opening,
+    opened_after_failure,
+    opened_by_check,
+    opening_cost,
+)
 from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, forget_rows
 from counterpoise.reasoning.kernels.compilation import kernel_nogil
 from counterpoise.reasoning.kernels.concentration import (
@@ -24,7 +31,7 @@ from counterpoise.reasoning.kernels.dense_ratio_policy import chance_to_cure, ma
 from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
 from counterpoise.reasoning.kernels.workspace import Workspace, new_workspace
 
-SOURCE_DIGEST = "3c15a9c6a905ec5f"  # see the package
+SOURCE_DIGEST = "eb2a659f364414c9"  # see the package
 
 DEEPEST = 30  # steps in a row
 # Checks tried at a state: those that settle most for their cost, and those that settle most in all.
@@ -101,7 +108,7 @@ def _mark_checks(k, w, state, stake, chosen, work):
     checks = k.check_cost.size
     ratio, gain = np.zeros(checks), np.zeros(checks)
     for c in range(checks):
-        cost = k.check_cost[c] + opening_cost(k, k.check_panels[c], opened)
+        cost = k.check_cost[c] + check_opening(k, c, opened)
         if done >> c & 1 or cost >= stake:
             continue
         after = expected_concentration(k, w, c, before, best_repair, work)
@@ -153,8 +160,10 @@ def _beyond(k, belief, state, guide):
         if r >= k.repair_cost.size:
             best = max(best, worth[r])
         elif not tried >> r & 1:
+            # opened since, or shut since
             saved = opening_cost(k, k.repair_panels[r] & opened, guide.opened)
-            best = max(best, worth[r] + saved * mass)
+            lost = opening_cost(k, k.repair_panels[r] & guide.opened, opened)
+            best = max(best, worth[r] + (saved - lost) * mass)
     if best == -np.inf:
         best = 0.0
     return best + guide.optimism * max(0.0, knowing - best)
@@ -166,15 +175,15 @@ def _promise(k, w, a, state, guide, belief):
     done, tried, opened = state
     checks = k.check_cost.size
     if a < checks:
-        after = (done | 1 << a, tried, opened | k.check_panels[a])
-        value = -k.check_cost[a] - opening_cost(k, k.check_panels[a], opened)
+        after = (done | 1 << a, tried, opened_by_check(k, a, opened))
+        value = -k.check_cost[a] - check_opening(k, a, opened)
         for o in range(k.outcomes[a]):
             belief[:] = w * k.table[a, o]
             value += _beyond(k, belief, after, guide)
         return value
     r = a - checks
     _, passed, _ = after_repair(k, r, w, belief)
-    after = (done, tried | 1 << r, opened | k.repair_panels[r])
+    after = (done, tried | 1 << r, opened_after_failure(k, r, opened))
     value = passed - k.repair_cost[r] - opening_cost(k, k.repair_panels[r], opened)
     return value + _beyond(k, belief, after, guide)
 
@@ -215,7 +224,7 @@ def _arrive(k, depth, guide, tolerance, s):
         r = a - k.check_cost.size
         sums[SO_FAR] = -k.repair_cost[r] - opening_cost(k, k.repair_panels[r], opened)
     elif a >= 0:
-        sums[SO_FAR] = -k.check_cost[a] - opening_cost(k, k.check_panels[a], opened)
+        sums[SO_FAR] = -k.check_cost[a] - check_opening(k, a, opened)
 
 
 @kernel_nogil
@@ -244,10 +253,10 @@ def _descend(k, depth, s):
         _, passed, _ = after_repair(k, r, beliefs[depth], beliefs[depth + 1])
         s.sums[depth, SO_FAR] += passed
         below[TRIED] |= 1 << r
-        below[OPENED] |= k.repair_panels[r]
+        below[OPENED] = opened_after_failure(k, r, frame[OPENED])
         return _keep(depth, s)
     below[DONE] |= 1 << a
-    below[OPENED] |= k.check_panels[a]
+    below[OPENED] = opened_by_check(k, a, frame[OPENED])
     while frame[NEXT] < k.outcomes[a]:
         o = frame[NEXT]
         frame[NEXT] += 1

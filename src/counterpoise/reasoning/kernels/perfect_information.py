@@ -2,8 +2,9 @@
 
 One who knows the set at the start and what each repair did to it does at least as well as anybody
 else, so the mean of these values is an upper bound on any plan. Repairs come in their best order
-and panels are paid once. ``hindsight`` bounds the values from above in less time: it takes it that
-every repair succeeds where several faults are there.
+and panels are paid once, or anew after each failed retest that shuts them. ``hindsight`` bounds the
+values from above in less time: it takes it that every repair succeeds where several faults are
+there.
 """
 
 import numpy as np
@@ -11,7 +12,7 @@ import numpy as np
 from counterpoise.reasoning.kernels.bounds import EPS, hindsight, opening_cost
 from counterpoise.reasoning.kernels.compilation import kernel_nogil
 
-SOURCE_DIGEST = "e6a4808a33267d52"  # see the package
+SOURCE_DIGEST = "fe1325804f3ed9ba"  # see the package
 
 # Of one set; beyond them the value stays that of ``hindsight``: 2^10 states of 2^4 parts each.
 MOST_FAULTS, MOST_REPAIRS = 4, 10
@@ -114,6 +115,9 @@ def _known_set_value(k, h, opened, rows, parts, repairs, best_ending):
         for i in range(repairs.size):
             if tried >> i & 1:
                 now_open |= k.repair_panels[repairs[i]]
+        # whoever tried one is here because its retest failed, which may have shut all
+        if tried:
+            now_open &= k.retest_keeps
         for part in range(1, parts):
             best = best_ending[rows[part]]
             for i in range(repairs.size):

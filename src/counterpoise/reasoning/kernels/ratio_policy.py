@@ -1,21 +1,20 @@
 """The policy of repairing by chance over cost, worked out by what each repair changes.
 
-It earns what :func:`counterpoise.reasoning.kernels.bounds.dense_ratio_policy` says, or less where
-that would go on through many repairs that do not pay before one that does. A repair touches few
-sets of faults, so chances, endings and mass are carried along, and the failed retest is one factor
-on all of them.
+It earns what ``dense_ratio_policy`` of the module of that name says, or less where that would go on
+through many repairs that do not pay before one that does. A repair touches few sets of faults, so
+chances, endings and mass are carried along, and the failed retest is one factor on all of them.
 """
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import EPS, opening_cost
+from counterpoise.reasoning.kernels.bounds import EPS, opened_after_failure, opening_cost
 from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
 from counterpoise.reasoning.kernels.dense_ratio_policy import LEAST_MASS, PASSING, PRICE, STOPPING
 from counterpoise.reasoning.kernels.workspace import PRICED
 
 PATIENCE = 4  # repairs in a row after none of which stopping is worth more than before
 
-SOURCE_DIGEST = "51e58b6486dba38b"  # see the package
+SOURCE_DIGEST = "69eb69ab68374806"  # see the package
 
 
 @kernel_without_refcounts
@@ -203,9 +202,10 @@ def ratio_policy_listed(k, sets, weights, count, tried, opened, work):
             ends[e] -= sound * k.ending_value[e, 0]
         now[0] = 0.0
         scale *= 1.0 - k.miss_chance
-        # open panels make the repairs behind them cheaper
-        if k.repair_panels[r] & ~opened:
-            opened |= k.repair_panels[r]
+        # open panels make the repairs behind them cheaper, shut ones dearer again
+        now_open = opened_after_failure(k, r, opened)
+        if now_open != opened:
+            opened = now_open
             row = _open_for(k, opened, left, work)
         earned += chain[PASSING, steps] - chain[PRICE, steps]
         steps += 1

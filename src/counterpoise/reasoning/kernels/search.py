@@ -7,7 +7,14 @@ always a valid bracket.
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import EPS, hindsight, opening_cost
+from counterpoise.reasoning.kernels.bounds import (
+    EPS,
+    check_opening,
+    hindsight,
+    opened_after_failure,
+    opened_by_check,
+    opening_cost,
+)
 from counterpoise.reasoning.kernels.compilation import kernel
 from counterpoise.reasoning.kernels.dense_ratio_policy import dense_ratio_policy
 from counterpoise.reasoning.kernels.free_checks_bound import free_checks_bound
@@ -44,7 +51,7 @@ from counterpoise.reasoning.kernels.search_workspace import (
     find_slot,
 )
 
-SOURCE_DIGEST = "990732c0e1f069f1"  # see the package
+SOURCE_DIGEST = "2ffdd4eec3eca754"  # see the package
 
 
 @kernel
@@ -116,8 +123,11 @@ def _set_up(k, s, depth, a):
     frame, sums = s.frames[depth], s.sums[depth]
     checks, opened, tried = k.check_cost.size, frame[OPENED], frame[TRIED]
     if a < checks:
-        cost = k.check_cost[a] + opening_cost(k, k.check_panels[a], opened)
-        sums[GOT_HIGH] = bound_outcomes(k, s, depth, a, tried, opened | k.check_panels[a]) - cost
+        cost, now_open = (
+            k.check_cost[a] + check_opening(k, a, opened),
+            opened_by_check(k, a, opened),
+        )
+        sums[GOT_HIGH] = bound_outcomes(k, s, depth, a, tried, now_open) - cost
         sums[GOT_LOW] = -cost
         return sums[GOT_HIGH]
     r = a - checks
@@ -127,7 +137,7 @@ def _set_up(k, s, depth, a):
     sums[GOT_HIGH], sums[MASS] = sums[GOT_LOW], left
     if left <= EPS:
         return sums[GOT_LOW]
-    now_tried, now_open = tried | 1 << r, opened | k.repair_panels[r]
+    now_tried, now_open = tried | 1 << r, opened_after_failure(k, r, opened)
     return sums[GOT_LOW] + left * upper_bound(k, s, depth + 1, frame[DONE], now_tried, now_open)
 
 
@@ -147,7 +157,7 @@ def _next_child(k, s, depth):
             return False
         frame[OUTCOME] = 0
         child[TRIED] |= 1 << r
-        child[OPENED] = frame[OPENED] | k.repair_panels[r]
+        child[OPENED] = opened_after_failure(k, r, frame[OPENED])
         to_failed(k, s, depth, r)
         into[NEED] = (sums[WANTED] - sums[GOT_HIGH]) / sums[MASS]
         return True
@@ -158,7 +168,7 @@ def _next_child(k, s, depth):
         if mass > EPS:
             to_outcome(k, s, depth, a, o)
             child[DONE] |= 1 << a
-            child[OPENED] = frame[OPENED] | k.check_panels[a]
+            child[OPENED] = opened_by_check(k, a, frame[OPENED])
             sums[MASS] = mass
             into[NEED] = (sums[WANTED] - sums[GOT_HIGH] + s.outcome_bound[depth, o]) / mass
             return True

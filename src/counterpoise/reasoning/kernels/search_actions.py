@@ -2,7 +2,13 @@
 
 import numpy as np
 
-from counterpoise.reasoning.kernels.bounds import EPS, after_repair, hindsight, opening_cost
+from counterpoise.reasoning.kernels.bounds import (
+    EPS,
+    after_repair,
+    hindsight,
+    opened_after_failure,
+    opening_cost,
+)
 from counterpoise.reasoning.kernels.compilation import kernel
 from counterpoise.reasoning.kernels.dense_ratio_policy import dense_ratio_policy
 from counterpoise.reasoning.kernels.free_checks_bound import free_checks_bound
@@ -15,7 +21,7 @@ from counterpoise.reasoning.kernels.search_workspace import (
     find_slot,
 )
 
-SOURCE_DIGEST = "8de2fcb61cd178bb"  # see the package
+SOURCE_DIGEST = "0b88b4738cfb487d"  # see the package
 
 TOL = 1e-9  # brackets narrower than this are closed
 
@@ -79,7 +85,7 @@ def _repair_bound(k, s, depth, r, tried, opened, free):
     cost = k.repair_cost[r] + opening_cost(k, k.repair_panels[r], opened)
     rest = 0.0
     if left > EPS:
-        now_open = opened | k.repair_panels[r]
+        now_open = opened_after_failure(k, r, opened)
         rest = hindsight(k, s.w[depth + 1], tried | 1 << r, now_open, s.hindsight[depth + 1])
     return min(free, passed - cost + rest)
 
@@ -113,7 +119,8 @@ def rank_actions(k, s, depth, losses, first):
             # opening on the way cannot gain more than it costs
             # no outcome looked into yet: the free worth less the price
             count = insert_action(s, depth, 0, count, c, free - k.check_cost[c], True)
-    sure = opening_cost(k, (1 << k.panel_cost.size) - 1, opened) == 0.0
+    # where a retest shuts the panels, what is open now is in the way of the next repair
+    sure = opening_cost(k, (1 << k.panel_cost.size) - 1, opened & k.retest_keeps) == 0.0
     for r in range(k.repair_cost.size):
         # of twins only the first is tried: the other would earn the same
         if tried >> r & 1 or (s.twin[r] >= 0 and not tried >> s.twin[r] & 1):

@@ -15,7 +15,7 @@ from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.kernels.compilation import kernel
 from counterpoise.reasoning.kernels.dense_ratio_policy import CHAIN_ROWS
 
-SOURCE_DIGEST = "e0e83457d90b5502"  # see the package
+SOURCE_DIGEST = "82d31f4607a8766e"  # see the package
 
 DEEPEST = 9  # checks in a row that the checking policy follows
 ROWS = 512  # rows of clairvoyant values kept
@@ -58,6 +58,7 @@ class Tables(NamedTuple):
     cured_chance: Floats  # (Q,) beside k.cured_fault
     share_start: Ints  # (H, M) into share
     share: Floats  # for each fault of a set, what each of its repairs costs it at least
+    share_anew: Floats  # the same with opening after a failed retest
 
 
 class Workspace(NamedTuple):
@@ -85,6 +86,7 @@ class Workspace(NamedTuple):
     price_keys: Ints  # (P,) the panels open for each of these rows, -1 where none
     openings: Floats  # (R,) what opening would cost each repair; infinite for those tried
     least: Floats  # (F + 1,) the least of them for each fault
+    saved: Floats  # (F + 1,) most that standing open now saves on opening anew, for each fault
     cured: Floats  # (R,) chance of each repair to cure something
     ratios: Floats  # (R,) the same over its price
     rest: Index  # (R,) repairs that may still help
@@ -129,6 +131,7 @@ def new_workspace(k: Arrays, beside: Workspace | None = None) -> Workspace:
         price_keys=np.full(PRICED, -1, dtype=np.int64),
         openings=np.zeros(repairs),
         least=np.zeros(faults),
+        saved=np.zeros(faults),
         cured=np.zeros(repairs),
         ratios=np.zeros(repairs),
         rest=np.zeros(repairs, dtype=np.uint32),
@@ -154,7 +157,7 @@ def tables_of(k: Arrays) -> Tables:
     # an ending worth the same whatever is wrong needs no table of its own
     varying = np.flatnonzero((k.ending_value != k.ending_value[:, :1]).any(axis=1))
     ends = k.ending_value[varying]
-    share_start, share = _shares(k)
+    share_start, share, share_anew = _shares(k)
     return Tables(
         order=np.argsort(k.check_cost, kind="stable").astype(np.int64),
         base_chance=base.reshape(checks, blocks, LANES),
@@ -169,6 +172,7 @@ def tables_of(k: Arrays) -> Tables:
         cured_chance=k.cure[k.cure > 0],
         share_start=share_start,
         share=share,
+        share_anew=share_anew,
     )
 
 
@@ -203,7 +207,8 @@ def _shares(k):
     """What each repair costs each fault of a set at least, shared by the faults that it cures.
 
     That is its price less what a missing retest may add. Repairs come in the order of
-    ``k.cure_repair``. Returns ((H, M) where the shares of each fault start, the shares).
+    ``k.cure_repair``. Returns ((H, M) where the shares of each fault start, the shares, the shares
+    with opening after a failed retest).
     """
     sets, width = k.members.shape
     none, count = k.cure.shape[1] - 1, 0
@@ -213,7 +218,7 @@ def _shares(k):
             start[h, m] = count
             if k.members[h, m] < none:
                 count += k.cure_start[k.members[h, m] + 1] - k.cure_start[k.members[h, m]]
-    share, at = np.empty(count), 0
+    share, share_anew, at = np.empty(count), np.empty(count), 0
     for h in range(sets):
         for m in range(width):
             fault = k.members[h, m]
@@ -224,6 +229,8 @@ def _shares(k):
                 for n in range(width):
                     if k.cure[r, k.members[h, n]] > 0.0:
                         sharing += 1
-                share[at] = max(0.0, k.repair_cost[r] - k.miss_gain[h]) / sharing
+                price = k.repair_cost[r] - k.miss_gain[h]
+                share[at] = max(0.0, price) / sharing
+                share_anew[at] = max(0.0, price + k.reopening[r]) / sharing
                 at += 1
-    return start, share
+    return start, share, share_anew

@@ -16,7 +16,7 @@ from counterpoise.reasoning.actions import Action, ActionBounds, Plan, action_of
 from counterpoise.reasoning.equivalent_actions import find_symmetry
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.arrays import Arrays
-from counterpoise.reasoning.kernels.bounds import EPS, opening_cost
+from counterpoise.reasoning.kernels.bounds import EPS, check_opening, opening_cost
 from counterpoise.reasoning.kernels.compilation import are_compiled, interpreted
 from counterpoise.reasoning.kernels.free_checks_bound import MOST_LEAVES
 from counterpoise.reasoning.kernels.search import solve
@@ -29,7 +29,11 @@ from counterpoise.reasoning.kernels.search_workspace import (
     find_slot,
     new_search_workspace,
 )
-from counterpoise.reasoning.planning.search_tree import State
+from counterpoise.reasoning.planning.search_tree import (
+    State,
+    state_after_check,
+    state_after_failure,
+)
 from counterpoise.reasoning.problem import Problem
 
 T = TypeVar("T")
@@ -170,7 +174,7 @@ class Solver:
         if number < checks:
             if done >> number & 1:
                 return -np.inf
-            value -= k.check_cost[number] + opening_cost(k, k.check_panels[number], opened)
+            value -= k.check_cost[number] + check_opening(k, number, opened)
         else:
             r = number - checks
             if tried >> r & 1:
@@ -191,10 +195,9 @@ class Solver:
 
         An ending has no result.
         """
-        k, (done, tried, opened) = self._k, state
-        checks = len(self.problem.checks)
+        k, checks = self._k, len(self.problem.checks)
         if number < checks:
-            after = (done | 1 << number, tried, opened | int(k.check_panels[number]))
+            after = state_after_check(k, state, number)
             for o, label in enumerate(self.problem.checks[number].outcomes):
                 joint = w * k.table[number, o]
                 # a result that cannot come has no branch
@@ -207,8 +210,7 @@ class Solver:
             if left > EPS:
                 # a copy: looking into the branch writes over the row
                 failed = self._s.w[depth + 1].copy()
-                after = (done, tried | 1 << r, opened | int(k.repair_panels[r]))
-                yield "still wrong", float(left), failed, after
+                yield "still wrong", float(left), failed, state_after_failure(k, state, r)
 
 
 def solve_exactly(problem: Problem, *, budget: int = 10_000_000, slots: int = SLOTS) -> Plan:

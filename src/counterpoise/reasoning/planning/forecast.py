@@ -15,7 +15,13 @@ from counterpoise.reasoning.kernels.monte_carlo import WORTH
 from counterpoise.reasoning.planning.lookahead import Lookahead
 from counterpoise.reasoning.planning.monte_carlo import DrawnMachines, Measures
 from counterpoise.reasoning.planning.policy_rollout import DEEPEST, PolicyRollout, opening_total
-from counterpoise.reasoning.planning.search_tree import Node, State, child_node
+from counterpoise.reasoning.planning.search_tree import (
+    Node,
+    State,
+    child_node,
+    state_after_check,
+    state_after_failure,
+)
 
 if TYPE_CHECKING:
     from scipy.sparse import csc_array
@@ -195,8 +201,8 @@ class Forecast(PolicyRollout):
     def _check(
         self, node: Node | None, w: WeightedStates, state: State, c: int, depth: int
     ) -> None:
-        (done, tried, opened), totals, measures = state, self._totals, self.measures
-        needed = int(self.k.check_panels[c])
+        totals, measures = self._totals, self.measures
+        needed, opened = int(self.k.check_panels[c]), state[2] & int(self.k.check_keeps[c])
         opening = opening_total(needed, opened, measures.panel_minutes)
         minutes = measures.check_minutes[c] + opening
         origin = w.by_origin(self.k.pass_chance.size)
@@ -204,7 +210,7 @@ class Forecast(PolicyRollout):
         price = self.k.check_cost[c] + opening_total(needed, opened, self.k.panel_cost)
         totals.worth -= origin * price
         totals.check_chance[c] += origin.sum()
-        after = (done | 1 << c, tried, opened | needed)
+        after = state_after_check(self.k, state, c)
         # restored after the branches, each of which spends on from here
         before, self._spent = self._spent, self._spent + np.array([minutes, 0.0, 0.0])
         for o in range(int(self.k.outcomes[c])):
@@ -215,8 +221,8 @@ class Forecast(PolicyRollout):
     def _repair(
         self, node: Node | None, w: WeightedStates, state: State, r: int, depth: int
     ) -> None:
-        (done, tried, opened), totals, measures = state, self._totals, self.measures
-        sets = self.k.pass_chance.size
+        totals, measures = self._totals, self.measures
+        sets, opened = self.k.pass_chance.size, state[2]
         needed, origin = int(self.k.repair_panels[r]), w.by_origin(sets)
         opening = opening_total(needed, opened, measures.panel_minutes)
         minutes = measures.repair_minutes[r] + opening
@@ -232,7 +238,7 @@ class Forecast(PolicyRollout):
         totals.sound += sound
         totals.missed += passed.by_origin(sets) - sound
         totals.worth += passed.times(self.k.pass_value).by_origin(sets) - origin * price
-        state = (done, tried | 1 << r, opened | needed)
+        state = state_after_failure(self.k, state, r)
         failed = after.times(1.0 - self.k.pass_chance)
         spent = np.array([minutes, price, measures.repair_parts[r]])
         before, self._spent = self._spent, self._spent + spent

@@ -29,6 +29,8 @@ from counterpoise.reasoning.planning.search_tree import (
     Result,
     State,
     branch_to_follow,
+    state_after_check,
+    state_after_failure,
 )
 from counterpoise.reasoning.problem import Problem
 
@@ -104,8 +106,7 @@ class Lookahead:
     def results_of(self, check: int) -> list[tuple[float, int]]:
         """(probability, number of the next action) for each outcome of a check done now."""
         root, k = self.root, self.arrays
-        done, tried, opened = root.state
-        state = (done | 1 << check, tried, opened | int(k.check_panels[check]))
+        state = state_after_check(k, root.state, check)
         branch = (root.actions or {}).get(check)
         grown = {result.outcome: result.node for result in branch.results} if branch else {}
         chances_and_acts = []
@@ -258,16 +259,15 @@ class Lookahead:
         return Node(w, state, float(low), max(float(low), float(high)), int(act), mass)
 
     def _child(self, node: Node, branch: ActionNode, result: Result, work: Workspace) -> Node:
-        k, (done, tried, opened) = self.arrays, node.state
-        number = next(a for a, b in (node.actions or {}).items() if b is branch)
+        k, number = self.arrays, next(a for a, b in (node.actions or {}).items() if b is branch)
         if number < self.checks:
             w = node.w * k.table[number, result.outcome]
-            state = (done | 1 << number, tried, opened | int(k.check_panels[number]))
+            state = state_after_check(k, node.state, number)
         else:
             r = number - self.checks
             w = np.empty_like(node.w)
             after_repair(k, r, node.w, w)
-            state = (done, tried | 1 << r, opened | int(k.repair_panels[r]))
+            state = state_after_failure(k, node.state, r)
         reach = node.reach * result.mass if self._prune_unlikely else 1.0
         return self._node(w / w.sum(), state, reach, work)
 

@@ -10,13 +10,12 @@ from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.kernels.monte_carlo import (
     FIGURES,
     WORTH,
-    Remembered,
     Simulation,
-    new_memory,
     new_simulation,
     simulate,
 )
 from counterpoise.reasoning.kernels.perfect_information import perfect_information_values
+from counterpoise.reasoning.kernels.remembered_steps import Remembered, new_memory
 from counterpoise.reasoning.kernels.workspace import Workspace, new_workspace
 from counterpoise.reasoning.planning.background_call import BackgroundCall
 from counterpoise.reasoning.problem import Problem

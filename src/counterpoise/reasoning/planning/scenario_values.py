@@ -10,7 +10,13 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.planning.lookahead import Lookahead
 from counterpoise.reasoning.planning.policy_rollout import DEEPEST, PolicyRollout, opening_total
-from counterpoise.reasoning.planning.search_tree import Node, State, child_node
+from counterpoise.reasoning.planning.search_tree import (
+    Node,
+    State,
+    child_node,
+    state_after_check,
+    state_after_failure,
+)
 
 
 class ScenarioRollout(PolicyRollout):
@@ -64,10 +70,10 @@ class ScenarioRollout(PolicyRollout):
     def _check(
         self, node: Node | None, now: Floats, truly: Floats, state: State, order: tuple[int, int]
     ) -> None:
-        (done, tried, opened), (c, depth) = state, order
-        needed = int(self.k.check_panels[c])
+        c, depth = order
+        needed, opened = int(self.k.check_panels[c]), state[2] & int(self.k.check_keeps[c])
         self.worth -= truly.sum(axis=1) * (self._check_cost[:, c] + self._open(needed, opened))
-        after = (done | 1 << c, tried, opened | needed)
+        after = state_after_check(self.k, state, c)
         for o in range(int(self.k.outcomes[c])):
             # the belief moves by the figures as written, what is there by those of the scenario
             believed, there = now * self.k.table[c, o], truly * self._table[:, c, o]
@@ -76,13 +82,13 @@ class ScenarioRollout(PolicyRollout):
     def _repair(
         self, node: Node | None, now: Floats, truly: Floats, state: State, order: tuple[int, int]
     ) -> None:
-        (done, tried, opened), (r, depth) = state, order
-        needed, k = int(self.k.repair_panels[r]), self.k
+        (r, depth), k = order, self.k
+        needed, opened = int(k.repair_panels[r]), state[2]
         self.worth -= truly.sum(axis=1) * (self._repair_cost[:, r] + self._open(needed, opened))
         matrix = self.transition_matrix(r)
         mended = np.asarray((matrix @ truly.T).T)
         self.worth += mended @ (k.pass_chance * k.pass_value)
-        after = (done, tried | 1 << r, opened | needed)
+        after = state_after_failure(k, state, r)
         failed = np.asarray(matrix @ now) * (1.0 - k.pass_chance)
         there = mended * (1.0 - k.pass_chance)
         child = child_node(node, self.look.checks + r, 0)

@@ -8,9 +8,23 @@ from functools import cached_property
 import numpy as np
 
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.kernels.arrays import Arrays
 
 State = tuple[int, int, int]  # checks done, repairs tried, panels opened, as bits
 CLOSED = 1e-9  # brackets narrower than this are not worth growing
+
+
+def state_after_check(k: Arrays, state: State, check: int) -> State:
+    """The state after a check, whatever its outcome; it may have shut what stood open."""
+    done, tried, opened = state
+    still_open = opened & int(k.check_keeps[check])
+    return done | 1 << check, tried, still_open | int(k.check_panels[check])
+
+
+def state_after_failure(k: Arrays, state: State, repair: int) -> State:
+    """The state after a repair whose retest failed, which may have shut what stood open."""
+    done, tried, opened = state
+    return done, tried | 1 << repair, (opened | int(k.repair_panels[repair])) & k.retest_keeps
 
 
 @dataclass

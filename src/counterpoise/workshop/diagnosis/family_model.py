@@ -194,6 +194,8 @@ def reasoning_check(entry: CheckEntry) -> Check:
         entry.access,
         exclusive=entry.exclusive,
         unordered=entry.unordered,
+        # a machine spins with its panels on, upright, its drain trap shut
+        shuts=entry.kind == "spin",
     )
 
 

@@ -76,7 +76,6 @@ def build_problem(
         tables=_next_tables(situation, checks, rows),
         transitions=tuple(rows.transition(e) for e in repairs),
         ending_values=values,
-        # the planner leaves these open to its end, also over a proof that fails
         opened=opened,
     )
     return with_room(problem)

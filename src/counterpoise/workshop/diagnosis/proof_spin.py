@@ -48,7 +48,8 @@ class ProofSpin:
     def retest(self, cost: float, comeback: float) -> Retest:
         """The proof as the planner takes it; ``cost`` a spin and ``comeback`` in minor units.
 
-        The planner leaves false alarms out: its bounds rest on a sound machine ending the job. With
-        misses of 0.06 it so forgets 1.5 % of second proofs; the belief of a real job forgets none.
+        It shuts the machine, and false alarms are left out: they cost little and change hardly a
+        first step (docs/decisions/false-alarms-in-the-plan.md). The belief of a real job forgets
+        none.
         """
-        return Retest(cost, self.misses, comeback)
+        return Retest(cost, self.misses, comeback, shuts=True)

@@ -15,7 +15,7 @@ import numpy as np
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.actions import Action, Kind, action_of
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels.bounds import opening_cost
+from counterpoise.reasoning.kernels.bounds import check_opening
 from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
 from counterpoise.reasoning.kernels.workspace import new_workspace
 from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
@@ -177,7 +177,7 @@ def _by_information(problem: Problem) -> Action:
             float(m) * _entropy_bits(row / m) for m, row in zip(mass, joint, strict=True) if m > 0
         )
         # opening counts for the check that opens first, as a bench would see it
-        cost = check.cost + opening_cost(arrays, arrays.check_panels[index], problem.opened)
+        cost = check.cost + check_opening(arrays, index, problem.opened)
         ratio = (now - after) / max(cost, _LEAST_COST)
         if now - after > LEAST_BITS and ratio > best_ratio:
             best_ratio, best = ratio, index

@@ -84,8 +84,7 @@ class SimulatedJob:
 
     Whether a proof misses a fault that is left is not drawn but counted by its chance: the job goes
     on as if the fault was noticed, weighing so much less. The means are the same, and vary less.
-    The world keeps to the planner's model of a proof: panels stay open over a spin, and a sound
-    machine always passes.
+    The world keeps to the planner's model of a proof: a sound machine always passes.
     """
 
     def __init__(
@@ -165,6 +164,8 @@ class SimulatedJob:
     def _check(self, name: str) -> str:
         index = next(i for i, check in enumerate(self.problem.checks) if check.id == name)
         entry, check = self._world.model.family.checks[name], self._real.checks[index]
+        if check.shuts:
+            self.problem = replace(self.problem, opened=0)
         self._open(check.access)
         self._spend(check.cost, entry.minutes * entry.people)
         # drawn by the world's table, believed by the planner's
@@ -198,7 +199,10 @@ class SimulatedJob:
         sound = np.arange(belief.size) == 0
         belief *= 1.0 - np.where(sound, 1.0, self.problem.retest.misses)
         self.problem = replace(
-            self.problem, prior=belief / belief.sum(), tried=self.problem.tried | 1 << index
+            self.problem,
+            prior=belief / belief.sum(),
+            tried=self.problem.tried | 1 << index,
+            opened=0 if retest.shuts else self.problem.opened,
         )
         return "failed"
 

@@ -101,6 +101,8 @@ class SimulatedWork:
 
     def _check(self, name: str) -> None:
         index = index_of_id(self._problem.checks, name)
+        if self._problem.checks[index].shuts:
+            self._problem = replace(self._problem, opened=0)
         self._open(self._problem.checks[index].access)
         self._worked.minutes += float(self._measures.check_minutes[index])
         table = self._problem.tables[index]
@@ -130,8 +132,12 @@ class SimulatedWork:
         )
         # the planner takes a sound machine to pass always, so this one has a fault left
         belief[0] = 0.0
+        # closing was paid with the opening
         self._problem = replace(
-            self._problem, prior=belief / belief.sum(), tried=self._problem.tried | 1 << index
+            self._problem,
+            prior=belief / belief.sum(),
+            tried=self._problem.tried | 1 << index,
+            opened=0 if retest.shuts else self._problem.opened,
         )
         return False
 

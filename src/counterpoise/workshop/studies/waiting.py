@@ -72,7 +72,9 @@ def _minutes(family: Family, problem: Problem, entry: CheckEntry) -> float:
     index = [check.id for check in problem.checks].index(entry.id)
     if problem.done >> index & 1:
         return math.inf
-    missing = panels_needed(problem.access, entry.access) & ~problem.opened
+    # a spin shuts what stands open, and its own way is opened anew
+    still_open = 0 if problem.checks[index].shuts else problem.opened
+    missing = panels_needed(problem.access, entry.access) & ~still_open
     panels = [family.access[panel.id] for panel in problem.access]
     return entry.minutes + sum(
         panel.open_min + panel.close_min for i, panel in enumerate(panels) if missing >> i & 1
