@@ -81,15 +81,15 @@ class FirstSteps:
         self._left = self._not_far_behind()
 
     def advised(self) -> Comparison:
-        """The plan's step, unless another is ahead of it by more than the error; then the easier.
+        """The plan's step, unless another is ahead of it by more than the error.
 
-        Easier is, among those about as good, first the one that can be taken back (a check before a
-        repair before an ending), then the one that opens nothing, then the quicker.
+        Where that opens the machine or ends the job, what is about as good and spares it comes
+        first, the quickest.
         """
         while True:
             leader = self._leader()
             easy = [a for a in self._left if a != leader and self._as_easily_done(a, leader)]
-            first = min([leader, *easy], key=self._effort)
+            first = min(easy, key=self._minutes, default=leader)
             # a step that was left early and now comes out ahead was left too early
             ahead = [
                 a
@@ -162,7 +162,8 @@ class FirstSteps:
 
     def _leader(self) -> int:
         """The plan's own step, or what is ahead of it beyond the error of the difference."""
-        leader = self._candidates[0]
+        due = self._due()
+        leader = self._candidates[0] if due is None else due
         # each step forward is one of worth, so it ends; bounded, should rounding say otherwise
         for _ in self._left:
             # the best of several is ahead by chance more often than one alone
@@ -176,13 +177,26 @@ class FirstSteps:
             leader = min(better, key=lambda a: self._behind(a, leader)[0])
         return leader
 
-    def _as_easily_done(self, a: int, leader: int) -> bool:
-        """Whether a step is about as good as the leader, with none ahead of it.
+    def _due(self) -> int | None:
+        """The repair at hand that the plan earns as much with as with the check it begins with."""
+        actions = [action_of(self._problem, a) for a in self._candidates]
+        repairs = [
+            a
+            for a, action in zip(self._candidates, actions, strict=True)
+            if action.kind == "repair" and not self._opens(a)
+        ]
+        least = self._plan.lower - LEAST
+        return next((a for a in repairs if self._limits(a)[0] >= least), None)
 
-        It must be another way to the same end. An idle question is always about as good, as it is
-        behind by its own little cost only; whoever takes it for that never comes to an end.
+    def _as_easily_done(self, a: int, leader: int) -> bool:
+        """Whether a step is about as good as the leader, with none ahead of it, and spares more.
+
+        It spares opening the machine, or an ending. It must be another way to the same end: an idle
+        question is always about as good, as it is behind by its own little cost only; whoever takes
+        it for that never comes to an end.
         """
-        if not self._same_end(a, leader):
+        ends = leader >= self._checks + self._repairs
+        if not (ends or self._opens(leader)) or self._opens(a) or not self._same_end(a, leader):
             return False
         behind, error = self._behind(a, leader)
         trifle = TRIFLE
@@ -220,16 +234,19 @@ class FirstSteps:
         behind, error = self._behind(a, first, every)
         return StepWorth(action_of(self._problem, a), a, self._worth(a, every), behind, error)
 
-    def _effort(self, a: int) -> tuple[int, bool, float]:
-        """What speaks against a step among those about as good: kind, opening, minutes."""
-        k, measures = self._drawn.arrays, self._drawn.measures
+    def _opens(self, a: int) -> bool:
+        """Whether a panel or position must be opened for a step; an ending opens none."""
         if a >= self._checks + self._repairs:
-            return 2, False, 0.0
-        r = a - self._checks
-        needed = int(k.check_panels[a] if r < 0 else k.repair_panels[r]) & ~self._problem.opened
-        minutes = measures.check_minutes[a] if r < 0 else measures.repair_minutes[r]
-        opening = [m for i, m in enumerate(measures.panel_minutes) if needed >> i & 1]
-        return int(r >= 0), needed != 0, float(minutes + sum(opening))
+            return False
+        k, r = self._drawn.arrays, a - self._checks
+        needed = int(k.check_panels[a] if r < 0 else k.repair_panels[r])
+        return needed & ~self._problem.opened != 0
+
+    def _minutes(self, a: int) -> float:
+        """Minutes of a step, without opening; an ending takes none."""
+        measures = self._drawn.measures
+        each = np.concatenate([measures.check_minutes, measures.repair_minutes])
+        return float(each[a]) if a < len(each) else 0.0
 
 
 def paired(difference: Floats) -> tuple[float, float]:
