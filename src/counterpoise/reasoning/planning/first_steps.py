@@ -168,7 +168,8 @@ class FirstSteps:
         for _ in self._left:
             # the best of several is ahead by chance more often than one alone
             # and a repair or an ending that is due is not put off for what a question may bring
-            least = LEAST if leader < self._checks else PUT_OFF
+            # nor does a plainer policy than the plan's tell checks apart that differ by a trifle
+            least = TRIFLE if leader < self._checks else PUT_OFF
             better = [
                 a for a in self._left if a != leader and self._ahead_of(a, leader, SURE, least)
             ]
@@ -203,7 +204,7 @@ class FirstSteps:
         if a < self._checks:
             trifle = min(trifle, PAID_BACK * self._problem.checks[a].cost)
         return behind <= min(max(error, LEAST), trifle) and not any(
-            self._ahead_of(other, a) for other in self._left if other != a
+            self._ahead_of(other, a, SURE, LEAST) for other in self._left if other != a
         )
 
     def _same_end(self, a: int, leader: int) -> bool:
@@ -224,7 +225,7 @@ class FirstSteps:
         ratio = np.divide(joint, apart, out=np.ones_like(joint), where=joint > 0)
         return float((joint * np.log2(ratio)).sum())
 
-    def _ahead_of(self, a: int, other: int, errors: float = 1.0, least: float = LEAST) -> bool:
+    def _ahead_of(self, a: int, other: int, errors: float, least: float) -> bool:
         behind, error = self._behind(a, other)
         return -behind > max(errors * error, least)
 
