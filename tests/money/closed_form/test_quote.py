@@ -13,7 +13,8 @@ from counterpoise.money.estimate import estimate
 from counterpoise.money.guarantee import Cover
 from counterpoise.money.life import Weibull
 from counterpoise.money.order import Charges, Order, Part, Position, Task, Worse
-from counterpoise.money.quote import Guarantee, QuoteCase, Suspicion, out_of_ten, quote
+from counterpoise.money.quote import out_of_ten, quote
+from counterpoise.money.quote_case import Guarantee, QuoteCase, Suspicion
 
 ORDER = Order(
     (Task("dampers", "Replace the set of dampers", 30, "front", parts={"set": 1}),),

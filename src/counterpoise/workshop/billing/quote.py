@@ -7,7 +7,8 @@ import numpy as np
 from counterpoise.errors import InputError
 from counterpoise.money import CustomerMachine, OptionResult, Repairing, compare, customer_case
 from counterpoise.money.estimate import diagnosis_alone
-from counterpoise.money.quote import Guarantee, Quote, QuoteCase, Suspicion, quote
+from counterpoise.money.quote import quote
+from counterpoise.money.quote_case import Guarantee, Quote, QuoteCase, Suspicion
 from counterpoise.money.worth import rules
 from counterpoise.workshop.billing.costing import Costing
 from counterpoise.workshop.billing.guarantee import cover_of

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from counterpoise.errors import ConflictError
 from counterpoise.money.amount import show
-from counterpoise.money.quote import Quote
+from counterpoise.money.quote_case import Quote
 from counterpoise.workshop.billing.costing import Costing
 from counterpoise.workshop.billing.quote import ACCEPTED, answered, fee_minor, quote_of
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
