@@ -8,6 +8,8 @@ FILES = {
     "/ledger.csv", "/prices.csv", "/stock/lots/{lot}/label.pdf", "/jobs/{number}/spin.svg", "/jobs/{number}/labels.pdf",
     "/jobs/{number}/recording/{recording}/figure.svg", "/jobs/{number}/recording/{recording}/fit.svg",
     "/root.crt", "/phone/in/{token}",
+    # for those without a script: the JSON of a job plans what answers lead to at once
+    "/jobs/{number}/ahead",
     *(f"/{name}" for name in (*STYLES, *SCRIPTS)),
 }  # fmt: skip
 

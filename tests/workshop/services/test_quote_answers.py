@@ -37,7 +37,8 @@ def reply(bench, number, option="repair_hand_back", **more):
 
 def test_a_quote_leaves_out_headings_with_nothing_under_them(bench, number):
     passages = quote_job(bench.snapshot(number), WORK).passages
-    assert passages[0].title == "What is wrong"
+    # a check is still advised, so it is headed as no more than a first estimate
+    assert [passage.title for passage in passages[:2]] == ["First estimate", "What is wrong"]
     assert all(passage.sentences for passage in passages)
     assert len({passage.title for passage in passages}) == len(passages)
 
@@ -51,7 +52,8 @@ def test_yes_is_put_down_with_the_very_words_that_were_read(bench, number):
     assert decision.quoted_minor == decision.agreed_minor == quoted.quote.price_minor
     assert decision.ceiling_minor == quoted.quote.ceiling_minor
     assert decision.quote_words[-1] == quoted.quote.valid
-    assert decision.quote_words[0].startswith("What is wrong: ")
+    assert decision.quote_words[0].startswith("First estimate: ")
+    assert decision.quote_words[1].startswith("What is wrong: ")
     assert len(decision.quote_words) == len(quoted.passages) + 1
 
 

@@ -168,10 +168,13 @@ class FirstSteps:
         for _ in self._left:
             # the best of several is ahead by chance more often than one alone
             # and a repair or an ending that is due is not put off for what a question may bring
-            # nor does a plainer policy than the plan's tell checks apart that differ by a trifle
-            least = TRIFLE if leader < self._checks else PUT_OFF
             better = [
-                a for a in self._left if a != leader and self._ahead_of(a, leader, SURE, least)
+                a
+                for a in self._left
+                if a != leader
+                and self._ahead_of(
+                    a, leader, SURE, self._trifle(a) if leader < self._checks else PUT_OFF
+                )
             ]
             if not better:
                 break
@@ -200,12 +203,19 @@ class FirstSteps:
         if not (ends or self._opens(leader)) or self._opens(a) or not self._same_end(a, leader):
             return False
         behind, error = self._behind(a, leader)
-        trifle = TRIFLE
-        if a < self._checks:
-            trifle = min(trifle, PAID_BACK * self._problem.checks[a].cost)
-        return behind <= min(max(error, LEAST), trifle) and not any(
+        return behind <= min(max(error, LEAST), self._trifle(a)) and not any(
             self._ahead_of(other, a, SURE, LEAST) for other in self._left if other != a
         )
+
+    def _trifle(self, a: int) -> float:
+        """What a step may be apart from another and be taken for as good, whatever the error.
+
+        The machines are worked on by a plainer policy than the plan's: it does not tell two checks
+        apart that differ by less than half of what they cost.
+        """
+        if a >= self._checks:
+            return TRIFLE
+        return min(TRIFLE, PAID_BACK * self._problem.checks[a].cost)
 
     def _same_end(self, a: int, leader: int) -> bool:
         """Whether a step may stand for the leader: of its kind, or before an ending.

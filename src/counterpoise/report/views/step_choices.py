@@ -60,7 +60,8 @@ def step_groups(view: JobView) -> list[StepGroup]:
         _line("repair", r, build, done) for r in family.repairs.values() if fits(r.needs, features)
     )
     # always offered: a machine may be proved without a repair of ours
-    proof = StepLine("proof", "proof", "Proof spin", build.proof().minutes)
+    step = build.proof()
+    proof = StepLine(step.kind, step.id, step.title, step.minutes)
     return [
         group
         for group in [*groups, StepGroup("Repair", repairs), StepGroup("Prove", (proof,))]
