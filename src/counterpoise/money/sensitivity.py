@@ -191,23 +191,23 @@ def _ends(case: OptionCase, line: Line, pair: tuple[int, int], rivals: list[int]
         ends = [(low, below), (high, above)]
     else:
         ends = [(low, option)] * (line.now < low) + [(high, option)] * (line.now > high)
-    near = [
+    return [
         _hinge(case, line, at, to)
         for at, to in ends
         if to >= 0 and line.low < at < line.high and abs(at - line.now) <= _FAR * line.sd
     ]
-    return [hinge for hinge in near if hinge is not None]
 
 
-def _hinge(case: OptionCase, line: Line, at: float, to: int) -> Hinge | None:
+def _hinge(case: OptionCase, line: Line, at: float, to: int) -> Hinge:
     option = case.options[to]
     now, then = (_say(value, line.unit, case.currency) for value in (line.now, at))
-    # "above 99 % (now 99 %)" says nothing: what turns so near by is no figure to watch
-    if now == then:
-        return None
     side = "above" if at > line.now else "below"
     subject = f"the chance of {line.words}" if line.suspect else line.words
-    sentence = f"If {subject} were {side} {then} (now {now}), the best would be: {option.title}."
+    where = f"{side} {then} (now {now})"
+    # "above 99 % (now 99 %)" says nothing: where it turns so near by, that is what is said
+    if now == then:
+        where = f"only a little {side} the {now} that it is now"
+    sentence = f"If {subject} were {where}, the best would be: {option.title}."
     return Hinge(
         line.id, line.words, line.now, at, option.id, abs(at - line.now) / line.sd, sentence
     )

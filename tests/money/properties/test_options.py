@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from counterpoise.errors import InputError
 from counterpoise.money import Option, OptionCase, Risk, Unknown, compare
 from counterpoise.money.options import draw
-from counterpoise.money.sensitivity import expected, lines
+from counterpoise.money.sensitivity import Line, _hinge, expected, lines
 
 
 def random_case(seed: int, *, draws: int = 4000) -> OptionCase:
@@ -229,3 +229,12 @@ GOOD = Option("a", "A", np.zeros(2))
 def test_what_cannot_be_is_refused(wrong):
     with pytest.raises(InputError):
         wrong()
+
+
+def test_a_flip_within_the_rounding_is_said_as_that():
+    line = Line("p", "the price", "money", 2e4, 300.0, np.zeros(1), np.zeros(1), 0.0, np.inf)
+    case = random_case(3)
+    said = _hinge(case, line, 20_000.1, 0).sentence
+    assert "(now" not in said
+    assert "only a little above" in said
+    assert "(now" in _hinge(case, line, 30_000.0, 0).sentence

@@ -28,8 +28,8 @@ SHOP = Settings()
 AT = "2026-03-01T09:00:00Z"
 # customers' machines where the number is odd, the workshop's own where it is even
 JOBS = [("front_loader", 0), ("front_loader", 1), ("front_loader", 3), ("top_loader", 4), ("top_loader", 5)]  # fmt: skip
-# those of them that go on with a check
-ASKING = JOBS
+# jobs that go on with a check
+ASKING = [("front_loader", 7), *(job for job in JOBS if job != ("front_loader", 1))]
 
 
 @cache
@@ -90,8 +90,10 @@ def test_the_best_way_is_the_advised_one_and_every_range_holds_its_value(name, n
     for option in answer.options:
         assert option.low_minor <= option.value_minor <= option.high_minor
         for sentence in option.hinges:
-            then, now = sentence.split(" (now ")
-            assert not then.endswith(now.split(")")[0])
+            # where it turns within the rounding, that is what is said
+            then, told, now = sentence.partition(" (now ")
+            assert not told or not then.endswith(now.split(")")[0])
+            assert told or "only a little" in then
 
 
 @pytest.mark.parametrize(("name", "number"), ASKING)

@@ -351,3 +351,15 @@ def test_a_scheduler_that_does_not_answer_is_named():
 
     with pytest.raises(InputError, match="no scheduler answers"):
         run_on_cluster(StudyOrder("front_loader", 1, 1), "not-an-address")
+
+
+def test_a_world_answers_the_checks_of_the_plan_whatever_it_would_have_left_out_itself():
+    family = load_family("front_loader")
+    believing = World.of(family, Settings())
+    world = World.of(perturbed(family, np.random.default_rng(3)), Settings())
+    believed = believing.costed(7.0)
+    real = world.answering(believed, 7.0)
+    assert [check.id for check in real.checks] == [check.id for check in believed.checks]
+    assert len(real.tables) == len(real.checks)
+    for check, table in zip(real.checks, real.tables, strict=True):
+        assert len(table) == len(check.outcomes)

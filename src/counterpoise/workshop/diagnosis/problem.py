@@ -35,10 +35,13 @@ def build_problem(
     settings: Settings,
     supply: Supply = NO_SUPPLY,
     rows: Rows | None = None,
+    *,
+    limited: bool = True,
 ) -> Problem:
     """What there is to decide now, values in minor units.
 
-    Over the rows given, else over every kind of machine and every set of faults.
+    Over the rows given, else over every kind of machine and every set of faults. ``limited`` to as
+    many checks as a plan can hold.
     """
     model, family = situation.model, situation.family
     if rows is None:
@@ -78,7 +81,7 @@ def build_problem(
         ending_values=values,
         opened=opened,
     )
-    return with_room(problem)
+    return with_room(problem) if limited else problem
 
 
 def _next_tables(

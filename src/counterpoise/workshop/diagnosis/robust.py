@@ -189,7 +189,8 @@ def _likelihood_ratio(evidence: Evidence, family: Family) -> Floats:
         evidence.standing.likelihood_at(rows.base, _tables(each, done, rows.sets), fit)
         for each in (family, model.family)
     )
-    return np.asarray(shift * now / then)
+    # what the evidence rules out under the believed catalog has no chance to be changed
+    return np.divide(shift * now, then, out=np.zeros_like(then), where=then > 0.0)
 
 
 def _prior_ratio(evidence: Evidence, family: Family, machine: Mapping[str, str]) -> Floats:

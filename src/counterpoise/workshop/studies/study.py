@@ -103,7 +103,8 @@ def play_block(order: StudyOrder, first: int, count: int, kept: str | None = Non
         # seeds by purpose: 0 the machine, 1 the catalog, 2 what chance does
         machine = draw_machine(world, np.random.default_rng([order.seed, 0, job]))
         # the same machine twice: as the policies see it, and as it costs and answers
-        believed, real = planner.world.taken_in(machine), world.costed(machine.age_years)
+        believed = planner.world.taken_in(machine)
+        real = world.answering(believed, machine.age_years)
         perfect.append(value_if_known(world, machine))
         for name, policy in planner.policies.items():
             # anew for each policy: all of them meet the same luck

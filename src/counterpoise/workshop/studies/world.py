@@ -18,6 +18,7 @@ from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows
+from counterpoise.workshop.diagnosis.offered import with_room
 from counterpoise.workshop.diagnosis.problem import build_problem
 from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.jobs.entries import Intake
@@ -45,6 +46,7 @@ class World:
 
     model: FamilyModel
     settings: Settings
+    _whole: dict[float, Problem] = field(default_factory=dict, repr=False, compare=False)
     _costed: dict[float, Problem] = field(default_factory=dict, repr=False, compare=False)
     _rows: dict[float, Rows] = field(default_factory=dict, repr=False, compare=False)
     _unchecked: dict[float, Arrays] = field(default_factory=dict, repr=False, compare=False)
@@ -62,18 +64,37 @@ class World:
 
         Its prior is that of no complaint.
         """
-        # belief apart, a problem is the same for all machines of an age
         if age_years not in self._costed:
+            self._costed[age_years] = with_room(self._all_checks(age_years))
+        return self._costed[age_years]
+
+    def answering(self, believed: Problem, age_years: float) -> Problem:
+        """What checks and repairs of a plan really do here, check by check as in ``believed``.
+
+        A plan leaves out the checks that tell least by its own catalog; this one might keep others.
+        """
+        whole = self._all_checks(age_years)
+        place = {check.id: i for i, check in enumerate(whole.checks)}
+        asked = [place[check.id] for check in believed.checks]
+        return replace(
+            whole,
+            checks=tuple(whole.checks[i] for i in asked),
+            tables=tuple(whole.tables[i] for i in asked),
+        )
+
+    def _all_checks(self, age_years: float) -> Problem:
+        # belief apart, a problem is the same for all machines of an age
+        if age_years not in self._whole:
             belief = joint_prior(self.model, age_years, self.kinds)
             intake = _intake(self.model, age_years, ())
             nothing = StandingEvidence(self.model, self.kinds)
             situation = Situation(
                 self.model, intake, age_years, self.kinds, belief, nothing, before=belief
             )
-            self._costed[age_years] = build_problem(
-                situation, self.settings, rows=self.rows(age_years)
+            self._whole[age_years] = build_problem(
+                situation, self.settings, rows=self.rows(age_years), limited=False
             )
-        return self._costed[age_years]
+        return self._whole[age_years]
 
     @property
     def kinds(self) -> Kinds:
