@@ -21,15 +21,21 @@ _LEAST, _MOST = 1e-6, 1.0
 
 
 def independent_priors(
-    family: Family, *, age_years: float | None = None, features: Mapping[str, str] | None = None
+    family: Family,
+    *,
+    age_years: float | None = None,
+    features: Mapping[str, str] | None = None,
+    scale: float | None = None,
 ) -> dict[str, float]:
     """The prior of each fault key that can be there, ready for a model of independent faults.
 
     ``features`` (feature id to value) leaves out the faults of other machines; an unknown feature
     leaves its faults in, weighed by the share of machines that have it. Grades of a fault exclude
-    each other: they share its odds. Without ``age_years`` no age factor applies.
+    each other: they share its odds. Without ``age_years`` no age factor applies. ``scale``: the
+    family's :func:`odds_scale` where a caller has it, who asks for many kinds of machine.
     """
-    scale = odds_scale(family)
+    if scale is None:
+        scale = odds_scale(family)
     # odds that any of the real faults is there, to weigh 'nothing is wrong' against
     anything = math.prod(1.0 + scale * odds for odds in _stated_odds(family)) - 1.0
     # share of the machines with which nothing is wrong

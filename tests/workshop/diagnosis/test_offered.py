@@ -7,7 +7,7 @@ import pytest
 
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.reasoning.problem import MOST_ACTIONS
-from counterpoise.workshop.diagnosis.offered import tells, with_room
+from counterpoise.workshop.diagnosis.offered import with_room
 from counterpoise.workshop.diagnosis.problem import build_problem
 from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.entries import Entry, Intake, Job
@@ -57,17 +57,3 @@ def test_a_plan_holds_no_more_checks_than_it_can_and_keeps_the_telling_ones(name
 def test_where_there_is_room_nothing_is_left_out():
     problem = problem_of("top_loader")
     assert with_room(problem) is problem
-
-
-def test_what_a_check_tells_is_the_entropy_it_takes_away():
-    rng = np.random.default_rng(3)
-    for _ in range(20):
-        belief = rng.dirichlet(np.ones(6))
-        table = rng.dirichlet(np.ones(4), size=6).T
-        before = -sum(b * np.log2(b) for b in belief)
-        after = 0.0
-        for row in table:
-            joint = row * belief
-            after -= sum(j * np.log2(j / joint.sum()) for j in joint)
-        assert tells(table, belief) == pytest.approx(before - after)
-    assert tells(np.array([[1.0, 1.0], [0.0, 0.0]]), [0.5, 0.5]) == 0.0

@@ -14,6 +14,7 @@ import numpy as np
 
 from counterpoise.reasoning.actions import Action, Plan, action_of
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.information import mutual_information_bits
 from counterpoise.reasoning.kernels.monte_carlo import EXPECTED, WORTH
 from counterpoise.reasoning.planning.monte_carlo import DrawnMachines
 
@@ -229,11 +230,7 @@ class FirstSteps:
         return leader >= self._checks or self._tells(a) >= TELLING * self._tells(leader)
 
     def _tells(self, check: int) -> float:
-        """Mutual information of a check and what is wrong, in bits."""
-        joint = self._problem.tables[check] * self._problem.prior
-        apart = joint.sum(axis=1, keepdims=True) * self._problem.prior
-        ratio = np.divide(joint, apart, out=np.ones_like(joint), where=joint > 0)
-        return float((joint * np.log2(ratio)).sum())
+        return mutual_information_bits(self._problem.tables[check], self._problem.prior)
 
     def _ahead_of(self, a: int, other: int, errors: float, least: float) -> bool:
         behind, error = self._behind(a, other)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.information import mutual_information_bits
 from counterpoise.reasoning.problem import MOST_ACTIONS, Problem
 
 # Sets of faults that a check is rated by: the likeliest, as a plan is made over no more of them.
@@ -25,7 +24,7 @@ def with_room(problem: Problem) -> Problem:
         return problem
     likely = np.argsort(-problem.prior, kind="stable")[:_RATED_SETS]
     belief = problem.prior[likely] / problem.prior[likely].sum()
-    telling = [tells(table[:, likely], belief) for table in problem.tables]
+    telling = [mutual_information_bits(table[:, likely], belief) for table in problem.tables]
     # stable: of checks that tell alike the earlier in the catalog stays
     kept = sorted(sorted(range(len(telling)), key=lambda i: -telling[i])[:most])
     return replace(
@@ -33,12 +32,3 @@ def with_room(problem: Problem) -> Problem:
         checks=tuple(problem.checks[i] for i in kept),
         tables=tuple(problem.tables[i] for i in kept),
     )
-
-
-def tells(table: Floats, belief: Sequence[float] | Floats) -> float:
-    """What a check is expected to tell (mutual information, in bits), ``table`` (O, H)."""
-    joint = table * np.asarray(belief)
-    apart = joint.sum(axis=1, keepdims=True) * np.asarray(belief)
-    # where an outcome cannot come, it tells nothing
-    ratio = np.divide(joint, apart, out=np.ones_like(joint), where=joint > 0)
-    return float((joint * np.log2(ratio)).sum())

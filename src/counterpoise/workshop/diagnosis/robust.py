@@ -10,15 +10,15 @@ Arrays are over S catalogs and H sets of faults.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from counterpoise.catalog.family import Family
-from counterpoise.catalog.priors import independent_priors
 from counterpoise.reasoning.actions import Action, Plan
-from counterpoise.reasoning.hypotheses import Floats, Hypotheses
+from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.likelihood import outcome_table
 from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
 from counterpoise.reasoning.problem import Problem
@@ -30,6 +30,7 @@ from counterpoise.workshop.diagnosis.family_model import (
     slip_of,
     with_misreading,
 )
+from counterpoise.workshop.diagnosis.kinds.prior import prior_odds
 from counterpoise.workshop.diagnosis.kinds.rows import Rows
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
 from counterpoise.workshop.diagnosis.prices import Prices
@@ -56,6 +57,51 @@ class Evidence:
     def model(self) -> FamilyModel:
         """The family of the machine as it is believed."""
         return self.rows.layout.model
+
+    # What is believed is the same beside every catalog, so it is worked out once.
+
+    @cached_property
+    def odds(self) -> Floats:
+        """(K, F) prior odds of each fault key by kind, as believed."""
+        return self.odds_by(self.model.family)
+
+    @cached_property
+    def likelihood(self) -> Floats:
+        """(H,) likelihood of what was found since the last repair, as believed."""
+        return self.likelihood_by(self.model.family)
+
+    @cached_property
+    def chances(self) -> dict[str, Floats]:
+        """(O, H) by check: its chances as believed, if nothing leads it astray."""
+        return self.chances_by(self.model.family, self.model.family.checks)
+
+    @cached_property
+    def trusted(self) -> dict[str, Floats]:
+        """(H,) by check: the chance that nothing leads it astray, by what was found beside it."""
+        share = self.standing.share_trusted
+        return {name: share(name)[self.rows.base] for name in self.model.family.checks}
+
+    def odds_by(self, family: Family) -> Floats:
+        """(K, F) prior odds of each fault key by kind, by a catalog."""
+        kinds = self.rows.layout.kinds
+        return prior_odds(family, self.model.hypotheses, self.prices.age_years, kinds)
+
+    def likelihood_by(self, family: Family) -> Floats:
+        """(H,) likelihood of what was found since the last repair, by a catalog."""
+        done = self.standing.readings
+        # a machine that has not what was looked at shows the same by every catalog
+        fit = {name: self.rows.fit(self.model.family.checks[name].needs) for name in done}
+        return self.standing.likelihood_at(self.rows.base, self.chances_by(family, done), fit)
+
+    def chances_by(self, family: Family, checks: Iterable[str]) -> dict[str, Floats]:
+        """(O, H) by check: its chances by a catalog, if nothing leads it astray."""
+        return {
+            name: with_misreading(
+                outcome_table(reasoning_check(family.checks[name]), self.rows.sets),
+                slip_of(family.checks[name]),
+            )
+            for name in checks
+        }
 
 
 @dataclass(frozen=True)
@@ -178,25 +224,20 @@ def _likelihood_ratio(evidence: Evidence, family: Family) -> Floats:
 
     After a repair, only what was found since counts, and the priors of the faults that may be left.
     """
-    rows, model = evidence.rows, evidence.model
-    by_kind = [_prior_ratio(evidence, family, machine) for machine in rows.layout.kinds.machines]
+    by_kind = [
+        _prior_ratio(evidence, *odds)
+        for odds in zip(evidence.odds, evidence.odds_by(family), strict=True)
+    ]
     # the kinds within a row as they are believed: a catalog's figures say nothing of them
-    shift = np.asarray((np.array(by_kind) * rows.share).sum(axis=0))
-    done = evidence.standing.readings
-    # a machine that has not what was looked at shows the same by every catalog
-    fit = {name: rows.fit(model.family.checks[name].needs) for name in done}
-    now, then = (
-        evidence.standing.likelihood_at(rows.base, _tables(each, done, rows.sets), fit)
-        for each in (family, model.family)
-    )
+    shift = np.asarray((np.array(by_kind) * evidence.rows.share).sum(axis=0))
+    now, then = evidence.likelihood_by(family), evidence.likelihood
     # what the evidence rules out under the believed catalog has no chance to be changed
     return np.divide(shift * now, then, out=np.zeros_like(then), where=then > 0.0)
 
 
-def _prior_ratio(evidence: Evidence, family: Family, machine: Mapping[str, str]) -> Floats:
-    """(H,) by how much the faults of each row are likelier a priori, on a machine of one kind."""
+def _prior_ratio(evidence: Evidence, ours: Floats, theirs: Floats) -> Floats:
+    """(H,) by how much the faults of each row are likelier a priori: (F,) odds of one kind."""
     model = evidence.model
-    ours, theirs = (_prior_odds(each, evidence, machine) for each in (model.family, family))
     # a fault that this machine cannot have keeps its ratio of 1
     ratio = np.divide(theirs, ours, out=np.ones_like(ours), where=ours > 0)
     # both priors are scaled to sum to one over all sets but the empty one
@@ -206,28 +247,10 @@ def _prior_ratio(evidence: Evidence, family: Family, machine: Mapping[str, str])
     return np.asarray(evidence.rows.sets.product_over(ratio) * scale)
 
 
-def _tables(family: Family, checks: Iterable[str], hypotheses: Hypotheses) -> dict[str, Floats]:
-    """(O, H) by check: its chances by this catalog if nothing leads it astray."""
-    return {
-        name: with_misreading(
-            outcome_table(reasoning_check(family.checks[name]), hypotheses),
-            slip_of(family.checks[name]),
-        )
-        for name in checks
-    }
-
-
-def _prior_odds(family: Family, evidence: Evidence, machine: Mapping[str, str]) -> Floats:
-    """(F,) prior odds of each fault key for a machine of this age and kind."""
-    priors = independent_priors(family, age_years=evidence.prices.age_years, features=machine)
-    chance = np.array([priors.get(key, 0.0) for key in evidence.model.hypotheses.fault_ids])
-    return np.asarray(chance / (1.0 - chance))
-
-
 def _next_tables(problem: Problem, family: Family, evidence: Evidence) -> tuple[Floats, ...]:
     """(O, H) by check of the problem: its chances now, if this catalog is right."""
     rows, names = evidence.rows, [check.id for check in problem.checks]
-    ours, theirs = (_tables(each, names, rows.sets) for each in (evidence.model.family, family))
+    ours, theirs = evidence.chances, evidence.chances_by(family, names)
     tables = []
     for name, table in zip(names, problem.tables, strict=True):
         # a repeat shows mostly what was shown, and what a machine is was not drawn anew
@@ -235,8 +258,11 @@ def _next_tables(problem: Problem, family: Family, evidence: Evidence) -> tuple[
             tables.append(table)
             continue
         # where something leads a check astray, it does so by either catalog
-        share = evidence.standing.share_trusted(name)[rows.base]
-        change = share * rows.fit(family.checks[name].needs) * (theirs[name] - ours[name])
+        change = (
+            evidence.trusted[name]
+            * rows.fit(family.checks[name].needs)
+            * (theirs[name] - ours[name])
+        )
         # one outcome more where it may be that there is no such thing
         shifted = table.copy()
         shifted[: len(change)] = np.maximum(table[: len(change)] + change, 0.0)

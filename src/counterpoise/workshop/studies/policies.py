@@ -15,6 +15,7 @@ import numpy as np
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.actions import Action, Kind, action_of
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.information import entropy_bits
 from counterpoise.reasoning.kernels.bounds import check_opening
 from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
 from counterpoise.reasoning.kernels.workspace import new_workspace
@@ -166,7 +167,7 @@ def _by_information(problem: Problem) -> Action:
         return _by_ratio(problem)
     smaller = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)[0]
     arrays, best_ratio, best = smaller.arrays(), 0.0, -1
-    now = _entropy_bits(smaller.prior)
+    now = entropy_bits(smaller.prior)
     for index, check in enumerate(smaller.checks):
         if problem.done >> index & 1:
             continue
@@ -174,7 +175,7 @@ def _by_information(problem: Problem) -> Action:
         joint = smaller.prior * smaller.tables[index]
         mass = joint.sum(axis=1)
         after = sum(
-            float(m) * _entropy_bits(row / m) for m, row in zip(mass, joint, strict=True) if m > 0
+            float(m) * entropy_bits(row / m) for m, row in zip(mass, joint, strict=True) if m > 0
         )
         # opening counts for the check that opens first, as a bench would see it
         cost = check.cost + check_opening(arrays, index, problem.opened)
@@ -230,9 +231,3 @@ def _likeliest(problem: Problem) -> float:
     # sets smaller than the widest are padded with an index beyond the last fault
     faults = len(problem.hypotheses.fault_ids)
     return float(np.bincount(members.ravel(), weights=weights)[:faults].max())
-
-
-def _entropy_bits(p: Floats) -> float:
-    # 0 log 0 is 0
-    positive = p[p > 0]
-    return float(-(positive * np.log2(positive)).sum())

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 
 from counterpoise.catalog.family import Family
-from counterpoise.catalog.priors import independent_priors
+from counterpoise.catalog.priors import independent_priors, odds_scale
 from counterpoise.reasoning.belief import normalised, to_log
 from counterpoise.reasoning.evidence import company_factor
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses
@@ -32,24 +30,32 @@ def joint_prior_over(
 ) -> Floats:
     """(K, S) log belief; of no age (None) where nothing is known of a machine."""
     by_kind = [
-        _prior_of_kind(family, hypotheses, company, age_years, machine)
-        for machine in kinds.machines
+        _prior_of_kind(hypotheses, company, odds)
+        for odds in prior_odds(family, hypotheses, age_years, kinds)
     ]
     return np.asarray(np.array(by_kind) + to_log(kinds.share)[:, None])
 
 
-def _prior_of_kind(
-    family: Family,
-    hypotheses: Hypotheses,
-    company: Floats,
-    age_years: float | None,
-    machine: Mapping[str, str],
+def prior_odds(
+    family: Family, hypotheses: Hypotheses, age_years: float | None, kinds: Kinds
 ) -> Floats:
-    """(S,) log belief before the complaint: a machine of this age and kind in trouble."""
-    priors = independent_priors(family, age_years=age_years, features=machine)
-    chance = np.array([priors.get(key, 0.0) for key in hypotheses.fault_ids])
+    """(K, F) prior odds of each fault key on a machine of this age, by kind."""
+    # what the stated chances are scaled by is the same for every kind, and takes longest
+    scale = odds_scale(family)
+    by_kind = [
+        independent_priors(family, age_years=age_years, features=machine, scale=scale)
+        for machine in kinds.machines
+    ]
+    chances = np.array(
+        [[priors.get(key, 0.0) for key in hypotheses.fault_ids] for priors in by_kind]
+    )
+    return np.asarray(chances / (1.0 - chances))
+
+
+def _prior_of_kind(hypotheses: Hypotheses, company: Floats, odds: Floats) -> Floats:
+    """(S,) log belief before the complaint: a machine in trouble, (F,) ``odds`` of its faults."""
     # odds, since every fault that is not in a set adds the same factor to all of them
-    weights = hypotheses.product_over(chance / (1.0 - chance)) * company
+    weights = hypotheses.product_over(odds) * company
     # a machine is brought in for a reason; "normal" is a fault of its own
     weights[0] = 0.0
     return normalised(to_log(weights), what="this machine")

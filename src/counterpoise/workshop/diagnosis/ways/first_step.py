@@ -11,12 +11,17 @@ from dataclasses import dataclass, replace
 
 from counterpoise.catalog.family import CheckEntry
 from counterpoise.reasoning.actions import Action, ActionBounds, Plan
+from counterpoise.reasoning.kernels.bounds import check_opening
 from counterpoise.reasoning.planning.lookahead import Effort
-from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.evidence.contradictions import Contradiction
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.phrases import minutes_text
-from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, PlannedProblem, plan_problem
+from counterpoise.workshop.diagnosis.problem import (
+    WORKING_ENDING,
+    PlannedProblem,
+    index_of,
+    plan_problem,
+)
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.diagnosis.ways.irreversible import (
     Bench,
@@ -126,7 +131,9 @@ def beginning_with(planned: PlannedProblem, plan: Plan, check: str) -> Plan:
     chosen = next((each for each in plan.action_bounds if each.action == action), None)
     if chosen is None:
         # the plan leaves out what could not pay; whoever does it all the same goes on as planned
-        price = _price_of_check(planned.problem, check)
+        index = index_of(planned.problem, action)
+        opening = check_opening(planned.look.arrays, index, planned.problem.opened)
+        price = planned.problem.checks[index].cost + opening
         chosen = ActionBounds(action, plan.lower - price, plan.upper)
     others = tuple(each for each in plan.action_bounds if each.action != action)
     upper = max(chosen.lower, chosen.upper)
@@ -182,12 +189,3 @@ def untouched_warning(case: JobCase, planned: PlannedProblem) -> tuple[str, ...]
     ending = "" if case.job.closed else decided_ending(case.job)
     text = untouched_text(case, planned, ending) if ending else ""
     return (text,) if text else ()
-
-
-def _price_of_check(problem: Problem, check: str) -> float:
-    """Minor units of a check done now, with the panels still shut before it."""
-    entry = next(each for each in problem.checks if each.id == check)
-    missing = panels_needed(problem.access, entry.access) & ~problem.opened
-    return entry.cost + sum(
-        panel.open + panel.close for i, panel in enumerate(problem.access) if missing >> i & 1
-    )

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from counterpoise.catalog.family import CheckEntry
 from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.information import entropy_bits
 from counterpoise.reasoning.kernels.bounds import opening_cost
 from counterpoise.reasoning.kernels.perfect_information import perfect_information_values
 from counterpoise.reasoning.problem import Problem
@@ -216,9 +217,4 @@ class _Telling:
 
 def _apart(left: Floats, right: Floats) -> float:
     """Bits that tell which of two it is, were they as likely: (O,) chances of outcomes by each."""
-    return _bits(0.5 * (left + right)) - 0.5 * (_bits(left) + _bits(right))
-
-
-def _bits(p: Floats) -> float:
-    positive = p[p > 0]
-    return float(-(positive * np.log2(positive)).sum())
+    return entropy_bits(0.5 * (left + right)) - 0.5 * (entropy_bits(left) + entropy_bits(right))
