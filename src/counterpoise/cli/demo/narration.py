@@ -62,12 +62,16 @@ def _print_moves(before: JobView, after: JobView) -> None:
         grid.add_row(say(f"   {title}"), say(f"{chance(old)} to {chance(new)}"), say(moved))
     console().print(grid)
     best, step = best_option(after), after.assessment.next
-    if step is not None:
-        console().print(say(f"   Next: {step.title}"))
-    if best is not None and step is not None:
-        console().print(
-            say(f"   Best today: {best.title}, {about(best.value_minor, after.currency)}")
-        )
+    if step is None:
+        return
+    console().print(say(f"   Next: {step.title}"))
+    if after.assessment.checking:
+        # while a check is advised, no way as it stands now is what the machine is worth
+        worth = about(after.assessment.value_minor, after.currency)
+        console().print(say(f"   Going on as advised: {worth}"))
+    elif best is not None:
+        worth = about(best.value_minor, after.currency)
+        console().print(say(f"   Best today: {best.title}, {worth}"))
 
 
 def print_offer(paper: QuotePaper, offer: Offer) -> None:

@@ -47,7 +47,7 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
             suspicions=tuple(
                 Suspicion(
                     _inside_sentence(suspect.title),
-                    _with_full_stop(suspect.means),
+                    with_full_stop(suspect.means),
                     suspect.probability,
                 )
                 for suspect in assessment.suspects[:_MOST_SUSPICIONS]
@@ -173,5 +173,6 @@ def _inside_sentence(title: str) -> str:
     return title[:1].lower() + title[1:] if title[1:2].islower() or title[1:2] == " " else title
 
 
-def _with_full_stop(text: str) -> str:
+def with_full_stop(text: str) -> str:
+    """The text as a sentence of its own, whether or not it ends as one already."""
     return text if not text or text.endswith((".", "!", "?")) else f"{text}."

@@ -130,4 +130,4 @@ def _standing(situation: Situation, shown: Mapping[str, tuple[str, ...]]) -> Ite
         share = dict(zip(entry.outcomes, (weights / weights.sum()).tolist(), strict=True))
         if sum(share[outcome] for outcome in outcomes) >= _SHOWN:
             likeliest = max(outcomes, key=share.__getitem__)
-            yield f"{entry.question} {entry.outcomes[likeliest]}"
+            yield f'"{entry.title}" showed "{entry.outcomes[likeliest]}"'

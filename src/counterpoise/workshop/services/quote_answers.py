@@ -10,7 +10,13 @@ from counterpoise.errors import ConflictError
 from counterpoise.money.amount import show
 from counterpoise.money.quote_case import Quote
 from counterpoise.workshop.billing.costing import Costing
-from counterpoise.workshop.billing.quote import ACCEPTED, answered, fee_minor, quote_of
+from counterpoise.workshop.billing.quote import (
+    ACCEPTED,
+    answered,
+    fee_minor,
+    quote_of,
+    with_full_stop,
+)
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.jobs.entries import Decision
 from counterpoise.workshop.services.snapshot import JobSnapshot
@@ -42,7 +48,7 @@ class JobQuote:
         passages = (
             Passage("First estimate", quote.first),
             Passage("What is wrong", (*quote.wrong, quote.sure)),
-            Passage("What we would do", tuple(f"{work}." for work in quote.work)),
+            Passage("What we would do", tuple(map(with_full_stop, quote.work))),
             Passage("What it costs", (*quote.cost, *quote.at_most)),
             Passage("If it turns out worse", quote.worse),
             Passage("Is it worth it", quote.worth),
