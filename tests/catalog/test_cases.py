@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from counterpoise.catalog.cases import CASES, ENDINGS, load_cases
-from counterpoise.catalog.loader import load_family
+from counterpoise.catalog.cases import ENDINGS, load_cases, shipped_cases
+from counterpoise.catalog.loader import families, load_family
+from counterpoise.catalog.places import DATA, case_files
 from counterpoise.cli import main
 from counterpoise.errors import CatalogError
 from counterpoise.workshop.diagnosis.assess import assess
@@ -17,16 +18,27 @@ from counterpoise.workshop.studies.casebook import job_of, play_case
 
 
 def test_the_case_book_is_long_enough_and_every_story_is_short():
-    cases = load_cases()
+    cases = shipped_cases()
     assert len(cases) >= 25
     assert all(12 <= len(case.story.split()) <= 80 for case in cases)
     assert all(case.do_next and case.blunder for case in cases)
 
 
+def test_every_family_has_its_stories_beside_it_and_no_name_comes_twice():
+    assert list(case_files(DATA)) == families()
+    for family, path in case_files(DATA).items():
+        assert {case.family for case in load_cases(path)} == {family}
+    names = [case.id for case in shipped_cases()]
+    assert len(names) == len(set(names))
+
+
 def test_every_kind_of_trouble_has_a_case():
     family = load_family("front_loader")
     first = {
-        fault for case in load_cases() if case.family == family.id for fault in case.suspect_first
+        fault
+        for case in shipped_cases()
+        if case.family == family.id
+        for fault in case.suspect_first
     }
     assert {family.faults[fault].assembly for fault in first} >= {
         "load", "feet", "place", "drain", "lock", "dampers", "springs", "weights", "tub", "bellows",
@@ -34,7 +46,7 @@ def test_every_kind_of_trouble_has_a_case():
 
 
 def test_every_case_can_be_entered_as_evidence():
-    for case in load_cases():
+    for case in shipped_cases():
         job = job_of(case, load_family(case.family))
         assert len(job.standing) == 1 + len(case.findings)
 
@@ -42,14 +54,14 @@ def test_every_case_can_be_entered_as_evidence():
 def test_stories_that_wait_can_be_entered_and_stand_in_no_book():
     waiting = load_cases(Path(__file__).parents[2] / "docs" / "stories-that-wait.yaml")
     assert waiting
-    assert not {case.id for case in waiting} & {case.id for case in load_cases()}
+    assert not {case.id for case in waiting} & {case.id for case in shipped_cases()}
     for case in waiting:
         job = job_of(case, load_family(case.family))
         assert len(job.standing) == 1 + len(case.findings)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("case", load_cases(), ids=lambda case: case.id)
+@pytest.mark.parametrize("case", shipped_cases(), ids=lambda case: case.id)
 def test_the_bench_goes_as_a_seasoned_hand_would_have_it(case):
     verdict = play_case(case, load_family(case.family), assess, Settings())
     assert not verdict.objections
@@ -57,7 +69,7 @@ def test_the_bench_goes_as_a_seasoned_hand_would_have_it(case):
 
 def test_an_answer_against_the_judgement_is_objected_to():
     case = replace(
-        next(case for case in load_cases() if case.id == "rumbles_wobbles_crumbs"),
+        next(case for case in shipped_cases() if case.id == "rumbles_wobbles_crumbs"),
         suspect_first=("suds",),
         blunder=("part_out",),
         decision="scrap",
@@ -92,15 +104,15 @@ MISTAKES = [
 
 @pytest.mark.parametrize(("old", "new", "message"), MISTAKES)
 def test_a_mistake_in_a_case_is_told_with_its_line(tmp_path, old, new, message):
-    path = tmp_path / "cases.yaml"
-    text = CASES.read_text()
+    path = tmp_path / "front_loader.cases.yaml"
+    text = case_files(DATA)["front_loader"].read_text()
     assert old in text
     path.write_text(text.replace(old, new, 1))
     with pytest.raises(CatalogError) as caught:
         load_cases(path)
     (problem,) = [one for one in caught.value.problems if message in one]
     line = text[: text.index(old)].count("\n") + 1
-    assert re.match(rf"cases\.yaml:({line}|{line + 1}): delivered_yesterday", problem)
+    assert re.match(rf"front_loader\.cases\.yaml:({line}|{line + 1}): delivered_yesterday", problem)
 
 
 def run(*arguments):
@@ -108,12 +120,12 @@ def run(*arguments):
 
 
 def test_cases_are_listed_and_shown():
-    assert len(run().output.splitlines()) == len(load_cases())
+    assert len(run().output.splitlines()) == len(shipped_cases())
     shown = run("lurch_then_quiet").output
     assert "Suspect first: normal" in shown
     assert "A blunder: " in shown
     rows = json.loads(run("--json").output)
-    assert [row["id"] for row in rows] == [case.id for case in load_cases()]
+    assert [row["id"] for row in rows] == [case.id for case in shipped_cases()]
 
 
 def test_an_unknown_case_is_told():

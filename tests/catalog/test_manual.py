@@ -4,9 +4,9 @@ from pathlib import Path
 import pytest
 
 from counterpoise.catalog.cases import CaseIn
-from counterpoise.catalog.schema import SECTIONS, HeadModel, ProofModel
-from counterpoise.catalog.work_schema import ReadingModel
-from counterpoise.catalog.yaml_tree import Tree, parse_tree
+from counterpoise.catalog.schema.entries import SECTIONS, HeadModel, ProofModel
+from counterpoise.catalog.schema.work import ReadingModel
+from counterpoise.catalog.schema.yaml_tree import Tree, parse_tree
 
 MANUAL = (Path(__file__).parents[2] / "docs" / "catalog.md").read_text()
 

@@ -5,7 +5,7 @@ from typing import Annotated
 import pytest
 from pydantic import Field, ValidationError
 
-from counterpoise.catalog.messages import (
+from counterpoise.catalog.schema.messages import (
     Amount,
     Chance,
     Entry,
@@ -20,8 +20,8 @@ from counterpoise.catalog.messages import (
     show,
     unknown,
 )
-from counterpoise.catalog.references import Known, Sourced, named_twice
-from counterpoise.catalog.yaml_tree import Tree, parse_tree
+from counterpoise.catalog.schema.references import Known, Sourced, named_twice
+from counterpoise.catalog.schema.yaml_tree import Tree, parse_tree
 
 KNOWN = Known(
     ids={"sources": ["from memory", "guide", "common practice"]},

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counterpoise.catalog import yaml_tree
-from counterpoise.catalog.yaml_tree import Tree, parse_tree, read_tree, spell
+from counterpoise.catalog.schema import yaml_tree
+from counterpoise.catalog.schema.yaml_tree import Tree, parse_tree, read_tree, spell
 
 
 def tree_of(text):

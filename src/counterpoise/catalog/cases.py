@@ -11,8 +11,9 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
 from counterpoise.catalog.family import Family
-from counterpoise.catalog.loader import DATA, families, load_family
-from counterpoise.catalog.messages import (
+from counterpoise.catalog.loader import families, load_family
+from counterpoise.catalog.places import DATA, case_files
+from counterpoise.catalog.schema.messages import (
     Amount,
     Entry,
     Text,
@@ -23,11 +24,9 @@ from counterpoise.catalog.messages import (
     show,
     unknown,
 )
-from counterpoise.catalog.yaml_tree import Tree, read_tree
+from counterpoise.catalog.schema.yaml_tree import Tree, read_tree
 from counterpoise.errors import CatalogError
 
-# the case book is written by hand; what a seasoned hand would do is its only authority
-CASES = DATA / "cases.yaml"
 # the ways out that a plan can advise; a case may call any of them right or a blunder
 ENDINGS = (
     "repair_resell",
@@ -212,10 +211,19 @@ def _among(names: list[str], kind: str, known: Mapping[str, object]) -> list[str
     return names
 
 
-# the shipped book and the few that tests write
-@lru_cache(maxsize=4)
-def load_cases(path: Path = CASES) -> tuple[Case, ...]:
+def shipped_cases() -> tuple[Case, ...]:
+    """The stories of all shipped families, family by family, as they stand in their books.
+
+    Raises CatalogError that names every mistake with its line.
+    """
+    return tuple(case for path in case_files(DATA).values() for case in load_cases(path))
+
+
+# the shipped books and the few that tests write
+@lru_cache(maxsize=16)
+def load_cases(path: Path) -> tuple[Case, ...]:
     """All cases of a case book. Raises CatalogError that names every mistake with its line."""
+    # written by hand: what a seasoned hand would do is a book's only authority
     tree = read_tree(path)
     # an unreadable file leaves no table; its mistakes are reported below all the same
     cases: list[Case] = []

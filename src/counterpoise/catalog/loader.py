@@ -3,37 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from counterpoise.catalog import parsed_cache
+from counterpoise.catalog.places import DATA, SOURCES, family_files
+from counterpoise.catalog.report import Report
 from counterpoise.errors import CatalogError, NotFoundError
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
 
-DATA = Path(__file__).parent / "data"
-SOURCES = "sources.yaml"
-# these lie in the same folder and are no families
-NOT_FAMILIES = {"sources", "cases"}
-
-
-@dataclass(frozen=True, slots=True)
-class Report:
-    """The family, None if it could not be built; mistakes and warnings as ``file:line: ...``."""
-
-    # None where there is any mistake: half a family would give wrong advice
-    family: Family | None
-    problems: tuple[str, ...]
-    warnings: tuple[str, ...]
-
 
 def families() -> list[str]:
     """The ids of the families that are shipped, sorted."""
-    # by name, so that lists and tests do not depend on the order of the disk
-    return sorted(path.stem for path in DATA.glob("*.yaml") if path.stem not in NOT_FAMILIES)
+    return list(family_files(DATA))
 
 
 def load_family(path_or_id: str | Path) -> Family:
@@ -68,7 +53,7 @@ def _find(path_or_id: str | Path) -> Path:
         # one name for one file: the cache must not hold it twice
         return path.resolve()
     # only a wrong name needs the words for it, and they bring the schema in
-    from counterpoise.catalog.messages import instead, sentence
+    from counterpoise.catalog.schema.messages import instead, sentence
 
     raise NotFoundError(
         f"There is no family or file {name}", remedy=sentence(instead(name, families()))
@@ -96,7 +81,7 @@ def _inspect(path: Path, stamp: object) -> Report:
         if isinstance(kept, Report):
             return kept
     # YAML and pydantic load only where a file has to be parsed
-    from counterpoise.catalog.parsing import parse_family
+    from counterpoise.catalog.schema.parsing import parse_family
 
     report = parse_family(path)
     # only shipped files are kept: a workshop's own file may be half-written at any moment

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
-from counterpoise.catalog.messages import instead, sentence
+from counterpoise.catalog.schema.messages import instead, sentence
 from counterpoise.errors import NotFoundError
 
 if TYPE_CHECKING:

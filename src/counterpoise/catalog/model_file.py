@@ -8,8 +8,8 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
-from counterpoise.catalog.cross_checks import note_cycles
-from counterpoise.catalog.messages import (
+from counterpoise.catalog.schema.cross_checks import note_cycles
+from counterpoise.catalog.schema.messages import (
     Amount,
     Chance,
     Entry,
@@ -20,8 +20,8 @@ from counterpoise.catalog.messages import (
     row_mistakes,
     show,
 )
-from counterpoise.catalog.references import AccessId, FaultKey, Known
-from counterpoise.catalog.yaml_tree import Tree, parse_tree, read_tree
+from counterpoise.catalog.schema.references import AccessId, FaultKey, Known
+from counterpoise.catalog.schema.yaml_tree import Tree, parse_tree, read_tree
 from counterpoise.errors import ModelError
 from counterpoise.reasoning.model import (
     Access,

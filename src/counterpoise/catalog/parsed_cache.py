@@ -82,6 +82,6 @@ def _program() -> bytes:
     """Digest of what parses: the interpreter and the source of this package."""
     digest = hashlib.sha256(sys.version.encode())
     # all of the package: a change of a record's fields must void what was pickled
-    for source in sorted(Path(__file__).parent.glob("*.py")):
+    for source in sorted(Path(__file__).parent.rglob("*.py")):
         digest.update(source.read_bytes())
     return digest.digest()

@@ -6,10 +6,10 @@ import json
 
 import click
 
-from counterpoise.catalog.cases import Case, load_cases
+from counterpoise.catalog.cases import Case, shipped_cases
 from counterpoise.catalog.loader import load_family
 from counterpoise.catalog.lookup import plain
-from counterpoise.catalog.messages import instead, sentence
+from counterpoise.catalog.schema.messages import instead, sentence
 from counterpoise.errors import NotFoundError
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.casebook import CaseVerdict, play_case
@@ -55,7 +55,7 @@ def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> Non
 
 
 def _choose(name: str | None) -> list[Case]:
-    known = {case.id: case for case in load_cases()}
+    known = {case.id: case for case in shipped_cases()}
     if name is None:
         return list(known.values())
     if name not in known:

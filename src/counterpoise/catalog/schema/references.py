@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 
-from counterpoise.catalog.messages import Entry, Mistake, as_text, mistake, refuse, unknown
+from counterpoise.catalog.schema.messages import Entry, Mistake, as_text, mistake, refuse, unknown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

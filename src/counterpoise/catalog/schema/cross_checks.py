@@ -8,13 +8,13 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
-from counterpoise.catalog.set_schema import check_sets
+from counterpoise.catalog.schema.sets import check_sets
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from counterpoise.catalog.references import Known
-    from counterpoise.catalog.yaml_tree import Tree
+    from counterpoise.catalog.schema.references import Known
+    from counterpoise.catalog.schema.yaml_tree import Tree
 
 
 def cross_check(tree: Tree, notes: Tree, known: Known) -> None:

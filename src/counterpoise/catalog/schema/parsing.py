@@ -8,13 +8,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from counterpoise.catalog.build import build_family
-from counterpoise.catalog.cross_checks import cross_check, groups_of_faults
-from counterpoise.catalog.loader import DATA, SOURCES, Report
-from counterpoise.catalog.messages import Entry, instead, read_entry, show
-from counterpoise.catalog.references import GENERAL_SOURCES, Known
-from counterpoise.catalog.schema import OPTIONAL, SECTIONS, HeadModel, SourceModel
-from counterpoise.catalog.yaml_tree import Tree, read_tree
+from counterpoise.catalog.places import DATA, SOURCES
+from counterpoise.catalog.report import Report
+from counterpoise.catalog.schema.build import build_family
+from counterpoise.catalog.schema.cross_checks import cross_check, groups_of_faults
+from counterpoise.catalog.schema.entries import OPTIONAL, SECTIONS, HeadModel, SourceModel
+from counterpoise.catalog.schema.messages import Entry, instead, read_entry, show
+from counterpoise.catalog.schema.references import GENERAL_SOURCES, Known
+from counterpoise.catalog.schema.yaml_tree import Tree, read_tree
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
-from counterpoise.catalog.machine_schema import FeatureModel, FigureModel
-from counterpoise.catalog.messages import (
+from counterpoise.catalog.schema.machine import FeatureModel, FigureModel
+from counterpoise.catalog.schema.messages import (
     SUM_TOLERANCE,
     Amount,
     Chance,
@@ -23,7 +23,7 @@ from counterpoise.catalog.messages import (
     refuse,
     unknown,
 )
-from counterpoise.catalog.references import (
+from counterpoise.catalog.schema.references import (
     AccessId,
     Cautions,
     ComplaintId,
@@ -36,8 +36,8 @@ from counterpoise.catalog.references import (
     known_to,
     named_twice,
 )
-from counterpoise.catalog.set_schema import SetModel
-from counterpoise.catalog.work_schema import (
+from counterpoise.catalog.schema.sets import SetModel
+from counterpoise.catalog.schema.work import (
     CheckModel,
     Minor,
     People,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar, get_args, get_origin
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
-from counterpoise.catalog.yaml_tree import Loc, Tree, spell
+from counterpoise.catalog.schema.yaml_tree import Loc, Tree, spell
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field, ValidationInfo, field_validator
 
-from counterpoise.catalog.messages import (
+from counterpoise.catalog.schema.messages import (
     SUM_TOLERANCE,
     Text,
     Word,
@@ -14,8 +14,8 @@ from counterpoise.catalog.messages import (
     refuse,
     unknown,
 )
-from counterpoise.catalog.references import Needs, Sourced
-from counterpoise.catalog.work_schema import Row
+from counterpoise.catalog.schema.references import Needs, Sourced
+from counterpoise.catalog.schema.work import Row
 
 
 class FeatureModel(Sourced):

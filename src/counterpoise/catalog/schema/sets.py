@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 
-from counterpoise.catalog.messages import Amount, Text, Word, as_text, mistake
-from counterpoise.catalog.references import FaultKey, Known, Needs, PartId, Sourced, name_of
+from counterpoise.catalog.schema.messages import Amount, Text, Word, as_text, mistake
+from counterpoise.catalog.schema.references import FaultKey, Known, Needs, PartId, Sourced, name_of
 
 if TYPE_CHECKING:
-    from counterpoise.catalog.yaml_tree import Tree
+    from counterpoise.catalog.schema.yaml_tree import Tree
 
 Table = Mapping[str, Mapping[str, object]]
 

@@ -23,11 +23,11 @@ from counterpoise.catalog.family import (
     Source,
 )
 from counterpoise.catalog.figure_entry import FigureEntry
-from counterpoise.catalog.messages import Entry
-from counterpoise.catalog.references import GENERAL_SOURCES, Known, Sourced
+from counterpoise.catalog.schema.messages import Entry
+from counterpoise.catalog.schema.references import GENERAL_SOURCES, Known, Sourced
 
 if TYPE_CHECKING:
-    from counterpoise.catalog.schema import HeadModel, SourceModel
+    from counterpoise.catalog.schema.entries import HeadModel, SourceModel
 
 Value = TypeVar("Value")
 Sections = Mapping[str, Mapping[str, Entry]]

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 
-from counterpoise.catalog.messages import (
+from counterpoise.catalog.schema.messages import (
     Amount,
     Chance,
     Entry,
@@ -21,7 +21,7 @@ from counterpoise.catalog.messages import (
     refuse,
     row_mistakes,
 )
-from counterpoise.catalog.references import (
+from counterpoise.catalog.schema.references import (
     AccessId,
     Cautions,
     FaultKey,

@@ -1,0 +1,1 @@
+"""A family file at the border: its text, what it must hold, and every mistake in words."""
