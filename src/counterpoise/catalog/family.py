@@ -42,6 +42,8 @@ class Caution:
     source: str
     # can maim or kill: said first, and demanded on every way behind it
     grave: bool = False
+    # words that must not stand in a step, title or tool without this caution on the way to it
+    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +121,10 @@ class FaultEntry:
     spin_group: str | None = None
     # fault -> factor on the odds of that fault beside this one: what one does to another
     brings: Mapping[str, float] = field(default_factory=dict)
+    # why a machine with it is not switched on; empty where it may be
+    must_not_run: str = ""
+    # why a machine with it is not handed on unrepaired; empty where it may be
+    must_not_leave: str = ""
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -206,6 +212,8 @@ class CheckEntry:
     slip: float | None = None
     # share of what it shows that is shown again where it is repeated; None: as its kind has
     same_again: float | None = None
+    # the machine is switched on for it and turns; of every spin
+    runs: bool = False
 
 
 @dataclass(frozen=True, slots=True)

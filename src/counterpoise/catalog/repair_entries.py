@@ -33,6 +33,8 @@ class RepairEntry:
     needs: Mapping[str, str] = field(default_factory=dict)
     # how the hand knows that it is done
     done_when: str = ""
+    # the machine is switched on for it
+    runs: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -150,6 +150,8 @@ def _check(key: str, entry: Entry, known: Known) -> CheckEntry:
     plain = _flat(entry)
     # a missing row means that the fault leaves the check to its leak alone
     plain["under"] = expand(plain["under"], known)
+    # a machine spins with the current on
+    plain["runs"] = plain["runs"] or plain["kind"] == "spin"
     # a check without a reading is answered in words
     if plain["reading"] is not None:
         plain["reading"] = Reading(**_flat(plain["reading"]))

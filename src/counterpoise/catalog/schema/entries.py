@@ -16,6 +16,7 @@ from counterpoise.catalog.schema.messages import (
     Amount,
     Chance,
     Entry,
+    Reason,
     Text,
     Word,
     as_text,
@@ -64,6 +65,8 @@ class CautionModel(Sourced):
     # the sentence as it stands before the step; the checks see to it that it does
     text: Text
     grave: bool = False
+    # words of steps, titles and tools that must not stand without it
+    words: list[Text] = Field(default_factory=list)
 
 
 class ComplaintModel(Sourced):
@@ -125,6 +128,9 @@ class FaultModel(Sourced):
     twins: dict[Word, Twin] = Field(default_factory=dict)
     spin_group: Word | None = None
     brings: dict[FaultId, Annotated[float, Field(gt=0)]] = Field(default_factory=dict)
+    # the reason, said wherever the machine would be switched on, or handed on unrepaired
+    must_not_run: Reason = ""
+    must_not_leave: Reason = ""
 
     @field_validator("grades", mode="after")
     @classmethod

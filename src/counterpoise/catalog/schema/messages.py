@@ -5,7 +5,7 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Annotated, TypeVar, get_args, get_origin
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
 from counterpoise.catalog.schema.yaml_tree import Loc, Tree, spell
@@ -40,6 +40,17 @@ Text = Annotated[str, Field(min_length=1)]
 Chance = Annotated[float, Field(ge=0, le=1)]
 # minutes, costs, years: nothing in a file is owed back
 Amount = Annotated[float, Field(ge=0)]
+
+
+def _whole_sentence(text: str) -> str:
+    # it stands beside other sentences, before a hand or a customer
+    if text and not text.rstrip().endswith((".", "!")):
+        raise mistake(f"{show(text)} is no whole sentence", "end it with a full stop")
+    return text
+
+
+# why something must not be done, said as it stands; empty where it may be done
+Reason = Annotated[str, AfterValidator(_whole_sentence)]
 
 
 def mistake(what: str, remedy: str) -> PydanticCustomError:

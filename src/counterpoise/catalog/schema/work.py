@@ -90,6 +90,8 @@ class Work(Sourced):
     needs: Needs = Field(default_factory=dict)
     # work that nobody could carry out is no work
     steps: Annotated[Steps, Field(min_length=1)]
+    # the machine is switched on for it; a spin always runs it
+    runs: bool = False
 
 
 class CheckModel(Work):
