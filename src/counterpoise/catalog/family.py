@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from counterpoise.catalog.body import Body
+from counterpoise.catalog.check_parts import Reading, SameThing
 from counterpoise.catalog.figure_entry import FigureEntry
 from counterpoise.catalog.repair_entries import (
     AssemblyEntry,
@@ -154,24 +156,8 @@ class AccessEntry:
     tools: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     needs: Mapping[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A number a check asks for; ``edges`` divide it into the outcomes, ``sd``: its usual error.
-
-    ``falling`` means that a lower number is the worse outcome.
-    """
-
-    quantity: str
-    unit: str
-    # ascending; one fewer than outcomes
-    edges: tuple[float, ...]
-    low: float
-    high: float
-    # standard error of a practised hand, in the unit of the reading
-    sd: float
-    falling: bool = False
+    # the machine is leaned or laid down for it
+    tips: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,22 +200,8 @@ class CheckEntry:
     same_again: float | None = None
     # the machine is switched on for it and turns; of every spin
     runs: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class SameThing:
-    """Checks that look at one thing, so that what misleads one of them misleads the others.
-
-    ``misled``: chance that all their findings are those of some other machine.
-    """
-
-    id: str
-    title: str
-    checks: tuple[str, ...]
-    misled: float
-    source: str
-    # the owner's complaints belong to it as well
-    complaints: bool = False
+    # the measurement by hand that it is, KIND or KIND.NUMBER; empty for none
+    measures: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,7 +213,7 @@ class Family:
     currency: str
     typical_mass_kg: float
     proof_minutes: float
-    # probability that a proof spin passes although a fault is left
+    # probability that a proof passes although a fault is left
     proof_misses: float
     proof_steps: tuple[str, ...]
     proof_cautions: tuple[str, ...]
@@ -256,6 +228,9 @@ class Family:
     parts: Mapping[str, PartEntry]
     assemblies: Mapping[str, AssemblyEntry]
     proof_source: str = ""
+    # what the proving run is called
+    proof_title: str = "Proof spin"
+    body: Body = field(default_factory=Body)
     figures: Mapping[str, FigureEntry] = field(default_factory=dict)
     same_thing: Mapping[str, SameThing] = field(default_factory=dict)
     twin_needs: Mapping[str, str] = field(default_factory=dict)
@@ -267,6 +242,11 @@ class Family:
         return tuple(name for name, wanted in needs.items() if has.get(name, wanted) != wanted)
 
     @property
+    def proof_word(self) -> str:
+        """What proves a repair, in a sentence: the last word of the proof's title (spin, run)."""
+        return self.proof_title.split()[-1].lower()
+
+    @property
     def fault_keys(self) -> tuple[str, ...]:
         """All fault keys in file order: the index order of every array over faults."""
         return tuple(key for fault in self.faults.values() for key in fault.keys)
@@ -276,6 +256,7 @@ class Family:
 __all__ = [
     "AccessEntry",
     "AssemblyEntry",
+    "Body",
     "Caution",
     "CheckEntry",
     "CheckKind",
@@ -289,5 +270,6 @@ __all__ = [
     "PartSet",
     "Reading",
     "RepairEntry",
+    "SameThing",
     "Source",
 ]

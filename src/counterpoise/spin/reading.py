@@ -10,6 +10,7 @@ from counterpoise.spin.features.knocks import Knocks, find_knocks
 from counterpoise.spin.features.orders import Orders, find_orders
 from counterpoise.spin.features.signature import signature
 from counterpoise.spin.features.tilt_features import FAINT_MS2, orbit_features, tilt_features
+from counterpoise.spin.kind import USUAL_KIND, Kind, pace_of
 from counterpoise.spin.recording import Floats, Recording
 from counterpoise.spin.speed.lost_stretches import lost_notes, lost_stretches
 from counterpoise.spin.speed.phase_refinement import refined_track
@@ -43,6 +44,7 @@ class Reading:
     signal: UprightSignal
     # From and to in s, where the drum turned but could not be followed.
     lost_s: tuple[tuple[float, float], ...] = ()
+    kind: Kind = USUAL_KIND
 
     @cached_property
     def signature(self) -> dict[str, float]:
@@ -65,16 +67,20 @@ class Reading:
         return values | slow_passage_features(self.orders, self.course)
 
 
-def read_spin(recording: Recording, *, top_rpm: float | None = None) -> Reading:
+def read_spin(
+    recording: Recording, *, top_rpm: float | None = None, kind: Kind = USUAL_KIND
+) -> Reading:
     """Read one recording; ``top_rpm`` is the programme's spin speed where it is known, else None.
 
-    Nothing much faster than ``top_rpm`` is taken for the drum.
+    Nothing much faster than ``top_rpm`` is taken for the drum; where it was not told, nothing
+    faster than machines of the ``kind`` turn.
     """
+    pace = pace_of(kind, top_rpm)
     # Even samples serve spectra and knocks; the orders take the samples at their own times.
     even = upright_signal(recording)
-    spectrum = spectrogram(even)
+    spectrum = spectrogram(even, pace)
     power = spectrum.power.sum(axis=1)
-    seen = track_speed(spectrum, recording.rate_hz, top_rpm)
+    seen = track_speed(spectrum, recording.rate_hz, top_rpm, pace)
     track = refined_track(even, without_doubtful(seen))
     lost = lost_stretches(track, seen.f_hz)
     recording = replace(recording, notes=(*recording.notes, *lost_notes(lost)))
@@ -84,7 +90,9 @@ def read_spin(recording: Recording, *, top_rpm: float | None = None) -> Reading:
     rms = np.sqrt(np.sum(orders.rms_ms2**2, axis=0))
     turning = float(np.mean(np.isfinite(track.f_hz)))
     still = turning < MOST_TURNING and _is_still(rms, recording.step_ms2)
-    return Reading(recording, track, course, orders, knocks, still, spectrum, even, tuple(lost))
+    return Reading(
+        recording, track, course, orders, knocks, still, spectrum, even, tuple(lost), kind
+    )
 
 
 def without_doubtful(track: SpeedTrack) -> SpeedTrack:

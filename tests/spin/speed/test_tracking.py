@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from counterpoise.spin.kind import WASHER_PACE
 from counterpoise.spin.speed import best_path as tracking
 from counterpoise.spin.speed.best_path import best_path
 from counterpoise.spin.speed.comb import alias_hz, comb_score
@@ -55,7 +56,7 @@ def score_of(path, score, candidates):
         a, b = path[i - 1], path[i]
         switch = tracking.switch_cost(candidates[[a, b]])
         if a >= 0 and b >= 0:
-            if abs(a - b) > tracking.MOST_STEPS:
+            if abs(a - b) > WASHER_PACE.steps_down:
                 return -np.inf
             total -= tracking.STEP_COST * abs(a - b)
         elif a >= 0:
@@ -84,7 +85,7 @@ def test_the_path_never_turns_faster_than_a_drum_can():
     path = best_path(score, np.arange(100) * 0.1 + 1)
     known = path >= 0
     both = known[1:] & known[:-1]
-    assert np.abs(np.diff(path))[both].max() <= tracking.MOST_STEPS
+    assert np.abs(np.diff(path))[both].max() <= WASHER_PACE.steps_down
 
 
 def test_a_comb_prefers_the_drum_to_its_double():

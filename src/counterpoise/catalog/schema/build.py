@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from counterpoise.catalog.body import Body, Stand
 from counterpoise.catalog.family import (
     AccessEntry,
     AssemblyEntry,
@@ -37,6 +38,7 @@ def build_family(
     head: HeadModel, sections: Sections, known: Known, sources: Mapping[str, SourceModel]
 ) -> Family:
     """Put the records of a family together, probabilities spread over fault keys (``id:grade``)."""
+    body = _body(head)
     return Family(
         id=head.family,
         title=head.title,
@@ -49,6 +51,8 @@ def build_family(
         proof_steps=tuple(head.proof.steps),
         proof_cautions=tuple(head.proof.cautions),
         proof_source=head.proof.provenance,
+        proof_title=head.proof.title or ("Proof spin" if body.spins else "Proof run"),
+        body=body,
         # every record keeps its source as text; the titles behind the keys are looked up here
         sources=_sources(sources),
         cautions={
@@ -85,6 +89,14 @@ def build_family(
             key: SameThing(id=key, **_flat(entry)) for key, entry in sections["same_thing"].items()
         },
     )
+
+
+def _body(head: HeadModel) -> Body:
+    # a workshop's own file may leave it out; what is assumed then is said by the checks
+    if head.body is None:
+        return Body()
+    plain = _flat(head.body)
+    return Body(**plain | {"feet": Stand(**_flat(head.body.feet))})
 
 
 def _sources(sources: Mapping[str, SourceModel]) -> dict[str, Source]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
+from counterpoise.catalog.body import Body
 from counterpoise.catalog.schema.sets import check_sets
 
 if TYPE_CHECKING:
@@ -28,7 +29,9 @@ def cross_check(tree: Tree, notes: Tree, known: Known) -> None:
     _shared_ids(tree)
     check_sets(tree, _table(tree, "sets"), _table(tree, "checks"), _table(tree, "repairs"), known)
     _checks_of_two_things(tree)
+    _levels_on_four_feet(tree)
     # from here on warnings: a family under construction may have loose ends
+    _says_what_is_assumed(tree, notes)
     _lonely_groups(tree, notes, known)
     _never_cured(tree, notes, known)
     _never_seen(tree, notes, known)
@@ -118,6 +121,31 @@ def _checks_of_two_things(tree: Tree) -> None:
     for name in speaking[1:]:
         text = f"same_thing.{name}: the complaints are in {speaking[0]} already"
         tree.add(("same_thing", name, "complaints"), text, "leave them in one of the two")
+
+
+def _levels_on_four_feet(tree: Tree) -> None:
+    # three feet never rock, and on castors nothing can be turned: its advice would be nonsense
+    body = tree.data.get("body")
+    feet = body.get("feet") if isinstance(body, dict) else None
+    if not isinstance(feet, dict) or (feet.get("number") == 4 and feet.get("adjustable") is True):
+        return
+    for name, entry in _table(tree, "checks").items():
+        if str(entry.get("measures", "")).partition(".")[0] in {"level", "level_again"}:
+            text = f"checks.{name}.measures: level says which of four feet to turn"
+            text += ", and this machine does not stand on four that screw"
+            tree.add(
+                ("checks", name, "measures"), text, "leave 'measures' out, or correct the feet"
+            )
+
+
+def _says_what_is_assumed(tree: Tree, notes: Tree) -> None:
+    if "body" not in tree.data:
+        text = f"body is missing; assumed: {Body().words}"
+        notes.add((), text, "add 'body:' where it is not so")
+    checks = _table(tree, "checks")
+    if checks and not any("measures" in entry for entry in checks.values()):
+        text = "no check names its measurement; assumed: those that the bench knows by their ids"
+        notes.add(("checks",), text, "add 'measures:' to the checks that are measured by hand")
 
 
 def _lonely_groups(tree: Tree, notes: Tree, known: Known) -> None:

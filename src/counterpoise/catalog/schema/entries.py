@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
-from counterpoise.catalog.schema.machine import FeatureModel, FigureModel
+from counterpoise.catalog.schema.machine import BodyModel, FeatureModel, FigureModel
 from counterpoise.catalog.schema.messages import (
     SUM_TOLERANCE,
     Amount,
@@ -174,6 +174,7 @@ class AccessModel(Sourced):
     tools: Tools = Field(default_factory=list)
     cautions: Cautions = Field(default_factory=list)
     needs: Needs = Field(default_factory=dict)
+    tips: bool = False
 
 
 class PartModel(Sourced):
@@ -206,8 +207,10 @@ class AssemblyModel(Sourced):
 
 
 class ProofModel(Sourced):
-    """The spin that proves a repair; ``misses``: probability of passing with a fault left."""
+    """The run that proves a repair; ``misses``: probability of passing with a fault left."""
 
+    # what it is called; empty: "Proof spin", or "Proof run" where nothing spins
+    title: str = ""
     minutes: Amount
     misses: Annotated[float, Field(ge=0, lt=1)]
     steps: Annotated[Steps, Field(min_length=1)]
@@ -223,6 +226,7 @@ class HeadModel(Entry):
     currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
     typical_mass_kg: Annotated[float, Field(gt=0)]
     twin_needs: Needs = Field(default_factory=dict)
+    body: BodyModel | None = None
     proof: ProofModel
 
 

@@ -6,8 +6,10 @@ from typing import Annotated
 
 from pydantic import Field, ValidationInfo, field_validator
 
+from counterpoise.catalog.body import FASTEST_RPM
 from counterpoise.catalog.schema.messages import (
     SUM_TOLERANCE,
+    Entry,
     Text,
     Word,
     mistake,
@@ -96,3 +98,24 @@ class FigureModel(Sourced):
                 f"{outside[0]:g} lies outside {low:g}..{high:g}", "widen the limits or leave it out"
             )
         return values
+
+
+class FeetModel(Entry):
+    """What a machine stands on; ``word`` as it stands in a sentence."""
+
+    number: Annotated[int, Field(ge=1, le=12)]
+    adjustable: bool
+    word: Text = "feet"
+
+
+class BodyModel(Sourced):
+    """What turns and what opens, what it stands on, and the highest speed of any of the kind, rpm.
+
+    ``top_rpm`` is null where it does not spin; ``tips``: it may be leaned or laid down.
+    """
+
+    turns: Text
+    opens: Text
+    feet: FeetModel
+    top_rpm: Annotated[float, Field(ge=200, le=FASTEST_RPM)] | None
+    tips: bool

@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 
+from counterpoise.catalog.body import MEASUREMENTS
 from counterpoise.catalog.schema.messages import (
     Amount,
     Chance,
@@ -20,6 +21,7 @@ from counterpoise.catalog.schema.messages import (
     mistake,
     refuse,
     row_mistakes,
+    unknown,
 )
 from counterpoise.catalog.schema.references import (
     AccessId,
@@ -41,6 +43,18 @@ Minor = Annotated[int, Field(ge=0)]
 People = Annotated[int, Field(ge=1, le=4)]
 Steps = list[Text]
 Tools = list[Text]
+
+
+def _measurement(name: str) -> str:
+    kind, _, number = name.partition(".")
+    if kind and kind not in MEASUREMENTS:
+        raise unknown("measurement", kind, MEASUREMENTS)
+    if number and number not in MEASUREMENTS[kind]:
+        raise unknown(f"number of {kind}", number, MEASUREMENTS[kind])
+    return name
+
+
+Measurement = Annotated[str, AfterValidator(_measurement)]
 
 
 class ReadingModel(Entry):
@@ -115,6 +129,8 @@ class CheckModel(Work):
     # asked at the counter: must need no tool and no opening
     intake: bool = False
     reading: ReadingModel | None = None
+    # the measurement by hand that it is; KIND.NUMBER where its reading is another than the usual
+    measures: Measurement = ""
     # both as usual where they are not given
     slip: Annotated[float, Field(ge=0, lt=1)] | None = None
     same_again: Chance | None = None

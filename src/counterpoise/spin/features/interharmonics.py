@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from counterpoise.spin.features.orders import Orders
+from counterpoise.spin.kind import WASHER_PACE
 from counterpoise.spin.recording import Floats
 from counterpoise.spin.speed.comb import alias_hz
 from counterpoise.spin.speed.phases import PHASES, Course
-from counterpoise.spin.speed.uniform import TOP_HZ, Spectrogram
+from counterpoise.spin.speed.uniform import Spectrogram
 
 # Distribution, the two holds that many programmes make on the way, full speed (common
 # practice).
@@ -52,7 +53,8 @@ def interharmonic_features(
     out: dict[str, float] = {}
     for low, high in BANDS_RPM:
         frames = np.flatnonzero(even & (rpm >= low) & (rpm < high))
-        far = _spectrum_of(spectrum, orders.f_hz, frames, min(0.47 * rate_hz, TOP_HZ - 1))
+        most_hz = min(0.47 * rate_hz, WASHER_PACE.spectrum_hz - 1)
+        far = _spectrum_of(spectrum, orders.f_hz, frames, most_hz)
         near = _spectrum_of(spectrum, orders.f_hz, frames, EVERY_PHONE_HZ)
         clear = _clear(orders.f_hz[frames], rate_hz)
         out |= {f"{name}_{low}": value for name, value in _described(near, far, clear).items()}

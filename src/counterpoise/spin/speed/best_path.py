@@ -3,12 +3,9 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from counterpoise.spin.kind import WASHER_PACE, Pace
 from counterpoise.spin.recording import Floats
 
-# In a hop of 0.25 s, down: 0.9 Hz, 216 rpm a second; hard braking is 150 (estimate).
-MOST_STEPS = 9
-# Up: 0.4 Hz, 96 rpm a second; motors climb at 10 to 50 (common practice).
-MOST_STEPS_UP = 4
 # Cost of changing speed by one step of 0.1 Hz from frame to frame, in the same decades.
 STEP_COST = 0.05
 # Cost of a drum that appears or is lost in mid-file: it gets to speed by climbing and away from it
@@ -29,29 +26,30 @@ def switch_cost(candidates_hz: Floats) -> Floats:
     return cost
 
 
-def best_path(score: Floats, candidates_hz: Floats) -> NDArray[np.int64]:
+def best_path(score: Floats, candidates_hz: Floats, pace: Pace = WASHER_PACE) -> NDArray[np.int64]:
     """Best path (frames,) through (frames, candidates); -1 where "nothing turns" scores better."""
     frames, count = score.shape
+    most_up, most_down = pace.steps_up, pace.steps_down
     # From slower speeds (a climb) and from faster ones (a coast).
-    steps = np.arange(-MOST_STEPS_UP, MOST_STEPS + 1)
+    steps = np.arange(-most_up, most_down + 1)
     cost = STEP_COST * np.abs(steps)
     switch = switch_cost(candidates_hz)
     best, off = score[0].copy(), OFF_SCORE
     # -1 stands for "off", nothing turning.
     came = np.empty((frames, count), dtype=np.int32)
     came_off = np.empty(frames, dtype=np.int32)
-    padded = np.full(count + MOST_STEPS_UP + MOST_STEPS, -np.inf)
-    window = np.lib.stride_tricks.sliding_window_view(padded, MOST_STEPS_UP + MOST_STEPS + 1)
+    padded = np.full(count + most_up + most_down, -np.inf)
+    window = np.lib.stride_tricks.sliding_window_view(padded, most_up + most_down + 1)
     rows = np.arange(count)
     for i in range(1, frames):
-        padded[MOST_STEPS_UP:-MOST_STEPS] = best
+        padded[most_up:-most_down] = best
         options = window - cost
         choice = np.argmax(options, axis=1)
         stay = options[rows, choice]
         leave = best - switch
         end = int(np.argmax(leave))
         start = off - switch
-        came[i] = np.where(stay >= start, rows + choice - MOST_STEPS_UP, -1)
+        came[i] = np.where(stay >= start, rows + choice - most_up, -1)
         came_off[i] = end if leave[end] > off else -1
         off = max(off, float(leave[end])) + OFF_SCORE
         best = np.maximum(stay, start) + score[i]

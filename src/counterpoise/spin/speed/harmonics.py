@@ -3,11 +3,11 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from counterpoise.spin.kind import WASHER_PACE, Pace
 from counterpoise.spin.recording import Floats
 
 STEP_HZ = 0.1
-# What counts as a jump between orders: a third up or down within 2 s, above 240 rpm.
-JUMP_ABOVE_HZ = 4.0
+# What counts as a jump between orders: a third up or down within the time that the pace gives.
 JUMP_LOG = 0.33
 # So high that a jump is left only where halving or doubling cannot close it.
 JUMP_COST = 400.0
@@ -20,20 +20,22 @@ START_FREE_HZ = 3.5
 FAINT_SHARE = 5e-4
 
 
-def continuous_stretches(f_hz: Floats, t_s: Floats) -> list[tuple[int, int]]:
+def continuous_stretches(
+    f_hz: Floats, t_s: Floats, pace: Pace = WASHER_PACE
+) -> list[tuple[int, int]]:
     """Stretches [start, end) of a path (frames,) in Hz between its gaps and its jumps, as indices.
 
-    A jump is a rise by more than a third within 2 s among speeds above 4 Hz, or such a fall with a
-    rise after it: a coasting drum falls as fast, but does not come back.
+    A jump is a rise by more than a third within 2 s among speeds above 4 Hz (for washers), or such
+    a fall with a rise after it: a coasting drum falls as fast, but does not come back.
     """
-    ahead = max(1, round(2.0 / (t_s[1] - t_s[0])))
+    ahead = max(1, round(pace.jump_s / (t_s[1] - t_s[0])))
     stretches, start, n = [], 0, len(f_hz)
     i = 0
     while i < n:
         later = f_hz[min(i + ahead, n - 1)]
         # A coasting drum falls as fast, but does not come back.
         comes_back = np.max(f_hz[i + ahead : i + 6 * ahead], initial=0.0) > 1.06 * later
-        jumps = min(f_hz[i], later) > JUMP_ABOVE_HZ and (
+        jumps = min(f_hz[i], later) > pace.jump_above_hz and (
             np.log(later / f_hz[i]) > JUMP_LOG
             or (comes_back and np.log(later / f_hz[i]) < -JUMP_LOG)
         )
@@ -49,13 +51,15 @@ def continuous_stretches(f_hz: Floats, t_s: Floats) -> list[tuple[int, int]]:
     return stretches
 
 
-def corrected_harmonics(f_hz: Floats, t_s: Floats, score: Floats, candidates_hz: Floats) -> Floats:
+def corrected_harmonics(
+    f_hz: Floats, t_s: Floats, score: Floats, candidates_hz: Floats, pace: Pace = WASHER_PACE
+) -> Floats:
     """Put stretches that ran on a harmonic back on the fundamental; (frames,) in Hz.
 
     Each stretch may be halved, kept or doubled; the choice trades the comb score along the path
     against the jumps left between the stretches.
     """
-    stretches = continuous_stretches(f_hz, t_s)
+    stretches = continuous_stretches(f_hz, t_s, pace)
     # Kept first, so that a tie leaves the track as it is.
     scales = np.array([1.0, 0.5, 2.0])
     total, choices = np.zeros(3), []
@@ -78,12 +82,12 @@ def corrected_harmonics(f_hz: Floats, t_s: Floats, score: Floats, candidates_hz:
     return corrected
 
 
-def without_strays(f_hz: Floats, t_s: Floats, power: Floats) -> Floats:
+def without_strays(f_hz: Floats, t_s: Floats, power: Floats, pace: Pace = WASHER_PACE) -> Floats:
     """Take out faint stretches (almost without power) that join neither neighbour, as NaN.
 
     Knocks at tumbling speed can look like a fast drum; a drum gets to speed by climbing.
     """
-    stretches = continuous_stretches(f_hz, t_s)
+    stretches = continuous_stretches(f_hz, t_s, pace)
     loud = float(np.quantile(power, 0.95))
     kept = f_hz.copy()
     for number, (a, b) in enumerate(stretches):

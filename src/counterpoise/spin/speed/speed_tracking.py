@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from counterpoise.spin.kind import OVERSHOOT, WASHER_PACE, Pace
 from counterpoise.spin.recording import Floats
 from counterpoise.spin.speed.best_path import best_path
 from counterpoise.spin.speed.comb import (
@@ -27,8 +28,6 @@ from counterpoise.spin.speed.uniform import Spectrogram
 
 # 54 rpm: slower, a turn is longer than half a window and shows as no line.
 LOWEST_HZ = 0.9
-# No household machine spins faster (common practice: 1600).
-UNTOLD_TOP_RPM = 1900.0
 # Of the loud part's power: only there tumbling can be what is heard.
 QUIET_SHARE = 0.03
 # A path moves where it changes by this much in Hz a second; the slowest climb measured was 0.15.
@@ -60,11 +59,15 @@ class SpeedTrack:
     confidence: Floats = field(default_factory=lambda: np.empty(0))
 
 
-def track_speed(spectrum: Spectrogram, rate_hz: float, top_rpm: float | None = None) -> SpeedTrack:
+def track_speed(
+    spectrum: Spectrogram,
+    rate_hz: float,
+    top_rpm: float | None = None,
+    pace: Pace = WASHER_PACE,
+) -> SpeedTrack:
     """Follow the drum; ``top_rpm``: the programme's spin speed in rpm, None if unknown."""
-    # 7 % over the programme: speeds overshoot, and the clocks of phones err by 1 to 2 %
-    # (estimates). A drum near the sample rate itself would fold onto standstill.
-    top_hz = min((1.07 * top_rpm if top_rpm else UNTOLD_TOP_RPM) / 60, 0.95 * rate_hz)
+    # A drum near the sample rate itself would fold onto standstill.
+    top_hz = min((OVERSHOOT * top_rpm if top_rpm else pace.untold_rpm) / 60, 0.95 * rate_hz)
     candidates = np.arange(LOWEST_HZ, top_hz, STEP_HZ)
     bin_hz = float(spectrum.f_hz[1])
     power = spectrum.power.sum(axis=1)
@@ -78,7 +81,7 @@ def track_speed(spectrum: Spectrogram, rate_hz: float, top_rpm: float | None = N
         # So near standstill the neighbourhood is the drum's own comb: only its frame's floor holds.
         score[:, below] = comb_score(by_frame, candidates[below], bin_hz, rate_hz)
         score[quiet] = np.maximum(score, slow)[quiet]
-        path = best_path(score, candidates)
+        path = best_path(score, candidates, pace)
         return np.where(path >= 0, candidates[path], np.nan), score
 
     f, score = follow(local)
@@ -86,9 +89,9 @@ def track_speed(spectrum: Spectrogram, rate_hz: float, top_rpm: float | None = N
     if lines.any():
         lines &= stands_while_moving(local, bin_hz, f, moving_frames(f), rate_hz)
     if lines.any():
-        f, score = follow(without_lines(local, spectrum.power, lines))
-    corrected = corrected_harmonics(f, spectrum.t_s, score, candidates)
-    kept = without_strays(corrected, spectrum.t_s, power)
+        f, score = follow(without_lines(local, spectrum.power, lines, pace.spectrum_hz))
+    corrected = corrected_harmonics(f, spectrum.t_s, score, candidates, pace)
+    kept = without_strays(corrected, spectrum.t_s, power, pace)
     confidence = speed_confidence(kept, score, candidates, spectrum.t_s)
     kept = without_faint_ends(kept, confidence)
     return SpeedTrack(

@@ -3,9 +3,9 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from counterpoise.spin.kind import WASHER_PACE
 from counterpoise.spin.recording import Floats
 from counterpoise.spin.speed.comb import alias_hz
-from counterpoise.spin.speed.uniform import TOP_HZ
 
 # Orders of the drum that may stand at a bin; within this many Hz a 2 s window cannot part them.
 OWN_ORDERS = (0.5, 1.0, 2.0, 3.0, 4.0)
@@ -26,13 +26,19 @@ def constant_lines(contrasts: Floats) -> NDArray[np.bool_]:
     return steady > np.maximum(around, 0) + 0.7
 
 
-def without_lines(contrasts: Floats, power: Floats, lines: NDArray[np.bool_]) -> Floats:
+def without_lines(
+    contrasts: Floats,
+    power: Floats,
+    lines: NDArray[np.bool_],
+    spectrum_hz: float = WASHER_PACE.spectrum_hz,
+) -> Floats:
     """Contrasts (frames, bins) where a constant line counts by what exceeds its usual power.
 
-    A tenth is kept, so that a recording of nothing but one steady speed still shows it.
+    A tenth is kept, so that a recording of nothing but one steady speed still shows it. The bins
+    reach up to ``spectrum_hz``.
     """
     # The Hann window spreads a line by 1 Hz to each side; a quarter more for drift.
-    reach = int(np.ceil(1.25 / (TOP_HZ / contrasts.shape[1])))
+    reach = int(np.ceil(1.25 / (spectrum_hz / contrasts.shape[1])))
     wide = np.convolve(lines, np.ones(2 * reach + 1), mode="same") > 0
     usual = np.log10(np.quantile(power[:, wide], 0.5, axis=0) * 4 + 1e-12)
     above = np.minimum(contrasts[:, wide], np.log10(power[:, wide] + 1e-12) - usual)

@@ -6,14 +6,11 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from counterpoise.spin.kind import WASHER_PACE, Pace
 from counterpoise.spin.recording import GRAVITY_MS2, Floats, Recording
 
-# 2 s tell lines about 1 Hz apart; a longer window would blur a climb.
-WINDOW_S = 2.0
-# An eighth of a window: the speed changes by at most 0.8 Hz from frame to frame.
+# An eighth of a washer's window: the speed changes by at most 0.8 Hz from frame to frame.
 HOP_S = 0.25
-# The third order of 1300 rpm; above it phones of 100 Hz and fewer see nothing anyway.
-TOP_HZ = 66.0
 Number = TypeVar("Number", np.float64, np.complex128)
 
 
@@ -32,7 +29,7 @@ class UprightSignal:
 
 @dataclass(frozen=True)
 class Spectrogram:
-    """Short spectra: ``power`` (frames, bins) in (m/s2)^2 per bin, axes summed, 2 s Hann."""
+    """Short spectra: ``power`` (frames, bins) in (m/s2)^2 per bin, axes summed, Hann."""
 
     t_s: Floats
     f_hz: Floats
@@ -90,17 +87,17 @@ def windowed(values: NDArray[Number], starts: NDArray[np.int64], window: Floats)
     return out
 
 
-def spectrogram(signal: UprightSignal) -> Spectrogram:
-    """Power over time and frequency, summed over the axes, up to 66 Hz."""
+def spectrogram(signal: UprightSignal, pace: Pace = WASHER_PACE) -> Spectrogram:
+    """Power over time and frequency, summed over the axes, up to 66 Hz for washers."""
     rate, acc = signal.rate_hz, signal.acc_ms2
-    length = min(int(WINDOW_S * rate), acc.shape[1])
+    length = min(int(pace.window_s * rate), acc.shape[1])
     hop = max(1, round(HOP_S * rate))
     starts = np.arange(0, acc.shape[1] - length + 1, hop)
     # Zeros on the end put more bins on each line, so that a peak is read between them.
     padded = 2 ** int(np.ceil(np.log2(length * 1.9)))
     window = np.hanning(length + 1)[:length]
     f = np.fft.rfftfreq(padded, 1 / rate)
-    kept = f <= TOP_HZ
+    kept = f <= pace.spectrum_hz
     power = np.zeros((len(starts), int(kept.sum())))
     # In blocks, so that half an hour at 400 Hz needs no gigabyte.
     for block in range(0, len(starts), 256):
