@@ -40,8 +40,7 @@ from counterpoise.workshop.diagnosis.problem import index_of, plan_problem
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.services.assessments import LEAST_ANSWER, Assessments
-from counterpoise.workshop.studies.simulated_jobs import draw_machine
-from counterpoise.workshop.studies.world import World
+from counterpoise.workshop.studies.world import World, draw_machine
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -24,8 +24,7 @@ from counterpoise.workshop.diagnosis.analysis import EFFORT
 from counterpoise.workshop.diagnosis.family_model import reasoning_check
 from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, MAX_SETS
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.studies.simulated_jobs import draw_machine, problem_at_intake
-from counterpoise.workshop.studies.world import World
+from counterpoise.workshop.studies.world import World, draw_machine, problem_at_intake
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -47,6 +47,25 @@ if TYPE_CHECKING:
 )
 @click.option("--careful", is_flag=True, help="Play the careful mode too, as one more way.")
 @click.option(
+    "--ways",
+    default="",
+    help="Ways of working to play, by name, with commas between; all but the slow ones by default.",
+)
+@click.option(
+    "--known-share",
+    default=0.5,
+    show_default=True,
+    type=click.FloatRange(0.0, 1.0),
+    help="Chance that a feature of the machine is put down at intake.",
+)
+@click.option(
+    "--repeat-share",
+    default=0.1,
+    show_default=True,
+    type=click.FloatRange(0.0, 1.0),
+    help="Chance that a check is done a second time of one's own accord.",
+)
+@click.option(
     "--workers", default=2, show_default=True, type=click.IntRange(1), help="Processes to use."
 )
 @click.option(
@@ -67,6 +86,9 @@ def study(
     perturb: bool,
     growths: int,
     careful: bool,
+    ways: str,
+    known_share: float,
+    repeat_share: float,
     workers: int,
     scheduler: str | None,
     resume: Path | None,
@@ -77,7 +99,17 @@ def study(
     from counterpoise.workshop.studies.study import run_study
 
     # every way of working gets the same machines, so that they differ by what they do alone
-    order = StudyOrder(family, jobs, seed, perturb, growths, careful)
+    order = StudyOrder(
+        family,
+        jobs,
+        seed,
+        perturb,
+        growths,
+        careful,
+        tuple(name.strip() for name in ways.split(",") if name.strip()),
+        known_share,
+        repeat_share,
+    )
     # the bar goes to stderr: what is piped on is the answer alone
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
         if scheduler:
@@ -108,7 +140,8 @@ def _lines(figures: StudyFigures) -> list[str]:
         lines.append(f"{name:<16}{net:>24}{shares}{wrongly}")
     lines += ["", "Ended wrongly: parted out, scrapped or sold as it is, though worth saving."]
     # by machine, so that the luck of the draw falls out of the difference
-    lines += ["", "Ours earns more a job, on the same machines, than"]
+    if figures["ahead"]:
+        lines += ["", "Ours earns more a job, on the same machines, than"]
     lines += [f"{name:<16}{_with_error(row):>24}" for name, row in figures["ahead"].items()]
     return lines
 

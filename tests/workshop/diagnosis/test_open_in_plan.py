@@ -1,6 +1,5 @@
 """What stands open after a step: the plan's idea of it is the replay's."""
 
-import numpy as np
 import pytest
 from tests.workshop.diagnosis.bench import FAMILY, SHOP, mildest, now
 
@@ -8,7 +7,8 @@ from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.planning.search_tree import state_after_check, state_after_failure
 from counterpoise.workshop.diagnosis.problem import build_problem
 from counterpoise.workshop.jobs.entries import Proof, RepairDone
-from counterpoise.workshop.studies.simulated_jobs import SimulatedJob, SimulatedMachine, World
+from counterpoise.workshop.studies.bench_world import BenchMachine, BenchWorld
+from counterpoise.workshop.studies.simulated_jobs import SimulatedJob
 
 # the lid off and the machine leaned back
 LOOKED = [mildest("look_upper_weight"), mildest("look_dampers")]
@@ -47,21 +47,22 @@ def test_a_failed_proof_leaves_nothing_open_in_the_plan_as_in_the_job(repair):
 
 
 def test_a_virtual_job_pays_for_the_way_again_after_a_failed_proof():
-    world = World.of(FAMILY, SHOP)
+    world = BenchWorld.of(FAMILY, SHOP)
     hypotheses = world.model.hypotheses
     truth = hypotheses.index[(hypotheses.fault_ids.index("belt_worn"),)]
-    machine = SimulatedMachine(truth, 6.0, ("shakes",))
-    problem, played = world.taken_in(machine), {}
+    belt = {"drive": "belt", "motor": "brushed", "tub": "bolted"}
+    kind = [dict(each) for each in world.kinds.machines].index(belt)
+    machine = BenchMachine(kind, truth, 6.0, ("shakes",), truth, {})
+    misses, played = world.real(machine).retest.misses, {}
     for twice in (False, True):
         # both stand behind the same panels, and neither helps a worn belt
         first, second = "replace_front_weight", "tighten_front_weight"
         steps = [Action("repair", first), *([Action("repair", second)] if twice else [])]
         todo = [*steps, Action("ending", "scrap")]
-        job = SimulatedJob(world, problem, problem, machine, np.random.default_rng(1))
-        played[twice] = job.play(lambda _problem, history, todo=todo: todo[len(history) - 1])
+        work = SimulatedJob(world, FAMILY, machine, (1,))
+        played[twice] = work.play(lambda _stand, history, todo=todo: todo[len(history) - 1])
     way = ("lid", "control_panel", "front_panel")
     opening = sum(FAMILY.access[p].open_min + FAMILY.access[p].close_min for p in way)
     work = FAMILY.repairs[second].minutes * FAMILY.repairs[second].people
-    weight = 1.0 - problem.retest.misses
     again = played[True].minutes - played[False].minutes
-    assert again == pytest.approx(weight * (opening + work + FAMILY.proof_minutes))
+    assert again == pytest.approx((1.0 - misses) * (opening + work + FAMILY.proof_minutes))

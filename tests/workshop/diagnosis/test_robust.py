@@ -23,7 +23,6 @@ from counterpoise.workshop.diagnosis.robust import (
 )
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.studies.policies import policies, weights_of_history
 
 PLAIN, CAREFUL = Settings(), Settings(careful=True)
 
@@ -166,12 +165,3 @@ def test_the_worst_part_counts_by_weight(worth, weights, share, expected):
     assert shortfall(np.array(worth), np.array(weights, dtype=float), share) == pytest.approx(
         expected
     )
-
-
-def test_what_was_found_is_read_from_the_history_of_a_virtual_job():
-    model = family_model(FAMILY)
-    history = ("7 years, shakes", "drum_by_hand=on_its_own", "replace_dampers=failed", "play=some")
-    found = weights_of_history(model, history)
-    assert list(found) == ["play"]
-    assert found["play"].tolist() == [0.0, 1.0, 0.0]
-    assert "careful" not in policies(FAMILY, Effort(growths=1))

@@ -22,7 +22,7 @@ from counterpoise.workshop.jobs.entries import (
     RepairDone,
 )
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.studies.simulated_jobs import World, draw_machine
+from counterpoise.workshop.studies.world import World, draw_machine
 
 SHOP = Settings()
 AT = "2026-03-01T09:00:00Z"

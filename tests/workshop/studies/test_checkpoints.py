@@ -21,7 +21,7 @@ ORDER = StudyOrder("front_loader", 100, 1)
 
 
 def block(first, count=50, learned=None, policies=POLICIES):
-    played = {name: [(1.0, 2.0, 0.0, 0.0, 0.0)] * count for name in policies}
+    played = {name: [(1.0, 2.0, 0.0, 0.0, 0.0, 0.0)] * count for name in policies}
     return {
         "first": first, "count": count, "perfect": [3.0] * count, "played": played,
         "learned": learned or {},
@@ -73,6 +73,8 @@ def test_what_another_study_put_down_is_left_alone(kept):
     assert finished(kept, replace(ORDER, seed=2)) == {}
     assert finished(kept, replace(ORDER, perturb=True)) == {}
     assert finished(kept, replace(ORDER, growths=5)) == {}
+    assert finished(kept, replace(ORDER, known_share=1.0)) == {}
+    assert finished(kept, replace(ORDER, repeat_share=0.0)) == {}
     assert set(finished(kept, replace(ORDER, jobs=7))) == {(0, 50)}
 
 
@@ -85,7 +87,12 @@ def test_blocks_without_the_careful_way_do_not_serve_a_study_with_it(kept):
 
 
 def test_the_fingerprint_depends_on_what_decides_and_on_nothing_else():
-    same = [replace(ORDER, jobs=3), replace(ORDER, seed=9), replace(ORDER, perturb=True)]
+    same = [
+        replace(ORDER, known_share=0.1),
+        replace(ORDER, jobs=3),
+        replace(ORDER, seed=9),
+        replace(ORDER, perturb=True),
+    ]
     other = [
         replace(ORDER, family="top_loader"),
         replace(ORDER, growths=9),
@@ -108,6 +115,8 @@ def test_a_reader_tells_each_decision_once_and_waits_for_a_line_to_end(kept):
             "program": fingerprint(ORDER),
             "seed": 1,
             "perturb": False,
+            "known_share": 0.5,
+            "repeat_share": 0.1,
             **block(50, learned={"b": "y:z"}),
         }
     ).encode()

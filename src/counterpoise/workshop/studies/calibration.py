@@ -25,13 +25,12 @@ from counterpoise.workshop.diagnosis.ways.going_on import going_on
 from counterpoise.workshop.diagnosis.ways.options import option_case
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job, Owner
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.studies.simulated_jobs import draw_machine
 from counterpoise.workshop.studies.simulated_work import (
     SimulatedWork,
     WorkResult,
     index_of_id,
 )
-from counterpoise.workshop.studies.world import SimulatedMachine, World
+from counterpoise.workshop.studies.world import SimulatedMachine, World, draw_machine
 
 MOST_ANSWERED = 3  # questions answered before a job is analysed
 # No day of its own: nothing in a virtual job may hang on the calendar.

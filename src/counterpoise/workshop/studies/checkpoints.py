@@ -21,10 +21,20 @@ from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.settings import Settings
 
 # In the order in which they are told; others read these names, so they stay.
-POLICIES = ("ours", "no_waiting", "one_step", "ratio", "information", "checklist")
+POLICIES = (
+    "ours",
+    "as_before",
+    "no_waiting",
+    "one_step",
+    "ratio",
+    "information",
+    "checklist",
+)
+# Played only where they are asked for: each of their decisions takes long.
+SLOW_POLICIES = ("bench", "careful")
 # Of a job: net in minor units, minutes, chance of a comeback, chance that it was ended for good
-# although worth saving, and what that cost, in minor units.
-PlayedJob = tuple[float, float, float, float, float]
+# although worth saving, what that cost, and what it cost as believed then, in minor units.
+PlayedJob = tuple[float, float, float, float, float, float]
 # Rooms whose code and figures a study depends on: a change in any makes old blocks another study's.
 SEALED_ROOMS = ("catalog", "reasoning", "money", "workshop")
 
@@ -50,13 +60,18 @@ class BlockLine(BlockFigures):
     program: str
     seed: int
     perturb: bool
+    known_share: float
+    repeat_share: float
 
 
 @dataclass(frozen=True)
 class StudyOrder:
     """What to study. ``growths``: our planner's effort a decision; ``careful``: that mode too.
 
-    Raises InputError for fewer jobs than one.
+    ``ways`` are the ways of working played, none for the usual ones. ``known_share``: the chance of
+    a feature of the machine to be put down at intake; ``repeat_share``: of a check to be done twice
+    (both invented). Raises InputError for fewer jobs than one, an unknown way, or a share that is
+    no probability.
     """
 
     family: str
@@ -65,16 +80,36 @@ class StudyOrder:
     perturb: bool = False
     growths: int = 4
     careful: bool = False
+    ways: tuple[str, ...] = ()
+    known_share: float = 0.5
+    repeat_share: float = 0.1
     settings: Settings = field(default_factory=lambda: Settings(people=2))
 
     @property
     def policies(self) -> tuple[str, ...]:
         """The names of the policies compared, ours first; the careful one only where asked for."""
-        return (*POLICIES, "careful") if self.careful else POLICIES
+        asked = {*(self.ways or POLICIES), *(["careful"] if self.careful else [])}
+        return tuple(name for name in (*POLICIES, *SLOW_POLICIES) if name in asked)
 
     def __post_init__(self) -> None:
         if self.jobs < 1:
             raise InputError(f"{self.jobs} jobs", field="jobs", remedy="Give one or more")
+        for name in self.ways:
+            if name not in (*POLICIES, *SLOW_POLICIES):
+                known = ", ".join((*POLICIES, *SLOW_POLICIES))
+                raise InputError(
+                    f"there is no way of working {name[:60]!r}",
+                    field="ways",
+                    remedy=f"Name some of: {known}",
+                )
+        for field_name in ("known_share", "repeat_share"):
+            share = getattr(self, field_name)
+            if not 0.0 <= share <= 1.0:
+                raise InputError(
+                    f"{share:g} is no probability",
+                    field=field_name,
+                    remedy="Give a number from 0 to 1",
+                )
 
 
 class Learner(Protocol):
@@ -92,12 +127,22 @@ def fingerprint(order: StudyOrder) -> str:
 
 def append(path: Path, order: StudyOrder, block: BlockFigures) -> None:
     """Add a finished block; on disk when this returns. Raises OSError."""
-    line = {"program": fingerprint(order), "seed": order.seed, "perturb": order.perturb, **block}
+    line = {"program": fingerprint(order), **_drawn_by(order), **block}
     with path.open("ab") as out:
         # one write, so that a killed process leaves a torn last line and no other
         out.write(json.dumps(line).encode() + b"\n")
         out.flush()
         os.fsync(out.fileno())
+
+
+def _drawn_by(order: StudyOrder) -> dict[str, float]:
+    """What the machines and their luck were drawn by."""
+    return {
+        "seed": order.seed,
+        "perturb": order.perturb,
+        "known_share": order.known_share,
+        "repeat_share": order.repeat_share,
+    }
 
 
 def finished(path: Path, order: StudyOrder) -> dict[tuple[int, int], BlockLine]:
@@ -113,11 +158,11 @@ def finished(path: Path, order: StudyOrder) -> dict[tuple[int, int], BlockLine]:
     if end < len(content):
         os.truncate(path, end)
     # figures of another program, seed or catalog would be summed with these without a word
-    sought = (fingerprint(order), order.seed, order.perturb)
+    sought = {"program": fingerprint(order), **_drawn_by(order)}
     return {
         (line["first"], line["count"]): line
         for line in _lines(content[:end], path)
-        if (line["program"], line["seed"], line["perturb"]) == sought
+        if all(line.get(name) == value for name, value in sought.items())
         # a block played without the careful way does not serve a study with it
         and set(order.policies) <= set(line["played"])
     }

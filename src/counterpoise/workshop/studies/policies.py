@@ -1,12 +1,12 @@
 """Ways to work on a machine, to be compared: ours, and the plain ones people use.
 
-A policy is given the problem as it stands and the history: how the machine came in, then a line
+A policy is given where the job stands and the history: how the machine came in, then a line
 ``id=outcome`` for each step.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from hashlib import blake2b
 from typing import cast
 
@@ -14,26 +14,18 @@ import numpy as np
 
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.actions import Action, Kind, action_of
-from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.information import entropy_bits
 from counterpoise.reasoning.kernels.bounds import check_opening
 from counterpoise.reasoning.kernels.ratio_policy import ratio_policy
 from counterpoise.reasoning.kernels.workspace import new_workspace
-from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
+from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.reasoning.problem import Problem, panels_needed
-from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
-from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
-from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows
-from counterpoise.workshop.diagnosis.prices import Prices
-from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, PlannedProblem
-from counterpoise.workshop.diagnosis.robust import Evidence, careful_choice
-from counterpoise.workshop.jobs.entries import NOT_THERE
-from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.diagnosis.analysis import analyse
+from counterpoise.workshop.diagnosis.robust import careful_choice
+from counterpoise.workshop.diagnosis.ways.first_step import held_back
+from counterpoise.workshop.diagnosis.ways.irreversible import cannot_be_undone
+from counterpoise.workshop.studies.stand import Policy, Stand
 
-Policy = Callable[[Problem, tuple[str, ...]], Action]
-# Sets of faults planned over: half of what the bench page does, so that a study ends.
-STUDY_MAX_SETS = 150
 SURE = 0.85  # a checklist or an information seeker repairs when one suspect is this likely
 LEAST_BITS = 0.01  # less is no information
 LONGEST_ON_LIST = 5.0  # minutes; a list that is the same for every machine has quick looks only
@@ -63,11 +55,11 @@ class DecisionMemory:
     def remembering(self, name: str, decide: Policy) -> Policy:
         """The policy ``decide``, called once for each history; ``name`` keeps policies apart."""
 
-        def policy(problem: Problem, history: tuple[str, ...]) -> Action:
+        def policy(stand: Stand, history: tuple[str, ...]) -> Action:
             # a study holds many thousands of long histories: only their digests are kept
             key = blake2b("|".join((name, *history)).encode(), digest_size=9).hexdigest()
             if key not in self._known:
-                action = decide(problem, history)
+                action = decide(stand, history)
                 self._known[key] = self._fresh[key] = f"{action.kind}:{action.id}"
             kind, _, action_id = self._known[key].partition(":")
             return Action(cast("Kind", kind), action_id)
@@ -78,83 +70,49 @@ class DecisionMemory:
 def policies(
     family: Family, effort: Effort, memory: DecisionMemory | None = None
 ) -> Mapping[str, Policy]:
-    """The policies by name: the planner alone, one step ahead, and three without a plan.
+    """The policies by name; ``effort`` is the planner's.
 
-    ``effort`` is the planner's; each policy returns an action of the problem it is given.
+    "bench" is all that the bench page does, with its own effort and the comparison of first steps,
+    and "careful" the careful mode at every step; both take long.
     """
     memory = DecisionMemory() if memory is None else memory
     # the checklist ends in it too: both then decide alike, and it is worked out once
-    by_ratio = memory.remembering("plain", lambda problem, _: _by_ratio(problem))
-    return {
-        "no_waiting": memory.remembering(
-            "no_waiting", lambda problem, _: _planned(problem, effort, ratio_only=False)
-        ),
-        "one_step": memory.remembering(
-            "one_step", lambda problem, _: _planned(problem, Effort(growths=1), ratio_only=True)
-        ),
-        "ratio": by_ratio,
-        "information": memory.remembering(
-            "information", lambda problem, _: _by_information(problem)
-        ),
-        "checklist": _Checklist(family, by_ratio).next,
+    by_ratio = memory.remembering("plain", lambda stand, _: _by_ratio(stand.problem))
+    one = Effort(growths=1)
+    deciding: dict[str, Policy] = {
+        "ours": lambda stand, _: _held(stand, effort),
+        "as_before": lambda stand, _: _planned(stand.as_before(), effort),
+        "no_waiting": lambda stand, _: _planned(stand, effort),
+        "one_step": lambda stand, _: stand.planned(one, ratio_only=True).look.result().first,
+        "information": lambda stand, _: _by_information(stand.problem),
+        "bench": lambda stand, _: analyse(stand.case).plan.first,
+        "careful": lambda stand, _: careful_choice(stand.planned(effort), stand.evidence).action,
     }
+    remembered = {name: memory.remembering(name, decide) for name, decide in deciding.items()}
+    return {**remembered, "ratio": by_ratio, "checklist": _Checklist(family, by_ratio).next}
 
 
-def careful_policy(family: Family, settings: Settings, effort: Effort) -> Policy:
-    """The careful mode as a policy: it also asks what the findings say of the catalog's figures."""
-    model, kinds = family_model(family), kinds_of(family, {})
-    at_age: dict[float, Rows] = {}
-
-    def policy(problem: Problem, history: tuple[str, ...]) -> Action:
-        smaller, dropped = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
-        look = Lookahead(smaller, prune_unlikely=True)
-        # nothing left to weigh
-        if look.plan(effort).first.kind == "exhausted":
-            return look.result().first
-        # a history begins like "7 years, shakes"
-        age_years = float(history[0].split()[0])
-        prices = Prices(family, settings, "workshop", age_years)
-        # ages are few in a study
-        if age_years not in at_age:
-            joint = np.exp(joint_prior(model, age_years, kinds))
-            at_age[age_years] = all_rows(model, kinds, joint)
-        rows = at_age[age_years].part(smaller.hypotheses)
-        readings = {name: (row,) for name, row in weights_of_history(model, history).items()}
-        evidence = Evidence(prices, rows, StandingEvidence(model, kinds, readings=readings))
-        planned = PlannedProblem(smaller, look, float(dropped.sum()), rows)
-        return careful_choice(planned, evidence).action
-
-    return policy
+def _planned(stand: Stand, effort: Effort) -> Action:
+    return stand.planned(effort).look.result().first
 
 
-def weights_of_history(model: FamilyModel, history: tuple[str, ...]) -> dict[str, Floats]:
-    """By check since the last repair, (O,) one-hot weights of its outcome, from a history."""
-    weights: dict[str, Floats] = {}
-    for name, _, outcome in (line.partition("=") for line in history[1:]):
-        if name in model.checks:
-            outcomes = model.checks[name].outcomes
-            # that there is no such thing says nothing of the catalog's figures
-            if outcome == NOT_THERE:
-                continue
-            weights[name] = np.array([float(outcome == each) for each in outcomes])
-        else:
-            # a repair: what was found before it speaks of the machine as it was
-            weights = {}
-    return weights
-
-
-def _planned(problem: Problem, effort: Effort, *, ratio_only: bool) -> Action:
-    # unlikely first steps are pruned: a study makes some fifty decisions a job
-    smaller, _ = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
-    return Lookahead(smaller, ratio_only=ratio_only, prune_unlikely=True).plan(effort).first
+def _held(stand: Stand, effort: Effort) -> Action:
+    """The plan's first step, held back before what cannot be undone as the bench page holds it."""
+    planned, case = stand.planned(effort), stand.case
+    plan = planned.look.result()
+    if not cannot_be_undone(planned.problem, plan.first, case.settings):
+        return plan.first
+    # what care chooses there waits for a check by hand where one is near
+    action = careful_choice(planned, stand.evidence, plan).action
+    held = held_back(case, planned, action)
+    return Action("check", held.touch.check) if held else action
 
 
 def _by_ratio(problem: Problem) -> Action:
     """Repair by chance over cost, no checks; stop where stopping is best."""
-    smaller, _ = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)
-    arrays = smaller.arrays()
+    arrays = problem.arrays()
     _, repair, ending = ratio_policy(
-        arrays, smaller.prior, problem.tried, problem.opened, new_workspace(arrays)
+        arrays, problem.prior, problem.tried, problem.opened, new_workspace(arrays)
     )
     # the planner counts checks first, then repairs, then endings
     checks, repairs = len(problem.checks), len(problem.repairs)
@@ -165,14 +123,11 @@ def _by_information(problem: Problem) -> Action:
     """The check with most bits for its cost until one suspect is nearly sure, then by ratio."""
     if _likeliest(problem) >= SURE:
         return _by_ratio(problem)
-    smaller = problem.narrowed(MAX_DROPPED, STUDY_MAX_SETS)[0]
-    arrays, best_ratio, best = smaller.arrays(), 0.0, -1
-    now = entropy_bits(smaller.prior)
-    for index, check in enumerate(smaller.checks):
-        if problem.done >> index & 1:
-            continue
+    arrays, best_ratio, best = problem.arrays(), 0.0, -1
+    now = entropy_bits(problem.prior)
+    for index, check in enumerate(problem.checks):
         # (O, H): what is believed and would be seen
-        joint = smaller.prior * smaller.tables[index]
+        joint = problem.prior * problem.tables[index]
         mass = joint.sum(axis=1)
         after = sum(
             float(m) * entropy_bits(row / m) for m, row in zip(mass, joint, strict=True) if m > 0
@@ -194,13 +149,14 @@ class _Checklist:
     def __init__(self, family: Family, repairing: Policy) -> None:
         self._family, self._repairing = family, repairing
 
-    def next(self, problem: Problem, history: tuple[str, ...]) -> Action:
+    def next(self, stand: Stand, history: tuple[str, ...]) -> Action:
         """The next check on the list; the repair by ratio where the list is empty."""
+        problem = stand.problem
         if _likeliest(problem) >= SURE:
-            return self._repairing(problem, history)
-        left = [index for index in self._listed(problem) if not problem.done >> index & 1]
+            return self._repairing(stand, history)
+        left = [i for i in self._listed(problem) if not _was_done(problem.checks[i].id, history)]
         if not left:
-            return self._repairing(problem, history)
+            return self._repairing(stand, history)
         # what it finds changes nothing but how sure one is: that is what a list is
         return Action("check", problem.checks[left[0]].id)
 
@@ -213,6 +169,11 @@ class _Checklist:
             if each <= LONGEST_ON_LIST and not _costs_opening(problem, index)
         ]
         return sorted(listed, key=lambda index: problem.checks[index].cost)
+
+
+def _was_done(check: str, history: tuple[str, ...]) -> bool:
+    """Whether a list has ticked a check off: each is on it once."""
+    return any(line.startswith(f"{check}=") for line in history[1:])
 
 
 def _costs_opening(problem: Problem, check: int) -> bool:

@@ -15,7 +15,7 @@ from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.analysis import Analysis, measures_of
 from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, build_problem
 from counterpoise.workshop.diagnosis.ways.mending import first_repair, unlooked
-from counterpoise.workshop.studies.policies import STUDY_MAX_SETS
+from counterpoise.workshop.studies.stand import STUDY_MAX_SETS
 
 # A plan ends long before; this stops one that would go round in circles.
 MOST_STEPS = 40

@@ -16,6 +16,7 @@ from counterpoise.catalog.loader import load_family
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
+from counterpoise.workshop.studies.bench_world import BenchWorld
 from counterpoise.workshop.studies.checkpoints import (
     BlockFigures,
     PlayedJob,
@@ -27,13 +28,10 @@ from counterpoise.workshop.studies.checkpoints import (
 )
 from counterpoise.workshop.studies.policies import (
     DecisionMemory,
-    Policy,
-    careful_policy,
     policies,
 )
-from counterpoise.workshop.studies.simulated_jobs import SimulatedJob, draw_machine, value_if_known
-from counterpoise.workshop.studies.waiting import waiting_policy
-from counterpoise.workshop.studies.world import World
+from counterpoise.workshop.studies.simulated_jobs import SimulatedJob, value_if_known
+from counterpoise.workshop.studies.stand import Policy
 
 BLOCK = 50  # jobs worked on in one go; each block of a perturbed study has a catalog of its own
 Block = tuple[StudyOrder, int, int]
@@ -44,7 +42,8 @@ class PolicyFigures(TypedDict):
 
     ``kept``: net as a share of what one who knows what is wrong would earn. ``ended_wrongly``: the
     share of jobs ended for good on a machine that was worth saving; ``regret``: what that cost a
-    job, in minor units, and ``regret_error`` its standard error.
+    job, in minor units, and ``regret_error`` its standard error. ``expected_regret``: the same as
+    it was believed to be at the ending, which a study of few jobs says more surely.
     """
 
     net: float
@@ -55,13 +54,22 @@ class PolicyFigures(TypedDict):
     ended_wrongly: float
     regret: float
     regret_error: float
+    expected_regret: float
+    expected_regret_error: float
 
 
 class Lead(TypedDict):
-    """What ours earns more a job than another policy, and its standard error, in minor units."""
+    """What ours earns more a job than another policy, and its standard error, in minor units.
+
+    ``regret`` and ``expected_regret``: what ours throws away more, with their standard errors.
+    """
 
     net: float
     error: float
+    regret: float
+    regret_error: float
+    expected_regret: float
+    expected_regret_error: float
 
 
 class StudyFigures(TypedDict):
@@ -89,29 +97,36 @@ def play_block(order: StudyOrder, first: int, count: int, kept: str | None = Non
     one; they change nothing but the time.
     """
     # jobs, seed and catalog left out: what is decided does not depend on them
-    planner = _planner(replace(order, jobs=1, seed=0, perturb=False))
+    planner = _planner(
+        replace(order, jobs=1, seed=0, perturb=False, known_share=0.0, repeat_share=0.0)
+    )
     if kept is not None:
         planner.reader.catch_up(Path(kept), planner.memory)
     world = planner.world
     if order.perturb:
         # the machines behave by another catalog than the one the policies believe
         family = perturbed(load_family(order.family), np.random.default_rng([order.seed, 1, first]))
-        world = World.of(family, order.settings)
+        world = BenchWorld.of(family, order.settings)
     perfect: list[float] = []
     played: dict[str, list[PlayedJob]] = {name: [] for name in planner.policies}
     for job in range(first, first + count):
         # seeds by purpose: 0 the machine, 1 the catalog, 2 what chance does
-        machine = draw_machine(world, np.random.default_rng([order.seed, 0, job]))
-        # the same machine twice: as the policies see it, and as it costs and answers
-        believed = planner.world.taken_in(machine)
-        real = world.answering(believed, machine.age_years)
+        machine = world.draw(np.random.default_rng([order.seed, 0, job]), order.known_share)
         perfect.append(value_if_known(world, machine))
         for name, policy in planner.policies.items():
             # anew for each policy: all of them meet the same luck
-            rng = np.random.default_rng([order.seed, 2, job])
-            result = SimulatedJob(world, believed, real, machine, rng).play(policy)
+            luck, believed = (order.seed, 2, job), planner.world.family
+            work = SimulatedJob(world, believed, machine, luck, order.repeat_share)
+            result = work.play(policy)
             played[name].append(
-                (result.net, result.minutes, result.comeback, result.ended_wrongly, result.regret)
+                (
+                    result.net,
+                    result.minutes,
+                    result.comeback,
+                    result.ended_wrongly,
+                    result.regret,
+                    result.expected_regret,
+                )
             )
     return BlockFigures(
         first=first,
@@ -126,7 +141,7 @@ def play_block(order: StudyOrder, first: int, count: int, kept: str | None = Non
 class _Planner:
     """What a process keeps from block to block: world believed, decisions made, policies."""
 
-    world: World
+    world: BenchWorld
     memory: DecisionMemory
     policies: Mapping[str, Policy]
     reader: Reader
@@ -137,14 +152,8 @@ def _planner(order: StudyOrder) -> _Planner:
     """The same for all orders of one family, effort and workshop."""
     # read here, not passed in: a process of its own loads the catalog once, not with each block
     family, memory = load_family(order.family), DecisionMemory()
-    world, effort = World.of(family, order.settings), Effort(growths=order.growths)
-    by_name = dict(policies(family, effort, memory))
-    careful = memory.remembering("careful", careful_policy(family, order.settings, effort))
-    # as the bench page advises; what it would do without waiting stands beside it
-    waiting = waiting_policy(family, order.settings, by_name["no_waiting"], careful)
-    by_name["ours"] = memory.remembering("ours", waiting)
-    if order.careful:
-        by_name["careful"] = careful
+    world, effort = BenchWorld.of(family, order.settings), Effort(growths=order.growths)
+    by_name = policies(family, effort, memory)
     by_name = {name: by_name[name] for name in order.policies}
     return _Planner(world, memory, by_name, Reader(fingerprint(order)))
 
@@ -202,7 +211,8 @@ def summed(done: Sequence[BlockFigures], order: StudyOrder) -> StudyFigures:
     groups = owner if order.perturb and len(ordered) > 1 else np.arange(owner.size)
     # of the very jobs played: two studies of one seed have the same one
     best = float(np.mean([value for block in ordered for value in block["perfect"]]))
-    ours = played["ours"][:, 0]
+    # against ours, where it was played
+    ours = played.get("ours")
     return StudyFigures(
         family=order.family,
         jobs=int(owner.size),
@@ -211,20 +221,31 @@ def summed(done: Sequence[BlockFigures], order: StudyOrder) -> StudyFigures:
         perfect=best,
         policies={name: _policy_figures(rows, groups, best) for name, rows in played.items()},
         ahead={
-            name: Lead(
-                net=float((ours - rows[:, 0]).mean()),
-                # machine by machine: what they have in common is no uncertainty of the difference
-                error=_standard_error(ours - rows[:, 0], groups),
-            )
+            # machine by machine: what they have in common is no uncertainty of the difference
+            name: _lead(ours - rows, groups)
             for name, rows in played.items()
-            if name != "ours"
+            if ours is not None and name != "ours"
         },
     )
 
 
+def _lead(difference: Floats, groups: Ints) -> Lead:
+    """``difference`` is (jobs, 6), of two ways of working on the same machines."""
+    mean = difference.mean(axis=0).tolist()
+    error = [_standard_error(column, groups) for column in difference.T]
+    return Lead(
+        net=mean[0],
+        error=error[0],
+        regret=mean[4],
+        regret_error=error[4],
+        expected_regret=mean[5],
+        expected_regret_error=error[5],
+    )
+
+
 def _policy_figures(rows: Floats, groups: Ints, best: float) -> PolicyFigures:
-    """``rows`` is (jobs, 5), as :data:`PlayedJob`; ``groups`` (jobs,) the block of each."""
-    net, minutes, comebacks, ended_wrongly, regret = rows.mean(axis=0).tolist()
+    """``rows`` is (jobs, 6), as :data:`PlayedJob`; ``groups`` (jobs,) the block of each."""
+    net, minutes, comebacks, ended_wrongly, regret, expected = rows.mean(axis=0).tolist()
     return PolicyFigures(
         net=net,
         error=_standard_error(rows[:, 0], groups),
@@ -234,6 +255,8 @@ def _policy_figures(rows: Floats, groups: Ints, best: float) -> PolicyFigures:
         ended_wrongly=ended_wrongly,
         regret=regret,
         regret_error=_standard_error(rows[:, 4], groups),
+        expected_regret=expected,
+        expected_regret_error=_standard_error(rows[:, 5], groups),
     )
 
 

@@ -1,4 +1,6 @@
-"""The world of a study: a catalog that machines are drawn from and behave by, laid out once.
+"""Machines of no known kind, drawn from a catalog with what they complain of; laid out once.
+
+How they are worked on, with findings that mislead, is :mod:`.bench_world`'s.
 
 Money is minor units, ages are years.
 """
@@ -11,7 +13,6 @@ import numpy as np
 
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
@@ -25,6 +26,9 @@ from counterpoise.workshop.jobs.entries import Intake
 from counterpoise.workshop.jobs.settings import Settings
 
 MOST_BELIEFS = 512  # kept at a time
+# Ages in years of machines taken in, and their shares (invented, for comparison of policies only).
+AGES = (1.0, 4.0, 7.0, 10.0, 13.0)
+AGE_SHARES = (0.1, 0.2, 0.3, 0.25, 0.15)
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,6 @@ class World:
     _whole: dict[float, Problem] = field(default_factory=dict, repr=False, compare=False)
     _costed: dict[float, Problem] = field(default_factory=dict, repr=False, compare=False)
     _rows: dict[float, Rows] = field(default_factory=dict, repr=False, compare=False)
-    _unchecked: dict[float, Arrays] = field(default_factory=dict, repr=False, compare=False)
     _beliefs: dict[tuple[float, tuple[str, ...]], Floats] = field(
         default_factory=dict, repr=False, compare=False
     )
@@ -67,20 +70,6 @@ class World:
         if age_years not in self._costed:
             self._costed[age_years] = with_room(self._all_checks(age_years))
         return self._costed[age_years]
-
-    def answering(self, believed: Problem, age_years: float) -> Problem:
-        """What checks and repairs of a plan really do here, check by check as in ``believed``.
-
-        A plan leaves out the checks that tell least by its own catalog; this one might keep others.
-        """
-        whole = self._all_checks(age_years)
-        place = {check.id: i for i, check in enumerate(whole.checks)}
-        asked = [place[check.id] for check in believed.checks]
-        return replace(
-            whole,
-            checks=tuple(whole.checks[i] for i in asked),
-            tables=tuple(whole.tables[i] for i in asked),
-        )
 
     def _all_checks(self, age_years: float) -> Problem:
         # belief apart, a problem is the same for all machines of an age
@@ -108,14 +97,6 @@ class World:
             self._rows[age_years] = all_rows(self.model, self.kinds, np.exp(prior))
         return self._rows[age_years]
 
-    def unchecked(self, age_years: float) -> Arrays:
-        """The same without checks, as arrays: who knows what is wrong needs none."""
-        # packing arrays is what takes time, and a study asks for the same five ages
-        if age_years not in self._unchecked:
-            without_checks = replace(self.costed(age_years), checks=(), tables=())
-            self._unchecked[age_years] = without_checks.arrays()
-        return self._unchecked[age_years]
-
     def taken_in(self, machine: SimulatedMachine) -> Problem:
         """The problem of a machine just taken in as the workshop's own; its prior is (H,)."""
         key = (machine.age_years, machine.complaints)
@@ -131,3 +112,28 @@ class World:
 
 def _intake(model: FamilyModel, age_years: float, complaints: tuple[str, ...]) -> Intake:
     return Intake(model.family.id, "workshop", "virtual", complaints, age_years)
+
+
+def draw_machine(world: World, rng: np.random.Generator) -> SimulatedMachine:
+    """A machine brought in with at least one complaint, its age in years."""
+    age = float(rng.choice(AGES, p=AGE_SHARES))
+    # of any kind: a study is about the family as a whole
+    rows = world.rows(age)
+    prior = rows.prior
+    names = list(world.model.complaints)
+    # a machine that nobody complains of stays at home: draw again
+    while True:
+        truth = int(rng.choice(prior.size, p=prior / prior.sum()))
+        account = world.model.account
+        # an owner whose account misleads tells of some other machine
+        misled = account is not None and rng.random() < account.misled
+        shown = int(rng.choice(prior.size, p=prior / prior.sum())) if misled else truth
+        faults = int(rows.base[shown])
+        heard = tuple(name for name in names if rng.random() < world.model.complaints[name][faults])
+        if heard:
+            return SimulatedMachine(truth, age, heard)
+
+
+def problem_at_intake(model: FamilyModel, settings: Settings, machine: SimulatedMachine) -> Problem:
+    """The problem of a machine just taken in, its (H,) prior by ``model``."""
+    return World(model, settings).taken_in(machine)
