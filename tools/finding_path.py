@@ -30,7 +30,7 @@ from urllib.parse import urlencode
 from sqlalchemy import Row
 
 import counterpoise
-from counterpoise.catalog.loader import ShippedFamilies
+from counterpoise.catalog.loader import Catalog
 from counterpoise.workshop.jobs.entries import Intake
 from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
@@ -209,7 +209,7 @@ def trace(name: str, folder: Path) -> Way:
     """Put the finding down one way, in a new store in ``folder``, and follow it to the belief."""
     way = Way()
     with Store(folder / f"{name}.db") as store:
-        workshop = Workshop(store, ShippedFamilies(), _belief_alone)
+        workshop = Workshop(store, Catalog(), _belief_alone)
         # Once unwatched: what is loaded or built a single time is no part of the way.
         rehearsed = _opened_job(workshop)
         WAYS[name](workshop, rehearsed)

@@ -96,7 +96,7 @@ MISTAKES = [
     ("owner: customer", "owner: costumer", "'costumer' is not allowed; did you mean customer?"),
     ("age: 0", "age: -1", "age: -1 is outside its limits"),
     ("blunder: [empty_spin", "blunder: [look_transit_bolts", "look_transit_bolts is right and a blunder at once"),
-    ("family: front_loader", "family: front", "'front' is not shipped"),
+    ("family: front_loader", "family: front", "there is no family 'front'; known: front_loader"),
     ("  owner: customer", "  features: {drive: chain}\n  owner: customer", "there is no value of drive chain"),
     ("  owner: customer", "  ower: customer", "unknown key ower; did you mean owner?"),
 ]  # fmt: skip

@@ -11,13 +11,14 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
 from counterpoise.catalog.family import Family
-from counterpoise.catalog.loader import families, load_family
+from counterpoise.catalog.loader import SHIPPED, Catalog
 from counterpoise.catalog.places import DATA, case_files
 from counterpoise.catalog.schema.messages import (
     Amount,
     Entry,
     Text,
     as_text,
+    instead,
     mistake,
     read_entry,
     refuse,
@@ -211,6 +212,7 @@ def _among(names: list[str], kind: str, known: Mapping[str, object]) -> list[str
     return names
 
 
+@lru_cache(maxsize=1)
 def shipped_cases() -> tuple[Case, ...]:
     """The stories of all shipped families, family by family, as they stand in their books.
 
@@ -219,16 +221,36 @@ def shipped_cases() -> tuple[Case, ...]:
     return tuple(case for path in case_files(DATA).values() for case in load_cases(path))
 
 
-# the shipped books and the few that tests write
-@lru_cache(maxsize=16)
-def load_cases(path: Path) -> tuple[Case, ...]:
-    """All cases of a case book. Raises CatalogError that names every mistake with its line."""
+def known_cases(known: Catalog) -> tuple[tuple[Case, ...], tuple[str, ...]]:
+    """The stories of all families, shipped and the workshop's own, and what is wrong with some.
+
+    A book with a mistake, or of a family that is broken, is left out whole.
+    """
+    cases: list[Case] = []
+    problems: list[str] = []
+    for family, path in known.case_books():
+        if family not in known:
+            problems.append(f"{path.name}:1: there is no sound family {family}; mend its file")
+            continue
+        try:
+            cases += load_cases(path, known)
+        # one broken book must not take the others away
+        except CatalogError as error:
+            problems += error.problems
+    return tuple(cases), tuple(problems)
+
+
+def load_cases(path: Path, known: Mapping[str, Family] = SHIPPED) -> tuple[Case, ...]:
+    """All cases of a case book, of families that are ``known`` by id.
+
+    Raises CatalogError that names every mistake with its line.
+    """
     # written by hand: what a seasoned hand would do is a book's only authority
     tree = read_tree(path)
     # an unreadable file leaves no table; its mistakes are reported below all the same
     cases: list[Case] = []
     if isinstance(tree.data, dict):
-        cases = [case for name in tree.data if (case := _case(tree, name)) is not None]
+        cases = [case for name in tree.data if (case := _case(tree, name, known)) is not None]
     elif not tree.problems:
         tree.add((), f"holds {show(tree.data)}, not a table of cases", "write 'id: {...}' lines")
     if tree.problems:
@@ -236,18 +258,18 @@ def load_cases(path: Path) -> tuple[Case, ...]:
     return tuple(cases)
 
 
-def _case(tree: Tree, name: str) -> Case | None:
+def _case(tree: Tree, name: str, known: Mapping[str, Family]) -> Case | None:
     entry = tree.data[name]
     family = entry.get("family") if isinstance(entry, dict) else None
     # the family is the context of every other field: without it nothing can be said
-    if family not in families():
+    if family not in known:
         tree.add(
             (name, "family"),
-            f"{name}.family: {show(family)} is not shipped",
-            f"use one of: {', '.join(families())}",
+            f"{name}.family: there is no family {show(family)}",
+            instead(family, known),
         )
         return None
-    read = read_entry(CaseIn, tree, (name,), load_family(str(family)))
+    read = read_entry(CaseIn, tree, (name,), known[str(family)])
     return _build(str(name), read) if read else None
 
 

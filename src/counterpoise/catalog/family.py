@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from counterpoise.catalog.body import Body
+from counterpoise.catalog.changed_figure import ChangedFigure
 from counterpoise.catalog.check_parts import Reading, SameThing
 from counterpoise.catalog.figure_entry import FigureEntry
 from counterpoise.catalog.repair_entries import (
@@ -236,6 +237,9 @@ class Family:
     twin_needs: Mapping[str, str] = field(default_factory=dict)
     # parts that live in a set: what condemns it whole, and what allows one piece alone
     sets: Mapping[str, PartSet] = field(default_factory=dict)
+    # figures that the workshop changed, and what the whole was read from: the same text, the same
+    changes: tuple[ChangedFigure, ...] = ()
+    digest: str = ""
 
     def features_against(self, has: Mapping[str, str], needs: Mapping[str, str]) -> tuple[str, ...]:
         """Features needed that a machine is known not to have; one not looked at may fit."""

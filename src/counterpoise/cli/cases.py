@@ -6,10 +6,11 @@ import json
 
 import click
 
-from counterpoise.catalog.cases import Case, shipped_cases
-from counterpoise.catalog.loader import load_family
+from counterpoise.catalog.cases import Case, known_cases
+from counterpoise.catalog.loader import Catalog
 from counterpoise.catalog.lookup import plain
 from counterpoise.catalog.schema.messages import instead, sentence
+from counterpoise.cli.common import catalog_command
 from counterpoise.errors import NotFoundError
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.casebook import CaseVerdict, play_case
@@ -28,11 +29,12 @@ from counterpoise.workshop.studies.casebook import CaseVerdict, play_case
     help="Play the cases and hold the answers against them. Exits 1 where one is off.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@catalog_command
 @click.pass_context
-def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> None:
+def cases(ctx: click.Context, case: str | None, known: Catalog, run: bool, as_json: bool) -> None:
     """List, tell or play the case book; exit with 1 if an answer is off. Raises NotFoundError."""
     # a wrong name is told before anything is played: that takes seconds a case
-    chosen = _choose(case)
+    chosen = _choose(case, known)
     if not run:
         click.echo(
             json.dumps(plain(chosen), indent=2, ensure_ascii=False)
@@ -41,7 +43,7 @@ def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> Non
         )
         return
     # each case alone: what one brings to light must not move the next
-    verdicts = [_play(story) for story in chosen]
+    verdicts = [_play(story, known) for story in chosen]
     if as_json:
         click.echo(
             json.dumps([_row(verdict) for verdict in verdicts], indent=2, ensure_ascii=False)
@@ -54,20 +56,26 @@ def cases(ctx: click.Context, case: str | None, run: bool, as_json: bool) -> Non
     ctx.exit(1 if any(verdict.objections for verdict in verdicts) else 0)
 
 
-def _choose(name: str | None) -> list[Case]:
-    known = {case.id: case for case in shipped_cases()}
+def _choose(name: str | None, known: Catalog) -> list[Case]:
+    cases, problems = known_cases(known)
+    for problem in problems:
+        # on stderr: the answer, in JSON too, is that of the stories that are sound
+        click.echo(f"Left out: {problem}", err=True)
     if name is None:
-        return list(known.values())
-    if name not in known:
-        raise NotFoundError(f"There is no case {name}", remedy=sentence(instead(name, known)))
-    return [known[name]]
+        return list(cases)
+    # one name may be in two books
+    named = [case for case in cases if case.id == name]
+    if not named:
+        ids = [case.id for case in cases]
+        raise NotFoundError(f"There is no case {name}", remedy=sentence(instead(name, ids)))
+    return named
 
 
-def _play(case: Case) -> CaseVerdict:
+def _play(case: Case, known: Catalog) -> CaseVerdict:
     # the planner takes a second to load; listing the cases needs none of it
     from counterpoise.workshop.diagnosis.assess import assess
 
-    return play_case(case, load_family(case.family), assess, Settings())
+    return play_case(case, known[case.family], assess, Settings())
 
 
 def _row(verdict: CaseVerdict) -> dict[str, object]:

@@ -17,24 +17,56 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
 
 STORE_VARIABLE = "COUNTERPOISE_STORE"
+FAMILIES_VARIABLE = "COUNTERPOISE_FAMILIES"
 DEFAULT_STORE = "counterpoise.db"
 # click calls a command with whatever its options say, so its parameters cannot be typed from here
 Command = TypeVar("Command", bound=Callable[..., object])
 _FARTHEST = 1e9  # no figure of a washing machine is larger; what is typed beyond is a slip
 
 
-def open_workshop(where: str) -> Workshop:
-    """The workshop over a store, a file or a database URL. Raises StoreError."""
+families_option = click.option(
+    "--families",
+    "folder",
+    envvar=FAMILIES_VARIABLE,
+    show_envvar=True,
+    metavar="FOLDER",
+    help="The workshop's own families. Without it: counterpoise-families beside the store.",
+)
+
+
+def open_workshop(where: str, folder: str | None = None) -> Workshop:
+    """The workshop over a store, a file or a database URL. Raises StoreError.
+
+    ``folder``: that of its own families; None: the one beside the store.
+    """
     # SQLAlchemy takes a quarter of a second to import; --help does without
+    from counterpoise.catalog.places import own_folder
     from counterpoise.workshop.services import intake
 
-    return intake.open_workshop(where)
+    return intake.open_workshop(where, own_folder(folder, where))
+
+
+def catalog_command(command: Command) -> Command:
+    """Give a command that needs no store ``--families``, as ``known``: all families by id."""
+
+    @families_option
+    @functools.wraps(command)
+    def wrapped(*args: object, folder: str | None, **options: object) -> object:
+        from counterpoise.catalog.loader import Catalog
+        from counterpoise.catalog.places import own_folder
+
+        # beside the store that the commands of the workshop would open here
+        beside = os.environ.get(STORE_VARIABLE) or DEFAULT_STORE
+        return command(*args, known=Catalog(own_folder(folder, beside)), **options)
+
+    return wrapped  # type: ignore[return-value]  # click turns it into a command of its own
 
 
 def workshop_command(command: Command) -> Command:
-    """Give a command ``workshop``, ``--store`` and ``--json``; it returns what ``--json`` prints.
+    """Give a command ``workshop``, ``--store``, ``--families`` and ``--json``.
 
-    Without ``--json`` the command is called with ``in_words=True`` and prints its answer itself.
+    It returns what ``--json`` prints. Without it the command is called with ``in_words=True`` and
+    prints its answer itself.
     """
 
     @click.option(
@@ -46,14 +78,15 @@ def workshop_command(command: Command) -> Command:
         metavar="PATH",
         help="The workshop's store: a file, or a database URL.",
     )
+    @families_option
     @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
     @click.pass_context
     @functools.wraps(command)
     def wrapped(
-        ctx: click.Context, /, *args: object, store: str, as_json: bool, **options: object
-    ) -> None:
-        # a workshop handed in from outside (by tests) goes before the store
-        workshop = ctx.obj if ctx.obj is not None else open_workshop(store)
+        ctx: click.Context, /, *args: object, store: str, folder: str | None, as_json: bool,
+        **options: object,
+    ) -> None:  # fmt: skip
+        workshop = workshop_of(ctx, store, folder)
         answer = command(workshop, *args, in_words=not as_json, **options)
         if as_json:
             click.echo(json.dumps(plain(answer), indent=2, ensure_ascii=False))
@@ -61,11 +94,11 @@ def workshop_command(command: Command) -> Command:
     return wrapped  # type: ignore[return-value]  # click turns it into a command of its own
 
 
-def workshop_of(ctx: click.Context, store: str) -> Workshop:
+def workshop_of(ctx: click.Context, store: str, folder: str | None) -> Workshop:
     """The workshop for a command that only sometimes needs one. Raises StoreError."""
     # a workshop handed in from outside (by tests) goes before the store
     handed: Workshop | None = ctx.obj
-    return handed if handed is not None else open_workshop(store)
+    return handed if handed is not None else open_workshop(store, folder)
 
 
 def problem(error: CounterpoiseError | click.ClickException) -> dict[str, str]:

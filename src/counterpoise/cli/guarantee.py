@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import money, workshop_command
+from counterpoise.cli.common import catalog_command, money, workshop_command
 from counterpoise.cli.terminal import console, say
 
 if TYPE_CHECKING:
+    from counterpoise.catalog.loader import Catalog
     from counterpoise.report.views.guarantee import Guarantees
     from counterpoise.workshop.billing.guarantee import GuaranteeTerms
     from counterpoise.workshop.services.workshop import Workshop
@@ -92,13 +93,18 @@ def _row(promise: GuaranteeTerms) -> tuple[str, ...]:
     "--workers", default=2, show_default=True, type=click.IntRange(1), help="Processes to use."
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
-def calibrate(family: str, jobs: int, seed: int, workers: int, as_json: bool) -> None:
+@catalog_command
+def calibrate(
+    known: Catalog, family: str, jobs: int, seed: int, workers: int, as_json: bool
+) -> None:
     """Print how often each 80 % range held; shares of 1, amounts in whole units."""
     from counterpoise.workshop.studies.calibration import calibrate as played
 
+    # refused in words before any process is started
+    known.load(family)
     # the bar goes to stderr: what is piped on is the answer alone
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:
-        rows = played(family, jobs, seed, workers, bar.update)
+        rows = played(family, jobs, seed, workers, bar.update, folder=known.folder)
     if as_json:
         click.echo(json.dumps(rows, indent=2))
         return

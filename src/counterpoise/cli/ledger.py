@@ -66,3 +66,6 @@ def _print(ledger: Ledger) -> None:
     left = money(ledger.margin_minor, ledger.currency)
     sums = f"{minutes(ledger.bench_minutes)}, {received} received, {left} left"
     screen.print(say(f"Together: {sums}.", "bold"))
+    for left_out in ledger.left_out:
+        text = f"In no sum: No. {left_out.number} {left_out.title}: {left_out.why}"
+        screen.print(say(text, "bold"))

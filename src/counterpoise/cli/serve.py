@@ -10,7 +10,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE
+from counterpoise.cli.common import (
+    DEFAULT_STORE,
+    FAMILIES_VARIABLE,
+    STORE_VARIABLE,
+    families_option,
+)
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
@@ -56,17 +61,21 @@ _TERMINAL_CODE_S = 3600.0  # an hour: long enough to fetch a phone, short enough
     metavar="PATH",
     help="The store.",
 )
+@families_option
 @click.option(
     "--json", "as_json", is_flag=True, help="Print the address as JSON once the pages answer."
 )
 def serve(
     host: str | None, port: int, phone: bool, keys: Path | None, demo: bool, store: str | None,
-    as_json: bool,
+    folder: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Serve until told to stop. Raises InputError for a port that is taken, StoreError."""
     # the demo has a store of its own: invented jobs must not get among real ones
     where = store or (str(_DEMO) if demo else DEFAULT_STORE)
     _prepare(where, demo)
+    if folder:
+        # the application is made by the server, so it is told by the environment
+        os.environ[FAMILIES_VARIABLE] = folder
     if phone:
         _serve_phones(where, host or "", port, keys or _folder_of_keys(where), as_json=as_json)
         return
@@ -85,10 +94,10 @@ def _prepare(where: str, demo: bool) -> None:
 
     with Store(where) as store:
         if demo and not store.jobs.lines():
-            from counterpoise.catalog.loader import ShippedFamilies
+            from counterpoise.catalog.loader import Catalog
             from counterpoise.workshop.demo.play import seed
 
-            seed(store, ShippedFamilies())
+            seed(store, Catalog())
 
 
 def _folder_of_keys(where: str) -> Path:

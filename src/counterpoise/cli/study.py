@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 
 import click
 
+from counterpoise.cli.common import catalog_command
 from counterpoise.money.amount import show
 
 if TYPE_CHECKING:
+    from counterpoise.catalog.loader import Catalog
     from counterpoise.workshop.studies.study import Lead, PolicyFigures, StudyFigures
 
 
@@ -79,7 +81,9 @@ if TYPE_CHECKING:
     help="Keep finished blocks in this file; what is in it already is not played again.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
+@catalog_command
 def study(
+    known: Catalog,
     family: str,
     jobs: int,
     seed: int,
@@ -98,6 +102,8 @@ def study(
     from counterpoise.workshop.studies.checkpoints import StudyOrder
     from counterpoise.workshop.studies.study import run_study
 
+    # refused in words before any process is started
+    known.load(family)
     # every way of working gets the same machines, so that they differ by what they do alone
     order = StudyOrder(
         family,
@@ -109,6 +115,7 @@ def study(
         tuple(name.strip() for name in ways.split(",") if name.strip()),
         known_share,
         repeat_share,
+        folder=known.folder,
     )
     # the bar goes to stderr: what is piped on is the answer alone
     with click.progressbar(length=jobs, label="virtual jobs", file=sys.stderr) as bar:

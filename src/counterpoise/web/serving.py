@@ -14,15 +14,18 @@ from types import FrameType
 import uvicorn
 from fastapi import FastAPI
 
+from counterpoise.catalog.places import own_folder
 from counterpoise.web.app import create_app, create_trust_app
 from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.network.certificates import Identity
 from counterpoise.web.request_limits import local_network, loopback
 from counterpoise.workshop.services.intake import open_workshop
 from counterpoise.workshop.services.warm_up import warm
+from counterpoise.workshop.services.workshop import Workshop
 
 # A server that starts the application by its import path can hand it nothing but the environment.
 STORE = "COUNTERPOISE_STORE"
+FAMILIES = "COUNTERPOISE_FAMILIES"
 HOST = "COUNTERPOISE_HOST"
 
 
@@ -33,10 +36,15 @@ def application() -> FastAPI:
     """
     # Bound to the loopback alone, not even the computer's own name is a host of ours.
     outside = not loopback(os.environ.get(HOST, "127.0.0.1"))
-    workshop = open_workshop(os.environ.get(STORE, "counterpoise.db"))
+    workshop = _opened(os.environ.get(STORE, "counterpoise.db"))
     workshop.assessments.ahead = True
     Thread(target=warm, daemon=True).start()
     return create_app(workshop, local_network if outside else loopback)
+
+
+def _opened(where: str) -> Workshop:
+    # the folder of its own families: as named in the environment, else beside the store
+    return open_workshop(where, own_folder(os.environ.get(FAMILIES), where))
 
 
 def serve_phones(where: str, phones: PhoneAccess, listening: Sequence[socket.socket]) -> None:
@@ -45,7 +53,7 @@ def serve_phones(where: str, phones: PhoneAccess, listening: Sequence[socket.soc
     ``listening`` has a socket for each of the three, in this order. Returns when the process is
     told to stop. Raises StoreError where the store cannot be opened.
     """
-    workshop = open_workshop(where)
+    workshop = _opened(where)
     workshop.assessments.ahead = True
     Thread(target=warm, daemon=True).start()
 

@@ -97,7 +97,7 @@ def test_the_list_says_where_each_job_stands(stocked, stocked_job):
     for body in (None, Note("a"), Note("b"), DECIDED, Closed("scrap")):
         if body is not None:
             stocked.jobs.record(stocked_job, body)
-        states.append(job_list(stocked.jobs.lines())[0].state)
+        states.append(job_list(stocked)[0].state)
     assert states == [
         "came in 1 Mar 2026, nothing found yet",
         "1 entry since it came in, last touched 1 Mar 2026",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from counterpoise.catalog.body import Body, Stand
@@ -28,6 +29,7 @@ from counterpoise.catalog.schema.messages import Entry
 from counterpoise.catalog.schema.references import GENERAL_SOURCES, Known, Sourced
 
 if TYPE_CHECKING:
+    from counterpoise.catalog.changed_figure import ChangedFigure
     from counterpoise.catalog.schema.entries import HeadModel, SourceModel
 
 Value = TypeVar("Value")
@@ -97,6 +99,27 @@ def _body(head: HeadModel) -> Body:
         return Body()
     plain = _flat(head.body)
     return Body(**plain | {"feet": Stand(**_flat(head.body.feet))})
+
+
+def with_changes(family: Family, changes: tuple[ChangedFigure, ...]) -> Family:
+    """The family with what a workshop changed of it said in the source of each entry."""
+    parts: dict[str, Any] = {}
+    for change in changes:
+        section, _, rest = change.place.partition(".")
+        entry, _, field = rest.partition(".")
+        # what stands alone has its source, if any, under a name of its own
+        if not rest or section == "proof":
+            before = parts.get("proof_source", family.proof_source)
+            parts |= {"proof_source": f"{before}; {entry}: {change.text}"} if rest else {}
+            continue
+        held = parts.get(section, getattr(family, section))
+        # a table of entries, or one entry by itself (the body)
+        if isinstance(held, Mapping):
+            source = f"{held[entry].source}; {field}: {change.text}"
+            parts[section] = {**held, entry: replace(held[entry], source=source)}
+        else:
+            parts[section] = replace(held, source=f"{held.source}; {rest}: {change.text}")
+    return replace(family, changes=changes, **parts)
 
 
 def _sources(sources: Mapping[str, SourceModel]) -> dict[str, Source]:

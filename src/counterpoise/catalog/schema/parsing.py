@@ -8,9 +8,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from counterpoise.catalog.places import DATA, SOURCES
+from counterpoise.catalog.places import source_files
 from counterpoise.catalog.report import Report
-from counterpoise.catalog.schema.build import build_family
+from counterpoise.catalog.schema.build import build_family, with_changes
+from counterpoise.catalog.schema.changes import ChangedTree
 from counterpoise.catalog.schema.cross_checks import cross_check, groups_of_faults
 from counterpoise.catalog.schema.entries import OPTIONAL, SECTIONS, HeadModel, SourceModel
 from counterpoise.catalog.schema.messages import Entry, instead, read_entry, show
@@ -20,21 +21,31 @@ from counterpoise.catalog.schema.yaml_tree import Tree, read_tree
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from counterpoise.catalog.changed_figure import ChangedFigure
     from counterpoise.catalog.family import Family
 
 
-def parse_family(path: Path) -> Report:
+def parse_family(path: Path, changes: Path | None = None) -> Report:
     """The report on a family file from its text; Raises nothing, whatever the text holds.
 
-    ``family`` is None where there is any problem, in the file or in its sources.
+    ``family`` is None where there is any problem, in the file or in its sources. ``changes``: the
+    file of a workshop that changes figures of it.
     """
     tree = read_tree(path)
-    sources = _sources(path)
+    sources = _sources(changes or path)
     source_trees = [source_tree for source_tree, _ in sources]
+    by_id = {key: source for _, entries in sources for key, source in entries.items()}
     # warnings go by the same line numbers but must not keep the family from being built
     notes = Tree(tree.name, lines=tree.lines)
-    by_id = {key: source for _, entries in sources for key, source in entries.items()}
-    family = _read(tree, notes, by_id)
+    changed: tuple[ChangedFigure, ...] = ()
+    if changes is not None and not tree.problems:
+        whole = ChangedTree(tree, read_tree(changes), list(by_id))
+        whole.apply()
+        # where a change cannot be carried out, nothing can be said of the whole
+        tree, notes, changed = whole.tree, whole.notes, tuple(whole.figures)
+    family = None if changes is not None and tree.problems else _read(tree, notes, by_id)
+    if family is not None and changed:
+        family = with_changes(family, changed)
     # sources first: a wrong source file makes every 'source:' of the family look wrong
     problems = [line for source_tree in source_trees for line in source_tree.report()]
     problems += tree.report()
@@ -43,10 +54,8 @@ def parse_family(path: Path) -> Report:
 
 def _sources(path: Path) -> list[tuple[Tree, dict[str, SourceModel]]]:
     """The sources shipped, and those beside the file, which may add to them or replace them."""
-    # for a shipped family both are the same file; read once
-    places = dict.fromkeys([(DATA / SOURCES).resolve(), (path.parent / SOURCES).resolve()])
     result = []
-    for place in (one for one in places if one.is_file()):
+    for place in source_files(path):
         tree = read_tree(place)
         entries = _entries(tree, "", SourceModel, None)
         result.append(

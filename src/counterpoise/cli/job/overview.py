@@ -24,10 +24,12 @@ def list_jobs(workshop: Workshop, *, in_words: bool, everything: bool) -> list[L
     from counterpoise.report.views.job import job_list
 
     # closed jobs outnumber the open ones soon; who looks for work wants the open ones
-    lines = [line for line in job_list(workshop.jobs.lines()) if line.open or everything]
+    lines = [line for line in job_list(workshop) if line.open or everything]
     if in_words:
         for line in lines:
             console().print(say(f"No. {line.number:<4} {line.title}  ({line.state})"))
+            if line.trouble:
+                console().print(say(f"         {line.trouble}: 'job show' says what to do", "bold"))
         if not lines:
             console().print("No machine is waiting.")
     return lines

@@ -10,7 +10,12 @@ from typing import Unpack
 
 import click
 
-from counterpoise.cli.common import DEFAULT_STORE, STORE_VARIABLE, workshop_of
+from counterpoise.cli.common import (
+    DEFAULT_STORE,
+    STORE_VARIABLE,
+    families_option,
+    workshop_of,
+)
 from counterpoise.cli.twin.question import TwinOptions, question, question_of_job
 from counterpoise.dynamics.answers.what_if import Case, case_sentences, run_cases
 from counterpoise.dynamics.machines.families import FAMILIES, build, family
@@ -49,6 +54,7 @@ _LINE = 100  # characters a line
     metavar="PATH",
     help="With --job.",
 )
+@families_option
 @click.option(
     "--set",
     "pairs",
@@ -106,6 +112,7 @@ _LINE = 100  # characters a line
 @click.pass_context
 def twin(
     ctx: click.Context, /, key: str, listing: bool, as_json: bool, figure: str | None,
+    folder: str | None,
     **given: Unpack[TwinOptions],
 ) -> None:  # fmt: skip
     """Compute the cases and print them. Raises InputError, NotFoundError."""
@@ -117,7 +124,7 @@ def twin(
         asked = question(key, given)
     else:
         # only a machine of a job needs the store, so only it opens one
-        workshop = workshop_of(ctx, given["store"])
+        workshop = workshop_of(ctx, given["store"], folder)
         asked, known = question_of_job(workshop, given["job"], given)
     # the sound machine first: every fault is told by what it changes
     cases = run_cases(asked, heaviest=given["heaviest"])

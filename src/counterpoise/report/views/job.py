@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -222,17 +222,27 @@ def preselected_option(view: JobView) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ListedJob:
-    """A line of the list of jobs; ``state`` is where it stands, in words."""
+    """A line of the list of jobs; ``state`` is where it stands, in words.
+
+    ``trouble``: why it cannot be worked on (the file of its family is gone or broken); mostly "".
+    """
 
     number: int
     title: str
     state: str
     open: bool
+    trouble: str = ""
 
 
-def job_list(lines: Sequence[JobLine]) -> list[ListedJob]:
-    """The jobs in words, in the order given (index 0 the newest)."""
-    return [ListedJob(line.number, line.title, _state(line), line.open) for line in lines]
+def job_list(workshop: Workshop) -> list[ListedJob]:
+    """The jobs of a workshop in words, the newest first; also those that cannot be worked on."""
+    lines = workshop.jobs.lines()
+    # asked once a family: a list may be long
+    trouble = {key: workshop.families.trouble(key) for key in {line.family for line in lines}}
+    return [
+        ListedJob(line.number, line.title, _state(line), line.open, trouble[line.family])
+        for line in lines
+    ]
 
 
 def _state(line: JobLine) -> str:

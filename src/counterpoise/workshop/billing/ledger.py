@@ -59,8 +59,20 @@ class LedgerLine:
 
 
 @dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A closed job that no line could be reckoned for, and why."""
+
+    number: int
+    title: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Ledger:
-    """The jobs closed in a month (by UTC), and their sums in minor units and minutes."""
+    """The jobs closed in a month (by UTC), and their sums in minor units and minutes.
+
+    ``left_out`` are those in no sum, as the file of their family is gone or broken.
+    """
 
     month: str
     currency: str
@@ -73,6 +85,7 @@ class Ledger:
     bench_minor: int
     margin_minor: int
     guarantee_minor: int = 0
+    left_out: tuple[LeftOut, ...] = ()
 
 
 def ledger(

@@ -137,14 +137,16 @@ def _careful(case: JobCase) -> JobCase:
 
 
 def _key(case: JobCase) -> Hashable:
-    """What an assessment hangs on: the evidence, the settings, the supply."""
+    """What an assessment hangs on: the family, the evidence, the settings, the supply."""
     # entries are never edited, so the number of the last one stands for all before it; an answer
     # that was looked ahead of has the number that the real one will have, and what it says is told
     # apart; remarks and photos change nothing that is computed
     job = case.job
     said = _SAID(job.entries[-1].body) if isinstance(job.entries[-1].body, Finding) else ()
     last = (job.entries[-1].number, job.entries[-1].at[:10])
-    return job.number, *last, said, case.settings, case.supply.fingerprint
+    # a family whose file changed is another one, though it has the same name
+    family = case.family.id, case.family.digest
+    return job.number, *last, said, *family, case.settings, case.supply.fingerprint
 
 
 def _likely(assessment: Assessment) -> list[Answer]:

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 from counterpoise.catalog.family import Family
-from counterpoise.catalog.loader import ShippedFamilies
+from counterpoise.catalog.loader import Catalog
 from counterpoise.workshop.jobs.entries import Figures, Finding, Intake
 from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
 
 
-def open_workshop(where: str) -> Workshop:
+def open_workshop(where: str, folder: Path | None = None) -> Workshop:
     """The workshop over a store (a file or a database URL), with every family that is shipped.
 
-    Raises StoreError where it cannot be opened.
+    ``folder``: where its own families lie, and what it changed of those shipped. Raises StoreError
+    where the store cannot be opened.
     """
     # families are read one by one when a job needs them, so opening is quick
-    return Workshop(Store(where), ShippedFamilies())
+    return Workshop(Store(where), Catalog(folder))
 
 
 def take_in(

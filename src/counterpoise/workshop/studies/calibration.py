@@ -12,10 +12,11 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from multiprocessing import get_context
+from pathlib import Path
 
 import numpy as np
 
-from counterpoise.catalog.loader import load_family
+from counterpoise.catalog.loader import Catalog
 from counterpoise.money import OptionCase, compare
 from counterpoise.workshop.diagnosis.analysis import Analysis, analyse
 from counterpoise.workshop.diagnosis.job_case import JobCase
@@ -62,13 +63,16 @@ def calibrate(
     seed: int,
     workers: int = 1,
     note: Callable[[int], None] = lambda _: None,
+    *,
+    folder: Path | None = None,
 ) -> dict[str, dict[str, float]]:
     """By option, and "all" together: how many ranges, the share that held, mean value and outcome.
 
-    ``note`` is told 1 for each job played, on ``workers`` processes.
+    ``note`` is told 1 for each job played, on ``workers`` processes. ``folder``: where the
+    workshop's own families lie.
     """
     ranges: list[RangeOutcome] = []
-    work = [(family, seed, job) for job in range(jobs)]
+    work = [(family, seed, job, folder) for job in range(jobs)]
     if workers <= 1:
         for each in work:
             ranges += play_job(*each)
@@ -99,14 +103,14 @@ def _figures(ranges: list[RangeOutcome]) -> dict[str, float]:
     }
 
 
-def play_job(name: str, seed: int, number: int) -> list[RangeOutcome]:
+def play_job(name: str, seed: int, number: int, folder: Path | None = None) -> list[RangeOutcome]:
     """One virtual job of a family: a customer's where the number is odd, else the workshop's own.
 
     The same seed and number give the same job. Empty where no way had a range.
     """
     # 7: a stream of its own, so that a study of the same seed draws other machines
     rng = np.random.default_rng([seed, 7, number])
-    family, settings = load_family(name), Settings()
+    family, settings = Catalog(folder).load(name), Settings()
     machine = draw_machine(World.of(family, settings), rng)
     # by turns, since the two have other options and other ranges
     owner: Owner = "customer" if number % 2 else "workshop"

@@ -17,6 +17,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Protocol, TypedDict, cast
 
+from counterpoise.catalog.family import Family
+from counterpoise.catalog.loader import Catalog
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.settings import Settings
 
@@ -70,7 +72,8 @@ class StudyOrder:
 
     ``ways`` are the ways of working played, none for the usual ones. ``known_share``: the chance of
     a feature of the machine to be put down at intake; ``repeat_share``: of a check to be done twice
-    (both invented). Raises InputError for fewer jobs than one, an unknown way, or a share that is
+    (both invented). ``folder``: where the
+    workshop's own families lie, None for none. Raises InputError for fewer jobs than one, an unknown way, or a share that is
     no probability.
     """
 
@@ -84,6 +87,11 @@ class StudyOrder:
     known_share: float = 0.5
     repeat_share: float = 0.1
     settings: Settings = field(default_factory=lambda: Settings(people=2))
+    folder: Path | None = None
+
+    def machines(self) -> Family:
+        """The family that is studied. Raises CatalogError, NotFoundError."""
+        return Catalog(self.folder).load(self.family)
 
     @property
     def policies(self) -> tuple[str, ...]:
@@ -121,7 +129,11 @@ class Learner(Protocol):
 
 def fingerprint(order: StudyOrder) -> str:
     """A hexadecimal digest (18 letters) of what decisions depend on: program, effort, workshop."""
-    order_json = json.dumps([order.family, order.growths, asdict(order.settings)], sort_keys=True)
+    depends: list[object] = [order.family, order.growths, asdict(order.settings)]
+    # what is shipped is in the program's digest already
+    if order.folder is not None and Catalog(order.folder).origins()[order.family].text != "shipped":
+        depends.append(order.machines().digest)
+    order_json = json.dumps(depends, sort_keys=True)
     return blake2b((_program_digest() + order_json).encode(), digest_size=9).hexdigest()
 
 

@@ -12,7 +12,6 @@ from typing import TypedDict
 
 import numpy as np
 
-from counterpoise.catalog.loader import load_family
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
@@ -105,7 +104,7 @@ def play_block(order: StudyOrder, first: int, count: int, kept: str | None = Non
     world = planner.world
     if order.perturb:
         # the machines behave by another catalog than the one the policies believe
-        family = perturbed(load_family(order.family), np.random.default_rng([order.seed, 1, first]))
+        family = perturbed(order.machines(), np.random.default_rng([order.seed, 1, first]))
         world = BenchWorld.of(family, order.settings)
     perfect: list[float] = []
     played: dict[str, list[PlayedJob]] = {name: [] for name in planner.policies}
@@ -151,7 +150,7 @@ class _Planner:
 def _planner(order: StudyOrder) -> _Planner:
     """The same for all orders of one family, effort and workshop."""
     # read here, not passed in: a process of its own loads the catalog once, not with each block
-    family, memory = load_family(order.family), DecisionMemory()
+    family, memory = order.machines(), DecisionMemory()
     world, effort = BenchWorld.of(family, order.settings), Effort(growths=order.growths)
     by_name = policies(family, effort, memory)
     by_name = {name: by_name[name] for name in order.policies}

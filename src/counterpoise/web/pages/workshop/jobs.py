@@ -79,7 +79,7 @@ def home() -> Response:
 def jobs_page(request: Request, workshop: WorkshopDep) -> Response:
     """Show the list of jobs, the open ones first. Raises StoreError."""
     # Two lists of one reading, so that no job stands in both or in neither.
-    lines = job_list(workshop.jobs.lines())
+    lines = job_list(workshop)
     open_jobs = [line for line in lines if line.open]
     closed = [line for line in lines if not line.open]
     return page(
@@ -90,7 +90,7 @@ def jobs_page(request: Request, workshop: WorkshopDep) -> Response:
 @api.get("/jobs")
 def jobs(workshop: WorkshopDep) -> list[ListedJob]:
     """The list of jobs, newest first; empty where none came in yet."""
-    return job_list(workshop.jobs.lines())
+    return job_list(workshop)
 
 
 @pages.get("/jobs/new", include_in_schema=False)
