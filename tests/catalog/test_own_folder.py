@@ -8,7 +8,7 @@ import pytest
 from counterpoise.catalog import loader, parsed_cache
 from counterpoise.catalog.cases import known_cases, shipped_cases
 from counterpoise.catalog.loader import Catalog, families
-from counterpoise.catalog.places import own_folder
+from counterpoise.catalog.places import DATA, own_folder
 from counterpoise.errors import CatalogError, NotFoundError
 
 SPIN_DRYER = Path(__file__).parent / "files" / "spin_dryer.yaml"
@@ -206,43 +206,59 @@ def test_a_caution_of_ones_own_is_added_before_those_shipped_are_touched(folder)
     assert changed.cautions["ramp"].grave
 
 
+@pytest.fixture
+def small(monkeypatch, tmp_path):
+    """As if the skeleton were all that is shipped: parsed in a moment, and sound."""
+    shipped = tmp_path / "shipped"
+    shipped.mkdir()
+    path = Path(shutil.copy(DATA / "skeleton" / "family.yaml", shipped / "my_machine.yaml"))
+    other = shipped / "other.yaml"
+    other.write_text(path.read_text().replace("family: my_machine", "family: other", 1))
+    monkeypatch.setattr(loader, "_shipped", lambda: {"my_machine": path, "other": other})
+
+
 REFUSED = [
-    ("figures:\n  faults.damper_wrn.prior: {to: 0.2, source: workshop}\n", 3, "did you mean damper_worn?"),
-    ("figures:\n  faults.damper_worn.piror: {to: 0.2, source: workshop}\n", 3, "did you mean prior?"),
-    ("figures:\n  faults.damper_worn.prior: {to: 0.2}\n", 3, "source is missing"),
-    ("figures:\n  faults.damper_worn.prior: {to: 0.2, source: hearsay}\n", 3, "no source hearsay"),
-    ("figures:\n  faults.damper_worn.prior: {to: 2, source: workshop}\n", 3, "outside its limits"),
-    ("figures:\n  faults.damper_worn.prior: 0.2\n", 3, "is not a table"),
-    ("figures:\n  faults.damper_worn.title: {to: 2, source: workshop}\n", 3, "not a figure"),
-    ("figures:\n  faults.damper_worn: {to: 2, source: workshop}\n", 3, "not a figure"),
-    ("figures:\n  features.drive.share.belt: {to: 0.9, source: workshop}\n", 3, "shares sum to"),
-    ("figures:\n  repairs.replace_dampers.parts.damper_set: {to: 1.5, source: workshop}\n", 3, "whole number"),
+    ("figures:\n  faults.belt_wrn.prior: {to: 0.2, source: workshop}\n", 3, "did you mean belt_worn?"),
+    ("figures:\n  faults.belt_worn.piror: {to: 0.2, source: workshop}\n", 3, "did you mean prior?"),
+    ("figures:\n  faults.belt_worn.prior: {to: 0.2}\n", 3, "source is missing"),
+    ("figures:\n  faults.belt_worn.prior: {to: 0.2, source: hearsay}\n", 3, "no source hearsay"),
+    ("figures:\n  faults.belt_worn.prior: {to: 2, source: workshop}\n", 3, "outside its limits"),
+    ("figures:\n  faults.belt_worn.prior: 0.2\n", 3, "is not a table"),
+    ("figures:\n  faults.belt_worn.title: {to: 2, source: workshop}\n", 3, "not a figure"),
+    ("figures:\n  faults.belt_worn: {to: 2, source: workshop}\n", 3, "not a figure"),
+    ("figures:\n  faults.belt_worn.alone: {to: 1, source: workshop}\n", 3, "not true or false"),
+    ("figures:\n  checks.short_run.under.belt_worn.dead: {to: 0.9, source: workshop}\n", 3, "chances sum to"),
+    ("figures:\n  repairs.new_belt.parts.belt: {to: 1.5, source: workshop}\n", 3, "whole number"),
     ("figures:\n  cautions.unplug.grave: {to: 0, source: workshop}\n", 3, "a caution cannot be changed"),
-    ("figures:\n  checks.drum_by_hand.cautions.0: {to: 0, source: workshop}\n", 3, "a caution cannot be changed"),
-    ("figures:\n  access.tipped.people: {to: 1, source: workshop}\n", 3, "so that nobody gets hurt"),
+    ("figures:\n  checks.look_belt.cautions.0: {to: 0, source: workshop}\n", 3, "a caution cannot be changed"),
+    ("figures:\n  repairs.new_belt.people: {to: 0, source: workshop}\n", 3, "outside its limits"),
     ("cautions:\n  unplug: {text: x, source: workshop}\n", 3, "cannot be changed"),
-    ("add_cautions:\n  checks.drum_by_hnd: [unplug]\n", 3, "did you mean checks.drum_by_hand?"),
-    ("add_cautions:\n  checks.drum_by_hand: [unplugg]\n", 3, "did you mean unplug?"),
-    ("add_cautions:\n  checks.drum_by_hand: unplug\n", 3, "is not a list"),
-    ("figure:\n  faults.damper_worn.prior: {to: 0.2, source: workshop}\n", 2, "did you mean figures?"),
+    ("add_cautions:\n  checks.look_blt: [unplug]\n", 3, "did you mean checks.look_belt?"),
+    ("add_cautions:\n  checks.look_belt: [unplugg]\n", 3, "did you mean unplug?"),
+    ("add_cautions:\n  checks.look_belt: unplug\n", 3, "is not a list"),
+    ("figure:\n  faults.belt_worn.prior: {to: 0.2, source: workshop}\n", 2, "did you mean figures?"),
     ("figures: [1]\n", 2, "holds a list"),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("text", "line", "said"), REFUSED)
+@pytest.mark.usefixtures("small")
 def test_what_cannot_be_changed_is_refused_with_line_reason_and_remedy(folder, text, line, said):
-    change(folder, text)
-    told = [one for one in problems(folder) if said in one]
+    change(folder, text, "my_machine")
+    told = [one for one in problems(folder, "my_machine") if said in one]
     assert told
-    assert told[0].startswith(f"front_loader.changes.yaml:{line}: ")
+    assert told[0].startswith(f"my_machine.changes.yaml:{line}: ")
     assert "; " in told[0]
     # the family is named broken, and the others work
     known = Catalog(folder)
-    assert list(known.broken()) == ["front_loader"]
-    assert list(known) == [key for key in families() if key != "front_loader"]
+    assert list(known.broken()) == ["my_machine"]
+    assert list(known) == ["other"]
 
 
-def test_more_hands_may_be_asked_for(folder):
+def test_nobody_is_asked_to_do_with_fewer_hands_and_more_may_be_asked_for(folder):
+    change(folder, "figures:\n  access.tipped.people: {to: 1, source: workshop}\n")
+    (problem,) = problems(folder)
+    assert "so that nobody gets hurt" in problem
     change(folder, "figures:\n  access.tipped.people: {to: 3, source: workshop}\n")
     assert Catalog(folder)["front_loader"].access["tipped"].people == 3
 

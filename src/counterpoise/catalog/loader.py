@@ -76,6 +76,10 @@ class Catalog(Mapping[str, "Family"]):
         # an id wins over a file of that name in the working folder
         return self._report(origin or self._file(path_or_id))
 
+    def inspect_changes(self, path: Path, family: str) -> Report:
+        """The report on a shipped family as a file would change it. Raises KeyError for none."""
+        return self._report(Origin(_shipped()[family], changes=path.resolve()))
+
     def load(self, path_or_id: str | Path) -> Family:
         """The family of an id, or of a file.
 
