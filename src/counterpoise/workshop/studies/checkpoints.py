@@ -72,9 +72,8 @@ class StudyOrder:
 
     ``ways`` are the ways of working played, none for the usual ones. ``known_share``: the chance of
     a feature of the machine to be put down at intake; ``repeat_share``: of a check to be done twice
-    (both invented). ``folder``: where the
-    workshop's own families lie, None for none. Raises InputError for fewer jobs than one, an unknown way, or a share that is
-    no probability.
+    (both invented). ``folder``: where the workshop's own families lie, None for none. Raises
+    InputError for fewer jobs than one, an unknown way, or a share that is no probability.
     """
 
     family: str

@@ -11,7 +11,7 @@ from counterpoise.errors import CatalogError
 from counterpoise.workshop.jobs.entries import Entry, Intake, Job
 from counterpoise.workshop.jobs.entry_checks import check_body
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.services.family_files import LookedOver, look_over
+from counterpoise.workshop.services.own_families.files import LookedOver, look_over
 from counterpoise.workshop.studies.casebook import LONG_AGO, CaseVerdict, play_case
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from counterpoise.catalog.loader import Catalog, families
 from counterpoise.catalog.places import DATA, own_folder
 from counterpoise.errors import CatalogError, NotFoundError
 
-SPIN_DRYER = Path(__file__).parent / "files" / "spin_dryer.yaml"
+SPIN_DRYER = Path(__file__).parents[1] / "files" / "spin_dryer.yaml"
 PRIOR = "  faults.damper_worn.prior: {was: 0.11, to: 0.2, source: workshop, why: 12 of 60 jobs}\n"
 
 

@@ -1,0 +1,1 @@
+"""Files about families that a workshop writes itself: begun, looked over, tried, added."""
