@@ -23,7 +23,7 @@ WRITTEN = Path(__file__).parent / "directions"
 # An age at which nearly all wear is under way and no part is past its life.
 AGE_YEARS = 8.0
 # Fewer would mean that lines were lost on the way here.
-LEAST = {"front_loader": 400, "spin_dryer": 170, "top_loader": 280}
+LEAST = {"front_loader": 400, "spin_dryer": 170, "top_loader": 280, "tumble_dryer": 330}
 
 
 @cache
