@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 from counterpoise.catalog.body import Body
 from counterpoise.catalog.changed_figure import ChangedFigure
 from counterpoise.catalog.check_parts import Reading, SameThing
+from counterpoise.catalog.family_money import MoneyEntry
 from counterpoise.catalog.figure_entry import FigureEntry
 from counterpoise.catalog.repair_entries import (
     AssemblyEntry,
@@ -235,6 +236,8 @@ class Family:
     figures: Mapping[str, FigureEntry] = field(default_factory=dict)
     same_thing: Mapping[str, SameThing] = field(default_factory=dict)
     twin_needs: Mapping[str, str] = field(default_factory=dict)
+    # None: the file says nothing of what its machines are worth
+    money: MoneyEntry | None = None
     # parts that live in a set: what condemns it whole, and what allows one piece alone
     sets: Mapping[str, PartSet] = field(default_factory=dict)
     # figures that the workshop changed, and what the whole was read from: the same text, the same
@@ -270,6 +273,7 @@ __all__ = [
     "Feature",
     "FigureEntry",
     "Grade",
+    "MoneyEntry",
     "PartEntry",
     "PartSet",
     "Reading",

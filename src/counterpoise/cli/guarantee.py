@@ -61,6 +61,10 @@ def _print(answer: Guarantees) -> None:
     head = f"{answer.title}, {answer.age_years:g} years"
     screen.print(say(f"{head}: what to ask for a guarantee, {answer.currency}"))
     screen.print(grid)
+    for figure in answer.figures:
+        screen.print(say(f"{figure.words}: {figure.where}", "dim"))
+    if answer.assumed:
+        screen.print(say(answer.assumed, "bold"))
 
 
 def _row(promise: GuaranteeTerms) -> tuple[str, ...]:

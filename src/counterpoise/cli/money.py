@@ -15,7 +15,7 @@ from counterpoise.workshop.jobs.entries import OLDEST_YEARS
 from counterpoise.workshop.jobs.fields import Range
 
 if TYPE_CHECKING:
-    from counterpoise.money import RepairOrNew
+    from counterpoise.report.views.worth import WorthOfKind
     from counterpoise.workshop.services.workshop import Workshop
 
 # as an intake takes an age; a repair that hardly ever holds costs without end
@@ -29,6 +29,9 @@ _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
 )
 @click.option("--age", type=float, required=True, help="Age of the machine, years.")
 @click.option("--price", required=True, help="Price of the repair, in whole units like 249.50.")
+@click.option(
+    "--family", default="", help="The family of machines; needed where the workshop knows several."
+)
 @click.option("--used", help="What a used machine of that age costs.")
 @click.option(
     "--holds",
@@ -39,33 +42,47 @@ _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
 )
 @workshop_command
 def worth(
-    workshop: Workshop, *, age: float, price: str, used: str | None, holds: float, in_words: bool
-) -> RepairOrNew:
+    workshop: Workshop,
+    *,
+    family: str,
+    age: float,
+    price: str,
+    used: str | None,
+    holds: float,
+    in_words: bool,
+) -> WorthOfKind:
     """Repair against new, in minor units; ``used`` None if none is for sale. Raises InputError."""
-    from counterpoise.money import Replacement, Weibull, repair_or_new
-    from counterpoise.money.amount import show_about
+    from counterpoise.report.views.worth import worth_of_kind
 
     AGE.check(age, "age")
     HOLDS.check(holds, "holds")
     now = workshop.settings()
-    currency = now.currency
-    # how long machines live is a setting: the workshop's own records know better than any book
-    life = Weibull(now.life_shape, now.life_scale_years)
-    new = Replacement(now.new_machine_minor, life, now.discount_rate_percent)
     # a used machine of that age is the third way, where one can be had
     used_minor = None if used is None else _price(used, "used")
-    answer = repair_or_new(
-        new, age, _price(price, "price"), works=holds, used_minor=used_minor, currency=currency
+    kind = workshop.families.meant(family)
+    answer = worth_of_kind(
+        kind, now, age, _price(price, "price"), works=holds, used_minor=used_minor
     )
     if in_words:
-        for sentence in answer.sentences:
-            console().print(say(sentence))
-        # the rules people know come after the reckoning: they are there to be compared with it
-        for rule in answer.rules:
-            limit = show_about(rule.limit_minor, currency)
-            console().print(say(f"\n{rule.title}: up to {limit}", "bold"))
-            console().print(say(rule.why))
+        _print(answer, kind.title, now.currency)
     return answer
+
+
+def _print(answer: WorthOfKind, title: str, currency: str) -> None:
+    from counterpoise.money.amount import show_about
+
+    for sentence in answer.sentences:
+        console().print(say(sentence))
+    # the rules people know come after the reckoning: they are there to be compared with it
+    for rule in answer.rules:
+        limit = show_about(rule.limit_minor, currency)
+        console().print(say(f"\n{rule.title}: up to {limit}", "bold"))
+        console().print(say(rule.why))
+    console().print(say(f"\n{title}, reckoned with", "bold"))
+    for figure in answer.figures:
+        console().print(say(f"{figure.words}: {figure.where}"))
+    if answer.assumed:
+        console().print(say(answer.assumed, "bold"))
 
 
 def _price(text: str, field: str) -> int:

@@ -73,5 +73,7 @@ def _print(yard: Yard) -> None:
         screen.print(say(f"Waits for parts, due {due}: No. {job.number} {job.title}"))
     for job in yard.decide:
         screen.print(say(f"Decide only: No. {job.number} {job.title}: {job.next}"))
+    for text in yard.assumed:
+        screen.print(say(f"Assumed: {text}", "dim"))
     for left in yard.left_out:
         screen.print(say(f"Not weighed: No. {left.number} {left.title}: {left.why}", "bold"))

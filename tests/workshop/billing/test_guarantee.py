@@ -98,6 +98,6 @@ def test_ones_own_jobs_move_the_chance():
 
 
 def test_the_whole_machine_costs_more_the_older_it_is():
-    prices = [whole_machine(SHOP, age).price_minor[2] for age in (0, 5, 10, 15)]
+    prices = [whole_machine(FRONT, SHOP, age).price_minor[2] for age in (0, 5, 10, 15)]
     assert prices == sorted(prices)
     assert prices[-1] > 3 * prices[0]

@@ -52,14 +52,26 @@ def test_of_two_who_change_settings_at_once_neither_undoes_the_other(store):
     changes = [
         {"people": 5}, {"tax_percent": 7.0}, {"tools": ["torx"]}, {"careful": True},
         {"warranty_months": 3}, {"labour_rate_minor": 1000}, {"workshop_name": "Bench"},
-        {"days_to_sell": 4.0},
+        {"days_to_sell": 4.0}, {"small.days_to_sell": 3.0}, {"other.days_to_sell": 2.0},
     ]  # fmt: skip
     with ThreadPoolExecutor(4) as pool:
         list(pool.map(store.settings.change, changes))
     settings = store.settings.get()
     for change in changes:
         ((name, value),) = change.items()
-        assert getattr(settings, name) == (tuple(value) if isinstance(value, list) else value)
+        family, _, of_family = name.rpartition(".")
+        kept = settings.set_for(family, of_family) if family else getattr(settings, name)
+        assert kept == (tuple(value) if isinstance(value, list) else value)
+
+
+def test_what_is_taken_back_for_a_family_is_gone_from_the_store(store):
+    store.settings.change({"small.days_to_sell": 3.0, "small.scrap_minor": -200})
+    store.settings.change({"small.days_to_sell": None})
+    settings = store.settings.get()
+    assert [each.key for each in settings.by_family] == ["small.scrap_minor"]
+    assert type(settings.set_for("small", "scrap_minor")) is int
+    store.settings.change({"small.scrap_minor": None})
+    assert store.settings.get() == Settings()
 
 
 def test_a_setting_put_back_to_its_default_is_the_default(store):

@@ -1,11 +1,14 @@
 """A store as version 0.1.0 left it is opened, read, and written on."""
 
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from counterpoise.catalog.loader import load_family
 from counterpoise.workshop.jobs.entries import Decision, Finding, Note
+from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.job_file import RecordingMetadata
 from counterpoise.workshop.parts.stock import Move
 from counterpoise.workshop.store.engine import HEAD
@@ -77,3 +80,29 @@ def test_its_entries_are_still_guarded(old, tmp_path):
     raw.close()
     assert version == (HEAD,)
     assert old.jobs.append(1, Note("still here")).number == 8
+
+
+def test_what_was_set_for_all_machines_holds_for_the_families_that_were_there(tmp_path):
+    path = tmp_path / "workshop.db"
+    with sqlite3.connect(path) as raw:
+        raw.executescript(DUMP)
+        for key, value in (("resale_new_minor", "40000"), ("life_shape", "3.5")):
+            raw.execute("INSERT INTO settings VALUES (?, ?, '2026-03-01T09:00:09Z')", (key, value))
+    raw.close()
+    with Store(path) as opened:
+        settings = opened.settings.get()
+    for family in ("front_loader", "top_loader"):
+        money = money_of(load_family(family), settings)
+        assert (money.resale_new_minor, money.life_shape) == (40000, 3.5)
+        # what was not touched is the family's own
+        assert settings.set_for(family, "scrap_minor") is None
+    # a kind that was not there brings its own; one that says nothing, what was set for all
+    dryer = replace(load_family("front_loader"), id="dryer")
+    assert money_of(dryer, settings).resale_new_minor == dryer.money.resale_new_minor
+    assert money_of(replace(dryer, money=None), settings).resale_new_minor == 40000
+    # brought on once: opened again, nothing is laid over what is set since
+    with Store(path) as again:
+        again.settings.change({"front_loader.life_shape": None, "top_loader.life_shape": 2.0})
+    with Store(path) as again:
+        assert again.settings.get().set_for("front_loader", "life_shape") is None
+        assert again.settings.get().set_for("top_loader", "life_shape") == 2.0

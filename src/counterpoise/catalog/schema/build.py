@@ -24,6 +24,7 @@ from counterpoise.catalog.family import (
     SameThing,
     Source,
 )
+from counterpoise.catalog.family_money import MoneyEntry
 from counterpoise.catalog.figure_entry import FigureEntry
 from counterpoise.catalog.schema.messages import Entry
 from counterpoise.catalog.schema.references import GENERAL_SOURCES, Known, Sourced
@@ -47,6 +48,7 @@ def build_family(
         currency=head.currency,
         typical_mass_kg=head.typical_mass_kg,
         twin_needs=head.twin_needs,
+        money=None if head.money is None else MoneyEntry(**_flat(head.money)),
         # the proof stays flat: a family has one, and every plan asks for its figures
         proof_minutes=head.proof.minutes,
         proof_misses=head.proof.misses,

@@ -24,6 +24,7 @@ from counterpoise.catalog.schema.messages import (
     refuse,
     unknown,
 )
+from counterpoise.catalog.schema.money import MoneyModel
 from counterpoise.catalog.schema.references import (
     AccessId,
     Cautions,
@@ -227,6 +228,7 @@ class HeadModel(Entry):
     typical_mass_kg: Annotated[float, Field(gt=0)]
     twin_needs: Needs = Field(default_factory=dict)
     body: BodyModel | None = None
+    money: MoneyModel | None = None
     proof: ProofModel
 
 

@@ -192,6 +192,8 @@ def _worth(view: JobView) -> Iterator[RenderableType]:
     best = next((option for option in assessment.options if option.best), None)
     if best is not None and assessment.next is not None:
         yield from (say(sentence, "dim") for sentence in best.hinges)
+    if view.assumed_money:
+        yield say(f"Assumed: {view.assumed_money}", "dim")
 
 
 def evidence(lines: Iterable[EntryLine]) -> RenderableType:

@@ -5,6 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from counterpoise.errors import InputError
+from counterpoise.report.views.family_money import (
+    GUARANTEEING,
+    FigureLine,
+    assumed,
+    figure_lines,
+)
 from counterpoise.workshop.billing.guarantee import (
     MONTHS,
     GuaranteeTerms,
@@ -37,6 +43,9 @@ class Guarantees:
     price_minor: int | None
     repairs: tuple[GuaranteeTerms, ...]
     machine: GuaranteeTerms
+    # what a comeback costs and how long such machines live, each with where it is from
+    figures: tuple[FigureLine, ...]
+    assumed: str
 
 
 def guarantees(
@@ -80,5 +89,7 @@ def guarantees(
         given_months=settings.warranty_months,
         price_minor=price_minor,
         repairs=tuple(each for each in terms if not repair or each.repair == repair),
-        machine=whole_machine(settings, age_years, price_minor),
+        machine=whole_machine(known, settings, age_years, price_minor),
+        figures=figure_lines(known, settings, GUARANTEEING),
+        assumed=assumed(known, settings, GUARANTEEING),
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from counterpoise.catalog.family import Family
+from counterpoise.report.views.family_money import USED_FOR, FigureLine, assumed, figure_lines
 from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import (
     OWNERS,
@@ -85,6 +86,20 @@ class JobView:
     def figures(self) -> Mapping[str, KnownFigure]:
         """What was put down of this very machine, by the id of the figure."""
         return figures_of_job(self.job)
+
+    @property
+    def money_figures(self) -> tuple[FigureLine, ...]:
+        """What such machines are worth and live, as far as it is weighed; each with its origin."""
+        job = self.job
+        names = USED_FOR[job.intake.owner]
+        return figure_lines(self.family, self.settings, names, job.new_machine_minor)
+
+    @property
+    def assumed_money(self) -> str:
+        """A sentence on those that the family's file leaves out; empty where it says them all."""
+        job = self.job
+        names = USED_FOR[job.intake.owner]
+        return assumed(self.family, self.settings, names, job.new_machine_minor)
 
     @property
     def in_motion(self) -> bool:

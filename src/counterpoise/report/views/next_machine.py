@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from counterpoise.errors import CounterpoiseError
+from counterpoise.report.views.family_money import assumed_lines
 from counterpoise.workshop.services.next_machine import OpenJob, best_within, ranked, weigh_job
 from counterpoise.workshop.services.workshop import Workshop
 
@@ -43,6 +44,8 @@ class Yard:
     promised: tuple[OpenJob, ...]
     late: tuple[int, ...]
     left_out: tuple[Unweighed, ...] = ()
+    # what is taken for families whose file leaves out what a machine is worth
+    assumed: tuple[str, ...] = ()
 
 
 def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
@@ -50,13 +53,14 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
 
     Raises InputError for hours that cannot be meant.
     """
-    weighed, left_out = [], []
+    weighed, left_out, kinds = [], [], {}
     today, settings = workshop.now()[:10], workshop.settings()
     for line in workshop.jobs.lines():
         if not line.open:
             continue
         try:
             snapshot = workshop.snapshot(line.number)
+            kinds[line.family] = snapshot.family
             weighed.append(
                 weigh_job(snapshot.job, snapshot.assessment, settings, date.fromisoformat(today))
             )
@@ -83,4 +87,5 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
         ),
         late=tuple(job.number for job in jobs if job.promised and job.promised < today),
         left_out=tuple(left_out),
+        assumed=assumed_lines(kinds.values(), settings),
     )

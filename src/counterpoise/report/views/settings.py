@@ -7,7 +7,7 @@ from typing import TypeAlias
 from counterpoise.errors import InputError
 from counterpoise.report.words.numbers import plain_money, read_money, read_number
 from counterpoise.workshop.jobs.fields import Range, fields_of, mark_of
-from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.jobs.settings import BY_FAMILY, Settings, split_key
 
 # as they are asked on the page: what everybody sets first, what hardly anybody sets last
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -23,7 +23,6 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "Its time": (
         "labour_rate_minor",
         "bench_rate_minor",
-        "selling_minutes",
         "step_minutes",
         "minimum_minutes",
     ),
@@ -45,28 +44,20 @@ GROUPS: dict[str, tuple[str, ...]] = {
     # what is promised: guarantees, days, and what a broken promise costs
     "Its word": (
         "warranty_months",
-        "comeback_minor",
         "guarantee_margin_percent",
         "waiting_day_minor",
         "late_day_minor",
         "days_to_repair",
-        "days_to_sell",
-        "days_to_sell_parts",
     ),
     "Parts and shelf": ("used_own", "used_customer", "pattern_parts", "plenty_on_shelf"),
-    # what machines are worth, of which every way to end a job is reckoned
-    "Machines": (
-        "new_machine_minor",
-        "resale_new_minor",
-        "resale_fall_percent",
-        "as_is_percent",
+    "Machines of every kind": (
         "parts_sold_percent",
+        "days_to_sell_parts",
         "unknown_age_years",
-        "scrap_minor",
-        "life_shape",
-        "life_scale_years",
         "discount_rate_percent",
     ),
+    # a family's own figures go before these; what was set for a family, before both
+    "Kinds of machine whose file leaves these out": BY_FAMILY,
 }
 # what stands beside each field; {currency} is replaced by the workshop's own
 LABELS: dict[str, str] = {
@@ -142,8 +133,7 @@ CHOICE_WORDS: dict[str, str] = {
 }
 SettingValue: TypeAlias = str | int | float | bool | tuple[str, ...] | None
 SettingInput: TypeAlias = str | int | float | bool | list[str] | None
-_KINDS = {field.name: field.bare for field in fields_of(Settings)}
-_HINTS = {field.name: field.hint for field in fields_of(Settings)}
+_FIELDS = {field.name: field for field in fields_of(Settings) if field.name in LABELS}
 _WIDE = 1e9  # the setting's own range is checked where it is stored
 _SHOWN = 40
 
@@ -160,17 +150,20 @@ def setting_text(name: str, value: SettingValue) -> str:
 
 
 def read_setting(name: str, text: str) -> SettingInput:
-    """A setting as typed, ready to be stored: money in minor units. Raises InputError naming it."""
+    """A setting as typed, ready to be stored: money in minor units. Raises InputError naming it.
+
+    ``name`` may be ``FAMILY.NAME``; whether that can be set is asked where it is stored.
+    """
     # a program may send anything; a page only what it was given
-    if name not in _KINDS:
+    if split_key(name)[1] not in _FIELDS:
         raise InputError(
             f"{name}: there is no such setting",
             field=name,
-            remedy=f"Known are {', '.join(_KINDS)}.",
+            remedy=f"Known are {', '.join(BY_FAMILY if '.' in name else _FIELDS)}.",
         )
     if name.endswith("_minor"):
         return _amount(name, text)
-    kind = _KINDS[name]
+    kind = _FIELDS[split_key(name)[1]].bare
     if kind is bool:
         return _yes(name, text)
     if kind in {int, float}:
@@ -186,7 +179,7 @@ def read_setting(name: str, text: str) -> SettingInput:
 def _amount(name: str, text: str) -> int:
     # scrapping a machine may cost money: the setting's range says which may be below zero
     minor = read_money(text, name, negative=True)
-    limits = mark_of(_HINTS[name], Range)
+    limits = mark_of(_FIELDS[split_key(name)[1]].hint, Range)
     # checked again where it is stored; here the limits are said as amounts are typed
     if limits is not None and not limits.holds(minor):
         low, high = (plain_money(int(limit)) for limit in limits.span)

@@ -2,12 +2,62 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, fields
+
+from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
-from counterpoise.money import RepairOrNew, repair_or_new
+from counterpoise.money import RepairOrNew, Replacement, repair_or_new
+from counterpoise.report.views.family_money import REPLACING, FigureLine, assumed, figure_lines
 from counterpoise.report.views.job import JobView
+from counterpoise.workshop.jobs.family_money import money_of
+from counterpoise.workshop.jobs.settings import Settings
 
 # where the work can hardly succeed, cost by the year grows without bound; it is shown, not refused
 _LEAST_CHANCE = 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class WorthOfKind(RepairOrNew):
+    """A repair against a new machine of a family, with the figures reckoned with.
+
+    ``assumed``: a sentence on those that the family's file leaves out; empty where none.
+    """
+
+    family: str
+    figures: tuple[FigureLine, ...]
+    assumed: str
+
+
+def worth_of_kind(
+    family: Family,
+    settings: Settings,
+    age_years: float,
+    price_minor: int,
+    *,
+    works: float = 1.0,
+    used_minor: int | None = None,
+) -> WorthOfKind:
+    """A repair at a price against a new machine of this family; ``works``: chance that it holds.
+
+    ``used_minor``: what a used one of that age costs, None where that is not known.
+    """
+    money = money_of(family, settings)
+    # how long machines live is set by family: the workshop's own records know better than a book
+    new = Replacement(money.new_machine_minor, money.life, settings.discount_rate_percent)
+    answer = repair_or_new(
+        new,
+        age_years,
+        price_minor,
+        works=works,
+        used_minor=used_minor,
+        currency=settings.currency,
+    )
+    return WorthOfKind(
+        **{part.name: getattr(answer, part.name) for part in fields(answer)},
+        family=family.id,
+        figures=figure_lines(family, settings, REPLACING),
+        assumed=assumed(family, settings, REPLACING),
+    )
 
 
 def untouched(view: JobView) -> dict[str, str]:

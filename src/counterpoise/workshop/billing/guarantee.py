@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from counterpoise.catalog.family import Family, RepairEntry
-from counterpoise.money import Weibull
 from counterpoise.money.beta_binomial import Share
 from counterpoise.money.estimate import estimate
 from counterpoise.money.guarantee import Cover
@@ -23,6 +22,7 @@ from counterpoise.workshop.billing.job_order import order_for
 from counterpoise.workshop.diagnosis.family_model import family_model, prior_belief
 from counterpoise.workshop.jobs.comeback import GUARANTEED, closings
 from counterpoise.workshop.jobs.entries import Closed, Job, RepairDone
+from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.settings import Settings
 
 # Months for which a guarantee is told; any other can be asked for by its price.
@@ -87,30 +87,34 @@ def guarantee_terms(
 
 
 def whole_machine(
-    settings: Settings, age_years: float, price_minor: int | None = None
+    family: Family, settings: Settings, age_years: float, price_minor: int | None = None
 ) -> GuaranteeTerms:
     """A guarantee on whatever fails, an hour of work each, at ``age_years``.
 
-    By the law of lives: a lower bound, since failures that are mended are not in it.
+    By the family's law of lives: a lower bound, since failures that are mended are not in it.
     """
-    life = Weibull(settings.life_shape, settings.life_scale_years)
+    money = money_of(family, settings)
     # whatever fails is not known beforehand: an hour of bench time stands for it
-    again = settings.comeback_minor + settings.bench_rate_minor
+    again = money.comeback_minor + settings.bench_rate_minor
     cover = Cover(
-        0.0, again, life=life, age_years=age_years, margin_percent=settings.guarantee_margin_percent
+        0.0,
+        again,
+        life=money.life,
+        age_years=age_years,
+        margin_percent=settings.guarantee_margin_percent,
     )
     # no repair: it is the machine that is covered
     named = ("", "Whatever fails, an hour of work each")
     return _terms(cover, named, HandedOver(), price_minor, age_years)
 
 
-def cover_of(settings: Settings, returns: float, own_minor: int) -> Cover:
+def cover_of(family: Family, settings: Settings, returns: float, own_minor: int) -> Cover:
     """A guarantee on a repair that comes back with probability ``returns``.
 
     Then the same work is done again at its own cost, ``own_minor``, beside what a comeback costs.
     """
     # a comeback costs the way and the good name beside the work
-    again = settings.comeback_minor + own_minor
+    again = money_of(family, settings).comeback_minor + own_minor
     return Cover(min(1.0, returns), again, margin_percent=settings.guarantee_margin_percent)
 
 
@@ -170,7 +174,7 @@ def _repair_terms(
     believed = min(max(catalog, _LEAST_SHARE), 1.0 - _LEAST_SHARE)
     # the catalog's figure counts as twenty jobs, the workshop's own one each
     share = Share.believed(believed, TRUSTED).updated(count.comebacks, count.jobs - count.comebacks)
-    cover = cover_of(settings, share.mean, own)
+    cover = cover_of(family, settings, share.mean, own)
     return _terms(cover, (entry.id, entry.title), count, price_minor, age_years)
 
 

@@ -133,7 +133,7 @@ def _guarantee(case: JobCase, costing: Costing) -> Guarantee:
     """The repair itself is guaranteed: it comes back where the proof spin missed a fault left."""
     # the same errors of the proof as belief and plan reckon with
     returns = case.situation.model.proof.fault_left(costing.works)
-    cover = cover_of(case.settings, returns, costing.own.net_minor)
+    cover = cover_of(case.family, case.settings, returns, costing.own.net_minor)
     return Guarantee(cover, case.settings.warranty_months, _LONGER_MONTHS)
 
 

@@ -26,7 +26,12 @@ if TYPE_CHECKING:
     from counterpoise.workshop.store.store import Store
 
 # Little that differs from the defaults, so that the demo shows what a new workshop sees.
-SETTINGS = {"workshop_name": "The Back Bench, Alder Yard", "people": 2, "resale_new_minor": 40000}
+SETTINGS = {
+    "workshop_name": "The Back Bench, Alder Yard",
+    "people": 2,
+    "front_loader.resale_new_minor": 40000,
+    "top_loader.resale_new_minor": 40000,
+}
 _OTHERWISE_MINUTES = 2.0  # between two entries that do not say how long they took
 _LATEST = ("2026-03-18T08:00:00Z", "2026-03-18T09:10:00Z", "2026-03-18T10:20:00Z")
 

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from counterpoise.catalog.family import AssemblyEntry, CheckEntry, Family, RepairEntry
-from counterpoise.money import Replacement, Weibull
+from counterpoise.money import Replacement
 from counterpoise.money.estimate import needed_parts
 from counterpoise.money.order import Part, Task
 from counterpoise.money.part_offers import share_of_worth
 from counterpoise.reasoning.model import Access
 from counterpoise.workshop.diagnosis.replay import Situation
+from counterpoise.workshop.jobs.family_money import FamilyMoney, money_of
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import NO_SUPPLY, Supply, bare_parts, complete_assemblies
 
@@ -22,7 +23,8 @@ class Prices:
     """What time, parts and endings are worth for one job, in minor units.
 
     ``owner`` "workshop" or "customer"; ``supply``: where its parts come from; ``new_minor``: a new
-    machine to compare with, None for the workshop's usual one; ``free``: mended under the
+    machine to compare with, None for the usual one of its
+    family; ``free``: mended under the
     guarantee.
     """
 
@@ -77,27 +79,37 @@ class Prices:
         return (1.0 + self.settings.parts_markup_percent / 100.0) * self.with_tax
 
     @cached_property
+    def money(self) -> FamilyMoney:
+        """What machines of its family are worth, cost anew and live, in this workshop."""
+        return money_of(self.family, self.settings)
+
+    @property
+    def comes_back(self) -> float:
+        """Minor units that are lost where it is handed over repaired and comes back."""
+        # a machine that comes back has not earned what a sound one does, and costs the way, the
+        # bench and the good name
+        return max(0.0, self.working) + self.money.comeback_minor
+
+    @cached_property
     def replacement(self) -> Replacement:
         """A comparable new machine: price in minor units, law of lives, discount rate."""
-        settings = self.settings
-        life = Weibull(settings.life_shape, settings.life_scale_years)
         # a large or a built-in machine costs more than the usual one: then the job says how much
-        new_minor = settings.new_machine_minor if self.new_minor is None else self.new_minor
-        return Replacement(new_minor, life, settings.discount_rate_percent)
+        new_minor = self.money.new_machine_minor if self.new_minor is None else self.new_minor
+        return Replacement(new_minor, self.money.life, self.settings.discount_rate_percent)
 
     @property
     def resale(self) -> float:
         """Minor units that the machine would sell for, repaired; each year takes the same share."""
         # geometric, so that a machine of any age is worth something and none is worth less than 0
-        kept_a_year = 1.0 - self.settings.resale_fall_percent / 100.0
-        return self.settings.resale_new_minor * float(kept_a_year**self.age_years)
+        kept_a_year = 1.0 - self.money.resale_fall_percent / 100.0
+        return self.money.resale_new_minor * float(kept_a_year**self.age_years)
 
     @property
     def working(self) -> float:
         """Minor units that a machine running true is worth: its sale, or what its owner saves."""
         # its own machine is worth what it sells for, less the bench time of selling it
         if self.owner == "workshop":
-            return self.resale - self.settings.selling_minutes * self.minute
+            return self.resale - self.selling
         # its owner would have to buy another: the years left, at what a new one costs a year
         return self.replacement.worth_minor(self.age_years)
 
@@ -113,7 +125,12 @@ class Prices:
     @property
     def as_is(self) -> float:
         """What somebody gives for it unrepaired, in minor units."""
-        return self.resale * self.settings.as_is_percent / 100.0
+        return self.resale * self.money.as_is_percent / 100.0
+
+    @property
+    def selling(self) -> float:
+        """Bench time of selling the machine, repaired or not, in minor units."""
+        return self.money.selling_minutes * self.minute
 
     def material_minor(self, entry: RepairEntry) -> int:
         """Parts and consumables of a repair in minor units, before mark-up and tax.

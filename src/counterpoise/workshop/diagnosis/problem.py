@@ -62,9 +62,6 @@ def build_problem(
         if entry.id not in situation.tried and can_be_done(entry, situation, settings)
     ]
     endings, values = ending_values(situation, prices, rows)
-    # a machine that comes back has not earned what a sound one does, and costs the way, the bench
-    # and the good name
-    comeback = max(0.0, prices.working) + settings.comeback_minor
     opened = sum(1 << i for i, name in enumerate(family.access) if name in situation.opened)
     problem = Problem(
         hypotheses=rows.hypotheses,
@@ -74,7 +71,7 @@ def build_problem(
         access=prices.panels(),
         endings=endings,
         # the customer pays for the proof of a repair, so it is labour at the repair rate
-        retest=model.proof.retest(family.proof_minutes * prices.repair_minute, comeback),
+        retest=model.proof.retest(family.proof_minutes * prices.repair_minute, prices.comes_back),
         working=prices.working,
         tables=_next_tables(situation, checks, rows),
         transitions=tuple(rows.transition(e) for e in repairs),
@@ -129,11 +126,11 @@ def ending_values(
     count = len(rows.base)
     if situation.intake.owner == "workshop":
         # a machine sold as it is takes as long to sell as a repaired one
-        selling = prices.as_is - prices.settings.selling_minutes * prices.minute
+        scrap = prices.money.scrap_minor
         values = {
-            "sell_as_is": np.full(count, selling),
-            "part_out": parting_value(prices, rows) + prices.settings.scrap_minor,
-            "scrap": np.full(count, float(prices.settings.scrap_minor)),
+            "sell_as_is": np.full(count, prices.as_is - prices.selling),
+            "part_out": parting_value(prices, rows) + scrap,
+            "scrap": np.full(count, float(scrap)),
         }
     else:
         # being left with a broken machine gains nothing over buying either; one minor unit less

@@ -1,7 +1,9 @@
 """The workshop's settings: data, not code, each with its limits.
 
 Defaults are `from memory` for an invented workshop; change them. Money is integer minor units of
-``currency``; rates are per hour.
+``currency``; rates are per hour. What a machine is worth and how long it lives belongs to its
+family (:mod:`.family_money`): here stand the figures for families that say nothing of it, and what
+the workshop set for a family.
 """
 
 from __future__ import annotations
@@ -16,6 +18,45 @@ Price = Annotated[int, Whole(0, _MOST_MINOR)]
 Percent = Annotated[float, Range(0, 100)]
 Markup = Annotated[float, Range(0, 500)]  # percent
 Days = Annotated[float, Range(0, 1000)]
+# what a family says of its own machines, and a workshop can set for it as FAMILY.NAME
+BY_FAMILY = (
+    "new_machine_minor",
+    "resale_new_minor",
+    "resale_fall_percent",
+    "as_is_percent",
+    "scrap_minor",
+    "comeback_minor",
+    "selling_minutes",
+    "days_to_sell",
+    "life_shape",
+    "life_scale_years",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class FamilySetting:
+    """What the workshop set for the machines of one family; ``name`` is one of ``BY_FAMILY``."""
+
+    family: str
+    name: str
+    value: int | float
+
+    @property
+    def key(self) -> str:
+        """The name under which it is set and stored."""
+        return family_key(self.family, self.name)
+
+
+def family_key(family: str, name: str) -> str:
+    """The name of a setting that holds for one family: ``FAMILY.NAME``."""
+    return f"{family}.{name}"
+
+
+def split_key(key: str) -> tuple[str, str]:
+    """(family, name) of a setting; the family is empty where it holds for the whole workshop."""
+    # an id of a family may hold points, a name of a setting does not
+    family, point, name = key.rpartition(".")
+    return (family, name) if point else ("", key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,3 +142,9 @@ class Settings:
     waiting_day_minor: Price = 100
     # and a day after the one it was promised for
     late_day_minor: Price = 1500
+    # by family and name; a tuple, since settings are part of the key of what is computed
+    by_family: tuple[FamilySetting, ...] = ()
+
+    def set_for(self, family: str, name: str) -> int | float | None:
+        """What the workshop set for a family under a name; None where it set nothing."""
+        return next((s.value for s in self.by_family if (s.family, s.name) == (family, name)), None)

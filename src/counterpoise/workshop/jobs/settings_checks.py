@@ -10,7 +10,7 @@ from counterpoise.money.amount import ROUNDINGS
 from counterpoise.money.order import ROUND_ON, TAX_MODES
 from counterpoise.workshop.jobs.entry_json import Json, read_text
 from counterpoise.workshop.jobs.fields import EntryField, Range, fields_of, mark_of
-from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.jobs.settings import BY_FAMILY, FamilySetting, Settings, split_key
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 
 if TYPE_CHECKING:
@@ -36,16 +36,51 @@ _CENTS = (
 def changed(settings: Settings, changes: Mapping[str, object]) -> Settings:
     """Return the settings with the changes made.
 
-    Raises InputError naming the key; then nothing is changed.
+    ``FAMILY.NAME`` holds for the machines of one family, and None takes it back. Raises InputError
+    naming the key; then nothing is changed. Whether there is such a family is not asked here.
     """
     # all keys before any value: a misspelt one means the rest was meant differently too
-    known = {field.name: field for field in fields_of(Settings)}
+    known = {field.name: field for field in fields_of(Settings) if field.name != "by_family"}
     for key in changes:
-        if key not in known:
-            raise InputError(
-                f"{key}: there is no such setting", field=key, remedy=did_you_mean(key, known)
-            )
-    return replace(settings, **{key: _checked(known[key], value) for key, value in changes.items()})
+        _named(key, known)
+    general: dict[str, Any] = {}
+    by_family = {setting.key: setting for setting in settings.by_family}
+    for key, value in changes.items():
+        family, name = split_key(key)
+        if not family:
+            general[key] = _checked(known[key], key, value)
+        elif value is None:
+            by_family.pop(key, None)
+        else:
+            by_family[key] = FamilySetting(family, name, _checked(known[name], key, value))
+    # sorted, so that the same settings are equal in whatever order they were made
+    return replace(
+        settings, by_family=tuple(by_family[key] for key in sorted(by_family)), **general
+    )
+
+
+def _named(key: str, known: Mapping[str, object]) -> None:
+    """Refuse a key that names no setting, or names one for a family that has none of its own."""
+    family, name = split_key(key)
+    if "." in key and not family:
+        raise InputError(
+            f"{key}: no family of machines is named before the point",
+            field=key,
+            remedy=f"Write it like FAMILY.{name}",
+        )
+    if name in (BY_FAMILY if family else known):
+        return
+    if name in known:
+        raise InputError(
+            f"{key}: {name} holds for the whole workshop, not for one family of machines",
+            field=key,
+            remedy=f"Set {name}, or one of a family's own: {', '.join(BY_FAMILY)}",
+        )
+    raise InputError(
+        f"{key}: there is no such setting",
+        field=key,
+        remedy=did_you_mean(name, BY_FAMILY if family else known),
+    )
 
 
 def to_json(value: object) -> Json:
@@ -54,8 +89,8 @@ def to_json(value: object) -> Json:
 
 
 # Any: the value is as its field asks, which the type checker cannot follow through ``replace``
-def _checked(field: EntryField, value: object) -> Any:
-    key, limits = field.name, mark_of(field.hint, Range)
+def _checked(field: EntryField, key: str, value: object) -> Any:
+    limits = mark_of(field.hint, Range)
     if limits is not None:
         return _number(key, limits, value, whole=field.bare is int)
     if field.bare is bool:

@@ -49,6 +49,22 @@ class Families(Mapping[str, Family]):
         broken = {} if self.catalog is None else self.catalog.broken()
         return f"the file of {key} is broken" if key in broken else f"there is no family {key}"
 
+    def meant(self, key: str) -> Family:
+        """The family with this id; where none is named, the only one there is.
+
+        Raises InputError, also where none is named and there are several.
+        """
+        if key:
+            return self.named(key)
+        # to guess the kind would be to guess what a machine is worth
+        if len(self._families) != 1:
+            raise InputError(
+                "family: which kind of machine is not said",
+                field="family",
+                remedy=f"Name it with --family: {', '.join(self._families)}",
+            )
+        return next(iter(self._families.values()))
+
     def title_of(self, family: str, item: str) -> str:
         """The name of a part or assembly; its id where the catalog no longer has it."""
         known = self._families.get(family)

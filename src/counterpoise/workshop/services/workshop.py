@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError
+from counterpoise.workshop.jobs.settings import split_key
+from counterpoise.workshop.jobs.suggestions import did_you_mean
 from counterpoise.workshop.services.assessments import Assessments, by_the_planner
 from counterpoise.workshop.services.families import Families
 from counterpoise.workshop.services.jobs import Jobs
@@ -61,8 +63,11 @@ class Workshop:
     def change_settings(self, changes: Mapping[str, object]) -> Settings:
         """Change settings and return all of them; the currency stays that of the catalog's prices.
 
-        Raises InputError naming the key; then nothing is changed.
+        ``FAMILY.NAME`` is a family's own figure, taken back by None. Raises InputError naming the
+        key; then nothing is changed.
         """
+        for key in changes:
+            self._of_known_family(key, changes[key])
         # without families there is nothing that a currency could contradict
         known = {family.currency for family in self.families.values()}
         if "currency" in changes and known and changes["currency"] not in known:
@@ -73,6 +78,18 @@ class Workshop:
                 remedy="Keep the currency, or give the catalog prices in the other one",
             )
         return self.store.settings.change(changes)
+
+    def _of_known_family(self, key: str, value: object) -> None:
+        family, name = split_key(key)
+        # what was set for a family that is gone can still be taken back
+        gone = value is None and self.settings().set_for(family, name) is not None
+        if not family or family in self.families or gone:
+            return
+        raise InputError(
+            f"{key}: there is no family of machines {family!r}",
+            field=key,
+            remedy=did_you_mean(family, list(self.families)),
+        )
 
     def snapshot(self, number: int, *, careful: bool = False) -> JobSnapshot:
         """A job with its family, the settings and its supply, each read once; computes nothing yet.

@@ -1,4 +1,7 @@
-"""The workshop's settings in the store: only what differs from the defaults is a row."""
+"""The workshop's settings in the store: only what differs from the defaults is a row.
+
+What holds for one family is a row under ``FAMILY.NAME``.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from contextlib import suppress
 from sqlalchemy import Connection, delete, insert, select
 
 from counterpoise.errors import InputError
-from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.jobs.settings import Settings, split_key
 from counterpoise.workshop.jobs.settings_checks import changed, to_json
 from counterpoise.workshop.store.database import Database
 from counterpoise.workshop.store.tables import SettingRow
@@ -51,5 +54,10 @@ def _write(connection: Connection, settings: Settings, keys: Sequence[str], now:
     for key in keys:
         # delete and insert is what both databases understand alike
         connection.execute(delete(SettingRow).where(SettingRow.key == key))
-        value = to_json(getattr(settings, key))
-        connection.execute(insert(SettingRow).values(key=key, value=value, changed_at=now))
+        family, name = split_key(key)
+        value = settings.set_for(family, name) if family else getattr(settings, key)
+        # taken back: the family's own figure holds again
+        if family and value is None:
+            continue
+        row = {"key": key, "value": to_json(value), "changed_at": now}
+        connection.execute(insert(SettingRow).values(row))

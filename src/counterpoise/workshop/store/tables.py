@@ -213,6 +213,7 @@ class SettingRow(Base):
 
     __tablename__ = "settings"
 
-    key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    # FAMILY.NAME where it holds for one family
+    key: Mapped[str] = mapped_column(String(160), primary_key=True)
     value: Mapped[object] = mapped_column(JSON)
     changed_at: Mapped[str] = mapped_column(String(32))

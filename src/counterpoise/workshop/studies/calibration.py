@@ -168,8 +168,7 @@ def _outcomes(
     """
     error = {unknown.id: _factor(unknown.sd / unknown.mean, rng) for unknown in case.unknowns}
     prices = analysis.prices
-    settings = prices.settings
-    back = (max(0.0, prices.working) + settings.comeback_minor) * worked.comes_back
+    back = prices.comes_back * worked.comes_back
     # a customer has one way whose outcome is not settled beforehand
     if prices.owner == "customer":
         worth = prices.working * error.get("worth", 1.0) * worked.handed
@@ -177,16 +176,15 @@ def _outcomes(
         return {WORKING_ENDING["customer"]: worth - charged - back}
     bench = worked.minutes * prices.minute * error.get("minutes", 1.0)
     spent = bench + worked.parts * error.get("parts", 1.0)
-    selling = settings.selling_minutes * prices.minute
     resale = prices.resale * error.get("resale", 1.0)
-    fetched = resale - selling if worked.handed else worked.left
+    fetched = resale - prices.selling if worked.handed else worked.left
     # good parts are known once the machine is open: by what is wrong, not by what was believed
-    problem = build_problem(analysis.situation, settings)
+    problem = build_problem(analysis.situation, prices.settings)
     parts_out = problem.ending_values[index_of_id(problem.endings, "part_out"), machine.truth]
     return {
         WORKING_ENDING["workshop"]: fetched - spent - back,
         "part_out": float(parts_out) * error.get("parts_out", 1.0),
-        "sell_as_is": prices.as_is * error.get("as_is", 1.0) - selling,
+        "sell_as_is": prices.as_is * error.get("as_is", 1.0) - prices.selling,
     }
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request, Response
 
 from counterpoise.money import RepairOrNew
+from counterpoise.report.views.family_money import FigureLine
 from counterpoise.report.views.job import JobView, Recorded, job_view, preselected_option, recorded
 from counterpoise.report.views.worth import against_new, untouched
 from counterpoise.web.dependencies import WorkshopDep
@@ -37,7 +38,8 @@ class DecisionAnswer:
     ``agreed_minor`` is in minor units, None where no price was agreed; ``against_new`` is None for
     the workshop's own machine. ``untouched`` says, by option, what nobody has put a hand to before
     a way that cannot be undone; ``value_minor`` and ``ahead`` what going on as advised is worth and
-    comes to.
+    comes to. ``figures`` are those of its family that it is weighed with; ``assumed`` says which of
+    them the family's file leaves out (empty: none).
     """
 
     number: int
@@ -51,6 +53,8 @@ class DecisionAnswer:
     untouched: dict[str, str]
     ahead: str
     value_minor: int
+    figures: tuple[FigureLine, ...]
+    assumed: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +118,8 @@ def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
         untouched=untouched(view),
         ahead=view.assessment.ahead,
         value_minor=view.assessment.value_minor,
+        figures=view.money_figures,
+        assumed=view.assumed_money,
     )
 
 

@@ -3,33 +3,40 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
+from counterpoise.report.views.family_money import FamilyFigures, family_figures
 from counterpoise.report.views.settings import (
     CHOICE_WORDS,
     GROUPS,
     LABELS,
+    SettingInput,
     read_setting,
     setting_text,
 )
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Posted, redirect
+from counterpoise.web.forms import Form, Posted, redirect
 from counterpoise.web.render import page
-from counterpoise.workshop.jobs.settings import Settings
+from counterpoise.workshop.jobs.settings import BY_FAMILY, Settings, family_key
 from counterpoise.workshop.jobs.settings_checks import CHOICES
+from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["settings"])
 
 
 class SettingsIn(BaseModel):
-    """The settings to change, by name; the others stay. A sum is in minor units."""
+    """The settings to change, by name; the others stay. A sum is in minor units.
+
+    ``FAMILY.NAME`` holds for one family; null takes it back.
+    """
 
     model_config = ConfigDict(extra="forbid")
 
-    changes: dict[str, bool | int | float | str | list[str] | None] = Field(max_length=80)
+    changes: dict[str, bool | int | float | str | list[str] | None] = Field(max_length=400)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +51,9 @@ class SettingField:
     text: str
     kind: str
     choices: tuple[tuple[str, str], ...] = ()
+    # of a family's figure: what holds where the field is left empty, and where that is from
+    instead: str = ""
+    where: str = ""
 
 
 def _field(settings: Settings, name: str) -> SettingField:
@@ -63,6 +73,27 @@ def _field(settings: Settings, name: str) -> SettingField:
     )
 
 
+def _of_family(settings: Settings, figures: FamilyFigures) -> list[SettingField]:
+    """The figures of a family as fields, empty where the workshop has set none."""
+    fields = []
+    for figure in figures.figures:
+        label = LABELS[figure.name].format(currency=settings.currency)
+        set_here = figure.origin == "workshop"
+        general = getattr(settings, figure.name)
+        behind = general if figure.of_family is None else figure.of_family
+        fields.append(
+            SettingField(
+                family_key(figures.family, figure.name),
+                label,
+                setting_text(figure.name, figure.value) if set_here else "",
+                "number",
+                instead=setting_text(figure.name, behind),
+                where=figure.where,
+            )
+        )
+    return fields
+
+
 @pages.get("/settings", include_in_schema=False)
 def settings_page(request: Request, workshop: WorkshopDep) -> Response:
     """Show the settings. Raises StoreError."""
@@ -71,13 +102,25 @@ def settings_page(request: Request, workshop: WorkshopDep) -> Response:
         {"title": title, "fields": [_field(now, name) for name in names]}
         for title, names in GROUPS.items()
     ]
-    return page(request, "workshop/settings.html", settings=now, groups=groups)
+    kinds = [family_figures(family, now) for family in workshop.families.values()]
+    by_family = [
+        {"title": kind.title, "assumed": kind.assumed, "fields": _of_family(now, kind)}
+        for kind in kinds
+    ]
+    return page(request, "workshop/settings.html", settings=now, groups=groups, by_family=by_family)
 
 
 @api.get("/settings")
 def settings(workshop: WorkshopDep) -> Settings:
     """The settings, sums in minor units, whether changed or as they come."""
     return workshop.settings()
+
+
+@api.get("/settings/families")
+def of_families(workshop: WorkshopDep) -> tuple[FamilyFigures, ...]:
+    """What machines of each family are worth and how long they live, and where that is from."""
+    now = workshop.settings()
+    return tuple(family_figures(family, now) for family in workshop.families.values())
 
 
 @pages.post("/settings", include_in_schema=False)
@@ -93,9 +136,21 @@ def change_page(workshop: WorkshopDep, form: Posted) -> Response:
         # other settings.
         if sent != setting_text(name, value):
             changes[name] = read_setting(name, sent)
+    changes |= _changes_of_families(workshop, now, form)
     if changes:
         workshop.change_settings(changes)
     return redirect("/settings")
+
+
+def _changes_of_families(workshop: Workshop, now: Settings, form: Form) -> dict[str, SettingInput]:
+    changes: dict[str, SettingInput] = {}
+    for family, name in product(workshop.families, BY_FAMILY):
+        key, value = family_key(family, name), now.set_for(family, name)
+        # A page of before that has no such field takes nothing back.
+        if key in form.data and form.text(key) != setting_text(name, value):
+            # An emptied field means the family's own figure again.
+            changes[key] = read_setting(key, form.text(key)) if form.text(key) else None
+    return changes
 
 
 @api.post("/settings")

@@ -84,8 +84,7 @@ def _handed_over(analysis: Analysis) -> float:
     situation = analysis.situation
     fault_left = 1.0 - float(situation.probabilities[situation.model.sound].sum())
     prices = analysis.prices
-    comeback = max(0.0, prices.working) + prices.settings.comeback_minor
-    return prices.working - fault_left * comeback
+    return prices.working - fault_left * prices.comes_back
 
 
 def _proof_first(analysis: Analysis) -> GoingOn:

@@ -189,7 +189,7 @@ def _shared_out(total: Floats, mass: Floats) -> Floats:
 
 def _own_machine(analysis: Analysis, repairing: Repairing, suspects: dict[str, Mask]) -> OwnMachine:
     prices, problem = analysis.prices, analysis.planned.problem
-    settings = prices.settings
+    settings, money = prices.settings, prices.money
     likely = problem.prior > 0
     # by the set of faults that is there: what a fault has spoiled brings nothing
     yields = parting_value(prices, analysis.planned.rows)[likely]
@@ -200,12 +200,12 @@ def _own_machine(analysis: Analysis, repairing: Repairing, suspects: dict[str, M
         resale_minor=prices.resale,
         as_is_minor=prices.as_is,
         # bench time of stripping is taken off already, so parting_minutes is 0
-        parts_minor=yields + settings.scrap_minor,
+        parts_minor=yields + money.scrap_minor,
         parting_minutes=0.0,
-        scrap_minor=settings.scrap_minor,
-        comeback_minor=max(0.0, prices.working) + settings.comeback_minor,
-        selling_minutes=settings.selling_minutes,
-        days_to_sell=settings.days_to_sell,
+        scrap_minor=money.scrap_minor,
+        comeback_minor=prices.comes_back,
+        selling_minutes=money.selling_minutes,
+        days_to_sell=money.days_to_sell,
         days_to_sell_parts=settings.days_to_sell_parts,
         suspects=suspects,
         currency=settings.currency,
@@ -216,7 +216,6 @@ def _customer_machine(
     analysis: Analysis, repairing: Repairing, suspects: dict[str, Mask], now: _RepairNow
 ) -> CustomerMachine:
     prices, belief = analysis.prices, analysis.planned.problem.prior
-    settings = prices.settings
     likely = belief > 0
     totals = now.totals[likely]
     handed_over = totals[:, SOUND] + totals[:, MISSED]
@@ -233,9 +232,9 @@ def _customer_machine(
         unsuccessful_minor=lost + prices.owed,
         worth_minor=prices.working,
         owed_minor=prices.owed,
-        comeback_minor=max(0.0, prices.working) + settings.comeback_minor,
+        comeback_minor=prices.comes_back,
         suspects=suspects,
-        currency=settings.currency,
+        currency=prices.settings.currency,
     )
 
 
