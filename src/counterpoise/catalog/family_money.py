@@ -4,6 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+# in the order in which they are told; a workshop sets its own under the same names
+FIGURES = (
+    "new_machine_minor",
+    "resale_new_minor",
+    "resale_fall_percent",
+    "as_is_percent",
+    "scrap_minor",
+    "comeback_minor",
+    "selling_minutes",
+    "days_to_sell",
+    "life_shape",
+    "life_scale_years",
+)
+
 
 @dataclass(frozen=True, slots=True)
 class MoneyEntry:

@@ -12,7 +12,7 @@ from counterpoise.cli.terminal import console, say
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from counterpoise.report.views.family_money import FamilyFigures
+    from counterpoise.report.words.family_money import FamilyFigures
     from counterpoise.workshop.jobs.settings import Settings
     from counterpoise.workshop.services.workshop import Workshop
 
@@ -27,7 +27,7 @@ def settings() -> None:
 @workshop_command
 def show(workshop: Workshop, *, in_words: bool, family: str) -> Settings | FamilyFigures:
     """The settings, or the figures of a family; amounts in minor units under ``--json``."""
-    from counterpoise.report.views.family_money import family_figures
+    from counterpoise.report.words.family_money import family_figures
 
     now = workshop.settings()
     if family:

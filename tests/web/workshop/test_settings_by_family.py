@@ -69,7 +69,8 @@ def test_a_program_sets_and_takes_back_by_family(client):
         {"family": "bench", "name": "resale_new_minor", "value": 12000},
         {"family": "other", "name": "scrap_minor", "value": -700},
     ]
-    bench, other = client.get("/api/settings/families").json()
+    assert client.get("/api/settings").json() == told
+    bench, other = told["families"]
     assert [bench["family"], other["family"]] == ["bench", "other"]
     assert {line["name"]: line["origin"] for line in bench["figures"]}[
         "resale_new_minor"

@@ -12,10 +12,10 @@ from tests.web.workbench import STOCKED
 
 from counterpoise.catalog.family import MoneyEntry
 from counterpoise.reasoning.planning.lookahead import Effort
-from counterpoise.report.views.family_money import REPLACING, assumed, figure_lines
 from counterpoise.report.views.guarantee import guarantees
 from counterpoise.report.views.next_machine import yard
 from counterpoise.report.views.worth import worth_of_kind
+from counterpoise.report.words.family_money import REPLACING, assumed, figure_lines
 from counterpoise.workshop.billing.costing import cost
 from counterpoise.workshop.billing.ledger import closing_terms, ledger
 from counterpoise.workshop.billing.quote import quote_of

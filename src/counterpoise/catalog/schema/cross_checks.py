@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from counterpoise.catalog.body import Body
+from counterpoise.catalog.family_money import FIGURES
 from counterpoise.catalog.schema.sets import check_sets
 
 if TYPE_CHECKING:
@@ -142,6 +143,13 @@ def _says_what_is_assumed(tree: Tree, notes: Tree) -> None:
     if "body" not in tree.data:
         text = f"body is missing; assumed: {Body().words}"
         notes.add((), text, "add 'body:' where it is not so")
+    # what a machine is worth decides how its job ends: it must not come from another kind unseen
+    money = tree.data.get("money")
+    given = money if isinstance(money, dict) else {}
+    lacking = [name for name in FIGURES if name not in given]
+    if lacking:
+        text = f"money does not say {', '.join(lacking)}; assumed: the workshop's general settings"
+        notes.add(("money",), text, "add them: those settings are of washing machines")
     checks = _table(tree, "checks")
     if checks and not any("measures" in entry for entry in checks.values()):
         text = "no check names its measurement; assumed: those that the bench knows by their ids"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from counterpoise.errors import InputError
-from counterpoise.report.views.family_money import (
+from counterpoise.report.words.family_money import (
     GUARANTEEING,
     FigureLine,
     assumed,

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from counterpoise.catalog.family import Family
-from counterpoise.report.views.family_money import USED_FOR, FigureLine, assumed, figure_lines
 from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import (
     OWNERS,
@@ -16,6 +15,7 @@ from counterpoise.report.words.entry_lines import (
     fault_title,
     option_title,
 )
+from counterpoise.report.words.family_money import USED_FOR, FigureLine, assumed, figure_lines
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.machine_features import known_features

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from counterpoise.errors import CounterpoiseError
-from counterpoise.report.views.family_money import assumed_lines
+from counterpoise.report.words.family_money import assumed_lines
 from counterpoise.workshop.services.next_machine import OpenJob, best_within, ranked, weigh_job
 from counterpoise.workshop.services.workshop import Workshop
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, fields
 from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
 from counterpoise.money import RepairOrNew, Replacement, repair_or_new
-from counterpoise.report.views.family_money import REPLACING, FigureLine, assumed, figure_lines
 from counterpoise.report.views.job import JobView
+from counterpoise.report.words.family_money import REPLACING, FigureLine, assumed, figure_lines
 from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.settings import Settings
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
+from counterpoise.catalog.family_money import FIGURES
 from counterpoise.workshop.jobs.fields import MachinePrice, Range, Whole
 
 _MOST_MINOR = 100_000_00
@@ -19,18 +20,7 @@ Percent = Annotated[float, Range(0, 100)]
 Markup = Annotated[float, Range(0, 500)]  # percent
 Days = Annotated[float, Range(0, 1000)]
 # what a family says of its own machines, and a workshop can set for it as FAMILY.NAME
-BY_FAMILY = (
-    "new_machine_minor",
-    "resale_new_minor",
-    "resale_fall_percent",
-    "as_is_percent",
-    "scrap_minor",
-    "comeback_minor",
-    "selling_minutes",
-    "days_to_sell",
-    "life_shape",
-    "life_scale_years",
-)
+BY_FAMILY = FIGURES
 
 
 @dataclass(frozen=True, slots=True)

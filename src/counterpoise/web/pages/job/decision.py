@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request, Response
 
 from counterpoise.money import RepairOrNew
-from counterpoise.report.views.family_money import FigureLine
 from counterpoise.report.views.job import JobView, Recorded, job_view, preselected_option, recorded
 from counterpoise.report.views.worth import against_new, untouched
+from counterpoise.report.words.family_money import FigureLine
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, add_entry

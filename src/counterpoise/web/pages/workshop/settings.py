@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import product
 
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from counterpoise.report.views.family_money import FamilyFigures, family_figures
 from counterpoise.report.views.settings import (
     CHOICE_WORDS,
     GROUPS,
@@ -17,6 +16,7 @@ from counterpoise.report.views.settings import (
     read_setting,
     setting_text,
 )
+from counterpoise.report.words.family_money import FamilyFigures, family_figures
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, redirect
 from counterpoise.web.render import page
@@ -37,6 +37,13 @@ class SettingsIn(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     changes: dict[str, bool | int | float | str | list[str] | None] = Field(max_length=400)
+
+
+@dataclass(frozen=True, slots=True)
+class SettingsAnswer(Settings):
+    """The settings, and what holds for the machines of each family, each with where it is from."""
+
+    families: tuple[FamilyFigures, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +82,13 @@ def _field(settings: Settings, name: str) -> SettingField:
 
 def _of_family(settings: Settings, figures: FamilyFigures) -> list[SettingField]:
     """The figures of a family as fields, empty where the workshop has set none."""
-    fields = []
+    out = []
     for figure in figures.figures:
         label = LABELS[figure.name].format(currency=settings.currency)
         set_here = figure.origin == "workshop"
         general = getattr(settings, figure.name)
         behind = general if figure.of_family is None else figure.of_family
-        fields.append(
+        out.append(
             SettingField(
                 family_key(figures.family, figure.name),
                 label,
@@ -91,7 +98,7 @@ def _of_family(settings: Settings, figures: FamilyFigures) -> list[SettingField]
                 where=figure.where,
             )
         )
-    return fields
+    return out
 
 
 @pages.get("/settings", include_in_schema=False)
@@ -111,16 +118,9 @@ def settings_page(request: Request, workshop: WorkshopDep) -> Response:
 
 
 @api.get("/settings")
-def settings(workshop: WorkshopDep) -> Settings:
-    """The settings, sums in minor units, whether changed or as they come."""
-    return workshop.settings()
-
-
-@api.get("/settings/families")
-def of_families(workshop: WorkshopDep) -> tuple[FamilyFigures, ...]:
-    """What machines of each family are worth and how long they live, and where that is from."""
-    now = workshop.settings()
-    return tuple(family_figures(family, now) for family in workshop.families.values())
+def settings(workshop: WorkshopDep) -> SettingsAnswer:
+    """The settings, sums in minor units, whether changed or as they come; and by family."""
+    return _answer(workshop, workshop.settings())
 
 
 @pages.post("/settings", include_in_schema=False)
@@ -154,6 +154,14 @@ def _changes_of_families(workshop: Workshop, now: Settings, form: Form) -> dict[
 
 
 @api.post("/settings")
-def change(workshop: WorkshopDep, sent: SettingsIn) -> Settings:
+def change(workshop: WorkshopDep, sent: SettingsIn) -> SettingsAnswer:
     """Change some settings; all or none. A fault (422) names the setting."""
-    return workshop.change_settings(sent.changes)
+    return _answer(workshop, workshop.change_settings(sent.changes))
+
+
+def _answer(workshop: Workshop, now: Settings) -> SettingsAnswer:
+    figures = tuple(family_figures(family, now) for family in workshop.families.values())
+    # the fields as they are: records of families stay what they are
+    return SettingsAnswer(
+        **{part.name: getattr(now, part.name) for part in fields(now)}, families=figures
+    )
