@@ -6,7 +6,9 @@ from importlib.metadata import version
 import pytest
 from tests.cli.refusals import invoke
 
-FAMILIES = ["front_loader", "top_loader"]
+from counterpoise.catalog.loader import families
+
+FAMILIES = families()
 
 
 @pytest.fixture

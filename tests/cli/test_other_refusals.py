@@ -72,10 +72,10 @@ def test_an_export_never_writes_over_a_file_unasked(workshop, number, tmp_path):
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ("catalog show pram", "There is no family or file pram. Known: front_loader, top_loader"),
+        ("catalog show pram", "There is no family or file pram. Known: front_loader, spin_dryer, "),
         ("catalog show front_loader no_such_thing", "There is no entry no_such_thing"),
-        ("catalog check @/none.yaml", "none.yaml. Known: front_loader, top_loader"),
-        ("catalog check @", "Known: front_loader, top_loader"),
+        ("catalog check @/none.yaml", "none.yaml. Known: front_loader, spin_dryer, "),
+        ("catalog check @", "Known: front_loader, spin_dryer, "),
         ("cases no_such", "There is no case no_such. Known: "),
         ("cases no_such --run", "There is no case no_such. Known: "),
         ("export 7", "There is no job 7"),
