@@ -3,6 +3,7 @@ from dataclasses import replace
 import pytest
 from tests.workshop.small import CHECKS, FAMILY, INTAKE
 
+from counterpoise.catalog.loader import load_family
 from counterpoise.errors import InputError, NotFoundError, ReadingError
 from counterpoise.workshop.jobs.entries import (
     Closed,
@@ -218,3 +219,14 @@ def test_an_answer_to_a_quote_that_cannot_be_is_refused(answer, field):
     with pytest.raises(InputError) as caught:
         check_body(FAMILY, job(), answer)
     assert caught.value.field == field
+
+
+@pytest.mark.parametrize("features", [{"drive": "direct", "motor": "brushed"}])
+def test_features_that_no_machine_has_together_are_refused_at_intake(features):
+    family = load_family("front_loader")
+    intake = replace(INTAKE, family="front_loader", complaints=(), features=features)
+    with pytest.raises(InputError, match="does not go with") as refused:
+        check_body(family, None, intake)
+    assert refused.value.field == "features.motor"
+    for fitting in ({"drive": "direct", "motor": "brushless"}, {"motor": "brushed"}):
+        assert check_body(family, None, replace(intake, features=fitting)).features == fitting

@@ -144,3 +144,11 @@ def test_an_export_with_a_wrong_finding_names_its_place_and_stores_nothing(works
     with pytest.raises(InputError, match=r"entries\[1\]"):
         workshop.jobs.take_in(data)
     assert len(workshop.jobs.lines()) == 1
+
+
+def test_nobody_to_ask_and_answers_of_an_owner_do_not_go_together(workshop):
+    answers = (Finding("drum_by_hand", "with_tub"),)
+    with pytest.raises(InputError) as refused:
+        take_in(workshop, replace(INTAKE, nobody_to_ask=True), answers, "ada")
+    assert refused.value.field == "nobody_to_ask"
+    assert workshop.jobs.lines() == []

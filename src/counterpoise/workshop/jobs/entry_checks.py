@@ -156,9 +156,24 @@ def _intake(family: Family, job: Job | None, body: Intake) -> Intake:
     for feature, value in body.features.items():
         check_known(feature, family.features, "features", "feature")
         check_known(value, family.features[feature].values, f"features.{feature}", "value")
+    _check_together(family, body.features)
     check_day(body.promised, "promised")
     # the same complaint twice would count as evidence twice
     return replace(body, complaints=tuple(dict.fromkeys(body.complaints)))
+
+
+def _check_together(family: Family, features: Mapping[str, str]) -> None:
+    """Refuse features that no machine has together: both would be believed, and one is a slip."""
+    for name, value in features.items():
+        feature = family.features[name]
+        for other in family.features_against(features, feature.needs):
+            if value != feature.others:
+                has = family.features[other].values[features[other]]
+                raise InputError(
+                    f"features.{name}: {feature.values[value]!r} does not go with {has!r}",
+                    field=f"features.{name}",
+                    remedy="Correct one of the two, or leave out what was not looked at",
+                )
 
 
 def _check_repair(family: Family, job: Job, body: RepairDone) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from counterpoise.catalog.family import Family
 from counterpoise.catalog.loader import Catalog
+from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import Figures, Finding, Intake
 from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.store import Store
@@ -38,6 +39,12 @@ def take_in(
     family = workshop.family(intake.family)
     if not intake.title.strip():
         intake = replace(intake, title=_title(family, intake.complaints))
+    if intake.nobody_to_ask and answers:
+        raise InputError(
+            "nobody_to_ask: there are answers of the owner too",
+            field="nobody_to_ask",
+            remedy="Leave out the answers, or say that there is somebody to ask",
+        )
     # in the order in which they were answered: a later one is checked against the earlier
     bodies: list[Finding | Figures] = [*answers]
     if figures and figures.values:
