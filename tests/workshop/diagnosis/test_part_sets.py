@@ -142,3 +142,22 @@ def test_a_piece_that_was_put_back_stays_on_the_bill_as_it_was():
 def test_a_repair_of_no_set_is_said_nothing_of():
     job = case("front_loader")
     assert set_word(job.situation, job.family.repairs["level_feet"]) is None
+
+
+OTHERS = [(name, key) for name, key in SETS if load_family(name).sets[key].others_good]
+
+
+@pytest.mark.parametrize(("name", "key"), OTHERS)
+def test_the_others_of_a_set_are_measured_once_one_was_found_bad(name, key):
+    part_set, family = load_family(name).sets[key], load_family(name)
+    has = needs(name, key)
+
+    def may_measure(*findings):
+        job = case(name, *findings, features=has)
+        return [can_be_done(family.checks[c], job.situation, SETTINGS) for c in part_set.others_good]
+
+    assert not any(may_measure())
+    for check in part_set.condemns.keys() - part_set.others_good.keys():
+        good, *worse = family.checks[check].outcomes
+        assert not any(may_measure(Finding(check, good)))
+        assert all(all(may_measure(Finding(check, outcome))) for outcome in worse)

@@ -46,9 +46,16 @@ def set_word(situation: Situation, entry: RepairEntry) -> SetWord | None:
 
 
 def allowed_by_set(situation: Situation, entry: RepairEntry | CheckEntry) -> bool:
-    """Whether no set speaks against a repair; a check renews nothing."""
+    """Whether no set speaks against a repair or a check.
+
+    A check of the others of a set comes after one of them was found bad.
+    """
     if isinstance(entry, CheckEntry):
-        return True
+        return all(
+            _one_is_bad(situation, part_set, entry.id)
+            for part_set in situation.family.sets.values()
+            if entry.id in part_set.others_good
+        )
     word = set_word(situation, entry)
     return word is None or word.allowed
 
@@ -114,6 +121,19 @@ def _condemned(situation: Situation, part_set: PartSet) -> str:
         worn[fault] = sum(by_key[one] for one in part_set.worn if one.partition(":")[0] == fault)
     likely = next((fault for fault, chance in worn.items() if chance >= _SHOWN), "")
     return f"{faults[likely].title.lower()} is likely" if likely else ""
+
+
+def _one_is_bad(situation: Situation, part_set: PartSet, others: str) -> bool:
+    """Whether a finding, not of the others themselves, shows a piece that is not as it should be.
+
+    The mildest answer of a check is the good one; a piece that only came apart counts too.
+    """
+    worse = {
+        check: tuple(situation.family.checks[check].outcomes)[1:]
+        for check in (*part_set.condemns, *part_set.several)
+        if check != others
+    }
+    return bool(_findings(situation, worse))
 
 
 def _findings(situation: Situation, shown: Mapping[str, tuple[str, ...]]) -> str:
