@@ -11,12 +11,14 @@ from counterpoise.workshop.diagnosis.assess import assess
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.ways.first_step import (
     held_back,
+    only_heard_of,
     told_since_repair,
     untouched_text,
 )
 from counterpoise.workshop.diagnosis.ways.irreversible import (
     BY_HAND,
     ENDINGS,
+    at_the_machine,
     cannot_be_undone,
     repair_price,
 )
@@ -138,3 +140,45 @@ def test_no_story_ends_a_machine_unseen(family, owner):
                 assert untouched_text(analysis.case, analysis.planned, first.id) == ""
             if analysis.held:
                 assert FAMILIES[family].checks[first.id].kind in BY_HAND
+
+
+def test_what_was_said_of_a_machine_that_nobody_has_met_ends_none():
+    """No part that condemns it is near, but it can be switched on and watched for a few minutes."""
+    said = case(Finding("ask_display", "motor"), complaints=("no_spin",), age=7.0)
+    analysis = analyse(said)
+    assert analysis.held is not None
+    assert analysis.held.touch.faults == ()
+    check = FAMILIES["front_loader"].checks[analysis.plan.first.id]
+    assert at_the_machine(check)
+    assert "only heard of this machine" in assess(said).why
+    # a look that says only what kind of machine it is does not count, any other does
+    kind = replace(
+        said,
+        job=case(
+            *[e.body for e in said.job.entries[1:]],
+            Finding("feel_drive", "belt"),
+            complaints=("no_spin",),
+        ).job,
+    )
+    assert only_heard_of(said)
+    assert only_heard_of(kind)
+    assert not only_heard_of(case(Finding("look_suds", "none")))
+    assert not only_heard_of(case(RepairDone("advise_load")))
+
+
+def test_a_hand_on_a_small_part_of_what_condemns_a_machine_is_not_enough():
+    """Dampers at 35 % condemn it with the bearing at 13; the drum was held, the dampers were not."""
+    findings = [
+        Finding(*pair.split("="))
+        for pair in [
+            "ask_since_when=crept_up",
+            "rock_corners=firm",
+            "ask_when_in_spin=all_along",
+            "measure_level=level",
+            "drum_by_hand=with_tub",
+        ]
+    ]
+    analysis = analyse(case(*findings, complaints=("shakes",), age=7.0))
+    assert analysis.held is not None
+    assert "dampers worn" in analysis.held.touch.faults
+    assert analysis.plan.first.id != "drum_by_hand"

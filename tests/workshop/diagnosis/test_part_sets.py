@@ -154,7 +154,9 @@ def test_the_others_of_a_set_are_measured_once_one_was_found_bad(name, key):
 
     def may_measure(*findings):
         job = case(name, *findings, features=has)
-        return [can_be_done(family.checks[c], job.situation, SETTINGS) for c in part_set.others_good]
+        return [
+            can_be_done(family.checks[c], job.situation, SETTINGS) for c in part_set.others_good
+        ]
 
     assert not any(may_measure())
     for check in part_set.condemns.keys() - part_set.others_good.keys():

@@ -26,6 +26,7 @@ from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.diagnosis.ways.irreversible import (
     Bench,
     Touch,
+    at_the_machine,
     cannot_be_undone,
     touch_first,
 )
@@ -108,6 +109,17 @@ def bench_of(case: JobCase, planned: PlannedProblem) -> Bench:
         situation.model.key_chances(situation.probabilities),
         told_since_repair(case.job),
         minutes_here,
+        only_heard_of(case),
+    )
+
+
+def only_heard_of(case: JobCase) -> bool:
+    """Whether nobody has done anything at the machine itself: no look, no spin, no repair."""
+    checks = case.family.checks
+    return not any(
+        isinstance(entry.body, RepairDone | Proof)
+        or (isinstance(entry.body, Finding) and at_the_machine(checks[entry.body.check]))
+        for entry in case.job.standing
     )
 
 
@@ -143,6 +155,11 @@ def beginning_with(planned: PlannedProblem, plan: Plan, check: str) -> Plan:
 
 def held_text(held: Held, title: str) -> str:
     """Why the check ``held.touch`` comes first; ``title`` is that of what waits for it."""
+    if not held.touch.faults and not held.again:
+        return (
+            f'"{title}" cannot be undone, and so far one has only heard of this machine. This check'
+            f" takes {minutes_text(held.touch.minutes)} and goes first."
+        )
     weight = "is dear" if held.action.kind == "repair" else "cannot be undone"
     if held.again:
         return (
@@ -167,9 +184,13 @@ def untouched_text(case: JobCase, planned: PlannedProblem, option: str) -> str:
     if touch is None:
         return ""
     check = case.family.checks[touch.check]
+    rests_on = (
+        f"nobody has put a hand to what it rests on: {' or '.join(touch.faults[:2])}"
+        if touch.faults
+        else "so far one has only heard of this machine"
+    )
     return (
-        f"{OPTIONS[option]} cannot be undone, and nobody has put a hand to what it rests on:"
-        f" {' or '.join(touch.faults[:2])}."
+        f"{OPTIONS[option]} cannot be undone, and {rests_on}."
         f' "{check.title}" takes {minutes_text(touch.minutes)}.'
     )
 

@@ -4,15 +4,16 @@ Two spoken answers can carry a belief to 97 % and still rest on one mishearing. 
 cannot be undone (parting out, scrap, a new machine instead, a dear repair) is advised only after a
 check by hand that bears on what speaks for it, as long as such a check costs minutes. Classes
 decide, never names: the kind of a check, and the faults with which one who knew of them would do
-the same.
+the same. Where no such check is near, a machine that nobody has touched or seen run at all still
+waits: what was said of it alone ends no machine.
 
 Arrays are over H sets of faults; money is minor units.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,7 @@ from numpy.typing import NDArray
 from counterpoise.catalog.family import CheckEntry
 from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.information import entropy_bits
+from counterpoise.reasoning.information import entropy_bits, mutual_information_bits
 from counterpoise.reasoning.kernels.bounds import opening_cost
 from counterpoise.reasoning.kernels.perfect_information import perfect_information_values
 from counterpoise.reasoning.problem import Problem
@@ -31,6 +32,12 @@ from counterpoise.workshop.jobs.settings import Settings
 ENDINGS = frozenset({"part_out", "scrap", "sell_as_is", "replace"})
 # Kinds of check by which somebody touches or sees the part; an answer or a spin is hearsay of it.
 BY_HAND = frozenset({"feel", "look", "measure"})
+# Whoever did one of these has met the machine, not only heard of it.
+AT_THE_MACHINE = BY_HAND | {"spin"}
+# Share of what condemns a machine, by its chances, that a hand must have been on (from memory).
+COVERED = 0.5
+# Bits that a check tells of whether the machine is worth more than the ending; below, it is idle.
+LEAST_WORTH_BITS = 0.005
 # Bits that a check tells of whether a fault is there, were that as likely as not. Below this it
 # does not bear on it (from memory: 0.1 is an answer right 7 times in 10, either way).
 LEAST_BITS = 0.1
@@ -46,7 +53,10 @@ _LEAST_MASS = 1e-9
 
 @dataclass(frozen=True)
 class Touch:
-    """The check to be done by hand first: its id, its minutes with opening, the faults it is on."""
+    """The check to be done first: its id, its minutes with opening, the faults it is on.
+
+    Without faults it is the first that anybody does at the machine itself.
+    """
 
     check: str
     minutes: float
@@ -67,6 +77,18 @@ class Bench:
     chances: Mapping[str, float]
     learned: Collection[str]
     minutes: Callable[[CheckEntry], float]
+    hearsay: bool = False
+
+    def near(self, names: Iterable[str]) -> dict[str, float]:
+        """Minutes of those checks that take no more than the few that may be spent first."""
+        checks = self.model.family.checks
+        minutes = {name: self.minutes(checks[name]) for name in sorted(names)}
+        return {name: took for name, took in minutes.items() if took <= self.settings.touch_minutes}
+
+
+def at_the_machine(check: CheckEntry) -> bool:
+    """Whether one meets the machine with it, and learns more than what kind of machine it is."""
+    return check.kind in AT_THE_MACHINE and check.tells is None
 
 
 def cannot_be_undone(problem: Problem, action: Action, settings: Settings) -> bool:
@@ -86,28 +108,54 @@ def repair_price(problem: Problem, repair: str) -> float:
 
 
 def touch_first(bench: Bench, action: Action) -> Touch | None:
-    """The check to be done by hand before ``action``; None where nothing is left to be touched.
+    """The check to be done before ``action``; None where nothing is left to be touched.
 
-    None also where a hand was on it already, where no check of a few minutes bears on it, and where
-    nothing that could be wrong would make another way better.
+    None also where a hand was already on most of what condemns the machine, where no check of a few
+    minutes bears on it, and where nothing that could be wrong would make another way better.
     """
+    checks = bench.model.family.checks
     tells = _Telling.of(bench, _faults_for(bench, action))
     if tells is None:
+        return _first_of_all(bench, action)
+    known = [name for name in bench.learned if name in checks and tells.bears(name)]
+    left = tells.without(known)
+    if left.chance < (1.0 - COVERED) * tells.chance or left.chance <= 0.0:
         return None
-    checks = bench.model.family.checks
-    if any(tells.bears(name) for name in bench.learned if name in checks):
-        return None
-    minutes = {
-        each.id: bench.minutes(checks[each.id])
-        for each in bench.problem.checks
-        if tells.bears(each.id)
-    }
-    near = sorted(name for name in minutes if minutes[name] <= bench.settings.touch_minutes)
+    near = bench.near(each.id for each in bench.problem.checks if left.bears(each.id))
     if not near:
-        return None
+        return _first_of_all(bench, action)
     # the most told for a minute; of equals the first by name, so that the advice does not flicker
-    best = max(near, key=lambda name: tells.bits(name) / max(minutes[name], 1.0))
-    return Touch(best, minutes[best], tells.titles(best))
+    best = max(near, key=lambda name: left.bits(name) / max(near[name], 1.0))
+    return Touch(best, near[best], left.titles(best))
+
+
+def _first_of_all(bench: Bench, action: Action) -> Touch | None:
+    """The check to begin with at a machine of which one has only heard; None where one has not."""
+    problem, checks = bench.problem, bench.model.family.checks
+    if not bench.hearsay or action.kind != "ending":
+        return None
+    index = [each.id for each in problem.endings].index(action.id)
+    saved = worth_if_known(problem) > problem.ending_values[index] + _LEAST_WORTH
+    # by whether it is worth more than the ending: (2, H)
+    sides = np.array([problem.prior * ~saved, problem.prior * saved])
+    tables = {each.id: table for each, table in zip(problem.checks, problem.tables, strict=True)}
+    bits = {
+        name: _told_of_sides(table, sides)
+        for name, table in tables.items()
+        if at_the_machine(checks[name])
+    }
+    near = bench.near(name for name, told in bits.items() if told >= LEAST_WORTH_BITS)
+    best = max(near, key=lambda name: bits[name] / max(near[name], 1.0), default="")
+    return Touch(best, near[best], ()) if best else None
+
+
+def _told_of_sides(table: Floats, sides: Floats) -> float:
+    """Bits that a check tells of which side it is: (O, H) chances, (2, H) weights of the sides."""
+    weights = sides.sum(axis=1)
+    if weights.min() <= _LEAST_MASS:
+        return 0.0
+    by_side = (table @ sides.T) / weights
+    return mutual_information_bits(by_side, weights / weights.sum())
 
 
 def _faults_for(bench: Bench, action: Action) -> frozenset[str]:
@@ -189,15 +237,30 @@ class _Telling:
         is to be touched.
         """
         table = self.bench.model.tables[check]
-        sound, other = table[:, 0], table[:, self.columns] @ self.against
-        tells = {
-            column: min(_apart(table[:, column], sound), _apart(table[:, column], other))
-            for column in self.for_it
-        }
-        if max(tells.values()) < LEAST_BITS:
+        tells = {column: self._apart_from_all(table, column) for column in self.for_it}
+        if max(tells.values(), default=0.0) < LEAST_BITS:
             return 0.0
-        whole = sum(self.for_it.values())
-        return sum(self.for_it[column] * bits for column, bits in tells.items()) / whole
+        return sum(self.for_it[column] * bits for column, bits in tells.items()) / self.chance
+
+    @property
+    def chance(self) -> float:
+        """The chances of the faults that speak for the step, added up."""
+        return sum(self.for_it.values())
+
+    def without(self, known: Collection[str]) -> _Telling:
+        """The same without the faults that one of these checks tells of."""
+        tables = [self.bench.model.tables[name] for name in known]
+        left = {
+            column: chance
+            for column, chance in self.for_it.items()
+            if not any(self._apart_from_all(table, column) >= LEAST_BITS for table in tables)
+        }
+        return replace(self, for_it=left)
+
+    def _apart_from_all(self, table: Floats, column: int) -> float:
+        """Bits that tell a fault from a sound machine or from the other faults, the lesser."""
+        sound, other = table[:, 0], table[:, self.columns] @ self.against
+        return min(_apart(table[:, column], sound), _apart(table[:, column], other))
 
     def bears(self, check: str) -> bool:
         """Whether it is done by hand, and tells enough of one of the faults."""
