@@ -163,3 +163,41 @@ def test_the_error_is_that_of_the_mean_and_mixing_keeps_the_mean():
     assert np.mean(errors) == pytest.approx(np.std(means), rel=0.15)
     # what is to be expected varies five times less than what comes out
     assert np.mean(errors) < 0.2
+
+
+class Drawn:
+    """Machines by hand: what each first step earns on them, and on the others."""
+
+    def __init__(self, real, worth, others=None):
+        self._real, self._worth, self.others = real, worth, others
+
+    def __getattr__(self, name):
+        return getattr(self._real, name)
+
+    def work_on(self, here, beside):
+        pass
+
+    def figures(self, first, every=1):
+        out = np.zeros((self._real.machines, FIGURES))
+        out[:, WORTH] = self._worth.get(first, 0.0)
+        # enough spread for an error, the same in all so that differences are sharp
+        out[:, WORTH] += np.linspace(-1.0, 1.0, len(out))
+        return out[::every]
+
+
+@pytest.mark.parametrize("again", [True, False])
+def test_a_step_takes_the_place_of_the_plans_own_only_where_it_is_ahead_on_other_machines_too(
+    again,
+):
+    # neither spares opening what the other opens
+    problem = two_looks("lid")
+    plan = Lookahead(problem).plan(Effort(growths=3))
+    # without limits that are proven, only the machines speak
+    open_bounds = tuple(replace(b, lower=-1e6, upper=1e6) for b in plan.action_bounds)
+    plan = replace(plan, lower=0.0, upper=1e6, action_bounds=open_bounds)
+    real = DrawnMachines(problem, minutes_of(problem), 120)
+    own = [c.id for c in problem.checks].index(plan.first.id)
+    rival = 1 - own
+    others = Drawn(real, {own: 0.0, rival: 500.0 if again else 0.0})
+    steps = FirstSteps(plan, Drawn(real, {own: 0.0, rival: 500.0}, others))
+    assert steps.advised().first.number == (rival if again else own)

@@ -25,6 +25,9 @@ FAR_BEHIND = 3.0  # standard errors
 # errors add up over the steps of a job, and what is given up in each is given up on average.
 TRIFLE = 100.0
 SURE = 3.0  # standard errors by which a step must be ahead to take the place of the plan's own
+# The best of several is ahead by chance more often than one alone: on other machines, with luck of
+# their own, it must be ahead again, by so many errors.
+AHEAD_AGAIN = 2.0
 TELLING = 0.5  # of what a check tells: a check that stands for it tells no less
 PAID_BACK = 0.5  # of the cost of a check: what it may be behind and still tell something
 PUT_OFF = 300.0  # of the unit of value: for less a repair or an ending that is due is not put off
@@ -155,7 +158,11 @@ class FirstSteps:
     def _behind(self, a: int, other: int, every: int = 1) -> tuple[float, float]:
         """What a step earns less than another on every so many machines, and the error of that."""
         figures = self._drawn.figures
-        behind, error = paired(figures(other, every) - figures(a, every))
+        return self._within_proof(a, other, figures(other, every) - figures(a, every))
+
+    def _within_proof(self, a: int, other: int, difference: Floats) -> tuple[float, float]:
+        """The same from the differences (n, 10) on any machines."""
+        behind, error = paired(difference)
         # the machines are worked on by a plainer policy than the plan's: what is proven holds
         (low, high), (least, most) = self._limits(other), self._limits(a)
         proven = min(max(behind, low - most), high - least)
@@ -167,20 +174,22 @@ class FirstSteps:
         leader = self._candidates[0] if due is None else due
         # each step forward is one of worth, so it ends; bounded, should rounding say otherwise
         for _ in self._left:
-            # the best of several is ahead by chance more often than one alone
-            # and a repair or an ending that is due is not put off for what a question may bring
-            better = [
-                a
-                for a in self._left
-                if a != leader
-                and self._ahead_of(
-                    a, leader, SURE, self._trifle(a) if leader < self._checks else PUT_OFF
-                )
-            ]
+            better = [a for a in self._left if a != leader and self._takes_over(a, leader)]
             if not better:
                 break
             leader = min(better, key=lambda a: self._behind(a, leader)[0])
         return leader
+
+    def _takes_over(self, a: int, leader: int) -> bool:
+        """Whether a step is so far ahead of the leader that it takes its place."""
+        # a repair or an ending that is due is not put off for what a question may bring
+        least = self._trifle(a) if leader < self._checks else PUT_OFF
+        if not self._ahead_of(a, leader, SURE, least):
+            return False
+        others = self._drawn.others
+        others.work_on([(leader, 1)], [(a, 1)])
+        behind, error = self._within_proof(a, leader, others.figures(leader) - others.figures(a))
+        return -behind > max(AHEAD_AGAIN * error, LEAST)
 
     def _due(self) -> int | None:
         """The repair at hand that the plan earns as much with as with the check it begins with."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -56,6 +57,7 @@ class DrawnMachines:
     ) -> None:
         self.problem, self.measures, self.machines = problem, measures, machines
         k, prior, rng = problem.arrays(), problem.prior, np.random.default_rng(luck)
+        self._luck = luck
         self.arrays, self._work = k, work or new_workspace(k)
         self._second: tuple[Workspace, Remembered] | None = None
         known = np.zeros(prior.size)
@@ -74,6 +76,13 @@ class DrawnMachines:
         self._state = (problem.done, problem.tried, problem.opened)
         self._figures: dict[int, Floats] = {}
         self._taken: dict[int, Floats] = {}
+
+    @cached_property
+    def others(self) -> DrawnMachines:
+        """As many other machines with luck of their own, to see whether what came out holds up."""
+        return DrawnMachines(
+            self.problem, self.measures, self.machines, self._work, luck=self._luck + 1
+        )
 
     def figures(self, first: int, every: int = 1) -> Floats:
         """(m, 10): what every so many of the machines take from the action ``first`` on.
