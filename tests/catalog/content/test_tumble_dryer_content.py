@@ -21,7 +21,7 @@ STORIES = [
     ("hums, and runs when the drum is helped", {"age_years": 8}, ["no_turn"],
      [("run_watch_start", "hums"), ("measure_capacitor", "low")], {"capacitor_weak"}),
     ("turns in cold air, the power of a motor", {"age_years": 6, "features": {"heat": "element"}}, ["no_heat"],
-     [("measure_power", "motor_only"), ("measure_heater", "open")], {"heater_open"}),
+     [("measure_power", "motor_only"), ("measure_heating", "coil_open")], {"heater_open"}),
     ("water below after each load", {"age_years": 5, "features": {"heat": "heat_pump"}}, ["water"],
      [("look_tank_and_floor", "water_below")], {"condensate"}),
     ("quiet alone, shakes with the washer", {"age_years": 3}, ["shakes"],
