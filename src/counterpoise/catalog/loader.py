@@ -57,7 +57,7 @@ class Catalog(Mapping[str, "Family"]):
         """The families that cannot be read, by id, with what is wrong; empty where all can be."""
         # what is shipped and unchanged is sound: the tests of the program see to it
         unsure = {key: at for key, at in self.origins().items() if at.own or at.changes}
-        reports = {key: self._report(origin) for key, origin in unsure.items()}
+        reports = {key: self.inspect_at(origin) for key, origin in unsure.items()}
         return {key: report for key, report in reports.items() if report.family is None}
 
     def case_books(self) -> list[tuple[str, Path]]:
@@ -74,11 +74,11 @@ class Catalog(Mapping[str, "Family"]):
         """The report on a family by its id, or on a file. Raises NotFoundError for neither."""
         origin = self.origins().get(str(path_or_id))
         # an id wins over a file of that name in the working folder
-        return self._report(origin or self._file(path_or_id))
+        return self.inspect_at(origin or self._file(path_or_id))
 
     def inspect_changes(self, path: Path, family: str) -> Report:
         """The report on a shipped family as a file would change it. Raises KeyError for none."""
-        return self._report(Origin(_shipped()[family], changes=path.resolve()))
+        return self.inspect_at(Origin(_shipped()[family], changes=path.resolve()))
 
     def load(self, path_or_id: str | Path) -> Family:
         """The family of an id, or of a file.
@@ -119,7 +119,8 @@ class Catalog(Mapping[str, "Family"]):
         of = _changed_by(path)
         return Origin(_shipped()[of], changes=path) if of in _shipped() else None
 
-    def _report(self, origin: Origin) -> Report:
+    def inspect_at(self, origin: Origin) -> Report:
+        """The report on what lies where a family is from."""
         if origin.own and origin.file.name.endswith(CHANGES_ENDING):
             name, of = origin.file.name, origin.file.name.removesuffix(CHANGES_ENDING)
             known = f"shipped are {', '.join(_shipped())}"
@@ -141,7 +142,7 @@ class Catalog(Mapping[str, "Family"]):
     def __getitem__(self, key: str) -> Family:
         """A family by id. Raises KeyError where there is none of that id, or a broken one."""
         origin = self.origins().get(key)
-        family = None if origin is None else self._report(origin).family
+        family = None if origin is None else self.inspect_at(origin).family
         if family is None:
             raise KeyError(key)
         return family
@@ -158,7 +159,7 @@ class Catalog(Mapping[str, "Family"]):
         if origin is None:
             return False
         # what is shipped as it is need not be read for that
-        return not (origin.own or origin.changes) or self._report(origin).family is not None
+        return not (origin.own or origin.changes) or self.inspect_at(origin).family is not None
 
 
 def families() -> list[str]:

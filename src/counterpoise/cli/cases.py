@@ -46,10 +46,10 @@ def cases(ctx: click.Context, case: str | None, known: Catalog, run: bool, as_js
     verdicts = [_play(story, known) for story in chosen]
     if as_json:
         click.echo(
-            json.dumps([_row(verdict) for verdict in verdicts], indent=2, ensure_ascii=False)
+            json.dumps([verdict_row(verdict) for verdict in verdicts], indent=2, ensure_ascii=False)
         )
     else:
-        click.echo("\n".join(line for verdict in verdicts for line in _verdict(verdict)))
+        click.echo("\n".join(line for verdict in verdicts for line in verdict_lines(verdict)))
         agreed = sum(not verdict.objections for verdict in verdicts)
         click.echo(f"{agreed} of {len(verdicts)} cases go as a seasoned hand would have it.")
     # so that a script notices a catalog that was changed for the worse
@@ -78,7 +78,8 @@ def _play(case: Case, known: Catalog) -> CaseVerdict:
     return play_case(case, known[case.family], assess, Settings())
 
 
-def _row(verdict: CaseVerdict) -> dict[str, object]:
+def verdict_row(verdict: CaseVerdict) -> dict[str, object]:
+    """How a story went, as JSON values."""
     return {
         "case": verdict.case.id,
         "suspects": [{"fault": fault, "probability": chance} for fault, chance in verdict.suspects],
@@ -114,7 +115,8 @@ def _story(case: Case) -> str:
     return "\n".join(lines)
 
 
-def _verdict(verdict: CaseVerdict) -> list[str]:
+def verdict_lines(verdict: CaseVerdict) -> list[str]:
+    """How a story went: a line, and one for each objection to it; never empty."""
     # no suspect is left of a machine that was proven to run true
     fault, chance = verdict.suspects[0] if verdict.suspects else ("nothing", 0.0)
     word = "off" if verdict.objections else "agrees"

@@ -73,7 +73,7 @@ class PlainErrors(LazyGroup):
             "and never do.",
         ),
         "catalog": Lazy(
-            "catalog:catalog",
+            "catalog.commands:catalog",
             "What is known of families of machines.",
         ),
         "demo": Lazy(

@@ -5,31 +5,14 @@ from pathlib import Path
 
 import pytest
 
-from counterpoise.catalog import loader, parsed_cache
+from counterpoise.catalog import loader
 from counterpoise.catalog.cases import known_cases, shipped_cases
 from counterpoise.catalog.loader import Catalog, families
-from counterpoise.catalog.places import DATA, own_folder
+from counterpoise.catalog.places import own_folder
 from counterpoise.errors import CatalogError, NotFoundError
 
 SPIN_DRYER = Path(__file__).parents[1] / "files" / "spin_dryer.yaml"
 PRIOR = "  faults.damper_worn.prior: {was: 0.11, to: 0.2, source: workshop, why: 12 of 60 jobs}\n"
-
-
-@pytest.fixture(autouse=True)
-def kept_elsewhere(tmp_path_factory, monkeypatch):
-    # what these tests parse is of no use to anybody else
-    real = parsed_cache.DATA
-    scratch = tmp_path_factory.mktemp("kept")
-    place = parsed_cache._place
-
-    def elsewhere(files):
-        return (
-            place(files)
-            if files[0].parent == real and len(files) == 1
-            else scratch / place(files).name
-        )
-
-    monkeypatch.setattr(parsed_cache, "_place", elsewhere)
 
 
 @pytest.fixture
@@ -204,17 +187,6 @@ def test_a_caution_of_ones_own_is_added_before_those_shipped_are_touched(folder)
     assert changed.checks["drum_by_hand"].cautions == (*before, "ramp")
     assert changed.proof_cautions == (*shipped.proof_cautions, "ramp")
     assert changed.cautions["ramp"].grave
-
-
-@pytest.fixture
-def small(monkeypatch, tmp_path):
-    """As if the skeleton were all that is shipped: parsed in a moment, and sound."""
-    shipped = tmp_path / "shipped"
-    shipped.mkdir()
-    path = Path(shutil.copy(DATA / "skeleton" / "family.yaml", shipped / "my_machine.yaml"))
-    other = shipped / "other.yaml"
-    other.write_text(path.read_text().replace("family: my_machine", "family: other", 1))
-    monkeypatch.setattr(loader, "_shipped", lambda: {"my_machine": path, "other": other})
 
 
 REFUSED = [

@@ -95,6 +95,9 @@ class ChangedTree:
         holder[loc[-1]] = int(change.to) if change.to.is_integer() else change.to
         self._note_line(loc, written)
         self.figures.append(ChangedFigure(place, shipped, change.to, change.source, change.why))
+        if shipped == change.to:
+            what = f"{place}: it is {shipped:.10g} as shipped, so this changes nothing"
+            self.notes.problems.append((self._changes.line(written), f"{what}; mend 'to'"))
         if change.was is not None and shipped is not None and change.was != shipped:
             what = f"{place}: shipped is {shipped:.10g} now, not {change.was:.10g}"
             remedy = "look whether the change still holds, and mend 'was'"

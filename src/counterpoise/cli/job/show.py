@@ -131,6 +131,9 @@ def _why(view: JobView) -> Iterator[RenderableType]:
     assessment, currency = view.assessment, view.currency
     if assessment.why:
         yield say(assessment.why)
+    # who reads why should know which figures are this workshop's own
+    for text in assessment.changed:
+        yield say(text[:1].upper() + text[1:], "dim")
     step = assessment.next
     if step is None:
         return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from counterpoise.catalog.family import Family
 from counterpoise.money import OptionResult
 from counterpoise.reasoning.likelihood_words import likelihood_word
 from counterpoise.reasoning.planning.lookahead import Effort
@@ -27,6 +28,7 @@ from counterpoise.workshop.diagnosis.ways.first_step import held_text, untouched
 from counterpoise.workshop.diagnosis.ways.going_on import going_on, likely_end
 from counterpoise.workshop.diagnosis.ways.options import weigh_options
 from counterpoise.workshop.diagnosis.ways.words import ahead_text, faults_that_end
+from counterpoise.workshop.jobs.entries import Finding, Job
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
 LEAST_LISTED = 0.01  # suspects less likely than this are not listed
@@ -85,7 +87,40 @@ def assessment_of(analysis: Analysis) -> Assessment:
         error_minor=round(going.error),
         likely_end=likely_end(analysis, going, next((o.id for o in options if o.best), "")),
         ahead="" if job.closed else ahead_text(analysis, going, next_step),
+        changed=() if job.closed else _changed(job, situation, next_step),
     )
+
+
+def _changed(job: Job, situation: Situation, step: Step | None) -> tuple[str, ...]:
+    """The figures that the workshop changed, of what is listed, was found, and is to be done now.
+
+    Each as a sentence; figures changed elsewhere have little to do with what is shown.
+    """
+    family, entries = situation.family, set[str]()
+    if not family.changes:
+        return ()
+    entries |= {f"faults.{one.fault}" for one in suspects(situation)}
+    found = (entry.body for entry in job.standing)
+    entries |= {f"checks.{body.check}" for body in found if isinstance(body, Finding)}
+    if step is not None:
+        entries |= {f"{step.kind}s.{step.id}", "proof" if step.kind == "proof" else ""}
+        entries |= {f"access.{opening.access}" for opening in step.openings}
+        repair = family.repairs.get(step.id)
+        entries |= {f"parts.{part}" for part in (repair.parts if repair else ())}
+    return tuple(
+        f"{_named(family, change.place)}: {change.text}."
+        for change in family.changes
+        if any(change.place.startswith(f"{entry}.") for entry in entries if entry)
+    )
+
+
+def _named(family: Family, place: str) -> str:
+    """A figure in words: what it is of, then its field as the catalog names it."""
+    section, _, rest = place.partition(".")
+    entry, _, field = rest.partition(".")
+    if section == "proof":
+        return f"{entry} of the proof"
+    return f"{field} of {getattr(family, section)[entry].title.lower()}"
 
 
 def _option_view(option: OptionResult) -> OptionView:

@@ -209,7 +209,7 @@ class Assessment:
     filled when no further check could change the decision. ``careful`` is there where the careful
     mode is on, ``contest`` where something near by would make the first rival the better step.
     ``warnings``: findings that contradict each other, what could not be used. ``contradictions``:
-    the same findings one by one.
+    the same findings one by one. ``changed``: figures behind all this that the workshop changed.
     """
 
     job: int
@@ -231,6 +231,7 @@ class Assessment:
     error_minor: int = 0
     likely_end: str = ""
     ahead: str = ""
+    changed: tuple[str, ...] = ()
 
     @property
     def checking(self) -> bool:

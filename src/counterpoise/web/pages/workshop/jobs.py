@@ -16,6 +16,7 @@ from counterpoise.web.render import page
 from counterpoise.web.schemas import IntakeIn
 from counterpoise.workshop.jobs.entries import Figures, Intake
 from counterpoise.workshop.services.intake import take_in
+from counterpoise.workshop.services.own_families.listing import known_families
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
@@ -99,11 +100,19 @@ def intake_page(request: Request, workshop: WorkshopDep, family: str = "") -> Re
 
     Raises InputError where the family is unknown.
     """
-    known = list(workshop.families.values())
+    known = known_families(workshop.families)
+    sound = [one for one in known if not one.problems]
     # With one family there is nothing to ask.
-    if not family and len(known) > 1:
-        return page(request, "workshop/families.html", settings=workshop.settings(), families=known)
-    chosen = workshop.family(family or known[0].id)
+    if not family and len(sound) > 1:
+        broken = [one for one in known if one.problems]
+        return page(
+            request,
+            "workshop/families.html",
+            settings=workshop.settings(),
+            families=sound,
+            broken=broken,
+        )
+    chosen = workshop.family(family or sound[0].id)
     return page(
         request,
         "workshop/intake.html",
