@@ -1,7 +1,7 @@
 """The guide in docs/adding-a-family.md, proven on a small third family that needs no code of its own."""
 
 import re
-import shutil
+import shlex
 from pathlib import Path
 
 import pytest
@@ -26,14 +26,36 @@ def test_the_third_family_is_read_without_mistake_or_warning():
     assert report.warnings == ()
 
 
-def test_the_commands_of_the_guide_read_it(tmp_path):
-    path = shutil.copy(SPIN_DRYER, tmp_path)
-    commands = re.findall(r"^counterpoise (catalog .*)$", GUIDE.read_text(), flags=re.MULTILINE)
-    assert len(commands) >= 2
-    for command in commands:
-        words = [str(path) if word == "spin_dryer.yaml" else word for word in command.split()]
+def walk():
+    """(command, lines of its answer) of the guide, in order."""
+    blocks = re.findall(r"^```\n(.*?)^```", GUIDE.read_text(), flags=re.MULTILINE | re.DOTALL)
+    steps = []
+    for block in blocks:
+        for line in block.splitlines():
+            if line.startswith("$ "):
+                steps.append((line[2:], []))
+            # a block without a prompt shows what is not run here
+            elif block.startswith("$ "):
+                steps[-1][1].append(line)
+    return steps
+
+
+def test_the_walk_of_the_guide_answers_as_the_guide_says(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for name in ("COUNTERPOISE_STORE", "COUNTERPOISE_FAMILIES"):
+        monkeypatch.delenv(name, raising=False)
+    assert len(walk()) >= 9
+    for command, answer in walk():
+        program, *words = shlex.split(command)
+        assert program == "counterpoise"
         result = CliRunner().invoke(main, words)
         assert result.exit_code == 0, (command, result.output)
+        at, said = 0, " ".join(result.output.split())
+        # every piece between the gaps, in the order of the page
+        for piece in "\n".join(answer).split("..."):
+            wanted = " ".join(piece.split())
+            at = said.find(wanted, at)
+            assert at >= 0, (command, wanted, result.output)
 
 
 @pytest.mark.parametrize(

@@ -26,6 +26,7 @@ from counterpoise.web.pages.job import (
 from counterpoise.web.pages.job import phone_recording as capture
 from counterpoise.web.pages.job import stock as job_stock
 from counterpoise.web.pages.workshop import (
+    families,
     guarantee,
     health,
     jobs,
@@ -44,7 +45,8 @@ from counterpoise.workshop.services.workshop import Workshop
 # In the order of matching: ``/jobs/new`` of the first must come before ``/jobs/{number}``.
 _PAGES = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision,
-    sheet, settings, yard, guarantee, ledger, donor, twin, prices, stock, job_stock, phone, health,
+    sheet, settings, yard, guarantee, ledger, donor, twin, prices, stock, job_stock, families,
+    phone, health,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'

@@ -65,7 +65,15 @@ def test_pages_offer_what_is_sound_and_name_what_is_broken(harmed):
         offered = client.get("/jobs/new").text
         assert "family=front_loader" in offered
         assert "family=dishwasher" not in offered
-        for address in ("/settings", "/yard", "/ledger", "/prices", "/stock", "/guarantee"):
+        for address in (
+            "/families",
+            "/settings",
+            "/yard",
+            "/ledger",
+            "/prices",
+            "/stock",
+            "/guarantee",
+        ):
             answer = client.get(address)
             assert answer.status_code == 200, address
             assert "family=dishwasher" not in answer.text
@@ -73,7 +81,7 @@ def test_pages_offer_what_is_sound_and_name_what_is_broken(harmed):
         if "broken" in why:
             assert "dishwasher.yaml:" in offered
             assert "is not a number" in problems["dishwasher"][0]
-            assert "is not a number" in client.get("/settings").text
+            assert "is not a number" in client.get("/families").text
         else:
             assert "dishwasher" not in problems
 
@@ -84,7 +92,8 @@ def test_own_families_are_offered_wherever_families_are(shop):
         assert "workshop&#39;s own" in client.get("/jobs/new").text
         for address in ("/guarantee", "/prices"):
             assert 'value="dishwasher"' in client.get(address).text, address
-        assert "dishwasher" in client.get("/settings").text
+        assert "Dishwasher (the workshop&#39;s own)" in client.get("/settings").text
+        assert "own/dishwasher.yaml" in client.get("/families").text
         assert client.get("/jobs/1").status_code == 200
 
 

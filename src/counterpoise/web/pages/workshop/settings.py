@@ -22,7 +22,7 @@ from counterpoise.web.forms import Form, Posted, redirect
 from counterpoise.web.render import page
 from counterpoise.workshop.jobs.settings import BY_FAMILY, Settings, family_key
 from counterpoise.workshop.jobs.settings_checks import CHOICES
-from counterpoise.workshop.services.own_families.listing import KnownFamily, known_families
+from counterpoise.workshop.services.own_families.listing import known_families
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
@@ -115,7 +115,6 @@ def settings_page(request: Request, workshop: WorkshopDep) -> Response:
         {"title": kind.title, "assumed": kind.assumed, "fields": _of_family(now, kind)}
         for kind in kinds
     ]
-    catalog = workshop.families.catalog
     return page(
         request,
         "workshop/settings.html",
@@ -123,14 +122,7 @@ def settings_page(request: Request, workshop: WorkshopDep) -> Response:
         groups=groups,
         by_family=by_family,
         families=known_families(workshop.families),
-        folder=str(catalog.folder) if catalog and catalog.folder else "",
     )
-
-
-@api.get("/families")
-def families(workshop: WorkshopDep) -> list[KnownFamily]:
-    """The families by id, with where each is from, and what is wrong with a broken one."""
-    return list(known_families(workshop.families))
 
 
 @api.get("/settings")
