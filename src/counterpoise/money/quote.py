@@ -34,6 +34,7 @@ def quote(case: QuoteCase) -> Quote:
         _worth(case),
         _alternatives(case),
         _guarantee(case),
+        _leaving(case),
         "This is no quote yet." if case.still_to_do else f"This holds for {case.valid_days} days.",
         # what the customer hands over, down to the smallest coin
         estimate.payable_minor,
@@ -221,6 +222,18 @@ def _alternatives(case: QuoteCase) -> tuple[str, ...]:
         best = next(option for option in open_ones if option.best)
         head = f"The repair is not the best way for you. Best: {best.title}."
     return (head, *(_against(option, repair, case.estimate.currency) for option in others))
+
+
+def _leaving(case: QuoteCase) -> tuple[str, ...]:
+    if not case.forbidden:
+        return ()
+    return (
+        *case.forbidden,
+        (
+            "Unrepaired it leaves us only made safe, or put out of use, or once you have signed"
+            " that you know that it must not be used. Local codes come first."
+        ),
+    )
 
 
 def _against(option: WayOut, repair: WayOut, currency: str) -> str:

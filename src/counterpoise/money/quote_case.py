@@ -60,7 +60,8 @@ class QuoteCase:
     ``fee_minor`` (gross) is owed where the customer says no. ``options`` are those of the
     customer's side, ``rules`` those of :func:`counterpoise.money.worth.rules`; both may be left
     out. ``free``: done under the guarantee. ``still_to_do``: the check that goes before a price
-    can be promised, empty where none does.
+    can be promised, empty where none does. ``forbidden``: why the machine must not be used as it
+    is.
     """
 
     suspicions: tuple[Suspicion, ...]
@@ -74,6 +75,7 @@ class QuoteCase:
     valid_days: int = 14
     free: bool = False
     still_to_do: str = ""
+    forbidden: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,7 @@ class Quote:
     """Sentences by heading, and the two amounts that count, in minor units of ``currency``.
 
     ``first`` says that it is a first estimate, and until when; empty where it is a quote.
+    ``leaving``: why and how a machine that must not be used leaves unrepaired.
     """
 
     first: tuple[str, ...]
@@ -93,6 +96,7 @@ class Quote:
     worth: tuple[str, ...]
     alternatives: tuple[str, ...]
     guarantee: tuple[str, ...]
+    leaving: tuple[str, ...]
     valid: str
     price_minor: int
     ceiling_minor: int

@@ -56,7 +56,7 @@ class Check:
     named fault's row holds alone, and the leak only where no named fault is present. With
     ``unordered`` no outcome is worse than another: the answer speaks of one of the named faults
     present, of each as often. ``shuts``: every panel that stands open is closed for it, like those
-    of a machine for a spin.
+    of a machine for a spin. ``runs``: it waits while a hazard may be there.
     """
 
     id: str
@@ -68,16 +68,21 @@ class Check:
     exclusive: bool = False
     unordered: bool = False
     shuts: bool = False
+    runs: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Repair:
-    """A repair that cures each fault in ``cures`` with that probability; tried at most once."""
+    """A repair that cures each fault in ``cures`` with that probability; tried at most once.
+
+    ``runs``: it waits while a hazard may be there, whatever it cures.
+    """
 
     id: str
     cost: float
     cures: Mapping[str, float]
     access: str | None = None
+    runs: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from counterpoise.errors import ModelError
 from counterpoise.reasoning.belief import Transition, transition_of
+from counterpoise.reasoning.hazards import Hazard, hazard_arrays
 from counterpoise.reasoning.hypotheses import (
     Floats,
     Hypotheses,
@@ -30,7 +31,8 @@ class Problem:
     """What is planned over; ``prior`` (H,) is the belief the plan starts from.
 
     ``tables`` are (O, H) by check, ``ending_values`` (E, H). ``opened``, ``done`` and ``tried``
-    (bits) say where the job already is. Costs and values share one unit.
+    (bits) say where the job already is. Costs and values share one unit. ``hazards``: what bars a
+    run.
     """
 
     hypotheses: Hypotheses
@@ -47,6 +49,7 @@ class Problem:
     opened: int = 0
     done: int = 0
     tried: int = 0
+    hazards: tuple[Hazard, ...] = ()
 
     def arrays(self) -> Arrays:
         """The problem as arrays for the kernels."""
@@ -196,6 +199,7 @@ def _pack(problem: Problem) -> Arrays:
         forced=not problem.endings,
         one_fault=_one_fault(problem),
         separable=_one_fault(problem) and _separable(problem, cure),
+        **hazard_arrays(problem)._asdict(),
     )
 
 

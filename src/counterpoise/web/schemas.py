@@ -180,6 +180,7 @@ class RecordingIn(Sent):
     top_rpm: SpinRpm | None = None
     minutes: Minutes | None = None
     note: Long = ""
+    acknowledged: bool = False
 
 
 @_of(Decision)

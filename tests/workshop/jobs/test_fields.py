@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
 from counterpoise.errors import InputError
+from counterpoise.workshop.jobs.choices import HowByHand
 from counterpoise.workshop.jobs.entries import (
     KINDS,
     Closed,
     Decision,
     Figures,
     Finding,
-    HowByHand,
     Intake,
     Note,
     Proof,

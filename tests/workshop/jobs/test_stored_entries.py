@@ -41,7 +41,10 @@ MISTAKES = [
         {"kind": "finding", "check": "play", "outcome": "a", "colour": 1},
         ".colour: is not a field of this entry",
         ".colour",
-        "Known are check, outcome, reading, reading_sd, weights, minutes, note, photos, recording",
+        (
+            "Known are check, outcome, reading, reading_sd, weights, minutes, note, photos, recording,"
+            " acknowledged"
+        ),
     ),
     (
         {"kind": "finding", "check": "play", "outcome": "a", "reading": "2"},

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import click
 
 from counterpoise.cli.common import money, workshop_command
-from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER, Sender, record_entry
+from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER, SAFEGUARD, Sender, record_entry
 from counterpoise.workshop.jobs.entries import Closed, Decision, Retraction
 
 if TYPE_CHECKING:
     from typing import Unpack
 
     from counterpoise.report.views.job import Recorded
+    from counterpoise.workshop.jobs.choices import Safeguard
     from counterpoise.workshop.services.workshop import Workshop
 
 
@@ -22,16 +23,17 @@ if TYPE_CHECKING:
 @click.argument("option")
 @click.option("--agreed", default="", metavar="AMOUNT", help="The price agreed.")
 @click.option("--why", default="", help="Why.")
+@SAFEGUARD
 @BY
 @LAST
 @workshop_command
 def decide(
     workshop: Workshop, number: int, *, in_words: bool, option: str, agreed: str, why: str,
-    **sender: Unpack[Sender],
+    safeguard: Safeguard | None, **sender: Unpack[Sender],
 ) -> Recorded:  # fmt: skip
     """Record a decision; ``agreed`` empty for no price. Raises InputError, ConflictError."""
     # no price is not a price of nothing: agreed stays empty
-    body = Decision(option, money(agreed, "agreed"), why)
+    body = Decision(option, money(agreed, "agreed"), why, safeguard=safeguard or "")
     return record_entry(workshop, number, body, in_words, sender)
 
 
@@ -46,17 +48,18 @@ def decide(
 )
 @click.option("--received", default="", metavar="AMOUNT", help="What it brought in.")
 @NOTE
+@SAFEGUARD
 @BY
 @LAST
 @workshop_command
 def close(
     workshop: Workshop, number: int, *, in_words: bool, ending: str, faults: tuple[str, ...],
-    received: str, note: str, **sender: Unpack[Sender],
+    received: str, note: str, safeguard: Safeguard | None, **sender: Unpack[Sender],
 ) -> Recorded:  # fmt: skip
     """Record the closing; ``received`` empty where nothing came in. Raises InputError."""
     # below zero where it cost the workshop something to be rid of the machine
     received_minor = money(received, "received", negative=True)
-    body = Closed(ending, faults, received_minor, note)
+    body = Closed(ending, faults, received_minor, note, safeguard or "")
     return record_entry(workshop, number, body, in_words, sender)
 
 

@@ -13,7 +13,7 @@ from counterpoise.workshop.jobs.entries import Figures
 if TYPE_CHECKING:
     from counterpoise.report.views.job import Recorded
     from counterpoise.report.views.machine_figures import FigureLine, OwnFigures
-    from counterpoise.workshop.jobs.entries import HowByHand
+    from counterpoise.workshop.jobs.choices import HowByHand
     from counterpoise.workshop.services.workshop import Workshop
 
 

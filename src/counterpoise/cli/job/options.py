@@ -26,6 +26,16 @@ PHOTO = click.option(
     help="A photo to keep with it.",
 )
 # scripts that read the job before they write need it: somebody at the bench may have been faster
+# a step that must not be run is put down only by somebody who has read why
+ACKNOWLEDGED = click.option(
+    "--acknowledged", is_flag=True, help="It was run although that is forbidden, and I read why."
+)
+SAFEGUARD = click.option(
+    "--safeguard",
+    type=click.Choice(["made_safe", "out_of_use", "written_warning"]),
+    default=None,
+    help="How a machine that must not be used leaves unrepaired.",
+)
 LAST = click.option(
     "--expected-last",
     type=int,

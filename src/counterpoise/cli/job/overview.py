@@ -43,10 +43,16 @@ def list_jobs(workshop: Workshop, *, in_words: bool, everything: bool) -> list[L
 @click.option(
     "--careful", is_flag=True, help="Choose a step that holds up if the catalog's figures are off."
 )
+@click.option(
+    "--acknowledged",
+    is_flag=True,
+    help="Show a picked step whole that must not be run: I read why.",
+)
 @workshop_command
 def next_step(
-    workshop: Workshop, number: int, *, in_words: bool, pick: str, careful: bool
-) -> JobAnswer:
+    workshop: Workshop, number: int, *, in_words: bool, pick: str, careful: bool,
+    acknowledged: bool,
+) -> JobAnswer:  # fmt: skip
     """The job with its next step, or with that of ``pick``. Raises NotFoundError."""
     from counterpoise.cli.job.show import bench
     from counterpoise.cli.terminal import console
@@ -57,7 +63,8 @@ def next_step(
     view = job_view(workshop, number, careful=careful, ahead=True)
     # "check:springs_look" as the list of steps prints it
     kind, _, step_id = pick.partition(":")
-    picked = StepBuilder.of(view.situation, view.supply).named(kind, step_id) if pick else None
+    build = StepBuilder.of(view.situation, view.supply)
+    picked = build.picked(kind, step_id, acknowledged=acknowledged) if pick else None
     if in_words:
         console().print(bench(view, picked))
     return job_answer(view, picked)
@@ -101,6 +108,7 @@ def steps(workshop: Workshop, number: int, *, in_words: bool) -> list[StepGroup]
         for line in group.lines:
             # a check can be done again; that it was done is said, not forbidden
             done = f"; already: {line.done}" if line.done else ""
+            done += "; must not be run now" if line.forbidden else ""
             console().print(
                 say(f"  {line.kind}:{line.id}  {line.title}, {minutes(line.minutes)}{done}")
             )

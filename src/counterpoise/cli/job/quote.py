@@ -8,12 +8,14 @@ import click
 
 from counterpoise.cli.common import hand, workshop_command
 from counterpoise.cli.job.estimate import CHARGED, DISCOUNTS, PARTS, REPAIRS, USED, Agreed, terms_of
+from counterpoise.cli.job.options import SAFEGUARD
 from counterpoise.cli.terminal import console, say, write_file
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
     from counterpoise.report.views.job import JobView, Recorded
     from counterpoise.report.views.quote import QuotePaper
+    from counterpoise.workshop.jobs.choices import Safeguard
     from counterpoise.workshop.services.workshop import Workshop
 
 # how a customer answers, and the way to end the job that follows from it
@@ -26,6 +28,7 @@ class _Reply(Agreed):
     answer: Literal["yes", "hand_back", "replace"] | None
     agreed_by: str
     by: str
+    safeguard: Safeguard | None
 
 
 @click.command(
@@ -46,6 +49,7 @@ class _Reply(Agreed):
 @click.option("--answer", type=click.Choice(list(_ANSWERS)), default=None,
               help="Put down what the customer said: yes, or no and what then.")  # fmt: skip
 @click.option("--agreed-by", default="", metavar="NAME", help="Who gave the answer.")
+@SAFEGUARD
 @click.option("--by", default="", help="Who puts it down; without it, the user of this machine.")
 @workshop_command
 def quote(
@@ -101,7 +105,12 @@ def _record_answer(
     option = _ANSWERS[reply["answer"] or "yes"]
     # the price and the repairs of the paper at hand: an answer is to what was read out
     answered = QuoteReply(
-        option, reply["agreed_by"], paper.price_minor, paper.repairs, terms_of(reply)
+        option,
+        reply["agreed_by"],
+        paper.price_minor,
+        paper.repairs,
+        terms_of(reply),
+        safeguard=reply["safeguard"] or "",
     )
     entry = record_answer(workshop, view.snapshot, answered, hand(reply["by"]), paper.last)
     if in_words:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Unpack
 import click
 
 from counterpoise.cli.common import hand, workshop_command
-from counterpoise.cli.job.options import BY, LAST, MINUTES, NOTE, NUMBER, Work
+from counterpoise.cli.job.options import ACKNOWLEDGED, BY, LAST, MINUTES, NOTE, NUMBER, Work
 from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM
 
 if TYPE_CHECKING:
@@ -43,12 +43,14 @@ if TYPE_CHECKING:
 @click.option("--look", is_flag=True, help="Only say what it says; put nothing down.")
 @MINUTES
 @NOTE
+@ACKNOWLEDGED
 @BY
 @LAST
 @workshop_command
 def recording(
     workshop: Workshop, number: int, file: Path, role: Role, *, in_words: bool,
-    top_rpm: float | None, sound: Path | None, look: bool, **work: Unpack[Work],
+    top_rpm: float | None, sound: Path | None, look: bool, acknowledged: bool,
+    **work: Unpack[Work],
 ) -> RecordingAnswer | Recorded:  # fmt: skip
     """What the recording says, or the recorded entry. Raises RecordingError, NotFoundError."""
     from counterpoise.report.views.job import recorded
@@ -73,6 +75,7 @@ def recording(
         work["note"],
         hand(work["by"]),
         work["expected_last"],
+        acknowledged=acknowledged,
     )
     if in_words:
         click.echo(f"Put down as entry {entry.number} of job {number}.")

@@ -69,7 +69,10 @@ def _now(view: JobView, picked: Step | None) -> Iterator[RenderableType]:
     if assessment.stop_reason and picked is None:
         yield say(assessment.stop_reason)
     # an ending has no minutes and no tools: it is a decision
-    if step.kind != "ending":
+    if step.withheld:
+        yield from _cautions(step.cautions)
+        yield say("What is to be done is shown once you have read this: add --acknowledged.")
+    elif step.kind != "ending":
         yield from instructions(step, lifting_lines(step, view.family, view.figures))
     else:
         yield from _cautions(step.cautions)

@@ -9,6 +9,7 @@ import click
 
 from counterpoise.cli.common import hand, money, workshop_command
 from counterpoise.cli.job.options import (
+    ACKNOWLEDGED,
     BY,
     LAST,
     MINUTES,
@@ -46,12 +47,14 @@ if TYPE_CHECKING:
 @MINUTES
 @NOTE
 @PHOTO
+@ACKNOWLEDGED
 @BY
 @LAST
 @workshop_command
 def record(
     workshop: Workshop, number: int, check: str, outcome: str, *, in_words: bool,
-    reading: float | None, reading_sd: float | None, photos: tuple[str, ...], **work: Unpack[Work],
+    reading: float | None, reading_sd: float | None, photos: tuple[str, ...], acknowledged: bool,
+    **work: Unpack[Work],
 ) -> Recorded:  # fmt: skip
     """Record a finding; ``reading`` in the unit of the check. Raises InputError, ReadingError."""
     # a check is answered by a word or by a number; neither says nothing
@@ -69,6 +72,7 @@ def record(
         minutes=work["minutes"],
         note=work["note"],
         photos=_photos(workshop, number, photos),
+        acknowledged=acknowledged,
     )
     return record_entry(workshop, number, body, in_words, work)
 
@@ -86,15 +90,17 @@ def record(
 @MINUTES
 @NOTE
 @PHOTO
+@ACKNOWLEDGED
 @BY
 @LAST
 @workshop_command
 def repair(
     workshop: Workshop, number: int, *, in_words: bool, repair: str, lots: tuple[str, ...],
-    photos: tuple[str, ...], **work: Unpack[Work],
+    photos: tuple[str, ...], acknowledged: bool, **work: Unpack[Work],
 ) -> Recorded:  # fmt: skip
     """Record a repair with the pieces it took. Raises InputError; then nothing is stored."""
-    body = RepairDone(repair, work["minutes"], work["note"], _photos(workshop, number, photos))
+    kept = _photos(workshop, number, photos)
+    body = RepairDone(repair, work["minutes"], work["note"], kept, acknowledged)
     # with the entry, not after it: either both are stored or neither is
     entry = workshop.jobs.record(
         number,
@@ -125,12 +131,14 @@ def _lot_and_pieces(text: str) -> tuple[int, int]:
 )
 @MINUTES
 @NOTE
+@ACKNOWLEDGED
 @BY
 @LAST
 @workshop_command
 def proof(
-    workshop: Workshop, number: int, *, in_words: bool, passed: bool | None, **work: Unpack[Work]
-) -> Recorded:
+    workshop: Workshop, number: int, *, in_words: bool, passed: bool | None, acknowledged: bool,
+    **work: Unpack[Work],
+) -> Recorded:  # fmt: skip
     """Record a proof spin; minutes None where not known. Raises InputError, ConflictError."""
     # asked here and not by the command line, which would not say what either means
     if passed is None:
@@ -140,7 +148,7 @@ def proof(
             remedy="Give --passed where it ran true, --failed where it is still not right.",
         )
     # a proof spin moves the belief like any check: it can miss a fault, and says how often
-    body = Proof(passed, work["minutes"], work["note"])
+    body = Proof(passed, work["minutes"], work["note"], acknowledged=acknowledged)
     return record_entry(workshop, number, body, in_words, work)
 
 

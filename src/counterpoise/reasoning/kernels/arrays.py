@@ -1,8 +1,23 @@
-"""A problem as the kernels read it: every table an array over sets of faults."""
+"""A problem as the kernels read it: every table an array over sets of faults.
+
+And what of it must not be run: checks and retests wait while a hazard may be there.
+"""
 
 from typing import NamedTuple
 
+import numpy as np
+
 from counterpoise.reasoning.hypotheses import Floats, Ints
+from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
+
+SOURCE_DIGEST = "e469b03edc189a8d"  # see the package
+
+# From this chance on all hazards together bar a run, however small each is (from memory).
+TOGETHER = 0.1
+# A repair that mends a hazard so surely may be retested: the retest shows whether it held.
+MENDS = 0.5
+# No repair. Of the compiler's own kind of number, or all it is handed to is compiled twice.
+NO_REPAIR = np.int64(-1)
 
 
 class Arrays(NamedTuple):
@@ -42,3 +57,57 @@ class Arrays(NamedTuple):
     one_fault: bool  # exactly one fault is there, and a retest misses nothing
     # and each fault has one repair of its own, and an ending is worth the same whatever the fault
     separable: bool
+    hazard_start: Ints  # (G + 1,) into the faults of each hazard
+    hazard_fault: Ints  # (N,)
+    hazard_limit: Floats  # (G,) the chance above which it bars a run
+    check_runs: Ints  # (C,) 1 where a check runs the machine
+    repair_runs: Ints  # (R,)
+    clearing: Ints  # checks that run nothing and tell of a hazard
+
+
+@kernel_without_refcounts
+def run_is_barred(k, chances, mass, mending):
+    """Whether hazards bar a run; ``chances`` (F + 1,) of the faults, of ``mass`` in all.
+
+    ``mending``: the repair just done, whose faults do not count; :data:`NO_REPAIR` for none.
+    """
+    total = 0.0
+    for g in range(k.hazard_limit.size):
+        here = 0.0
+        for i in range(k.hazard_start[g], k.hazard_start[g + 1]):
+            fault = k.hazard_fault[i]
+            if mending < 0 or k.cure[mending, fault] < MENDS:
+                here += chances[fault]
+        if here > k.hazard_limit[g] * mass:
+            return True
+        total += here
+    return total > TOGETHER * mass
+
+
+@kernel_without_refcounts
+def repair_is_barred(k, r, chances, mass):
+    """Whether repair ``r`` must wait, since it or its retest would run the machine."""
+    if k.hazard_limit.size == 0:
+        return False
+    if k.repair_runs[r] and run_is_barred(k, chances, mass, NO_REPAIR):
+        return True
+    return run_is_barred(k, chances, mass, r)
+
+
+@kernel_without_refcounts
+def chances_of_hazards(k, sets, weights, row, chances):
+    """Fill ``chances`` (F + 1,) with those of the faults, of a belief listed in ``weights``.
+
+    ``row`` (H,) weighs each set once more: the chance of an outcome. Returns the mass in all.
+    """
+    chances[:] = 0.0
+    mass, none = 0.0, chances.size - 1
+    for i in range(weights.size):
+        weight = weights[i] * row[sets[i]]
+        mass += weight
+        for m in range(k.members.shape[1]):
+            fault = k.members[sets[i], m]
+            if fault == none:
+                break
+            chances[fault] += weight
+    return mass

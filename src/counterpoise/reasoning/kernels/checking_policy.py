@@ -7,6 +7,7 @@ repairing by ratio cannot reach.
 
 import numpy as np
 
+from counterpoise.reasoning.kernels.arrays import NO_REPAIR, chances_of_hazards, run_is_barred
 from counterpoise.reasoning.kernels.bounds import EPS, check_opening, opened_by_check
 from counterpoise.reasoning.kernels.clairvoyant_cache import clairvoyant_row, expected_value
 from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
@@ -32,12 +33,35 @@ from counterpoise.reasoning.kernels.workspace import (
     TRIED,
 )
 
-SOURCE_DIGEST = "69c48b8f69c48793"  # see the package
+SOURCE_DIGEST = "b2486df0de912f79"  # see the package
 
 THIN = 0.015  # a branch less likely than this is left to repairing by ratio
 DECIDED = 1e-3  # the best repair counts as known when nothing else is this likely
 IDLE = 0.002  # a check that settles less than this share of the doubt is idle further down
 FAINT = 1e-6  # belief below this is dropped, and charged as if it went as badly as it can
+
+
+@kernel_without_refcounts
+def _clearing_check(k, depth, at_stake, work):
+    """The check that most likely clears the way for a run, for its cost, or -1; and how likely.
+
+    Returns (chance over cost, check). None whose share of what is at stake does not exceed its
+    cost.
+    """
+    frame, best, which = work.frames[depth], 0.0, -1
+    sets, weights = work.sets[depth], work.beliefs[depth][: frame[LISTED]]
+    for c in k.clearing:
+        cost = k.check_cost[c] + check_opening(k, c, frame[OPENED])
+        if frame[DONE] >> c & 1 or cost >= at_stake:
+            continue
+        cleared = 0.0
+        for o in range(k.outcomes[c]):
+            mass = chances_of_hazards(k, sets, weights, k.table[c, o], work.at_risk)
+            if mass > EPS and not run_is_barred(k, work.at_risk, mass, NO_REPAIR):
+                cleared += mass
+        if cleared * at_stake > cost and cleared / max(cost, EPS) > best:
+            best, which = cleared / max(cost, EPS), c
+    return best, which
 
 
 @kernel_without_refcounts
@@ -51,7 +75,13 @@ def _best_check(k, depth, at_stake, work):
     best_repair = work.best_repair[frame[ROW]]
     sets, weights, count, w = work.sets[depth], work.beliefs[depth], frame[LISTED], work.dense
     before = concentration_listed(sets, weights, count, best_repair, work)
-    best, which = 0.0, -1
+    best, which, barred = 0.0, -1, False
+    if k.hazard_limit.size:
+        mass = chances_of_hazards(k, sets, weights[:count], work.ones, work.at_risk)
+        barred = run_is_barred(k, work.at_risk, mass, NO_REPAIR)
+    # what stands in the way of a run is cleared first, or nothing could be proved
+    if barred:
+        best, which = _clearing_check(k, depth, at_stake, work)
     # the best repair is known: no check can change it
     if before > 1.0 - DECIDED:
         return which
@@ -61,7 +91,7 @@ def _best_check(k, depth, at_stake, work):
     idle, opened = frame[DONE] | frame[IDLE_CHECKS], frame[OPENED]
     # cheapest first, so that dear checks are soon beyond winning
     for c in work.tables.order:
-        if idle >> c & 1:
+        if idle >> c & 1 or (barred and k.check_runs[c]):
             continue
         cost = k.check_cost[c] + check_opening(k, c, opened)
         # at most all of the doubt is settled, so such a check could not win

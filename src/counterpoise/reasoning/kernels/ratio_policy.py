@@ -7,6 +7,7 @@ chances, endings and mass are carried along, and the failed retest is one factor
 
 import numpy as np
 
+from counterpoise.reasoning.kernels.arrays import repair_is_barred
 from counterpoise.reasoning.kernels.bounds import EPS, opened_after_failure, opening_cost
 from counterpoise.reasoning.kernels.compilation import kernel_without_refcounts
 from counterpoise.reasoning.kernels.dense_ratio_policy import LEAST_MASS, PASSING, PRICE, STOPPING
@@ -14,7 +15,7 @@ from counterpoise.reasoning.kernels.workspace import PRICED
 
 PATIENCE = 4  # repairs in a row after none of which stopping is worth more than before
 
-SOURCE_DIGEST = "69eb69ab68374806"  # see the package
+SOURCE_DIGEST = "5068c06fc840b7c3"  # see the package
 
 
 @kernel_without_refcounts
@@ -92,13 +93,20 @@ def _list_useful(k, tried, per_price, work):
 
 
 @kernel_without_refcounts
-def _best_place(count, scale, work):
-    """Place in the list of the repair of largest chance over price, or -1 where none would help."""
+def _best_place(k, count, mass, scale, work):
+    """Place in the list of the repair of largest chance over price, or -1 where none would help.
+
+    One that must wait while a hazard may be there does not count.
+    """
     best, place = -1.0, -1
     for i in range(count):
         r = work.rest[i]
         # the belief is scaled by missed retests; what it could still cure counts in true size
-        if work.ratios[r] > best and work.cured[r] * scale > EPS:
+        if (
+            work.ratios[r] > best
+            and work.cured[r] * scale > EPS
+            and not repair_is_barred(k, r, work.chances, mass)
+        ):
             best, place = work.ratios[r], i
     return place
 
@@ -181,7 +189,7 @@ def ratio_policy_listed(k, sets, weights, count, tried, opened, work):
     left = _list_useful(k, tried, work.per_price[row], work)
     enough, earned, best, waited = (EPS if k.forced else LEAST_MASS), 0.0, stop, 0
     while mass * scale > enough and (k.forced or waited < PATIENCE):
-        place = _best_place(left, scale, work)
+        place = _best_place(k, left, mass, scale, work)
         if place < 0:
             break
         r = np.int64(work.rest[place])

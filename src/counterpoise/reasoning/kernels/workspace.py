@@ -15,7 +15,7 @@ from counterpoise.reasoning.kernels.arrays import Arrays
 from counterpoise.reasoning.kernels.compilation import kernel
 from counterpoise.reasoning.kernels.dense_ratio_policy import CHAIN_ROWS
 
-SOURCE_DIGEST = "82d31f4607a8766e"  # see the package
+SOURCE_DIGEST = "86a08e082ed3ea75"  # see the package
 
 DEEPEST = 9  # checks in a row that the checking policy follows
 ROWS = 512  # rows of clairvoyant values kept
@@ -80,6 +80,8 @@ class Workspace(NamedTuple):
     frames: Ints  # (D, FRAME)
     sums: Floats  # (D, SUMS)
     chances: Floats  # (F + 1,)
+    at_risk: Floats  # (F + 1,) chances of the faults where a run is weighed
+    ones: Floats  # (H,)
     ends: Floats  # (E,)
     prices: Floats  # (P, R) of the repairs, by the panels open
     per_price: Floats  # (P, R) one over them
@@ -125,6 +127,8 @@ def new_workspace(k: Arrays, beside: Workspace | None = None) -> Workspace:
         frames=np.zeros((depth, FRAME), dtype=np.int64),
         sums=np.zeros((depth, SUMS)),
         chances=np.zeros(faults),
+        at_risk=np.zeros(faults),
+        ones=np.ones(sets),
         ends=np.zeros(k.ending_value.shape[0]),
         prices=np.zeros((PRICED, repairs)),
         per_price=np.zeros((PRICED, repairs)),

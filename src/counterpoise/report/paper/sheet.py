@@ -101,6 +101,8 @@ class Sheet:
     ended: str
     address: str = ""
     spin: SheetSpin | None = None
+    # what must not be run or handed on, said over all else
+    mind: tuple[str, ...] = ()
 
 
 def build_sheet(view: JobView, address: str = "") -> Sheet:
@@ -123,6 +125,7 @@ def build_sheet(view: JobView, address: str = "") -> Sheet:
         decision=_last(standing, "Decision", ", "),
         why=job.decision.why if job.decision else assessment.stop_reason or assessment.why,
         work=_work(view),
+        mind=assessment.forbidden,
         ended=_last(standing, "Closed", ": "),
         address=address,
     )
@@ -207,7 +210,8 @@ def _work(view: JobView) -> tuple[Part, ...]:
     steps = [step]
     if step.kind == "repair":
         # the proof is printed with the repair: it is forgotten otherwise
-        steps.append(StepBuilder(view.family).proof())
+        build = StepBuilder.of(view.situation)
+        steps.append(build.proof(after=view.family.repairs.get(step.id)))
     return tuple(
         part
         for each in steps

@@ -83,6 +83,13 @@ class JobView:
         return self.snapshot.situation
 
     @property
+    def not_to_run(self) -> tuple[str, ...]:
+        """Why the machine must not be switched on now; empty where it may be."""
+        from counterpoise.workshop.diagnosis.hazards import must_not_run, run_texts
+
+        return () if self.job.closed else run_texts(must_not_run(self.situation))
+
+    @property
     def figures(self) -> Mapping[str, KnownFigure]:
         """What was put down of this very machine, by the id of the figure."""
         return figures_of_job(self.job)

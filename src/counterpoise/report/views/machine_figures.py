@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from counterpoise.report.words.entry_lines import HOW_KNOWN
 from counterpoise.report.words.numbers import number, read_number
-from counterpoise.workshop.jobs.entries import Figures, How
+from counterpoise.workshop.jobs.choices import How
+from counterpoise.workshop.jobs.entries import Figures
 from counterpoise.workshop.jobs.machine_figures import KnownFigure, figures_of_job, fitting
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from counterpoise.workshop.jobs.entries import Job
+    from counterpoise.report.views.job import JobView
     from counterpoise.workshop.services.workshop import Workshop
 
 # stand before the steps, on page, terminal and in JSON: a turning drum has broken arms
@@ -50,7 +50,8 @@ class RecordSheet:
     """What to know before a spin is recorded by phone.
 
     ``top_rpm`` is the programme's spin speed as it was last told in this job, None where nobody
-    told it; ``unfinished`` how many pieces of each upload have come.
+    told it; ``unfinished`` how many pieces of each upload have come. ``forbidden``: the machine
+    must not be run, and what is put down of it must be acknowledged.
     """
 
     number: int
@@ -58,14 +59,20 @@ class RecordSheet:
     steps: tuple[str, ...]
     top_rpm: float | None
     unfinished: dict[str, int]
+    forbidden: bool = False
 
 
-def record_sheet(workshop: Workshop, job: Job) -> RecordSheet:
+def record_sheet(workshop: Workshop, view: JobView) -> RecordSheet:
     """What to know before a spin of the job's machine is recorded, with the top speed in rpm."""
+    job = view.job
     # findings, proofs and notes can each carry a recording
     recordings = [getattr(entry.body, "recording", "") for entry in job.standing]
     speeds = [workshop.recordings.metadata(each).top_rpm for each in recordings if each]
     # the same machine spins the same programme: what was told last is offered again
     last_rpm = next((rpm for rpm in reversed(speeds) if rpm is not None), None)
     unfinished = dict(workshop.uploads.unfinished(job.number))
-    return RecordSheet(job.number, CAUTIONS, STEPS, last_rpm, unfinished)
+    # what forbids the spin stands before what makes it safe
+    forbidden = view.not_to_run
+    return RecordSheet(
+        job.number, (*forbidden, *CAUTIONS), STEPS, last_rpm, unfinished, bool(forbidden)
+    )

@@ -17,6 +17,7 @@ class StepLine:
     """A step that can be picked, ``behind`` a panel; ``done`` is what it showed already.
 
     ``minutes`` with opening and closing what is still shut, as the step itself will say.
+    ``forbidden``: it would run a machine that must not be run.
     """
 
     kind: str
@@ -25,6 +26,7 @@ class StepLine:
     minutes: float
     behind: str = ""
     done: str = ""
+    forbidden: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +63,8 @@ def step_groups(view: JobView) -> list[StepGroup]:
     )
     # always offered: a machine may be proved without a repair of ours
     step = build.proof()
-    proof = StepLine(step.kind, step.id, step.title, step.minutes)
+    barred = bool(step.forbidden)
+    proof = StepLine(step.kind, step.id, step.title, step.minutes, forbidden=barred)
     return [
         group
         for group in [*groups, StepGroup("Repair", repairs), StepGroup("Prove", (proof,))]
@@ -84,4 +87,5 @@ def _line(
     # what has to come off first is most of the work
     behind = build.family.access[entry.access].title if entry.access else ""
     minutes = build.minutes(entry)
-    return StepLine(kind, entry.id, entry.title, minutes, behind, done.get(entry.id, ""))
+    barred = entry.runs and bool(build.must_not_run)
+    return StepLine(kind, entry.id, entry.title, minutes, behind, done.get(entry.id, ""), barred)

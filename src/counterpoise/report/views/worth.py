@@ -68,6 +68,33 @@ def untouched(view: JobView) -> dict[str, str]:
     return {} if view.job.closed else untouched_texts(view.snapshot)
 
 
+def leaving(view: JobView) -> dict[str, str]:
+    """By the id of a way, why the machine must not leave so; empty where it may.
+
+    Beside a way that hands it on, that a safeguard must be named; beside a sale, that it is barred.
+    """
+    from counterpoise.workshop.diagnosis.hazards import (
+        HANDED_ON,
+        LOCAL_CODES,
+        SOLD,
+        leave_texts,
+        must_not_leave,
+    )
+
+    texts = leave_texts(must_not_leave(view.situation))
+    if not texts:
+        return {}
+    said = " ".join(texts)
+    # repaired, it leaves as any other machine does
+    ways = (SOLD | HANDED_ON) - {"repair_resell", "repair_hand_back"}
+    return {
+        way: f"{said} It may not be sold so."
+        if way in SOLD
+        else f"{said} Only with a safeguard, named below. {LOCAL_CODES}"
+        for way in sorted(ways)
+    }
+
+
 def against_new(view: JobView) -> RepairOrNew | None:
     """The advised work against a new machine: years left, cost by the year in minor units.
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
 from counterpoise.report.words import numbers
+from counterpoise.workshop.jobs.choices import SAFEGUARDS
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,
@@ -108,9 +109,16 @@ def _note(body: Body) -> str:
     if isinstance(body, Intake):
         return body.story
     # their reason is the note; what they say stands in the result
-    if isinstance(body, Decision | Retraction):
+    if isinstance(body, Retraction):
         return body.why
-    return "" if isinstance(body, Note) else body.note
+    if isinstance(body, Note):
+        return ""
+    said = body.why if isinstance(body, Decision) else body.note
+    # what was done in the face of a danger stays to be read
+    minded = "Run although that was forbidden." if getattr(body, "acknowledged", False) else ""
+    kept = SAFEGUARDS.get(getattr(body, "safeguard", ""), "")
+    safe = f"It left unrepaired: {kept}." if kept else ""
+    return " ".join(part for part in (minded, safe, said) if part)
 
 
 def _alone(body: Intake) -> tuple[str, ...]:

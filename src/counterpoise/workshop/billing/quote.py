@@ -15,6 +15,7 @@ from counterpoise.workshop.billing.guarantee import cover_of
 from counterpoise.workshop.billing.work import advised_work
 from counterpoise.workshop.diagnosis.assessment import Assessment
 from counterpoise.workshop.diagnosis.family_model import works_under
+from counterpoise.workshop.diagnosis.hazards import leave_texts, must_not_leave
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.part_sets import set_notes
 from counterpoise.workshop.jobs.entries import Decision
@@ -65,6 +66,7 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
             rules=rules(prices.replacement, situation.age_years, works=costing.works),
             guarantee=_guarantee(case, costing),
             free=costing.free,
+            forbidden=leave_texts(must_not_leave(situation)),
             # what is agreed to or under way needs no more looking
             still_to_do=step.title if step and step.kind == "check" and not costing.done else "",
         )

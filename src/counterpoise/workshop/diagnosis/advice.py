@@ -39,7 +39,7 @@ class Adviser:
             return None, f"The job is closed: {OPTIONS[closed.ending].lower()}.", ""
         # a repair is believed only once a spin has shown it: no check goes before that
         if self._situation.proof_due:
-            return self._build.proof(), "A repair counts once a spin has shown that it holds.", ""
+            return self._proof()
         if self._situation.proven:
             return (
                 self._build.ending(WORKING_ENDING[self._situation.intake.owner]),
@@ -55,6 +55,14 @@ class Adviser:
             )
         step = self._step(self._plan.first)
         return step, self._why(step), self._stop_reason()
+
+    def _proof(self) -> tuple[Step, str, str]:
+        """The proof spin; where the machine must not be run yet, what comes before it."""
+        step = self._build.proof()
+        if not step.forbidden:
+            return step, "A repair counts once a spin has shown that it holds.", ""
+        # the plan begins with the check that clears it, where there is one, and runs nothing
+        return self._step(self._plan.first), f"The proof must wait. {step.forbidden[0]}", ""
 
     def rivals(self, most: int) -> tuple[Rival, ...]:
         """The runners-up, best first, and minor units that each would cost on average."""

@@ -20,6 +20,13 @@ from counterpoise.workshop.diagnosis.assessment import (
     Suspect,
 )
 from counterpoise.workshop.diagnosis.evidence.strange_pairs import strange_pairs
+from counterpoise.workshop.diagnosis.hazards import (
+    LOCAL_CODES,
+    leave_texts,
+    must_not_leave,
+    must_not_run,
+    run_texts,
+)
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.phrases import SAFE_ENDING, SAME_STEP, careful_text
 from counterpoise.workshop.diagnosis.replay import Situation
@@ -56,10 +63,13 @@ def assessment_of(analysis: Analysis) -> Assessment:
     # the careful mode may stop where the plan would not: then it is not sure that all is worth less
     if careful and next_step and next_step.kind == "ending" and careful.id != next_step.id:
         why = SAFE_ENDING
-    if analysis.held and next_step and next_step.kind == "check":
-        why = held_text(analysis.held, adviser.title(analysis.held.action))
+    held = analysis.held
+    # why a proof must wait is said with the step itself
+    if held and not held.proof and next_step and next_step.kind == "check":
+        why = held_text(held, adviser.title(held.action))
     # what is closed is not measured again
     strange = () if job.closed else strange_pairs(situation)
+    forbidden = _forbidden(analysis)
     return Assessment(
         job=job.number,
         value_minor=round(going.value),
@@ -79,11 +89,13 @@ def assessment_of(analysis: Analysis) -> Assessment:
         options=tuple(_option_view(option) for option in options),
         warnings=(
             *situation.warnings,
+            *forbidden,
             *(pair.text for pair in strange),
             *untouched_warning(analysis.case, analysis.planned),
             *_write_off_warning(situation, ends),
         ),
         contradictions=strange,
+        forbidden=forbidden,
         error_minor=round(going.error),
         likely_end=likely_end(analysis, going, next((o.id for o in options if o.best), "")),
         ahead="" if job.closed else ahead_text(analysis, going, next_step),
@@ -121,6 +133,15 @@ def _named(family: Family, place: str) -> str:
     if section == "proof":
         return f"{entry} of the proof"
     return f"{field} of {getattr(family, section)[entry].title.lower()}"
+
+
+def _forbidden(analysis: Analysis) -> tuple[str, ...]:
+    """What must not be run or handed on, said over all else; of a closed job nothing."""
+    situation = analysis.situation
+    if analysis.job.closed:
+        return ()
+    barred = (*run_texts(must_not_run(situation)), *leave_texts(must_not_leave(situation)))
+    return (*barred, LOCAL_CODES) if barred else ()
 
 
 def _option_view(option: OptionResult) -> OptionView:

@@ -66,7 +66,8 @@ class Step:
 
     ``minutes`` with opening and closing. The texts of ``cautions`` stand before the panels and
     steps. ``unit`` and ``quantity`` are set where a check asks for a number. ``gain_minor``: what
-    doing it is worth over the best way without it, after its cost.
+    doing it is worth over the best way without it, after its cost. ``forbidden``: why the machine
+    must not be run for it; while that is not acknowledged, what is to be done is ``withheld``.
     """
 
     kind: StepKind
@@ -83,6 +84,8 @@ class Step:
     unit: str = ""
     quantity: str = ""
     gain_minor: int = 0
+    forbidden: tuple[str, ...] = ()
+    withheld: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,6 +213,7 @@ class Assessment:
     mode is on, ``contest`` where something near by would make the first rival the better step.
     ``warnings``: findings that contradict each other, what could not be used. ``contradictions``:
     the same findings one by one. ``changed``: figures behind all this that the workshop changed.
+    ``forbidden``: of the warnings, what must not be run or handed on.
     """
 
     job: int
@@ -229,6 +233,7 @@ class Assessment:
     warnings: tuple[str, ...] = ()
     contradictions: tuple[StrangePair, ...] = ()
     error_minor: int = 0
+    forbidden: tuple[str, ...] = ()
     likely_end: str = ""
     ahead: str = ""
     changed: tuple[str, ...] = ()

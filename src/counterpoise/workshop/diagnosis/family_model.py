@@ -141,7 +141,7 @@ def family_model(family: Family) -> FamilyModel:
     )
     checks = {entry.id: reasoning_check(entry) for entry in family.checks.values()}
     repairs = {
-        entry.id: Repair(entry.id, 0.0, entry.cures, entry.access)
+        entry.id: Repair(entry.id, 0.0, entry.cures, entry.access, entry.runs)
         for entry in family.repairs.values()
     }
     # "nothing wrong" is set 0: repairs lead there, and that is where a job ends
@@ -196,6 +196,7 @@ def reasoning_check(entry: CheckEntry) -> Check:
         unordered=entry.unordered,
         # a machine spins with its panels on, upright, its drain trap shut
         shuts=entry.kind == "spin",
+        runs=entry.runs,
     )
 
 

@@ -6,14 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from counterpoise.catalog.family import CheckEntry, RepairEntry
+from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.model import Ending
 from counterpoise.reasoning.planning.lookahead import Effort, Lookahead
 from counterpoise.reasoning.problem import Problem
-from counterpoise.workshop.diagnosis.family_model import within_reach
+from counterpoise.workshop.diagnosis.family_model import fault_of, within_reach
+from counterpoise.workshop.diagnosis.hazards import must_not_leave, planner_hazards
 from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows, likely_rows
 from counterpoise.workshop.diagnosis.offered import with_room
 from counterpoise.workshop.diagnosis.part_sets import allowed_by_set
@@ -77,6 +79,7 @@ def build_problem(
         transitions=tuple(rows.transition(e) for e in repairs),
         ending_values=values,
         opened=opened,
+        hazards=planner_hazards(situation, rows.hypotheses),
     )
     return with_room(problem) if limited else problem
 
@@ -126,18 +129,28 @@ def ending_values(
     count = len(rows.base)
     if situation.intake.owner == "workshop":
         # a machine sold as it is takes as long to sell as a repaired one
-        scrap = prices.money.scrap_minor
+        selling, scrap = prices.as_is - prices.selling, float(prices.money.scrap_minor)
         values = {
-            "sell_as_is": np.full(count, prices.as_is - prices.selling),
+            # what may not be passed on brings what the yard gives, once it is known
+            "sell_as_is": np.where(_may_be_left(prices.family, rows), selling, min(selling, scrap)),
             "part_out": parting_value(prices, rows) + scrap,
-            "scrap": np.full(count, float(scrap)),
+            "scrap": np.full(count, scrap),
         }
+        if must_not_leave(situation):
+            del values["sell_as_is"]
     else:
         # being left with a broken machine gains nothing over buying either; one minor unit less
         # breaks the tie; the fee for finding the fault is owed after both, and not after a repair
         owed = prices.owed
         values = {"replace": np.full(count, -owed), "hand_back": np.full(count, -owed - 1.0)}
     return tuple(Ending(name) for name in values), np.array(list(values.values()))
+
+
+def _may_be_left(family: Family, rows: Rows) -> NDArray[np.bool_]:
+    """(H,) whether a machine of each row may be handed on unrepaired."""
+    keys = rows.sets.fault_ids
+    barred = [bool(family.faults[fault_of(key)].must_not_leave) for key in keys]
+    return np.asarray(~rows.sets.present[:, np.array(barred, dtype=bool)].any(axis=1))
 
 
 def parting_value(prices: Prices, rows: Rows) -> Floats:

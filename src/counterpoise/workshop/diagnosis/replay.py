@@ -11,6 +11,7 @@ from scipy.stats import norm
 from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.reasoning.belief import normalised, repaired, to_log
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.reasoning.kernels.arrays import MENDS
 from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
 from counterpoise.workshop.diagnosis.evidence.situation import KNOWN, Situation
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence, weighed
@@ -61,6 +62,8 @@ class _State:
     opened_by_checks: set[str] = field(default_factory=set)
     opened_by_repairs: set[str] = field(default_factory=set)
     minutes: float = 0.0
+    # what was repaired and waits for its proof: a run may show whether it held
+    mended: set[str] = field(default_factory=set)
     proof_due: bool = False
     proven: bool = False
     warnings: list[str] = field(default_factory=list)
@@ -117,6 +120,7 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         proven=state.proven,
         warnings=tuple(state.warnings),
         free=guaranteed(job, settings),
+        mended=frozenset(state.mended),
     )
 
 
@@ -196,6 +200,7 @@ def _add_repair(state: _State, done: RepairDone) -> None:
     way = _open(state, entry.access)
     state.opened_by_repairs |= way - state.opened_by_checks
     state.tried.add(done.repair)
+    state.mended |= {key for key, chance in entry.cures.items() if chance >= MENDS}
     state.minutes += entry.minutes if done.minutes is None else done.minutes
     # a proof that ran true before this repair says nothing of the machine after it
     state.proof_due, state.proven = True, False
@@ -211,14 +216,14 @@ def _add_proof(state: _State, proof: Proof) -> None:
     _shut(state)
     state.belief = normalised(belief + to_log(likelihood), what="the proof spin")
     state.minutes += model.family.proof_minutes if proof.minutes is None else proof.minutes
-    state.proof_due, state.proven = False, proof.passed
+    state.proof_due, state.proven, state.mended = False, proof.passed, set()
 
 
 def _add_comeback(state: _State) -> None:
     """The machine was handed over, shut; now it is said not to be right, and is mended anew."""
     belief = _belief_with_findings(state)
     _forget(state)
-    state.tried = set()
+    state.tried, state.mended = set(), set()
     # whoever handed it over had shut it; what that took belongs to the closing before
     state.opened, state.opened_by_checks, state.opened_by_repairs = set(), set(), set()
     # an owner who was told it is mended also calls for what is no fault

@@ -8,12 +8,14 @@ cautions.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.errors import NotFoundError
+from counterpoise.reasoning.kernels.arrays import MENDS
 from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Step
 from counterpoise.workshop.diagnosis.family_model import fits
+from counterpoise.workshop.diagnosis.hazards import Forbidden, must_not_run, run_texts
 from counterpoise.workshop.diagnosis.part_sets import set_notes
 from counterpoise.workshop.diagnosis.part_texts import ready_lines
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
@@ -52,16 +54,30 @@ class StepBuilder:
     not_known: frozenset[str] = frozenset()
     # those as good as known; none: it may be of any kind
     features: Mapping[str, str] = field(default_factory=dict)
+    # what forbids to switch it on; none: nothing that is known
+    must_not_run: tuple[Forbidden, ...] = ()
 
     @classmethod
     def of(cls, situation: Situation, supply: Supply = NO_SUPPLY) -> StepBuilder:
         """The builder for a job where it stands."""
         not_known = frozenset(situation.family.features) - frozenset(situation.known)
         notes, known = set_notes(situation), situation.known
-        return cls(situation.family, situation.opened, supply, notes, not_known, known)
+        barred = must_not_run(situation)
+        return cls(situation.family, situation.opened, supply, notes, not_known, known, barred)
+
+    def picked(self, kind: str, step_id: str, *, acknowledged: bool = False) -> Step:
+        """A step picked by hand. Raises NotFoundError for an unknown one.
+
+        Where the machine must not be run for it, what is to be done is said only once that was
+        ``acknowledged``.
+        """
+        step = self.named(kind, step_id)
+        if not step.forbidden or acknowledged:
+            return step
+        return replace(step, steps=(), openings=(), answers=(), question="", withheld=True)
 
     def named(self, kind: str, step_id: str) -> Step:
-        """A check, repair or proof picked by hand. Raises NotFoundError for an unknown one."""
+        """A check, repair or proof by its id, whole. Raises NotFoundError for an unknown one."""
         if kind == "check" and step_id in self.family.checks:
             return self.check(self.family.checks[step_id])
         if kind == "repair" and step_id in self.family.repairs:
@@ -95,8 +111,9 @@ class StepBuilder:
             people=self._people(entry),
             tools=entry.tools,
             openings=self.openings(entry.access),
-            cautions=caution_texts(self.family, entry.cautions),
+            cautions=(*self._forbidden(entry.runs), *caution_texts(self.family, entry.cautions)),
             steps=entry.steps,
+            forbidden=self._forbidden(entry.runs),
             question=entry.question,
             answers=tuple(
                 Answer(outcome, label, 0.0, "") for outcome, label in self._outcomes(entry).items()
@@ -123,7 +140,8 @@ class StepBuilder:
             people=self._people(entry),
             tools=entry.tools,
             openings=self.openings(entry.access),
-            cautions=caution_texts(self.family, entry.cautions),
+            cautions=(*self._forbidden(entry.runs), *caution_texts(self.family, entry.cautions)),
+            forbidden=self._forbidden(entry.runs),
             # what the set's rule says comes before a part is fetched or a pin drawn
             steps=(
                 *((note,) if (note := self.set_notes.get(entry.id)) else ()),
@@ -133,9 +151,13 @@ class StepBuilder:
             ),
         )
 
-    def proof(self) -> Step:
-        """The spin that proves a repair, with its two answers."""
+    def proof(self, after: RepairEntry | None = None) -> Step:
+        """The spin that proves a repair, with its two answers.
+
+        ``after``: a repair that will be done before it; what it mends does not forbid the proof.
+        """
         family = self.family
+        forbidden = self._forbidden(True, after)
         return Step(
             kind="proof",
             id="proof",
@@ -146,8 +168,9 @@ class StepBuilder:
             # nothing to open: a spin needs the machine shut, whatever stood open before
             tools=(),
             openings=(),
-            cautions=caution_texts(family, family.proof_cautions),
+            cautions=(*forbidden, *caution_texts(family, family.proof_cautions)),
             steps=family.proof_steps,
+            forbidden=forbidden,
             question="Did it run true?",
             answers=(
                 Answer("passed", "It ran true", 0.0, ""),
@@ -190,6 +213,18 @@ class StepBuilder:
             for panel in reversed(way)
             if panel.id not in self.opened
         )
+
+    def _forbidden(self, runs: bool, after: RepairEntry | None = None) -> tuple[str, ...]:
+        """Why a step must not run the machine; empty where it does not, or may."""
+        if not runs:
+            return ()
+        cures = after.cures if after else {}
+        left = [
+            each
+            for each in self.must_not_run
+            if any(cures.get(key, 0.0) < MENDS for key in self.family.faults[each.fault].keys)
+        ]
+        return run_texts(tuple(left))
 
     def _people(self, entry: CheckEntry | RepairEntry) -> int:
         # the most that any part of it needs: nobody starts alone and looks for help in mid-tilt

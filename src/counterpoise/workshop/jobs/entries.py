@@ -1,7 +1,8 @@
 """What is stored of a job: an append-only list of entries. Everything else is computed from it.
 
 An entry is never edited; :class:`Retraction` takes one back. Times are UTC and ISO 8601, money is
-integer minor units. Each field stands here once, with its limits: see :mod:`.fields`.
+integer minor units. Each field stands here once, with its limits: see :mod:`.fields`. Work is
+``acknowledged`` where it ran a machine that must not be run, by somebody who had read why.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
+from counterpoise.workshop.jobs.choices import How, HowByHand, Safeguard
 from counterpoise.workshop.jobs.fields import (
     BY_PROGRAM,
     Choice,
@@ -30,11 +32,6 @@ from counterpoise.workshop.jobs.fields import (
 
 Owner = Annotated[
     Literal["customer", "workshop"], Choice("no owner", 'Give "customer" or "workshop"')
-]
-HowByHand = Literal["told", "plate", "counted", "measured"]
-How = Annotated[
-    Literal[HowByHand, "fitted"],
-    Choice("no way to know it", "One of told, plate, counted, measured, fitted"),
 ]
 OLDEST_YEARS = 70.0  # no machine of these families is older (from memory)
 COULD_NOT_TELL = "could_not_tell"
@@ -101,6 +98,7 @@ class Finding:
     photos: Photos = ()
     # set where the program read the finding off a recording, not by hand
     recording: Annotated[FileId, BY_PROGRAM] = ""
+    acknowledged: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +109,7 @@ class RepairDone:
     minutes: Minutes | None = None
     note: Long = ""
     photos: Photos = ()
+    acknowledged: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +120,7 @@ class Proof:
     minutes: Minutes | None = None
     note: Long = ""
     recording: Annotated[FileId, BY_PROGRAM] = ""
+    acknowledged: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +145,7 @@ class Decision:
     quote_words: Annotated[tuple[str, ...], BY_PROGRAM, StoredAs("told")] = ()
     photos: Annotated[Photos, BY_PROGRAM] = ()
     used_parts: Annotated[bool, BY_PROGRAM] = False
+    safeguard: Safeguard = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +162,7 @@ class Closed:
     # scrapping may cost more than it brings, so it may be below zero
     received_minor: Annotated[int, Whole(-(10**11), 10**11)] | None = None
     note: Long = ""
+    safeguard: Safeguard = ""
     # without them, raising the hourly rate would change last year's profit
     terms: Annotated[Mapping[str, Annotated[float, Range(0, 1e9)]], BY_PROGRAM] = field(
         default_factory=dict

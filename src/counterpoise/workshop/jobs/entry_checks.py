@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError, NotFoundError
 from counterpoise.workshop.jobs.entries import (
+    CANNOT_REACH,
+    NOT_THERE,
     TERMS,
     Body,
     Closed,
@@ -57,6 +59,25 @@ def check_body(family: Family, job: Job | None, body: Body) -> Body:
         _check_open(job, body)
     # limits last: what the catalog says of a field is said with its unit and names the likely slip
     return as_stored(_checked(family, job, body), limits=True)
+
+
+def forbids(family: Family, body: Body) -> bool:
+    """Whether a fault of the family could forbid what an entry says; most forbid nothing."""
+    faults = family.faults.values()
+    match body:
+        case Finding():
+            check = family.checks.get(body.check)
+            runs = (
+                check is not None and check.runs and body.outcome not in {CANNOT_REACH, NOT_THERE}
+            )
+        case RepairDone():
+            repair = family.repairs.get(body.repair)
+            runs = repair is not None and repair.runs
+        case Decision() | Closed():
+            return any(fault.must_not_leave for fault in faults)
+        case _:
+            runs = isinstance(body, Proof)
+    return runs and any(fault.must_not_run for fault in faults)
 
 
 def check_retraction(job: Job, number: int) -> None:
@@ -234,4 +255,4 @@ def _check_comeback(job: Job, body: Retraction) -> None:
         )
 
 
-__all__ = ["OPTIONS", "check_body", "check_retraction"]
+__all__ = ["OPTIONS", "check_body", "check_retraction", "forbids"]

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError, ReadingError
-from counterpoise.workshop.jobs.entries import Figures, How, Job
+from counterpoise.workshop.jobs.choices import How
+from counterpoise.workshop.jobs.entries import Figures, Job
 from counterpoise.workshop.jobs.field_checks import check_fits, meant
 from counterpoise.workshop.jobs.machine_features import known_features
 from counterpoise.workshop.jobs.suggestions import did_you_mean

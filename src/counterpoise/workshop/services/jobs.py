@@ -9,14 +9,17 @@ from counterpoise.errors import InputError, NotFoundError
 from counterpoise.workshop.jobs.entries import (
     Body,
     Closed,
+    Decision,
     Entry,
     Figures,
     Finding,
     Intake,
     Job,
+    Proof,
+    RepairDone,
     Retraction,
 )
-from counterpoise.workshop.jobs.entry_checks import check_body
+from counterpoise.workshop.jobs.entry_checks import check_body, forbids
 from counterpoise.workshop.jobs.job_file import JobFile
 from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
 from counterpoise.workshop.store.jobs import JobLine
@@ -95,6 +98,7 @@ class Jobs:
         family = self._families.named(job.intake.family)
         # after the terms are added, so that they are checked like any other field
         checked = check_body(family, job, self._with_terms(family, job, body))
+        self._check_forbidden(family, job, checked)
         # the store compares it once more in the transaction that writes
         last = job.entries[-1].number if expected_last is None else expected_last
         return self._store.jobs.append(job_number, checked, by, last, taken)
@@ -110,6 +114,25 @@ class Jobs:
         # prices of that day: a later list must not change what a closed job earned
         terms = closing_terms(family, settings, job, self.supply(job, settings))
         return replace(body, terms=terms)
+
+    def _check_forbidden(self, family: Family, job: Job, body: Body) -> None:
+        """Refuse what a fault forbids that may be there. Raises InputError."""
+        if not forbids(family, body):
+            return
+        # bring in the reasoning, which most entries need not wait for
+        from counterpoise.workshop.diagnosis.hazards import refuse_run, refuse_way
+        from counterpoise.workshop.diagnosis.replay import replay
+
+        situation = replay(family, self._store.settings.get(), job)
+        if isinstance(body, Finding | RepairDone | Proof):
+            refuse_run(situation, acknowledged=body.acknowledged)
+        elif isinstance(body, Decision):
+            refuse_way(situation, body.option, body.safeguard, closing=False)
+        elif isinstance(body, Closed):
+            decided = job.decision
+            same = decided is not None and decided.option == body.ending
+            kept = decided.safeguard if decided and same else ""
+            refuse_way(situation, body.ending, body.safeguard or kept, closing=True)
 
     def reopen(
         self, job_number: int, why: str = "", by: str = "", expected_last: int | None = None

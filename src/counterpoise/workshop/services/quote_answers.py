@@ -18,6 +18,7 @@ from counterpoise.workshop.billing.quote import (
     with_full_stop,
 )
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
+from counterpoise.workshop.jobs.choices import Safeguard
 from counterpoise.workshop.jobs.entries import Decision
 from counterpoise.workshop.services.snapshot import JobSnapshot
 
@@ -53,6 +54,7 @@ class JobQuote:
             Passage("If it turns out worse", quote.worse),
             Passage("Is it worth it", quote.worth),
             Passage("The other ways", quote.alternatives),
+            Passage("If it is not repaired", quote.leaving),
             Passage("Our guarantee", quote.guarantee),
         )
         return tuple(passage for passage in passages if passage.sentences)
@@ -72,6 +74,8 @@ class QuoteReply:
     # the terms the customer saw: a discount is part of the price agreed
     terms: Terms = AS_USUAL
     photos: tuple[str, ...] = ()
+    # how a machine that must not be used is handed on unrepaired
+    safeguard: Safeguard = ""
 
 
 def quote_job(
@@ -106,7 +110,8 @@ def decision_for(snapshot: JobSnapshot, reply: QuoteReply) -> tuple[Decision, Co
     read = tuple(f"{p.title}: {' '.join(p.sentences)}" for p in quoted.passages)
     decision = answered(quoted.costing, reply.option, reply.agreed_by)
     words = (*read, quoted.quote.valid)
-    return replace(decision, quote_words=words, photos=reply.photos), quoted.costing
+    decision = replace(decision, quote_words=words, photos=reply.photos, safeguard=reply.safeguard)
+    return decision, quoted.costing
 
 
 def record_answer(

@@ -120,22 +120,33 @@ def steps(workshop: WorkshopDep, number: JobNumber) -> list[StepGroup]:
 
 @pages.get("/jobs/{number}/steps/{kind}/{step_id}", include_in_schema=False)
 def step_page(
-    request: Request, workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId
-) -> Response:
+    request: Request, workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId,
+    acknowledged: bool = False,
+) -> Response:  # fmt: skip
     """Show the bench page with a step picked by hand.
 
-    Raises NotFoundError where the job or the step is unknown.
+    One that must not be run is shown whole once its caution was ``acknowledged``. Raises
+    NotFoundError where the job or the step is unknown.
     """
     view = job_view(workshop, number)
-    picked = StepBuilder.of(view.situation, view.supply).named(kind, step_id)
+    build = StepBuilder.of(view.situation, view.supply)
+    picked = build.picked(kind, step_id, acknowledged=acknowledged)
     return _bench(request, view, picked)
 
 
 @api.get("/jobs/{number}/steps/{kind}/{step_id}")
-def step(workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId) -> JobAnswer:
-    """The job with a step picked by hand; not found (404) where job or step is unknown."""
+def step(
+    workshop: WorkshopDep, number: JobNumber, kind: StepName, step_id: StepId,
+    acknowledged: bool = False,
+) -> JobAnswer:  # fmt: skip
+    """The job with a step picked by hand; not found (404) where job or step is unknown.
+
+    Where the machine must not be run for it, what is to be done is withheld until
+    ``acknowledged``, and whatever is put down of it needs that too.
+    """
     view = job_view(workshop, number)
-    return job_answer(view, StepBuilder.of(view.situation, view.supply).named(kind, step_id))
+    build = StepBuilder.of(view.situation, view.supply)
+    return job_answer(view, build.picked(kind, step_id, acknowledged=acknowledged))
 
 
 @pages.post("/jobs/{number}/findings", include_in_schema=False)

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request, Response
 
 from counterpoise.money import RepairOrNew
 from counterpoise.report.views.job import JobView, Recorded, job_view, preselected_option, recorded
-from counterpoise.report.views.worth import against_new, untouched
+from counterpoise.report.views.worth import against_new, leaving, untouched
 from counterpoise.report.words.family_money import FigureLine
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
@@ -37,7 +37,8 @@ class DecisionAnswer:
 
     ``agreed_minor`` is in minor units, None where no price was agreed; ``against_new`` is None for
     the workshop's own machine. ``untouched`` says, by option, what nobody has put a hand to before
-    a way that cannot be undone; ``value_minor`` and ``ahead`` what going on as advised is worth and
+    a way that cannot be undone, ``must_not_leave`` why the machine may not leave so (barred, or
+    only with a ``safeguard``); ``value_minor`` and ``ahead`` what going on as advised is worth and
     comes to. ``figures`` are those of its family that it is weighed with; ``assumed`` says which of
     them the family's file leaves out (empty: none).
     """
@@ -51,6 +52,7 @@ class DecisionAnswer:
     agreed_minor: int | None
     against_new: RepairOrNew | None
     untouched: dict[str, str]
+    must_not_leave: dict[str, str]
     ahead: str
     value_minor: int
     figures: tuple[FigureLine, ...]
@@ -59,13 +61,17 @@ class DecisionAnswer:
 
 @dataclass(frozen=True, slots=True)
 class CloseAnswer:
-    """How a job can end, and the faults that can be named, sorted by probability."""
+    """How a job can end, and the faults that can be named, sorted by probability.
+
+    ``must_not_leave`` says, by ending, why the machine may not leave so.
+    """
 
     number: int
     last: int
     closed: bool
     endings: dict[str, str]
     faults: tuple[FaultName, ...]
+    must_not_leave: dict[str, str]
 
 
 def _faults(view: JobView) -> tuple[list[FaultName], list[FaultName]]:
@@ -97,6 +103,7 @@ def decision_page(
         chosen=option or preselected_option(view),
         worth=against_new(view),
         untouched=untouched(view),
+        leaving=leaving(view),
     )
 
 
@@ -116,6 +123,7 @@ def decision(workshop: WorkshopDep, number: JobNumber) -> DecisionAnswer:
         agreed_minor=made_before.agreed_minor if made_before else None,
         against_new=against_new(view),
         untouched=untouched(view),
+        must_not_leave=leaving(view),
         ahead=view.assessment.ahead,
         value_minor=view.assessment.value_minor,
         figures=view.money_figures,
@@ -157,6 +165,7 @@ def closing_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> 
         likely=likely,
         others=others,
         chosen=preselected_option(view),
+        leaving=leaving(view),
     )
 
 
@@ -165,9 +174,9 @@ def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
     """How the job can end, and which faults can be named, the likeliest first."""
     view = job_view(workshop, number)
     likely, others = _faults(view)
-    return CloseAnswer(
-        number, view.last, view.job.closed is not None, dict(OPTIONS), (*likely, *others)
-    )
+    closed = view.job.closed is not None
+    mind = {} if closed else leaving(view)
+    return CloseAnswer(number, view.last, closed, dict(OPTIONS), (*likely, *others), mind)
 
 
 @pages.post("/jobs/{number}/close", include_in_schema=False)

@@ -15,7 +15,8 @@ from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, add_entry
 from counterpoise.web.render import page
 from counterpoise.web.schemas import FiguresIn
-from counterpoise.workshop.jobs.entries import Figures, How, HowByHand
+from counterpoise.workshop.jobs.choices import How, HowByHand
+from counterpoise.workshop.jobs.entries import Figures
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["machine"])

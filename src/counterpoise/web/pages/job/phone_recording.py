@@ -84,13 +84,16 @@ class CaptureKept(BaseModel):
 
 
 @pages.get("/jobs/{number}/record", include_in_schema=False)
-def record_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
+def record_page(
+    request: Request, workshop: WorkshopDep, number: JobNumber, acknowledged: bool = False
+) -> Response:
     """Record a spin with this phone; on the computer, a code leads a phone here.
 
-    Raises NotFoundError.
+    A machine that must not be run is recorded only once that was ``acknowledged``. Raises
+    NotFoundError.
     """
     view = job_view(workshop, number)
-    sheet = record_sheet(workshop, view.job)
+    sheet = record_sheet(workshop, view)
     code = code_for(request, f"/jobs/{number}/record")
     shown = page(
         request,
@@ -99,6 +102,7 @@ def record_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> R
         sheet=sheet,
         code=code,
         phones=phone_access(request),
+        acknowledged=acknowledged,
     )
     # Set before the limits see the answer; those leave what is there.
     shown.headers.update(_POLICY)
@@ -111,7 +115,7 @@ def record(workshop: WorkshopDep, number: JobNumber) -> RecordSheet:
 
     Not found (404) where there is no such job.
     """
-    return record_sheet(workshop, workshop.jobs.get(number))
+    return record_sheet(workshop, job_view(workshop, number))
 
 
 @api.get("/jobs/{number}/record/{capture}")

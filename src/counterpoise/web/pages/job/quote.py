@@ -11,6 +11,7 @@ from counterpoise.money.order import Quality
 from counterpoise.report.paper.pdf import quote_pdf
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.quote import QuotePaper, quote_paper
+from counterpoise.report.views.worth import leaving
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, kept_photos
@@ -18,6 +19,7 @@ from counterpoise.web.pages.job.estimate import Asked, Repairs, chosen_kinds
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent
 from counterpoise.workshop.billing.terms import Terms
+from counterpoise.workshop.jobs.choices import Safeguard
 from counterpoise.workshop.jobs.entries import Photos
 from counterpoise.workshop.jobs.fields import PLAIN_LETTERS, Ident, Minor, Short
 from counterpoise.workshop.services.quote_answers import QuoteReply, record_answer
@@ -47,14 +49,16 @@ class QuoteAnswerIn(Sent):
     discounts: Annotated[tuple[Short, ...], Field(max_length=20)] = ()
     charged: bool = False
     photos: Photos = ()
+    safeguard: Safeguard = ""
     parts: Annotated[dict[Ident, Quality], Field(max_length=60)] = Field(default_factory=dict)
 
 
 def _put_down(workshop: Workshop, number: int, sent: QuoteAnswerIn) -> int:
     terms = Terms(sent.used, sent.discounts, sent.charged, tuple(sent.parts.items()))
     reply = QuoteReply(
-        sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms, sent.photos
-    )
+        sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms, sent.photos,
+        sent.safeguard,
+    )  # fmt: skip
     # One state of job, settings and stock for the check of the price and for the entry.
     snapshot = workshop.snapshot(number)
     return record_answer(workshop, snapshot, reply, sent.hand, sent.expected_last)
@@ -67,7 +71,12 @@ def quote_page(
     """Show the quote, and ask for the customer's answer. Raises NotFoundError, InputError."""
     view = job_view(workshop, number)
     return page(
-        request, "job/quote.html", view=view, paper=quote_paper(view, repairs, terms), terms=terms
+        request,
+        "job/quote.html",
+        view=view,
+        paper=quote_paper(view, repairs, terms),
+        terms=terms,
+        leaving=leaving(view),
     )
 
 
@@ -108,6 +117,7 @@ def answer_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
         discounts=form.texts("discount"),
         charged=form.text("charged") == "true",
         photos=kept_photos(workshop, number, form),
+        safeguard=form.text("safeguard"),
         parts=chosen_kinds(form.texts("part")),
         **form.sender(),
     )

@@ -58,11 +58,13 @@ class RecordingsKept(BaseModel):
 @pages.get("/jobs/{number}/recording", include_in_schema=False)
 def recording_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Ask for the file of a recording. Raises NotFoundError."""
+    view = job_view(workshop, number)
     return page(
         request,
         "job/recording_new.html",
-        view=job_view(workshop, number),
-        cautions=CAUTIONS,
+        view=view,
+        # what forbids the spin stands before what makes it safe
+        cautions=(*view.not_to_run, *CAUTIONS),
         steps=FILE_STEPS,
         most_mb=MOST_BYTES // 2**20,
     )
@@ -221,6 +223,7 @@ def put_page(
         top_rpm=form.number("top_rpm", LEAST_RPM, MOST_RPM),
         minutes=form.number("minutes", 0, 1440),
         note=form.text("note"),
+        acknowledged=form.text("acknowledged") == "yes",
         **form.sender(),
     )
     add_entry(workshop, number, recording, sent)
@@ -262,5 +265,6 @@ def add_entry(workshop: Workshop, number: int, recording: str, sent: RecordingIn
     """
     evidence = spin_evidence(workshop, number, recording, sent.role, sent.top_rpm)
     return record_spin(
-        workshop, evidence, sent.minutes, sent.note, sent.hand, sent.expected_last
-    ).number
+        workshop, evidence, sent.minutes, sent.note, sent.hand, sent.expected_last,
+        acknowledged=sent.acknowledged,
+    ).number  # fmt: skip

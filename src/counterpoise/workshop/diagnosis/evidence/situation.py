@@ -53,6 +53,8 @@ class Situation:
     proven: bool = False
     warnings: tuple[str, ...] = ()
     free: bool = False
+    # fault keys that were repaired since the machine was last run to prove it
+    mended: frozenset[str] = frozenset()
 
     @cached_property
     def joint(self) -> Floats:

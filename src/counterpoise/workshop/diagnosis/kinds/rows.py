@@ -117,7 +117,7 @@ class Rows:
             for name in self.hypotheses.fault_ids
             if fault_key(name) in entry.cures and fits[self._kind_of(name)]
         }
-        return Repair(entry.id, 0.0, cures, entry.access)
+        return Repair(entry.id, 0.0, cures, entry.access, entry.runs)
 
     def part(self, hypotheses: Hypotheses) -> Rows:
         """Those of the rows that a narrowed problem was made of, by its sets of faults."""

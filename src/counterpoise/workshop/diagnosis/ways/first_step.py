@@ -14,6 +14,7 @@ from counterpoise.reasoning.actions import Action, ActionBounds, Plan
 from counterpoise.reasoning.kernels.bounds import check_opening
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.workshop.diagnosis.evidence.contradictions import Contradiction
+from counterpoise.workshop.diagnosis.hazards import must_not_run
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.phrases import minutes_text
 from counterpoise.workshop.diagnosis.problem import (
@@ -28,6 +29,7 @@ from counterpoise.workshop.diagnosis.ways.irreversible import (
     Touch,
     at_the_machine,
     cannot_be_undone,
+    clearing_check,
     touch_first,
 )
 from counterpoise.workshop.jobs.entries import (
@@ -52,16 +54,23 @@ class Held:
     """What cannot be undone and waits for the check ``touch``.
 
     ``again``: the contradiction for whose sake that check is done a second time, None for none.
+    ``proof``: what waits is the proof of a repair, since the machine must not be run yet.
     """
 
     action: Action
     touch: Touch
     again: Contradiction | None = None
+    proof: bool = False
 
 
 def held_back(case: JobCase, planned: PlannedProblem, action: Action) -> Held | None:
     """What waits for a hand on what speaks for it; None where ``action`` need not wait."""
     situation = case.situation
+    # a proof that must not be run waits for the check that clears it
+    if situation.proof_due and action.kind != "repair" and (barred := must_not_run(situation)):
+        keys = frozenset(key for each in barred for key in case.family.faults[each.fault].keys)
+        clearing = clearing_check(bench_of(case, planned), keys)
+        return Held(planned.look.result().first, clearing, proof=True) if clearing else None
     # what evidence settles waits for nothing: a repair is proved, a decision carried out
     if situation.proof_due or situation.proven or case.job.closed or decided_ending(case.job):
         return None
@@ -75,6 +84,8 @@ def _held_to_repeat(case: JobCase, planned: PlannedProblem, action: Action) -> H
     """The cheapest check of a contradiction that matters, to be done again before ``action``."""
     situation, minutes = case.situation, StepBuilder.of(case.situation).minutes
     offered = {check.id for check in planned.problem.checks} & situation.again
+    if must_not_run(situation):
+        offered = {name for name in offered if not case.family.checks[name].runs}
     for each in situation.contradictions:
         left = sorted(offered.intersection(each.checks))
         # a finding that bears on nothing may be as strange as it likes
@@ -110,6 +121,7 @@ def bench_of(case: JobCase, planned: PlannedProblem) -> Bench:
         told_since_repair(case.job),
         minutes_here,
         only_heard_of(case),
+        bool(must_not_run(situation)),
     )
 
 

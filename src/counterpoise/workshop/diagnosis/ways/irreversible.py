@@ -26,12 +26,11 @@ from counterpoise.reasoning.kernels.bounds import opening_cost
 from counterpoise.reasoning.kernels.perfect_information import perfect_information_values
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.family_model import FamilyModel
+from counterpoise.workshop.diagnosis.hazards import BY_HAND
 from counterpoise.workshop.jobs.settings import Settings
 
 # After these the machine is gone; one handed back or passed on can still be mended.
 ENDINGS = frozenset({"part_out", "scrap", "sell_as_is", "replace"})
-# Kinds of check by which somebody touches or sees the part; an answer or a spin is hearsay of it.
-BY_HAND = frozenset({"feel", "look", "measure"})
 # Whoever did one of these has met the machine, not only heard of it.
 AT_THE_MACHINE = BY_HAND | {"spin"}
 # Share of what condemns a machine, by its chances, that a hand must have been on (from memory).
@@ -49,6 +48,7 @@ OFTEN, MORE_OFTEN = 0.5, 0.2
 # Minor units; a set of faults worth less than this over the ending is not worth saving.
 _LEAST_WORTH = 1.0
 _LEAST_MASS = 1e-9
+_ANY_MINUTES = 1e6
 
 
 @dataclass(frozen=True)
@@ -78,12 +78,15 @@ class Bench:
     learned: Collection[str]
     minutes: Callable[[CheckEntry], float]
     hearsay: bool = False
+    # the machine must not be run now
+    barred: bool = False
 
-    def near(self, names: Iterable[str]) -> dict[str, float]:
+    def near(self, names: Iterable[str], most_minutes: float | None = None) -> dict[str, float]:
         """Minutes of those checks that take no more than the few that may be spent first."""
-        checks = self.model.family.checks
-        minutes = {name: self.minutes(checks[name]) for name in sorted(names)}
-        return {name: took for name, took in minutes.items() if took <= self.settings.touch_minutes}
+        checks, most = self.model.family.checks, most_minutes or self.settings.touch_minutes
+        may = [name for name in sorted(names) if not (self.barred and checks[name].runs)]
+        minutes = {name: self.minutes(checks[name]) for name in may}
+        return {name: took for name, took in minutes.items() if took <= most}
 
 
 def at_the_machine(check: CheckEntry) -> bool:
@@ -127,6 +130,19 @@ def touch_first(bench: Bench, action: Action) -> Touch | None:
     # the most told for a minute; of equals the first by name, so that the advice does not flicker
     best = max(near, key=lambda name: left.bits(name) / max(near[name], 1.0))
     return Touch(best, near[best], left.titles(best))
+
+
+def clearing_check(bench: Bench, keys: frozenset[str]) -> Touch | None:
+    """The check by hand that tells most, for its minutes, whether one of these faults is there.
+
+    None where none is left that runs nothing.
+    """
+    tells = _Telling.of(bench, keys, least=_LEAST_MASS)
+    if tells is None:
+        return None
+    near = bench.near((c.id for c in bench.problem.checks if tells.bears(c.id)), _ANY_MINUTES)
+    best = max(near, key=lambda name: tells.bits(name) / max(near[name], 1.0), default="")
+    return Touch(best, near[best], tells.titles(best)) if best else None
 
 
 def _first_of_all(bench: Bench, action: Action) -> Touch | None:
@@ -213,7 +229,9 @@ class _Telling:
     against: Floats
 
     @classmethod
-    def of(cls, bench: Bench, speaks_for: frozenset[str]) -> _Telling | None:
+    def of(
+        cls, bench: Bench, speaks_for: frozenset[str], least: float = LEAST_NAMED
+    ) -> _Telling | None:
         hypotheses = bench.model.hypotheses
         alone = {key: hypotheses.index[(i,)] for i, key in enumerate(hypotheses.fault_ids)}
         chances = {key: bench.chances.get(key, 0.0) for key in alone}
@@ -221,7 +239,7 @@ class _Telling:
         for_it = {
             alone[key]: chance
             for key, chance in chances.items()
-            if key in speaks_for and chance >= LEAST_NAMED
+            if key in speaks_for and chance >= least
         }
         others = [key for key in alone if key not in speaks_for and chances[key] > 0.0]
         against = np.array([chances[key] for key in others])

@@ -46,8 +46,11 @@ class Worked:
 
 
 def unlooked(problem: Problem) -> Problem:
-    """The problem for one who mends without a further check."""
-    return replace(problem, checks=(), tables=(), done=0)
+    """The problem for one who mends without a further check.
+
+    What bars a run is left out of it: whoever decides to mend clears that first, for little.
+    """
+    return replace(problem, checks=(), tables=(), done=0, hazards=())
 
 
 def mending_now(problem: Problem, measures: Measures) -> Worked | None:

@@ -35,6 +35,7 @@ from counterpoise.reasoning.kernels.monte_carlo import (
     SOUND,
 )
 from counterpoise.workshop.diagnosis.analysis import Analysis
+from counterpoise.workshop.diagnosis.hazards import SOLD, must_not_leave
 from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, parting_value
 from counterpoise.workshop.diagnosis.ways.first_step import decided_ending
 from counterpoise.workshop.diagnosis.ways.going_on import GoingOn, worked_through
@@ -87,7 +88,13 @@ def option_case(analysis: Analysis, going: GoingOn) -> OptionCase:
     else:
         repairing = _repairing(analysis, worked)
         case = customer_case(_customer_machine(analysis, repairing, suspects, worked))
-    return _at_worth(case, worked.worth, possible=worked.possible)
+    case = _at_worth(case, worked.worth, possible=worked.possible)
+    if not must_not_leave(analysis.situation):
+        return case
+    # what may not be sold unrepaired is no way that is open
+    barred = SOLD - {WORKING_ENDING["workshop"]}
+    options = (replace(o, available=o.available and o.id not in barred) for o in case.options)
+    return replace(case, options=tuple(options))
 
 
 @dataclass(frozen=True)
