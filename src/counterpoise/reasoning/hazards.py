@@ -2,7 +2,8 @@
 
 A check that runs the machine, and the retest after a repair, wait while such a fault may be there:
 while one is likelier than its limit, or all of them together than ``TOGETHER``. A repair that mends
-a fault at least as surely as ``MENDS`` may be retested all the same: the retest shows if it held.
+a fault, as it is believed to be, at least as surely as ``MENDS`` may be retested all the same: that
+shows whether it held.
 """
 
 from __future__ import annotations
@@ -14,9 +15,10 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from counterpoise.reasoning.hypotheses import Floats, Hypotheses, Ints
-from counterpoise.reasoning.kernels.arrays import TOGETHER
+from counterpoise.reasoning.kernels.arrays import MENDS, TOGETHER
 
 if TYPE_CHECKING:
+    from counterpoise.reasoning.model import Repair
     from counterpoise.reasoning.problem import Problem
 
 # From this chance on one such fault alone bars a run (from memory: at 1 in 20 a careful hand looks
@@ -45,6 +47,7 @@ class HazardArrays(NamedTuple):
     hazard_start: Ints  # (G + 1,) into hazard_fault
     hazard_fault: Ints  # (N,)
     hazard_limit: Floats  # (G,)
+    hazard_menders: Ints  # (G,) repairs, as bits
     check_runs: Ints  # (C,)
     repair_runs: Ints  # (R,)
     clearing: Ints  # the checks that run nothing and tell of a hazard
@@ -64,6 +67,7 @@ def hazard_arrays(problem: Problem) -> HazardArrays:
         hazard_start=_ints(np.cumsum([0, *(len(group) for group in groups)]).tolist()),
         hazard_fault=_ints(faults),
         hazard_limit=np.array([each.limit for each in problem.hazards], dtype=np.float64),
+        hazard_menders=_ints([_menders(each, problem.repairs) for each in problem.hazards]),
         check_runs=_ints([check.runs for check in problem.checks]),
         repair_runs=_ints([repair.runs for repair in problem.repairs]),
         clearing=_ints(clearing),
@@ -73,6 +77,22 @@ def hazard_arrays(problem: Problem) -> HazardArrays:
 def _ints(values: Sequence[int]) -> Ints:
     # typed even where there are none, or the kernels would be compiled anew
     return np.array(values, dtype=np.int64)
+
+
+def _menders(hazard: Hazard, repairs: Sequence[Repair]) -> int:
+    """The repairs, as bits, that mend one of the hazard's faults."""
+    return sum(
+        1 << r
+        for r, repair in enumerate(repairs)
+        if any(repair.cures.get(fault, 0.0) >= MENDS for fault in hazard.faults)
+    )
+
+
+def mends(keys: Sequence[str], chances: Mapping[str, float], cures: Mapping[str, float]) -> bool:
+    """Whether a repair that ``cures`` mends a fault of these keys, as it is believed to be."""
+    mass = sum(chances.get(key, 0.0) for key in keys)
+    cured = sum(chances.get(key, 0.0) * cures.get(key, 0.0) for key in keys)
+    return mass > 0.0 and cured >= MENDS * mass
 
 
 def _clears(table: Floats, hypotheses: Hypotheses, faults: list[int]) -> bool:

@@ -14,7 +14,8 @@ SOURCE_DIGEST = "e469b03edc189a8d"  # see the package
 
 # From this chance on all hazards together bar a run, however small each is (from memory).
 TOGETHER = 0.1
-# A repair that mends a hazard so surely may be retested: the retest shows whether it held.
+# A repair that mends a hazard so surely, as it is believed to be, may be retested: that shows whether
+# it held.
 MENDS = 0.5
 # No repair. Of the compiler's own kind of number, or all it is handed to is compiled twice.
 NO_REPAIR = np.int64(-1)
@@ -60,24 +61,29 @@ class Arrays(NamedTuple):
     hazard_start: Ints  # (G + 1,) into the faults of each hazard
     hazard_fault: Ints  # (N,)
     hazard_limit: Floats  # (G,) the chance above which it bars a run
+    hazard_menders: Ints  # (G,) repairs that mend it, as bits
     check_runs: Ints  # (C,) 1 where a check runs the machine
     repair_runs: Ints  # (R,)
     clearing: Ints  # checks that run nothing and tell of a hazard
 
 
 @kernel_without_refcounts
-def run_is_barred(k, chances, mass, mending):
+def run_is_barred(k, chances, mass, tried, mending):
     """Whether hazards bar a run; ``chances`` (F + 1,) of the faults, of ``mass`` in all.
 
-    ``mending``: the repair just done, whose faults do not count; :data:`NO_REPAIR` for none.
+    ``tried``: repairs tried before, as bits; what one of them mends is looked at again for little,
+    and does not count. ``mending``: the repair just done, or :data:`NO_REPAIR`.
     """
     total = 0.0
     for g in range(k.hazard_limit.size):
-        here = 0.0
+        here, cured = 0.0, 0.0
         for i in range(k.hazard_start[g], k.hazard_start[g + 1]):
             fault = k.hazard_fault[i]
-            if mending < 0 or k.cure[mending, fault] < MENDS:
-                here += chances[fault]
+            here += chances[fault]
+            if mending >= 0:
+                cured += chances[fault] * k.cure[mending, fault]
+        if k.hazard_menders[g] & tried or (mending >= 0 and cured >= MENDS * here):
+            continue
         if here > k.hazard_limit[g] * mass:
             return True
         total += here
@@ -85,13 +91,13 @@ def run_is_barred(k, chances, mass, mending):
 
 
 @kernel_without_refcounts
-def repair_is_barred(k, r, chances, mass):
+def repair_is_barred(k, r, chances, mass, tried):
     """Whether repair ``r`` must wait, since it or its retest would run the machine."""
     if k.hazard_limit.size == 0:
         return False
-    if k.repair_runs[r] and run_is_barred(k, chances, mass, NO_REPAIR):
+    if k.repair_runs[r] and run_is_barred(k, chances, mass, tried, NO_REPAIR):
         return True
-    return run_is_barred(k, chances, mass, r)
+    return run_is_barred(k, chances, mass, tried, r)
 
 
 @kernel_without_refcounts

@@ -33,7 +33,7 @@ from counterpoise.reasoning.kernels.workspace import (
     TRIED,
 )
 
-SOURCE_DIGEST = "b2486df0de912f79"  # see the package
+SOURCE_DIGEST = "f6245c29266c4d38"  # see the package
 
 THIN = 0.015  # a branch less likely than this is left to repairing by ratio
 DECIDED = 1e-3  # the best repair counts as known when nothing else is this likely
@@ -57,7 +57,7 @@ def _clearing_check(k, depth, at_stake, work):
         cleared = 0.0
         for o in range(k.outcomes[c]):
             mass = chances_of_hazards(k, sets, weights, k.table[c, o], work.at_risk)
-            if mass > EPS and not run_is_barred(k, work.at_risk, mass, NO_REPAIR):
+            if mass > EPS and not run_is_barred(k, work.at_risk, mass, frame[TRIED], NO_REPAIR):
                 cleared += mass
         if cleared * at_stake > cost and cleared / max(cost, EPS) > best:
             best, which = cleared / max(cost, EPS), c
@@ -78,7 +78,7 @@ def _best_check(k, depth, at_stake, work):
     best, which, barred = 0.0, -1, False
     if k.hazard_limit.size:
         mass = chances_of_hazards(k, sets, weights[:count], work.ones, work.at_risk)
-        barred = run_is_barred(k, work.at_risk, mass, NO_REPAIR)
+        barred = run_is_barred(k, work.at_risk, mass, frame[TRIED], NO_REPAIR)
     # what stands in the way of a run is cleared first, or nothing could be proved
     if barred:
         best, which = _clearing_check(k, depth, at_stake, work)

@@ -34,7 +34,7 @@ from counterpoise.reasoning.kernels.concentration import (
 from counterpoise.reasoning.kernels.ratio_policy import list_belief, ratio_policy_listed
 from counterpoise.reasoning.kernels.workspace import DEEPEST
 
-SOURCE_DIGEST = "3e0bdbe37da2272c"  # see the package
+SOURCE_DIGEST = "90d389b9e60736c6"  # see the package
 
 SAME = 1e-9  # outcomes whose chance differs less than this between hypotheses teach nothing
 # Rows of clairvoyant values that are used over where all others are taken. Of the compiler's own
@@ -75,14 +75,14 @@ def expand_node(k, w, state, width, reach, into, work):
     barred, mass = False, 1.0
     if k.hazard_limit.size:
         mass = chances_of_hazards(k, root[0], root[1], work.ones, work.at_risk)
-        barred = run_is_barred(k, work.at_risk, mass, NO_REPAIR)
+        barred = run_is_barred(k, work.at_risk, mass, tried, NO_REPAIR)
     # all actions roughly first, then the promising ones again, more closely
     for c in range(checks):
         if not done >> c & 1 and not (barred and k.check_runs[c]):
             _expand_check(k, root, c, state, 0.0, into, work)
     for r in range(repairs):
         # what waits while a hazard may be there stays useless here
-        if not tried >> r & 1 and not repair_is_barred(k, r, work.at_risk, mass):
+        if not tried >> r & 1 and not repair_is_barred(k, r, work.at_risk, mass, tried):
             _expand_repair(k, w, r, state, 0.0, into, work)
     _mark_promising(k, w, work.best_repair[here], width, into, work)
     for a in range(into.fixed.size):

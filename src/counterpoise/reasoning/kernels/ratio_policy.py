@@ -15,7 +15,7 @@ from counterpoise.reasoning.kernels.workspace import PRICED
 
 PATIENCE = 4  # repairs in a row after none of which stopping is worth more than before
 
-SOURCE_DIGEST = "5068c06fc840b7c3"  # see the package
+SOURCE_DIGEST = "3b95601d71dd6aef"  # see the package
 
 
 @kernel_without_refcounts
@@ -93,7 +93,7 @@ def _list_useful(k, tried, per_price, work):
 
 
 @kernel_without_refcounts
-def _best_place(k, count, mass, scale, work):
+def _best_place(k, count, mass, scale, tried, work):
     """Place in the list of the repair of largest chance over price, or -1 where none would help.
 
     One that must wait while a hazard may be there does not count.
@@ -105,7 +105,7 @@ def _best_place(k, count, mass, scale, work):
         if (
             work.ratios[r] > best
             and work.cured[r] * scale > EPS
-            and not repair_is_barred(k, r, work.chances, mass)
+            and not repair_is_barred(k, r, work.chances, mass, tried)
         ):
             best, place = work.ratios[r], i
     return place
@@ -189,10 +189,11 @@ def ratio_policy_listed(k, sets, weights, count, tried, opened, work):
     left = _list_useful(k, tried, work.per_price[row], work)
     enough, earned, best, waited = (EPS if k.forced else LEAST_MASS), 0.0, stop, 0
     while mass * scale > enough and (k.forced or waited < PATIENCE):
-        place = _best_place(k, left, mass, scale, work)
+        place = _best_place(k, left, mass, scale, tried, work)
         if place < 0:
             break
         r = np.int64(work.rest[place])
+        tried |= 1 << r
         left -= 1
         # the last of the list takes the place: order does not matter there
         work.rest[place] = work.rest[left]

@@ -51,7 +51,7 @@ from counterpoise.reasoning.kernels.search_workspace import (
     find_slot,
 )
 
-SOURCE_DIGEST = "6f49f69de5e46e03"  # see the package
+SOURCE_DIGEST = "ceb75328a6341592"  # see the package
 
 
 @kernel

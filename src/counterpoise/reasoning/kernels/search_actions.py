@@ -21,7 +21,7 @@ from counterpoise.reasoning.kernels.search_workspace import (
     find_slot,
 )
 
-SOURCE_DIGEST = "4389a078d0cdc768"  # see the package
+SOURCE_DIGEST = "98f21a5ce15d27ea"  # see the package
 
 TOL = 1e-9  # brackets narrower than this are closed
 

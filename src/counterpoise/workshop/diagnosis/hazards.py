@@ -45,6 +45,8 @@ class Forbidden:
     reason: str
     chance: float
     shown: bool
+    # by fault key
+    chances: Mapping[str, float]
 
     @property
     def known(self) -> str:
@@ -145,6 +147,7 @@ def _forbidding(situation: Situation, reasons: Mapping[str, str]) -> tuple[Forbi
             reasons[name],
             sum(chances[key] for key in by_id[name].keys),
             name in shown,
+            {key: chances[key] for key in by_id[name].keys},
         )
         for name in names
     )

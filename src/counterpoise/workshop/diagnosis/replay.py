@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy.stats import norm
 
-from counterpoise.catalog.family import CheckEntry, Family
+from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.reasoning.belief import normalised, repaired, to_log
+from counterpoise.reasoning.hazards import mends
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.kernels.arrays import MENDS
 from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
 from counterpoise.workshop.diagnosis.evidence.situation import KNOWN, Situation
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence, weighed
@@ -190,6 +190,7 @@ def _add_repair(state: _State, done: RepairDone) -> None:
         return
     belief = np.exp(_belief_with_findings(state))
     _forget(state)
+    before = belief.sum(axis=0)
     transition = state.model.transitions[done.repair]
     fits = state.kinds.fit(entry.needs)
     for kind in np.flatnonzero(fits):
@@ -200,10 +201,18 @@ def _add_repair(state: _State, done: RepairDone) -> None:
     way = _open(state, entry.access)
     state.opened_by_repairs |= way - state.opened_by_checks
     state.tried.add(done.repair)
-    state.mended |= {key for key, chance in entry.cures.items() if chance >= MENDS}
+    state.mended |= _mended_by(state.model, entry, before)
     state.minutes += entry.minutes if done.minutes is None else done.minutes
     # a proof that ran true before this repair says nothing of the machine after it
     state.proof_due, state.proven = True, False
+
+
+def _mended_by(model: FamilyModel, entry: RepairEntry, belief: Floats) -> set[str]:
+    """Keys of the faults that forbid and that a repair mends, by the belief (S,) before it."""
+    barring = [f for f in model.family.faults.values() if f.must_not_run or f.must_not_leave]
+    # most families have none, and need no chances here
+    chances = model.key_chances(belief) if barring else {}
+    return {key for f in barring if mends(f.keys, chances, entry.cures) for key in f.keys}
 
 
 def _add_proof(state: _State, proof: Proof) -> None:

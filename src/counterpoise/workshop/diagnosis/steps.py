@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.errors import NotFoundError
-from counterpoise.reasoning.kernels.arrays import MENDS
+from counterpoise.reasoning.hazards import mends
 from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Step
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.hazards import Forbidden, must_not_run, run_texts
@@ -219,11 +219,7 @@ class StepBuilder:
         if not runs:
             return ()
         cures = after.cures if after else {}
-        left = [
-            each
-            for each in self.must_not_run
-            if any(cures.get(key, 0.0) < MENDS for key in self.family.faults[each.fault].keys)
-        ]
+        left = (e for e in self.must_not_run if not mends(tuple(e.chances), e.chances, cures))
         return run_texts(tuple(left))
 
     def _people(self, entry: CheckEntry | RepairEntry) -> int:
