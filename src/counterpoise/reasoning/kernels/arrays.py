@@ -14,7 +14,7 @@ SOURCE_DIGEST = "e469b03edc189a8d"  # see the package
 
 # From this chance on all hazards together bar a run, however small each is (from memory).
 TOGETHER = 0.1
-# A repair that mends a hazard so surely, as it is believed to be, may be retested: that shows whether
+# A repair that mends a hazard so surely, as it is believed to be, may be retested: that shows if
 # it held.
 MENDS = 0.5
 # No repair. Of the compiler's own kind of number, or all it is handed to is compiled twice.

@@ -34,7 +34,7 @@ from counterpoise.reasoning.kernels.concentration import (
 from counterpoise.reasoning.kernels.ratio_policy import list_belief, ratio_policy_listed
 from counterpoise.reasoning.kernels.workspace import DEEPEST
 
-SOURCE_DIGEST = "90d389b9e60736c6"  # see the package
+SOURCE_DIGEST = "a7dea6d4091ab163"  # see the package
 
 SAME = 1e-9  # outcomes whose chance differs less than this between hypotheses teach nothing
 # Rows of clairvoyant values that are used over where all others are taken. Of the compiler's own

@@ -51,7 +51,7 @@ from counterpoise.reasoning.kernels.search_workspace import (
     find_slot,
 )
 
-SOURCE_DIGEST = "ceb75328a6341592"  # see the package
+SOURCE_DIGEST = "b308fb985a54e6ab"  # see the package
 
 
 @kernel

@@ -21,7 +21,7 @@ from counterpoise.reasoning.kernels.search_workspace import (
     find_slot,
 )
 
-SOURCE_DIGEST = "98f21a5ce15d27ea"  # see the package
+SOURCE_DIGEST = "daa5ca6a8574ded4"  # see the package
 
 TOL = 1e-9  # brackets narrower than this are closed
 

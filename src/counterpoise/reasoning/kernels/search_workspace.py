@@ -16,7 +16,7 @@ from counterpoise.reasoning.kernels.bounds import EPS
 from counterpoise.reasoning.kernels.compilation import kernel
 from counterpoise.reasoning.kernels.dense_ratio_policy import CHAIN_ROWS
 
-SOURCE_DIGEST = "6b1fd4c1cda9a37c"  # see the package
+SOURCE_DIGEST = "6e726e0c9bd05133"  # see the package
 
 # Places in ``SearchWorkspace.meter``: states entered, states allowed, states the table can hold.
 NODES, BUDGET, FULL = range(3)
