@@ -48,7 +48,6 @@ OFTEN, MORE_OFTEN = 0.5, 0.2
 # Minor units; a set of faults worth less than this over the ending is not worth saving.
 _LEAST_WORTH = 1.0
 _LEAST_MASS = 1e-9
-_ANY_MINUTES = 1e6
 
 
 @dataclass(frozen=True)
@@ -135,12 +134,12 @@ def touch_first(bench: Bench, action: Action) -> Touch | None:
 def clearing_check(bench: Bench, keys: frozenset[str]) -> Touch | None:
     """The check by hand that tells most, for its minutes, whether one of these faults is there.
 
-    None where none is left that runs nothing.
+    None where none is left.
     """
     tells = _Telling.of(bench, keys, least=_LEAST_MASS)
     if tells is None:
         return None
-    near = bench.near((c.id for c in bench.problem.checks if tells.bears(c.id)), _ANY_MINUTES)
+    near = bench.near((c.id for c in bench.problem.checks if tells.bears(c.id)), 1e6)
     best = max(near, key=lambda name: tells.bits(name) / max(near[name], 1.0), default="")
     return Touch(best, near[best], tells.titles(best)) if best else None
 
