@@ -121,7 +121,7 @@ def fit_sentences(fit: WeibullFit) -> tuple[str, ...]:
         ),
         (
             f"To reckon with them, set life_shape to {life.shape:.3g} and life_scale_years to "
-            f"{life.scale_years:.3g}."
+            f"{life.scale_years:.3g} for their family, as FAMILY.life_shape=... and so on."
         ),
     )
 

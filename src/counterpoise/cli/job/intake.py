@@ -93,7 +93,7 @@ class _New(TypedDict):
     "--new-machine",
     default="",
     metavar="AMOUNT",
-    help="What a comparable new machine costs, where the usual price of the settings is not it.",
+    help="What a comparable new machine costs, where the usual price of its kind is not it.",
 )
 @click.option("--used-parts", is_flag=True, help="The owner agrees to used parts.")
 # a machine from the kerb has no owner to be asked

@@ -43,7 +43,7 @@ _WORDS: Mapping[str, str] = {
     "life_shape": "shape of its life {} (Weibull)",
     "life_scale_years": "scale of its life {} years (Weibull)",
 }
-_ASSUMED = "assumed: the workshop's general figure, as the family's file does not say"
+_ASSUMED = "assumed: the workshop's general setting"
 
 
 @dataclass(frozen=True, slots=True)
