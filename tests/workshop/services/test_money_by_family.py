@@ -10,7 +10,9 @@ import numpy as np
 import pytest
 from tests.web.workbench import STOCKED
 
+from counterpoise.catalog.changed_figure import ChangedFigure
 from counterpoise.catalog.family import MoneyEntry
+from counterpoise.catalog.loader import Catalog
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.report.views.guarantee import guarantees
 from counterpoise.report.views.next_machine import yard
@@ -192,8 +194,7 @@ def test_a_quote_weighs_the_repair_by_the_money_of_its_kind():
 def test_studies_and_ranges_draw_from_the_money_of_the_family(monkeypatch):
     came_to = {}
     for family in (PLAIN, GILDED):
-        for module in (calibration, study):
-            monkeypatch.setattr(module, "load_family", lambda _name, known=family: known)
+        monkeypatch.setattr(Catalog, "load", lambda _self, _name, known=family: known)
         ranges = [r for n in range(2) for r in calibration.play_job(family.id, 3, n)]
         played = study.run_study(StudyOrder(family.id, 4, 3, growths=1), workers=1)
         came_to[family.id] = (ranges, played)
@@ -213,6 +214,18 @@ def test_an_age_that_nobody_knows_is_reckoned_with_the_money_of_the_kind():
         case = JobCase(unknown, family, Settings(unknown_age_years=8.0))
         values.append(case.prices.resale)
     assert values == [pytest.approx(26000 * 0.89**8), pytest.approx(700000 * 0.99**8)]
+
+
+def test_a_figure_of_a_shipped_file_that_the_workshop_changed_says_so():
+    change = ChangedFigure("money.resale_new_minor", 26000, 31000, "workshop", "prices here")
+    here = replace(PLAIN, money=replace(USUAL, resale_new_minor=31000), changes=(change,))
+    (line,) = figure_lines(here, Settings(), ("resale_new_minor",))
+    assert (line.value, line.origin) == (31000, "family")
+    said = "by the family file, changed by this workshop from 260.00 EUR, workshop (prices here)"
+    assert line.where == said
+    added = replace(here, changes=(replace(change, shipped=None, why=""),))
+    (line,) = figure_lines(added, Settings(), ("resale_new_minor",))
+    assert line.where == "by the family file, added by this workshop, workshop"
 
 
 def test_what_is_assumed_is_said_with_the_figures_and_how_to_set_them():

@@ -147,6 +147,12 @@ def _where(family: Family, figure: MoneyFigure, currency: str) -> str:
             "" if own is None else f"; the family file says {_amount(figure.name, own, currency)}"
         )
         return f"set by this workshop{said}"
+    change = next((c for c in family.changes if c.place == f"money.{figure.name}"), None)
+    if change is not None:
+        was = "" if change.shipped is None else _amount(figure.name, change.shipped, currency)
+        here = f"changed by this workshop from {was}" if was else "added by this workshop"
+        why = f" ({change.why})" if change.why else ""
+        return f"by the family file, {here}, {change.source}{why}"
     source = family.sources.get(figure.source)
     # "from memory" reads as it stands; a published source goes by its title
     named = source.title if source and " " not in figure.source else figure.source
