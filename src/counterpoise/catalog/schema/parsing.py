@@ -8,8 +8,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from counterpoise.catalog.places import source_files
+from counterpoise.catalog.places import DATA, source_files
 from counterpoise.catalog.report import Report
+from counterpoise.catalog.rules.book import broken_rules
 from counterpoise.catalog.schema.build import build_family, with_changes
 from counterpoise.catalog.schema.changes import ChangedTree
 from counterpoise.catalog.schema.cross_checks import cross_check, groups_of_faults
@@ -44,12 +45,22 @@ def parse_family(path: Path, changes: Path | None = None) -> Report:
         # where a change cannot be carried out, nothing can be said of the whole
         tree, notes, changed = whole.tree, whole.notes, tuple(whole.figures)
     family = None if changes is not None and tree.problems else _read(tree, notes, by_id)
+    if family is not None:
+        # a change of single figures is the workshop's own, as far as the file it changes allows
+        _keep_rules(family, tree, notes, shipped=path.parent == DATA and changes is None)
     if family is not None and changed:
         family = with_changes(family, changed)
     # sources first: a wrong source file makes every 'source:' of the family look wrong
     problems = [line for source_tree in source_trees for line in source_tree.report()]
     problems += tree.report()
     return Report(None if problems else family, tuple(problems), tuple(notes.report()))
+
+
+def _keep_rules(family: Family, tree: Tree, notes: Tree, *, shipped: bool) -> None:
+    """Write what breaks a rule of content to the tree, or to the notes where it is a warning."""
+    for rule, (place, what) in broken_rules(family, shipped=shipped):
+        book = notes if rule.level == "warning" else tree
+        book.add(place, f"{'.'.join(place)}: {what}", f"{rule.remedy} ({rule.id})")
 
 
 def _sources(path: Path) -> list[tuple[Tree, dict[str, SourceModel]]]:
