@@ -73,7 +73,7 @@ def test_top_loader_stories(age_and_kind, complaints, findings, expected, least)
     told(load_family("top_loader"), age_and_kind, complaints, findings, expected, least)
 
 
-@pytest.mark.parametrize("name", ["front_loader", "top_loader"])
+@pytest.mark.parametrize("name", ["front_loader", "top_loader", "tumble_dryer"])
 def test_each_complaint_alone_leaves_the_question_open(name):
     family = load_family(name)
     for complaint in family.complaints:
