@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from counterpoise.errors import InputError
 from counterpoise.money.amount import exponent, percent, round_minor, show, show_about, to_step
-from counterpoise.money.quote_case import Quote, QuoteCase, Suspicion, WayOut
+from counterpoise.money.quote_case import Doubts, Quote, QuoteCase, Suspicion, WayOut
 
 # a suspect less likely than this is not worth a customer's worry (from memory)
 _NAMED = 0.05
@@ -59,6 +59,24 @@ def out_of_ten(chance: float) -> str:
         tenths = min(9, round(chance * 10 + 1e-9))
         return f"{tenths} time{'s' * (tenths > 1)} in 10"
     return f"1 time in {round(1 / chance)}" if chance >= 0.01 else "hardly ever"
+
+
+def doubt_text(doubts: Doubts) -> str:
+    """What the doubt is about, the likeliest first; empty where there is hardly any.
+
+    >>> doubt_text(Doubts(cause=0.03, repair=0.004, beside=0.3))
+    'The rest: another fault beside it (3 times in 10), or another cause (1 time in 33).'
+    """
+    parts = {
+        "another fault beside it": doubts.beside,
+        "another cause": doubts.cause,
+        "the repair does not hold": doubts.repair,
+    }
+    named = sorted((part for part in parts if parts[part] >= 0.01), key=lambda part: -parts[part])
+    told = [f"{part} ({out_of_ten(parts[part])})" for part in named]
+    if not told:
+        return ""
+    return f"The rest: {', '.join(told[:-1])}{', or ' if told[1:] else ''}{told[-1]}."
 
 
 def _check(case: QuoteCase) -> None:
@@ -126,10 +144,9 @@ def _cost(case: QuoteCase) -> tuple[str, ...]:
 
 def _holds(case: QuoteCase) -> str:
     # beside how often it comes back, it must be clear that this is before the proof
-    return (
-        f"This work alone puts the machine right {out_of_ten(case.works)}; a proof spin shows "
-        "whether it did."
-    )
+    right = out_of_ten(case.works)
+    shown = f"This work alone puts the machine right {right}; a proof spin shows whether it did."
+    return " ".join(part for part in (shown, doubt_text(case.doubts)) if part)
 
 
 def _at_most(case: QuoteCase) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
@@ -18,6 +18,19 @@ class Suspicion:
     title: str
     means: str
     chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Doubts:
+    """Why a machine may not be right after the work; the chances sum to that of it.
+
+    ``cause``: it is another than the work is for. ``repair``: it does not hold. ``beside``: another
+    fault is there as well.
+    """
+
+    cause: float = 0.0
+    repair: float = 0.0
+    beside: float = 0.0
 
 
 class WayOut(Protocol):
@@ -61,7 +74,7 @@ class QuoteCase:
     customer's side, ``rules`` those of :func:`counterpoise.money.worth.rules`; both may be left
     out. ``free``: done under the guarantee. ``still_to_do``: the check that goes before a price
     can be promised, empty where none does. ``forbidden``: why the machine must not be used as it
-    is.
+    is. ``doubts``: what the rest of ``works`` is about.
     """
 
     suspicions: tuple[Suspicion, ...]
@@ -76,6 +89,7 @@ class QuoteCase:
     free: bool = False
     still_to_do: str = ""
     forbidden: tuple[str, ...] = ()
+    doubts: Doubts = field(default_factory=Doubts)
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,6 +101,7 @@ def _passages(answer: EstimateAnswer, currency: str) -> Iterator[RenderableType]
     if between:
         yield say(
             f"8 times in 10: {between}. It puts the machine right {out_of_ten(answer.works)}."
+            f" {answer.doubt}"
         )
     yield from (say(doubt.text, "bold") for doubt in answer.unsettled)
     # what might come to light, each by itself: nobody likes to hear it at the end

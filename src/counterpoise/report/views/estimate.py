@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from counterpoise.catalog.family import RepairEntry
 from counterpoise.money.estimate import Estimate
 from counterpoise.money.order import Quality
 from counterpoise.money.part_offers import QUALITIES, Offer
+from counterpoise.money.quote import doubt_text
+from counterpoise.money.quote_case import Doubts
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers
 from counterpoise.workshop.billing.costing import Costing
@@ -38,7 +40,8 @@ class EstimateAnswer:
     ``charged``: a customer is to pay it; otherwise it is what the work costs the workshop.
     ``own_minor`` is what it costs the workshop in any case, bench time and parts, in minor units;
     ``free``: it is mended under the guarantee. ``unsettled``: what the work needs of the machine
-    and nobody knows. ``last`` goes back as ``expected_last``.
+    and nobody knows. ``doubts`` says why the machine may not be right afterwards, ``doubt``
+    the same in a sentence. ``last`` goes back as ``expected_last``.
     """
 
     number: int
@@ -55,6 +58,8 @@ class EstimateAnswer:
     estimate: Estimate
     parts: tuple[PartSources, ...] = ()
     unsettled: tuple[Unsettled, ...] = ()
+    doubts: Doubts = field(default_factory=Doubts)
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +130,8 @@ def estimate_answer(
         estimate=costing.estimate,
         parts=tuple(_sources(view, key, *needed) for key, needed in costing.needed.items()),
         unsettled=costing.unsettled,
+        doubts=costing.doubts,
+        doubt=doubt_text(costing.doubts),
     )
 
 

@@ -15,7 +15,9 @@ from counterpoise.catalog.family import Family, RepairEntry
 from counterpoise.money.estimate import Estimate, estimate, needed_parts
 from counterpoise.money.order import Charges, Order, Part, Task
 from counterpoise.money.part_offers import Offer
+from counterpoise.money.quote_case import Doubts
 from counterpoise.workshop.billing.charges import charges_of, with_discounts
+from counterpoise.workshop.billing.doubts import doubts_of
 from counterpoise.workshop.billing.job_order import order_of
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.billing.unsettled import Unsettled, unsettled
@@ -34,6 +36,7 @@ class Costing:
     ``done``: ids of the repairs done already. ``own``: what the same work costs the workshop, bench
     time and parts. ``free``: it is done under the guarantee. ``needed``: how many of each part, and
     the offer reckoned with. ``unsettled``: what the work needs of the machine and nobody knows.
+    ``doubts``: why the machine may not be right afterwards.
     """
 
     repairs: tuple[RepairEntry, ...]
@@ -46,6 +49,7 @@ class Costing:
     free: bool = False
     needed: Mapping[str, tuple[int, Offer]] = field(default_factory=dict)
     unsettled: tuple[Unsettled, ...] = ()
+    doubts: Doubts = field(default_factory=Doubts)
 
 
 def estimate_of(case: JobCase, repairs: Sequence[str] | None = None) -> Estimate:
@@ -80,9 +84,8 @@ def cost(
     charges = with_discounts(charges_of(settings, situation.intake.owner), terms.discounts)
     # what was done is in the belief already: counting it again would cure twice
     still_to_do = [entry for entry in work if entry.id not in done]
-    works = float(
-        (situation.joint * works_under(situation.model, situation.kinds, still_to_do)).sum()
-    )
+    by_kind = works_under(situation.model, situation.kinds, still_to_do)
+    works = float((situation.joint * by_kind).sum())
     return Costing(
         repairs=work,
         done=done,
@@ -95,6 +98,7 @@ def cost(
         free=free,
         needed=needed,
         unsettled=unsettled(situation, settings, still_to_do),
+        doubts=doubts_of(situation, still_to_do, by_kind),
     )
 
 

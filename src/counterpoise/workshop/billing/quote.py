@@ -56,6 +56,7 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
             work=_work(case, costing),
             estimate=costing.estimate,
             works=costing.works,
+            doubts=costing.doubts,
             # owed for finding the fault where the answer is no
             fee_minor=fee_minor(costing),
             # the ways as every page has them; work picked by hand is weighed as it was picked
