@@ -113,9 +113,14 @@ class JobView:
         """Whether the model in motion knows faults of this kind of machine."""
         # a page that led to "no model of this" would be a door onto a wall
         known = any(fault.twin for fault in self.family.faults.values())
-        return known and not self.family.features_against(
+        if not known or self.family.features_against(
             known_features(self.family, self.job), self.family.twin_needs
-        )
+        ):
+            return False
+        # the physics take a moment to load; a list of jobs needs none of them
+        from counterpoise.dynamics.machines.families import FAMILIES
+
+        return self.family.id in FAMILIES
 
     @property
     def last(self) -> int:
