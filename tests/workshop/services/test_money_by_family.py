@@ -12,7 +12,7 @@ from tests.web.workbench import STOCKED
 
 from counterpoise.catalog.changed_figure import ChangedFigure
 from counterpoise.catalog.family import MoneyEntry
-from counterpoise.catalog.loader import Catalog
+from counterpoise.catalog.loader import Catalog, load_family
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.report.views.guarantee import guarantees
 from counterpoise.report.views.next_machine import yard
@@ -23,6 +23,7 @@ from counterpoise.workshop.billing.ledger import closing_terms, ledger
 from counterpoise.workshop.billing.quote import quote_of
 from counterpoise.workshop.diagnosis.assess import assess
 from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.jobs.entries import Closed, Entry, Intake, Job
 from counterpoise.workshop.jobs.settings import BY_FAMILY, Settings
 from counterpoise.workshop.jobs.settings_checks import changed
@@ -240,3 +241,16 @@ def test_what_is_assumed_is_said_with_the_figures_and_how_to_set_them():
     assert "620.00" not in assumed(half, Settings())
     # what the workshop has set is no longer assumed
     assert assumed(half, changed(Settings(), {"plain.scrap_minor": 0})) == ""
+
+
+def test_a_spin_dryer_is_not_worth_what_a_washing_machine_is():
+    """Nine years old it was "worth 340 EUR", and at sixteen a cracked basket was to be renewed."""
+    known = load_family("spin_dryer")
+    nine, sixteen = (Prices(known, Settings(), "customer", age) for age in (9.0, 16.0))
+    assert nine.working < known.money.new_machine_minor < 20000
+    assert sixteen.working < sixteen.repair_cost(known.repairs["replace_basket"])
+    # with the general settings both were so
+    washer = replace(known, money=None)
+    nine, sixteen = (Prices(washer, Settings(), "customer", age) for age in (9.0, 16.0))
+    assert nine.working == pytest.approx(34085, abs=1)
+    assert sixteen.working > sixteen.repair_cost(known.repairs["replace_basket"])
