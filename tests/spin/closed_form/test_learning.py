@@ -35,22 +35,20 @@ from counterpoise.spin.training.examples import (
     reader_digest,
 )
 from counterpoise.spin.training.fitting import TrainingSet, fit, fitted_temperature, reliability
+from counterpoise.spin.training.programmes import (
+    AbortLimits,
+    aborted_profile,
+    distribution_end,
+    random_profile,
+)
 from counterpoise.spin.training.random_machines import (
     random_machine,
     with_random_fault,
     with_random_load,
 )
-from counterpoise.spin.training.synthetic_recordings import (
-    AbortLimits,
-    aborted_profile,
-    distribution_end,
-    phone_recording,
-    random_profile,
-    random_setup,
-)
+from counterpoise.spin.training.scores import confusion, confusion_text
+from counterpoise.spin.training.synthetic_recordings import phone_recording, random_setup
 from counterpoise.spin.training.train import (
-    confusion,
-    confusion_text,
     example_faults,
     example_weights,
     group_target,

@@ -13,17 +13,20 @@ from counterpoise.spin.training.fitting import (
     reliability,
     with_level_errors,
 )
-from counterpoise.spin.training.synthetic_recordings import (
-    PANEL_RATE_HZ,
+from counterpoise.spin.training.programmes import (
     aborted_profile,
     distribution_end,
-    phone_recording,
     random_abort_limits,
-    random_phone,
     random_profile,
+)
+from counterpoise.spin.training.scores import accuracy, confusion
+from counterpoise.spin.training.synthetic_recordings import (
+    PANEL_RATE_HZ,
+    phone_recording,
+    random_phone,
     random_setup,
 )
-from counterpoise.spin.training.train import accuracy, confusion, group_target, training_set
+from counterpoise.spin.training.train import group_target, training_set
 
 
 @pytest.mark.parametrize("seed", range(8))

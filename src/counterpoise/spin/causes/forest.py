@@ -5,6 +5,7 @@ trees ask only "above or below", so a machine whose levels lie outside all synth
 lands in the nearest leaf instead of far out on a slope.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,8 +56,8 @@ class Forest:
 class _Growing:
     """One forest while it grows."""
 
-    def __init__(self, x: Floats, share: Floats, rng: np.random.Generator) -> None:
-        self.x, self.share, self.rng = x, share, rng
+    def __init__(self, x: Floats, share: Floats, least: int, rng: np.random.Generator) -> None:
+        self.x, self.share, self.least, self.rng = x, share, least, rng
         self.root: list[int] = []
         self.feature: list[int] = []
         self.threshold: list[float] = []
@@ -93,7 +94,7 @@ class _Growing:
         self, x: NDArray[np.float32], share: Floats
     ) -> tuple[int, float, NDArray[np.bool_]] | None:
         """Best of random cuts: feature, threshold, who lies above; None if nothing is gained."""
-        if len(x) < 2 * LEAST_IN_LEAF or np.count_nonzero(share.sum(axis=0)) < 2:
+        if len(x) < 2 * self.least or np.count_nonzero(share.sum(axis=0)) < 2:
             return None
         # Thresholds between the least and the largest, not the best one: that is what makes trees
         # differ and keeps the forest smooth.
@@ -106,7 +107,7 @@ class _Growing:
         above = x[:, tried] >= cut
         count = above.sum(axis=0)
         # A cut that leaves a handful on one side learns that handful by heart.
-        fits = (count >= LEAST_IN_LEAF) & (len(x) - count >= LEAST_IN_LEAF)
+        fits = (count >= self.least) & (len(x) - count >= self.least)
         if not fits.any():
             return None
         up = above.T.astype(np.float64) @ share
@@ -122,9 +123,14 @@ def _purity(totals: Floats) -> Floats:
     return purity
 
 
-def grow_forest(x: Floats, share: Floats, trees: int, rng: np.random.Generator) -> Forest:
-    """Grow a forest on ``x`` (n, features) and weights ``share`` (n, groups)."""
-    growing = _Growing(x, share, rng)
+def grow_forest(
+    x: Floats, share: Floats, trees: int, rng: np.random.Generator, *, least: int = LEAST_IN_LEAF
+) -> Forest:
+    """Grow a forest on ``x`` (n, features) and weights ``share`` (n, groups).
+
+    No leaf has fewer than ``least`` examples.
+    """
+    growing = _Growing(x, share, least, rng)
     # The middle 68 % is two standard deviations where a feature is normal.
     low, high = np.quantile(x, [0.16, 0.84], axis=0)
     for _ in range(trees):
@@ -135,4 +141,23 @@ def grow_forest(x: Floats, share: Floats, trees: int, rng: np.random.Generator) 
         np.array(growing.threshold, dtype=np.float32),
         np.array(growing.child, dtype=np.int32),
         np.array(growing.leaf),
+    )
+
+
+def joined(forests: Sequence[Forest]) -> Forest:
+    """Put the trees of several forests into one."""
+    nodes = np.cumsum([0, *(len(each.feature) for each in forests)])
+    leaves = np.cumsum([0, *(len(each.leaf) for each in forests)])
+
+    def child(each: Forest, node: int, leaf: int) -> NDArray[np.int32]:
+        # in a leaf the row of its shares, else the first of two nodes
+        return np.asarray(each.child + np.where(each.feature < 0, leaf, node), dtype=np.int32)
+
+    offsets = list(zip(forests, nodes.tolist(), leaves.tolist(), strict=False))
+    return Forest(
+        np.concatenate([each.root + node for each, node, _ in offsets]).astype(np.int32),
+        np.concatenate([each.feature for each in forests]),
+        np.concatenate([each.threshold for each in forests]),
+        np.concatenate([child(*each) for each in offsets]),
+        np.concatenate([each.leaf for each in forests]),
     )

@@ -44,7 +44,15 @@ def _softmax(scores: Floats) -> Floats:
     return p
 
 
-def train_net(x: Floats, share: Floats, steps: int, rng: np.random.Generator) -> Net:
+def train_net(
+    x: Floats,
+    share: Floats,
+    steps: int,
+    rng: np.random.Generator,
+    *,
+    hidden: int = HIDDEN,
+    batch: int = BATCH,
+) -> Net:
     """Train on scaled features ``x`` (n, features) and weighted targets ``share`` (n, groups).
 
     Examples come up as often as they weigh; inputs are disturbed and some left out each time, so
@@ -54,16 +62,16 @@ def train_net(x: Floats, share: Floats, steps: int, rng: np.random.Generator) ->
     target = share / weight[:, None]
     groups, features = share.shape[1], x.shape[1]
     parts = [
-        rng.normal(0, 1 / np.sqrt(features), (features, HIDDEN)),
-        np.zeros(HIDDEN),
-        rng.normal(0, 0.3 / np.sqrt(HIDDEN), (HIDDEN, groups)),
+        rng.normal(0, 1 / np.sqrt(features), (features, hidden)),
+        np.zeros(hidden),
+        rng.normal(0, 0.3 / np.sqrt(hidden), (hidden, groups)),
         np.zeros(groups),
     ]
     adam = _Adam(parts)
-    order = rng.choice(len(x), (steps, BATCH), p=weight / weight.sum())
+    order = rng.choice(len(x), (steps, batch), p=weight / weight.sum())
     for step, rows in enumerate(order):
-        disturbed = (x[rows] + rng.normal(0, NOISE, (BATCH, features))) * (
-            rng.random((BATCH, features)) > DROPPED
+        disturbed = (x[rows] + rng.normal(0, NOISE, (batch, features))) * (
+            rng.random((batch, features)) > DROPPED
         )
         # The rate falls to nothing over the last third.
         adam.descend(

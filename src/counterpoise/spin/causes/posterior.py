@@ -6,12 +6,13 @@ log odds against the prior are divided by a temperature fitted on machines they 
 further, and mixed with the prior, because the simulation is not the world.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 import numpy as np
-from numpy.lib.npyio import NpzFile
 
 from counterpoise.spin.causes.alarm_bound import PRIOR_OF, bounded
 from counterpoise.spin.causes.forest import Forest
@@ -121,7 +122,7 @@ def pack(model: SignatureModel, kind: str) -> dict[str, np.ndarray]:
     }
 
 
-def unpack(stored: NpzFile, kind: str) -> SignatureModel:
+def unpack(stored: Mapping[str, Any], kind: str) -> SignatureModel:
     """Return a model from the arrays of the data file."""
     # Rounded leaves no longer sum to 1.
     leaf = stored[f"{kind}.leaf"].astype(np.float64)

@@ -7,7 +7,7 @@ dynamics room takes a new folder.
 """
 
 import json
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files
@@ -15,16 +15,22 @@ from pathlib import Path
 
 import numpy as np
 
+from counterpoise.dynamics.effects.physics_digest import bare, physics_digest
 from counterpoise.errors import InputError
 from counterpoise.spin.causes.groups import FAULTS_OF, GROUPS
 from counterpoise.spin.files.read import recording_from_samples
 from counterpoise.spin.reading import read_spin
+from counterpoise.spin.training.field_conditions import Panel
 from counterpoise.spin.training.synthetic_recordings import (
     PHONES_PER_SPIN,
+    Asking,
+    MachineSetup,
+    SyntheticSpin,
+    answered,
+    asked_recordings,
     random_panels,
     random_place,
     random_setup,
-    synthetic_spin,
 )
 
 # Runs of each machine beside its first sound one; the last of them is sound again, so that
@@ -37,19 +43,9 @@ ABORTING_ONE_IN = 4
 # Share of tests with two faults: a worn machine seldom has only one (estimate).
 PAIRS = 0.1
 GROUP_OF = {fault: i for i, group in enumerate(GROUPS) for fault in FAULTS_OF[group]}
-# Modules of this room that come after the signature.
-NOT_READER = {
-    "alarm_bound.py",
-    "fitting.py",
-    "forest.py",
-    "groups.py",
-    "net.py",
-    "posterior.py",
-    "proof.py",
-    "summary.py",
-    "train.py",
-    "verdict.py",
-}
+# What makes a signature of a recording, and what draws machines and paints recordings.
+READER = ("files/*.py", "speed/*.py", "features/*.py", "reading.py", "recording.py")
+DRAWN_BY = ("examples", "field_conditions", "programmes", "random_machines", "synthetic_recordings")
 Example = tuple[tuple[str, ...], dict[str, float]]
 
 
@@ -83,9 +79,22 @@ def machine_examples(number: int, seed: int, keep: Path | None = None) -> list[l
 @cache
 def reader_digest() -> str:
     """Digest of the source that makes a signature of a recording, 12 hex digits."""
+    return _digest(READER)
+
+
+@cache
+def made_of() -> str:
+    """Digests of the physics, of what draws machines, and of the reader: ``a-b-c``."""
+    drawn = _digest(tuple(f"training/{name}.py" for name in DRAWN_BY))
+    return f"{physics_digest()}-{drawn}-{reader_digest()}"
+
+
+def _digest(patterns: tuple[str, ...]) -> str:
+    """Digest of modules, 12 hex digits; words that only people read do not count."""
     here = Path(str(files("counterpoise.spin")))
-    read = (file.read_bytes() for file in sorted(here.rglob("*.py")) if file.name not in NOT_READER)
-    return sha256(b"".join(read)).hexdigest()[:12]
+    modules = [module for pattern in patterns for module in sorted(here.glob(pattern))]
+    text = "\n".join(bare(module.read_text("utf-8")) for module in modules)
+    return sha256(text.encode()).hexdigest()[:12]
 
 
 def _kept_or_simulated(number: int, seed: int, keep: Path | None) -> dict[str, np.ndarray]:
@@ -105,43 +114,96 @@ def _simulated(number: int, seed: int) -> dict[str, np.ndarray]:
 
     What cannot be run is left out; empty where the sound run cannot.
     """
-    rng = np.random.default_rng([seed, number])
-    setup, phones = random_setup(rng), {}
-    # Programmes from 750 to 1,550 rpm (common practice: 800 to 1,600); sensors on any panel.
-    setup = replace(setup, top_rpm=float(rng.uniform(750, 1550)), phone=random_place(rng))
-    panels = random_panels(rng)
-    for run, faults in enumerate([(), *(random_faults(rng) for _ in range(TESTS - 1)), ()]):
-        aborts = run > 0 and number % ABORTING_ONE_IN == 0
+    phones: dict[str, np.ndarray] = {}
+    for run in runs_of_machine(number, seed):
         try:
-            spin = synthetic_spin(
-                setup,
-                faults,
-                rng,
-                aborts_easily=aborts,
-                panels=panels if rng.random() < FIELD_SHARE else (),
-            )
+            spin = answered(run.asked())
         except (InputError, np.linalg.LinAlgError):
             spin = None  # a machine the dynamics room cannot bring to rest: rare, and no loss
         if spin:
-            phones[f"f{run}"] = np.array("+".join(faults))
-            for phone, each in enumerate(spin.recordings):
-                phones[f"t{run}.{phone}"] = each.t_s.astype(np.float32)
-                phones[f"a{run}.{phone}"] = each.acc_ms2.astype(np.float32)
-                phones[f"v{run}.{phone}"] = spin.truths[phone].astype(np.float32)
-        elif run == 0:
+            phones[f"f{run.run}"] = np.array("+".join(run.faults))
+            for phone, each, true in zip(run.phones, spin.recordings, spin.truths, strict=True):
+                phones[f"t{run.run}.{phone}"] = each.t_s.astype(np.float32)
+                phones[f"a{run.run}.{phone}"] = each.acc_ms2.astype(np.float32)
+                phones[f"v{run.run}.{phone}"] = true.astype(np.float32)
+        elif run.run == 0:
             return {}
     return phones
 
 
-def _examples(phones: dict[str, np.ndarray], run: int) -> list[Example]:
-    """One run as each phone recorded it; [] where the simulation broke off before it spun."""
-    faults = tuple(fault for fault in str(phones[f"f{run}"]).split("+") if fault)
-    examples: list[Example] = []
-    for phone in range(PHONES_PER_SPIN):
-        t, acc = (phones[f"{what}{run}.{phone}"].astype(np.float64) for what in "ta")
-        # Times in single precision can meet; of two samples at one time the first stays.
-        rises = np.concatenate([[True], np.diff(np.maximum.accumulate(t)) > 0])
-        examples.append(
-            (faults, read_spin(recording_from_samples(t[rises] - t[0], acc[rises])).signature)
+@dataclass(frozen=True)
+class RehearsedRun:
+    """One run of one machine as drawn; all that is drawn for it later hangs on ``seed`` alone."""
+
+    number: int
+    run: int
+    faults: tuple[str, ...]
+    setup: MachineSetup
+    aborts_easily: bool
+    panels: tuple[Panel, ...]
+    seed: tuple[int, ...]
+
+    @property
+    def phones(self) -> tuple[int, ...]:
+        """Both phones hear the sound run, one of them each test, in turn."""
+        return tuple(range(PHONES_PER_SPIN)) if self.run == 0 else (self.run % PHONES_PER_SPIN,)
+
+    def asked(self) -> Asking[SyntheticSpin | None]:
+        """Ask for its spin anew, with the same draws each time."""
+        return asked_recordings(
+            self.setup,
+            self.faults,
+            np.random.default_rng(self.seed),
+            aborts_easily=self.aborts_easily,
+            panels=self.panels,
+            phones=self.phones,
         )
-    return examples
+
+
+def runs_of_machine(number: int, seed: int) -> list[RehearsedRun]:
+    """Draw one machine and its runs: a sound one, the tests, and a sound one again."""
+    rng = np.random.default_rng([seed, number])
+    # Programmes from 750 to 1,550 rpm (common practice: 800 to 1,600); sensors on any panel.
+    setup = replace(
+        random_setup(rng), top_rpm=float(rng.uniform(750, 1550)), phone=random_place(rng)
+    )
+    panels = random_panels(rng)
+    faults = [(), *(random_faults(rng) for _ in range(TESTS - 1)), ()]
+    return [
+        RehearsedRun(
+            number,
+            run,
+            each,
+            setup,
+            run > 0 and number % ABORTING_ONE_IN == 0,
+            panels if rng.random() < FIELD_SHARE else (),
+            (seed, number, 1 + run),
+        )
+        for run, each in enumerate(faults)
+    ]
+
+
+def _examples(phones: dict[str, np.ndarray], run: int) -> list[Example]:
+    """One run as each phone recorded it."""
+    faults = tuple(fault for fault in str(phones[f"f{run}"]).split("+") if fault)
+    return [
+        (faults, signature_of(phones[f"t{run}.{phone}"], phones[f"a{run}.{phone}"]))
+        for phone in range(PHONES_PER_SPIN)
+        if f"t{run}.{phone}" in phones
+    ]
+
+
+def signature_of(t_s: np.ndarray, acc_ms2: np.ndarray) -> dict[str, float]:
+    """Read a recording as it is kept, in single precision: (n,) s, (n, 3) m/s2."""
+    t, acc = t_s.astype(np.float32).astype(float), acc_ms2.astype(np.float32).astype(float)
+    # Times in single precision can meet; of two samples at one time the first stays.
+    rises = np.concatenate([[True], np.diff(np.maximum.accumulate(t)) > 0])
+    return read_spin(recording_from_samples(t[rises] - t[0], acc[rises])).signature
+
+
+def numbers(text: str) -> list[int]:
+    """Numbers of machines from ``640`` (the first 640) or ``0-119,400-499`` (both ends counted)."""
+    if text.isdigit():
+        return list(range(int(text)))
+    spans = [tuple(map(int, span.split("-"))) for span in text.split(",")]
+    return [number for low, high in spans for number in range(low, high + 1)]

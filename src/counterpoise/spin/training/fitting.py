@@ -1,14 +1,16 @@
 """Fit forests, networks and their temperature."""
 
 import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
-from counterpoise.spin.causes.forest import grow_forest
-from counterpoise.spin.causes.net import train_net
+from counterpoise.spin.causes.forest import LEAST_IN_LEAF, Forest, grow_forest, joined
+from counterpoise.spin.causes.net import BATCH, HIDDEN, Net, train_net
 from counterpoise.spin.causes.posterior import (
     SOFTEN,
     SignatureModel,
@@ -23,13 +25,49 @@ from counterpoise.spin.recording import Floats
 # about 1.8 (estimate). Ratios and differences from the own baseline stay.
 LEVEL_ERROR = 0.25
 LEVELS = re.compile(r"(flat|up|broad)_\d+|full_(flat|up|broad)|slow_most|slow_high_ms2|dist_one")
-# Trees, networks, steps of training each; what the data file has room for.
-SIZE = (95, 7, 4000)
-CROSS_VALIDATION_SIZE = (40, 3, 3000)
+# From so many examples on a model is larger (estimate).
+MANY = 3000
+# Trees grown by one task: so many that handing over the examples costs little.
+TREES_AT_ONCE = 8
 # By machine, not by recording: two phones hear one and the same spin.
 FOLDS = 4
 # Finer at both ends, where most probabilities lie.
 BINS = np.array([0.0, 0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0])
+
+
+# What runs tasks in order: ``map``, or that of a pool.
+Run = Callable[..., Iterable[Any]]
+
+
+class Size(NamedTuple):
+    """Trees, networks, steps of training each; their width, batch, and the least leaf.
+
+    What the data file has room for, by experience with so many examples.
+    """
+
+    trees: int = 95
+    nets: int = 7
+    steps: int = 4000
+    hidden: int = HIDDEN
+    batch: int = BATCH
+    least: int = LEAST_IN_LEAF
+
+
+CROSS_VALIDATION_SIZE = Size(40, 3, 3000)
+
+
+def size_for(examples: int) -> Size:
+    """Size of a model for so many examples: wider and longer, and leaves no more for the file."""
+    if examples < MANY:
+        return Size()
+    return Size(
+        trees=64,
+        nets=6,
+        steps=min(16_000, int(4000 * np.sqrt(examples / MANY))),
+        hidden=160,
+        batch=128,
+        least=max(LEAST_IN_LEAF, examples // 1500),
+    )
 
 
 @dataclass(frozen=True)
@@ -81,33 +119,52 @@ def centre_and_spread(values: Floats) -> tuple[Floats, Floats]:
 
 def fit(
     training: TrainingSet,
-    size: tuple[int, int, int],
+    size: tuple[int, ...],
     rng: np.random.Generator,
     temperature: float = 1.0,
+    run: Run = map,
 ) -> SignatureModel:
-    """Fit to all examples, with errors of level; ``size``: trees, networks, steps of training."""
+    """Fit to all examples, with errors of level; ``size`` as ``Size``, ``run`` a pool's ``map``.
+
+    The same model whatever runs it: every task has draws of its own.
+    """
     values, share = with_level_errors(training, rng), training.target * training.weight[:, None]
     centre, spread = centre_and_spread(values)
-    trees, nets, steps = size
-    forest = grow_forest(forest_inputs(values, centre), share, trees, rng)
-    x = network_inputs(values, centre, spread)
+    wanted = Size(*size)
+    x = forest_inputs(values, centre).astype(np.float32)
+    groves = [TREES_AT_ONCE] * (wanted.trees // TREES_AT_ONCE)
+    groves += [wanted.trees % TREES_AT_ONCE] if wanted.trees % TREES_AT_ONCE else []
+    scaled = network_inputs(values, centre, spread).astype(np.float32)
+    draws = iter(rng.spawn(len(groves) + wanted.nets))
+    tasks = [(scaled, share, 0, next(draws), wanted) for _ in range(wanted.nets)]
+    tasks += [(x, share, trees, next(draws), wanted) for trees in groves]
+    parts = list(run(fitted_part, tasks))
     return SignatureModel(
         training.names,
         centre,
         spread,
-        forest,
-        tuple(train_net(x, share, steps, rng) for _ in range(nets)),
+        joined(parts[wanted.nets :]),
+        tuple(parts[: wanted.nets]),
         temperature,
     )
 
 
-def cross_validated(training: TrainingSet, rng: np.random.Generator) -> Floats:
+def fitted_part(task: tuple[Any, Floats, int, np.random.Generator, Size]) -> Forest | Net:
+    """Part of a model: so many trees on forest inputs, or, of none, a network on its own."""
+    x, share, trees, rng, size = task
+    x = x.astype(np.float64)
+    if trees:
+        return grow_forest(x, share, trees, rng, least=size.least)
+    return train_net(x, share, size.steps, rng, hidden=size.hidden, batch=size.batch)
+
+
+def cross_validated(training: TrainingSet, rng: np.random.Generator, run: Run = map) -> Floats:
     """Raw probabilities (n, groups) of each example by models that never saw its machine."""
     out = np.zeros_like(training.target)
     for fold in range(FOLDS):
         held = training.machine % FOLDS == fold
         out[held] = raw_probabilities(
-            fit(training.of(~held), CROSS_VALIDATION_SIZE, rng), training.values[held]
+            fit(training.of(~held), CROSS_VALIDATION_SIZE, rng, 1.0, run), training.values[held]
         )
     return out
 

@@ -3,13 +3,14 @@
 The ranges are wide on purpose, as in ``random_machines``; all of them are estimates.
 """
 
+from collections.abc import Generator
 from dataclasses import dataclass, replace
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 
-from counterpoise.dynamics import Controller, Machine, Phone, Run, SpinProfile, SpinResult, simulate
+from counterpoise.dynamics import Controller, Machine, Phone, Run, SpinResult, simulate
 from counterpoise.dynamics.motion.check import check
-from counterpoise.dynamics.motion.speed_control import speed_ripple
 from counterpoise.errors import InputError
 from counterpoise.spin.files.read import recording_from_samples
 from counterpoise.spin.recording import GRAVITY_MS2, Floats, Recording
@@ -18,6 +19,11 @@ from counterpoise.spin.training.field_conditions import (
     field_profile,
     field_recording,
     random_panel,
+)
+from counterpoise.spin.training.programmes import (
+    aborted_profile,
+    random_abort_limits,
+    random_profile,
 )
 from counterpoise.spin.training.random_machines import (
     random_machine,
@@ -32,6 +38,10 @@ PANEL_RATE_HZ = 400.0
 PHONES_PER_SPIN = 2
 # A machine that broke loose earlier than this left nothing to read.
 LEAST_SPIN_S = 25
+Kept = TypeVar("Kept")
+# Asks for a machine and its run, is sent the spin, and may ask again before it returns what it
+# kept: so whoever has an accelerator can answer thousands at once, with the same draws.
+Asking: TypeAlias = Generator[tuple[Machine, Run], SpinResult, Kept]
 
 
 @dataclass(frozen=True)
@@ -44,91 +54,15 @@ class SyntheticSpin:
     truths: tuple[Floats, ...] = ()
 
 
-@dataclass(frozen=True)
-class AbortLimits:
-    """What a controller minds at distribution speed, and how often it tries.
-
-    ``ripple`` is a share of the speed, ``travel_m`` the way of the tub in m.
-    """
-
-    ripple: float
-    travel_m: float
-    attempts: int
-
-    def aborts(self, machine: Machine, spin: SpinProfile, result: SpinResult) -> bool:
-        """Whether it would not have let this spin go on."""
-        end_s, rpm = distribution_end(spin)
-        last = (result.t_s > end_s - 3) & (result.t_s < end_s)
-        travel = np.hypot(result.tub_centre_m[last, 0], result.tub_centre_m[last, 2])
-        return (
-            speed_ripple(machine, rpm) > self.ripple
-            or float(travel.max(initial=0.0)) > self.travel_m
-        )
-
-
-def random_abort_limits(rng: np.random.Generator) -> AbortLimits:
-    """Draw the limits of a controller: ripple 1.2 to 8 %, travel 4 to 20 mm, 2 to 4 attempts."""
-    ripple_limit, travel = np.exp(rng.uniform(np.log([0.012, 0.004]), np.log([0.08, 0.02])))
-    return AbortLimits(float(ripple_limit), float(travel), int(rng.integers(2, 5)))
-
-
-def random_profile(rng: np.random.Generator, top_rpm: float) -> SpinProfile:
-    """Tumble, distribute (once or twice), two holds on the way, full speed in rpm, coast."""
-    # At rest for a moment: somebody presses start and steps back.
-    points = [(0.0, 0.0), (float(rng.uniform(1, 5)), 0.0)]
-    tumble, even = rng.uniform(42, 56), rng.uniform(85, 105)
-    for _ in range(1 + int(rng.random() < 0.25)):
-        _distribute(points, tumble, even, rng)
-    # Two holds on the way, where controllers look whether the load sits well.
-    for rpm in (rng.uniform(370, 440), rng.uniform(620, 820), top_rpm):
-        _to(points, (rpm - points[-1][1]) / rng.uniform(22, 48), rpm)
-        _to(points, rng.uniform(4, 8), rpm * rng.uniform(0.997, 1.003))
-    _to(points, rng.uniform(10, 18), top_rpm)
-    # Motors brake at 80 to 150 rpm a second (estimate).
-    _to(points, top_rpm / rng.uniform(80, 150), 0.0)
-    _to(points, 2.0, 0.0)
-    return SpinProfile(tuple(points))
-
-
-def _to(points: list[tuple[float, float]], seconds: float, rpm: float) -> None:
-    points.append((points[-1][0] + float(seconds), float(rpm)))
-
-
-def _distribute(
-    points: list[tuple[float, float]], tumble: float, even: float, rng: np.random.Generator
-) -> None:
-    _to(points, 2.0, tumble)
-    _to(points, rng.uniform(4, 9), tumble)
-    _to(points, 3.0, even)
-    _to(points, rng.uniform(6, 11), even * rng.uniform(0.98, 1.02))
-
-
-def distribution_end(spin: SpinProfile) -> tuple[float, float]:
-    """End in s and speed in rpm of the last distribution before the climb."""
-    climb = next(i for i, (_, rpm) in enumerate(spin.points) if rpm > 200)
-    return spin.points[climb - 1]
-
-
-def aborted_profile(attempts: int, rng: np.random.Generator) -> SpinProfile:
-    """Tumble and distribute ``attempts`` times over, then stop; never above 110 rpm."""
-    points = [(0.0, 0.0), (float(rng.uniform(1, 5)), 0.0)]
-    tumble, even = rng.uniform(42, 56), rng.uniform(85, 105)
-    for _ in range(attempts):
-        _distribute(points, tumble, even, rng)
-    _to(points, rng.uniform(1, 4), 0.0)
-    _to(points, 4.0, 0.0)
-    return SpinProfile(tuple(points))
-
-
-def simulated_spin(
+def asked_spins(
     machine: Machine,
     setup: "MachineSetup",
     rng: np.random.Generator,
     *,
     aborts_easily: bool,
     field: bool = False,
-) -> SpinResult:
-    """Simulate one spin; one that an easily aborting controller minds is run again as cut short.
+) -> Asking[SpinResult]:
+    """Ask for one spin; for one that an easily aborting controller minds again, cut short.
 
     ``field``: with a programme and a place of the phone as wide as the field's.
     """
@@ -144,11 +78,9 @@ def simulated_spin(
         else None
     )
     run = Run(spin, None if aborts_easily else usual, phone, seed=int(rng.integers(2**31)))
-    result = simulate(machine, run, PANEL_RATE_HZ)
+    result = yield machine, run
     if aborts_easily and limits.aborts(machine, spin, result):
-        result = simulate(
-            machine, replace(run, profile=aborted_profile(limits.attempts, rng)), PANEL_RATE_HZ
-        )
+        result = yield machine, replace(run, profile=aborted_profile(limits.attempts, rng))
     return result
 
 
@@ -256,24 +188,27 @@ def random_setup(rng: np.random.Generator) -> MachineSetup:
     )
 
 
-def synthetic_spin(
+def asked_recordings(
     setup: MachineSetup,
     faults: tuple[str, ...],
     rng: np.random.Generator,
     *,
     aborts_easily: bool = False,
     panels: tuple[Panel, ...] = (),
-) -> SyntheticSpin | None:
-    """One spin with these faults put in, () for sound; None where the machine broke loose.
+    phones: tuple[int, ...] = tuple(range(PHONES_PER_SPIN)),
+) -> Asking[SyntheticSpin | None]:
+    """Ask for one spin with these faults put in, () for sound; None where the machine broke loose.
 
-    With ``panels``, one for each phone, under the conditions of the field; else as a phone lying
-    flat in a quiet room records it.
+    Heard by ``phones``. With ``panels``, one for each phone, under the conditions of the field;
+    else as phones lying flat in a quiet room record it.
     """
     # The load first: some faults depend on what lies in the drum.
     spoiled = with_random_load(setup.machine, rng, well_spread=bool(panels))
     for fault in faults:
         spoiled = with_random_fault(spoiled, fault, rng)
-    result = simulated_spin(spoiled, setup, rng, aborts_easily=aborts_easily, field=bool(panels))
+    result = yield from asked_spins(
+        spoiled, setup, rng, aborts_easily=aborts_easily, field=bool(panels)
+    )
     # The simulation ends where the machine tips or the tub breaks loose.
     whole = np.isfinite(result.panel_m_s2.sum(axis=1))
     end = len(whole) if whole.all() else int(np.argmin(whole))
@@ -289,11 +224,22 @@ def synthetic_spin(
         drum_rad=result.drum_rad[:end],
     )
     if panels:
-        heard = [field_recording(result, panel, PANEL_RATE_HZ, rng) for panel in panels]
+        heard = [field_recording(result, panels[i], PANEL_RATE_HZ, rng) for i in phones]
         return SyntheticSpin(
             faults, tuple(each for each, _ in heard), tuple(true for _, true in heard)
         )
-    plain = [phone_recording(result.t_s, result.panel_m_s2, rng) for _ in range(PHONES_PER_SPIN)]
+    plain = [phone_recording(result.t_s, result.panel_m_s2, rng) for _ in phones]
     coarse = np.arange(result.t_s[0], result.t_s[-1], 0.1)
     truth = np.stack([coarse - result.t_s[0], np.interp(coarse, result.t_s, result.drum_rpm)])
-    return SyntheticSpin(faults, tuple(plain), (truth,) * PHONES_PER_SPIN)
+    return SyntheticSpin(faults, tuple(plain), (truth,) * len(phones))
+
+
+def answered(asking: Asking[Kept]) -> Kept:
+    """Simulate here whatever is asked for, and return what comes of it."""
+    try:
+        machine, run = next(asking)
+        while True:
+            machine, run = asking.send(simulate(machine, run, PANEL_RATE_HZ))
+    except StopIteration as end:
+        kept: Kept = end.value
+        return kept

@@ -10,34 +10,44 @@ the same file.
 
 import argparse
 from collections import Counter
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from counterpoise.spin.causes.alarm_bound import (
-    PRIOR_OF,
-    SOUND,
-    alarm_thresholds,
-    bounded,
-)
+from counterpoise.spin.causes.alarm_bound import alarm_thresholds, bounded
 from counterpoise.spin.causes.groups import GROUPS
-from counterpoise.spin.causes.posterior import MODEL_FILE, SignatureModel, pack, tempered
+from counterpoise.spin.causes.posterior import (
+    MODEL_FILE,
+    SignatureModel,
+    pack,
+    raw_probabilities,
+    tempered,
+)
 from counterpoise.spin.recording import Floats
-from counterpoise.spin.training.examples import GROUP_OF, Example, machine_examples
+from counterpoise.spin.training.examples import (
+    GROUP_OF,
+    Example,
+    machine_examples,
+    made_of,
+    numbers,
+)
 from counterpoise.spin.training.fitting import (
-    BINS,
-    SIZE,
+    Run,
     TrainingSet,
     cross_validated,
     fit,
     fitted_temperature,
     reliability,
+    size_for,
 )
-from counterpoise.spin.training.synthetic_recordings import PHONES_PER_SPIN
+from counterpoise.spin.training.rows import load_rows
+from counterpoise.spin.training.scores import confusion, confusion_text, figures_text
 
+Machines = Sequence[list[list[Example]]]
 # A feature seen in fewer recordings than this teaches chance.
 SEEN_SHARE = 0.02
 # What differs from the machine's own sound recording is worth knowing for levels and ratios, not
@@ -72,36 +82,33 @@ def example_weights(faults: list[tuple[str, ...]]) -> Floats:
     return np.asarray(weight / weight.mean(), dtype=np.float64)
 
 
-def example_faults(
-    machines: list[list[list[Example]]], *, with_baseline: bool
-) -> list[tuple[str, ...]]:
+def example_faults(machines: Machines, *, with_baseline: bool) -> list[tuple[str, ...]]:
     """What was wrong in each example of ``training_set``, in the same order."""
     return [wrong for runs in machines for run in runs[int(with_baseline) :] for wrong, _ in run]
 
 
-def training_set(machines: list[list[list[Example]]], *, with_baseline: bool) -> TrainingSet:
+def training_set(machines: Machines, *, with_baseline: bool) -> TrainingSet:
     """Lay the examples out as a table (n, features).
 
     With a baseline, each recording stands against the sound one of some phone.
     """
-    every = [signature for machine in machines for run in machine for _, signature in run]
-    names = tuple(
-        name
-        for name in every[0]
-        if np.mean([np.isfinite(each[name]) for each in every]) > SEEN_SHARE
-    )
+    runs = [run for machine in machines for run in machine]
+    every = list(runs[0][0][1])
+    table = np.array([[s[name] for name in every] for run in runs for _, s in run])
+    seen = np.isfinite(table).mean(axis=0) > SEEN_SHARE
+    names = tuple(name for name, enough in zip(every, seen, strict=True) if enough)
     differences = tuple(name for name in names if name not in NO_DIFFERENCE)
+    compared = np.isin(names, differences)
+    rows = iter(table[:, seen])
     values, machine = [], []
-    for number, (base, *tests) in enumerate(machines):
+    for number, runs_of_one in enumerate(machines):
+        base, *tests = [[next(rows) for _ in run] for run in runs_of_one]
         for run in tests if with_baseline else (base, *tests):
-            for phone, (_, signature) in enumerate(run):
-                row = [signature[name] for name in names]
-                if with_baseline:
-                    # Now the same phone, now the other: the phone may have changed since the
-                    # baseline.
-                    sound = base[(phone + number) % PHONES_PER_SPIN][1]
-                    row += [signature[name] - sound[name] for name in differences]
-                values.append(row)
+            for phone, row in enumerate(run):
+                # Now the same phone, now the other: the phone may have changed since the baseline.
+                sound = base[(phone + number) % len(base)]
+                against = (row - sound)[compared] if with_baseline else row[:0]
+                values.append(np.concatenate([row, against]))
                 machine.append(number)
     all_names = names + (tuple(f"{name}'" for name in differences) if with_baseline else ())
     faults = example_faults(machines, with_baseline=with_baseline)
@@ -111,142 +118,107 @@ def training_set(machines: list[list[list[Example]]], *, with_baseline: bool) ->
     )
 
 
-def accuracy(p: Floats, training: TrainingSet) -> tuple[float, float]:
-    """Share of examples in which the true group came first, and among the first three."""
-    # Both are shares of 1, so that a fault with many examples counts no more than a rare one.
-    rank = np.argsort(-p, axis=1)
-    right = np.take_along_axis(training.target > 0, rank, axis=1)
-    first, three = right[:, 0], right[:, :3].any(axis=1)
-    return float(np.average(first, weights=training.weight)), float(
-        np.average(three, weights=training.weight)
-    )
+@dataclass(frozen=True)
+class Fitted:
+    """A model, and what models that never saw an example's machine say of it, tempered."""
+
+    model: SignatureModel
+    judged: TrainingSet
+    faults: list[tuple[str, ...]]
+    unseen: Floats  # (n, groups)
 
 
-def confusion(p: Floats, faults: list[tuple[str, ...]]) -> dict[str, tuple[int, Floats]]:
-    """Number of recordings of each single fault, and the share (9,) where each group is first."""
-    first = np.eye(len(GROUPS))[np.argmax(p, axis=1)]
-    single = [each for each in GROUP_OF if each != "sound"]
-    rows = {
-        fault: np.array([wrong == ((fault,) if fault else ()) for wrong in faults])
-        for fault in ("", *single)
-    }
-    return {
-        fault or "sound": (int(row.sum()), first[row].mean(axis=0))
-        for fault, row in rows.items()
-        if row.any()
-    }
-
-
-def confusion_text(rows: dict[str, tuple[int, Floats]]) -> str:
-    """The same as a table in words, one fault a line; shares under 0.005 are left out."""
-
-    def shared(shares: Floats) -> str:
-        return ", ".join(
-            f"{group} {share:.2f}"
-            for group, share in zip(GROUPS, shares, strict=True)
-            if share >= 0.005
-        )
-
-    return "\n".join(
-        f"  {fault} ({count}): {shared(shares)}" for fault, (count, shares) in rows.items()
-    )
-
-
-def fit_and_validate(training: TrainingSet, seed: int) -> tuple[SignatureModel, Floats]:
-    """Model, and tempered probabilities (n, groups) by ones that never saw the machine."""
+def fit_and_validate(
+    machines: Machines, aside: Machines, seed: int, run: Run = map, *, with_baseline: bool
+) -> Fitted:
+    """Fit to ``machines``; judge on those kept ``aside``, or where there are none on each other."""
+    training = training_set([*machines, *aside], with_baseline=with_baseline)
+    faults = example_faults([*machines, *aside], with_baseline=with_baseline)
+    learned = training.machine < len(machines)
     # Seeds of their own, so that trials do not change what is shipped.
-    unseen = cross_validated(training, np.random.default_rng([seed, 1]))
-    temperature = fitted_temperature(unseen, training.target, training.weight)
-    return fit(training, SIZE, np.random.default_rng([seed, 2]), temperature), tempered(
-        unseen, temperature
+    if not aside:
+        unseen = cross_validated(training, np.random.default_rng([seed, 1]), run)
+        judged, wrong = training, faults
+    else:
+        judged = training.of(~learned)
+        wrong = [each for each, kept in zip(faults, ~learned, strict=True) if kept]
+    chosen = training.of(learned)
+    model = fit(chosen, size_for(len(chosen.values)), np.random.default_rng([seed, 2]), 1.0, run)
+    if aside:
+        unseen = raw_probabilities(model, judged.values)
+    temperature = fitted_temperature(unseen, judged.target, judged.weight)
+    return Fitted(
+        replace(model, temperature=temperature), judged, wrong, tempered(unseen, temperature)
     )
 
 
-def numbers(text: str) -> list[int]:
-    """Numbers of machines from ``640`` (the first 640) or ``0-119,400-499`` (both ends counted)."""
-    if text.isdigit():
-        return list(range(int(text)))
-    spans = [tuple(map(int, span.split("-"))) for span in text.split(",")]
-    return [number for low, high in spans for number in range(low, high + 1)]
+def with_the_other(based: Floats, alone: Fitted, aside: Machines) -> Floats:
+    """Mix (n, groups) of the model with a baseline with those of the one without it."""
+    first = np.array([run == 0 for each in aside for run, heard in enumerate(each) for _ in heard])
+    # As group_probabilities mixes them: the mean of log probabilities.
+    mixed = np.sqrt(based * alone.unseen[~first])
+    shares: Floats = mixed / mixed.sum(axis=1, keepdims=True)
+    return shares
 
 
-def expected_calibration_error(p: Floats, target: Floats, weight: Floats) -> float:
-    """Mean distance between what is said and what is true over all cases, by bins."""
-    said, true, _ = reliability(p, target, weight)
-    case = np.repeat(weight, p.shape[1])
-    slot = np.digitize(p.ravel(), BINS)
-    share = np.array(
-        [case[slot == each].sum() for each in range(1, len(BINS)) if np.sum(slot == each) >= 5]
-    )
-    return float(np.sum(np.abs(said - true) * share) / share.sum())
+def trained_arrays(
+    machines: Machines, seed: int, aside: Machines = (), run: Run = map
+) -> dict[str, np.ndarray]:
+    """Fit both kinds of model, set the thresholds of alarm, print the figures; what is stored.
 
-
-def figures_text(p: Floats, training: TrainingSet, sound: NDArray[np.bool_]) -> str:
-    """First, first three, bits gained, false alarms on sound recordings and calibration, a line."""
-    first, three = accuracy(p, training)
-    gain = np.log2(np.maximum(p, 1e-9) / PRIOR_OF)
-    bits = np.average(np.sum(training.target * gain, axis=1), weights=training.weight)
-    raised = (p / PRIOR_OF > 2)[:, :SOUND].any(axis=1)
-    error = expected_calibration_error(p, training.target, training.weight)
-    return (
-        f"first {first:.3f}, first three {three:.3f}, bits {bits:.3f}, alarms on sound "
-        f"{raised[sound].mean():.3f} of {sound.sum()}, calibration error {error:.3f}"
-    )
-
-
-def trained_arrays(machines: list[list[list[Example]]], seed: int) -> dict[str, np.ndarray]:
-    """Fit both kinds of model, set the thresholds of alarm, print the figures; what is stored."""
-    arrays: dict[str, np.ndarray] = {}
-    # Of the model without a baseline, on the runs after the first: what the other is mixed with.
-    later: Floats | None = None
+    With machines kept ``aside`` those set temperature and thresholds; else each fold sets them for
+    the others.
+    """
+    arrays: dict[str, np.ndarray] = {"made_of": np.array(made_of())}
+    alone: Fitted | None = None
     for kind in ("alone", "with_baseline"):
-        based = kind == "with_baseline"
-        training = training_set(machines, with_baseline=based)
-        faults = example_faults(machines, with_baseline=based)
-        sound = np.array([not wrong for wrong in faults])
-        model, unseen = fit_and_validate(training, seed)
-        if later is not None:
-            # As group_probabilities mixes them: the mean of log probabilities.
-            unseen = np.sqrt(unseen * later)
-            unseen /= unseen.sum(axis=1, keepdims=True)
-        else:
-            first_run = [
-                run == 0 for each in machines for run, heard in enumerate(each) for _ in heard
-            ]
-            later = unseen[~np.array(first_run)]
+        fitted = fit_and_validate(machines, aside, seed, run, with_baseline=kind == "with_baseline")
+        unseen = with_the_other(fitted.unseen, alone, aside or machines) if alone else fitted.unseen
+        alone = alone or fitted
+        sound = np.array([not wrong for wrong in fitted.faults])
         thresholds = alarm_thresholds(unseen[sound])
-        held = bounded(unseen, thresholds)
-        arrays |= pack(model, kind)
+        held, judged = bounded(unseen, thresholds), fitted.judged
+        arrays |= pack(fitted.model, kind)
         arrays[f"{kind}.thresholds"] = thresholds
-        arrays[f"{kind}.reliability"] = reliability(held, training.target, training.weight)
+        arrays[f"{kind}.reliability"] = reliability(held, judged.target, judged.weight)
         print(
-            f"{kind}: {len(training.values)} recordings of {len(machines)} machines, unseen, "
-            f"temperature {model.temperature:.2f}"
+            f"{kind}: {len(machines)} machines, {len(judged.values)} recordings unseen, "
+            f"temperature {fitted.model.temperature:.2f}"
         )
-        print("  free:", figures_text(unseen, training, sound))
-        print("  held:", figures_text(held, training, sound))
-        print(confusion_text(confusion(held, faults)))
+        print("  free:", figures_text(unseen, judged, sound))
+        print("  held:", figures_text(held, judged, sound))
+        print(confusion_text(confusion(held, fitted.faults)))
     return arrays
 
 
 def main() -> None:
-    """Simulate, train, write the data file, print the figures."""
+    """Simulate or take rows, train, write the data file, print the figures."""
     options = argparse.ArgumentParser(
         description="Train the models of signatures on synthetic recordings."
     )
     options.add_argument("--machines", type=numbers, default=numbers("640"))
+    options.add_argument("--aside", type=numbers, default=[], help="Machines only judged on.")
+    options.add_argument("--rows", type=Path, help="Folder of training.rehearsal, to learn from.")
     options.add_argument("--seed", type=int, default=2027)
     options.add_argument("--keep", type=Path, help="Folder to keep recordings and signatures in.")
     options.add_argument("--workers", type=int, default=2)
     options.add_argument("--out", type=Path, default=Path(__file__).parents[1] / MODEL_FILE)
     given = options.parse_args()
     with ProcessPoolExecutor(given.workers) as pool:
-        examples = partial(machine_examples, seed=given.seed, keep=given.keep)
-        simulated = list(pool.map(examples, given.machines))
-    # A machine without a test that ran has nothing to compare with its sound run.
-    machines = [each for each in simulated if len(each) > 1]
+        if given.rows:
+            rehearsed, _ = load_rows(sorted(given.rows.glob("rows-*.npz")))
+        else:
+            examples = partial(machine_examples, seed=given.seed, keep=given.keep)
+            wanted = [*given.machines, *given.aside]
+            rehearsed = dict(zip(wanted, pool.map(examples, wanted), strict=True))
+
+        def of(chosen: list[int]) -> list[list[list[Example]]]:
+            # A machine without a test that ran has nothing to compare with its sound run.
+            return [rehearsed[n] for n in chosen if len(rehearsed.get(n, ())) > 1]
+
+        arrays = trained_arrays(of(given.machines), given.seed, of(given.aside), pool.map)
     # No pickles: a data file must not be able to run code.
-    np.savez_compressed(given.out, allow_pickle=False, **trained_arrays(machines, given.seed))
+    np.savez_compressed(given.out, allow_pickle=False, **arrays)
 
 
 if __name__ == "__main__":
