@@ -1,1 +1,1 @@
-"""Counterpoise: from a shaking washing machine to a decision that pays."""
+"""Counterpoise: from a shaking machine to a decision that pays."""

@@ -48,6 +48,18 @@ HEAVY = Caution(
     "between it and a wall.",
     "UNU key 0104 (average 72.5 kg); common practice",
 )
+
+
+def heavy(mass_kg: float) -> Caution:
+    """The same of a machine of so many kg; what washers weigh is said of such alone."""
+    if 65 <= mass_kg <= 75:
+        return HEAVY
+    return Caution(
+        f"It weighs about {mass_kg:g} kg. Never get below it or between it and a wall.",
+        "common practice",
+    )
+
+
 TIPPED = Caution(
     "Before reaching under a raised machine, prop it with wood that cannot slide. A hand or a knee "
     "is no prop.",

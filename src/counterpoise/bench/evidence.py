@@ -38,15 +38,20 @@ ANSWERS: Mapping[str, tuple[tuple[type[Result], ...], str]] = {
 }
 
 
+def readable(result: Result) -> Mapping[str, Quantity]:
+    """The numbers of a result that a check may take as its reading, by name; empty for none."""
+    if isinstance(result, Runout) and result.way != "turned":
+        return {}
+    return result.measures
+
+
 def check_readings(result: Result) -> dict[str, Quantity]:
     """Readings by check id that this result gives, in the unit of the check; empty for none.
 
     A drum that was walked round with the drum still says nothing of how true it runs, so it answers
     no check.
     """
-    if isinstance(result, Runout) and result.way != "turned":
-        return {}
-    measures = result.measures
+    measures = readable(result)
     return {
         check: measures[name]
         for check, (kinds, name) in ANSWERS.items()

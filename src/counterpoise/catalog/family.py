@@ -233,6 +233,8 @@ class Family:
     # what the proving run is called
     proof_title: str = "Proof spin"
     body: Body = field(default_factory=Body)
+    # what tables of repair records of others call it, in small letters; empty: by its title
+    called: tuple[str, ...] = ()
     figures: Mapping[str, FigureEntry] = field(default_factory=dict)
     same_thing: Mapping[str, SameThing] = field(default_factory=dict)
     twin_needs: Mapping[str, str] = field(default_factory=dict)

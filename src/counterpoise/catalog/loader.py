@@ -167,6 +167,11 @@ def families() -> list[str]:
     return list(_shipped())
 
 
+def first_family() -> str:
+    """The first of the shipped families: what is shown where nobody has said which kind."""
+    return families()[0]
+
+
 def load_family(path_or_id: str | Path) -> Family:
     """The family of a file, or of a shipped id.
 

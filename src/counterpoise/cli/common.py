@@ -14,6 +14,7 @@ import click
 from counterpoise.errors import CounterpoiseError, InputError, NotFoundError
 
 if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
     from counterpoise.workshop.services.workshop import Workshop
 
 STORE_VARIABLE = "COUNTERPOISE_STORE"
@@ -21,7 +22,7 @@ FAMILIES_VARIABLE = "COUNTERPOISE_FAMILIES"
 DEFAULT_STORE = "counterpoise.db"
 # click calls a command with whatever its options say, so its parameters cannot be typed from here
 Command = TypeVar("Command", bound=Callable[..., object])
-_FARTHEST = 1e9  # no figure of a washing machine is larger; what is typed beyond is a slip
+_FARTHEST = 1e9  # no figure of a machine is larger; what is typed beyond is a slip
 
 
 families_option = click.option(
@@ -44,6 +45,14 @@ def open_workshop(where: str, folder: str | None = None) -> Workshop:
     from counterpoise.workshop.services import intake
 
     return intake.open_workshop(where, own_folder(folder, where))
+
+
+def family_named(name: str) -> Family:
+    """A family by its id, the workshop's own too, or by its file. Raises NotFoundError."""
+    from counterpoise.catalog.loader import Catalog
+    from counterpoise.catalog.places import own_folder
+
+    return Catalog(own_folder(None, os.environ.get(STORE_VARIABLE) or DEFAULT_STORE)).load(name)
 
 
 def catalog_command(command: Command) -> Command:

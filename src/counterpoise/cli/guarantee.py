@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from counterpoise.catalog.loader import first_family
 from counterpoise.cli.common import catalog_command, money, workshop_command
 from counterpoise.cli.terminal import console, say
 
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
         "can be for a price."
     )
 )
-@click.option("--family", default="front_loader", show_default=True, help="The family of machines.")
+@click.option("--family", default=first_family(), show_default=True, help="The family of machines.")
 @click.option(
     "--age", type=float, default=6.0, show_default=True, help="Age of the machine, years."
 )
@@ -83,7 +84,7 @@ def _row(promise: GuaranteeTerms) -> tuple[str, ...]:
 )
 @click.option(
     "--family",
-    default="front_loader",
+    default=first_family(),
     show_default=True,
     help="Family the machines are drawn from.",
 )

@@ -173,4 +173,4 @@ class PlainErrors(LazyGroup):
 )
 @click.version_option(package_name="counterpoise")
 def main() -> None:
-    """From a shaking washing machine to a decision that pays."""
+    """From a shaking machine to a decision that pays."""

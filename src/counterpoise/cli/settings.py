@@ -44,7 +44,7 @@ def show(workshop: Workshop, *, in_words: bool, family: str) -> Settings | Famil
     "set",
     help=(
         "Change settings, all or none; money in whole units, like labour_rate_minor=48.50. What a "
-        "machine is worth and how long it lives is set by family: front_loader.scrap_minor=-12."
+        "machine is worth and how long it lives is set by family: FAMILY.scrap_minor=-12."
     ),
 )
 @click.argument("changes", nargs=-1, required=True, metavar="NAME=VALUE...")
@@ -78,7 +78,7 @@ def take_back(workshop: Workshop, names: tuple[str, ...], *, in_words: bool) -> 
             raise InputError(
                 f"{name}: only what was set for a family can be taken back",
                 field=name,
-                remedy=f"Write it like front_loader.{name}, or set {name} to what it should be.",
+                remedy=f"Write it like FAMILY.{name}, or set {name} to what it should be.",
             )
     return _shown(workshop.change_settings(dict.fromkeys(names)), in_words)
 

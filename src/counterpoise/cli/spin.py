@@ -8,11 +8,13 @@ from typing import TypedDict, Unpack
 
 import click
 
+from counterpoise.cli.common import family_named
 from counterpoise.spin.audio.sound import read_sound
 from counterpoise.spin.audio.sound_data import sound_data
 from counterpoise.spin.causes.groups import WORDS
 from counterpoise.spin.causes.verdict import judge
 from counterpoise.spin.files.read import read_recording
+from counterpoise.spin.kind import USUAL_KIND, Kind, expected_rpm
 from counterpoise.spin.proof import Proof, compare
 from counterpoise.spin.reading import Reading, read_spin
 from counterpoise.spin.recording import FormatHints
@@ -29,6 +31,13 @@ TOP = click.option(
 )
 
 
+KIND = click.option(
+    "--family",
+    default="",
+    help="Kind of machine, or its file: how fast it turns, and whether causes can be named.",
+)
+
+
 class _Options(TypedDict):
     """What the options of ``spin`` say of the files; None or "" where they say nothing."""
 
@@ -38,11 +47,31 @@ class _Options(TypedDict):
     rate_hz: float | None
     sound: Path | None
     sound_start: float | None
+    family: str
 
 
-def reading_of(file: Path, top_rpm: float | None, hints: FormatHints | None = None) -> Reading:
+def kind_named(family: str) -> Kind:
+    """Of what kind of machine a recording is; without a family, the usual one.
+
+    Raises NotFoundError, CatalogError.
+    """
+    if not family:
+        return USUAL_KIND
+    # a family takes a moment to load; a recording of which nothing was said needs none
+    from counterpoise.workshop.services.machine_kinds import kind_of
+
+    return kind_of(family_named(family))
+
+
+def reading_of(
+    file: Path,
+    top_rpm: float | None,
+    hints: FormatHints | None = None,
+    kind: Kind = USUAL_KIND,
+) -> Reading:
     """Read a recording file to the end; ``top_rpm`` None if unknown. Raises RecordingError."""
-    return read_spin(read_recording(file, hints=hints, top_rpm=top_rpm), top_rpm=top_rpm)
+    recording = read_recording(file, hints=hints, top_rpm=expected_rpm(kind, top_rpm))
+    return read_spin(recording, top_rpm=top_rpm, kind=kind)
 
 
 @click.command("spin")
@@ -51,6 +80,7 @@ def reading_of(file: Path, top_rpm: float | None, hints: FormatHints | None = No
     "--baseline", type=FILE, help="An earlier recording of the same machine when it was sound."
 )
 @TOP
+@KIND
 @click.option("--columns", help="Names or numbers (from 0) of time, x, y, z, separated by commas.")
 @click.option(
     "--unit", default="", help="Unit of the accelerations: g, mg, m/s2 or cm/s2. Found if not told."
@@ -74,12 +104,14 @@ def spin(
     **options: Unpack[_Options],
 ) -> None:
     """Read the recording FILE (CSV or CSV.gz) of a phone that lay on the machine during a spin."""
-    reading = reading_of(file, top_rpm, _hints(options))
-    healthy = reading_of(baseline, top_rpm) if baseline else None
+    kind = kind_named(options["family"])
+    reading = reading_of(file, top_rpm, _hints(options), kind)
+    healthy = reading_of(baseline, top_rpm, kind=kind) if baseline else None
     data = reading_data(reading, judge(reading, healthy))
     if wav := options["sound"]:
         data["sound"] = sound_data(read_sound(wav, "", reading, options["sound_start"]))
-    click.echo(json.dumps(data) if as_json else "\n".join(_lines(data)))
+    say = family_named(options["family"]).body.spoken if options["family"] else str
+    click.echo(json.dumps(data) if as_json else say("\n".join(_lines(data))))
 
 
 def _hints(options: _Options) -> FormatHints:
@@ -97,7 +129,8 @@ def _lines(data: ReadingData) -> list[str]:
         f"  {100 * p:3.0f} %  {WORDS[g]}"
         for g, p in sorted(data["groups"].items(), key=lambda item: -item[1])
     ]
-    out += ["", f"The drum reached {data['top_rpm']:.0f} rpm."]
+    if data["top_rpm"]:
+        out += ["", f"The drum reached {data['top_rpm']:.0f} rpm."]
     out += [
         f"  {p['start_s']:6.1f} to {p['end_s']:6.1f} s  {p['rpm']:5.0f} rpm"
         for p in data["plateaus"]
@@ -131,10 +164,14 @@ def _lines(data: ReadingData) -> list[str]:
 @click.argument("before", type=FILE)
 @click.argument("after", type=FILE)
 @TOP
+@KIND
 @JSON
-def spin_proof(before: Path, after: Path, top_rpm: float | None, as_json: bool) -> None:
+def spin_proof(
+    before: Path, after: Path, top_rpm: float | None, family: str, as_json: bool
+) -> None:
     """Compare the recording AFTER a repair with the one BEFORE: pass, not yet, or cannot tell."""
-    proof = compare(reading_of(before, top_rpm), reading_of(after, top_rpm))
+    kind = kind_named(family)
+    proof = compare(*(reading_of(file, top_rpm, kind=kind) for file in (before, after)))
     click.echo(json.dumps(proof_data(proof)) if as_json else "\n".join(_proof_lines(proof)))
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from counterpoise.catalog.loader import first_family
 from counterpoise.cli.common import catalog_command
 from counterpoise.money.amount import show
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--family",
-    default="front_loader",
+    default=first_family(),
     show_default=True,
     help="Family the machines are drawn from.",
 )

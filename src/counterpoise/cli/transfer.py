@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from counterpoise.catalog.loader import first_family
 from counterpoise.cli.common import workshop_command
 from counterpoise.errors import InputError
 
@@ -52,7 +53,7 @@ def export_job(
 @click.option("--dry-run", is_flag=True, help="Say what would be taken in, and store nothing.")
 @click.option(
     "--family",
-    default="front_loader",
+    default=first_family(),
     show_default=True,
     help="Family of machines for records of others.",
 )

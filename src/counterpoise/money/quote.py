@@ -145,7 +145,7 @@ def _cost(case: QuoteCase) -> tuple[str, ...]:
 def _holds(case: QuoteCase) -> str:
     # beside how often it comes back, it must be clear that this is before the proof
     right = out_of_ten(case.works)
-    shown = f"This work alone puts the machine right {right}; a proof spin shows whether it did."
+    shown = f"This work alone puts the machine right {right}; a {case.proof} shows whether it did."
     return " ".join(part for part in (shown, doubt_text(case.doubts)) if part)
 
 
@@ -270,7 +270,7 @@ def _guarantee(case: QuoteCase) -> tuple[str, ...]:
     # without a law of life only the repair itself can come back
     if cover.life is None:
         what = "if it comes back for the same reason"
-        then = "Once its proof spin ran true, such a repair comes back"
+        then = f"Once its {case.proof} ran true, such a repair comes back"
     else:
         what, then = "if it fails again", "That happens"
     chance = out_of_ten(cover.comes_back(months))

@@ -90,6 +90,8 @@ class QuoteCase:
     still_to_do: str = ""
     forbidden: tuple[str, ...] = ()
     doubts: Doubts = field(default_factory=Doubts)
+    # what the run that proves it is called, in a sentence
+    proof: str = "proof spin"
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 _YES, _NO = {"1", "yes", "y", "true"}, {"0", "no", "n", "false"}
 _MOST_TOLD = 20
 COLUMNS = ("years", "failed", "entered")
-# no washing machine is older; half a day is the least that anybody writes down (from memory)
+# no machine of a household is older; half a day is the least that anybody writes down (from memory)
 _LEAST_YEARS, _MOST_YEARS = 0.001, 100.0
 
 

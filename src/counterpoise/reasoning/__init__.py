@@ -1,1 +1,1 @@
-"""Belief and planning over an abstract model; knows nothing about washing machines."""
+"""Belief and planning over an abstract model; knows no machine."""

@@ -1,7 +1,7 @@
 """The abstract model that is reasoned about: faults, access, checks, repairs, retest, endings.
 
 Costs and values share one unit (money, minutes, anything additive). Nothing here knows what a
-washing machine is.
+machine is.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from counterpoise.spin.features.knocks import Knocks, find_knocks
 from counterpoise.spin.features.orders import Orders, find_orders
 from counterpoise.spin.features.signature import signature
 from counterpoise.spin.features.tilt_features import FAINT_MS2, orbit_features, tilt_features
-from counterpoise.spin.kind import USUAL_KIND, Kind, pace_of
+from counterpoise.spin.kind import USUAL_KIND, Kind, expected_rpm, is_fast, pace_of, sees
 from counterpoise.spin.recording import Floats, Recording
 from counterpoise.spin.speed.lost_stretches import lost_notes, lost_stretches
 from counterpoise.spin.speed.phase_refinement import refined_track
@@ -45,6 +45,13 @@ class Reading:
     # From and to in s, where the drum turned but could not be followed.
     lost_s: tuple[tuple[float, float], ...] = ()
     kind: Kind = USUAL_KIND
+    # the programme's top speed in rpm, None where nobody told it
+    told_rpm: float | None = None
+
+    @property
+    def too_slow(self) -> bool:
+        """Whether it was read too seldom to show a machine as fast as this one."""
+        return _too_slow(self.recording, self.kind, self.told_rpm)
 
     @cached_property
     def signature(self) -> dict[str, float]:
@@ -81,6 +88,9 @@ def read_spin(
     spectrum = spectrogram(even, pace)
     power = spectrum.power.sum(axis=1)
     seen = track_speed(spectrum, recording.rate_hz, top_rpm, pace)
+    # its folded image would pass for a slower drum
+    if _too_slow(recording, kind, top_rpm):
+        seen = replace(seen, f_hz=np.full_like(seen.f_hz, np.nan), confidence=0 * seen.confidence)
     track = refined_track(even, without_doubtful(seen))
     lost = lost_stretches(track, seen.f_hz)
     recording = replace(recording, notes=(*recording.notes, *lost_notes(lost)))
@@ -91,7 +101,15 @@ def read_spin(
     turning = float(np.mean(np.isfinite(track.f_hz)))
     still = turning < MOST_TURNING and _is_still(rms, recording.step_ms2)
     return Reading(
-        recording, track, course, orders, knocks, still, spectrum, even, tuple(lost), kind
+        recording, track, course, orders, knocks, still, spectrum, even, tuple(lost), kind, top_rpm
+    )
+
+
+def _too_slow(recording: Recording, kind: Kind, told_rpm: float | None) -> bool:
+    expected = expected_rpm(kind, told_rpm)
+    # washers are followed by their folded lines as well, as far as that goes
+    return (
+        is_fast(kind, told_rpm) and expected is not None and not sees(recording.rate_hz, expected)
     )
 
 

@@ -4,8 +4,9 @@ from typing import NotRequired, TypedDict
 
 import numpy as np
 
+from counterpoise.spin.account import said
 from counterpoise.spin.audio.sound_data import SoundData
-from counterpoise.spin.causes.verdict import Verdict, sentence
+from counterpoise.spin.causes.verdict import Verdict
 from counterpoise.spin.features.orders import ORDERS
 from counterpoise.spin.features.resonance import find_resonances
 from counterpoise.spin.features.signature import levels
@@ -128,7 +129,7 @@ def reading_data(reading: Reading, verdict: Verdict) -> ReadingData:
         "likelihood": {group: round(p, 4) for group, p in verdict.likelihood.items()},
         "cannot_tell": verdict.cannot_tell,
         "reason": verdict.reason,
-        "sentence": sentence(verdict),
+        "sentence": said(reading, verdict),
         "with_baseline": verdict.with_baseline,
         "can_tell_bits": round(verdict.can_tell_bits, 3),
         "top_rpm": round(course.top_rpm, 1),

@@ -55,8 +55,8 @@ _MARK = (
     '<path d="M16 18 22 13" stroke="#a5330c" stroke-width="3"/></svg>'
 )
 _DESCRIPTION = (
-    "A washing machine comes in shaking; what to do now, why, what else it could be,"
-    " what it is worth."
+    "A machine comes in that shakes, knocks or will not turn; what to do now, why, what else it"
+    " could be, what it is worth."
 )
 # Every route can answer with each of these, so OpenAPI says it once for all of them.
 _PROBLEMS = {code: {"model": Problem} for code in (400, 401, 403, 404, 409, 413, 422, 503)}

@@ -15,6 +15,7 @@ from counterpoise.report.paper.sheet import build_sheet
 from counterpoise.report.paper.sheet_spin import spin_of, with_spin
 from counterpoise.report.views.job import job_view
 from counterpoise.workshop.jobs.entries import Closed, Figures
+from counterpoise.workshop.jobs.in_motion import no_model
 from counterpoise.workshop.store.store import Store
 
 TWINS = {"damper_worn": "damper_weak", "support_cracked": "drum_support_cracked", "not_level": None}
@@ -106,9 +107,12 @@ def test_the_figure_is_of_the_state_that_was_found(workshop, number, key, title)
     assert "in good order" in made.sentences[0]
 
 
-def test_without_model_or_mechanical_fault_there_is_none(workshop, number):
+def test_without_model_the_reason_is_said_and_without_a_fault_there_is_none(workshop, number):
     other = workshop.jobs.open(INTAKE).number
-    assert spin_of(job_view(workshop, other)) is None
+    # said in the words that are said everywhere, and nothing is drawn
+    said = spin_of(job_view(workshop, other))
+    assert said.sentences == (f"{no_model(job_view(workshop, other).family)}.",)
+    assert said.svg == ""
     workshop.jobs.record(number, Closed("hand_back", ("not_level",)))
     assert spin_of(job_view(workshop, number)) is None
 

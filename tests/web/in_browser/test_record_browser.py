@@ -152,7 +152,7 @@ def test_a_wrong_speed_is_told_before_anything_starts(page, place, number):
     opened(page, place, number)
     page.get_by_label("Spin speed").fill("fast")
     page.get_by_role("button", name="Record with this phone").click()
-    expect(page.get_by_role("alert")).to_contain_text("200 to 2500")
+    expect(page.get_by_role("alert")).to_contain_text("200 to 3000")
     expect(page.locator("#live")).to_be_hidden()
 
 

@@ -9,7 +9,7 @@ from tests.web.workbench import ForeseeableWorkshop
 
 from counterpoise.bench.evidence import ANSWERS, check_readings
 from counterpoise.catalog.loader import load_family
-from counterpoise.report.views.measures.forms import FORMS, form_for, kind_for_check
+from counterpoise.report.views.measures.forms import FORMS, form_for, kind_for_check, kinds_for
 from counterpoise.report.views.measures.handling import lifting_lines
 from counterpoise.report.views.measures.interpretation import evaluate, interpret
 from counterpoise.web.app import create_app
@@ -97,16 +97,19 @@ def test_every_caution_stands_before_the_measuring(kind):
 
 @pytest.mark.parametrize("name", FAMILIES)
 def test_units_are_those_of_the_checks(name):
-    for kind, typed in TYPED.items():
-        sheet = form_for(kind, FAMILIES[name])
+    for kind in kinds_for(FAMILIES[name]):
+        typed, sheet = TYPED[kind], form_for(kind, FAMILIES[name])
         result = evaluate(sheet, typed)
-        units = {check: one.unit for check, one in check_readings(result).items()}
+        units = {one.unit for one in result.measures.values()}
         for one in interpret(sheet, result, FAMILIES[name]).counts:
-            assert one.unit == units[one.check]
+            assert one.unit == FAMILIES[name].checks[one.check].reading.unit
+            assert one.unit in units
 
 
-@pytest.mark.parametrize("kind", TYPED)
-@pytest.mark.parametrize("job", [1, 2])
+@pytest.mark.parametrize(
+    ("job", "kind"),
+    [(job, kind) for job, family in enumerate(FAMILIES.values(), 1) for kind in kinds_for(family)],
+)
 def test_what_was_understood_is_shown_and_nothing_is_put_down(client, workshop, kind, job):
     family = workshop.family(workshop.jobs.get(job).intake.family)
     assert client.get(f"/jobs/{job}/measure/{kind}").status_code == 200
@@ -120,6 +123,24 @@ def test_what_was_understood_is_shown_and_nothing_is_put_down(client, workshop, 
         assert page.text.index("Before you start") < page.text.index('class="reason"')
     assert ("data:image/svg+xml" in page.text) == bool(told["numbers"])
     assert bodies(workshop, job) == []
+
+
+@pytest.mark.parametrize("kind", sorted(set(TYPED) - set(kinds_for(FAMILIES["top_loader"]))))
+def test_a_measurement_that_does_not_fit_says_why(client, kind):
+    assert kind not in [one["kind"] for one in client.get("/api/jobs/2/measure").json()]
+    answer = client.get(f"/api/jobs/2/measure/{kind}")
+    assert answer.status_code == 404
+    assert "is not measured on a top-loading washing machine" in answer.json()["what"]
+    assert "What fits: Level and feet" in answer.json()["remedy"]
+
+
+def test_the_words_are_those_of_the_kind_of_machine():
+    sheet = form_for("play", FAMILIES["top_loader"])
+    assert sheet.title == "Play of the basket"
+    assert "Basket still, lid wide open" in " ".join(sheet.cautions)
+    lift = " ".join(form_for("lift", FAMILIES["top_loader"]).cautions)
+    assert "weighs about 55 kg" in lift
+    assert "65 to 75 kg" in " ".join(form_for("lift", FAMILIES["front_loader"]).cautions)
 
 
 def test_the_second_button_puts_the_findings_down_with_their_doubt(client, workshop, number):

@@ -8,11 +8,13 @@ from tests.spin.shared import recording_file
 from tests.workshop.small import FAMILY, INTAKE
 
 from counterpoise.catalog.family import CheckEntry
+from counterpoise.catalog.loader import load_family
 from counterpoise.errors import ConflictError, InputError, NotFoundError, RecordingError
 from counterpoise.spin import proof as spin_proof
 from counterpoise.spin.causes.groups import GROUPS
 from counterpoise.workshop.jobs.entries import Finding, Note, Proof
 from counterpoise.workshop.services.spin_evidence import (
+    AS_IT_CAME,
     CHECK,
     NOTHING_BEFORE,
     entry_of,
@@ -140,13 +142,36 @@ class TestEvidence:
         assert body.outcome == "could_not_tell"
         assert body.weights == ()
 
-    def test_a_family_without_such_a_check_refuses_the_finding(self, workshop):
-        number = workshop.jobs.open(INTAKE).number
+    def test_a_family_without_such_a_check_refuses_the_finding(self, store):
+        # there is a model of top loaders, but no check among theirs that a recording answers
+        workshop = Workshop(store, {"top_loader": load_family("top_loader")})
+        number = workshop.jobs.open(
+            replace(INTAKE, family="top_loader", complaints=("shakes",))
+        ).number
         key = workshop.recordings.keep(number, ("spin.csv.gz", SPIN), None)
         evidence = spin_evidence(workshop, number, key, "before")
         with pytest.raises(InputError, match="no check of this family"):
             record_spin(workshop, evidence)
         assert len(workshop.jobs.get(number).entries) == 1
+
+    def test_a_kind_without_a_model_gets_figures_and_no_cause(self, workshop):
+        number = workshop.jobs.open(INTAKE).number
+        key = workshop.recordings.keep(number, ("spin.csv.gz", SPIN), None)
+        evidence = spin_evidence(workshop, number, key, "before")
+        assert evidence.verdict.groups == {}
+        assert evidence.sentence.startswith("It reached ")
+        assert "There is no model in motion of a small family" in evidence.sentence
+        assert evidence.sentence.endswith("but names no cause.")
+        record_spin(workshop, evidence)
+        (_, entry) = workshop.jobs.get(number).entries
+        assert isinstance(entry.body, Note)
+        assert entry.body.text.startswith(AS_IT_CAME)
+        # what it said before the repair is what the proof is held against
+        assert latest_before(workshop.jobs.get(number)) == key
+        other = workshop.recordings.keep(number, ("after.csv.gz", AFTER), None)
+        proof = spin_evidence(workshop, number, other, "after").proof
+        assert proof.rows
+        assert "shows no fault" not in proof.sentence
 
 
 class TestUploads:

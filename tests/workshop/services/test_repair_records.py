@@ -48,7 +48,7 @@ def test_every_real_record_becomes_a_job_that_the_catalog_accepts(bench, records
 def test_complaint_and_age_are_those_of_the_record(records):
     jobs = {
         parcel.entries[0].body.title: parcel.entries[0].body
-        for _, parcel in read_repair_records(_text()).jobs
+        for _, parcel in read_repair_records(_text(), FRONT_LOADER).jobs
     }
     for record in records:
         intake = jobs[f"Washing machine {record['id']}"]
@@ -92,7 +92,7 @@ def test_every_real_record_can_be_assessed(bench):
 
 
 def test_what_could_not_be_used_is_said_by_line(records):
-    remarks = read_repair_records(_text()).remarks
+    remarks = read_repair_records(_text(), FRONT_LOADER).remarks
     said = {(remark.line, remark.text) for remark in remarks}
     for line, record in enumerate(records, 2):
         about = " ".join(text for number, text in said if number == line)
@@ -151,7 +151,7 @@ def test_a_line_of_no_use_is_left_out_and_the_others_are_taken(bench, row, remar
 )
 def test_ages_that_cannot_be_are_left_unknown(made, age, remark, expected):
     read = read_repair_records(
-        f"{HEADER}a,Washing machine,{made},{age},Fixed,2020-06-01,drain_pump_leak,\n"
+        f"{HEADER}a,Washing machine,{made},{age},Fixed,2020-06-01,drain_pump_leak,\n", FRONT_LOADER
     )
     assert read.jobs[0][1].entries[0].body.age_years == expected
     assert remark in " ".join(one.text for one in read.remarks)

@@ -57,6 +57,7 @@ def build_family(
         proof_source=head.proof.provenance,
         proof_title=head.proof.title or ("Proof spin" if body.spins else "Proof run"),
         body=body,
+        called=tuple(name.casefold() for name in head.called),
         # every record keeps its source as text; the titles behind the keys are looked up here
         sources=_sources(sources),
         cautions={

@@ -228,6 +228,8 @@ class HeadModel(Entry):
     typical_mass_kg: Annotated[float, Field(gt=0)]
     twin_needs: Needs = Field(default_factory=dict)
     body: BodyModel | None = None
+    # what tables of others call it; the first is the name of jobs taken in from there
+    called: list[Text] = Field(default_factory=list)
     money: MoneyModel | None = None
     proof: ProofModel
 

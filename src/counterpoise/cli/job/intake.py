@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Literal, TypedDict, Unpack
 
 import click
 
+from counterpoise.catalog.loader import first_family
 from counterpoise.cli.common import hand, money, numbers, pairs, workshop_command
 from counterpoise.cli.job.options import BY, LAST, NUMBER, recorded_entry
 from counterpoise.workshop.jobs.entries import Figures, Finding, Intake
@@ -40,7 +41,7 @@ class _New(TypedDict):
 
 
 @click.command("new", help="Take a machine in.")
-@click.option("--family", default="front_loader", show_default=True, help="The family of machines.")
+@click.option("--family", default=first_family(), show_default=True, help="The family of machines.")
 # whose machine it is decides which ways to end the job there are
 @click.option(
     "--owner",
@@ -104,6 +105,7 @@ class _New(TypedDict):
 @workshop_command
 def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -> Recorded:
     """Open a job; age in years. Raises InputError; then nothing is stored."""
+    from counterpoise.workshop.jobs.in_motion import a_kind
     from counterpoise.workshop.services.intake import take_in
 
     answers = [
@@ -133,6 +135,9 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
     figures = Figures(numbers(given["figures"], "figure", "spin_rpm=1400"), "plate")
     # one transaction: a machine is taken in with all that was said, or not at all
     number = take_in(workshop, intake, answers, hand(by), figures)
+    # which kind it was taken for is said at once: nobody else would notice the wrong one
+    if in_words:
+        click.echo(f"Taken in: {a_kind(workshop.family(given['family']).title)}.")
     # the last of the entries just written: intake, plate, answers
     return recorded_entry(workshop, number, workshop.jobs.get(number).entries[-1].number, in_words)
 

@@ -13,11 +13,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from counterpoise.bench.quantity import Result
+    from counterpoise.catalog.family import Family
 
 Numbers = tuple[float, ...]
 Gaps = tuple[float | None, ...]  # None where the feeler does not reach
 Command = TypeVar("Command", bound="Callable[..., object]")
 MISSING = {"-", "_", "?"}  # what people write for a reading they could not take
+
+
+# under which the group keeps the family that was named
+FAMILY = "counterpoise.family"
 
 
 class Row(click.ParamType["tuple[float | None, ...]"]):
@@ -101,16 +106,22 @@ def show(
         }
         click.echo(json.dumps(_finite(data), indent=2, ensure_ascii=False))
         return
-    for line in _lines(result, remarks):
-        click.echo(line)
+    family: Family | None = click.get_current_context().meta.get(FAMILY)
+    for line in _lines(result, remarks, family):
+        click.echo(family.body.spoken(line) if family else line)
 
 
-def _lines(result: Result, remarks: tuple[str, ...]) -> list[str]:
+def _lines(result: Result, remarks: tuple[str, ...], family: Family | None) -> list[str]:
     from counterpoise.bench.evidence import check_readings
 
     grades = result.grades()
     # cautions before everything: some are about what was just measured
-    lines = [f"! {caution.text}" for caution in result.cautions]
+    cautions = [caution.text for caution in result.cautions]
+    if family:
+        from counterpoise.report.words.machine_words import spoken_cautions
+
+        cautions = list(spoken_cautions(cautions, family))
+    lines = [f"! {text}" for text in cautions]
     lines += ["", result.sentence, *getattr(result, "remarks", ()), *remarks, ""]
     for name, quantity in result.measures.items():
         # the grade with its chance, as one reading rarely decides it

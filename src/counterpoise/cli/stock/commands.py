@@ -39,12 +39,12 @@ class _Pieces(TypedDict):
 
 @click.group(
     help=(
-        "The shelf: parts that lie there, and what happened to them. PART is like "
-        "front_loader/drain_pump."
+        "The shelf: parts that lie there, and what happened to them. PART is FAMILY/ID, or ID "
+        "alone where one family has it."
     )
 )
 def stock() -> None:
-    """The shelf; a part is named family/part, of a front loader without family."""
+    """The shelf; a part is named family/part, or by its id alone."""
 
 
 @stock.command("list", help="List what lies on the shelf.")
@@ -69,7 +69,7 @@ def list_stock(workshop: Workshop, *, in_words: bool) -> tuple[StockItem, ...]:
 @workshop_command
 def show(workshop: Workshop, part: str, *, in_words: bool) -> ItemSheet:
     """A part with its lots, prices (minor units) and movements. Raises NotFoundError."""
-    sheet = workshop.stock.item(*_part(part))
+    sheet = workshop.stock.item(*_part(workshop, part))
     if in_words:
         _print_item(sheet)
     return sheet
@@ -126,7 +126,7 @@ def receive(
     from counterpoise.workshop.parts.stock import Receipt
 
     receipt = Receipt(
-        *_part(part),
+        *_part(workshop, part),
         cost_minor=money(cost, "cost") or 0,
         # not given is not nothing: without it the catalog's price of a used one is asked
         asked_minor=money(asked, "asked"),
@@ -188,10 +188,16 @@ def label(
     return {"file": file}
 
 
-def _part(text: str) -> tuple[str, str]:
-    # most workshops know front loaders only, so their family need not be typed
+def _part(workshop: Workshop, text: str) -> tuple[str, str]:
     family, slash, item = text.partition("/")
-    return (family, item) if slash else ("front_loader", family)
+    if slash:
+        return family, item
+    # the first family that has such a part: an id means the same thing in all of them
+    usual = workshop.families.usual()
+    known = (
+        key for key, kind in workshop.families.items() if text in {*kind.parts, *kind.assemblies}
+    )
+    return next(known, usual), text
 
 
 def _whole(text: str) -> int:

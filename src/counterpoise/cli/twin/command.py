@@ -10,6 +10,8 @@ from typing import Unpack
 
 import click
 
+from counterpoise.catalog.loader import Catalog
+from counterpoise.catalog.places import own_folder
 from counterpoise.cli.common import (
     DEFAULT_STORE,
     STORE_VARIABLE,
@@ -36,9 +38,9 @@ _LINE = 100  # characters a line
 @click.option(
     "--family",
     "key",
-    default="front_loader",
-    type=click.Choice(sorted(FAMILIES)),
-    help="Kind of machine.",
+    default=next(iter(FAMILIES)),
+    show_default=True,
+    help=f"Kind of machine; there is a model of {', '.join(FAMILIES)}.",
 )
 @click.option(
     "--job",
@@ -116,6 +118,7 @@ def twin(
     **given: Unpack[TwinOptions],
 ) -> None:  # fmt: skip
     """Compute the cases and print them. Raises InputError, NotFoundError."""
+    refuse_other_kinds(key, Catalog(own_folder(folder, given["store"])))
     if listing:
         list_all(key, as_json)
         return
@@ -139,10 +142,20 @@ def twin(
         click.echo("\n".join(fill(line, _LINE) for line in known + case_lines(cases)))
 
 
+def refuse_other_kinds(key: str, known: Catalog) -> None:
+    """Raise InputError for a kind without a model, in the words that are said everywhere."""
+    if key in FAMILIES or key not in known:
+        # an unknown name is refused where the model is looked up
+        return
+    from counterpoise.report.views.twin_question import refuse_without_model
+
+    refuse_without_model(known[key])
+
+
 def list_all(key: str, as_json: bool) -> None:
     """Print the figures of a kind of machine, with unit, range and source, and its faults."""
     values = family(key).values
-    # only those that this kind can have: a top loader has no front counterweight
+    # only those that this kind can have: no kind has them all
     faults = {k: f.words for k, f in FAULTS.items() if applies(build(key), k)}
     if as_json:
         rows = {name: asdict(value) for name, value in values.items()}

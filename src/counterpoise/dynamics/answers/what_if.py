@@ -16,7 +16,7 @@ from counterpoise.dynamics.answers.summary import (
     study_spin,
 )
 from counterpoise.dynamics.effects.table import showing_kg
-from counterpoise.dynamics.machines.families import build
+from counterpoise.dynamics.machines.families import FAMILIES, build
 from counterpoise.dynamics.machines.faults import FAULTS, with_fault
 from counterpoise.dynamics.machines.machine import Load, Machine
 from counterpoise.dynamics.motion.check import TOP_RPM
@@ -42,7 +42,7 @@ class WhatIf:
     written KEY[:SEVERITY[:PART]], several at once joined by +.
     """
 
-    family: str = "front_loader"
+    family: str = next(iter(FAMILIES))
     # pairs and not a mapping: a question is a key of the page's memory
     values: tuple[tuple[str, float], ...] = ()
     top_rpm: float | None = None

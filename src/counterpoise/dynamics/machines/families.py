@@ -18,15 +18,16 @@ from counterpoise.errors import InputError
 
 @dataclass(frozen=True)
 class Family:
-    """A family's values by name."""
+    """A family's values by name; ``title`` is what such a machine is called."""
 
     key: str
+    title: str
     values: Mapping[str, Value]
 
 
 FAMILIES = {
-    "front_loader": Family("front_loader", FRONT_LOADER),
-    "top_loader": Family("top_loader", TOP_LOADER),
+    "front_loader": Family("front_loader", "Front loader", FRONT_LOADER),
+    "top_loader": Family("top_loader", "Top loader", TOP_LOADER),
 }
 # A family is its values and the function that makes a machine of them.
 BUILDERS = {"front_loader": front_loader, "top_loader": top_loader}

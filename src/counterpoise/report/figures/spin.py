@@ -39,7 +39,7 @@ def _plain(axes: Axes, x: str, y: str) -> None:
 
 
 def spin_figure(reading: Reading) -> Figure:
-    """Drum speed in rpm over seconds, plateaus marked; below, shake once a turn over speed."""
+    """Speed in rpm over seconds, plateaus marked; below, shake once a turn over speed."""
     figure = Figure(figsize=(7, 6), layout="constrained")
     above, below = figure.subplots(2, 1)
     above.plot(reading.track.t_s, 60 * reading.track.f_hz, color=INK, lw=1.6)
@@ -51,9 +51,9 @@ def spin_figure(reading: Reading) -> Figure:
         )
     # from a standstill: half a scale makes a small wobble look like a run-up
     above.set_ylim(bottom=0)
-    _plain(above, "seconds", "drum speed, rpm")
+    _plain(above, "seconds", "speed, rpm")
     _levels(below, reading, "this recording", INK, "-")
-    _plain(below, "drum speed, rpm", "shake once a turn, m/s²")
+    _plain(below, "speed, rpm", "shake once a turn, m/s²")
     return figure
 
 
@@ -64,7 +64,7 @@ def proof_figure(before: Reading, after: Reading) -> Figure:
     _levels(axes, before, "before", PALE, "--")
     _levels(axes, after, "after", ACCENT, "-")
     axes.legend(frameon=False)
-    _plain(axes, "drum speed, rpm", "shake once a turn, m/s²")
+    _plain(axes, "speed, rpm", "shake once a turn, m/s²")
     return figure
 
 

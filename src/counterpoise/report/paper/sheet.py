@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from counterpoise.catalog.family import Family
 from counterpoise.report.views.job import JobView
-from counterpoise.report.views.measures.handling import TIPPING, lifting_lines
+from counterpoise.report.views.measures.handling import lifting_lines, tips
 from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import OWNERS, EntryLine, figure_words
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
@@ -202,7 +203,7 @@ def _last(lines: Sequence[EntryLine], kind: str, joint: str) -> str:
 
 
 def _work(view: JobView) -> tuple[Part, ...]:
-    """The advised step with the panels on its way; after a repair, the spin that proves it."""
+    """The advised step with the panels on its way; after a repair, the run that proves it."""
     step = view.assessment.next
     # nothing is left to do: the sheet says how it ended instead
     if view.job.closed is not None or step is None or step.kind == "ending":
@@ -215,11 +216,11 @@ def _work(view: JobView) -> tuple[Part, ...]:
     return tuple(
         part
         for each in steps
-        for part in _parts(each, lifting_lines(each, view.family, view.figures))
+        for part in _parts(each, view.family, lifting_lines(each, view.family, view.figures))
     )
 
 
-def _parts(step: Step, lifting: tuple[str, ...]) -> list[Part]:
+def _parts(step: Step, family: Family, lifting: tuple[str, ...]) -> list[Part]:
     """The panels on the way, then the step; a caution that stands above already is not said twice.
 
     ``lifting``: what tipping this machine takes, said before it is tipped.
@@ -227,7 +228,7 @@ def _parts(step: Step, lifting: tuple[str, ...]) -> list[Part]:
     way: list[Part] = []
     above: tuple[str, ...] = ()
     for opening in step.openings:
-        cautions = (*opening.cautions, *(lifting if opening.access in TIPPING else ()))
+        cautions = (*opening.cautions, *(lifting if tips(family, opening.access) else ()))
         needs = _needs(opening.minutes, opening.people, opening.tools)
         title = f"Open first: {opening.title}"
         way.append(Part(title, needs, _not_in(above, cautions), opening.steps))

@@ -10,13 +10,15 @@ from typing import Literal
 from counterpoise.dynamics.answers.changes import changes, heaviest_change
 from counterpoise.dynamics.answers.what_if import WhatIf
 from counterpoise.dynamics.effects.table import showing_load
-from counterpoise.dynamics.machines.families import FAMILIES, build
+from counterpoise.dynamics.machines.families import build
 from counterpoise.errors import InputError
 from counterpoise.report.paper.sheet import Sheet, SheetSpin
 from counterpoise.report.views.job import JobView
 from counterpoise.report.views.machine_figures import own_machine
 from counterpoise.report.views.twin import simulated
 from counterpoise.report.views.twin_question import can_have, read_question, suspected_faults
+from counterpoise.workshop.jobs.in_motion import no_model
+from counterpoise.workshop.jobs.machine_features import known_features
 
 # matplotlib's drawing settings are shared between threads
 _one_at_a_time = Lock()
@@ -54,13 +56,14 @@ def _states(view: JobView) -> list[str]:
 
 
 def spin_of(view: JobView, *, form: Form = "wide") -> SheetSpin | None:
-    """What the machine does in a spin; None without a model of its kind or a fault to show.
+    """What the machine does in a spin; None without a fault to show, the reason without a model.
 
     ``form`` of its figure: ``wide`` for paper, ``tall`` for a phone, empty for none.
     """
+    why = no_model(view.family, known_features(view.family, view.job))
+    if why:
+        return SheetSpin("In motion", (f"{why}.",), "")
     # no empty box on the paper where the model has nothing to say
-    if view.family.id not in FAMILIES or not view.in_motion:
-        return None
     fault = fault_of(view)
     if not fault:
         return None

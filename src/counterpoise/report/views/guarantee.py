@@ -50,7 +50,7 @@ class Guarantees:
 
 def guarantees(
     workshop: Workshop,
-    family: str = "front_loader",
+    family: str,
     age_years: float = USUAL_AGE_YEARS,
     price_minor: int | None = None,
     repair: str = "",

@@ -18,6 +18,7 @@ from counterpoise.report.words.entry_lines import (
 from counterpoise.report.words.family_money import USED_FOR, FigureLine, assumed, figure_lines
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.jobs.entries import Job
+from counterpoise.workshop.jobs.in_motion import no_model
 from counterpoise.workshop.jobs.machine_features import known_features
 from counterpoise.workshop.jobs.machine_figures import KnownFigure, figures_of_job
 from counterpoise.workshop.jobs.settings import Settings
@@ -110,17 +111,9 @@ class JobView:
 
     @property
     def in_motion(self) -> bool:
-        """Whether the model in motion knows faults of this kind of machine."""
+        """Whether there is a model in motion of this very machine."""
         # a page that led to "no model of this" would be a door onto a wall
-        known = any(fault.twin for fault in self.family.faults.values())
-        if not known or self.family.features_against(
-            known_features(self.family, self.job), self.family.twin_needs
-        ):
-            return False
-        # the physics take a moment to load; a list of jobs needs none of them
-        from counterpoise.dynamics.machines.families import FAMILIES
-
-        return self.family.id in FAMILIES
+        return not no_model(self.family, known_features(self.family, self.job))
 
     @property
     def last(self) -> int:

@@ -82,7 +82,9 @@ def fit_job(
     given = own_machine(without_fitted(job), family).values(key, {})
     free = tuple(_model_name(family, figure) for figure in request.free)
     known = (request.load_kg, request.unbalance_kg)
-    spin_levels = levels_of(workshop.recordings.reading(recording), *known)
+    spin_levels = levels_of(
+        workshop.recordings.reading(recording, kind=workshop.recordings.kind(job)), *known
+    )
     named = _NamedLevels(spin_levels, (recording, *known))
     return spin_levels, _fit(key, named, tuple(given.items()), free)
 

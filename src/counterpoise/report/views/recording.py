@@ -18,6 +18,7 @@ from counterpoise.workshop.services.spin_evidence import (
 )
 
 if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
     from counterpoise.workshop.services.workshop import Workshop
 
 _PHASES = {
@@ -91,6 +92,7 @@ def recording_answer(workshop: Workshop, evidence: SpinEvidence) -> RecordingAns
     Raises RecordingError where the sound beside it cannot be read.
     """
     data = reading_data(evidence.reading, evidence.verdict)
+    family = workshop.family(evidence.job.intake.family)
     return RecordingAnswer(
         number=evidence.job.number,
         recording=evidence.recording,
@@ -98,15 +100,15 @@ def recording_answer(workshop: Workshop, evidence: SpinEvidence) -> RecordingAns
         role=evidence.role,
         # whoever puts it down later is refused if the job moved on
         last=evidence.job.entries[-1].number,
-        sentence=data["sentence"],
+        sentence=family.body.spoken(data["sentence"]),
         cannot_tell=data["cannot_tell"],
         with_baseline=data["with_baseline"],
         top_rpm=data["top_rpm"],
         told_rpm=evidence.top_rpm,
         groups=_groups(data),
         stretches=_stretches(data),
-        remarks=_remarks(data),
-        proof=_proof(evidence.proof) if evidence.proof else None,
+        remarks=tuple(map(family.body.spoken, _remarks(data, family))),
+        proof=_proof(evidence.proof, family) if evidence.proof else None,
         sound=sound_answer(workshop, evidence),
     )
 
@@ -120,21 +122,26 @@ def recording_svg(
     """
     job = workshop.jobs.get(number)
     top_rpm = top_rpm or workshop.recordings.metadata(recording).top_rpm
-    reading = workshop.recordings.reading(recording, top_rpm)
+    kind = workshop.recordings.kind(job)
+    reading = workshop.recordings.reading(recording, top_rpm, kind)
     # without one from before there is nothing to compare: the recording is drawn alone
     earlier = latest_before(job) if role == "after" else ""
-    before = other_reading(workshop, earlier, recording, top_rpm)
+    before = other_reading(workshop, earlier, recording, top_rpm, kind)
     return svg(proof_figure(before, reading) if before else spin_figure(reading))
 
 
-def _proof(proof: Proof) -> ProofAnswer:
-    return ProofAnswer(proof.result, proof.sentence, proof.rows)
+def _proof(proof: Proof, family: Family) -> ProofAnswer:
+    same = "Both times the same load, and the same programme."
+    advice = LOAD_ADVICE if family.body.spins else same
+    return ProofAnswer(proof.result, family.body.spoken(proof.sentence), proof.rows, advice)
 
 
 def _groups(data: ReadingData) -> tuple[GroupLine, ...]:
     likelihood = data["likelihood"]
     # a likelihood is relative; as weights the groups add up to one
     total = sum(likelihood.values())
+    if not total:
+        return ()
     lines = [
         GroupLine(group, WORDS[group], chance, likelihood[group] / total)
         for group, chance in data["groups"].items()
@@ -164,9 +171,9 @@ def _stretches(data: ReadingData) -> tuple[Stretch, ...]:
     )
 
 
-def _remarks(data: ReadingData) -> tuple[str, ...]:
+def _remarks(data: ReadingData, family: Family) -> tuple[str, ...]:
     remarks = [note["text"] for note in data["notes"]]
-    if data["given_up"]:
+    if data["given_up"] and family.body.spins:
         # first: a spin given up is what the owner complains of, the rest is about the recording
         remarks.insert(
             0, f"It set out to spin {data['attempts']} times and gave up {data['given_up']} times."

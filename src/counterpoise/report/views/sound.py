@@ -48,14 +48,15 @@ def sound_answer(workshop: Workshop, evidence: SpinEvidence) -> SoundAnswer | No
         return None
     name, wav = workshop.recordings.get(metadata.sound)
     _, recording = workshop.recordings.get(evidence.recording)
-    data = sound_of(wav, recording, evidence.top_rpm, metadata.sound_start_s)
+    data = sound_of(wav, recording, evidence.top_rpm, metadata.sound_start_s, evidence.reading.kind)
+    say = workshop.family(evidence.job.intake.family).body.spoken
     return SoundAnswer(
         name=name,
-        sentence=data["sentence"],
-        cannot_tell=data["cannot_tell"],
+        sentence=say(data["sentence"]),
+        cannot_tell=say(data["cannot_tell"]),
         lined_up=data["lined_up"],
         start_s=data["start_s"],
-        lines=tuple(sound_lines(data, evidence.reading.course.top_rpm)),
+        lines=tuple(map(say, sound_lines(data, evidence.reading.course.top_rpm))),
         tones=tuple((tone["order"], tone["over_db"]) for tone in data["tones"]),
         standing_hz=tuple(data["standing_hz"]),
         level=tuple((time_s, level_db) for time_s, level_db in data["level"]),

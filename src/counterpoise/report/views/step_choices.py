@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from counterpoise.catalog.family import CheckEntry, RepairEntry
+from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words.entry_lines import outcome_words
 from counterpoise.workshop.diagnosis.family_model import fits
@@ -47,6 +47,11 @@ _GROUPS = {
 }
 
 
+def _titles(family: Family) -> dict[str, str]:
+    # what does not spin is run
+    return _GROUPS if family.body.spins else _GROUPS | {"spin": "Run"}
+
+
 def step_groups(view: JobView) -> list[StepGroup]:
     """Every check and repair that fits this machine, by sort; a sort with none is left out."""
     # what was done may be done again: it is marked, not left out
@@ -56,7 +61,7 @@ def step_groups(view: JobView) -> list[StepGroup]:
     checks = [check for check in family.checks.values() if fits(check.needs, features)]
     groups = [
         StepGroup(title, tuple(_line("check", c, build, done) for c in checks if c.kind == kind))
-        for kind, title in _GROUPS.items()
+        for kind, title in _titles(family).items()
     ]
     repairs = tuple(
         _line("repair", r, build, done) for r in family.repairs.values() if fits(r.needs, features)

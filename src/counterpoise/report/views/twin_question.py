@@ -15,11 +15,13 @@ from counterpoise.dynamics.motion.run import Phone
 from counterpoise.errors import InputError
 from counterpoise.report.views.job import JobView
 from counterpoise.report.views.machine_figures import NOTHING, OwnMachine
-from counterpoise.report.words.machine_figures import FAMILY_WORDS, VALUE_WORDS
+from counterpoise.report.words.machine_figures import VALUE_WORDS
 from counterpoise.report.words.numbers import read_number
 from counterpoise.workshop.diagnosis.assessment import Suspect
 from counterpoise.workshop.jobs.entries import Job
+from counterpoise.workshop.jobs.in_motion import a_kind, has_model, no_model
 from counterpoise.workshop.jobs.machine_features import known_features
+from counterpoise.workshop.services.workshop import Workshop
 
 # the figures tell four lines apart: the sound machine and three faults
 MOST_FAULTS = 3
@@ -30,7 +32,7 @@ LIMITS = {
     "point_x": (-0.3, 0.3), "point_y": (-0.3, 0.3),
 }  # fmt: skip
 _FARTHEST = 1e12  # further than any figure of a machine; stiffnesses are the largest
-KINDS = tuple((key, FAMILY_WORDS[key]) for key in FAMILIES)
+KINDS = tuple((key, kind.title) for key, kind in FAMILIES.items())
 
 
 def read_question(
@@ -131,23 +133,33 @@ def model_kind(view: JobView) -> str:
 
 def model_kind_of(job: Job, family: Family) -> str:
     """The model's kind for a job's machine. Raises InputError, with the reason, without one."""
-    has, needs = known_features(family, job), family.twin_needs
-    # a machine known to be otherwise has no model; one not looked at has, by assumption
-    for name in family.features_against(has, needs):
-        feature = family.features[name]
+    refuse_without_model(family, known_features(family, job))
+    return family.id
+
+
+def refuse_without_model(family: Family, has: Mapping[str, str] | None = None) -> None:
+    """Raise InputError, with the reason, where there is no model of a machine of such features."""
+    why = no_model(family, has)
+    if why and has_model(family):
         raise InputError(
-            f"{feature.title} {feature.values[has[name]]}: there is no model in motion of such a"
-            f" machine, only of one with {feature.values[needs[name]]!r}",
+            why,
             field="features",
             remedy="Go back to the bench; if it is down wrong, correct the intake.",
         )
-    if family.id not in FAMILIES:
-        raise InputError(
-            f"There is no model in motion of a {family.title.lower()}",
-            field="family",
-            remedy="Go back to the bench.",
-        )
-    return family.id
+    if why:
+        kinds = " and of ".join(a_kind(kind.title) for kind in FAMILIES.values())
+        raise InputError(why, field="family", remedy=f"There is one of {kinds}.")
+
+
+def kind_asked(workshop: Workshop, key: str = "") -> str:
+    """The model's kind that was asked for by name, the first there is where none was.
+
+    Raises InputError where there is no model of the kind, or no such kind.
+    """
+    if key and key not in FAMILIES:
+        # a kind that the workshop knows is told apart from a slip of the pen
+        refuse_without_model(workshop.family(key))
+    return key or next(iter(FAMILIES))
 
 
 def assumptions(view: JobView) -> str:

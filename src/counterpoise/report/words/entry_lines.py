@@ -141,7 +141,8 @@ def _say(body: Body, family: Family, currency: str) -> tuple[str, str, str]:
         repair = family.repairs.get(body.repair)
         return "Repair", repair.title if repair else body.repair, "done"
     if isinstance(body, Proof):
-        return "Proof spin", "Proof spin", "ran true" if body.passed else "still not right"
+        title = family.proof_title
+        return title, title, "ran true" if body.passed else "still not right"
     return _say_rest(body, family, currency)
 
 

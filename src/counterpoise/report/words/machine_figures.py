@@ -1,4 +1,4 @@
-"""Plain words for the figures of the model in motion, its kinds, and places along the drum."""
+"""Plain words for the figures of the model in motion, and places along the drum."""
 
 from __future__ import annotations
 
@@ -35,7 +35,5 @@ VALUE_WORDS = {
     "ring_radius_m": "Radius of the balance ring",
     "ring_height_m": "Height of the balance ring",
 }
-# the kinds that have a model in motion; the catalog may know more
-FAMILY_WORDS = {"front_loader": "Front loader", "top_loader": "Top loader"}
 # of an unbalance: 0 at the hub to 1 at the opening
 PLACES = ((0.0, "at the hub"), (0.5, "in the middle of the drum"), (1.0, "at the opening"))

@@ -7,6 +7,7 @@ import numpy as np
 from counterpoise.spin.causes.alarm_bound import expected_bits
 from counterpoise.spin.causes.groups import GROUPS, PRIOR, WORDS
 from counterpoise.spin.causes.posterior import group_probabilities
+from counterpoise.spin.kind import expected_rpm
 from counterpoise.spin.reading import Reading
 
 # Of nine groups none is above a third: nothing to act on (estimate).
@@ -30,7 +31,8 @@ class Verdict:
     """Probability of each group under equal faults, and what multiplies a job's own prior.
 
     ``likelihood`` is relative to the most likely group; it is 1 everywhere when the recording
-    cannot tell. ``reason`` says why it cannot tell, "" if it can.
+    cannot tell. Both are empty for a kind of machine that no cause was rehearsed on. ``reason``
+    says why it cannot tell, "" if it can.
     """
 
     groups: dict[str, float]
@@ -49,6 +51,9 @@ class Verdict:
 
 def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
     """What a recording says of each group; ``baseline`` is one of the healthy machine, or None."""
+    # Nothing was rehearsed on machines of its kind: no group at all, rather than groups of washers.
+    if reading.kind.no_cause:
+        return Verdict({}, {}, True, reading.kind.no_cause, False)
     # The prior, and likelihoods of 1: a job that multiplies by them stays where it was.
     if reason := unusable_reason(reading):
         return Verdict(dict(PRIOR), dict.fromkeys(GROUPS, 1.0), True, reason, False)
@@ -86,8 +91,19 @@ def unusable_reason(reading: Reading) -> str:
             f"The recording is only {reading.recording.duration_s:.0f} s long; "
             "a spin takes a minute or more."
         )
+    if reading.too_slow:
+        expected = expected_rpm(reading.kind, reading.told_rpm) or 0.0
+        return (
+            f"At {reading.recording.rate_hz:.0f} readings a second {expected:.0f} rpm cannot be "
+            f"seen: that is {expected / 60:.0f} turns a second, and it takes "
+            f"{2.2 * expected / 60:.0f} readings a second or more. A phone's browser gives 50 to "
+            "100: record with a logging program at 200 or more."
+        )
     if reading.still:
         return "The phone lay still: no machine is running in this recording."
+    # What only turns is too slow to be followed, and need not be.
+    if not reading.kind.spins:
+        return ""
     # A fast drum counts however short it was seen.
     moving = np.isfinite(reading.track.f_hz).sum()
     if moving < LEAST_FRAMES and reading.course.top_rpm < SLOW_RPM:
@@ -97,6 +113,8 @@ def unusable_reason(reading: Reading) -> str:
 
 def sentence(verdict: Verdict) -> str:
     """One plain sentence for the bench, chances in percent."""
+    if not verdict.groups:
+        return verdict.reason
     if verdict.cannot_tell:
         return f"This recording cannot tell. {verdict.reason}"
     first, second = verdict.ranked[:2]

@@ -92,13 +92,13 @@ export class Still {
 }
 
 /** What this sensor can and cannot show, in words. */
-export function sensorWords(still, topRpm) {
+export function sensorWords(still, topRpm, turns = "drum") {
   const rate = still.rateHz;
   if (!rate) return "Waiting for the sensor.";
   const fastest = Math.floor((27 * rate) / 50) * 50;
   const words = [
     `This phone gives ${Math.round(rate)} readings a second${still.coarse ? `, rounded to ${still.stepMs2.toFixed(1)} m/s²` : ""}.`,
-    `The drum can be followed up to ${fastest} rpm, its second order up to half of that.`,
+    `The ${turns} can be followed up to ${fastest} rpm, its second order up to half of that.`,
   ];
   if (still.coarse) words.push("Browsers round on purpose, so that no page can tell one phone from another: a strong shake shows, a faint one drowns.");
   if (topRpm && topRpm > fastest) words.push(`Too slow for ${topRpm} rpm: pick a slower programme, or record with a logging program.`);

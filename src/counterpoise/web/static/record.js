@@ -9,7 +9,8 @@ const LONGEST_MS = 32 * 60 * 1000;
 const SETTLED_S = 20;
 
 const at = (id) => document.getElementById(id);
-const job = Number(at("record").dataset.job);
+const machine = at("record").dataset;
+const job = Number(machine.job);
 const keep = await openKeep();
 const say = (id, words) => {
   if (at(id).textContent !== words) at(id).textContent = words;
@@ -190,7 +191,10 @@ function topRpm() {
   const typed = at("top").value.trim().replace(",", ".");
   if (!typed) return null;
   const rpm = Number(typed);
-  if (!(rpm >= 200 && rpm <= 2500)) throw new Error("Spin speed: give a number from 200 to 2500, or leave it empty.");
+  const { slowest, fastest } = machine;
+  if (!(rpm >= Number(slowest) && rpm <= Number(fastest))) {
+    throw new Error(`Spin speed: give a number from ${slowest} to ${fastest}, or leave it empty.`);
+  }
   return rpm;
 }
 
@@ -199,10 +203,10 @@ function gauges() {
   say("lasts", `${Math.floor(lasts / 60)}:${String(lasts % 60).padStart(2, "0")}`);
   say("still", String(Math.floor(take.still.forS)));
   say("shake", take.still.shake.toFixed(1));
-  say("sensor", sensorWords(take.still, take.kept.topRpm));
+  say("sensor", sensorWords(take.still, take.kept.topRpm ?? (Number(machine.top) || null), machine.turns));
   if (take.recording) {
     const stopped = take.still.moved && take.still.forS >= SETTLED_S;
-    say("state", stopped ? "Still for a while. Has the drum stopped? Then press Stop." : take.still.moved ? "Recording. Hands off." : "Recording. Now start the spin.");
+    say("state", stopped ? `Still for a while. Has the ${machine.turns} stopped? Then press Stop.` : take.still.moved ? "Recording. Hands off." : `Recording. Now start the ${machine.run}.`);
     if (take.lastsMs > LONGEST_MS) stop();
   }
   take.trace.draw();

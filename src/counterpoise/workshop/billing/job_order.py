@@ -17,7 +17,6 @@ from counterpoise.workshop.parts.offers import Supply
 
 WORRYING = 0.05  # a fault less likely than this is not reckoned among what may turn out worse
 _MOST_WORSE = 5
-_PROOF_TITLE = "Spin that proves it"
 # How widely the minutes of a proof not yet run err, as a share: less than a repair, since the
 # machine sets the time (from memory).
 _PROOF_SPREAD = 0.2
@@ -114,14 +113,18 @@ def order_for(family: Family, work: Sequence[RepairEntry]) -> Order:
     """Work on a machine that is shut, with its proof; no job in particular."""
     # a guarantee is costed before there is a job: nothing is open, nothing done
     catalog = CatalogWork(family, frozenset(), {})
-    proof = Task("proof", _PROOF_TITLE, family.proof_minutes)
+    proof = Task("proof", _proof_words(family), family.proof_minutes)
     return Order(
         (*(catalog.task(entry) for entry in work), proof), catalog.positions(), catalog.parts()
     )
 
 
+def _proof_words(family: Family) -> str:
+    return f"{family.proof_word.capitalize()} that proves it"
+
+
 def proof_task(family: Family, job: Job) -> Task:
-    """The spin that proves the work: the minutes of the last that ran true, else the usual ones."""
+    """The run that proves the work: the minutes of the last that ran true, else the usual ones."""
     took = [
         entry.body.minutes
         for entry in since_comeback(job)
@@ -131,7 +134,7 @@ def proof_task(family: Family, job: Job) -> Task:
     minutes = took[-1] if took else None
     return Task(
         "proof",
-        _PROOF_TITLE,
+        _proof_words(family),
         family.proof_minutes if minutes is None else minutes,
         spread=0.0 if took else _PROOF_SPREAD,
     )

@@ -69,6 +69,7 @@ def quote_of(case: JobCase, assessment: Assessment, costing: Costing) -> Quote:
             free=costing.free,
             forbidden=leave_texts(must_not_leave(situation)),
             # what is agreed to or under way needs no more looking
+            proof=case.family.proof_title.lower(),
             still_to_do=step.title if step and step.kind == "check" and not costing.done else "",
         )
     )

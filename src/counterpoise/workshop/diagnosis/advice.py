@@ -14,6 +14,7 @@ from counterpoise.workshop.diagnosis.problem import WORKING_ENDING
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import NOT_THERE, NOT_THERE_LABEL
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
+from counterpoise.workshop.jobs.in_motion import a_kind
 
 # Minor units; a check worth less than this is said to change nothing.
 _LEAST_GAIN = 1.0
@@ -43,7 +44,7 @@ class Adviser:
         if self._situation.proven:
             return (
                 self._build.ending(WORKING_ENDING[self._situation.intake.owner]),
-                "The proof spin ran true.",
+                f"The {self._family.proof_title.lower()} ran true.",
                 "It runs true: nothing is left to check.",
             )
         # a decision to repair leaves the plan free to say which repair; any other ends the work
@@ -60,7 +61,8 @@ class Adviser:
         """The proof spin; where the machine must not be run yet, what comes before it."""
         step = self._build.proof()
         if not step.forbidden:
-            return step, "A repair counts once a spin has shown that it holds.", ""
+            proof = a_kind(self._family.proof_word)
+            return step, f"A repair counts once {proof} has shown that it holds.", ""
         # the plan begins with the check that clears it, where there is one, and runs nothing
         return self._step(self._plan.first), f"The proof must wait. {step.forbidden[0]}", ""
 

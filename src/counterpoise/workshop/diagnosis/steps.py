@@ -21,6 +21,7 @@ from counterpoise.workshop.diagnosis.part_texts import ready_lines
 from counterpoise.workshop.diagnosis.replay import Situation, panels_for
 from counterpoise.workshop.jobs.entries import NOT_THERE, NOT_THERE_LABEL
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
+from counterpoise.workshop.jobs.in_motion import a_kind
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 from counterpoise.workshop.parts.offers import NO_SUPPLY, Supply
 
@@ -152,7 +153,7 @@ class StepBuilder:
         )
 
     def proof(self, after: RepairEntry | None = None) -> Step:
-        """The spin that proves a repair, with its two answers.
+        """The run that proves a repair, with its two answers.
 
         ``after``: a repair that will be done before it; what it mends does not forbid the proof.
         """
@@ -161,11 +162,11 @@ class StepBuilder:
         return Step(
             kind="proof",
             id="proof",
-            title="Prove it on a spin",
+            title=f"Prove it on {a_kind(family.proof_word)}",
             # closing is not added: it was counted with the step that opened
             minutes=family.proof_minutes,
             people=1,
-            # nothing to open: a spin needs the machine shut, whatever stood open before
+            # nothing to open: it needs the machine shut, whatever stood open before
             tools=(),
             openings=(),
             cautions=(*forbidden, *caution_texts(family, family.proof_cautions)),

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
+from counterpoise.catalog.loader import first_family
 from counterpoise.workshop.jobs.choices import How, HowByHand, Safeguard
 from counterpoise.workshop.jobs.fields import (
     BY_PROGRAM,
@@ -51,8 +52,7 @@ class Intake:
     question to an owner is proposed.
     """
 
-    # the first kind of machine the workshop knew; phones and programs may leave it out
-    family: Annotated[Ident, SentAs("front_loader")]
+    family: Annotated[Ident, SentAs(first_family())]  # where none is sent, the first of the list
     owner: Annotated[Owner, SentAs("customer")]
     title: Annotated[Short, SentAs("")]
     # ids of the catalog; which of them a family knows is checked against it

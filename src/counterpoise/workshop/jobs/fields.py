@@ -21,6 +21,7 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Annotated, TypeVar, Union, get_args, get_origin, get_type_hints
 
+from counterpoise.catalog.body import FASTEST_RPM
 from counterpoise.errors import InputError
 
 # what is sent is shown on pages and printed on sheets
@@ -195,8 +196,8 @@ FileId = Annotated[str, Text(120)]
 # a day at one step is a slip: nobody spends it in a workshop
 Minutes = Annotated[float, Range(0, 24 * 60)]
 Number = Annotated[float, Range(-1e9, 1e9)]
-# slower than any spin, faster than any household machine (from memory)
-LEAST_RPM, MOST_RPM = 200, 2500
+# slower than any spin; faster than any household machine (from memory)
+LEAST_RPM, MOST_RPM = 200, FASTEST_RPM
 SpinRpm = Annotated[float, Range(LEAST_RPM, MOST_RPM)]
 Minor = Annotated[int, Whole(0, 10**11)]  # money in minor units
 # a new machine: one for nothing would make every repair a loss

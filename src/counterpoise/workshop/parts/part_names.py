@@ -32,7 +32,7 @@ class PartNames:
         self._known, self._searches = known, 0
         # titles are what people type: "Drain pump" is in both kinds of machines
         wanted = [families[family]] if family else list(families.values())
-        # "front_loader/drain_pump" is told apart even where the list is for another kind
+        # "family/part" is told apart even where the list is for another kind
         self._exact = {
             f"{f.id}/{part}": (f.id, part) for f in families.values() for part in f.parts
         }

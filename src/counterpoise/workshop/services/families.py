@@ -65,6 +65,10 @@ class Families(Mapping[str, Family]):
             )
         return next(iter(self._families.values()))
 
+    def usual(self, key: str = "") -> str:
+        """The id that was named; where none was, the only family there is, else the first."""
+        return key or next(iter(self._families), key)
+
     def title_of(self, family: str, item: str) -> str:
         """The name of a part or assembly; its id where the catalog no longer has it."""
         known = self._families.get(family)

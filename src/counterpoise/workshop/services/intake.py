@@ -55,7 +55,7 @@ def take_in(
 
 
 def _title(family: Family, complaints: Sequence[str]) -> str:
-    """What a job without a title is called: ``Front loader: shakes, walks``."""
+    """What a job without a title is called: ``Spin dryer: shakes, walks``."""
     titles = [family.complaints[key].title for key in complaints if key in family.complaints]
     # a line of the list of jobs holds two complaints, and the first are those told first
     listed = ", ".join(titles[:2]).lower()

@@ -35,10 +35,11 @@ class ImportedFile:
     jobs: tuple[Job, ...] = ()
 
 
-def read_file(workshop: Workshop, data: bytes, family: str = "front_loader") -> ImportedFile:
+def read_file(workshop: Workshop, data: bytes, family: str = "") -> ImportedFile:
     """Read the bytes of a file and check them against the catalog; nothing is stored.
 
-    ``family`` is that of the machines of a table, which names none. Raises InputError where the
+    ``family`` is that of the machines of a table, which names none; empty: the first there is.
+    Raises InputError where the
     file cannot be used.
     """
     text = _text(data)
@@ -46,8 +47,8 @@ def read_file(workshop: Workshop, data: bytes, family: str = "front_loader") -> 
     if text.lstrip().startswith(("{", "[")):
         return ImportedFile((workshop.jobs.check_import(_json(text)),))
     if is_repair_records(text):
-        workshop.family(family)
-        return _new_jobs(workshop, read_repair_records(text, family))
+        kind = workshop.family(workshop.families.usual(family))
+        return _new_jobs(workshop, read_repair_records(text, kind))
     raise InputError(
         "This is neither an exported job nor a table of repair records",
         field="file",
@@ -56,7 +57,7 @@ def read_file(workshop: Workshop, data: bytes, family: str = "front_loader") -> 
     )
 
 
-def take_in(workshop: Workshop, data: bytes, family: str = "front_loader") -> ImportedFile:
+def take_in(workshop: Workshop, data: bytes, family: str = "") -> ImportedFile:
     """Read a file and store all that can be used of it, in one transaction. Raises InputError."""
     read = read_file(workshop, data, family)
     return ImportedFile(read.job_files, read.remarks, workshop.jobs.add_all(read.job_files))

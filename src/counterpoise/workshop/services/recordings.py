@@ -5,10 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from counterpoise.spin.kind import USUAL_KIND, Kind
 from counterpoise.workshop.jobs.job_file import NO_METADATA, RecordingMetadata
+from counterpoise.workshop.services.machine_kinds import kind_of
 
 if TYPE_CHECKING:
     from counterpoise.spin.reading import Reading
+    from counterpoise.workshop.jobs.entries import Job
+    from counterpoise.workshop.services.families import Families
     from counterpoise.workshop.services.jobs import Jobs
     from counterpoise.workshop.store.store import Store
 
@@ -18,9 +22,10 @@ NamedFile = tuple[str, bytes]  # the name of a file as it came, and its bytes
 class Recordings:
     """The recordings of a workshop, by id (a digest of their bytes)."""
 
-    def __init__(self, store: Store, jobs: Jobs) -> None:
+    def __init__(self, store: Store, jobs: Jobs, families: Families) -> None:
         self._kept = store.recordings
         self._jobs = jobs
+        self._families = families
 
     def get(self, recording: str) -> NamedFile:
         """The file of a recording, as it came. Raises NotFoundError."""
@@ -30,8 +35,12 @@ class Recordings:
         """What was told of a recording: the programme's top speed in rpm, the sound beside it."""
         return self._kept.metadata(recording)
 
-    def reading(self, recording: str, top_rpm: float | None = None) -> Reading:
+    def reading(
+        self, recording: str, top_rpm: float | None = None, kind: Kind | None = None
+    ) -> Reading:
         """A recording read, with ``top_rpm`` or else the top speed told with it.
+
+        ``kind``: of what kind of machine it is, None for the usual one.
 
         Raises NotFoundError, RecordingError.
         """
@@ -39,7 +48,12 @@ class Recordings:
         from counterpoise.workshop.services.spin_readings import read_bytes
 
         # 0 rpm is no speed: it counts as not given
-        return read_bytes(self.get(recording)[1], top_rpm or self.metadata(recording).top_rpm)
+        told = top_rpm or self.metadata(recording).top_rpm
+        return read_bytes(self.get(recording)[1], told, kind or USUAL_KIND)
+
+    def kind(self, job: Job) -> Kind:
+        """Of what kind of machine a job's recordings are. Raises InputError."""
+        return kind_of(self._families.named(job.intake.family))
 
     def add(self, name: str, data: bytes, metadata: RecordingMetadata = NO_METADATA) -> str:
         """Keep bytes as they are, unread; returns their id. Raises InputError for their size."""
@@ -52,9 +66,9 @@ class Recordings:
         """
         from counterpoise.workshop.services.spin_readings import read_bytes
 
-        self._jobs.get(job)
+        kind = self.kind(self._jobs.get(job))
         # read before it is kept: the phone is still at the machine, so the spin can be repeated
-        read_bytes(file[1], top_rpm)
+        read_bytes(file[1], top_rpm, kind)
         # the last part only: browsers of old send whole paths
         name = Path(file[0]).name or "recording.csv"
         return self.add(name, file[1], RecordingMetadata(top_rpm=top_rpm))
@@ -69,10 +83,10 @@ class Recordings:
         """
         from counterpoise.workshop.services.spin_readings import sound_of
 
-        self._jobs.get(job)
+        kind = self.kind(self._jobs.get(job))
         name, data = self.get(recording)
         # read before it is kept: a sound that does not belong to this spin is refused
-        sound_of(file[1], data, self.metadata(recording).top_rpm, start_s)
+        sound_of(file[1], data, self.metadata(recording).top_rpm, start_s, kind)
         # sounds are recordings like others: kept once, found by their digest
         sound = self.add(Path(file[0]).name or "sound.wav", file[1])
         # the same bytes again: the store keeps one copy and adds what is newly told of it

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 from io import StringIO
 
+from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import OLDEST_YEARS, Body, Closed, Entry, Intake
 from counterpoise.workshop.jobs.job_file import JobFile
@@ -21,12 +22,6 @@ from counterpoise.workshop.jobs.job_file import JobFile
 NEEDED = ("id", "repair_status", "event_date")
 # the provider's own word for it before that of the standard
 _PRODUCT = ("partner_product_category", "product_category")
-# a washing machine in the languages of the records that there are
-_WASHES = re.compile(r"was(h|ch|mach)|vask|lave.?linge|lavatric|lavador|tv[äa]tt", re.IGNORECASE)
-# a whole name, so that 'washing machine hose' gets its remark
-_WHOLE_MACHINE = re.compile(
-    r"(washing ?machine|washer|waschmaschine|vaskemaskine|wasmachine|lave.?linge)", re.IGNORECASE
-)
 
 # What a group of faults says in the words of our complaints. The groups are coarse: one that mixes
 # several complaints is taken as the plainest of them, one that has nothing to do with the spin says
@@ -38,7 +33,7 @@ COMPLAINTS: Mapping[str, tuple[tuple[str, ...], str]] = {
     ),
     "drain_pump_leak": (
         ("water_left",),
-        "mixes drain, pump and leak: taken as water left in the drum",
+        "mixes drain, pump and leak: taken as water left in it",
     ),
     "door_lock_seal_hinge": ((), "mixes lock, seal and hinge: no complaint taken"),
     "electronics_pcb_switch": ((), "has no counterpart among the complaints: none taken"),
@@ -80,7 +75,18 @@ def is_repair_records(text: str) -> bool:
     return set(NEEDED) <= {name.strip() for name in header}
 
 
-def read_repair_records(text: str, family: str = "front_loader") -> RepairRecords:
+def called(family: Family) -> tuple[str, ...]:
+    """What tables of others call such a machine, in small letters; its own title where none is."""
+    return family.called or (family.title.casefold(),)
+
+
+def _name_of(family: Family) -> str:
+    # the first name is the one that the standard has for it
+    name = called(family)[0]
+    return name[:1].upper() + name[1:]
+
+
+def read_repair_records(text: str, family: Family) -> RepairRecords:
     """Read a table of repair records into jobs of a family.
 
     Raises InputError where it is no such table.
@@ -122,16 +128,16 @@ class _Record:
         self.row, self.line = row, line
         self.remarks: list[Remark] = []
 
-    def job_file(self, family: str) -> JobFile | None:
+    def job_file(self, family: Family) -> JobFile | None:
         """The job, or None where the line is of no use."""
         # first: an age is reckoned to the day of the event
         when = self._date()
-        useless = self._useless()
+        useless = self._useless(family)
         if useless or when is None:
             # of a line left out one reason is enough; earlier remarks on its fields go
             self.remarks = [Remark(self.line, f"{useless}: left out", left_out=True)]
             return None
-        self._note_product()
+        self._note_product(family)
         bodies: list[Body] = [self._intake(family, when)]
         # capitals differ by provider
         status = self.row["repair_status"].casefold()
@@ -147,7 +153,7 @@ class _Record:
             tuple(Entry(number, at, "import", body) for number, body in enumerate(bodies, 1))
         )
 
-    def _useless(self) -> str:
+    def _useless(self, family: Family) -> str:
         """Say why nothing can be made of the line; empty where something can."""
         # without it the same table taken in twice would make the same jobs twice
         if not self.row["id"]:
@@ -156,14 +162,15 @@ class _Record:
             return f"event_date {self.row['event_date']!r} is no date such as 2020-02-28"
         if self.row["repair_status"].casefold() not in ENDINGS:
             return f"repair_status {self.row['repair_status']!r} is none of {', '.join(ENDINGS)}"
-        return (
-            "" if _WASHES.search(self._product()) else f"{self._product()!r} is no washing machine"
-        )
+        product = self._product().casefold()
+        if any(name in product for name in called(family)):
+            return ""
+        return f"{self._product()!r} is no {_name_of(family).lower()}"
 
     def _product(self) -> str:
         return next((self.row[name] for name in _PRODUCT if self.row.get(name)), "")
 
-    def _intake(self, family: str, when: date) -> Intake:
+    def _intake(self, family: Family, when: date) -> Intake:
         # the licence of such tables asks for the source, and a hand wants to know it
         origin = ", ".join(
             self.row[name] for name in ("id", "data_provider", "country") if self.row.get(name)
@@ -175,17 +182,17 @@ class _Record:
             group and f"Group: {group}.",
         )
         return Intake(
-            family=family,
+            family=family.id,
             owner="customer",
-            title=f"Washing machine {self.row['id']}",
-            complaints=self._complaints(group),
+            title=f"{_name_of(family)} {self.row['id']}",
+            complaints=self._complaints(group, family),
             age_years=self._age(when),
             # free text of others: cut to what an intake may hold
             maker=self.row.get("brand", "")[:200],
             story=" ".join(part for part in story if part),
         )
 
-    def _complaints(self, group: str) -> tuple[str, ...]:
+    def _complaints(self, group: str, family: Family) -> tuple[str, ...]:
         if not group:
             self._say("says nothing of the trouble: no complaint taken")
             return ()
@@ -193,6 +200,9 @@ class _Record:
             self._say(f"fault_group_keyword {group!r} is not known: no complaint taken")
             return ()
         complaints, remark = COMPLAINTS[group]
+        if not set(complaints) <= set(family.complaints):
+            self._say(f"fault_group_keyword {group!r} is no complaint of this family: none taken")
+            return ()
         self._say(f"fault_group_keyword {group!r} {remark}")
         return complaints
 
@@ -229,10 +239,11 @@ class _Record:
         except ValueError:
             return None
 
-    def _note_product(self) -> None:
-        # the standard writes a group before the product: "Large home electrical ~ Washing machine"
+    def _note_product(self, family: Family) -> None:
+        # the standard writes a group before the product: "Large home electrical ~ Tumble dryer"
         named = self._product().rpartition("~")[2].strip()
-        if not _WHOLE_MACHINE.fullmatch(named):
+        # a whole name, so that the hose of a machine gets its remark
+        if named.casefold() not in called(family):
             self._say(
                 f"product {named!r} may be a part or another kind of machine: taken as the machine"
             )

@@ -7,19 +7,23 @@ from typing import TYPE_CHECKING, Literal
 
 from counterpoise.errors import InputError
 from counterpoise.spin import proof as spin_proof
-from counterpoise.spin.causes.verdict import Verdict, judge, sentence
+from counterpoise.spin.account import said
+from counterpoise.spin.causes.verdict import Verdict, judge
+from counterpoise.spin.kind import Kind
 from counterpoise.spin.reading import Reading
 from counterpoise.workshop.jobs.entries import COULD_NOT_TELL, Body, Finding, Note, Proof
+from counterpoise.workshop.jobs.in_motion import RECORDING
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
     from counterpoise.workshop.jobs.entries import Entry, Job
     from counterpoise.workshop.services.workshop import Workshop
 
-# the id under which a family lists the recording among its checks
-CHECK = "spin_recording"
+CHECK = RECORDING
 # sound: the machine in order, as a baseline for later; not a file with sound
 Role = Literal["before", "after", "sound"]
+# how the note of a recording begins that names no cause
+AS_IT_CAME = "Recorded before the repair."
 NOTHING_BEFORE = (
     "Cannot tell: there is no recording from before the repair in this job to compare with."
 )
@@ -45,7 +49,7 @@ class SpinEvidence:
     @property
     def sentence(self) -> str:
         """What the recording says of the cause, in one sentence."""
-        return sentence(self.verdict)
+        return said(self.reading, self.verdict)
 
 
 def spin_evidence(
@@ -59,13 +63,14 @@ def spin_evidence(
     name, _ = workshop.recordings.get(recording)
     # what is told now corrects what was told with the recording
     top_rpm = top_rpm or workshop.recordings.metadata(recording).top_rpm
-    reading = workshop.recordings.reading(recording, top_rpm)
+    kind = workshop.recordings.kind(job)
+    reading = workshop.recordings.reading(recording, top_rpm, kind)
     # a machine's own healthy spin is a better measure than that of its kind
-    baseline = other_reading(workshop, latest_healthy(job), recording, top_rpm)
+    baseline = other_reading(workshop, latest_healthy(job), recording, top_rpm, kind)
     verdict = judge(reading, baseline)
     proof = None
     if role == "after":
-        before = other_reading(workshop, latest_before(job), recording, top_rpm)
+        before = other_reading(workshop, latest_before(job), recording, top_rpm, kind)
         proof = (
             spin_proof.compare(before, reading)
             if before
@@ -75,7 +80,7 @@ def spin_evidence(
 
 
 def other_reading(
-    workshop: Workshop, other: str, recording: str, top_rpm: float | None
+    workshop: Workshop, other: str, recording: str, top_rpm: float | None, kind: Kind
 ) -> Reading | None:
     """Another recording of the job, read with its own told top speed, else with ``top_rpm``.
 
@@ -85,15 +90,24 @@ def other_reading(
     if not other or other == recording:
         return None
     return workshop.recordings.reading(
-        other, workshop.recordings.metadata(other).top_rpm or top_rpm
+        other, workshop.recordings.metadata(other).top_rpm or top_rpm, kind
     )
 
 
 def latest_before(job: Job) -> str:
-    """The id of the latest recording put down as a finding; empty where there is none."""
+    """The id of the latest recording of the machine as it came in; empty where there is none."""
     # standing ones only: a finding taken back is no evidence
     bodies = [entry.body for entry in reversed(job.standing)]
-    return next((b.recording for b in bodies if isinstance(b, Finding) and b.recording), "")
+    # of a kind without causes it is a note, told from others by how it begins
+    return next(
+        (
+            b.recording
+            for b in bodies
+            if (isinstance(b, Finding) or (isinstance(b, Note) and b.text.startswith(AS_IT_CAME)))
+            and b.recording
+        ),
+        "",
+    )
 
 
 def latest_healthy(job: Job) -> str:
@@ -117,12 +131,15 @@ def entry_of(
         return Note(text, recording=recording, healthy=True)
     # after a repair the causes are settled; what counts is whether it shakes less
     if evidence.proof is not None:
-        return _proof_entry(evidence.proof, recording, minutes, note)
+        return _proof_entry(evidence.proof, recording, minutes, (family, note))
+    words = f"{family.body.spoken(evidence.sentence)} {note}".strip()
+    # it names no cause, so there is no belief to move; what it says is kept for the comparison
+    if evidence.reading.kind.no_cause:
+        return Note(f"{AS_IT_CAME} {words}", recording=recording)
     if CHECK not in family.checks:
         raise InputError(
             "A recording is no check of this family", field="role", remedy="Keep it with a note"
         )
-    words = f"{evidence.sentence} {note}".strip()
     if evidence.verdict.cannot_tell:
         return Finding(CHECK, COULD_NOT_TELL, minutes=minutes, note=words, recording=recording)
     # the likelihoods go in unrounded; what is shown of them is rounded for the eye alone
@@ -148,15 +165,22 @@ def record_spin(
     return workshop.jobs.record(evidence.job.number, body, by=by, expected_last=expected_last)
 
 
-def _proof_entry(proof: spin_proof.Proof, recording: str, minutes: float | None, note: str) -> Body:
+def _proof_entry(
+    proof: spin_proof.Proof,
+    recording: str,
+    minutes: float | None,
+    remark: tuple[Family, str],
+) -> Body:
+    family, note = remark
+    said_of_it = family.body.spoken(proof.sentence)
     rows = "; ".join(
         f"{r.name} {_figure(r.before)} before, {_figure(r.after)} after ({r.unit})"
         for r in proof.rows
     )
-    words = " ".join(part for part in (proof.sentence, f"{rows}." if rows else "", note) if part)
+    words = " ".join(part for part in (said_of_it, f"{rows}." if rows else "", note) if part)
     if proof.result == spin_proof.CANNOT_TELL:
         # a proof that cannot tell is no proof: as a note it neither passes nor fails the machine
-        return Note(f"Proof spin recorded: cannot tell. {words}", recording=recording)
+        return Note(f"{family.proof_title} recorded: cannot tell. {words}", recording=recording)
     return Proof(proof.result == spin_proof.PASS, minutes, words, recording)
 
 

@@ -42,7 +42,7 @@ class Workshop:
         self.jobs = Jobs(store, self.families)
         self.stock = Stock(store, self.families, self.jobs)
         self.prices = Prices(store, self.families)
-        self.recordings = Recordings(store, self.jobs)
+        self.recordings = Recordings(store, self.jobs, self.families)
         # photos need no catalog, so the store answers for them itself
         self.photos = store.photos
         self.uploads = Uploads(store, self.jobs, self.recordings)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from counterpoise.workshop.parts.stock import Move, Receipt
 
-# no part of a washing machine costs more
+# no part of a machine of a household costs more
 _MOST_MINOR = 100_000_00
 # it has to fit on a label
 _LONGEST = 80

@@ -17,8 +17,9 @@ from counterpoise.report.views.measures.fields import (
 from counterpoise.workshop.diagnosis.assessment import Step
 from counterpoise.workshop.jobs.machine_figures import KnownFigure
 
-# panels of a family that are reached by tipping or laying the machine down
-TIPPING = ("tipped", "on_side")
+# kg; what one person may lift where all is at its best is less (NIOSH 94-110), so above it the
+# push and the angle at which it falls are said
+LIGHT_KG = lifting.LOAD_CONSTANT_KG
 # the figure of a family that is the weight of the whole machine
 MACHINE_MASS = "machine_kg"
 
@@ -36,7 +37,7 @@ def _lift(typed: TypedReadings) -> lifting.LiftAdvice:
 
 
 def _mass(typed: TypedReadings) -> float:
-    # of a machine nobody weighed: what washing machines weigh on average
+    # of a machine nobody weighed: what the bench takes as usual
     return typed.number_or("mass", spans.MACHINE_KG, lifting.MACHINE[0])
 
 
@@ -93,6 +94,12 @@ TIP = MeasurementForm(
 )
 
 
+def tips(family: Family, access: str) -> bool:
+    """Whether the machine is leaned or laid down to get there."""
+    entry = family.access.get(access)
+    return entry is not None and entry.tips
+
+
 def lifting_lines(
     step: Step | None, family: Family, figures: Mapping[str, KnownFigure] | None = None
 ) -> tuple[str, ...]:
@@ -100,10 +107,13 @@ def lifting_lines(
 
     ``figures`` are the machine's own, if any is known: then its weight is its own too.
     """
-    if step is None or not any(opening.access in TIPPING for opening in step.openings):
+    if step is None or not any(tips(family, opening.access) for opening in step.openings):
         return ()
     own = (figures or {}).get(MACHINE_MASS)
     # where nobody put down what this machine weighs, what its kind weighs is said instead
     mass_kg = own.value if own else family.typical_mass_kg
+    if mass_kg < LIGHT_KG:
+        # a light one is lifted down rather than tipped about its edge
+        return (f"This machine weighs about {mass_kg:g} kg. {lifting.lifting(mass_kg).sentence}",)
     tipping = lifting.tipping(lifting.TippedMachine(mass_kg=mass_kg))
     return (f"This machine weighs about {mass_kg:g} kg. {tipping.sentence}",)

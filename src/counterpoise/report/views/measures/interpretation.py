@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from io import BytesIO
 from urllib.parse import quote
 
-from counterpoise.bench.evidence import check_readings
+from counterpoise.bench.evidence import check_readings, readable
 from counterpoise.bench.quantity import Quantity, Result
+from counterpoise.catalog.body import MEASUREMENTS
 from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.errors import InputError
 from counterpoise.report.views.measures.fields import MeasurementForm, TypedReadings
+from counterpoise.report.words.machine_words import spoken, spoken_cautions
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.jobs.entries import Body, Finding, Note
 from counterpoise.workshop.jobs.finding_checks import outcome_of
@@ -89,21 +91,39 @@ def interpret(form: MeasurementForm, result: Result, family: Family) -> Interpre
     """A result in words and numbers, with the findings that it would put down."""
     # the form's own cautions stand first; one that the result repeats is not said twice
     cautions = (*form.cautions, *(caution.text for caution in result.cautions))
+
+    def say(text: str) -> str:
+        return spoken(text, family)
+
     return Interpretation(
         kind=form.kind,
         title=form.title,
-        cautions=tuple(dict.fromkeys(cautions)),
-        sentence=result.sentence,
-        remarks=tuple(getattr(result, "remarks", ())),
+        cautions=spoken_cautions(cautions, family),
+        sentence=say(result.sentence),
+        remarks=tuple(map(say, getattr(result, "remarks", ()))),
         numbers=_numbers(result),
-        says=tuple((part, words) for part, words in getattr(result, "says", ())),
+        says=tuple((say(part), say(words)) for part, words in getattr(result, "says", ())),
         counts=tuple(
             _counted(family.checks[check], quantity)
-            for check, quantity in check_readings(result).items()
-            # the bench may know more checks than this family has
-            if check in form.checks
+            for check, quantity in _readings(form, result, family)
         ),
     )
+
+
+def _readings(form: MeasurementForm, result: Result, family: Family) -> list[tuple[str, Quantity]]:
+    """Checks of the form that the result answers, each with its number in the check's unit."""
+    known, measures = check_readings(result), readable(result)
+    answers = []
+    for check in form.checks:
+        entry = family.checks[check]
+        kind, _, number = entry.measures.partition(".")
+        # the number it names; else the one that the bench knows by its id, or the usual of the kind
+        usual = MEASUREMENTS[kind][0] if kind and MEASUREMENTS[kind] else ""
+        quantity = measures.get(number) if number else known.get(check, measures.get(usual))
+        # degrees are no millimetres: a number in another unit answers nothing
+        if quantity and entry.reading and quantity.unit == entry.reading.unit:
+            answers.append((check, quantity))
+    return answers
 
 
 def asks_for_number(family: Family, check: str, features: Mapping[str, str]) -> bool:

@@ -16,6 +16,7 @@ from counterpoise.web.render import page
 from counterpoise.web.request_limits import MOST_BYTES
 from counterpoise.web.schemas import NoteIn, RetractionIn
 from counterpoise.workshop.jobs.entries import Note, Retraction
+from counterpoise.workshop.services.spin_evidence import AS_IT_CAME
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["evidence"])
@@ -44,7 +45,11 @@ class PhotoTaken(BaseModel):
 def evidence_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show everything put down, with a form for notes. Raises NotFoundError."""
     return page(
-        request, "job/evidence.html", view=job_view(workshop, number), most_mb=MOST_BYTES // 2**20
+        request,
+        "job/evidence.html",
+        view=job_view(workshop, number),
+        most_mb=MOST_BYTES // 2**20,
+        as_it_came=AS_IT_CAME,
     )
 
 

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from counterpoise.errors import InputError, ReadingError
 from counterpoise.report.views.job import JobView, Recorded, job_view, recorded
 from counterpoise.report.views.measures.fields import MeasurementForm, ReadingField
-from counterpoise.report.views.measures.forms import FORMS, form_for, values_to_confirm
+from counterpoise.report.views.measures.forms import form_for, kinds_for, values_to_confirm
 from counterpoise.report.views.measures.interpretation import (
     Interpretation,
     entry_bodies,
@@ -101,7 +101,9 @@ def _sheet(view: JobView, kind: str) -> MeasurementForm:
 def _sheets(view: JobView) -> list[MeasurementForm]:
     """Those that answer a check of this machine first."""
     # sorted keeps the order of the forms among equals.
-    return sorted((_sheet(view, kind) for kind in FORMS), key=lambda sheet: not sheet.checks)
+    return sorted(
+        (_sheet(view, kind) for kind in kinds_for(view.family)), key=lambda sheet: not sheet.checks
+    )
 
 
 def put_all(workshop: Workshop, number: int, sheet: MeasurementForm, sent: MeasuredIn) -> int:

@@ -9,12 +9,13 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from counterpoise.report.views.job import job_view
 from counterpoise.report.views.phone_recording import RecordSheet, record_sheet
+from counterpoise.report.words.machine_words import run_words
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.workshop.phone import code_for, phone_access
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import HEADERS
-from counterpoise.workshop.jobs.fields import SpinRpm
+from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM, SpinRpm
 from counterpoise.workshop.services.spin_evidence import Role
 from counterpoise.workshop.store.uploads import MOST_PARTS, UploadProgress
 
@@ -103,6 +104,10 @@ def record_page(
         code=code,
         phones=phone_access(request),
         acknowledged=acknowledged,
+        run=run_words(view.family),
+        fast_top=view.family.body.top_rpm if sheet.too_slow else "",
+        fastest_rpm=MOST_RPM,
+        slowest_rpm=LEAST_RPM,
     )
     # Set before the limits see the answer; those leave what is there.
     shown.headers.update(_POLICY)

@@ -14,12 +14,14 @@ from starlette.concurrency import run_in_threadpool
 
 from counterpoise.errors import InputError
 from counterpoise.report.views.job import Recorded, job_view, recorded
-from counterpoise.report.views.phone_recording import CAUTIONS, FILE_STEPS
+from counterpoise.report.views.measures.forms import kinds_for
+from counterpoise.report.views.phone_recording import file_steps, recording_cautions
 from counterpoise.report.views.recording import (
     RecordingAnswer,
     recording_answer,
     recording_svg,
 )
+from counterpoise.report.words.machine_words import run_words
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber
@@ -64,8 +66,9 @@ def recording_page(request: Request, workshop: WorkshopDep, number: JobNumber) -
         "job/recording_new.html",
         view=view,
         # what forbids the spin stands before what makes it safe
-        cautions=(*view.not_to_run, *CAUTIONS),
-        steps=FILE_STEPS,
+        cautions=(*view.not_to_run, *recording_cautions(view.family)),
+        steps=file_steps(view.family),
+        run=run_words(view.family),
         most_mb=MOST_BYTES // 2**20,
     )
 
@@ -184,14 +187,17 @@ def read_page(
 
     Raises NotFoundError, InputError where it cannot be read.
     """
+    view = job_view(workshop, number)
     answer = recording_answer(workshop, spin_evidence(workshop, number, recording, role, top_rpm))
     # For the drawing, which is fetched by a request of its own with the same question.
     asked = urlencode({"role": role} | ({} if top_rpm is None else {"top_rpm": f"{top_rpm:g}"}))
     return page(
         request,
         "job/recording.html",
-        view=job_view(workshop, number),
+        view=view,
         told=answer,
+        run=run_words(view.family),
+        tones="bearing_tones" in kinds_for(view.family),
         asked=asked,
         given_rpm=top_rpm,
     )

@@ -30,7 +30,7 @@ def sheet_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Re
     printed = with_spin(_sheet(view), view, drawn=False)
     # The number of the last entry in the address: a browser never shows the spin of yesterday's
     # suspects.
-    picture = f"/jobs/{number}/spin.svg?at={view.last}"
+    picture = f"/jobs/{number}/spin.svg?at={view.last}" if view.in_motion else ""
     return page(request, "job/sheet_page.html", view=view, sheet=printed, picture=picture, drawn="")
 
 

@@ -15,6 +15,7 @@ from counterpoise.report.views.twin import TwinAnswer, pictures, twin_answer
 from counterpoise.report.views.twin_question import (
     KINDS,
     assumptions,
+    kind_asked,
     model_kind,
     read_question,
     suspected_faults,
@@ -28,7 +29,7 @@ from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["twin"])
-Kind = Annotated[Ident, Query(description="Kind of machine: front_loader, top_loader.")]
+Kind = Annotated[Ident, Query(description="Kind of machine; empty: the first with a model.")]
 Fault = Annotated[str, Field(max_length=80)]
 # Three are worked out; up to twenty are read, so that the fourth gets a sentence and not a bare
 # 422.
@@ -124,24 +125,24 @@ def twin_page(
     workshop: WorkshopDep,
     figures: Figures,
     faults: Faults,
-    family: Kind = "front_loader",
+    family: Kind = "",
 ) -> Response:
     """Show what a machine of a kind does in a spin.
 
     Raises InputError naming the figure that cannot be.
     """
-    question = read_question(family, figures, tuple(faults))
+    question = read_question(kind_asked(workshop, family), figures, tuple(faults))
     return _page(request, workshop, None, question, twin_answer(question))
 
 
 @api.get("/twin")
-def twin(figures: Figures, faults: Faults, family: Kind = "front_loader") -> TwinAnswer:
+def twin(workshop: WorkshopDep, figures: Figures, faults: Faults, family: Kind = "") -> TwinAnswer:
     """What a machine of a kind does in a spin, sound and with each ``fault``.
 
     Every figure under ``values`` of the answer can be set by its name; a fault (422) names the one
     that cannot be.
     """
-    return twin_answer(read_question(family, figures, tuple(faults)))
+    return twin_answer(read_question(kind_asked(workshop, family), figures, tuple(faults)))
 
 
 @pages.get("/jobs/{number}/twin", include_in_schema=False)

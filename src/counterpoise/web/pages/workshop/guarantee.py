@@ -28,7 +28,7 @@ Price = Annotated[str, Query(max_length=20)]
 def guarantee_page(
     request: Request,
     workshop: WorkshopDep,
-    family: Ident = "front_loader",
+    family: Ident = "",
     age: Age = USUAL_AGE_YEARS,
     price: Price = "",
 ) -> Response:
@@ -37,7 +37,7 @@ def guarantee_page(
     Raises InputError where the family is unknown or the price is no sum.
     """
     asked = read_money(price, "price") if price.strip() else None
-    offers = guarantees(workshop, workshop.family(family).id, age, asked)
+    offers = guarantees(workshop, workshop.families.usual(family), age, asked)
     return page(
         request,
         "workshop/guarantee.html",
@@ -50,7 +50,7 @@ def guarantee_page(
 @api.get("/guarantee")
 def guarantee(
     workshop: WorkshopDep,
-    family: Ident = "front_loader",
+    family: Ident = "",
     age: Age = USUAL_AGE_YEARS,
     price: Price = "",
     repair: Ident = "",
@@ -61,5 +61,9 @@ def guarantee(
     (422) where the family is unknown or the price is no sum.
     """
     return guarantees(
-        workshop, family, age, read_money(price, "price") if price.strip() else None, repair
+        workshop,
+        workshop.families.usual(family),
+        age,
+        read_money(price, "price") if price.strip() else None,
+        repair,
     )

@@ -26,7 +26,8 @@ def ahead_text(analysis: Analysis, going: GoingOn, step: Step | None) -> str:
     if step.kind == "check":
         likely = "then most likely" if going.repaired >= _LIKELY else "then perhaps"
         return f'First the check; {likely} "{working}" ({often}).'
-    begin = "The proof spin" if step.kind == "proof" else "The repair"
+    proof = f"The {analysis.situation.family.proof_title.lower()}"
+    begin = proof if step.kind == "proof" else "The repair"
     return f'{begin} first; it comes to "{working}" {often}.'
 
 
