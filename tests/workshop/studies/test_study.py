@@ -14,10 +14,11 @@ from counterpoise.workshop.diagnosis.family_model import family_model
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
 from counterpoise.workshop.diagnosis.ways.first_step import told_since_repair
 from counterpoise.workshop.diagnosis.ways.irreversible import BY_HAND, ENDINGS
+from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies import study
 from counterpoise.workshop.studies.bench_world import BenchMachine, BenchWorld
-from counterpoise.workshop.studies.checkpoints import POLICIES, SLOW_POLICIES, StudyOrder
+from counterpoise.workshop.studies.checkpoints import ASKED_FOR, POLICIES, StudyOrder
 from counterpoise.workshop.studies.policies import DecisionMemory, policies
 from counterpoise.workshop.studies.simulated_jobs import SimulatedJob, value_if_known
 from counterpoise.workshop.studies.study import blocks, run_study
@@ -94,7 +95,8 @@ def test_bench_minutes_and_money_agree_for_a_policy_that_only_looks(bench):
     )
     assert played.minutes == pytest.approx(minutes)
     assert played.net == pytest.approx(
-        bench.settings.scrap_minor - minutes * bench.settings.bench_rate_minor / 60
+        money_of(bench.family, bench.settings).scrap_minor
+        - minutes * bench.settings.bench_rate_minor / 60
     )
 
 
@@ -131,7 +133,9 @@ def test_a_repair_of_another_kind_of_machine_costs_its_time_and_tells_the_kind(b
     assert not any(line.endswith("=failed") for line in work.history)
     # no parts went in, and nothing was proved
     minute = bench.settings.bench_rate_minor / 60
-    assert played.net == pytest.approx(bench.settings.scrap_minor - played.minutes * minute)
+    assert played.net == pytest.approx(
+        money_of(bench.family, bench.settings).scrap_minor - played.minutes * minute
+    )
 
 
 @pytest.mark.parametrize(("age", "wrongly"), [(1.0, 1.0), (60.0, 0.0)])
@@ -321,7 +325,7 @@ def test_a_perturbed_catalog_stays_within_its_ranges_and_changes_everything():
 
 def test_the_names_of_the_ways_are_those_of_the_contract():
     ways = policies(load_family("front_loader"), Effort(growths=1))
-    assert set(ways) == {*POLICIES, *SLOW_POLICIES}
+    assert set(ways) == {*POLICIES, *ASKED_FOR}
 
 
 def test_only_the_ways_asked_for_are_played_and_an_unknown_one_is_refused():

@@ -66,7 +66,7 @@ def assessment_of(analysis: Analysis) -> Assessment:
     held = analysis.held
     # why a proof must wait is said with the step itself
     if held and not held.proof and next_step and next_step.kind == "check":
-        why = held_text(held, adviser.title(held.action))
+        why = held_text(held, adviser.title(held.action), analysis.prices.settings.currency)
     # what is closed is not measured again
     strange = () if job.closed else strange_pairs(situation)
     forbidden = _forbidden(analysis)

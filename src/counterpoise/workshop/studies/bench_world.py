@@ -15,7 +15,7 @@ import numpy as np
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.arrays import Arrays
-from counterpoise.reasoning.kernels.bounds import hindsight
+from counterpoise.reasoning.kernels.perfect_information import perfect_information_values
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.evidence.complaint import UNMENTIONED_WEIGHT
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
@@ -205,7 +205,7 @@ class BenchWorld:
     def worth(
         self, machine: BenchMachine, faults: int, tried: frozenset[str], opened: frozenset[str]
     ) -> float:
-        """What a machine with these faults is worth to one who knows them, in minor units.
+        """What a machine with these faults is worth to one who knows them, in minor units, exactly.
 
         ``tried``: repairs that did not mend it; ``opened``: panels that stand open.
         """
@@ -217,4 +217,8 @@ class BenchWorld:
         known[faults] = 1.0
         done = sum(1 << i for i, each in enumerate(problem.repairs) if each.id in tried)
         open_ = sum(1 << i for i, each in enumerate(problem.access) if each.id in opened)
-        return float(hindsight(self._packed[key], known, done, open_, np.zeros(known.size)))
+        # not the bound of hindsight: what nobody could earn, nobody can regret
+        worth, parts = np.zeros(known.size), problem.hypotheses.one_less
+        return float(
+            perfect_information_values(self._packed[key], parts, known, done, open_, worth)
+        )

@@ -32,8 +32,8 @@ POLICIES = (
     "information",
     "checklist",
 )
-# Played only where they are asked for: each of their decisions takes long.
-SLOW_POLICIES = ("bench", "careful")
+# Played only where they are asked for: the planner with a rule less, and ways that take long.
+ASKED_FOR = ("no_look", "bench", "careful")
 # Of a job: net in minor units, minutes, chance of a comeback, chance that it was ended for good
 # although worth saving, what that cost, and what it cost as believed then, in minor units.
 PlayedJob = tuple[float, float, float, float, float, float]
@@ -96,14 +96,14 @@ class StudyOrder:
     def policies(self) -> tuple[str, ...]:
         """The names of the policies compared, ours first; the careful one only where asked for."""
         asked = {*(self.ways or POLICIES), *(["careful"] if self.careful else [])}
-        return tuple(name for name in (*POLICIES, *SLOW_POLICIES) if name in asked)
+        return tuple(name for name in (*POLICIES, *ASKED_FOR) if name in asked)
 
     def __post_init__(self) -> None:
         if self.jobs < 1:
             raise InputError(f"{self.jobs} jobs", field="jobs", remedy="Give one or more")
         for name in self.ways:
-            if name not in (*POLICIES, *SLOW_POLICIES):
-                known = ", ".join((*POLICIES, *SLOW_POLICIES))
+            if name not in (*POLICIES, *ASKED_FOR):
+                known = ", ".join((*POLICIES, *ASKED_FOR))
                 raise InputError(
                     f"there is no way of working {name[:60]!r}",
                     field="ways",

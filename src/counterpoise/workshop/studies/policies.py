@@ -22,7 +22,7 @@ from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.reasoning.problem import Problem, panels_needed
 from counterpoise.workshop.diagnosis.analysis import analyse
 from counterpoise.workshop.diagnosis.robust import careful_choice
-from counterpoise.workshop.diagnosis.ways.first_step import held_back
+from counterpoise.workshop.diagnosis.ways.first_step import held_by_hand, held_to_look
 from counterpoise.workshop.diagnosis.ways.irreversible import cannot_be_undone
 from counterpoise.workshop.studies.stand import Policy, Stand
 
@@ -79,8 +79,9 @@ def policies(
     # the checklist ends in it too: both then decide alike, and it is worked out once
     by_ratio = memory.remembering("plain", lambda stand, _: _by_ratio(stand.problem))
     one = Effort(growths=1)
+    no_look = memory.remembering("no_look", lambda stand, _: _held(stand, effort))
     deciding: dict[str, Policy] = {
-        "ours": lambda stand, _: _held(stand, effort),
+        "ours": lambda stand, history: _looked(stand, no_look(stand, history)),
         "as_before": lambda stand, _: _planned(stand.as_before(), effort),
         "no_waiting": lambda stand, _: _planned(stand, effort),
         "one_step": lambda stand, _: stand.planned(one, ratio_only=True).look.result().first,
@@ -89,6 +90,7 @@ def policies(
         "careful": lambda stand, _: careful_choice(stand.planned(effort), stand.evidence).action,
     }
     remembered = {name: memory.remembering(name, decide) for name, decide in deciding.items()}
+    remembered["no_look"] = no_look
     return {**remembered, "ratio": by_ratio, "checklist": _Checklist(family, by_ratio).next}
 
 
@@ -97,15 +99,22 @@ def _planned(stand: Stand, effort: Effort) -> Action:
 
 
 def _held(stand: Stand, effort: Effort) -> Action:
-    """The plan's first step, held back before what cannot be undone as the bench page holds it."""
+    """The plan's first step, or what goes by hand before it where that cannot be undone."""
     planned, case = stand.planned(effort), stand.case
     plan = planned.look.result()
     if not cannot_be_undone(planned.problem, plan.first, case.settings):
         return plan.first
     # what care chooses there waits for a check by hand where one is near
     action = careful_choice(planned, stand.evidence, plan).action
-    held = held_back(case, planned, action)
+    held = held_by_hand(case, planned, action)
     return Action("check", held.touch.check) if held else action
+
+
+def _looked(stand: Stand, action: Action) -> Action:
+    """The same, unless a look at what an ending would throw away comes first, as at the bench."""
+    # most steps are no ending: what a remembered one was decided on is not worked out again
+    look = held_to_look(stand.case, stand.problem, action) if action.kind == "ending" else None
+    return Action("check", look.touch.check) if look else action
 
 
 def _by_ratio(problem: Problem) -> Action:

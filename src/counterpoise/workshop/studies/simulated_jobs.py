@@ -15,7 +15,8 @@ from counterpoise.catalog.family import Family, RepairEntry
 from counterpoise.reasoning.actions import Action
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.replay import panels_for
-from counterpoise.workshop.diagnosis.ways.irreversible import ENDINGS, worth_if_known
+from counterpoise.workshop.diagnosis.ways.at_stake import LEAST_LOST, lost_by
+from counterpoise.workshop.diagnosis.ways.irreversible import ENDINGS
 from counterpoise.workshop.jobs.entries import Body, Entry, Finding, Job, Proof, RepairDone
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.answers import Answers
@@ -24,9 +25,6 @@ from counterpoise.workshop.studies.stand import Policy, Stand
 
 # A policy that neither ends nor repairs for so long is stopped: it would go on for ever.
 MOST_STEPS = 60
-# Minor units; a machine worth no more than this over its ending was hardly worth saving (from
-# memory: a quarter of an hour at the bench).
-LEAST_REGRET = 1000.0
 # No day of its own: nothing in a virtual job may hang on the calendar.
 _LONG_AGO = "2000-01-01T00:00:00Z"
 # Purposes of the streams of luck beside those of the answers.
@@ -142,16 +140,14 @@ class SimulatedJob:
         # what was tried and opened by then is sunk; what is left to do is done by one who knows
         saved = self._world.worth(self._machine, self._faults, self._tried, self._opened)
         lost = saved - brings
-        if lost > LEAST_REGRET:
+        if lost > LEAST_LOST:
             self.ended_wrongly += self._weight
             self.regret += self._weight * lost
 
     def _regret_by_belief(self, ending: str) -> float:
         """What an ending throws away on average, by what the bench believes, in minor units."""
         problem = self.stand().problem
-        index = [each.id for each in problem.endings].index(ending)
-        lost = worth_if_known(problem) - problem.ending_values[index]
-        return float(problem.prior @ np.where(lost > LEAST_REGRET, lost, 0.0))
+        return float(problem.prior @ lost_by(problem, ending))
 
     def _put(self, body: Body, words: str) -> None:
         self._bodies, self.history = (*self._bodies, body), (*self.history, words)

@@ -13,10 +13,11 @@ from counterpoise.catalog.family import CheckEntry
 from counterpoise.reasoning.actions import Action, ActionBounds, Plan
 from counterpoise.reasoning.kernels.bounds import check_opening
 from counterpoise.reasoning.planning.lookahead import Effort
+from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.evidence.contradictions import Contradiction
 from counterpoise.workshop.diagnosis.hazards import must_not_run
 from counterpoise.workshop.diagnosis.job_case import JobCase
-from counterpoise.workshop.diagnosis.phrases import minutes_text
+from counterpoise.workshop.diagnosis.phrases import amount, minutes_text
 from counterpoise.workshop.diagnosis.problem import (
     WORKING_ENDING,
     PlannedProblem,
@@ -24,6 +25,7 @@ from counterpoise.workshop.diagnosis.problem import (
     plan_problem,
 )
 from counterpoise.workshop.diagnosis.steps import StepBuilder
+from counterpoise.workshop.diagnosis.ways.at_stake import at_stake
 from counterpoise.workshop.diagnosis.ways.irreversible import (
     Bench,
     Touch,
@@ -55,29 +57,56 @@ class Held:
 
     ``again``: the contradiction for whose sake that check is done a second time, None for none.
     ``proof``: what waits is the proof of a repair, since the machine must not be run yet.
+    ``lost``: what ``action`` would throw away on average, in minor units, where that is why.
     """
 
     action: Action
     touch: Touch
     again: Contradiction | None = None
     proof: bool = False
+    lost: float = 0.0
 
 
 def held_back(case: JobCase, planned: PlannedProblem, action: Action) -> Held | None:
-    """What waits for a hand on what speaks for it; None where ``action`` need not wait."""
+    """What waits for a check before ``action``; None where that need not wait."""
+    return held_by_hand(case, planned, action) or held_to_look(case, planned.problem, action)
+
+
+def held_by_hand(case: JobCase, planned: PlannedProblem, action: Action) -> Held | None:
+    """What waits for a hand on what speaks for it, or for a second reading; None for neither."""
     situation = case.situation
     # a proof that must not be run waits for the check that clears it
     if situation.proof_due and action.kind != "repair" and (barred := must_not_run(situation)):
         keys = frozenset(key for each in barred for key in case.family.faults[each.fault].keys)
         clearing = clearing_check(bench_of(case, planned), keys)
         return Held(planned.look.result().first, clearing, proof=True) if clearing else None
-    # what evidence settles waits for nothing: a repair is proved, a decision carried out
-    if situation.proof_due or situation.proven or case.job.closed or decided_ending(case.job):
-        return None
-    if not cannot_be_undone(planned.problem, action, case.settings):
+    if _settled(case) or not cannot_be_undone(planned.problem, action, case.settings):
         return None
     touch = touch_first(bench_of(case, planned), action)
     return Held(action, touch) if touch else _held_to_repeat(case, planned, action)
+
+
+def held_to_look(case: JobCase, problem: Problem, action: Action) -> Held | None:
+    """The check that tells most of what ``action`` would throw away, where that is much."""
+    # at no minutes at all nothing waits
+    if _settled(case) or case.settings.touch_minutes <= 0.0:
+        return None
+    checks = case.family.checks
+    barred = must_not_run(case.situation)
+    never = frozenset(check.id for check in problem.checks if barred and checks[check.id].runs)
+    stake = at_stake(problem, action, never)
+    if stake is None:
+        return None
+    minutes = StepBuilder.of(case.situation).minutes(checks[stake.check])
+    return Held(action, Touch(stake.check, minutes, ()), lost=stake.lost)
+
+
+def _settled(case: JobCase) -> bool:
+    """Whether evidence settles what comes: a repair is proved, a decision carried out."""
+    situation = case.situation
+    return bool(
+        situation.proof_due or situation.proven or case.job.closed or decided_ending(case.job)
+    )
 
 
 def _held_to_repeat(case: JobCase, planned: PlannedProblem, action: Action) -> Held | None:
@@ -165,8 +194,14 @@ def beginning_with(planned: PlannedProblem, plan: Plan, check: str) -> Plan:
     return replace(plan, lower=chosen.lower, upper=upper, first=action, action_bounds=bounds)
 
 
-def held_text(held: Held, title: str) -> str:
+def held_text(held: Held, title: str, currency: str) -> str:
     """Why the check ``held.touch`` comes first; ``title`` is that of what waits for it."""
+    if held.lost:
+        return (
+            f'"{title}" cannot be undone, and by what is known so far it throws away'
+            f" {amount(round(held.lost), currency)} on average of what is worth saving. This check"
+            f" takes {minutes_text(held.touch.minutes)} and tells most of that for its cost."
+        )
     if not held.touch.faults and not held.again:
         return (
             f'"{title}" cannot be undone, and so far one has only heard of this machine. This check'
