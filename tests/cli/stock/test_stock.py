@@ -66,10 +66,15 @@ def test_an_estimate_reserves_on_request(call):
     assert "46.00 EUR" in call("job", "estimate", 1, "--part", "damper_set=new")[1]
 
 
+def test_a_part_that_a_family_has_needs_no_family(call):
+    assert call("stock", "receive", "pump")[0] == 0
+    assert "bench/pump" in call("stock", "list")[1]
+
+
 @pytest.mark.parametrize(
     "words",
     [
-        ("receive", "bench/nothing"), ("receive", "pump"), ("receive", "bench/pump", "--cost", "x"),
+        ("receive", "bench/nothing"), ("receive", "nothing"), ("receive", "bench/pump", "--cost", "x"),
         ("show", "bench/x"),
         ("count", 9, 1), ("undo", 9), ("shelve", 1, "damper_set=x"), ("shelve", 1, "pump"), ("label", 9, "x.pdf"),
         ("reserve", 1, "--job", 9),
