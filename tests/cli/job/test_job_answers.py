@@ -97,7 +97,13 @@ def test_the_list_says_the_same_in_both_ways(ask, run, number):
     ask("job", "new", "--family", "bench", "--title", "The second")
     lines = ask("job", "list")[1]
     assert [line["number"] for line in lines] == [2, 1]
-    assert {key for line in lines for key in line} == {"number", "title", "state", "open"}
+    assert {key for line in lines for key in line} == {
+        "number",
+        "title",
+        "state",
+        "open",
+        "trouble",
+    }
     text = flat(run("job", "list")[1])
     for line in lines:
         assert f"No. {line['number']} {line['title']} ({line['state']})" in text
