@@ -81,7 +81,7 @@ def test_files_that_come_change_and_go_are_noticed(folder):
     first = known["dryer"]
     assert known["dryer"] is first
     path = folder / "dryer.yaml"
-    path.write_text(path.read_text().replace("typical_mass_kg: ", "typical_mass_kg: 1", 1))
+    path.write_text(path.read_text().replace("typical_mass_kg: 12", "typical_mass_kg: 13", 1))
     assert known["dryer"].typical_mass_kg != first.typical_mass_kg
     assert known["dryer"].digest != first.digest
     path.unlink()
@@ -281,7 +281,7 @@ def test_changed_text_under_an_old_date_is_read_anew(folder):
     path = folder / "dryer.yaml"
     kept = shutil.copy2(path, folder / "kept")
     first = Catalog(folder)["dryer"]
-    path.write_text(path.read_text().replace("typical_mass_kg: ", "typical_mass_kg: 1", 1))
+    path.write_text(path.read_text().replace("typical_mass_kg: 12", "typical_mass_kg: 13", 1))
     shutil.copystat(kept, path)
     assert Catalog(folder)["dryer"].typical_mass_kg != first.typical_mass_kg
 
