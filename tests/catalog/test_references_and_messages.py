@@ -1,10 +1,12 @@
 """Names of a file, and the words for what is wrong with one."""
 
+from pathlib import Path
 from typing import Annotated
 
 import pytest
 from pydantic import Field, ValidationError
 
+from counterpoise.catalog.loader import inspect_family
 from counterpoise.catalog.schema.messages import (
     Amount,
     Chance,
@@ -208,3 +210,20 @@ def test_a_figure_from_nowhere_is_refused(source, words):
 def test_a_family_is_not_validated_without_its_names():
     with pytest.raises(TypeError, match="names known to it"):
         Figure.model_validate({"source": "guide"})
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "remedy"),
+    [
+        ("prior: 0.45", "prior: 45%", "write 0.45"),
+        ("prior: 0.45", "prior: '0,45'", "write 0.45"),
+        ("minutes: 2\n", "minutes: '1,5'\n", "write 1.5"),
+        ("price_minor: 1600", "price_minor: '16.00'", "money is in minor units: write 1600"),
+    ],
+)
+def test_a_number_written_another_way_is_told_as_it_must_be_written(tmp_path, old, new, remedy):
+    text = (Path(__file__).parent / "files" / "spin_dryer.yaml").read_text()
+    assert old in text
+    path = tmp_path / "spin_dryer.yaml"
+    path.write_text(text.replace(old, new, 1))
+    assert any(remedy in problem for problem in inspect_family(path).problems)

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 ROUND_PERCENT = 0.1
 # standard deviations: a value so far off will not be met, so nobody needs to know of the flip
 _FAR = 4.0
+# minor units: two options worth the same now cannot take the place of each other
+_TIE = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +171,8 @@ def hinges(case: OptionCase, option: int, best: int, most: int = 3) -> tuple[Hin
     become best.
     """
     open_ones = [i for i, item in enumerate(case.options) if item.available]
-    rivals = [i for i in open_ones if i != option]
+    worth = [expected(item, case.belief) for item in case.options]
+    rivals = [i for i in open_ones if i != option and abs(worth[i] - worth[option]) > _TIE]
     crossings = [h for line in lines(case) for h in _ends(case, line, (option, best), rivals)]
     nearest: dict[str, Hinge] = {}
     for hinge in sorted(crossings, key=lambda h: (h.sds, h.id)):

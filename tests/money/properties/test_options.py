@@ -238,3 +238,23 @@ def test_a_flip_within_the_rounding_is_said_as_that():
     assert "(now" not in said
     assert "only a little above" in said
     assert "(now" in _hinge(case, line, 30_000.0, 0).sentence
+
+
+def test_of_two_ways_worth_the_same_neither_takes_the_place_of_the_other():
+    """A new machine or the old one back: both owe the same, and rounding must not make a hinge of it."""
+    apart = np.array([0.0, 1e-9])
+
+    def case(behind):
+        return OptionCase(
+            belief=np.array([0.88, 0.12]),
+            options=(
+                Option("replace", "Replace", np.array([-3600.0, -3600.0])),
+                Option("hand_back", "Hand back", np.array([-3600.0, -3600.0]) - behind + apart),
+            ),
+            suspects={"a worn main bearing": np.array([False, True])},
+        )
+
+    assert all(not option.hinges for option in compare(case(0.0), np.random.default_rng(1)))
+    # worth less now, by more than a coin, it can take over where the suspect is likelier
+    behind = np.array([50.0, -100.0])
+    assert any(option.hinges for option in compare(case(behind), np.random.default_rng(1)))

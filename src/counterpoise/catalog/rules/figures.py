@@ -86,6 +86,15 @@ def _mean_count(family: Family) -> Iterator[Broken]:
         yield ("faults",), text
 
 
+def _says_nothing(family: Family) -> Iterator[Broken]:
+    for check in family.checks.values():
+        mildest = next(iter(check.outcomes))
+        for key, row in check.under.items():
+            if set(row) == {mildest}:
+                text = f"the row of {key} names only {mildest}, the mildest answer"
+                yield ("checks", check.id, "under"), text
+
+
 def _unknown_twin(family: Family) -> Iterator[Broken]:
     for fault in family.faults.values():
         states = {fault.twin_of(key) for key in fault.keys} - {None}
@@ -146,10 +155,17 @@ RULES = (
     ),
     Rule(
         "few_at_once",
-        "shipped",
+        "warning",
         "The priors sum to 1.0 to 1.5: few machines have two faults.",
         "scale the priors: each is a share of the machines brought in",
         _mean_count,
+    ),
+    Rule(
+        "rows_say_something",
+        "warning",
+        "A row under a check names an answer that its fault makes likelier, not the mildest alone.",
+        "name what this fault shows; what a row leaves over is the mildest answer",
+        _says_nothing,
     ),
     Rule(
         "known_twin",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Annotated, TypeVar, get_args, get_origin
 
@@ -174,9 +175,25 @@ KINDS = {
 }
 
 
+def _meant(kind: str, given: object) -> str:
+    """How to write a number that was written with a comma, a per cent or as whole money; or ""."""
+    text = str(given).strip()
+    if match := re.fullmatch(r"(\d+(?:\.\d+)?) ?%", text):
+        return f"chances are from 0 to 1: write {float(match[1]) / 100:g}"
+    if not (match := re.fullmatch(r"(\d+)[.,](\d+)", text)):
+        return ""
+    if kind == "float_type":
+        return f"write {match[1]}.{match[2]}" if "," in text else ""
+    if len(match[2]) == 2:
+        return f"money is in minor units: write {int(match[1] + match[2])}"
+    return ""
+
+
 def _words(model: type[BaseModel], inner: Loc, detail: ErrorDetails) -> str:
     kind, given, context = detail["type"], show(detail["input"]), detail.get("ctx", {})
     # the commonest mistakes first: a wrong type, then a number beyond its limits
+    if kind in {"float_type", "int_type"} and (meant := _meant(kind, detail["input"])):
+        return f"{given} is not {KINDS[kind].partition(';')[0]}; {meant}"
     if kind in KINDS:
         return f"{given} is not {KINDS[kind]}"
     if kind in LIMITS:

@@ -42,8 +42,14 @@ def check_file(ctx: click.Context, file: str, known: Catalog, as_json: bool) -> 
             click.echo(problem)
         for warning in warnings:
             click.echo(f"{warning} (warning)")
-        click.echo(f"{len(problems)} mistakes, {len(warnings)} warnings.{size}")
+        click.echo(
+            f"{_counted(len(problems), 'mistake')}, {_counted(len(warnings), 'warning')}.{size}"
+        )
     ctx.exit(1 if problems else 0)
+
+
+def _counted(number: int, word: str) -> str:
+    return f"{number} {word}" + ("" if number == 1 else "s")
 
 
 def _checked(file: str, known: Catalog) -> tuple[tuple[str, ...], tuple[str, ...], str]:
