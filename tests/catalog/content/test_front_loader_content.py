@@ -50,15 +50,16 @@ def test_a_recording_names_the_nine_groups_and_each_group_has_its_faults(family)
     assert (check.kind, check.exclusive, list(check.outcomes)) == ("spin", True, SPIN_GROUPS)
     grouped = {fault.spin_group for fault in family.faults.values()} - {None}
     assert grouped == set(SPIN_GROUPS)
+    sound = check.under["normal"]
     for fault in family.faults.values():
+        if fault.spin_group in {None, "nothing_found"}:
+            continue
         for key in fault.keys:
-            row = dict(check.under.get(key, {}))
-            row["nothing_found"] = 1 - sum(row.values())
-            if fault.spin_group is not None:
-                assert row[fault.spin_group] >= 0.2, key
-            if fault.spin_group not in {None, "nothing_found"} and not key.endswith(
-                (":early", ":corroded")
-            ):
+            row = check.under[key]
+            # rather silent than wrong: dampers are seldom called, but then it speaks for them
+            assert row[fault.spin_group] >= 2 * sound[fault.spin_group], key
+            # of all accusations the true one is the likeliest
+            if not key.endswith((":early", ":corroded")):
                 assert max(row, key=row.get) == fault.spin_group, key
 
 
