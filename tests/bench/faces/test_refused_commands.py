@@ -14,7 +14,7 @@ REFUSED = [
     ("counterweight --mass 12 --nominal 0", "nominal_kg", "possible: 0.5 to 30 kg"),
     ("dampers --in N --damper left 49 49 --sd 0", "sd_n", "without doubt"),
     ("lift --reach 0", "reach_cm", "possible: 10 to 300 cm"),
-    ("bearing-tones --size 6205 --rpm 0", "speed_rpm", "possible: 1 to 2000 rpm"),
+    ("bearing-tones --size 6205 --rpm 0", "speed_rpm", "possible: 1 to 3000 rpm"),
     ("level --front 0.3 --left 0.2 --within-deg 0", "within_deg", "0.05 to 10 degrees"),
     ("bounce --push 40 --count 3 --stiffness inf", "stiffness_n_per_m", "3000 to 40000 N/m"),
     ("windings --ohm 5.1,5.2 --at=-300", "temperature_c", "read it again"),

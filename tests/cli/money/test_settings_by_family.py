@@ -81,7 +81,7 @@ def test_a_figure_set_for_a_kind_is_taken_back_to_that_of_its_file(ask):
         (("set", "bench.scrap_minor=cheap"), "bench.scrap_minor", "digits"),
         (("set", "bench.new_machine_minor=1"), "bench.new_machine_minor", "from 10.00"),
         (("set", "bench.life_scale_years=0"), "bench.life_scale_years", "from 0.5 to 100"),
-        (("unset", "scrap_minor"), "scrap_minor", "front_loader.scrap_minor"),
+        (("unset", "scrap_minor"), "scrap_minor", "FAMILY.scrap_minor"),
         (("unset", "bunch.scrap_minor"), "bunch.scrap_minor", "Did you mean bench"),
         (("unset", "bench.scrap"), "bench.scrap", "scrap_minor"),
         (("show", "--family", "bunch"), "family", "Did you mean bench"),

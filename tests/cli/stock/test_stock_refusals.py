@@ -48,7 +48,7 @@ def folder(files, workshop, number):
         ("stock shelve 7", "There is no job 7"),
         ("stock shelve 7 pump", "There is no job 7"),
         ("stock show bench/pomp", "There is no part 'pomp'"),
-        ("stock show pump", "There is no part 'pump' for 'front_loader'"),
+        ("stock show pomp", "There is no part 'pomp' for 'bench'"),
         ("prices take-back 9", "There is no price list 9"),
         ("job repair 1 replace_dampers --from-shelf 9", "There is no lot 9"),
     ],

@@ -26,7 +26,7 @@ TABLE = HEADER + (
 def readings(monkeypatch):
     """Readings asked for, as (bytes, top speed in rpm); every recording counts as readable."""
     asked = []
-    monkeypatch.setattr(spin_readings, "read_bytes", lambda data, rpm: asked.append((data, rpm)))
+    monkeypatch.setattr(spin_readings, "read_bytes", lambda data, rpm, _: asked.append((data, rpm)))
     return asked
 
 
