@@ -38,6 +38,7 @@ BREAKS = {
     ],
     "complained_of": [("complaints: {no_spin: 0.5, wet: 0.6}", "complaints: {wet: 0.1}")],
     "few_at_once": [("prior: 0.45", "prior: 0.95")],
+    "all_accounted_for": [("prior: 0.45", "prior: 0.05")],
     "rows_say_something": [("brake_drags: {slow: 0.7, dead: 0.15}", "brake_drags: {true_run: 0.9}")],
     "known_twin": [("twin: heavy_load", "twin: heavy_lode")],
     "known_spin_group": [("twin: heavy_load", "spin_group: heavy_load")],

@@ -41,6 +41,7 @@ RECORDING = "spin_recording"
 FEWEST, MOST = 1.0, 1.5
 # Chances of hearing any complaint, added up: a fault that nobody complains of never comes in.
 HEARD = 0.2
+_SUM = "the priors, by the machines that can have the fault, sum to {:.2f}"
 LONGEST_STEP = 220  # characters; more is not read at a bench
 
 
@@ -74,16 +75,27 @@ def _not_complained_of(family: Family) -> Iterator[Broken]:
                 yield ("faults", fault.id, "complaints"), f"hardly anybody complains of {key}"
 
 
-def _mean_count(family: Family) -> Iterator[Broken]:
+def _mean_count(family: Family) -> float:
+    """Mean number of faults of a machine that comes in, by the machines that can have each."""
     mean = 0.0
     for fault in family.faults.values():
         fit = 1.0
         for feature, value in fault.needs.items():
             fit *= family.features[feature].share[value]
         mean += fault.prior * fit
-    if not FEWEST <= mean <= MOST:
-        text = f"the priors, by the machines that can have the fault, sum to {mean:.2f}"
-        yield ("faults",), text
+    return mean
+
+
+def _too_many(family: Family) -> Iterator[Broken]:
+    mean = _mean_count(family)
+    if mean > MOST:
+        yield ("faults",), _SUM.format(mean)
+
+
+def _too_few(family: Family) -> Iterator[Broken]:
+    mean = _mean_count(family)
+    if mean < FEWEST:
+        yield ("faults",), _SUM.format(mean)
 
 
 def _says_nothing(family: Family) -> Iterator[Broken]:
@@ -156,9 +168,16 @@ RULES = (
     Rule(
         "few_at_once",
         "warning",
-        "The priors sum to 1.0 to 1.5: few machines have two faults.",
+        "The priors sum to no more than 1.5: few machines have two faults.",
         "scale the priors: each is a share of the machines brought in",
-        _mean_count,
+        _too_many,
+    ),
+    Rule(
+        "all_accounted_for",
+        "shipped",
+        "The priors sum to at least 1.0: a machine that comes in has something.",
+        "add what is missing, or scale the priors",
+        _too_few,
     ),
     Rule(
         "rows_say_something",
