@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+# The id under which a family lists a recording of a spin among its checks; the outcomes are the
+# groups that a recording tells.
+RECORDING = "spin_recording"
+
 
 @dataclass(frozen=True, slots=True)
 class Reading:

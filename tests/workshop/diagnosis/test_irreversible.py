@@ -8,6 +8,7 @@ from counterpoise.catalog.loader import load_family
 from counterpoise.reasoning.actions import Action
 from counterpoise.workshop.diagnosis.analysis import analyse
 from counterpoise.workshop.diagnosis.assess import assess
+from counterpoise.workshop.diagnosis.hazards import BY_HAND
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.ways.at_stake import LEAST_LOST
 from counterpoise.workshop.diagnosis.ways.first_step import (
@@ -17,12 +18,11 @@ from counterpoise.workshop.diagnosis.ways.first_step import (
     untouched_text,
 )
 from counterpoise.workshop.diagnosis.ways.irreversible import (
-    BY_HAND,
     ENDINGS,
-    at_the_machine,
     cannot_be_undone,
     repair_price,
 )
+from counterpoise.workshop.diagnosis.ways.touch import at_the_machine
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     Decision,

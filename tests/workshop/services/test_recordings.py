@@ -7,6 +7,7 @@ import pytest
 from tests.spin.shared import recording_file
 from tests.workshop.small import FAMILY, INTAKE
 
+from counterpoise.catalog.check_parts import RECORDING
 from counterpoise.catalog.family import CheckEntry
 from counterpoise.catalog.loader import load_family
 from counterpoise.errors import ConflictError, InputError, NotFoundError, RecordingError
@@ -15,7 +16,6 @@ from counterpoise.spin.causes.groups import GROUPS
 from counterpoise.workshop.jobs.entries import Finding, Note, Proof
 from counterpoise.workshop.services.spin_evidence import (
     AS_IT_CAME,
-    CHECK,
     NOTHING_BEFORE,
     entry_of,
     latest_before,
@@ -30,10 +30,10 @@ SPIN = recording_file("r002").read_bytes()
 AFTER = recording_file("r003").read_bytes()
 SHORT = b"t,x,y,z\n" + b"".join(b"%.2f,0,0,9.81\n" % (i / 50) for i in range(500))
 SPIN_CHECK = CheckEntry(
-    CHECK, "Record a spin", "spin", 9, ("Tape the phone on.",), "What does it say?",
+    RECORDING, "Record a spin", "spin", 9, ("Tape the phone on.",), "What does it say?",
     {group: group for group in GROUPS}, {}, {}, "invented",
 )  # fmt: skip
-LISTENING = replace(FAMILY, checks=FAMILY.checks | {CHECK: SPIN_CHECK})
+LISTENING = replace(FAMILY, checks=FAMILY.checks | {RECORDING: SPIN_CHECK})
 UPLOAD = "a" * 32
 
 
@@ -86,7 +86,7 @@ class TestEvidence:
         evidence = spin_evidence(listening, number, key, "before")
         entry = record_spin(listening, evidence, 9.0, "by hand", "ada", 1)
         body = listening.jobs.get(number).entries[-1].body
-        assert (entry.number, body.check, body.recording) == (2, CHECK, key)
+        assert (entry.number, body.check, body.recording) == (2, RECORDING, key)
         assert body.note == f"{evidence.sentence} by hand"
         likelihood = evidence.verdict.likelihood
         total = sum(likelihood.values())

@@ -11,9 +11,10 @@ from counterpoise.errors import InputError
 from counterpoise.reasoning.actions import Action
 from counterpoise.reasoning.planning.lookahead import Effort
 from counterpoise.workshop.diagnosis.family_model import family_model
+from counterpoise.workshop.diagnosis.hazards import BY_HAND
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
 from counterpoise.workshop.diagnosis.ways.first_step import told_since_repair
-from counterpoise.workshop.diagnosis.ways.irreversible import BY_HAND, ENDINGS
+from counterpoise.workshop.diagnosis.ways.irreversible import ENDINGS
 from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies import study

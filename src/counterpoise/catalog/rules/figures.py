@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from counterpoise.catalog.check_parts import RECORDING
 from counterpoise.catalog.rules.rule import Broken, Rule, fault_keys, places
 
 if TYPE_CHECKING:
@@ -35,8 +36,6 @@ TWINS = frozenset(
         "ring_empty",
     }
 )
-# The check that is a recording of a spin; its outcomes are the groups that a recording tells.
-RECORDING = "spin_recording"
 # Mean number of faults of a machine brought in: few have two (from memory).
 FEWEST, MOST = 1.0, 1.5
 # Chances of hearing any complaint, added up: a fault that nobody complains of never comes in.

@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from counterpoise.catalog.check_parts import RECORDING
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from counterpoise.catalog.family import Family
-
-
-# the id under which a family lists a recording among its checks
-RECORDING = "spin_recording"
 
 
 def a_kind(title: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from counterpoise.catalog.check_parts import RECORDING
 from counterpoise.errors import InputError
 from counterpoise.spin import proof as spin_proof
 from counterpoise.spin.account import said
@@ -12,14 +13,12 @@ from counterpoise.spin.causes.verdict import Verdict, judge
 from counterpoise.spin.kind import Kind
 from counterpoise.spin.reading import Reading
 from counterpoise.workshop.jobs.entries import COULD_NOT_TELL, Body, Finding, Note, Proof
-from counterpoise.workshop.jobs.in_motion import RECORDING
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
     from counterpoise.workshop.jobs.entries import Entry, Job
     from counterpoise.workshop.services.workshop import Workshop
 
-CHECK = RECORDING
 # sound: the machine in order, as a baseline for later; not a file with sound
 Role = Literal["before", "after", "sound"]
 # how the note of a recording begins that names no cause
@@ -136,18 +135,18 @@ def entry_of(
     # it names no cause, so there is no belief to move; what it says is kept for the comparison
     if evidence.reading.kind.no_cause:
         return Note(f"{AS_IT_CAME} {words}", recording=recording)
-    if CHECK not in family.checks:
+    if RECORDING not in family.checks:
         raise InputError(
             "A recording is no check of this family", field="role", remedy="Keep it with a note"
         )
     if evidence.verdict.cannot_tell:
-        return Finding(CHECK, COULD_NOT_TELL, minutes=minutes, note=words, recording=recording)
+        return Finding(RECORDING, COULD_NOT_TELL, minutes=minutes, note=words, recording=recording)
     # the likelihoods go in unrounded; what is shown of them is rounded for the eye alone
     likelihood = evidence.verdict.likelihood
     # only ratios matter to the belief; weights of sum 1 are easier to read in an export
     total = sum(likelihood.values())
-    weights = tuple(likelihood[outcome] / total for outcome in family.checks[CHECK].outcomes)
-    return Finding(CHECK, "", weights=weights, minutes=minutes, note=words, recording=recording)
+    weights = tuple(likelihood[outcome] / total for outcome in family.checks[RECORDING].outcomes)
+    return Finding(RECORDING, "", weights=weights, minutes=minutes, note=words, recording=recording)
 
 
 def record_spin(

@@ -27,13 +27,11 @@ from counterpoise.workshop.diagnosis.problem import (
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.diagnosis.ways.at_stake import at_stake
 from counterpoise.workshop.diagnosis.ways.irreversible import (
-    Bench,
-    Touch,
-    at_the_machine,
     cannot_be_undone,
     clearing_check,
     touch_first,
 )
+from counterpoise.workshop.diagnosis.ways.touch import Bench, Touch, at_the_machine
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     COULD_NOT_TELL,
