@@ -21,6 +21,7 @@ from counterpoise.workshop.diagnosis.assessment import OptionView
 STYLES = {
     "style.css": ("counterpoise.web", "static"),
     "sheet.css": ("counterpoise.report.paper", "templates"),
+    "figures.css": ("counterpoise.report.figures", "."),
 }
 # The recorder is all that runs in a browser: every other page works without a script.
 SCRIPTS = ("record.js", "keep.js", "motion.js")

@@ -182,7 +182,7 @@ def _find_out(page):
 def _decide(page):
     _press(page, page.get_by_role("link", name="Decide: Repair and hand back"))
     page.get_by_label("Price agreed").fill("120.50")
-    _press(page, page.get_by_role("button", name="Put the decision down"))
+    _press(page, page.get_by_role("button", name="Save the decision"))
 
 
 def _repair(page):

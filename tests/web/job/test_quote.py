@@ -1,5 +1,7 @@
 import pytest
 
+from counterpoise.workshop.jobs.entries import Decision
+
 YES = {
     "answer": "repair_hand_back",
     "agreed_by": "Mrs Ode",
@@ -48,6 +50,38 @@ def test_a_yes_is_kept_with_price_ceiling_work_and_name(client, workshop, number
         in client.get(f"/jobs/{number}/quote").text
     )
     assert "quote accepted by Mrs Ode" in client.get(f"/jobs/{number}/evidence").text
+
+
+def test_an_accepted_quote_stays_in_sight_and_is_not_put_again(client, workshop, number):
+    assert "What did the customer say?" in client.get(f"/jobs/{number}/quote").text
+    client.post(f"/api/jobs/{number}/quote", json=YES)
+    ceiling = workshop.jobs.get(number).decision.ceiling_minor
+    for page in ("quote", "decision"):
+        text = client.get(f"/jobs/{number}/{page}").text
+        assert "50.88 EUR" in text
+        assert f"at most {ceiling / 100:.2f} EUR" in text
+        assert "What did the customer say?" not in text
+    # dearer than the ceiling is another matter, and is asked
+    workshop.change_settings({"labour_rate_minor": 4 * workshop.settings().labour_rate_minor})
+    dear = client.get(f"/jobs/{number}/quote").text
+    assert "What did the customer say?" in dear
+    assert "this is not what was agreed" in dear
+
+
+def test_other_work_than_was_agreed_is_asked_for(client, workshop, number):
+    workshop.jobs.record(
+        number,
+        Decision("repair_hand_back", 900, quoted_minor=900, ceiling_minor=90_000, repairs=()),
+    )
+    assert "this is not what was agreed" in client.get(f"/jobs/{number}/quote").text
+
+
+def test_the_price_is_drawn_by_what_it_is_for(client, number):
+    made = client.get(f"/api/jobs/{number}/quote").json()
+    assert sum(share["minor"] for share in made["made_of"]) == made["price_minor"]
+    page = client.get(f"/jobs/{number}/quote").text
+    chart = page[page.index("<svg xmlns") : page.index("</svg>")]
+    assert all(share["title"] in chart for share in made["made_of"])
 
 
 @pytest.mark.parametrize("way", ["hand_back", "replace"])

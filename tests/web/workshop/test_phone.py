@@ -90,6 +90,7 @@ def test_only_looks_and_root_are_open(phone):
     for path in (
         "/style.css",
         "/sheet.css",
+        "/figures.css",
         "/mark.svg",
         "/record.js",
         "/keep.js",

@@ -5,12 +5,32 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from markupsafe import Markup
+
+from counterpoise.money.estimate import Estimate
+from counterpoise.report.figures.money_axis import Amount, money_axis
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import TAKEN
 from counterpoise.workshop.billing.costing import Costing
 from counterpoise.workshop.billing.terms import AS_USUAL, Terms
 from counterpoise.workshop.services.quote_answers import Passage, quote_job
+
+# kinds of the lines of an estimate, as a customer would sort them
+_SHARES: dict[str, tuple[str, ...]] = {
+    "Finding the fault, and work": ("diagnosis", "access", "labour", "steps"),
+    "Parts and small material": ("part", "consumables"),
+    "Coming to your place": ("callout",),
+    "Taken off": ("discount", "guarantee"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PriceShare:
+    """What a share of the price is for, in words, and its minor units before tax."""
+
+    title: str
+    minor: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +68,49 @@ class QuotePaper:
     answer: str
     advice: str
     heading: str = "Quote"
+    # what the price is made of, tax last; empty where nothing is charged
+    made_of: tuple[PriceShare, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """What a customer agreed to pay: price and ceiling (or empty) in words, by whom (or empty).
+
+    ``work`` are the titles of the repairs it is for; empty where it was agreed without a quote.
+    """
+
+    price: str
+    ceiling: str
+    by: str
+    work: tuple[str, ...]
+    repairs: tuple[str, ...]
+    ceiling_minor: int | None
+
+
+def agreed(view: JobView) -> Agreed | None:
+    """What was agreed for the repair; None where nothing was, or the answer was no."""
+    decision = view.job.decision
+    if decision is None or decision.option not in TAKEN or decision.agreed_minor is None:
+        return None
+    ceiling, known = decision.ceiling_minor, view.family.repairs
+    return Agreed(
+        price=numbers.money(decision.agreed_minor, view.currency),
+        ceiling="" if ceiling is None else numbers.money(ceiling, view.currency),
+        by=decision.agreed_by,
+        # a repair that the family no longer has keeps its id
+        work=tuple(known[key].title if key in known else key for key in decision.repairs),
+        repairs=decision.repairs,
+        ceiling_minor=ceiling,
+    )
+
+
+def asks_again(view: JobView, paper: QuotePaper) -> bool:
+    """Whether a quote is to be answered: no accepted one covers this work at this price."""
+    done = agreed(view)
+    if done is None or done.ceiling_minor is None:
+        return True
+    # other work was never agreed to, and above the ceiling one asks before going on
+    return not set(paper.repairs) <= set(done.repairs) or paper.price_minor > done.ceiling_minor
 
 
 def quote_paper(view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_USUAL) -> QuotePaper:
@@ -83,7 +146,27 @@ def quote_paper(view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_US
         heading="First estimate" if quote.first else "Quote",
         # one more check that pays comes before a price is promised
         advice=step.title if step and step.kind == "check" else "",
+        made_of=() if costing.free else _made_of(costing.estimate),
     )
+
+
+def _made_of(estimate: Estimate) -> tuple[PriceShare, ...]:
+    """The price by what it is for, and the tax; shares of nothing are left out."""
+    shares = [
+        PriceShare(title, sum(line.net_minor for line in estimate.lines if line.kind in kinds))
+        for title, kinds in _SHARES.items()
+    ]
+    shares.append(PriceShare("Tax", estimate.tax_minor))
+    return tuple(share for share in shares if share.minor)
+
+
+def price_figure(paper: QuotePaper) -> Markup:
+    """The shares of the price as bars from nought; empty where nothing is charged."""
+    shares = [
+        Amount(share.title, share.minor, min(0, share.minor), max(0, share.minor))
+        for share in paper.made_of
+    ]
+    return money_axis(shares, paper.currency, exact=True)
 
 
 def _not_known(costing: Costing) -> tuple[Passage, ...]:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
+from markupsafe import Markup
+
 from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
 from counterpoise.money import RepairOrNew, Replacement, repair_or_new
+from counterpoise.report.figures.money_axis import Amount, money_axis
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words.family_money import REPLACING, FigureLine, assumed, figure_lines
 from counterpoise.workshop.jobs.family_money import money_of
@@ -117,3 +120,13 @@ def against_new(view: JobView) -> RepairOrNew | None:
         works=max(costing.works, _LEAST_CHANCE),
         currency=view.currency,
     )
+
+
+def ways_figure(view: JobView) -> Markup:
+    """The ways that are open, on one axis of money with their 80 % ranges; empty without any."""
+    amounts = [
+        Amount(way.title, way.value_minor, way.low_minor, way.high_minor, leads=way.best)
+        for way in view.assessment.options
+        if way.available
+    ]
+    return money_axis(amounts, view.currency)

@@ -8,7 +8,8 @@ from fastapi import APIRouter, Request, Response
 
 from counterpoise.money import RepairOrNew
 from counterpoise.report.views.job import JobView, Recorded, job_view, preselected_option, recorded
-from counterpoise.report.views.worth import against_new, leaving, untouched
+from counterpoise.report.views.quote import agreed
+from counterpoise.report.views.worth import against_new, leaving, untouched, ways_figure
 from counterpoise.report.words.family_money import FigureLine
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
@@ -104,6 +105,8 @@ def decision_page(
         worth=against_new(view),
         untouched=untouched(view),
         leaving=leaving(view),
+        agreed=agreed(view),
+        figure=ways_figure(view),
     )
 
 

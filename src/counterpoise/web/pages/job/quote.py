@@ -10,7 +10,13 @@ from pydantic import Field, StringConstraints
 from counterpoise.money.order import Quality
 from counterpoise.report.paper.pdf import quote_pdf
 from counterpoise.report.views.job import Recorded, job_view, recorded
-from counterpoise.report.views.quote import QuotePaper, quote_paper
+from counterpoise.report.views.quote import (
+    QuotePaper,
+    agreed,
+    asks_again,
+    price_figure,
+    quote_paper,
+)
 from counterpoise.report.views.worth import leaving
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
@@ -70,11 +76,16 @@ def quote_page(
 ) -> Response:
     """Show the quote, and ask for the customer's answer. Raises NotFoundError, InputError."""
     view = job_view(workshop, number)
+    paper = quote_paper(view, repairs, terms)
     return page(
         request,
         "job/quote.html",
         view=view,
-        paper=quote_paper(view, repairs, terms),
+        paper=paper,
+        # a quote that was accepted is not put to anybody again
+        asking=asks_again(view, paper),
+        agreed=agreed(view),
+        figure=price_figure(paper),
         terms=terms,
         leaving=leaving(view),
     )
