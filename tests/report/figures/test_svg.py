@@ -4,10 +4,9 @@ import re
 from xml.etree import ElementTree as ET
 
 import pytest
-from tests.spin.shared import recording_file
 
 from counterpoise.dynamics.answers.what_if import WhatIf
-from counterpoise.report.figures import dynamics, spin, style
+from counterpoise.report.figures import dynamics, style
 from counterpoise.report.figures.dynamics import (
     feet_figure,
     lower_envelope,
@@ -20,8 +19,6 @@ from counterpoise.report.figures.dynamics import (
 )
 from counterpoise.report.views.twin import pictures, simulated
 from counterpoise.report.views.twin_question import read_question
-from counterpoise.spin.files.read import read_recording
-from counterpoise.spin.reading import read_spin
 
 SVG = "{http://www.w3.org/2000/svg}"
 QUESTION = read_question("front_loader", {}, ("damper_weak",))
@@ -30,11 +27,6 @@ QUESTION = read_question("front_loader", {}, ("damper_weak",))
 @pytest.fixture(scope="module")
 def studies():
     return {case.words: case.study for case in simulated(QUESTION)}
-
-
-@pytest.fixture(scope="module")
-def reading():
-    return read_spin(read_recording(recording_file("r001")))
 
 
 def words(drawn):
@@ -117,24 +109,6 @@ def test_the_lower_envelope_keeps_every_dip():
     assert abs(at[least.argmin()] - rpm[600]) < 30
     short = lower_envelope(rpm[:3], load[:3], 40)
     assert short[0].size == 3
-
-
-def test_a_recording_is_drawn_with_speeds_and_units(reading):
-    drawn = spin.svg(spin.spin_figure(reading))
-    said = words(drawn) or drawn.decode()
-    assert ET.fromstring(drawn).tag == f"{SVG}svg"
-    assert said
-    assert spin.svg(spin.spin_figure(reading)) == drawn
-
-
-def test_before_and_after_are_two_lines_in_one(reading):
-    axes = spin.proof_figure(reading, reading).axes[0]
-    lines = axes.get_lines()
-    assert [line.get_label() for line in lines] == ["before", "after"]
-    assert lines[0].get_linestyle() != lines[1].get_linestyle()
-    assert (lines[0].get_ydata() == lines[1].get_ydata())[
-        lines[0].get_ydata() == lines[0].get_ydata()
-    ].all()
 
 
 def test_a_question_is_asked_of_the_model_once():

@@ -61,8 +61,36 @@ def test_a_recording_is_read_before_it_counts(client, workshop, number):
     assert abs(told["top_rpm"] / 1106.6 - 1) < 0.01
     assert sum(line["chance"] for line in told["groups"]) == pytest.approx(1, abs=1e-3)
     drawn = client.get(where.replace("?", "/figure.svg?"))
-    assert drawn.text.lstrip().startswith("<?xml")
+    assert drawn.text.startswith('<svg xmlns="http://www.w3.org/2000/svg"')
     assert "script" not in drawn.headers["content-security-policy"]
+
+
+def test_the_verdict_and_what_to_do_stand_before_the_figure_and_the_causes(client, number):
+    page = client.get(send(client, number, BROKEN)).text
+    order = [
+        page.index(words)
+        for words in (
+            "What it says",
+            "Save it as a finding",
+            "Shake once a turn",
+            "Causes it can show",
+        )
+    ]
+    assert order == sorted(order)
+    # a bar and a mark for each cause, and each says its figures to whoever cannot see them
+    assert page.count("% before the recording") == len(PRIOR)
+
+
+def test_before_and_after_lie_over_each_other(client, number):
+    put(client, number, send(client, number, BROKEN))
+    page = client.get(send(client, number, AFTER, "after")).text
+    chart = page[page.index('<figure class="figure">') : page.index("</figure>")]
+    assert "Before: " in chart
+    assert "After: " in chart
+    # the older one dashed: told apart without colour
+    assert chart.count("stroke-dasharray") >= 3
+    assert ">before</text>" in chart
+    assert "<td><b>" in page
 
 
 def test_the_told_top_speed_stays_with_the_recording(client, workshop, number):

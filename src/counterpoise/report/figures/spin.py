@@ -1,4 +1,4 @@
-"""Figures of a recorded spin: speed and levels, before and after, reliability of the verdict."""
+"""How reliable the verdict on a recorded spin is, as a figure."""
 
 import sys
 from collections.abc import Sequence
@@ -12,13 +12,10 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from counterpoise.spin.causes.posterior import stored_reliability
-from counterpoise.spin.features.signature import levels
-from counterpoise.spin.reading import Reading
 
 INK = "#1d2a33"
 ACCENT = "#b3541e"
 PALE = "#8a949b"
-RPM_APART = 20.0  # as finely as a phone tells speeds apart
 Floats = NDArray[np.float64]
 
 
@@ -36,51 +33,6 @@ def _plain(axes: Axes, x: str, y: str) -> None:
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.tick_params(colors=INK)
-
-
-def spin_figure(reading: Reading) -> Figure:
-    """Speed in rpm over seconds, plateaus marked; below, shake once a turn over speed."""
-    figure = Figure(figsize=(7, 6), layout="constrained")
-    above, below = figure.subplots(2, 1)
-    above.plot(reading.track.t_s, 60 * reading.track.f_hz, color=INK, lw=1.6)
-    # a speed held is what the programme asked for
-    for plateau in reading.course.plateaus:
-        above.plot([plateau.start_s, plateau.end_s], [plateau.rpm, plateau.rpm], color=ACCENT, lw=4)
-        above.annotate(
-            f"{plateau.rpm:.0f}", (plateau.start_s, plateau.rpm), (0, 6), textcoords="offset points"
-        )
-    # from a standstill: half a scale makes a small wobble look like a run-up
-    above.set_ylim(bottom=0)
-    _plain(above, "seconds", "speed, rpm")
-    _levels(below, reading, "this recording", INK, "-")
-    _plain(below, "speed, rpm", "shake once a turn, m/s²")
-    return figure
-
-
-def proof_figure(before: Reading, after: Reading) -> Figure:
-    """Shake once a turn in m/s2 over rpm, before (dashed) and after (solid) a repair."""
-    figure = Figure(figsize=(7, 3.6), layout="constrained")
-    axes = figure.subplots()
-    _levels(axes, before, "before", PALE, "--")
-    _levels(axes, after, "after", ACCENT, "-")
-    axes.legend(frameon=False)
-    _plain(axes, "speed, rpm", "shake once a turn, m/s²")
-    return figure
-
-
-def _levels(axes: Axes, reading: Reading, label: str, colour: str, style: str) -> None:
-    """Draw medians of the first order over all axes, at speeds 20 rpm apart."""
-    by_rpm = levels(reading.orders, reading.course)
-    once_a_turn = by_rpm.total[1]
-    slot = np.round(by_rpm.rpm / RPM_APART)
-    slots = np.unique(slot)
-    # a speed without a finite level leaves a gap in the line rather than a bridge over it
-    medians = [
-        np.median(once_a_turn[here]) if np.any(here) else np.nan
-        for here in ((slot == each) & np.isfinite(once_a_turn) for each in slots)
-    ]
-    axes.plot(RPM_APART * slots, medians, style, color=colour, lw=1.8, label=label)
-    axes.set_ylim(bottom=0)
 
 
 # label, mean probability said, share that was true, number of cases: arrays (bins,)

@@ -5,15 +5,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from counterpoise.report.figures.spin import proof_figure, spin_figure, svg
+from markupsafe import Markup
+
+from counterpoise.report.figures.chart import Chart
+from counterpoise.report.figures.spin_chart import DrawnSpin, spin_chart
 from counterpoise.report.views.sound import SoundAnswer, sound_answer
-from counterpoise.spin.causes.groups import WORDS
-from counterpoise.spin.proof import LOAD_ADVICE, ComparedFigure, Proof
+from counterpoise.spin.causes.groups import PRIOR, WORDS
+from counterpoise.spin.proof import (
+    CANNOT_TELL,
+    LOAD_ADVICE,
+    NOT_YET,
+    PASS,
+    ComparedFigure,
+    Proof,
+)
 from counterpoise.spin.summary import ReadingData, reading_data
 from counterpoise.workshop.services.spin_evidence import (
     Role,
     SpinEvidence,
     latest_before,
+    latest_healthy,
     other_reading,
 )
 
@@ -27,15 +38,27 @@ _PHASES = {
 }  # fmt: skip
 
 
+# what a proof came to, and what to do then
+_PROVED = {
+    PASS: ("It runs true now", "Save it as the {proof}: then the machine can be handed over."),
+    NOT_YET: ("Not yet right", "Save it as the {proof}: the bench then shows what is left."),
+    CANNOT_TELL: ("It cannot tell", "Record the {proof} again as it says below."),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class GroupLine:
-    """A cause a recording can show: its words, its chance, its weight in the belief (sum 1)."""
+    """A cause a recording can show: its words, its chance, its weight in the belief (sum 1).
+
+    ``prior`` is its chance before the recording, every fault being as likely as any other.
+    """
 
     group: str
     words: str
     # chance is for the eye; the weight is what the job multiplies its belief with
     chance: float
     weight: float
+    prior: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,21 +136,63 @@ def recording_answer(workshop: Workshop, evidence: SpinEvidence) -> RecordingAns
     )
 
 
-def recording_svg(
-    workshop: Workshop, number: int, recording: str, role: Role, top_rpm: float | None = None
-) -> bytes:
-    """Speed and shake as SVG; from after a repair, before and after in one figure.
+@dataclass(frozen=True, slots=True)
+class RecordingVerdict:
+    """What a recording comes to, in a few words, and what to do with it in a sentence."""
 
-    ``top_rpm`` None: as told with the recording. Raises NotFoundError, RecordingError.
+    words: str
+    to_do: str
+
+
+def recording_verdict(told: RecordingAnswer, proof_title: str) -> RecordingVerdict:
+    """The words to stand first on the page; ``proof_title`` is what the proof is called."""
+    if told.role == "sound":
+        return RecordingVerdict(
+            "Its own good spin", "Keep it: later spins of this machine are held against it."
+        )
+    if told.proof:
+        words, to_do = _PROVED[told.proof.result]
+        return RecordingVerdict(words, to_do.format(proof=proof_title.lower()))
+    if told.cannot_tell or not told.groups:
+        return RecordingVerdict(
+            "It cannot tell the cause",
+            "Saved, it moves no chance, and can be held against the spin after the repair.",
+        )
+    first = told.groups[0].words
+    return RecordingVerdict(
+        first[:1].upper() + first[1:],
+        "Save it: it is weighed with all that is known, and the bench shows the next step.",
+    )
+
+
+def recording_chart(
+    workshop: Workshop, evidence: SpinEvidence, wide: float | None = None
+) -> Markup:
+    """Speed and shake; beside a spin from before a repair, or of the sound machine, over it.
+
+    ``wide`` px on paper, None on a page. Raises NotFoundError, RecordingError.
     """
-    job = workshop.jobs.get(number)
-    top_rpm = top_rpm or workshop.recordings.metadata(recording).top_rpm
+    job, role = evidence.job, evidence.role
     kind = workshop.recordings.kind(job)
-    reading = workshop.recordings.reading(recording, top_rpm, kind)
-    # without one from before there is nothing to compare: the recording is drawn alone
-    earlier = latest_before(job) if role == "after" else ""
-    before = other_reading(workshop, earlier, recording, top_rpm, kind)
-    return svg(proof_figure(before, reading) if before else spin_figure(reading))
+    # without another there is nothing to compare: the recording is drawn alone
+    named = {
+        "after": (latest_before(job), "before", "after"),
+        "before": (latest_healthy(job), "when sound", "now"),
+    }
+    other, first, second = named.get(role, ("", "", ""))
+    earlier = other_reading(workshop, other, evidence.recording, evidence.top_rpm, kind)
+    if earlier is None:
+        return spin_chart([DrawnSpin("", evidence.reading)], wide)
+    return spin_chart([DrawnSpin(first, earlier), DrawnSpin(second, evidence.reading)], wide)
+
+
+def cause_bar(line: GroupLine) -> Markup:
+    """The chance of a cause as a bar from 0 to 1, with a mark where it stood before."""
+    chart = Chart(18)
+    chart.bar(0, 5, 1, 8, "faint")
+    chart.bar(0, 5, line.chance, 8, "accent")
+    chart.tick(line.prior, 0, 18)
+    return chart.svg(f"{100 * line.chance:.0f} %, {100 * line.prior:.0f} % before the recording")
 
 
 def _proof(proof: Proof, family: Family) -> ProofAnswer:
@@ -143,7 +208,7 @@ def _groups(data: ReadingData) -> tuple[GroupLine, ...]:
     if not total:
         return ()
     lines = [
-        GroupLine(group, WORDS[group], chance, likelihood[group] / total)
+        GroupLine(group, WORDS[group], chance, likelihood[group] / total, PRIOR[group])
         for group, chance in data["groups"].items()
     ]
     return tuple(sorted(lines, key=lambda line: -line.chance))

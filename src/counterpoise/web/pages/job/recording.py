@@ -18,8 +18,10 @@ from counterpoise.report.views.measures.forms import kinds_for
 from counterpoise.report.views.phone_recording import file_steps, recording_cautions
 from counterpoise.report.views.recording import (
     RecordingAnswer,
+    cause_bar,
     recording_answer,
-    recording_svg,
+    recording_chart,
+    recording_verdict,
 )
 from counterpoise.report.words.machine_words import run_words
 from counterpoise.web.dependencies import WorkshopDep
@@ -34,6 +36,7 @@ from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["recording"])
+DRAWING_PX = 640.0  # width of the drawing as a file of its own
 RecordingId = Annotated[str, Path(max_length=120)]
 TopRpm = Annotated[SpinRpm | None, Query()]
 FileName = Annotated[str, Query(max_length=200)]
@@ -188,9 +191,8 @@ def read_page(
     Raises NotFoundError, InputError where it cannot be read.
     """
     view = job_view(workshop, number)
-    answer = recording_answer(workshop, spin_evidence(workshop, number, recording, role, top_rpm))
-    # For the drawing, which is fetched by a request of its own with the same question.
-    asked = urlencode({"role": role} | ({} if top_rpm is None else {"top_rpm": f"{top_rpm:g}"}))
+    evidence = spin_evidence(workshop, number, recording, role, top_rpm)
+    answer = recording_answer(workshop, evidence)
     return page(
         request,
         "job/recording.html",
@@ -198,8 +200,10 @@ def read_page(
         told=answer,
         run=run_words(view.family),
         tones="bearing_tones" in kinds_for(view.family),
-        asked=asked,
         given_rpm=top_rpm,
+        verdict=recording_verdict(answer, view.family.proof_title),
+        figure=recording_chart(workshop, evidence),
+        bars={line.group: cause_bar(line) for line in answer.groups},
     )
 
 
@@ -257,11 +261,9 @@ def drawn(
     top_rpm: TopRpm = None,
 ) -> Response:
     """Draw speed and shake (SVG). Raises NotFoundError, InputError."""
-    return Response(
-        recording_svg(workshop, number, recording, role, top_rpm),
-        media_type="image/svg+xml",
-        headers=dict(FIGURE_POLICY),
-    )
+    evidence = spin_evidence(workshop, number, recording, role, top_rpm)
+    drawing = recording_chart(workshop, evidence, DRAWING_PX)
+    return Response(drawing, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))
 
 
 def add_entry(workshop: Workshop, number: int, recording: str, sent: RecordingIn) -> int:
