@@ -35,6 +35,8 @@ def test_every_page_has_its_twin():
         ("POST", piece),
         ("PUT", f"{piece}/{{part}}"),
         ("GET", "/health"),
+        # the page of the ledger shows the year beside the month
+        ("GET", "/ledger/year"),
     }
 
 

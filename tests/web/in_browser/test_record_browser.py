@@ -113,7 +113,7 @@ def test_a_whole_spin_from_the_tap_to_the_finding(page, place, number, rows):
     assert told["groups"][0]["group"] == "transit_bolts"
     assert abs(told["top_rpm"] / 1100 - 1) < 0.01
     with page.expect_navigation():
-        page.get_by_role("button", name="Put it down as a finding").click()
+        page.get_by_role("button", name="Save it as a finding").click()
     assert workshop.jobs.get(number).entries[-1].body.recording == told["recording"]
     assert workshop.uploads.unfinished(number) == {}
     opened(page, place, number)

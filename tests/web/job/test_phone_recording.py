@@ -64,7 +64,7 @@ def test_the_recording_goes_into_the_job_as_a_finding(client, workshop, number, 
     where = client.post(base, json={"parts": len(sent), "role": "before", "top_rpm": 1100}).json()[
         "page"
     ]
-    assert "Put it down as a finding" in client.get(where).text
+    assert "Save it as a finding" in client.get(where).text
     assert put(client, number, where).status_code == 303
     assert workshop.jobs.get(number).entries[-1].body.check == "spin_recording"
     assert 'value="1100"' in client.get(f"/jobs/{number}/record").text  # as last told in this job

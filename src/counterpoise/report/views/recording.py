@@ -144,21 +144,21 @@ class RecordingVerdict:
     to_do: str
 
 
-def recording_verdict(told: RecordingAnswer, proof_title: str) -> RecordingVerdict:
+def recording_verdict(answer: RecordingAnswer, proof_title: str) -> RecordingVerdict:
     """The words to stand first on the page; ``proof_title`` is what the proof is called."""
-    if told.role == "sound":
+    if answer.role == "sound":
         return RecordingVerdict(
             "Its own good spin", "Keep it: later spins of this machine are held against it."
         )
-    if told.proof:
-        words, to_do = _PROVED[told.proof.result]
+    if answer.proof:
+        words, to_do = _PROVED[answer.proof.result]
         return RecordingVerdict(words, to_do.format(proof=proof_title.lower()))
-    if told.cannot_tell or not told.groups:
+    if answer.cannot_tell or not answer.groups:
         return RecordingVerdict(
             "It cannot tell the cause",
             "Saved, it moves no chance, and can be held against the spin after the repair.",
         )
-    first = told.groups[0].words
+    first = answer.groups[0].words
     return RecordingVerdict(
         first[:1].upper() + first[1:],
         "Save it: it is weighed with all that is known, and the bench shows the next step.",

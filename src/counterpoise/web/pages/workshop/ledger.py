@@ -6,7 +6,14 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
-from counterpoise.report.views.ledger import month_ledger, neighbouring_months
+from counterpoise.report.views.ledger import (
+    MonthSums,
+    month_figure,
+    month_ledger,
+    neighbouring_months,
+    year_figure,
+    year_to,
+)
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.render import page
 from counterpoise.workshop.billing.ledger import Ledger, as_csv
@@ -21,13 +28,30 @@ Month = Annotated[str, Query(max_length=20)]
 def ledger_page(request: Request, workshop: WorkshopDep, month: Month = "") -> Response:
     """Show the jobs closed in a month (ISO 8601). Raises InputError where it is no month."""
     ledger = month_ledger(workshop, month)
+    before, after = neighbouring_months(ledger.month)
+    # the year around it, with the month after where there is one: one tap on is never lost
+    newest = max(ledger.month, min(after, workshop.now()[:7]))
+    year = year_to(workshop, newest)
     return page(
         request,
         "workshop/ledger.html",
         settings=workshop.settings(),
         found=ledger,
-        around=neighbouring_months(ledger.month),
+        around=(before, after),
+        figure=month_figure(ledger),
+        year=year,
+        columns=year_figure(year),
     )
+
+
+@api.get("/ledger/year")
+def year(workshop: WorkshopDep, month: Month = "") -> tuple[MonthSums, ...]:
+    """Sums of a month like ``2026-03`` and the eleven before it (minor units, minutes).
+
+    Without one, up to this month. A fault (422) where it is no month; ``known`` is false where the
+    sums are not complete yet: ask again.
+    """
+    return year_to(workshop, month or workshop.now()[:7])
 
 
 @api.get("/ledger")
