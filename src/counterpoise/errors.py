@@ -67,4 +67,15 @@ class StoreError(CounterpoiseError):
 
 
 class ConflictError(StoreError):
-    """Somebody else wrote to the job in between; nothing was stored."""
+    """Somebody else wrote to the job in between; nothing was stored.
+
+    ``job`` is the number of the job (or ``lot`` that of the pieces) written to meanwhile, 0 where
+    it is neither; ``since`` the number of the last entry (movement) that the writer had seen,
+    ``sent`` the entry that was not stored, None where it was none.
+    """
+
+    def __init__(
+        self, message: str, *, job: int = 0, lot: int = 0, since: int = 0, sent: object = None
+    ) -> None:
+        self.job, self.lot, self.since, self.sent = job, lot, since, sent
+        super().__init__(message)

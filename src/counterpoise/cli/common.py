@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
+from counterpoise.cli.once import KEY, say_before, written_once
 from counterpoise.errors import CounterpoiseError, InputError, NotFoundError
 
 if TYPE_CHECKING:
@@ -96,11 +97,24 @@ def workshop_command(command: Command) -> Command:
         **options: object,
     ) -> None:  # fmt: skip
         workshop = workshop_of(ctx, store, folder)
-        answer = command(workshop, *args, in_words=not as_json, **options)
+        key = str(options.pop("key", ""))
+        run = functools.partial(command, workshop, *args, in_words=not as_json, **options)
+        if key:
+            said = {"command": ctx.command_path, "args": args, **options}
+            answer, before = written_once(workshop, key, said, run)
+            if before is not None and not as_json:
+                say_before(before)
+        else:
+            answer = run()
         if as_json:
             click.echo(json.dumps(plain(answer), indent=2, ensure_ascii=False))
 
     return wrapped  # type: ignore[return-value]  # click turns it into a command of its own
+
+
+def writing_command(command: Command) -> Command:
+    """Give a command that writes ``--key`` too: the same under the same key writes nothing."""
+    return KEY(workshop_command(command))
 
 
 def workshop_of(ctx: click.Context, store: str, folder: str | None) -> Workshop:

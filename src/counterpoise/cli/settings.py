@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import pairs, workshop_command
+from counterpoise.cli.common import pairs, workshop_command, writing_command
 from counterpoise.cli.terminal import console, say
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def show(workshop: Workshop, *, in_words: bool, family: str) -> Settings | Famil
     ),
 )
 @click.argument("changes", nargs=-1, required=True, metavar="NAME=VALUE...")
-@workshop_command
+@writing_command
 def change(workshop: Workshop, changes: tuple[str, ...], *, in_words: bool) -> Settings:
     """All settings after it. Raises InputError naming the setting; then none is changed."""
     from counterpoise.report.views.settings import read_setting
@@ -66,7 +66,7 @@ def change(workshop: Workshop, changes: tuple[str, ...], *, in_words: bool) -> S
 
 @settings.command("unset", help="Go back to the family's own figures.")
 @click.argument("names", nargs=-1, required=True, metavar="FAMILY.NAME...")
-@workshop_command
+@writing_command
 def take_back(workshop: Workshop, names: tuple[str, ...], *, in_words: bool) -> Settings:
     """All settings after it. Raises InputError naming one that is of no family."""
     from counterpoise.errors import InputError

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from counterpoise.catalog.loader import first_family
-from counterpoise.cli.common import workshop_command
+from counterpoise.cli.common import workshop_command, writing_command
 from counterpoise.errors import InputError
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def export_job(
     show_default=True,
     help="Family of machines for records of others.",
 )
-@workshop_command
+@writing_command
 def import_file(
     workshop: Workshop, file: str, *, dry_run: bool, family: str, in_words: bool
 ) -> dict[str, object]:

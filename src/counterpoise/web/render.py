@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextvars import ContextVar
 from functools import cache
 from importlib.resources import files
 
@@ -16,6 +17,7 @@ from counterpoise.report.views.estimate import quantity
 from counterpoise.report.words import numbers as words
 from counterpoise.report.words.entry_lines import option_title
 from counterpoise.report.words.runners_up import instead
+from counterpoise.web.form_marks import FormMarks, form_marks
 from counterpoise.workshop.diagnosis.assessment import OptionView
 
 STYLES = {
@@ -42,6 +44,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=[FormMarks],
     )
     made.filters.update(
         {
@@ -60,6 +63,7 @@ def environment() -> Environment:
     # In the address of the style sheet, which browsers keep for a year: a new one has a new
     # address.
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
+    made.globals.update(form_marks=lambda: form_marks(_shown_at.get()))
     return made
 
 
@@ -99,4 +103,21 @@ def page(request: Request, template: str, *, status: int = 200, **context: objec
     """
     # A cookie is whatever the browser says it is: cut here, escaped in the template.
     hand = request.cookies.get("hand", "")[:40]
-    return HTMLResponse(environment().get_template(template).render(hand=hand, **context), status)
+    here = _shown_at.set(_address(request))
+    try:
+        text = environment().get_template(template).render(hand=hand, **context)
+    finally:
+        _shown_at.reset(here)
+    return HTMLResponse(text, status)
+
+
+# Macros are imported without the context of the page, so what every form needs comes this way.
+_shown_at: ContextVar[str] = ContextVar("shown_at", default="")
+
+
+def _address(request: Request) -> str:
+    """Where the page can be seen again; of an answer to a form, where that form was."""
+    if request.scope.get("method") == "GET":
+        query = request.url.query
+        return f"{request.url.path}?{query}" if query else request.url.path
+    return str(getattr(request.state, "shown_at", ""))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import money, workshop_command
+from counterpoise.cli.common import money, writing_command
 from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER, SAFEGUARD, Sender, record_entry
 from counterpoise.workshop.jobs.entries import Closed, Decision, Retraction
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @SAFEGUARD
 @BY
 @LAST
-@workshop_command
+@writing_command
 def decide(
     workshop: Workshop, number: int, *, in_words: bool, option: str, agreed: str, why: str,
     safeguard: Safeguard | None, **sender: Unpack[Sender],
@@ -51,7 +51,7 @@ def decide(
 @SAFEGUARD
 @BY
 @LAST
-@workshop_command
+@writing_command
 def close(
     workshop: Workshop, number: int, *, in_words: bool, ending: str, faults: tuple[str, ...],
     received: str, note: str, safeguard: Safeguard | None, **sender: Unpack[Sender],
@@ -69,7 +69,7 @@ def close(
 @click.option("--why", default="", help="Why.")
 @BY
 @LAST
-@workshop_command
+@writing_command
 def retract(
     workshop: Workshop,
     number: int,

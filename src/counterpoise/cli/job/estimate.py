@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import hand, pairs, workshop_command
+from counterpoise.cli.common import hand, pairs, writing_command
 from counterpoise.cli.terminal import console, say
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ class Agreed(TypedDict):
     "--reserve", is_flag=True, help="Reserve for the job what the work takes from the shelf."
 )
 @click.option("--by", default="", help="Who reserves it; without it, the user of this machine.")
-@workshop_command
+@writing_command
 def estimate(
     workshop: Workshop, number: int, *, in_words: bool, repairs: tuple[str, ...], reserve: bool,
     by: str, **agreed: Unpack[Agreed],

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Unpack
 
 import click
 
-from counterpoise.cli.common import hand, workshop_command
+from counterpoise.cli.common import hand, writing_command
 from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER, Sender
 from counterpoise.cli.terminal import write_file
 from counterpoise.errors import InputError
@@ -58,7 +58,7 @@ class _Run(Sender):
 @NOTE
 @BY
 @LAST
-@workshop_command
+@writing_command
 def fit(
     workshop: Workshop, number: int, recording: str, *, in_words: bool, **run: Unpack[_Run]
 ) -> FitAnswer | Recorded:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal, TypedDict, Unpack
 import click
 
 from counterpoise.catalog.loader import first_family
-from counterpoise.cli.common import hand, money, numbers, pairs, workshop_command
+from counterpoise.cli.common import hand, money, numbers, pairs, writing_command
 from counterpoise.cli.job.options import BY, LAST, NUMBER, recorded_entry
 from counterpoise.workshop.jobs.entries import Figures, Finding, Intake
 
@@ -102,7 +102,7 @@ class _New(TypedDict):
     "--nobody-to-ask", is_flag=True, help="It came without an owner: no question is proposed."
 )
 @BY
-@workshop_command
+@writing_command
 def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -> Recorded:
     """Open a job; age in years. Raises InputError; then nothing is stored."""
     from counterpoise.workshop.jobs.in_motion import a_kind
@@ -147,7 +147,7 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
 @click.option("--why", default="", help="What is said to be wrong.")
 @BY
 @LAST
-@workshop_command
+@writing_command
 def came_back(
     workshop: Workshop, number: int, *, in_words: bool, why: str, by: str, expected_last: int | None
 ) -> Recorded:

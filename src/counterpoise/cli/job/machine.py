@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Unpack
 
 import click
 
-from counterpoise.cli.common import hand, numbers, workshop_command
+from counterpoise.cli.common import hand, numbers, writing_command
 from counterpoise.cli.job.options import BY, LAST, NOTE, NUMBER, Sender
 from counterpoise.workshop.jobs.entries import Figures
 
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 @NOTE
 @BY
 @LAST
-@workshop_command
+@writing_command
 def machine(
     workshop: Workshop, number: int, *, in_words: bool, figures: tuple[str, ...], how: HowByHand,
     note: str, **sender: Unpack[Sender],

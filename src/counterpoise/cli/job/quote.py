@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Literal, Unpack
 
 import click
 
-from counterpoise.cli.common import hand, workshop_command
+from counterpoise.cli.common import hand, writing_command
 from counterpoise.cli.job.estimate import CHARGED, DISCOUNTS, PARTS, REPAIRS, USED, Agreed, terms_of
 from counterpoise.cli.job.options import SAFEGUARD
 from counterpoise.cli.terminal import console, say, write_file
@@ -51,7 +51,7 @@ class _Reply(Agreed):
 @click.option("--agreed-by", default="", metavar="NAME", help="Who gave the answer.")
 @SAFEGUARD
 @click.option("--by", default="", help="Who puts it down; without it, the user of this machine.")
-@workshop_command
+@writing_command
 def quote(
     workshop: Workshop, number: int, *, in_words: bool, repairs: tuple[str, ...], pdf: str | None,
     **reply: Unpack[_Reply],

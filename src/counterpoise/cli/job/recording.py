@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Unpack
 
 import click
 
-from counterpoise.cli.common import hand, workshop_command
+from counterpoise.cli.common import hand, writing_command
 from counterpoise.cli.job.options import ACKNOWLEDGED, BY, LAST, MINUTES, NOTE, NUMBER, Work
 from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM
 
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 @ACKNOWLEDGED
 @BY
 @LAST
-@workshop_command
+@writing_command
 def recording(
     workshop: Workshop, number: int, file: Path, role: Role, *, in_words: bool,
     top_rpm: float | None, sound: Path | None, look: bool, acknowledged: bool,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import hand, money, workshop_command
+from counterpoise.cli.common import hand, money, writing_command
 from counterpoise.cli.job.options import (
     ACKNOWLEDGED,
     BY,
@@ -50,7 +50,7 @@ if TYPE_CHECKING:
 @ACKNOWLEDGED
 @BY
 @LAST
-@workshop_command
+@writing_command
 def record(
     workshop: Workshop, number: int, check: str, outcome: str, *, in_words: bool,
     reading: float | None, reading_sd: float | None, photos: tuple[str, ...], acknowledged: bool,
@@ -93,7 +93,7 @@ def record(
 @ACKNOWLEDGED
 @BY
 @LAST
-@workshop_command
+@writing_command
 def repair(
     workshop: Workshop, number: int, *, in_words: bool, repair: str, lots: tuple[str, ...],
     photos: tuple[str, ...], acknowledged: bool, **work: Unpack[Work],
@@ -134,7 +134,7 @@ def _lot_and_pieces(text: str) -> tuple[int, int]:
 @ACKNOWLEDGED
 @BY
 @LAST
-@workshop_command
+@writing_command
 def proof(
     workshop: Workshop, number: int, *, in_words: bool, passed: bool | None, acknowledged: bool,
     **work: Unpack[Work],
@@ -167,7 +167,7 @@ def proof(
 @PHOTO
 @BY
 @LAST
-@workshop_command
+@writing_command
 def note(
     workshop: Workshop, number: int, *, in_words: bool, text: str, parts_due: str,
     new_machine: str, photos: tuple[str, ...], **sender: Unpack[Sender],
@@ -188,7 +188,7 @@ def note(
 @click.option("--text", default="", help="What it shows.")
 @BY
 @LAST
-@workshop_command
+@writing_command
 def photo(
     workshop: Workshop, number: int, *, in_words: bool, files: tuple[str, ...], text: str,
     **sender: Unpack[Sender],

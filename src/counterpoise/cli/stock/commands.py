@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, TypedDict, Unpack
 
 import click
 
-from counterpoise.cli.common import hand, money, workshop_command
+from counterpoise.cli.common import hand, money, workshop_command, writing_command
 from counterpoise.cli.stock import movements
 from counterpoise.cli.stock.lots import lot_line, moved_lot
 from counterpoise.cli.stock.options import BY, COUNT, LOT, NOTE
@@ -117,7 +117,7 @@ def _print_item(sheet: ItemSheet) -> None:
 @click.option("--model", default="", help="Model it fits.")
 @NOTE
 @BY
-@workshop_command
+@writing_command
 def receive(
     workshop: Workshop, part: str, *, in_words: bool, by: str, cost: str, asked: str,
     **pieces: Unpack[_Pieces],
@@ -145,7 +145,7 @@ def receive(
 @click.argument("pieces", nargs=-1, metavar="PART[=PIECES]...")
 @click.option("--place", default="", help="Where they lie, like B2.")
 @BY
-@workshop_command
+@writing_command
 def shelve(
     workshop: Workshop, job: int, pieces: tuple[str, ...], *, in_words: bool, place: str, by: str
 ) -> tuple[Lot, ...]:

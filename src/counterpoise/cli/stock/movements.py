@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counterpoise.cli.common import hand, workshop_command
+from counterpoise.cli.common import hand, writing_command
 from counterpoise.cli.stock.lots import moved_lot
 from counterpoise.cli.stock.options import BY, COUNT, LOT, NOTE
 
@@ -23,7 +23,7 @@ _JOB = click.option("--job", type=int, required=True, metavar="JOB", help="For w
 @click.argument("there", type=int)
 @NOTE
 @BY
-@workshop_command
+@writing_command
 def count(workshop: Workshop, lot: int, there: int, *, in_words: bool, note: str, by: str) -> Lot:
     """The lot as counted. Raises InputError, NotFoundError."""
     return _move(workshop, lot, "counted", in_words, by, count=there, note=note)
@@ -34,7 +34,7 @@ def count(workshop: Workshop, lot: int, there: int, *, in_words: bool, note: str
 @click.argument("place")
 @NOTE
 @BY
-@workshop_command
+@writing_command
 def move(workshop: Workshop, lot: int, place: str, *, in_words: bool, note: str, by: str) -> Lot:
     """The lot at its new place. Raises InputError, NotFoundError."""
     return _move(workshop, lot, "moved", in_words, by, place=place, note=note)
@@ -45,7 +45,7 @@ def move(workshop: Workshop, lot: int, place: str, *, in_words: bool, note: str,
 @COUNT
 @NOTE
 @BY
-@workshop_command
+@writing_command
 def write_off(
     workshop: Workshop, lot: int, *, in_words: bool, by: str, count: int, note: str
 ) -> Lot:
@@ -62,7 +62,7 @@ def _for_a_job(name: str, kind: MovementKind, text: str) -> click.Command:
     @COUNT
     @NOTE
     @BY
-    @workshop_command
+    @writing_command
     def command(
         workshop: Workshop, lot: int, *, in_words: bool, by: str, job: int, count: int, note: str
     ) -> Lot:
@@ -75,7 +75,7 @@ def _for_a_job(name: str, kind: MovementKind, text: str) -> click.Command:
 @click.command("undo", help="Undo MOVEMENT (its number is in `stock show`) by its opposite.")
 @click.argument("movement", type=int)
 @BY
-@workshop_command
+@writing_command
 def undo(workshop: Workshop, movement: int, *, in_words: bool, by: str) -> Lot:
     """The lot as it was before the movement. Raises NotFoundError, ConflictError."""
     return moved_lot(workshop, workshop.stock.undo(movement, hand(by)), in_words)

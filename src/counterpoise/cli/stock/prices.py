@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypedDict, TypeVar, Unpack
 
 import click
 
-from counterpoise.cli.common import hand, pairs, workshop_command
+from counterpoise.cli.common import hand, pairs, workshop_command, writing_command
 from counterpoise.cli.terminal import console, say, write_file
 from counterpoise.errors import InputError
 
@@ -92,7 +92,7 @@ def check(
 )
 @click.option("--whole", is_flag=True, help="In place of all former prices of this supplier.")
 @_BY
-@workshop_command
+@writing_command
 def take(
     workshop: Workshop,
     file: str,
@@ -135,7 +135,7 @@ def lists(workshop: Workshop, *, in_words: bool) -> tuple[PriceList, ...]:
 @prices.command("take-back", help="Take price list NUMBER back: what stood before it stands again.")
 @click.argument("number", type=int)
 @_BY
-@workshop_command
+@writing_command
 def take_back(workshop: Workshop, number: int, *, in_words: bool, by: str) -> dict[str, int]:
     """The number of the list taken back. Raises NotFoundError, ConflictError."""
     workshop.prices.take_back(number, hand(by))

@@ -46,6 +46,8 @@ class Workshop:
         # photos need no catalog, so the store answers for them itself
         self.photos = store.photos
         self.uploads = Uploads(store, self.jobs, self.recordings)
+        # so has the store the keys of what was written
+        self.writes = store.writes
 
     def now(self) -> str:
         """The time that goes on an entry written now: UTC, ISO 8601 to the second."""
@@ -96,6 +98,8 @@ class Workshop:
 
         Raises NotFoundError, and InputError where its family is not known here.
         """
+        # planning takes a while: what was written just before must not wait for it
+        self.store.writes.settle()
         job = self.jobs.get(number)
         family, settings = self.family(job.intake.family), self.settings()
         # read here and not later: estimate and page must speak of the same shelf

@@ -13,6 +13,7 @@ from sqlalchemy.exc import DBAPIError
 
 from counterpoise.errors import StoreError
 from counterpoise.workshop.store.engine import open_engine
+from counterpoise.workshop.store.unit import current_unit
 
 # The largest number that an INTEGER column of PostgreSQL holds. Asking for a larger one is an
 # error there and none in SQLite, so it is sorted out before the database is asked.
@@ -43,13 +44,38 @@ class Database:
 
     @contextmanager
     def _transaction(self, *, writes: bool) -> Iterator[Connection]:
-        try:
-            # begun with the mark of its purpose, which the engine turns into the kind of lock
-            with (
-                self.engine.connect().execution_options(writes=writes) as connection,
-                connection.begin(),
-            ):
+        unit = current_unit(self.engine)
+        # what belongs together is one transaction, from its first write on: what is read in
+        # between sees what was written
+        if unit is not None and (writes or unit.begun):
+            with self.translated(writes=writes), unit.part() as connection:
                 yield connection
+            return
+        with (
+            self.translated(writes=writes),
+            # begun with the mark of its purpose, which the engine turns into the kind of lock
+            self.engine.connect().execution_options(writes=writes) as connection,
+            connection.begin(),
+        ):
+            yield connection
+
+    @property
+    def unsettled(self) -> bool:
+        """Whether what is read now may still be taken back: nobody may keep it."""
+        unit = current_unit(self.engine)
+        return unit is not None and unit.begun
+
+    def wrote(self, job: int, entry: int) -> None:
+        """Note the entry just written, for whoever sends the same under its key again."""
+        unit = current_unit(self.engine)
+        if unit is not None:
+            unit.wrote(job, entry)
+
+    @contextmanager
+    def translated(self, *, writes: bool) -> Iterator[None]:
+        """Say what the driver says as a StoreError."""
+        try:
+            yield
         except (DBAPIError, sqlite3.Error) as error:
             # the driver's own words, without the statement and its values
             said = getattr(error, "orig", error)

@@ -91,7 +91,10 @@ class Jobs:
                 raise ConflictError(
                     f"Somebody else wrote to job {job_number} in between: its last entry is {last},"
                     f" not {expected_last}."
-                    " Look at the job again, then record."
+                    " Look at the job again, then record.",
+                    job=job_number,
+                    since=expected_last,
+                    sent=kept,
                 )
             # numbered under the lock: no two entries of a job have the same number
             entry = Entry(last + 1, self._database.clock(), _name(by), kept)
@@ -100,6 +103,7 @@ class Jobs:
                 check_retraction(_read_job(connection, job_number), kept.entry)
             files.check_files(connection, photo_ids(kept), recording_ids(kept))
             _insert_entries(connection, job_number, [entry])
+            self._database.wrote(job_number, entry.number)
             _move_stock(connection, job_number, entry, taken)
         return entry
 
@@ -183,6 +187,7 @@ class Jobs:
         for entry in entries:
             files.check_files(connection, photo_ids(entry.body), recording_ids(entry.body))
         _insert_entries(connection, number, entries)
+        self._database.wrote(number, entries[-1].number)
         return Job(number, tuple(entries))
 
 

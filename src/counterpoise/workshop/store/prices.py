@@ -35,7 +35,11 @@ class Prices:
             mark = _last(connection)
             # lists are only added, so the number of the last one tells whether anything is new
             if mark != self._book.mark:
-                self._book = _read(connection, mark)
+                book = _read(connection, mark)
+                # what may still be taken back must not be kept under a number given anew
+                if self._database.unsettled:
+                    return book
+                self._book = book
             # handed to several threads, which is safe: a book is never changed, only replaced
             return self._book
 

@@ -34,7 +34,11 @@ class Stock:
             ).scalar_one()
             # movements are only added, so the number of the last one tells whether anything is new
             if mark != self._book.mark:
-                self._book = StockBook(mark, tuple(_lots(connection)))
+                book = StockBook(mark, tuple(_lots(connection)))
+                # what may still be taken back must not be kept under a number given anew
+                if self._database.unsettled:
+                    return book
+                self._book = book
             # handed to several threads, which is safe: a book is never changed, only replaced
             return self._book
 

@@ -85,7 +85,10 @@ def move(
     holding, last = holding_of(connection, move.lot)
     if expected_last is not None and last != expected_last:
         raise ConflictError(
-            "Somebody else moved these pieces meanwhile. Look at the shelf again, then put it down."
+            "Somebody else moved these pieces meanwhile."
+            " Look at the shelf again, then put it down.",
+            lot=move.lot,
+            since=expected_last,
         )
     if move.kind == "moved" and not move.place.strip():
         raise InputError("place: is empty", field="place", remedy="Say where they lie now")

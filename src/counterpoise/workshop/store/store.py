@@ -1,4 +1,4 @@
-"""The workshop's store, by noun: jobs, photos, recordings, uploads, settings, prices, stock.
+"""The workshop's store, by noun: jobs, photos, recordings, uploads, settings, prices, stock, keys.
 
 What a method returned is on disk. Bodies of entries are checked here for form only;
 :mod:`counterpoise.workshop.jobs.entry_checks` checks them against the catalog first.
@@ -15,6 +15,7 @@ from counterpoise.workshop.store.prices import Prices
 from counterpoise.workshop.store.settings import StoredSettings
 from counterpoise.workshop.store.stock import Stock
 from counterpoise.workshop.store.uploads import Uploads
+from counterpoise.workshop.store.writes import Writes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,7 +33,7 @@ class Store:
     def __init__(
         self, where: str | Path = "counterpoise.db", clock: Callable[[], str] = utc_now
     ) -> None:
-        # one database, seven nouns: each opens transactions of its own
+        # one database, eight nouns: each opens transactions of its own
         self.database = Database(where, clock)
         self.jobs = Jobs(self.database)
         self.photos = Photos(self.database)
@@ -41,6 +42,7 @@ class Store:
         self.settings = StoredSettings(self.database)
         self.prices = Prices(self.database)
         self.stock = Stock(self.database)
+        self.writes = Writes(self.database)
 
     def __enter__(self) -> Self:
         return self

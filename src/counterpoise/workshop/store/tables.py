@@ -217,3 +217,20 @@ class SettingRow(Base):
     key: Mapped[str] = mapped_column(String(160), primary_key=True)
     value: Mapped[object] = mapped_column(JSON)
     changed_at: Mapped[str] = mapped_column(String(32))
+
+
+class WriteRow(Base):
+    """A write that was sent with a key, so that the same one again writes nothing.
+
+    ``digest`` tells what was sent; ``job`` and ``entry`` are the last entry written, None where
+    none was; ``answer`` is what was answered, None where that is worked out anew.
+    """
+
+    __tablename__ = "writes"
+
+    key: Mapped[str] = mapped_column(String(100), primary_key=True)
+    digest: Mapped[str] = mapped_column(String(64))
+    at: Mapped[str] = mapped_column(String(32))
+    job: Mapped[int | None] = mapped_column(ForeignKey("jobs.number"), index=True)
+    entry: Mapped[int | None]
+    answer: Mapped[dict[str, object] | None] = mapped_column(JSON(none_as_null=True))

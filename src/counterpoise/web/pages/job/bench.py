@@ -26,13 +26,14 @@ from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.render import page
 from counterpoise.web.schemas import FindingIn, ProofIn, RepairIn, SentEntry, StepName
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.diagnosis.assessment import Step
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import Finding, Proof, RepairDone
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["bench"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["bench"])
 # The largest number of the store's columns; a larger one gets a plain 422, not an error of the
 # database.
 JobNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]

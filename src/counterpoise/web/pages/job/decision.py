@@ -16,12 +16,13 @@ from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, add_entry
 from counterpoise.web.render import page
 from counterpoise.web.schemas import CloseIn, DecisionIn
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.diagnosis.assessment import OptionView
 from counterpoise.workshop.jobs.entries import Closed, Decision
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["decision"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["decision"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,11 +15,12 @@ from counterpoise.web.pages.job.bench import JobNumber, add_entry, kept_photos
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import MOST_BYTES
 from counterpoise.web.schemas import NoteIn, RetractionIn
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.entries import Note, Retraction
 from counterpoise.workshop.services.spin_evidence import AS_IT_CAME
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["evidence"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["evidence"])
 
 
 @dataclass(frozen=True, slots=True)

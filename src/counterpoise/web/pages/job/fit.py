@@ -20,11 +20,12 @@ from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.job.recording import FIGURE_POLICY, RecordingId
 from counterpoise.web.render import page
 from counterpoise.web.schemas import FitIn
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.fields import Ident
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["recording"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["recording"])
 Typed = Annotated[str, Query(max_length=24)]
 Named = Annotated[list[Ident], Query(default_factory=list, max_length=12)]
 

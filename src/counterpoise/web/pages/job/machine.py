@@ -15,11 +15,12 @@ from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, add_entry
 from counterpoise.web.render import page
 from counterpoise.web.schemas import FiguresIn
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.choices import How, HowByHand
 from counterpoise.workshop.jobs.entries import Figures
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["machine"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["machine"])
 # Ways like "fitted" are the program's own to say; nobody may claim them by hand.
 BY_HAND = {how: HOW_KNOWN[how] for how in get_args(HowByHand)}
 

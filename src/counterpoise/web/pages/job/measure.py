@@ -24,11 +24,12 @@ from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.fields import Ident, Short
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["measure"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["measure"])
 Kind = Annotated[str, Path(max_length=40)]
 _MARK = "m."  # before the name of every box, so that no box is taken for another field
 

@@ -15,12 +15,13 @@ from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.workshop.phone import code_for, phone_access
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import HEADERS
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM, SpinRpm
 from counterpoise.workshop.services.spin_evidence import Role
 from counterpoise.workshop.store.uploads import MOST_PARTS, UploadProgress
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["record"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["record"])
 
 # Ten seconds at the 100 Hz of most phones: little is lost where the line breaks.
 MOST_ROWS = 1000

@@ -24,6 +24,7 @@ from counterpoise.web.pages.job.bench import JobNumber, kept_photos
 from counterpoise.web.pages.job.estimate import Asked, Repairs, chosen_kinds
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.billing.terms import Terms
 from counterpoise.workshop.jobs.choices import Safeguard
 from counterpoise.workshop.jobs.entries import Photos
@@ -31,8 +32,8 @@ from counterpoise.workshop.jobs.fields import PLAIN_LETTERS, Ident, Minor, Short
 from counterpoise.workshop.services.quote_answers import QuoteReply, record_answer
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["quote"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["quote"])
 # Who agreed is what counts when it comes to a quarrel, so it is never empty.
 Name = Annotated[
     str,

@@ -30,12 +30,13 @@ from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.request_limits import MOST_BYTES
 from counterpoise.web.schemas import RecordingIn
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.fields import LEAST_RPM, MOST_RPM, SpinRpm
 from counterpoise.workshop.services.spin_evidence import Role, record_spin, spin_evidence
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["recording"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["recording"])
 DRAWING_PX = 640.0  # width of the drawing as a file of its own
 RecordingId = Annotated[str, Path(max_length=120)]
 TopRpm = Annotated[SpinRpm | None, Query()]

@@ -16,13 +16,14 @@ from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.job.estimate import chosen_kinds
 from counterpoise.web.schemas import Sent
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.billing.terms import Terms
 from counterpoise.workshop.jobs.fields import Ident, Short
 from counterpoise.workshop.parts.stock import Lot
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["stock"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["stock"])
 
 
 class ShelveIn(Sent):

@@ -14,13 +14,14 @@ from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.render import page
 from counterpoise.web.schemas import IntakeIn
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.entries import Figures, Intake
 from counterpoise.workshop.services.intake import take_in
 from counterpoise.workshop.services.own_families.listing import known_families
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["jobs"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["jobs"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, redirect
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent as From
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.fields import Short
 from counterpoise.workshop.parts.column_names import COLUMNS
 from counterpoise.workshop.parts.csv_sheet import ENCODINGS, MOST_BYTES, SEPARATORS
@@ -25,8 +26,8 @@ from counterpoise.workshop.parts.price_list_reader import MARKS
 from counterpoise.workshop.parts.prices import PriceList
 from counterpoise.workshop.services.prices import PriceFile, PricePreview
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["prices"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["prices"])
 _LIST = {"requestBody": {"content": {"text/csv": {}}, "required": True}}
 
 

@@ -20,13 +20,14 @@ from counterpoise.report.words.family_money import FamilyFigures, family_figures
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, redirect
 from counterpoise.web.render import page
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.settings import BY_FAMILY, Settings, family_key
 from counterpoise.workshop.jobs.settings_checks import CHOICES
 from counterpoise.workshop.services.own_families.listing import known_families
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["settings"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["settings"])
 
 
 class SettingsIn(BaseModel):

@@ -16,13 +16,14 @@ from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, parse, redirect
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.fields import Minor, Short
 from counterpoise.workshop.parts.stock import Lot, Move, Receipt
 from counterpoise.workshop.services.stock import ItemSheet, StockItem
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["stock"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["stock"])
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
 Name = Annotated[str, Path(max_length=80)]
 # Enough for a shelf of screws; a slip of the finger is still noticed.

@@ -1,0 +1,1 @@
+"""What holds for everything that is sent: written once, conflicts shown, errors at their field."""
