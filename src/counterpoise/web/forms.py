@@ -33,6 +33,10 @@ class Form:
     def text(self, name: str) -> str:
         """A field's text without the blanks around it; empty where it is absent or a file."""
         value = self.data.get(name, "")
+        # A slip of ten or of the unit is offered as one button; where the box was changed
+        # meanwhile, what stands in it goes first.
+        if self.data.get("take") and self.data.get("meant_at") == name:
+            value = self.data.get("meant", "") if self.data.get("meant_for") == value else value
         # Browsers send line breaks as CRLF whatever was typed (HTML standard); notes are kept
         # with LF.
         return "" if isinstance(value, UploadFile) else value.strip().replace("\r\n", "\n")

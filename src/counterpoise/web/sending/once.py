@@ -15,10 +15,11 @@ from fastapi.responses import JSONResponse, RedirectResponse
 from fastapi.routing import APIRoute
 from starlette.concurrency import run_in_threadpool
 
-from counterpoise.errors import ConflictError, CounterpoiseError
+from counterpoise.errors import ConflictError, CounterpoiseError, InputError
 from counterpoise.report.views.job import recorded
 from counterpoise.web.errors import Problem, answer
 from counterpoise.web.sending.conflicts import conflict_page, used_page
+from counterpoise.web.sending.refused import refused_page
 from counterpoise.web.sending.sent import Sent, read_sent
 from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.services.writing import Written
@@ -66,6 +67,11 @@ def _once(original: Handler) -> Handler:
             if sent.form is None:
                 raise
             return await run_in_threadpool(conflict_page, request, workshop, sent, error)
+        except InputError as error:
+            again = await refused_page(request, sent, error) if sent.form is not None else None
+            if again is None:
+                raise
+            return again
 
     return handler
 

@@ -8,7 +8,6 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from counterpoise.errors import InputError, ReadingError
 from counterpoise.report.views.job import JobView, Recorded, job_view, recorded
 from counterpoise.report.views.measures.fields import MeasurementForm, ReadingField
 from counterpoise.report.views.measures.forms import form_for, kinds_for, values_to_confirm
@@ -20,7 +19,7 @@ from counterpoise.report.views.measures.interpretation import (
     interpret,
 )
 from counterpoise.web.dependencies import WorkshopDep
-from counterpoise.web.forms import Form, Posted, parse, redirect
+from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent
@@ -157,23 +156,17 @@ def understood_page(
 ) -> Response:
     """Show what was understood; puts nothing down.
 
-    ``edit`` leads back to the form with what was typed; so does a reading that cannot be (422),
-    with what was probably meant. Raises NotFoundError.
+    ``edit`` leads back to the form with what was typed. Raises NotFoundError, ReadingError with
+    what was probably meant.
     """
     view = job_view(workshop, number)
     sheet = _sheet(view, kind)
-    typed = _typed(form)
+    typed = form.starting(_MARK)
     # Which of its two buttons sent the form.
     if form.text("edit"):
         return _form(request, view, sheet, typed)
-    try:
-        # The same bounds as for JSON, and then the reading itself: both faults lead back to the
-        # form.
-        result = evaluate(sheet, parse(ReadingsIn, typed=typed).typed)
-    except InputError as error:
-        # The form again with all that was typed: nobody measures six gaps twice for one slip of
-        # the comma.
-        return _form(request, view, sheet, typed, error)
+    # The same bounds as for JSON, and then the reading itself.
+    result = evaluate(sheet, parse(ReadingsIn, typed=typed).typed)
     meaning = interpret(sheet, result, view.family)
     # Hidden fields of the page that asks "understood?": the form is not kept here in between.
     again = values_to_confirm(sheet, typed)
@@ -206,7 +199,7 @@ def understand(
 def put_page(workshop: WorkshopDep, number: JobNumber, kind: Kind, form: Posted) -> Response:
     """Put down what was understood. Raises NotFoundError, InputError, ConflictError."""
     sent = parse(
-        MeasuredIn, typed=_typed(form), checks=tuple(form.texts("checks")), **form.sender()
+        MeasuredIn, typed=form.starting(_MARK), checks=tuple(form.texts("checks")), **form.sender()
     )
     put_all(workshop, number, _sheet(job_view(workshop, number), kind), sent)
     return redirect(f"/jobs/{number}", sent.by)
@@ -223,43 +216,8 @@ def put(workshop: WorkshopDep, number: JobNumber, kind: Kind, sent: MeasuredIn) 
     )
 
 
-def _typed(form: Form) -> dict[str, str]:
-    """What was typed; where the meant value was taken, that one.
-
-    Unless the box was changed since.
-    """
-    # A slip of ten or of the unit is offered as one button; where the box was changed meanwhile,
-    # what stands in it goes first.
-    typed = form.starting(_MARK)
-    at = form.text("meant_at")
-    if form.text("take") and typed.get(at) == form.text("meant_for"):
-        typed[at] = form.text("meant")
-    return typed
-
-
 def _form(
-    request: Request,
-    view: JobView,
-    sheet: MeasurementForm,
-    typed: dict[str, str],
-    error: InputError | None = None,
+    request: Request, view: JobView, sheet: MeasurementForm, typed: dict[str, str]
 ) -> Response:
-    """The form with what was typed kept.
-
-    With an error, what to do about it, and the meant value to take.
-    """
-    meant = error.meant if isinstance(error, ReadingError) else None
-    offered = (
-        f"{meant:g}" if meant is not None and error is not None and error.field in typed else ""
-    )
-    return page(
-        request,
-        "job/measure.html",
-        # A page that shows a mistake is no success, for programs that fill in forms.
-        status=200 if error is None else 422,
-        view=view,
-        sheet=sheet,
-        typed=typed,
-        error=error,
-        meant=offered,
-    )
+    """The form with what was typed kept."""
+    return page(request, "job/measure.html", view=view, sheet=sheet, typed=typed)
