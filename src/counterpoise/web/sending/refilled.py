@@ -21,7 +21,7 @@ _GO_BACK = re.compile(r"^go back,? and ", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
-class _Told:
+class _Fault:
     """What is said of a fault: the sentence, and what to do; both as HTML."""
 
     what: str
@@ -50,10 +50,10 @@ def refilled(
     for at in inside:
         _fill(pieces, at, sent)
     name = pieces[control].attributes["name"] if control is not None else ""
-    told = _told(error, next(iter(sent.get(name, ())), ""))
+    fault = _fault_words(error, next(iter(sent.get(name, ())), ""))
     if control is not None:
-        _mark(pieces, control, told, _meant(error, name, sent))
-    _say_on_top(pieces, told, label)
+        _mark(pieces, control, fault, _meant(error, name, sent))
+    _say_on_top(pieces, fault, label)
     return "".join(piece.raw for piece in pieces)
 
 
@@ -94,19 +94,17 @@ def _names(field: str) -> Iterator[str]:
 
 def _at_fault(pieces: list[Piece], inside: range, field: str) -> int | None:
     """The place of the first control of a field that can be seen; None where there is none."""
-    seen: dict[str, int] = {}
+    boxes: dict[str, int] = {}
     for at in inside:
         piece = pieces[at]
-        if piece.tag in _CONTROLS and not piece.closing:
-            if piece.attributes.get("type") != "hidden":
-                seen.setdefault(piece.attributes.get("name", ""), at)
+        shown = piece.attributes.get("type") != "hidden" and not piece.closing
+        if piece.tag in _CONTROLS and shown:
+            boxes.setdefault(piece.attributes.get("name", ""), at)
     for name in _names(field) if field else ():
         # Of a row of boxes the first: gaps stands as gaps.0, gaps.1 ...
-        at = next(
-            (seen[each] for each in seen if each == name or each.startswith(f"{name}.")), None
-        )
-        if at is not None:
-            return at
+        matching = [at for each, at in boxes.items() if each == name or each.startswith(f"{name}.")]
+        if matching:
+            return matching[0]
     return None
 
 
@@ -166,7 +164,7 @@ def _set(piece: Piece, name: str, value: str | None) -> None:
     piece.raw = f"<{piece.tag}{''.join(words)}>"
 
 
-def _told(error: InputError, typed: str) -> _Told:
+def _fault_words(error: InputError, typed: str) -> _Fault:
     # The name in front is the program's own; on a page the label stands there.
     what = error.message.removeprefix(f"{error.field}: ") if error.field else error.message
     if typed and what.startswith(f"{typed} "):
@@ -174,7 +172,7 @@ def _told(error: InputError, typed: str) -> _Told:
         what = f"\N{LEFT DOUBLE QUOTATION MARK}{typed}\N{RIGHT DOUBLE QUOTATION MARK}" + (
             what.removeprefix(typed)
         )
-    return _Told(_sentence(what), _sentence(_GO_BACK.sub("", error.remedy)))
+    return _Fault(_sentence(what), _sentence(_GO_BACK.sub("", error.remedy)))
 
 
 def _sentence(text: str) -> str:
@@ -195,11 +193,11 @@ def _meant(error: InputError, name: str, sent: Mapping[str, Sequence[str]]) -> s
     return fields + button
 
 
-def _mark(pieces: list[Piece], control: int, told: _Told, meant: str) -> None:
+def _mark(pieces: list[Piece], control: int, fault: _Fault, meant: str) -> None:
     """Say at a control what is wrong with it, and open what it is folded away in."""
     _set(pieces[control], "aria-invalid", "true")
     _set(pieces[control], "aria-describedby", "wrong")
-    words = f'<div class="wrong" id="wrong"><p>{told.text}</p>{meant}</div>'
+    words = f'<div class="wrong" id="wrong"><p>{fault.text}</p>{meant}</div>'
     # Under the question of a group, else under the label that holds the field.
     place = _legend(pieces, control)
     if place is None:
@@ -211,9 +209,9 @@ def _mark(pieces: list[Piece], control: int, told: _Told, meant: str) -> None:
             _set(pieces[around], "open", "")
 
 
-def _say_on_top(pieces: list[Piece], told: _Told, label: str) -> None:
+def _say_on_top(pieces: list[Piece], fault: _Fault, label: str) -> None:
     """Say over all that nothing was saved, and lead to the field."""
     where = f'<a class="way" href="#wrong">{label.rstrip("?: ")}</a>: ' if label else ""
-    words = f"<p><b>Not saved yet.</b> {where}{told.what if label else told.text}</p>"
+    words = f"<p><b>Not saved yet.</b> {where}{fault.what if label else fault.text}</p>"
     main = next((piece for piece in pieces if piece.tag == "main"), pieces[0])
     main.raw += f'<div class="warning" role="alert">{words}</div>'
