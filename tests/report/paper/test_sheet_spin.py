@@ -9,6 +9,7 @@ from pypdf import PdfReader
 from tests.web.workbench import FAMILY, FAULTS, INTAKE, ForeseeableWorkshop
 
 from counterpoise.catalog.loader import load_family
+from counterpoise.report.paper import sheet_spin
 from counterpoise.report.paper.html import sheet_html
 from counterpoise.report.paper.pdf import sheet_pdf
 from counterpoise.report.paper.sheet import build_sheet
@@ -55,6 +56,12 @@ def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(workshop, n
     html = sheet_html(made)
     assert html.count("<svg") == 1
     assert made.spin.sentences[0] in html
+
+
+def test_a_suspicion_below_even_odds_is_not_simulated(workshop, number, monkeypatch):
+    # the leading suspect stands at 52 %
+    monkeypatch.setattr(sheet_spin, "_LIKELY_ENOUGH", 0.53)
+    assert spin_of(job_view(workshop, number), form="") is None
 
 
 def test_paper_carries_the_figure(workshop, number):

@@ -89,7 +89,7 @@ def _play(workshop: Workshop, machine: Machine, folder: Path, in_words: bool) ->
     # papers of the end, as a customer and the shelf would get them
     last, named = views[-1], _path_of(folder, machine)
     sheet = with_spin(build_sheet(last), last)
-    files = write_sheet(sheet, f"{named}-sheet.pdf", f"{named}-sheet.html")
+    files = write_sheet(sheet, f"{named}-sheet.pdf", f"{named}-sheet.html", {})
     files += [f"{named}-quote.pdf"] if offers else _labels(last, named)
     # where a customer decided, the offer is the lesson; else the repair that looked right
     obvious = None if offers else obvious_repair(views)

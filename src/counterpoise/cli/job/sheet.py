@@ -11,6 +11,8 @@ from counterpoise.cli.job.options import NUMBER
 from counterpoise.cli.terminal import write_file
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from counterpoise.report.paper.sheet import Sheet
     from counterpoise.workshop.services.workshop import Workshop
 
@@ -40,30 +42,36 @@ def sheet(
 ) -> Sheet:
     """The sheet, written to the files asked for. Raises NotFoundError, InputError."""
     from counterpoise.report.paper.sheet import build_sheet
+    from counterpoise.report.paper.sheet_pictures import photos_of, with_curve
     from counterpoise.report.paper.sheet_spin import with_spin
     from counterpoise.report.views.job import job_view
 
     view = job_view(workshop, number)
     # the sheet is words; the drawing of a spin comes after, where there is a model of the machine
     page = build_sheet(view, address)
-    page = with_spin(page, view)
+    page = with_curve(with_spin(page, view), view, workshop)
     # a script that asked for JSON gets no file that it did not ask for
     if in_words and not (pdf or html):
         pdf = f"job-{number}.pdf"
-    for path in write_sheet(page, pdf, html):
+    for path in write_sheet(page, pdf, html, photos_of(page, workshop)):
         if in_words:
             click.echo(f"Wrote {path}")
     return page
 
 
-def write_sheet(page: Sheet, pdf: str | None, html: str | None) -> list[str]:
-    """Write a sheet to the files asked for, and return their paths. Raises InputError."""
+def write_sheet(
+    page: Sheet, pdf: str | None, html: str | None, photos: Mapping[str, bytes]
+) -> list[str]:
+    """Write a sheet to the files asked for, and return their paths. Raises InputError.
+
+    ``photos`` are the bytes of JPEG files by id.
+    """
     from counterpoise.report.paper.html import sheet_html
     from counterpoise.report.paper.pdf import sheet_pdf
 
     # paper and templates are imported only where a file is asked for
     if pdf is not None:
-        write_file(pdf, sheet_pdf(page), field="pdf")
+        write_file(pdf, sheet_pdf(page, photos), field="pdf")
     if html is not None:
-        write_file(html, sheet_html(page).encode(), field="html")
+        write_file(html, sheet_html(page, photos).encode(), field="html")
     return [path for path in (pdf, html) if path is not None]

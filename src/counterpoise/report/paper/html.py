@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from counterpoise.report.paper.sheet import Sheet
+from counterpoise.report.paper.sheet_pictures import data_addresses
+
+_NO_PHOTOS: Mapping[str, bytes] = {}
 
 
-def sheet_html(sheet: Sheet) -> str:
-    """The sheet as a whole page (str), its style inside; every text of a user is escaped."""
+def sheet_html(sheet: Sheet, photos: Mapping[str, bytes] = _NO_PHOTOS) -> str:
+    """The sheet as a whole page (str), its style inside; every text of a user is escaped.
+
+    ``photos`` are the bytes of JPEG files by id; those of the sheet that are left out are not
+    shown.
+    """
     loader = PackageLoader("counterpoise.report.paper")
     environment = Environment(
         loader=loader,
@@ -27,6 +35,12 @@ def sheet_html(sheet: Sheet) -> str:
     # inside a page an SVG has no XML head of its own
     picture = re.sub(r"^.*?(?=<svg)", "", sheet.spin.svg, flags=re.DOTALL) if sheet.spin else ""
     drawn = Markup(picture)  # noqa: S704  # our own drawing; its words are those of the model
+    curve = Markup(sheet.curve.svg if sheet.curve else "")  # noqa: S704  # our own drawing
     return environment.get_template("sheet.html").render(
-        sheet=sheet, style=style, drawn=drawn, picture=""
+        sheet=sheet,
+        style=style,
+        drawn=drawn,
+        curve=curve,
+        picture="",
+        photos=data_addresses(photos),
     )

@@ -7,23 +7,51 @@ from __future__ import annotations
 
 import io
 import json
+from collections.abc import Mapping
 from dataclasses import asdict
 from importlib.resources import files
 from threading import Lock
 
 from counterpoise.report.paper.sheet import Sheet
+from counterpoise.report.paper.sheet_pictures import data_addresses
 from counterpoise.report.views.donor import Donor
 from counterpoise.report.views.quote import QuotePaper
 
 # one document at a time is plenty for a workshop and keeps memory low
 _one_at_a_time = Lock()
+_NO_PHOTOS: Mapping[str, bytes] = {}
 _MEDIUM = "m"  # 15 % of a code may be smudged: it hangs beside the bench
 
 
-def sheet_pdf(sheet: Sheet) -> bytes:
-    """The bytes of a sheet as PDF, A4; with a code to scan where the sheet has an address."""
+def sheet_pdf(sheet: Sheet, photos: Mapping[str, bytes] = _NO_PHOTOS) -> bytes:
+    """The bytes of a sheet as PDF, A4; with a code to scan where the sheet has an address.
+
+    ``photos`` are the bytes of JPEG files by id; those of the sheet that are left out are not
+    printed.
+    """
+    printed = [
+        {"svg": _framed(photos[photo.id]), "words": photo.words}
+        for photo in sheet.photos
+        if photo.id in photos
+    ]
+    data = {"sheet": asdict(sheet), "photos": printed}
+    # in three: the template reads each by its name
     return _typeset(
-        "sheet.typ", {"sheet": json.dumps(asdict(sheet)), "code": code_svg(sheet.address)}
+        "sheet.typ",
+        {key: json.dumps(value) for key, value in data.items()} | {"code": code_svg(sheet.address)},
+    )
+
+
+def _framed(photo: bytes) -> str:
+    """A JPEG inside an SVG: the typesetter takes texts, and an SVG may carry a picture."""
+    from PIL import Image
+
+    wide, high = Image.open(io.BytesIO(photo)).size
+    (address,) = data_addresses({"": photo}).values()
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {high}"'
+        f' width="{wide}" height="{high}">'
+        f'<image width="{wide}" height="{high}" href="{address}"/></svg>'
     )
 
 

@@ -18,6 +18,7 @@ from counterpoise.workshop.jobs.machine_figures import figures_of_job
 # one sheet for the bench: what is likelier than a tail of rare faults
 _MOST_SUSPECTS = 5
 _LEAST_LIKELY = 0.01
+_MOST_PHOTOS = 6  # a page of them
 # kinds of lines that say by themselves what they are
 PLAIN = frozenset({"Finding", "Note", "Own figures"})
 NOT_LISTED = frozenset({"Taken in", "Taken back"})
@@ -82,8 +83,28 @@ class SheetSpin:
 
 
 @dataclass(frozen=True, slots=True)
+class SheetPhoto:
+    """A photo by its id, with the entry that it belongs to in words."""
+
+    id: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SheetCurve:
+    """The last recorded spin: title, what it says, and its figure as SVG or empty."""
+
+    title: str
+    sentence: str
+    svg: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
-    """All that the sheet of a job says, in words; ``spin`` None without a model of it."""
+    """All that the sheet of a job says, in words; ``spin`` None without a model of it.
+
+    ``curve`` is None where no spin was recorded.
+    """
 
     workshop: str
     number: int
@@ -104,6 +125,8 @@ class Sheet:
     spin: SheetSpin | None = None
     # what must not be run or handed on, said over all else
     mind: tuple[str, ...] = ()
+    photos: tuple[SheetPhoto, ...] = ()
+    curve: SheetCurve | None = None
 
 
 def build_sheet(view: JobView, address: str = "") -> Sheet:
@@ -127,6 +150,7 @@ def build_sheet(view: JobView, address: str = "") -> Sheet:
         why=job.decision.why if job.decision else assessment.stop_reason or assessment.why,
         work=_work(view),
         mind=assessment.forbidden,
+        photos=_photos(standing),
         ended=_last(standing, "Closed", ": "),
         address=address,
     )
@@ -170,6 +194,17 @@ def _line(line: EntryLine) -> Line:
         note=line.note,
         joint=numbers.colon(what),
     )
+
+
+def _photos(standing: Sequence[EntryLine]) -> tuple[SheetPhoto, ...]:
+    """The last photos of the job, oldest first, each once."""
+    # by id: the same picture put down twice is the same photo
+    named = {
+        key: f"{line.number}. {_line(line).what}" + (f": {line.result}" if line.result else "")
+        for line in standing
+        for key in line.photos
+    }
+    return tuple(SheetPhoto(key, words) for key, words in named.items())[-_MOST_PHOTOS:]
 
 
 def _suspects(assessment: Assessment) -> tuple[Row, ...]:

@@ -1,4 +1,4 @@
-"""What a job's machine does in a spin: sound beside what is suspected most, or was found."""
+"""What a job's machine does in a spin: sound beside what was found, or is likelier than not."""
 
 from __future__ import annotations
 
@@ -23,6 +23,8 @@ from counterpoise.workshop.jobs.machine_features import known_features
 # matplotlib's drawing settings are shared between threads
 _one_at_a_time = Lock()
 Form = Literal["wide", "tall", ""]
+# Below even odds a suspicion is no state that was found, and a drawing of it would say too much.
+_LIKELY_ENOUGH = 0.5
 
 
 def with_spin(sheet: Sheet, view: JobView, *, drawn: bool = True) -> Sheet:
@@ -33,7 +35,7 @@ def with_spin(sheet: Sheet, view: JobView, *, drawn: bool = True) -> Sheet:
 def fault_of(view: JobView) -> str:
     """The state to set beside the sound machine, KEY[:SEVERITY[:PART]]; empty without one.
 
-    What was found in a closed job, else what is suspected most; passed over where a spin shows
+    What was found in a closed job, else what is likelier than not; passed over where a spin shows
     nothing of it that holds for machines of the kind.
     """
     kind = view.family.id
@@ -44,10 +46,15 @@ def fault_of(view: JobView) -> str:
 
 
 def _states(view: JobView) -> list[str]:
-    """States of the model: of the faults that were found, or of the leading suspects."""
+    """States of the model: of the faults that were found, or of suspects likelier than not."""
     closed = view.job.closed
     if closed is None:
-        return list(suspected_faults(view, view.family.id))
+        chance = {suspect.title: suspect.probability for suspect in view.assessment.suspects}
+        return [
+            state
+            for state, titles in suspected_faults(view, view.family.id).items()
+            if sum(chance[title] for title in titles) >= _LIKELY_ENOUGH
+        ]
     sound = build(view.family.id)
     # a closing names the grade too, and so the state
     found = [(view.family.faults.get(key.partition(":")[0]), key) for key in closed.faults]

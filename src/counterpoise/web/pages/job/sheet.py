@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from fastapi import APIRouter, Request, Response
+from markupsafe import Markup
 
 from counterpoise.errors import NotFoundError
 from counterpoise.report.paper.pdf import sheet_pdf
 from counterpoise.report.paper.sheet import Sheet, build_sheet
+from counterpoise.report.paper.sheet_pictures import photos_of, with_curve
 from counterpoise.report.paper.sheet_spin import spin_of, with_spin
 from counterpoise.report.views.job import JobView, job_view
 from counterpoise.web.dependencies import WorkshopDep
@@ -28,17 +30,28 @@ def sheet_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Re
     view = job_view(workshop, number)
     # A drawing takes a second: the page comes at once and fetches it afterwards.
     printed = with_spin(_sheet(view), view, drawn=False)
+    printed = with_curve(printed, view, workshop, drawn="page")
     # The number of the last entry in the address: a browser never shows the spin of yesterday's
     # suspects.
     picture = f"/jobs/{number}/spin.svg?at={view.last}" if view.in_motion else ""
-    return page(request, "job/sheet_page.html", view=view, sheet=printed, picture=picture, drawn="")
+    return page(
+        request,
+        "job/sheet_page.html",
+        view=view,
+        sheet=printed,
+        picture=picture,
+        drawn="",
+        # the drawing is our own; a text of somebody would be escaped
+        curve=Markup(printed.curve.svg if printed.curve else ""),  # noqa: S704
+        photos={photo.id: f"/jobs/{number}/photos/{photo.id}" for photo in printed.photos},
+    )
 
 
 @api.get("/jobs/{number}/sheet")
 def sheet(workshop: WorkshopDep, number: JobNumber) -> Sheet:
     """The job sheet, in parts; not found (404) where there is no such job."""
     view = job_view(workshop, number)
-    return with_spin(_sheet(view), view, drawn=False)
+    return with_curve(with_spin(_sheet(view), view, drawn=False), view, workshop, drawn="")
 
 
 @pages.get("/jobs/{number}/sheet.pdf", include_in_schema=False)
@@ -46,7 +59,8 @@ def sheet_file(workshop: WorkshopDep, number: JobNumber) -> Response:
     """Send the job sheet as PDF. Raises NotFoundError."""
     named = {"content-disposition": f'inline; filename="job-{number}.pdf"'}
     view = job_view(workshop, number)
-    document = sheet_pdf(with_spin(_sheet(view), view))
+    printed = with_curve(with_spin(_sheet(view), view), view, workshop)
+    document = sheet_pdf(printed, photos_of(printed, workshop))
     return Response(document, media_type="application/pdf", headers=named)
 
 
