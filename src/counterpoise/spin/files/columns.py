@@ -40,6 +40,8 @@ _TIME_UNIT_IN_NAME = (
 )
 # Steps between samples: 5 to 2000 a second, which leaves no doubt between units 1000 apart.
 _STEPS_S = (0.0005, 0.2)
+# So many readings in a row of an axis do not all rise.
+LEAST_RISING = 20
 # Sizes that gravity can have in each unit, sensor errors of some percent included.
 _GRAVITY_SIZES = (
     ("m/s2", 9.0, 10.6),
@@ -118,15 +120,27 @@ def _by_name(names: tuple[str, ...]) -> tuple[int | None, tuple[int, int, int]] 
         (i for i, name in enumerate(names) if _TIME_NAME.match(name.replace("_", " "))), None
     )
     triples = []
-    for i, name in enumerate(names[:-2]):
-        axes = [_axis(each) for each in names[i : i + 3]]
-        if axes == ["x", "y", "z"] and not _OTHER_SENSOR.search(name):
-            # Readings with gravity come first: they say which way is up.
-            triples.append((bool(_WITHOUT_GRAVITY.search(name)), bool(_GYRO_OR_G.match(name)), i))
+    for places in _axes_by_sensor(names).values():
+        if len(places) < len("xyz") or _OTHER_SENSOR.search(name := names[places["x"]]):
+            continue
+        # Readings with gravity come first: they say which way is up.
+        other = (bool(_WITHOUT_GRAVITY.search(name)), bool(_GYRO_OR_G.match(name)))
+        triples.append((*other, min(places.values()), places))
     if time is None or not triples:
         return None
-    first = min(triples)[-1]
-    return time, (first, first + 1, first + 2)
+    chosen = min(triples, key=lambda triple: triple[:3])[-1]
+    return time, (chosen["x"], chosen["y"], chosen["z"])
+
+
+def _axes_by_sensor(names: tuple[str, ...]) -> dict[str, dict[str, int]]:
+    """Columns of the axes by what their names share, in whatever order a program writes them."""
+    sensors: dict[str, dict[str, int]] = {}
+    for i, name in enumerate(names):
+        if match := _AXIS_NAME.search(name):
+            at = match.start(3)
+            # A second axis of the same name is left out: the first is as good.
+            sensors.setdefault(name[:at] + name[at + 1 :], {}).setdefault(match.group(3), i)
+    return sensors
 
 
 def _refuse_other_sensor(names: list[str]) -> None:
@@ -152,7 +166,8 @@ def _by_position(
     numeric = [j for j in range(width) if _is_filled(layout, j)]
     # The first column that rises throughout, whether or not a counter stands before it.
     time = next((j for j in numeric if _rises(layout, j)), None)
-    axes = [j for j in numeric if time is None or j > time][:3]
+    # Some programs write two times, of the day and since the start: neither is an axis.
+    axes = [j for j in numeric if (time is None or j > time) and not _rises_strictly(layout, j)][:3]
     if len(axes) == 3 and (time is not None or hints.rate_hz):
         return time, (axes[0], axes[1], axes[2])
     if time is None and len(numeric) == 4:
@@ -178,6 +193,13 @@ def _rises(layout: TableLayout, column: int) -> bool:
     values = np.array([float(cell.replace(",", ".")) for cell in cells if is_number(cell)])
     # Equal stamps may follow one another: clocks are coarser than sensors.
     return len(values) >= 3 and bool(np.all(np.diff(values) >= 0) and values[-1] > values[0])
+
+
+def _rises_strictly(layout: TableLayout, column: int) -> bool:
+    # Equal readings are common in a coarse axis, equal times are not.
+    cells = [row[column] for row in layout.sample if len(row) > column]
+    values = np.array([float(cell.replace(",", ".")) for cell in cells if is_number(cell)])
+    return len(values) >= LEAST_RISING and bool(np.all(np.diff(values) > 0))
 
 
 def _unit_in(name: str, known: tuple[tuple[str, re.Pattern[str]], ...]) -> str:
