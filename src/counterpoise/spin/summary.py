@@ -104,12 +104,13 @@ class ComparedFigureData(TypedDict):
 
 
 class ProofData(TypedDict):
-    """A before-and-after proof as JSON."""
+    """A before-and-after proof as JSON; ``odds`` that the repair held, None where not weighed."""
 
     result: str
     reason: str
     sentence: str
     load_advice: str
+    odds: float | None
     rows: list[ComparedFigureData]
 
 
@@ -230,6 +231,7 @@ def proof_data(proof: Proof) -> ProofData:
         "reason": proof.reason,
         "sentence": proof.sentence,
         "load_advice": proof.load_advice,
+        "odds": None if proof.odds is None else number(proof.odds),
         "rows": [
             {"name": row.name, "unit": row.unit, "before": row.before, "after": row.after}
             for row in proof.rows

@@ -140,19 +140,19 @@ TABLES = {
     "a counter first": by_rows("index,time,x,y,z", lambda i, t, a: [str(i), *plain([t, *a])]),
     "epoch in ms": by_rows(
         "timestamp,acc_x,acc_y,acc_z",
-        lambda i, t, a: [f"{1000 * (EPOCH + t):.0f}", *plain(a)],
+        lambda _, t, a: [f"{1000 * (EPOCH + t):.0f}", *plain(a)],
     ),
     "epoch in ns, an accuracy beside it": by_rows(
         "timestamp,accuracy,x,y,z",
-        lambda i, t, a: [f"{1e9 * EPOCH + round(1e9 * t):.0f}", "3", *plain(a)],
+        lambda _, t, a: [f"{1e9 * EPOCH + round(1e9 * t):.0f}", "3", *plain(a)],
     ),
     "time of day and seconds since the start": by_rows(
         "time,seconds_elapsed,x,y,z",
-        lambda i, t, a: [f"{1e9 * EPOCH + round(1e9 * t):.0f}", f"{t:.4f}", *plain(a)],
+        lambda _, t, a: [f"{1e9 * EPOCH + round(1e9 * t):.0f}", f"{t:.4f}", *plain(a)],
     ),
     "z before y before x": by_rows(
         "time,seconds_elapsed,z,y,x",
-        lambda i, t, a: [f"{1e9 * EPOCH + round(1e9 * t):.0f}", f"{t:.4f}", *plain(a[::-1])],
+        lambda _, t, a: [f"{1e9 * EPOCH + round(1e9 * t):.0f}", f"{t:.4f}", *plain(a[::-1])],
     ),
     "a date and seconds, without a header": "\n".join(
         ",".join([f"{1e9 * EPOCH + round(1e9 * t):.0f}", f"{t:.4f}", *plain(a)])
@@ -160,28 +160,28 @@ TABLES = {
     ),
     "axes and rotations by turns": by_rows(
         "time,ax,wx,ay,wy,az,wz",
-        lambda i, t, a: plain([t, a[0], 0.1, a[1], 0.2, a[2], 0.3]),
+        lambda _, t, a: plain([t, a[0], 0.1, a[1], 0.2, a[2], 0.3]),
     ),
     "iso times": by_rows(
         "time;ax;ay;az",
-        lambda i, t, a: [str(ISO_START + round(1000 * t)), *plain(a)],
+        lambda _, t, a: [str(ISO_START + round(1000 * t)), *plain(a)],
         ";",
     ),
     "g, and what it comes to": by_rows(
         "Time (s),Acceleration x (g),Acceleration y (g),Acceleration z (g),Absolute (g)",
-        lambda i, t, a: plain([t, *(a / G), np.linalg.norm(a) / G], 6),
+        lambda _, t, a: plain([t, *(a / G), np.linalg.norm(a) / G], 6),
     ),
     "decimal commas, in mg": by_rows(
         "Zeit in ms;ax (mg);ay (mg);az (mg)",
-        lambda i, t, a: [s.replace(".", ",") for s in plain([1000 * t, *(1000 * a / G)], 3)],
+        lambda _, t, a: [s.replace(".", ",") for s in plain([1000 * t, *(1000 * a / G)], 3)],
         ";",
     ),
     "a rotation before it": by_rows(
         "t,gyro_x,gyro_y,gyro_z,acc_x,acc_y,acc_z",
-        lambda i, t, a: plain([t, 0.01 * np.sin(t), 0.02, -0.01, *a]),
+        lambda _, t, a: plain([t, 0.01 * np.sin(t), 0.02, -0.01, *a]),
     ),
     "remarks above the table": "made by hand\nno filter\n\n"
-    + by_rows("time [s]\tx\ty\tz", lambda i, t, a: plain([t, *a]), "\t"),
+    + by_rows("time [s]\tx\ty\tz", lambda _, t, a: plain([t, *a]), "\t"),
 }
 
 
@@ -191,7 +191,7 @@ def test_tables_of_other_programs_read_the_same(name):
 
 
 def test_without_a_column_of_time_the_rate_must_be_given():
-    text = by_rows("x,y,z", lambda i, t, a: plain(a))
+    text = by_rows("x,y,z", lambda _i, _t, a: plain(a))
     with pytest.raises(RecordingError, match="time"):
         read(text)
     assert_reads(read(text, hints=FormatHints(columns=("x", "y", "z"), rate_hz=100.0)))

@@ -27,6 +27,16 @@ def test_passes_by_set_of_faults():
     assert passes.tolist() == [0.98, 0.1, 0.1]
 
 
+@pytest.mark.parametrize("passed", [True, False])
+def test_what_two_recordings_say_of_a_repair_moves_less_than_who_stood_beside_it(passed):
+    """Odds for a machine in order: as measured on rehearsed pairs, and as the catalog has them."""
+    proof, sound = ProofSpin.of(SMALL), np.array([True, False])
+    order, fault = proof.likelihood(sound, passed=passed, recorded=True)
+    stood_order, stood_fault = proof.likelihood(sound, passed=passed)
+    told, watched = np.log(order / fault), np.log(stood_order / stood_fault)
+    assert 1 < told / (1 if passed else -1) < watched / (1 if passed else -1)
+
+
 @given(CHANCES, ERRORS, ERRORS)
 def test_a_fault_left_is_what_bayes_says(works, misses, false_alarms):
     """The same figure as from the two likelihoods that the belief takes."""

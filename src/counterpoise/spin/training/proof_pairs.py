@@ -7,11 +7,13 @@ estimates unless said otherwise.
 """
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
 from counterpoise.dynamics import Controller, Machine, Phone, Run, SpinResult, simulate
 from counterpoise.errors import InputError
+from counterpoise.spin.files.read import recording_from_samples
 from counterpoise.spin.recording import Recording
 from counterpoise.spin.training.examples import GROUP_OF
 from counterpoise.spin.training.field_conditions import (
@@ -28,6 +30,9 @@ from counterpoise.spin.training.synthetic_recordings import (
     random_setup,
 )
 
+# Another seed than that of the machines which the reader learned from.
+PAIRS_SEED = 2031
+NOT_RUN = "none"
 REPAIRED, LEFT, WRONG, SPOILED = "repaired", "not repaired", "repaired wrongly", "spoiled"
 # Half of the repairs hold, so that both errors are measured on as many pairs.
 KINDS = (REPAIRED, LEFT, REPAIRED, WRONG, REPAIRED, SPOILED)
@@ -77,9 +82,7 @@ def rehearsed_pair(number: int, seed: int) -> RehearsedPair | None:
     )
     profile = field_profile(rng, float(rng.uniform(750, 1550)))
     loaded = with_random_load(setup.machine, rng, well_spread=True)
-    runs = [
-        (_with(loaded, fault, sizes), Run(profile, controller, phone, seed=_seed(rng)), panel)
-    ]
+    runs = [(_with(loaded, fault, sizes), Run(profile, controller, phone, seed=_seed(rng)), panel)]
     elsewhere = _elsewhere(phone, rng)
     again = with_random_load(_worked_on(setup.machine, rng, renewed=kind == WRONG), rng,
                              well_spread=True)  # fmt: skip
@@ -94,11 +97,10 @@ def rehearsed_pair(number: int, seed: int) -> RehearsedPair | None:
             _other_spot(panel, rng),
         )
     )
-    recordings = [_recorded(*run, np.random.default_rng(_seed(rng))) for run in runs]
-    if None in recordings:
+    before, after = (_recorded(*run, np.random.default_rng(_seed(rng))) for run in runs)
+    if before is None or after is None:
         return None
-    before, after = recordings
-    return RehearsedPair(number, kind, fault, left, before, after)  # type: ignore[arg-type]
+    return RehearsedPair(number, kind, fault, left, before, after)
 
 
 def _seed(rng: np.random.Generator) -> int:
@@ -116,9 +118,7 @@ def _with(machine: Machine, fault: str, sizes: int) -> Machine:
 
 def _worked_on(machine: Machine, rng: np.random.Generator, *, renewed: bool) -> Machine:
     """Return the machine as it stands after work: moved, levelled anew, dampers perhaps renewed."""
-    a, b, c, d = (
-        replace(foot, length_m=float(rng.uniform(0, 1.5e-4))) for foot in machine.feet
-    )
+    a, b, c, d = (replace(foot, length_m=float(rng.uniform(0, 1.5e-4))) for foot in machine.feet)
     # New dampers are of another maker; old ones were only warmed by the spin.
     grip = float(rng.uniform(0.75, 1.35) if renewed else rng.uniform(0.95, 1.05))
     dampers = tuple(replace(each, friction_n=grip * each.friction_n) for each in machine.dampers)
@@ -130,8 +130,10 @@ def _elsewhere(phone: Phone, rng: np.random.Generator) -> Phone:
     other = random_phone(rng)
     # Upright on a side or the front it stays there, and moves along the edge.
     if abs(phone.roll_rad) > 1 or abs(phone.pitch_rad) > 1:
-        return replace(phone, y_m=other.y_m) if abs(phone.roll_rad) > 1 else replace(
-            phone, x_m=other.x_m
+        return (
+            replace(phone, y_m=other.y_m)
+            if abs(phone.roll_rad) > 1
+            else replace(phone, x_m=other.x_m)
         )
     return other
 
@@ -181,3 +183,36 @@ def whole_part(result: SpinResult) -> SpinResult | None:
         drum_rpm=result.drum_rpm[:end],
         drum_rad=result.drum_rad[:end],
     )
+
+
+def kept_pair(number: int, seed: int, keep: Path | None = None) -> RehearsedPair | None:
+    """Pair ``number``, from the folder ``keep`` where it lies there, else drawn and put there."""
+    file = keep / f"{number}.npz" if keep else None
+    if file and file.exists():
+        with np.load(file) as stored:
+            return _from_arrays(number, dict(stored))
+    pair = rehearsed_pair(number, seed)
+    if file:
+        arrays: dict[str, np.ndarray] = {"kind": np.array(pair.kind if pair else NOT_RUN)}
+        if pair:
+            arrays |= {"fault": np.array(pair.fault), "left": np.array(pair.left)}
+            for when, each in (("b", pair.before), ("a", pair.after)):
+                # Single precision, as phones are no better.
+                arrays[f"t{when}"] = each.t_s.astype(np.float32)
+                arrays[f"a{when}"] = each.acc_ms2.astype(np.float32)
+        np.savez_compressed(file, allow_pickle=False, **arrays)
+    return pair
+
+
+def _from_arrays(number: int, arrays: dict[str, np.ndarray]) -> RehearsedPair | None:
+    if str(arrays["kind"]) == NOT_RUN:
+        return None
+    recordings = []
+    for when in ("b", "a"):
+        t = arrays[f"t{when}"].astype(float)
+        # Times in single precision can meet; of two samples at one time the first stays.
+        rises = np.concatenate([[True], np.diff(np.maximum.accumulate(t)) > 0])
+        acc = arrays[f"a{when}"].astype(float)[rises]
+        recordings.append(recording_from_samples(t[rises] - t[0], acc))
+    kind, fault, left = (str(arrays[key]) for key in ("kind", "fault", "left"))
+    return RehearsedPair(number, kind, fault, left, *recordings)

@@ -217,11 +217,11 @@ def _mended_by(model: FamilyModel, entry: RepairEntry, belief: Floats) -> set[st
 
 def _add_proof(state: _State, proof: Proof) -> None:
     model = state.model
-    passes = model.proof.passes(model.sound)
+    likelihood = model.proof.likelihood(
+        model.sound, passed=proof.passed, recorded=bool(proof.recording)
+    )
     belief = _belief_with_findings(state)
     _forget(state)
-    # a failed proof leaves a little belief in a sound machine: a bad load fails one too
-    likelihood = passes if proof.passed else 1.0 - passes
     _shut(state)
     state.belief = normalised(belief + to_log(likelihood), what="the proof spin")
     state.minutes += model.family.proof_minutes if proof.minutes is None else proof.minutes
