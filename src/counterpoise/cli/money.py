@@ -78,7 +78,7 @@ def _print(answer: WorthOfKind, title: str, currency: str) -> None:
         limit = show_about(rule.limit_minor, currency)
         console().print(say(f"\n{rule.title}: up to {limit}", "bold"))
         console().print(say(rule.why))
-    console().print(say(f"\n{title}, reckoned with", "bold"))
+    console().print(say(f"\n{title}, calculated with", "bold"))
     for figure in answer.figures:
         console().print(say(f"{figure.words}: {figure.where}"))
     if answer.assumed:

@@ -59,7 +59,7 @@ if TYPE_CHECKING:
     default=0.5,
     show_default=True,
     type=click.FloatRange(0.0, 1.0),
-    help="Chance that a feature of the machine is put down at intake.",
+    help="Chance that a feature of the machine is known at intake.",
 )
 @click.option(
     "--repeat-share",

@@ -120,7 +120,7 @@ def fit_sentences(fit: WeibullFit) -> tuple[str, ...]:
             f"{fit.scale_se:.1f} years."
         ),
         (
-            f"To reckon with them, set life_shape to {life.shape:.3g} and life_scale_years to "
+            f"To calculate with them, set life_shape to {life.shape:.3g} and life_scale_years to "
             f"{life.scale_years:.3g} for their family, as FAMILY.life_shape=... and so on."
         ),
     )

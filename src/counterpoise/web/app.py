@@ -31,13 +31,14 @@ from counterpoise.web.pages.workshop import (
     health,
     jobs,
     ledger,
+    looks,
     phone,
     prices,
     settings,
     stock,
     yard,
 )
-from counterpoise.web.render import SCRIPTS, STYLES, script, style
+from counterpoise.web.render import PRESS, SCRIPTS, STYLES, script, style
 from counterpoise.web.request_limits import RequestLimits, loopback
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.services.workshop import Workshop
@@ -46,7 +47,7 @@ from counterpoise.workshop.services.workshop import Workshop
 _PAGES = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision,
     sheet, settings, yard, guarantee, ledger, donor, twin, prices, stock, job_stock, families,
-    phone, health,
+    phone, health, looks,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'
@@ -91,7 +92,7 @@ def create_app(
     for room in _PAGES:
         app.include_router(room.api)
         app.include_router(room.pages)
-    for name in SCRIPTS:
+    for name in set(SCRIPTS) - {PRESS}:
         app.add_api_route(f"/{name}", _scripted(name), include_in_schema=False)
     _finish(app)
     # Added last, run first: the limits see a request before the pairing does.
@@ -123,6 +124,7 @@ def _finish(app: FastAPI) -> None:
     """Give the pages their looks and their answers to every error."""
     for name in STYLES:
         app.add_api_route(f"/{name}", _styled(name), include_in_schema=False)
+    app.add_api_route(f"/{PRESS}", _scripted(PRESS), include_in_schema=False)
     app.add_api_route("/mark.svg", _mark, include_in_schema=False)
     errors.install(app)
 

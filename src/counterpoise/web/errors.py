@@ -72,7 +72,7 @@ def _conflict(request: Request, error: Exception) -> Response:
     return answer(
         request,
         409,
-        Problem(what=what, field="last", remedy=remedy or "Reload the page, then put it down."),
+        Problem(what=what, field="last", remedy=remedy or "Reload the page, then save it again."),
     )
 
 

@@ -17,16 +17,21 @@ from counterpoise.report.views.estimate import quantity
 from counterpoise.report.words import numbers as words
 from counterpoise.report.words.entry_lines import option_title
 from counterpoise.report.words.runners_up import instead
+from counterpoise.report.words.standing import bounds, standing
 from counterpoise.web.form_marks import FormMarks, form_marks
 from counterpoise.workshop.diagnosis.assessment import OptionView
 
+# Each sheet of the pages in parts that are sent as one: a phone asks once.
 STYLES = {
-    "style.css": ("counterpoise.web", "static"),
-    "sheet.css": ("counterpoise.report.paper", "templates"),
-    "figures.css": ("counterpoise.report.figures", "."),
+    "style.css": ("counterpoise.web", "static", ("style.css", "bench.css", "dark.css")),
+    "sheet.css": ("counterpoise.report.paper", "templates", ("sheet.css",)),
+    "figures.css": ("counterpoise.report.figures", ".", ("figures.css",)),
 }
-# The recorder is all that runs in a browser: every other page works without a script.
-SCRIPTS = ("record.js", "keep.js", "motion.js")
+# The recorder needs a script; every other page works without, and only its pressed buttons say so.
+PRESS = "press.js"
+SCRIPTS = (PRESS, "record.js", "keep.js", "motion.js")
+# What a browser may ask the pages to look like, whatever the device does; else empty.
+THEMES = ("light", "dark")
 
 
 @cache
@@ -53,7 +58,7 @@ def environment() -> Environment:
         }
     )
     made.filters.update(money=words.money, about=words.about, wide=_wide, option=option_title)
-    made.filters.update(instead=instead)
+    made.filters.update(instead=instead, standing=standing, bounds=bounds)
     made.filters.update(
         fingers=out_of_ten, quantity=quantity, day=words.day, plain_money=words.plain_money
     )
@@ -74,8 +79,8 @@ def _wide(option: OptionView, currency: str) -> str:
 @cache
 def style(name: str) -> bytes:
     """A style sheet of the pages, as bytes. Raises KeyError where there is none of that name."""
-    package, folder = STYLES[name]
-    return files(package).joinpath(folder, name).read_bytes()
+    package, folder, parts = STYLES[name]
+    return b"".join(files(package).joinpath(folder, part).read_bytes() for part in parts)
 
 
 @cache
@@ -98,14 +103,20 @@ def script_mark() -> str:
 def page(request: Request, template: str, *, status: int = 200, **context: object) -> HTMLResponse:
     """A page from a template under an HTTP status.
 
-    ``hand``, who wrote last from this browser, stands in every page; empty where nobody has. Raises
-    jinja2's UndefinedError where the template asks for a name that is not given.
+    ``hand``, who wrote last from this browser, stands in every page; empty where nobody has. So do
+    ``at``, the path asked for, and ``theme``, empty where the device decides. Raises jinja2's
+    UndefinedError where the template asks for a name that is not given.
     """
     # A cookie is whatever the browser says it is: cut here, escaped in the template.
     hand = request.cookies.get("hand", "")[:40]
-    here = _shown_at.set(_address(request))
+    asked = request.cookies.get("theme", "")
+    address = _address(request)
+    # without what was asked of it: the bar marks the place, whatever of it is shown
+    at = address.partition("?")[0]
+    common = {"hand": hand, "at": at, "theme": asked if asked in THEMES else ""}
+    here = _shown_at.set(address)
     try:
-        text = environment().get_template(template).render(hand=hand, **context)
+        text = environment().get_template(template).render(**common, **context)
     finally:
         _shown_at.reset(here)
     return HTMLResponse(text, status)

@@ -21,11 +21,11 @@ _SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 # Names and addresses of customers stand in the pages; a shared browser must not keep them.
 _NEVER_STORED = "no-store"
 HEADERS = {
-    # No script at all: even if a customer's words got past the escaping they could not run. QR
-    # codes are data addresses, hence img-src.
+    # No script but the pages' own files: even if a customer's words got past the escaping they
+    # could not run. QR codes are data addresses, hence img-src.
     "content-security-policy": (
-        "default-src 'none'; style-src 'self'; img-src 'self' data:; form-action 'self';"
-        " base-uri 'none'; frame-ancestors 'none'"
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:;"
+        " form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
     ),
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",

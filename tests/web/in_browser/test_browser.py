@@ -23,7 +23,7 @@ PAGES = [
 SMALL = """() => [...document.querySelectorAll('a, button, summary, input:not([type=hidden]), textarea, select')]
   .filter(one => !one.classList.contains('skip') && one.checkVisibility())
   .map(one => [one, (one.closest('label.tick') || one).getBoundingClientRect()])
-  .filter(([one, box]) => box.height < 44 || box.width < 44)
+  .filter(([one, box]) => box.height < 48 || box.width < 48)
   .map(([one, box]) => `${one.outerHTML.slice(0, 90)} ${box.width}x${box.height}`)"""
 TOO_WIDE = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 LATE = """() => [...document.querySelectorAll('.caution, .sheet-caution')].filter(
@@ -85,13 +85,13 @@ def test_a_page_fits_the_phone_and_the_thumb(phone, place, path):
 @pytest.mark.parametrize(
     ("path", "texts"),
     [
-        ("/jobs/1/steps/check/play", ["Pull the plug", "Set the gauge"]),
+        ("/jobs/2/steps/check/play", ["Pull the plug", "Set the gauge"]),
         (
-            "/jobs/1/steps/check/look_springs",
+            "/jobs/2/steps/check/look_springs",
             ["Pull the plug", "sheet edges cut", "Two screws", "Look at both"],
         ),
         (
-            "/jobs/1/steps/repair/replace_dampers",
+            "/jobs/2/steps/repair/replace_dampers",
             ["Pull the plug", "sheet edges cut", "Two screws", "Fit the new"],
         ),
         ("/jobs/1/steps/proof/proof", ["Stay clear of the turning drum", "Spin it empty"]),
@@ -103,6 +103,16 @@ def test_cautions_are_read_before_the_steps_they_are_about(phone, place, path, t
     read, at = phone.inner_text("main"), 0
     for text in texts:
         at = read.index(text, at) + 1
+
+
+def test_a_caution_worked_under_before_is_a_mark_before_the_steps_and_opens(phone, place):
+    phone.goto(place[1] + "/jobs/1/steps/check/play")
+    read = phone.inner_text("main")
+    assert "Pull the plug" not in read
+    assert read.index("As before: unplug") < read.index("Set the gauge")
+    phone.get_by_text("As before: unplug").click()
+    opened = phone.inner_text("main")
+    assert opened.index("Pull the plug") < opened.index("Set the gauge")
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -168,13 +178,13 @@ def _take_in(page, address):
 
 
 def _find_out(page):
-    page.get_by_text("Add a remark").click()
+    page.get_by_text("Add remark").click()
     page.get_by_label("Minutes it took").fill("2.5")
     _press(page, page.get_by_role("button", name="It moves with the tub"))
-    _press(page, page.get_by_role("button", name="Take it back"))
+    _press(page, page.get_by_role("button", name="Undo"))
     _press(page, page.get_by_role("button", name="Could not tell"))
     page.get_by_label("Free play at the rim").fill("0,8")
-    _press(page, page.get_by_role("button", name="Put down this reading"))
+    _press(page, page.get_by_role("button", name="Save this reading"))
     assert "Open first: Top cover" in page.content()
     _press(page, page.get_by_role("button", name="Both sound"))
 

@@ -32,6 +32,7 @@ def test_the_page_links_to_what_is_not_planned_yet_and_shows_what_is(client, wor
     assert f'href="/jobs/{number}/ahead#why">{HEADING}</a>' in page
     assert "then:" not in page
     ahead = client.get(f"/jobs/{number}/ahead").text
+    assert '<details class="line" id="why" open>' in ahead
     assert f'<details class="more" open><summary>{HEADING}</summary>' in ahead
     again = client.get(f"/jobs/{number}").text
     assert f"<summary>{HEADING}</summary>" in again
@@ -40,7 +41,7 @@ def test_the_page_links_to_what_is_not_planned_yet_and_shows_what_is(client, wor
     answer = next(answer for answer in step.answers if answer.leads_to)
     assert f"then: {answer.leads_to}" in again
     workshop.jobs.record(number, Finding(step.id, answer.outcome), "ada")
-    assert f'<p class="do">{answer.leads_to}</p>' in client.get(f"/jobs/{number}").text
+    assert f'<h2 class="do">{answer.leads_to}</h2>' in client.get(f"/jobs/{number}").text
 
 
 def test_terminal_and_json_say_the_same_and_name_the_error(client, workshop, number):

@@ -70,7 +70,7 @@ def test_a_stale_form_changes_nothing(client, workshop, number):
 
 def test_the_last_entry_can_be_taken_back(client, workshop, number):
     workshop.jobs.record(number, Finding("new_place", "yes"))
-    assert "Take it back" in client.get(f"/jobs/{number}").text
+    assert "Undo" in client.get(f"/jobs/{number}").text
     client.post(f"/jobs/{number}/retractions", data={"entry": "2", "last": "2", "back": "bench"})
     assert [entry.number for entry in workshop.jobs.get(number).standing] == [1]
 
@@ -121,4 +121,4 @@ def test_a_closed_job_tells_its_end_and_offers_no_more_work(client, workshop, nu
     assert "best today" not in text
     for path in ("steps", "decision", "close"):
         assert f'href="/jobs/{number}/{path}"' not in text
-    assert "Take it back" in text
+    assert "Undo" in text

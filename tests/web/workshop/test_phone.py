@@ -92,6 +92,7 @@ def test_only_looks_and_root_are_open(phone):
         "/sheet.css",
         "/figures.css",
         "/mark.svg",
+        "/press.js",
         "/record.js",
         "/keep.js",
         "/motion.js",

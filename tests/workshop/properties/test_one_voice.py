@@ -163,4 +163,4 @@ def test_a_fault_is_said_to_end_the_machine_only_where_its_figures_say_so():
         answer = assessment_of(analyse(JobCase(job, family("front_loader"), SHOP)))
         bearing = next(each for each in answer.suspects if each.title == "Main bearing worn")
         assert bearing.write_off is ends
-        assert any("hardly worth saving" in text for text in answer.warnings) is ends
+        assert any("writes this machine off" in text for text in answer.warnings) is ends

@@ -22,7 +22,7 @@ from counterpoise.cli.lazy import Lazy, LazyGroup
         ),
         "fit": Lazy(
             "job.fit:fit",
-            "Fit the machine in motion to RECORDING, the id of one put down in the job; "
+            "Fit the machine in motion to RECORDING, the id of one saved in the job; "
             "without it, to the latest.",
         ),
         "list": Lazy("job.overview:list_jobs", "List the jobs, newest first."),
@@ -35,7 +35,7 @@ from counterpoise.cli.lazy import Lazy, LazyGroup
             "job.overview:next_step",
             "Say what to do now, why, what else it could be, what it is worth.",
         ),
-        "note": Lazy("job.work:note", "Put down a remark that belongs to no check."),
+        "note": Lazy("job.work:note", "Save a remark that belongs to no check."),
         "parts": Lazy(
             "job.donor:parts",
             "Say which parts of the machine are good and worth taking off, and write labels "
@@ -45,7 +45,7 @@ from counterpoise.cli.lazy import Lazy, LazyGroup
             "job.work:photo",
             "Keep photos with the job; where they were taken is removed from them.",
         ),
-        "proof": Lazy("job.work:proof", "Put down how the proof spin went."),
+        "proof": Lazy("job.work:proof", "Save how the proof spin went."),
         "quote": Lazy(
             "job.quote:quote",
             "Quote the work in plain words: what is wrong, how sure, the price, the most, the "
@@ -53,19 +53,19 @@ from counterpoise.cli.lazy import Lazy, LazyGroup
         ),
         "record": Lazy(
             "job.work:record",
-            "Put down what CHECK showed: OUTCOME is one of its answers, could_not_tell, or "
+            "Save what CHECK showed: OUTCOME is one of its answers, could_not_tell, or "
             "cannot_reach.",
         ),
         "recording": Lazy(
             "job.recording:recording",
-            "Read the recording FILE (CSV or CSV.gz) of a spin and put it down in the job.",
+            "Read the recording FILE (CSV or CSV.gz) of a spin and save it in the job.",
         ),
         "repair": Lazy("job.work:repair", "Put REPAIR down as done."),
         "retract": Lazy("job.ending:retract", "Take ENTRY back."),
         "sheet": Lazy(
             "job.sheet:sheet", "Write the job sheet; without --pdf or --html, to job-NUMBER.pdf."
         ),
-        "show": Lazy("job.overview:show", "Show all that was put down about a job."),
+        "show": Lazy("job.overview:show", "Show all that was saved about a job."),
         "steps": Lazy("job.overview:steps", "List every check and repair that fits this machine."),
     },
 )

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 # shared with the quote, so that both are asked in the same words
 REPAIRS = click.option(
     "--repair", "repairs", multiple=True, metavar="ID",
-    help="A repair to reckon with; may be given several times. "
+    help="A repair to calculate with; may be given several times. "
     "Without it: what was done, and what the bench advises.",
 )  # fmt: skip
 DISCOUNTS = click.option(

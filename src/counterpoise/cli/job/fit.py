@@ -31,7 +31,7 @@ class _Run(Sender):
 @click.command(
     "fit",
     help=(
-        "Fit the machine in motion to RECORDING, the id of one put down in the job; without it, "
+        "Fit the machine in motion to RECORDING, the id of one saved in the job; without it, "
         "to the latest."
     ),
 )
@@ -84,7 +84,7 @@ def fit(
         number, figures, by=hand(run["by"]), expected_last=run["expected_last"]
     )
     if in_words:
-        click.echo(f"Put down as entry {entry.number} of job {number}.")
+        click.echo(f"Saved as entry {entry.number} of job {number}.")
     return recorded(workshop, number, entry.number)
 
 

@@ -56,7 +56,7 @@ def machine(
         # a program gets the answer to its entry, a person the list as it now stands
         if not in_words:
             return recorded(workshop, number, entry.number)
-        click.echo(f"Put down as entry {entry.number} of job {number}.")
+        click.echo(f"Saved as entry {entry.number} of job {number}.")
     answer = own_figures(workshop.jobs.get(number), workshop.jobs.family_of(number))
     if in_words:
         click.echo("\n".join(_lines(answer)))

@@ -80,7 +80,7 @@ def recorded_entry(workshop: Workshop, number: int, entry: int, in_words: bool) 
     from counterpoise.report.views.job import job_view, recorded
 
     if in_words:
-        click.echo(f"Put down as entry {entry} of job {number}.")
+        click.echo(f"Saved as entry {entry} of job {number}.")
         # what was recorded may change what to do next, so that is said at once
         console().print(bench(job_view(workshop, number)))
     return recorded(workshop, number, entry)

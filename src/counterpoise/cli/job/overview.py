@@ -70,7 +70,7 @@ def next_step(
     return job_answer(view, picked)
 
 
-@click.command("show", help="Show all that was put down about a job.")
+@click.command("show", help="Show all that was saved about a job.")
 @NUMBER
 @workshop_command
 def show(workshop: Workshop, number: int, *, in_words: bool) -> dict[str, object]:

@@ -47,7 +47,7 @@ class _Reply(Agreed):
     "--pdf", type=click.Path(dir_okay=False), default=None, help="Write it as PDF to this file."
 )
 @click.option("--answer", type=click.Choice(list(_ANSWERS)), default=None,
-              help="Put down what the customer said: yes, or no and what then.")  # fmt: skip
+              help="Save what the customer said: yes, or no and what then.")  # fmt: skip
 @click.option("--agreed-by", default="", metavar="NAME", help="Who gave the answer.")
 @SAFEGUARD
 @click.option("--by", default="", help="Who puts it down; without it, the user of this machine.")
@@ -114,5 +114,5 @@ def _record_answer(
     )
     entry = record_answer(workshop, view.snapshot, answered, hand(reply["by"]), paper.last)
     if in_words:
-        click.echo(f"\nPut down as entry {entry} of job {paper.number}.")
+        click.echo(f"\nSaved as entry {entry} of job {paper.number}.")
     return recorded(workshop, paper.number, entry)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 @click.command(
     "recording",
-    help="Read the recording FILE (CSV or CSV.gz) of a spin and put it down in the job.",
+    help="Read the recording FILE (CSV or CSV.gz) of a spin and save it in the job.",
 )
 @NUMBER
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
@@ -78,7 +78,7 @@ def recording(
         acknowledged=acknowledged,
     )
     if in_words:
-        click.echo(f"Put down as entry {entry.number} of job {number}.")
+        click.echo(f"Saved as entry {entry.number} of job {number}.")
     return recorded(workshop, number, entry.number)
 
 

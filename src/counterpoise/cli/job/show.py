@@ -14,6 +14,7 @@ from rich.text import Text
 from counterpoise.cli.terminal import say
 from counterpoise.report.words import numbers as words
 from counterpoise.report.words.runners_up import instead
+from counterpoise.report.words.standing import standing
 from counterpoise.workshop.jobs.entries import CANNOT_REACH, COULD_NOT_TELL
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def _head(view: JobView) -> RenderableType:
 
 
 def _warned(assessment: Assessment) -> list[RenderableType]:
-    return [say(f"Mind: {warning}", "bold") for warning in assessment.warnings]
+    return [say(f"! {warning}", "bold") for warning in assessment.warnings]
 
 
 def _ticket(parts: Iterable[tuple[str, Iterable[RenderableType]]]) -> Iterator[RenderableType]:
@@ -166,12 +167,10 @@ def _else(view: JobView) -> Iterator[RenderableType]:
         yield from (say(fault) for fault in view.wrong or ("Nothing was named.",))
         return
     grid = Table.grid(padding=(0, 2))
-    for suspect in view.assessment.suspects[:_MOST_SUSPECTS]:
+    for rank, suspect in enumerate(view.assessment.suspects[:_MOST_SUSPECTS]):
         # those decide whether the machine is worth another hour
         mark = " (may end the machine)" if suspect.write_off else ""
-        grid.add_row(
-            say(suspect.title + mark), say(f"{suspect.word} {words.chance(suspect.probability)}")
-        )
+        grid.add_row(say(suspect.title + mark), say(standing(suspect, rank == 0)))
     yield grid
 
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 @click.command(
     "record",
-    help="Put down what CHECK showed: OUTCOME is one of its answers, could_not_tell, or "
+    help="Save what CHECK showed: OUTCOME is one of its answers, could_not_tell, or "
     "cannot_reach.",
 )
 @NUMBER
@@ -124,7 +124,7 @@ def _lot_and_pieces(text: str) -> tuple[int, int]:
     return int(lot), int(count or 1)
 
 
-@click.command("proof", help="Put down how the proof spin went.")
+@click.command("proof", help="Save how the proof spin went.")
 @NUMBER
 @click.option(
     "--passed/--failed", "passed", default=None, help="It ran true, or it is still not right."
@@ -152,7 +152,7 @@ def proof(
     return record_entry(workshop, number, body, in_words, work)
 
 
-@click.command("note", help="Put down a remark that belongs to no check.")
+@click.command("note", help="Save a remark that belongs to no check.")
 @NUMBER
 @click.argument("text")
 @click.option(
@@ -162,7 +162,7 @@ def proof(
     "--new-machine",
     default="",
     metavar="AMOUNT",
-    help="What a comparable new machine costs: from then on this job is reckoned with it.",
+    help="What a comparable new machine costs: from then on this job is calculated with it.",
 )
 @PHOTO
 @BY

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 _JOB = click.option("--job", type=int, required=True, metavar="JOB", help="For which job.")
 
 
-@click.command("count", help="Put down that there are THERE pieces of LOT.")
+@click.command("count", help="Save that there are THERE pieces of LOT.")
 @LOT
 @click.argument("there", type=int)
 @NOTE
@@ -29,7 +29,7 @@ def count(workshop: Workshop, lot: int, there: int, *, in_words: bool, note: str
     return _move(workshop, lot, "counted", in_words, by, count=there, note=note)
 
 
-@click.command("move", help="Put down that LOT lies in PLACE now.")
+@click.command("move", help="Save that LOT lies in PLACE now.")
 @LOT
 @click.argument("place")
 @NOTE
@@ -40,7 +40,7 @@ def move(workshop: Workshop, lot: int, place: str, *, in_words: bool, note: str,
     return _move(workshop, lot, "moved", in_words, by, place=place, note=note)
 
 
-@click.command("write-off", help="Put down that pieces of LOT are no good.")
+@click.command("write-off", help="Save that pieces of LOT are no good.")
 @LOT
 @COUNT
 @NOTE

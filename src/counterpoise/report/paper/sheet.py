@@ -10,6 +10,7 @@ from counterpoise.report.views.job import JobView
 from counterpoise.report.views.measures.handling import lifting_lines, tips
 from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import OWNERS, EntryLine, figure_words
+from counterpoise.report.words.standing import standing
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.machine_features import known_features
@@ -20,7 +21,7 @@ _MOST_SUSPECTS = 5
 _LEAST_LIKELY = 0.01
 _MOST_PHOTOS = 6  # a page of them
 # kinds of lines that say by themselves what they are
-PLAIN = frozenset({"Finding", "Note", "Own figures"})
+PLAIN = frozenset({"Finding", "Note", "Machine data"})
 NOT_LISTED = frozenset({"Taken in", "Taken back"})
 
 
@@ -173,7 +174,7 @@ def _machine(view: JobView) -> tuple[Row, ...]:
         "Serial number": intake.serial,
         "Age": numbers.age(intake.age_years),
         "Sort": "; ".join(features),
-        "Its own figures": "; ".join(figures),
+        "Machine data": "; ".join(figures),
         "Whose": OWNERS[intake.owner],
         "Owner": intake.contact,
         "Taken in": numbers.when(job.entries[0].at),
@@ -211,7 +212,8 @@ def _suspects(assessment: Assessment) -> tuple[Row, ...]:
     # under one in a hundred is a suspicion that only makes the list longer
     likely = [s for s in assessment.suspects if s.probability >= _LEAST_LIKELY]
     return tuple(
-        Row(s.title, f"{s.word}, {numbers.chance(s.probability)}") for s in likely[:_MOST_SUSPECTS]
+        Row(each.title, standing(each, rank == 0))
+        for rank, each in enumerate(likely[:_MOST_SUSPECTS])
     )
 
 

@@ -93,7 +93,7 @@ def _simulated(question: WhatIf, form: Form) -> SheetSpin:
         drawn = {"wide": paper_figure, "tall": twin_figure}[form](studies) if form else None
         # drawn letters: the typesetter has other fonts than the page
         picture = svg(drawn, letters="path") if drawn else b""
-    title = f"In a spin to {sound.study.summary.top_rpm:.0f} rpm: sound, and with {faulty.words}"
+    title = f"Spin simulation to {sound.study.summary.top_rpm:.0f} rpm: healthy, and with {faulty.words}"
     figures = (
         "with the figures of this machine"
         if question.values
@@ -107,7 +107,7 @@ def _simulated(question: WhatIf, form: Form) -> SheetSpin:
         sentences += [bears] if bears else []
     # a figure beside a machine is soon taken for that machine's own
     note = (
-        f"Reckoned, not measured, {figures}, {question.unbalance_kg:g} kg out of balance: what"
+        f"Calculated, not measured, {figures}, {question.unbalance_kg:g} kg out of balance: what"
         " shows this fault, and not to be tried. How large the fault is, is an estimate."
     )
     return SheetSpin(title, (*sentences, note), picture.decode())

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from counterpoise.catalog.family import Family
+from counterpoise.report.views.bench.head import Head, head
 from counterpoise.report.words import numbers
 from counterpoise.report.words.entry_lines import (
     OWNERS,
@@ -133,6 +134,11 @@ class JobView:
             for part in (made, numbers.age(intake.age_years), OWNERS[intake.owner], promised, spent)
             if part
         )
+
+    @property
+    def head(self) -> Head:
+        """The one line at the head of its pages."""
+        return head(self)
 
     @property
     def closing(self) -> int:

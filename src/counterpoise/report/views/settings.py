@@ -42,7 +42,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ceiling_step_minor",
     ),
     # what is promised: guarantees, days, and what a broken promise costs
-    "Its word": (
+    "What the workshop promises": (
         "warranty_months",
         "guarantee_margin_percent",
         "waiting_day_minor",
@@ -107,15 +107,15 @@ LABELS: dict[str, str] = {
         "So many used pieces of a kind are plenty: one more is worth nothing (0: no such rule)"
     ),
     "new_machine_minor": "A comparable new machine, delivered and connected, {currency}",
-    "resale_new_minor": "What a repaired machine of no age sells for, {currency}",
+    "resale_new_minor": "What a repaired machine sells for while as new, {currency}",
     "resale_fall_percent": "What it loses of that a year, per cent",
     "as_is_percent": "What somebody gives for it unrepaired, per cent of that",
     "parts_sold_percent": "Of the parts stripped, how many find a buyer, per cent",
     "unknown_age_years": "Age assumed where nobody knows it, years",
     "scrap_minor": "What scrapping brings, less the way to the yard, {currency}",
     # above 1 machines wear out, at 1 they fail by chance whatever their age
-    "life_shape": "Shape of the machine's life (Weibull)",
-    "life_scale_years": "Scale of the machine's life, years (Weibull)",
+    "life_shape": "How steeply failures rise with age (1: not at all)",
+    "life_scale_years": "Age by which 63 of 100 machines are worn out, years",
     "discount_rate_percent": "Interest, per cent a year",
 }
 # stored values are ids and stay as they are, whatever the words become

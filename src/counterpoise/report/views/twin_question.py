@@ -172,4 +172,4 @@ def assumptions(view: JobView) -> str:
     )
     if not assumed:
         return ""
-    return f"Not put down, so taken for granted: {assumed}. Of the other sort there is no model."
+    return f"Not known, so taken for granted: {assumed}. Of the other sort there is no model."

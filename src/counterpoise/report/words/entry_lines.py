@@ -174,7 +174,7 @@ def _say_rest(
         return "Note", " ".join(part for part in (body.text, due, price) if part), ""
     if isinstance(body, Figures):
         figures = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
-        return "Own figures", f"Figures of the machine, {HOW_KNOWN[body.how]}", figures
+        return "Machine data", f"Figures of the machine, {HOW_KNOWN[body.how]}", figures
     return ("Came back" if body.comeback else "Taken back"), *_taken_back(body)
 
 

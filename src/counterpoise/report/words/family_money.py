@@ -33,15 +33,15 @@ GUARANTEEING = ("comeback_minor", "life_shape", "life_scale_years")
 # in small letters: they stand one after the other in a sentence; {} is the figure with its unit
 _WORDS: Mapping[str, str] = {
     "new_machine_minor": "a comparable new machine {}",
-    "resale_new_minor": "a repaired one of no age sells for {}",
+    "resale_new_minor": "a repaired one, as new, sells for {}",
     "resale_fall_percent": "it loses {} % of that a year",
     "as_is_percent": "unrepaired it fetches {} % of that",
     "scrap_minor": "scrapping brings {}",
     "comeback_minor": "one that comes back costs {}",
     "selling_minutes": "selling one takes {} minutes",
     "days_to_sell": "until it is sold {} days",
-    "life_shape": "shape of its life {} (Weibull)",
-    "life_scale_years": "scale of its life {} years (Weibull)",
+    "life_shape": "how steeply failures rise with age {}",
+    "life_scale_years": "age by which 63 of 100 are worn out {} years",
 }
 _ASSUMED = "assumed: the workshop's general setting"
 
@@ -132,7 +132,7 @@ def _line(
     where = _where(family, figure, settings.currency)
     # what was asked for this one machine goes before any figure of its kind
     if figure.name == "new_machine_minor" and new_minor is not None:
-        value, origin, where = new_minor, "job", "put down for this job"
+        value, origin, where = new_minor, "job", "saved for this job"
     words = _WORDS[figure.name].format(_amount(figure.name, value, settings.currency))
     return FigureLine(figure.name, value, origin, words, where, figure.of_family)
 

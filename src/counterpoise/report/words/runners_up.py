@@ -18,5 +18,5 @@ def instead(rival: Rival, currency: str) -> str:
         return f"about as good{error}"
     # the careful step, or one that evidence prescribes, may be behind by the figures as written
     if rival.loss_minor < 0:
-        return f"would bring {money(-rival.loss_minor, currency)} more{error}"
-    return f"would cost {money(rival.loss_minor, currency)}{error}"
+        return f"better than the advised step by {money(-rival.loss_minor, currency)}{error}"
+    return f"worse than the advised step by {money(rival.loss_minor, currency)}{error}"

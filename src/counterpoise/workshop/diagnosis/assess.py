@@ -226,8 +226,8 @@ def _write_off_warning(situation: Situation, ends: frozenset[str]) -> list[str]:
     # a machine that ran true is not one that is hardly worth saving
     if not risky or situation.proven:
         return []
-    names = " or ".join(s.title.lower() for s in risky)
-    return [f"Before money goes into this machine: {names} would make it hardly worth saving."]
+    names = " or ".join(f"“{s.title}”" for s in risky)
+    return [f"Check first: {names} writes this machine off."]
 
 
 __all__ = ["assess", "assessment_of", "suspects"]

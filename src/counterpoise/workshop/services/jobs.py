@@ -142,7 +142,7 @@ class Jobs:
         # the last one that stands; a closing taken back before does not count
         closing = next((e for e in reversed(job.standing) if isinstance(e.body, Closed)), None)
         if closing is None:
-            raise InputError(f"Job {job_number} is open", remedy="Put down what you find")
+            raise InputError(f"Job {job_number} is open", remedy="Save what you find")
         return self.record(
             job_number, Retraction(closing.number, why, comeback=True), by, expected_last
         )

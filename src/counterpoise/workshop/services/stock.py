@@ -191,7 +191,7 @@ class Stock:
         # those two make or name a lot, which a move cannot
         if movement.kind in {"received", "undone"}:
             raise InputError(
-                f"kind: {movement.kind} is put down otherwise",
+                f"kind: {movement.kind} is saved otherwise",
                 field="kind",
                 remedy="Receive, or undo",
             )

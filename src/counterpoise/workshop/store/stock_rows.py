@@ -86,7 +86,7 @@ def move(
     if expected_last is not None and last != expected_last:
         raise ConflictError(
             "Somebody else moved these pieces meanwhile."
-            " Look at the shelf again, then put it down.",
+            " Look at the shelf again, then save it.",
             lot=move.lot,
             since=expected_last,
         )
@@ -117,7 +117,7 @@ def undo(connection: Connection, number: int, by: str, now: str) -> int:
     # undoing an undoing would hide what happened
     if row.undoes is not None:
         raise InputError(
-            "That is an undoing itself", field="movement", remedy="Put down again what it took back"
+            "That is an undoing itself", field="movement", remedy="Save again what it took back"
         )
     # locks the lot before it is asked whether somebody else was quicker
     holding, _ = holding_of(connection, row.lot)

@@ -171,7 +171,7 @@ def entry_bodies(interpretation: Interpretation, only: tuple[str, ...]) -> tuple
     kept = tuple(finding for finding in interpretation.counts if finding.check in only)
     if not kept:
         raise InputError(
-            "Nothing is ticked", field="checks", remedy="Tick at least one line to put it down."
+            "Nothing is ticked", field="checks", remedy="Tick at least one line to save it."
         )
     return tuple(
         Finding(f.check, "", reading=f.reading, reading_sd=f.reading_sd, note=sentence)

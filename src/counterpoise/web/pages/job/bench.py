@@ -10,6 +10,7 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Request, Response
 from starlette.background import BackgroundTask
 
+from counterpoise.report.views.bench.care import care
 from counterpoise.report.views.job import (
     JobAnswer,
     JobView,
@@ -76,7 +77,7 @@ def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
         view=view,
         picked=picked,
         measure=measure,
-        lifting=lifting,
+        care=care(view, step, lifting),
         pieces=pieces,
     )
     # once the page is sent: the one after the answer is then there at once
