@@ -51,7 +51,7 @@ def test_an_entry_is_answered_with_its_number_and_what_comes_next(ask, run, numb
 def test_the_terminal_names_the_entry_and_shows_the_next_step(run, ask, number):
     code, text = run("job", "record", number, "new_place", "no")
     assert code == 0
-    assert text.startswith("Put down as entry 2 of job 1.")
+    assert text.startswith("Saved as entry 2 of job 1.")
     assert ask("job", "next", number)[1]["assessment"]["next"]["title"] in text
 
 

@@ -84,7 +84,7 @@ WRONG = [
     ("close 1 scrap --received much", "received", "much is not a number", "like 12.5"),
     ("note 1 hello --parts-due tomorrow", "parts_due", "'tomorrow' is no day", "like 2026-03-05"),
     ("note 1 hello --parts-due 2026-02-30", "parts_due", "'2026-02-30'", "like 2026-03-05"),
-    ("came-back 1", "", "Job 1 is open", "Put down what you find"),
+    ("came-back 1", "", "Job 1 is open", "Save what you find"),
     ("machine 1 --set dampers", "set", "is not name=value", "like machine_kg=68"),
     ("machine 1 --set dampers=", "set", "is not name=value", "like machine_kg=68"),
     ("machine 1 --set dampers=three", "dampers", "three is not a number", "in digits"),

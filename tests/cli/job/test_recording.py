@@ -16,7 +16,7 @@ def test_a_recording_and_its_proof_in_the_terminal(ask, run, workshop, number):
     assert (code, len(told["groups"]), len(workshop.jobs.get(number).entries)) == (0, 9, 1)
     code, text = run("job", "recording", number, FILES[0])
     assert code == 0
-    assert "Put down as entry 2" in text
+    assert "Saved as entry 2" in text
     assert (
         "movement at full speed" in run("job", "recording", number, FILES[1], "--role", "after")[1]
     )

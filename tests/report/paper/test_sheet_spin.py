@@ -44,7 +44,7 @@ def sheet(workshop, number):
 
 def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(workshop, number):
     made = sheet(workshop, number)
-    assert made.spin.title == "In a spin to 1200 rpm: sound, and with all dampers worn"
+    assert made.spin.title == "Spin simulation to 1200 rpm: healthy, and with all dampers worn"
     # worn dampers show with something heavy in the drum, so that is what is spun
     assert made.spin.sentences[0].startswith("With 1.2 kg out of balance: travel of the tub")
     assert "times; more in" in made.spin.sentences[0]
@@ -72,7 +72,7 @@ def test_paper_carries_the_figure(workshop, number):
         " ".join(page.extract_text() for page in PdfReader(io.BytesIO(drawn)).pages).split()
     )
     assert "sound, and with all dampers worn" in text
-    assert "Reckoned, not measured" in text
+    assert "Calculated, not measured" in text
     assert len(drawn) > len(plain) + 10_000  # its lines
     assert drawn == sheet_pdf(sheet(workshop, number))
 
@@ -81,9 +81,9 @@ def test_a_machines_own_figures_stand_on_its_sheet_and_count(workshop, number):
     workshop.jobs.record(number, Figures({"dampers": 4.0, "spin_rpm": 800.0}, "counted"))
     made = sheet(workshop, number)
     assert {row.label: row.text for row in made.machine}[
-        "Its own figures"
+        "Machine data"
     ] == "Dampers 4; Top spin speed 800 rpm"
-    assert made.spin.title.startswith("In a spin to 800 rpm")
+    assert made.spin.title.startswith("Spin simulation to 800 rpm")
     assert "with the figures of this machine" in made.spin.sentences[-1]
     assert [line.what for line in made.lines] == ["Figures of the machine, seen and counted"]
 

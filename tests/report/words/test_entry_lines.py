@@ -91,7 +91,7 @@ WORDS = [
     ),
     (
         Figures({"gone": 2.5}, "counted"),
-        ("Own figures", "Figures of the machine, seen and counted", "gone 2.5"),
+        ("Machine data", "Figures of the machine, seen and counted", "gone 2.5"),
     ),
     (Retraction(2, "wrong gauge"), ("Taken back", "Entry 2 taken back", "")),
     (Retraction(2, comeback=True), ("Came back", "The machine came back", "open again")),

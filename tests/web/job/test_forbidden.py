@@ -40,7 +40,7 @@ def test_a_page_shows_the_caution_alone_until_it_was_read(client, page):
     said = client.get(f"/jobs/1/{page}").text
     assert RUN in said
     assert "I have read it" in said
-    assert '<form class="answer"' not in said.split('id="why"')[0].split("Now")[-1] or "record" in page
+    assert '<form class="answer"' not in said or "record" in page
     whole = client.get(f"/jobs/1/{page}?acknowledged=true").text
     assert RUN in whole
     assert "I have read it" not in whole

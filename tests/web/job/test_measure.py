@@ -330,10 +330,10 @@ def test_on_a_phone_without_scripts(tmp_path):
                 page.locator(f'[name="m.gaps.{place}"]').fill(text)
             page.get_by_role("button", name="Show what it says").tap()
             page.get_by_role("button", name="Yes, 8.5").tap()
-            page.get_by_text("Nothing is put down yet").wait_for(timeout=60_000)
+            page.get_by_text("Nothing is saved yet").wait_for(timeout=60_000)
             assert page.locator("img.drawn").bounding_box()["height"] > 100
             assert bodies(workshop, number) == []
-            page.get_by_role("button", name="Put it down").tap()
+            page.get_by_role("button", name="Save", exact=True).tap()
             page.wait_for_url(f"{address}/jobs/{number}", timeout=60_000)
             assert [body.check for body in bodies(workshop, number)] == ["measure_rim_runout"]
 

@@ -120,7 +120,7 @@ def test_the_price_that_a_job_says_is_shown_as_its_own(client, workshop):
     workshop.jobs.open(replace(INTAKE, new_machine_minor=45000))
     told = client.get("/api/jobs/1/decision").json()
     (line,) = [line for line in told["figures"] if line["name"] == "new_machine_minor"]
-    assert (line["value"], line["origin"], line["where"]) == (45000, "job", "put down for this job")
+    assert (line["value"], line["origin"], line["where"]) == (45000, "job", "saved for this job")
     assert "450.00 EUR" in client.get("/jobs/1/decision").text
 
 

@@ -102,7 +102,7 @@ def test_an_undone_movement_gives_back_what_it_took(shop):
 @pytest.mark.parametrize("kind", ["received", "undone"])
 def test_what_makes_a_lot_is_no_move(shop, kind):
     lot = shop.stock.receive(PUMP, "ada")
-    with pytest.raises(InputError, match="put down otherwise"):
+    with pytest.raises(InputError, match="saved otherwise"):
         shop.stock.move(Move(lot.number, kind, 1), "ada")
     assert shop.stock.book().lot(lot.number).pieces == 3
 

@@ -33,8 +33,7 @@ if TYPE_CHECKING:
 
 @click.command(
     "record",
-    help="Save what CHECK showed: OUTCOME is one of its answers, could_not_tell, or "
-    "cannot_reach.",
+    help="Save what CHECK showed: OUTCOME is one of its answers, could_not_tell, or cannot_reach.",
 )
 @NUMBER
 @click.argument("check")

@@ -117,9 +117,7 @@ def answered(costing: Costing, option: str, agreed_by: str) -> Decision:
         )
     # an agreement that nobody gave is none
     if not agreed_by.strip():
-        raise InputError(
-            "agreed_by: is empty", field="agreed_by", remedy="Say who gave the answer"
-        )
+        raise InputError("agreed_by: is empty", field="agreed_by", remedy="Say who gave the answer")
     accepted = option == ACCEPTED
     estimate = costing.estimate
     return Decision(
