@@ -71,7 +71,7 @@ def test_paper_carries_the_figure(workshop, number):
     text = " ".join(
         " ".join(page.extract_text() for page in PdfReader(io.BytesIO(drawn)).pages).split()
     )
-    assert "sound, and with all dampers worn" in text
+    assert "healthy, and with all dampers worn" in text
     assert "Calculated, not measured" in text
     assert len(drawn) > len(plain) + 10_000  # its lines
     assert drawn == sheet_pdf(sheet(workshop, number))
@@ -110,7 +110,7 @@ def test_the_figure_is_of_the_state_that_was_found(workshop, number, key, title)
     workshop.families._families["front_loader"] = load_family("front_loader")
     workshop.jobs.record(number, Closed("part_out", (key,)))
     made = spin_of(job_view(workshop, number), form="")
-    assert made.title.endswith(f"sound, and with {title}")
+    assert made.title.endswith(f"healthy, and with {title}")
     assert "in good order" in made.sentences[0]
 
 

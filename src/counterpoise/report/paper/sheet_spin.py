@@ -93,7 +93,8 @@ def _simulated(question: WhatIf, form: Form) -> SheetSpin:
         drawn = {"wide": paper_figure, "tall": twin_figure}[form](studies) if form else None
         # drawn letters: the typesetter has other fonts than the page
         picture = svg(drawn, letters="path") if drawn else b""
-    title = f"Spin simulation to {sound.study.summary.top_rpm:.0f} rpm: healthy, and with {faulty.words}"
+    top_rpm = sound.study.summary.top_rpm
+    title = f"Spin simulation to {top_rpm:.0f} rpm: healthy, and with {faulty.words}"
     figures = (
         "with the figures of this machine"
         if question.values
