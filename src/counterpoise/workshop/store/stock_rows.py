@@ -85,8 +85,7 @@ def move(
     holding, last = holding_of(connection, move.lot)
     if expected_last is not None and last != expected_last:
         raise ConflictError(
-            "Somebody else moved these pieces meanwhile."
-            " Look at the shelf again, then save it.",
+            "Somebody else moved these pieces meanwhile. Look at the shelf again, then save it.",
             lot=move.lot,
             since=expected_last,
         )
