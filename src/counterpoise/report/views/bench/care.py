@@ -15,7 +15,7 @@ from counterpoise.workshop.diagnosis.steps import caution_texts
 from counterpoise.workshop.jobs.entries import CANNOT_REACH, Body, Finding, Proof, RepairDone
 
 if TYPE_CHECKING:
-    from counterpoise.catalog.family import Family
+    from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
     from counterpoise.report.views.job import JobView
     from counterpoise.workshop.diagnosis.assessment import Step
 
@@ -65,11 +65,12 @@ def _cautions(family: Family, body: Body) -> Iterator[str]:
     """The ids of the cautions that stood before an entry's step and its panels."""
     if isinstance(body, Proof):
         yield from family.proof_cautions
+    entry: CheckEntry | RepairEntry | None = None
     # who could not reach it has not worked under what stands before it
     if isinstance(body, Finding) and body.outcome != CANNOT_REACH:
         entry = family.checks.get(body.check)
-    else:
-        entry = family.repairs.get(body.repair) if isinstance(body, RepairDone) else None
+    elif isinstance(body, RepairDone):
+        entry = family.repairs.get(body.repair)
     if entry is not None:
         yield from entry.cautions
         for panel in panels_for(family, entry.access):
