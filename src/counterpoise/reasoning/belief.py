@@ -122,4 +122,4 @@ def mean_after(values: Floats, transition: Transition) -> Floats:
 
 def marginals(belief: Floats, hypotheses: Hypotheses) -> Floats:
     """(F,) probability that each fault is present, from a linear belief (H,)."""
-    return np.asarray(belief @ hypotheses.present)
+    return np.asarray(belief @ hypotheses.presence)

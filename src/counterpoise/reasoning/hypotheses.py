@@ -67,6 +67,11 @@ class Hypotheses:
         np.put_along_axis(table, self.members, values=True, axis=1)
         return table[:, :-1]
 
+    @cached_property
+    def presence(self) -> Floats:
+        """(H, F): 1 where the fault is in the set, as numbers that a belief is multiplied with."""
+        return self.present.astype(np.float64)
+
     def sum_over(self, per_fault: Mapping[str, float]) -> Floats:
         """(H,): a number a fault, summed over the faults of each set."""
         padded = np.array([*(per_fault.get(name, 0.0) for name in self.fault_ids), 0.0])
@@ -74,10 +79,13 @@ class Hypotheses:
 
     def product_over(self, per_fault: Floats) -> Floats:
         """(..., H) from (..., F): a factor a fault, multiplied over the faults of each set."""
-        one = np.ones((*per_fault.shape[:-1], 1))
-        return np.asarray(
-            np.concatenate([per_fault, one], axis=-1)[..., self.members].prod(axis=-1)
-        )
+        padded = np.concatenate([per_fault, np.ones((*per_fault.shape[:-1], 1))], axis=-1)
+        # fault by fault, in order: a product along so short an axis takes many times as long
+        first, *others = np.ascontiguousarray(self.members.T)
+        product = padded[..., first]
+        for column in others:
+            product *= padded[..., column]
+        return np.asarray(product)
 
     def subset(self, rows: Ints) -> tuple[Hypotheses, Ints]:
         """The sets in ``rows`` with every subset of theirs; and where each came from."""

@@ -40,6 +40,7 @@ from counterpoise.web.pages.workshop import (
 )
 from counterpoise.web.render import PRESS, SCRIPTS, STYLES, script, style
 from counterpoise.web.request_limits import RequestLimits, loopback
+from counterpoise.web.waiting import Waiting, Waits
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.services.workshop import Workshop
 
@@ -57,7 +58,8 @@ _MARK = (
 )
 _DESCRIPTION = (
     "A machine comes in that shakes, knocks or will not turn; what to do now, why, what else it"
-    " could be, what it is worth."
+    " could be, what it is worth. An answer that takes longer than a moment comes as 202 with"
+    " where to ask again (Location); ?wait=SECONDS waits for it."
 )
 # Every route can answer with each of these, so OpenAPI says it once for all of them.
 _PROBLEMS = {code: {"model": Problem} for code in (400, 401, 403, 404, 409, 413, 422, 503)}
@@ -69,9 +71,11 @@ def create_app(
     phones: PhoneAccess | None = None,
     *,
     gated: bool = False,
+    waits: Waits | None = None,
 ) -> FastAPI:
     """The application on a workshop.
 
+    ``waits`` says how long an answer may take before its asker is told to wait, None for ever;
     ``allowed`` says which host names (lower case, without port) it answers to; ``phones`` how
     phones reach it, None where they cannot; ``gated`` that only phones that were let in may use it.
     """
@@ -95,6 +99,8 @@ def create_app(
     for name in set(SCRIPTS) - {PRESS}:
         app.add_api_route(f"/{name}", _scripted(name), include_in_schema=False)
     _finish(app)
+    if waits is not None:
+        app.add_middleware(Waiting, waits=waits)
     # Added last, run first: the limits see a request before the pairing does.
     if phones is not None and gated:
         app.add_middleware(phone.PairedOnly, phones=phones)

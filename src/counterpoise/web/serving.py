@@ -19,6 +19,7 @@ from counterpoise.web.app import create_app, create_trust_app
 from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.network.certificates import Identity
 from counterpoise.web.request_limits import local_network, loopback
+from counterpoise.web.waiting import AT_ONCE_S, Waits
 from counterpoise.workshop.services.intake import open_workshop
 from counterpoise.workshop.services.warm_up import warm
 from counterpoise.workshop.services.workshop import Workshop
@@ -39,7 +40,7 @@ def application() -> FastAPI:
     workshop = _opened(os.environ.get(STORE, "counterpoise.db"))
     workshop.assessments.ahead = True
     Thread(target=warm, daemon=True).start()
-    return create_app(workshop, local_network if outside else loopback)
+    return create_app(workshop, local_network if outside else loopback, waits=Waits(AT_ONCE_S))
 
 
 def _opened(where: str) -> Workshop:
@@ -66,9 +67,12 @@ def serve_phones(where: str, phones: PhoneAccess, listening: Sequence[socket.soc
     # Three applications on one workshop: what a port may show is settled when it is built, not
     # asked at each request.
     own, theirs, plain = listening
+    waits = Waits(AT_ONCE_S)
+    here = create_app(workshop, loopback, phones, waits=waits)
+    there = create_app(workshop, is_named, phones, gated=True, waits=waits)
     servers = [
-        (_Server(_config(create_app(workshop, loopback, phones))), own),
-        (_Server(_config(create_app(workshop, is_named, phones, gated=True), leaf)), theirs),
+        (_Server(_config(here)), own),
+        (_Server(_config(there, leaf)), theirs),
         (_Server(_config(create_trust_app(phones, workshop.settings, is_named))), plain),
     ]
     asyncio.run(_together(servers))

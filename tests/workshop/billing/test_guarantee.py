@@ -14,7 +14,8 @@ from counterpoise.workshop.billing.guarantee import (
     handed_over,
     whole_machine,
 )
-from counterpoise.workshop.diagnosis.family_model import family_model, prior_belief
+from counterpoise.workshop.diagnosis.family_model import family_model
+from counterpoise.workshop.diagnosis.kinds.joint_prior import prior_belief
 from counterpoise.workshop.diagnosis.proof_spin import ProofSpin
 from counterpoise.workshop.jobs.entries import Closed, Job, Proof, RepairDone
 

@@ -7,7 +7,8 @@ import pytest
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
-from counterpoise.workshop.diagnosis.family_model import family_model, prior_belief
+from counterpoise.workshop.diagnosis.family_model import family_model
+from counterpoise.workshop.diagnosis.kinds.joint_prior import prior_belief
 from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
 from counterpoise.workshop.jobs.entries import Intake
 

@@ -12,14 +12,13 @@ from counterpoise.workshop.diagnosis.assess import assess
 from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
 from counterpoise.workshop.diagnosis.family_model import family_model
 from counterpoise.workshop.diagnosis.job_case import JobCase
+from counterpoise.workshop.diagnosis.kinds.catalog_range import CATALOGS, catalogs
 from counterpoise.workshop.diagnosis.perturbed_catalog import DETECTION, MINUTES
 from counterpoise.workshop.diagnosis.robust import (
-    CATALOGS,
     Evidence,
     _candidates,
     _problems_by_catalog,
     careful_choice,
-    catalogs,
 )
 from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
@@ -128,7 +127,7 @@ def test_what_was_found_speaks_for_the_catalogs_that_expected_it():
     _, beliefs, weights = _problems_by_catalog(analysis.planned.problem, evidence_of(analysis))
     assert weights.sum() == pytest.approx(1.0)
     assert np.allclose(beliefs.sum(axis=1), 1.0)
-    from counterpoise.workshop.diagnosis.family_model import prior_belief
+    from counterpoise.workshop.diagnosis.kinds.joint_prior import prior_belief
 
     expected = []
     for other in catalogs(family):

@@ -8,6 +8,7 @@ import numpy as np
 
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.kernels.arrays import Arrays
+from counterpoise.reasoning.packing import Figures
 from counterpoise.reasoning.planning.lookahead import Lookahead
 from counterpoise.reasoning.planning.policy_rollout import DEEPEST, PolicyRollout, opening_total
 from counterpoise.reasoning.planning.search_tree import (
@@ -28,7 +29,12 @@ class ScenarioRollout(PolicyRollout):
     """
 
     def __init__(
-        self, look: Lookahead, figures: Sequence[Arrays], beliefs: Floats, *, act: int | None = None
+        self,
+        look: Lookahead,
+        figures: Sequence[Arrays | Figures],
+        beliefs: Floats,
+        *,
+        act: int | None = None,
     ) -> None:
         super().__init__(look)
         self._check_cost = np.array([scenario.check_cost for scenario in figures])

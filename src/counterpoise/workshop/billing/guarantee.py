@@ -19,7 +19,8 @@ from counterpoise.money.guarantee import Cover
 from counterpoise.reasoning.belief import repaired
 from counterpoise.workshop.billing.charges import charges_of
 from counterpoise.workshop.billing.job_order import order_for
-from counterpoise.workshop.diagnosis.family_model import family_model, prior_belief
+from counterpoise.workshop.diagnosis.family_model import family_model
+from counterpoise.workshop.diagnosis.kinds.joint_prior import prior_belief
 from counterpoise.workshop.jobs.comeback import GUARANTEED, closings
 from counterpoise.workshop.jobs.entries import Closed, Job, RepairDone
 from counterpoise.workshop.jobs.family_money import money_of

@@ -200,9 +200,9 @@ def _careful(analysis: Analysis, adviser: Adviser, step: Step | None) -> Careful
 def suspects(situation: Situation) -> tuple[Suspect, ...]:
     """The faults by probability, grades together, likeliest first, without the hardly possible."""
     model = situation.model
-    by_key = model.key_chances(situation.probabilities)
+    by_key = situation.key_chances
     listed = []
-    for fault_id, chance in model.fault_chances(situation.probabilities).items():
+    for fault_id, chance in model.by_fault(by_key).items():
         # the list is read at a bench: what is hardly possible only hides what is likely
         if chance < LEAST_LISTED:
             continue

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache, wraps
+from functools import cached_property, lru_cache, wraps
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry, SameThing
+from counterpoise.catalog.priors import odds_scale
 from counterpoise.reasoning.belief import (
     Transition,
     marginals,
     mean_after,
-    to_log,
     transition_of,
 )
 from counterpoise.reasoning.evidence import next_reading
@@ -86,9 +86,13 @@ class FamilyModel:
         """
         sets = self.hypotheses if hypotheses is None else hypotheses
         # a set with any grade of the fault has the fault, whatever the kind of machine
-        owners = self.fault_of if sets is self.hypotheses else map(fault_of, sets.fault_ids)
-        columns = [i for i, owner in enumerate(owners) if owner == fault_id]
+        columns = _columns_of(sets.fault_ids).get(fault_id, [])
         return np.asarray(sets.present[:, columns].any(axis=1))
+
+    @cached_property
+    def odds_scale(self) -> float:
+        """The factor on the odds of the family's faults."""
+        return odds_scale(self.family)
 
     def key_chances(self, probabilities: Floats) -> dict[str, float]:
         """Chance of each fault key (a fault, or one grade of it) under ``probabilities`` (H,)."""
@@ -100,7 +104,10 @@ class FamilyModel:
 
         Grades exclude each other, so a fault is as likely as its grades together.
         """
-        by_key = self.key_chances(probabilities)
+        return self.by_fault(self.key_chances(probabilities))
+
+    def by_fault(self, by_key: Mapping[str, float]) -> dict[str, float]:
+        """The chances of fault keys as those of the faults, the likeliest first."""
         # summed in the order of the catalog, so that equal chances always rank alike
         faults = self.family.faults.values()
         totals = {fault.id: sum(by_key[key] for key in fault.keys) for fault in faults}
@@ -231,21 +238,6 @@ def _complaint_chances(family: Family, name: str, hypotheses: Hypotheses) -> Flo
     return np.asarray(1.0 - (1.0 - family.complaints[name].leak) * hypotheses.product_over(silent))
 
 
-def joint_prior(model: FamilyModel, age_years: float, kinds: Kinds) -> Floats:
-    """(K, S) log belief before the complaint, by kind of machine and set of faults.
-
-    The catalog's shares hold among machines that come in, so each kind is as likely as its share,
-    however often machines of it fail.
-    """
-    return joint_prior_over(model.family, model.hypotheses, model.company, age_years, kinds)
-
-
-def prior_belief(model: FamilyModel, age_years: float, features: Mapping[str, str]) -> Floats:
-    """(S,) log belief before the complaint, over all kinds of machines with these features."""
-    joint = joint_prior(model, age_years, kinds_of(model.family, features))
-    return joint[0] if len(joint) == 1 else to_log(np.exp(joint).sum(axis=0))
-
-
 def fits(needs: Mapping[str, str], features: Mapping[str, str]) -> bool:
     """Whether what needs these features can be on a machine; an unknown one rules nothing out."""
     return all(features.get(feature, value) == value for feature, value in needs.items())
@@ -271,6 +263,15 @@ def works_under(model: FamilyModel, kinds: Kinds, work: Sequence[RepairEntry]) -
         for kind in np.flatnonzero(kinds.fit(entry.needs)):
             by_kind[kind] = mean_after(by_kind[kind], model.transitions[entry.id])
     return np.asarray(np.clip(by_kind, 0.0, 1.0))
+
+
+@lru_cache(maxsize=64)
+def _columns_of(fault_ids: tuple[str, ...]) -> Mapping[str, list[int]]:
+    """By fault the columns of its grades and kinds."""
+    columns: dict[str, list[int]] = {}
+    for i, name in enumerate(fault_ids):
+        columns.setdefault(fault_of(name), []).append(i)
+    return columns
 
 
 def fault_of(name: str) -> str:

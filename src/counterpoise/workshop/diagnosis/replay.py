@@ -15,7 +15,8 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
 from counterpoise.workshop.diagnosis.evidence.situation import KNOWN, Situation
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence, weighed
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
+from counterpoise.workshop.diagnosis.kinds.joint_prior import joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import MISTAKEN, Kinds, kinds_of
 from counterpoise.workshop.jobs.comeback import guaranteed
 from counterpoise.workshop.jobs.entries import (

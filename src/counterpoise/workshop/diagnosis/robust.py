@@ -16,28 +16,25 @@ from functools import cached_property
 
 import numpy as np
 
-from counterpoise.catalog.family import Family
 from counterpoise.reasoning.actions import Action, Plan
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.reasoning.likelihood import outcome_table
+from counterpoise.reasoning.likelihood import table_of
+from counterpoise.reasoning.packing import figures_of
 from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
-from counterpoise.workshop.diagnosis.family_model import (
-    FamilyModel,
-    cached_by_family,
-    reasoning_check,
-    slip_of,
-    with_misreading,
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, slip_of, with_misreading
+from counterpoise.workshop.diagnosis.kinds.catalog_range import (
+    Plausible,
+    Priors,
+    plausible,
+    priors,
 )
-from counterpoise.workshop.diagnosis.kinds.prior import prior_odds
+from counterpoise.workshop.diagnosis.kinds.joint_prior import AgedKinds
 from counterpoise.workshop.diagnosis.kinds.rows import Rows
-from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import PlannedProblem, index_of
 
-CATALOGS = 16
-SEED = 20  # of the catalogs drawn: the same for every job, so that the advice does not flicker
 WORST_SHARE = 0.25  # of the weight that counts as the worst
 CAUTION = 0.5  # weight of the worst quarter against the mean
 CANDIDATES = 6  # first steps weighed, besides the best check, repair and ending
@@ -60,20 +57,25 @@ class Evidence:
 
     # What is believed is the same beside every catalog, so it is worked out once.
 
+    @property
+    def catalogs(self) -> tuple[Plausible, ...]:
+        """The catalogs of the range."""
+        return plausible(self.model.family)[1:]
+
     @cached_property
-    def odds(self) -> Floats:
-        """(K, F) prior odds of each fault key by kind, as believed."""
-        return self.odds_by(self.model.family)
+    def priors(self) -> tuple[Priors, ...]:
+        """The priors as believed, then by each catalog of the range."""
+        return priors(AgedKinds(self.model, self.prices.age_years, self.rows.layout.kinds))
 
     @cached_property
     def likelihood(self) -> Floats:
         """(H,) likelihood of what was found since the last repair, as believed."""
-        return self.likelihood_by(self.model.family)
+        return self.likelihood_by(plausible(self.model.family)[0])
 
     @cached_property
     def chances(self) -> dict[str, Floats]:
         """(O, H) by check: its chances as believed, if nothing leads it astray."""
-        return self.chances_by(self.model.family, self.model.family.checks)
+        return self.chances_by(plausible(self.model.family)[0], self.model.family.checks)
 
     @cached_property
     def trusted(self) -> dict[str, Floats]:
@@ -81,24 +83,19 @@ class Evidence:
         share = self.standing.share_trusted
         return {name: share(name)[self.rows.base] for name in self.model.family.checks}
 
-    def odds_by(self, family: Family) -> Floats:
-        """(K, F) prior odds of each fault key by kind, by a catalog."""
-        kinds = self.rows.layout.kinds
-        return prior_odds(family, self.model.hypotheses, self.prices.age_years, kinds)
-
-    def likelihood_by(self, family: Family) -> Floats:
+    def likelihood_by(self, catalog: Plausible) -> Floats:
         """(H,) likelihood of what was found since the last repair, by a catalog."""
         done = self.standing.readings
         # a machine that has not what was looked at shows the same by every catalog
         fit = {name: self.rows.fit(self.model.family.checks[name].needs) for name in done}
-        return self.standing.likelihood_at(self.rows.base, self.chances_by(family, done), fit)
+        return self.standing.likelihood_at(self.rows.base, self.chances_by(catalog, done), fit)
 
-    def chances_by(self, family: Family, checks: Iterable[str]) -> dict[str, Floats]:
+    def chances_by(self, catalog: Plausible, checks: Iterable[str]) -> dict[str, Floats]:
         """(O, H) by check: its chances by a catalog, if nothing leads it astray."""
         return {
             name: with_misreading(
-                outcome_table(reasoning_check(family.checks[name]), self.rows.sets),
-                slip_of(family.checks[name]),
+                table_of(catalog.causes[name], self.rows.sets),
+                slip_of(catalog.family.checks[name]),
             )
             for name in checks
         }
@@ -158,7 +155,7 @@ def _values_by_catalog(
     planner: from following it comes only by how much other figures change that.
     """
     problems, beliefs, weights = _problems_by_catalog(planned.problem, evidence)
-    arrays = [planned.problem.arrays(), *(problem.arrays() for problem in problems)]
+    figures = [figures_of(problem) for problem in (planned.problem, *problems)]
     lower = {bounds.action: bounds.lower for bounds in plan.action_bounds}
     # followed under all seventeen at once, since what is chosen is the same in each
     values = {}
@@ -166,7 +163,7 @@ def _values_by_catalog(
         # row 0 follows the catalog as written, rows 1 to S the perturbed ones
         followed = ScenarioRollout(
             planned.look,
-            arrays,
+            figures,
             np.vstack([planned.problem.prior, beliefs]),
             act=index_of(planned.problem, action),
         ).worth
@@ -198,59 +195,51 @@ def _candidates(plan: Plan) -> list[Action]:
     return list(dict.fromkeys([plan.first, *chosen]))
 
 
-@cached_by_family
-def catalogs(family: Family) -> tuple[Family, ...]:
-    """The catalogs of the range, drawn once; the same for every job."""
-    return tuple(perturbed(family, np.random.default_rng([SEED, i])) for i in range(CATALOGS))
-
-
 def _problems_by_catalog(
     problem: Problem, evidence: Evidence
 ) -> tuple[list[Problem], Floats, Floats]:
     """The problem under each catalog, (S, H) belief under each, (S,) weights by Bayes' rule."""
     problems, beliefs, weights = [], [], []
-    for family in catalogs(evidence.model.family):
-        belief = problem.prior * _likelihood_ratio(evidence, family)
+    for catalog, theirs in zip(evidence.catalogs, evidence.priors[1:], strict=True):
+        belief = problem.prior * _likelihood_ratio(evidence, catalog, theirs)
         weights.append(float(belief.sum()))
         beliefs.append(belief / belief.sum())
-        problems.append(_repriced(problem, family, evidence))
+        problems.append(_repriced(problem, catalog, evidence))
     # an overall factor is common to all catalogs and drops out
     total = np.array(weights)
     return problems, np.array(beliefs), total / total.sum()
 
 
-def _likelihood_ratio(evidence: Evidence, family: Family) -> Floats:
+def _likelihood_ratio(evidence: Evidence, catalog: Plausible, theirs: Priors) -> Floats:
     """(H,) by how much the evidence is likelier under this catalog than under the one believed.
 
     After a repair, only what was found since counts, and the priors of the faults that may be left.
     """
+    ours = evidence.priors[0]
+    # both priors are scaled to sum to one over all sets but the empty one
     by_kind = [
-        _prior_ratio(evidence, *odds)
-        for odds in zip(evidence.odds, evidence.odds_by(family), strict=True)
+        _prior_ratio(evidence, *odds) * scale
+        for *odds, scale in zip(ours.odds, theirs.odds, ours.mass / theirs.mass, strict=True)
     ]
     # the kinds within a row as they are believed: a catalog's figures say nothing of them
     shift = np.asarray((np.array(by_kind) * evidence.rows.share).sum(axis=0))
-    now, then = evidence.likelihood_by(family), evidence.likelihood
+    now, then = evidence.likelihood_by(catalog), evidence.likelihood
     # what the evidence rules out under the believed catalog has no chance to be changed
     return np.divide(shift * now, then, out=np.zeros_like(then), where=then > 0.0)
 
 
 def _prior_ratio(evidence: Evidence, ours: Floats, theirs: Floats) -> Floats:
-    """(H,) by how much the faults of each row are likelier a priori: (F,) odds of one kind."""
-    model = evidence.model
+    """(H,) by how much the odds of each row's faults are larger: (F,) odds of one kind."""
     # a fault that this machine cannot have keeps its ratio of 1
     ratio = np.divide(theirs, ours, out=np.ones_like(ours), where=ours > 0)
-    # both priors are scaled to sum to one over all sets but the empty one
-    scale = (model.hypotheses.product_over(ours) * model.company)[1:].sum() / (
-        model.hypotheses.product_over(theirs) * model.company
-    )[1:].sum()
-    return np.asarray(evidence.rows.sets.product_over(ratio) * scale)
+    return evidence.rows.sets.product_over(ratio)
 
 
-def _next_tables(problem: Problem, family: Family, evidence: Evidence) -> tuple[Floats, ...]:
+def _next_tables(problem: Problem, catalog: Plausible, evidence: Evidence) -> tuple[Floats, ...]:
     """(O, H) by check of the problem: its chances now, if this catalog is right."""
     rows, names = evidence.rows, [check.id for check in problem.checks]
-    ours, theirs = evidence.chances, evidence.chances_by(family, names)
+    family = catalog.family
+    ours, theirs = evidence.chances, evidence.chances_by(catalog, names)
     tables = []
     for name, table in zip(names, problem.tables, strict=True):
         # a repeat shows mostly what was shown, and what a machine is was not drawn anew
@@ -270,9 +259,10 @@ def _next_tables(problem: Problem, family: Family, evidence: Evidence) -> tuple[
     return tuple(tables)
 
 
-def _repriced(problem: Problem, family: Family, evidence: Evidence) -> Problem:
+def _repriced(problem: Problem, catalog: Plausible, evidence: Evidence) -> Problem:
     """The problem with the chances and minutes of another catalog."""
     # rates, parts and resale stay: only minutes are the other catalog's
+    family = catalog.family
     theirs = replace(evidence.prices, family=family)
     # same checks in the same order, so that the plan's indices hold under every catalog
     checks = [family.checks[check.id] for check in problem.checks]
@@ -282,7 +272,7 @@ def _repriced(problem: Problem, family: Family, evidence: Evidence) -> Problem:
             replace(check, cost=theirs.check_cost(entry))
             for check, entry in zip(problem.checks, checks, strict=True)
         ),
-        tables=_next_tables(problem, family, evidence),
+        tables=_next_tables(problem, catalog, evidence),
         repairs=tuple(
             replace(repair, cost=theirs.repair_cost(family.repairs[repair.id]))
             for repair in problem.repairs

@@ -19,7 +19,8 @@ from counterpoise.reasoning.kernels.perfect_information import perfect_informati
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.evidence.complaint import UNMENTIONED_WEIGHT
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
+from counterpoise.workshop.diagnosis.kinds.joint_prior import joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import WRONG_AT_INTAKE, Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.rows import all_rows
 from counterpoise.workshop.diagnosis.problem import build_problem

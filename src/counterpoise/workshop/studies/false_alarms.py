@@ -16,12 +16,8 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
 from counterpoise.workshop.diagnosis.evidence.contradictions import contradictions
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
-from counterpoise.workshop.diagnosis.family_model import (
-    FamilyModel,
-    family_model,
-    joint_prior,
-    slip_of,
-)
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, slip_of
+from counterpoise.workshop.diagnosis.kinds.joint_prior import joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.jobs.entries import Intake
 

@@ -16,7 +16,8 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, joint_prior
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
+from counterpoise.workshop.diagnosis.kinds.joint_prior import joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.rows import Rows, all_rows
 from counterpoise.workshop.diagnosis.offered import with_room

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -41,12 +42,19 @@ class Kinds:
 
     def fit(self, needs: Mapping[str, str]) -> NDArray[np.bool_]:
         """(K,) whether what needs these features can be on a machine of each kind."""
-        return np.array(
-            [
-                all(machine[feature] == value for feature, value in needs.items())
-                for machine in self.machines
-            ]
-        )
+        key = tuple(needs.items())
+        # hundreds of checks, repairs and parts of a family need one of a handful of features
+        if key not in self._fits:
+            kept = np.array(
+                [all(machine[name] == value for name, value in key) for machine in self.machines]
+            )
+            kept.flags.writeable = False
+            self._fits[key] = kept
+        return self._fits[key]
+
+    @cached_property
+    def _fits(self) -> dict[tuple[tuple[str, str], ...], NDArray[np.bool_]]:
+        return {}
 
     def showing(self, entry: CheckEntry) -> Floats:
         """(O, K) chances of the outcomes of a check that tells a feature, by kind of machine.

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from counterpoise.reasoning.hypotheses import Ints
 from counterpoise.workshop.diagnosis.family_model import FamilyModel
@@ -35,6 +36,21 @@ class Layout:
         """(K, S) a number for each row, rising with the set of faults; -1 where there is none."""
         count = len(self.kinds.machines)
         return np.where(self.first < 0, -1, np.arange(self.first.shape[1]) * count + self.first)
+
+    @cached_property
+    def there(self) -> NDArray[np.bool_]:
+        """(K, S) whether a set of faults can be in a machine of each kind."""
+        return self.places >= 0
+
+    @cached_property
+    def placed(self) -> Ints:
+        """(N,) the places of all that can be, kind after kind."""
+        return self.places[self.there]
+
+    @cached_property
+    def rows(self) -> Ints:
+        """The places of all rows, each once, rising."""
+        return np.unique(self.placed)
 
 
 def layout_of(model: FamilyModel, kinds: Kinds) -> Layout:

@@ -29,19 +29,28 @@ def joint_prior_over(
     family: Family, hypotheses: Hypotheses, company: Floats, age_years: float | None, kinds: Kinds
 ) -> Floats:
     """(K, S) log belief; of no age (None) where nothing is known of a machine."""
-    by_kind = [
-        _prior_of_kind(hypotheses, company, odds)
-        for odds in prior_odds(family, hypotheses, age_years, kinds)
-    ]
-    return np.asarray(np.array(by_kind) + to_log(kinds.share)[:, None])
+    odds = prior_odds(family, hypotheses, age_years, kinds)
+    return np.asarray(prior_of_kinds(odds, hypotheses, company) + to_log(kinds.share)[:, None])
+
+
+def prior_of_kinds(odds: Floats, hypotheses: Hypotheses, company: Floats) -> Floats:
+    """(K, S) log belief in the sets of faults of each kind, from (K, F) ``odds`` of the faults."""
+    return np.array([_prior_of_kind(hypotheses, company, each) for each in odds])
 
 
 def prior_odds(
-    family: Family, hypotheses: Hypotheses, age_years: float | None, kinds: Kinds
+    family: Family,
+    hypotheses: Hypotheses,
+    age_years: float | None,
+    kinds: Kinds,
+    scale: float | None = None,
 ) -> Floats:
-    """(K, F) prior odds of each fault key on a machine of this age, by kind."""
-    # what the stated chances are scaled by is the same for every kind, and takes longest
-    scale = odds_scale(family)
+    """(K, F) prior odds of each fault key on a machine of this age, by kind.
+
+    ``scale``: the family's :func:`odds_scale` where a caller has it, as it takes longest.
+    """
+    if scale is None:
+        scale = odds_scale(family)
     by_kind = [
         independent_priors(family, age_years=age_years, features=machine, scale=scale)
         for machine in kinds.machines

@@ -90,12 +90,10 @@ class Rows:
         layout, moves = self.layout, self.layout.model.transitions[entry.id]
         if self._whole:
             return moves
-        at = self._at
         source, target, chance = [], [], []
         # a repair that cures a fault of a row fits all its kinds or none
         for kind in np.flatnonzero(layout.kinds.fit(entry.needs)):
-            here = np.where(layout.first[kind] == kind, at[layout.places[kind]], -1)
-            leads = at[layout.places[kind]]
+            here, leads = self._rows_of_kind[kind]
             inside = here[moves.source] >= 0
             source.append(here[moves.source[inside]])
             target.append(leads[moves.target[inside]])
@@ -113,9 +111,9 @@ class Rows:
         """A repair with what it cures by the planner's faults, without its cost."""
         fits = self.layout.kinds.fit(entry.needs)
         cures = {
-            name: entry.cures[fault_key(name)]
-            for name in self.hypotheses.fault_ids
-            if fault_key(name) in entry.cures and fits[self._kind_of(name)]
+            name: entry.cures[key]
+            for name, key, kind in self._faults
+            if key in entry.cures and fits[kind]
         }
         return Repair(entry.id, 0.0, cures, entry.access, entry.runs)
 
@@ -146,6 +144,22 @@ class Rows:
         at[self.base * kinds + self.first] = np.arange(len(self.base))
         return at
 
+    @cached_property
+    def _rows_of_kind(self) -> list[tuple[Ints, Ints]]:
+        """By kind, each (S,): the row of a set that begins with the kind, and the row of any."""
+        layout = self.layout
+        leads = [self._at[places] for places in layout.places]
+        return [
+            (np.where(first == kind, row, -1), row)
+            for kind, (first, row) in enumerate(zip(layout.first, leads, strict=True))
+        ]
+
+    @cached_property
+    def _faults(self) -> list[tuple[str, str, int]]:
+        """The planner's faults: name, fault key, and a kind in which each can be."""
+        names = self.hypotheses.fault_ids
+        return [(name, fault_key(name), self._kind_of(name)) for name in names]
+
     def _kind_of(self, name: str) -> int:
         """A kind in which the planner's fault of this name can be."""
         key, _, kind = name.partition(BY_KIND)
@@ -163,8 +177,7 @@ def fault_key(name: str) -> str:
 def all_rows(model: FamilyModel, kinds: Kinds, joint: Floats) -> Rows:
     """Every row, with the belief ``joint`` (K, S) in it."""
     layout = layout_of(model, kinds)
-    places = np.unique(layout.places)
-    return _rows(layout, places[places >= 0], joint)
+    return _rows(layout, layout.rows, joint)
 
 
 def likely_rows(
@@ -188,10 +201,8 @@ def likely_rows(
 
 def _masses(layout: Layout, joint: Floats) -> tuple[Ints, Floats]:
     """The places of all rows, rising, and what a belief (K, S) holds for each."""
-    there = layout.places >= 0
-    mass = _summed(layout.places[there], joint[there], layout.first.size)
-    places = np.unique(layout.places[there])
-    return places, mass[places]
+    mass = _summed(layout.placed, joint[layout.there], layout.first.size)
+    return layout.rows, mass[layout.rows]
 
 
 def _summed(places: Ints, mass: Floats, count: int) -> Floats:

@@ -144,7 +144,7 @@ def bench_of(case: JobCase, planned: PlannedProblem) -> Bench:
         situation.model,
         planned.problem,
         case.settings,
-        situation.model.key_chances(situation.probabilities),
+        situation.key_chances,
         told_since_repair(case.job),
         minutes_here,
         only_heard_of(case),
