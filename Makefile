@@ -11,7 +11,7 @@ PIP := $(BIN)/pip install -q --disable-pip-version-check
 RUN := .venv/.run-installed
 DEV := .venv/.dev-installed
 
-.PHONY: demo serve test coverage check bench lock clean browser
+.PHONY: demo serve test coverage check bench lock clean browser pictures
 
 # What takes longer than a few seconds says so before it starts; times are those of two free cores.
 demo: $(RUN)
@@ -43,6 +43,10 @@ bench: $(DEV)
 # The pages are driven in a real browser; Debian's is used, and fetched where it is missing.
 browser:
 > @command -v chromium >/dev/null || { apt-get update -q && apt-get install -y -q chromium; }
+
+# The pictures of README and tour: docs/tour.md is played in the demo's workshop, about half a minute.
+pictures: $(DEV) browser
+> $(BIN)/python -m tools.pictures
 
 lock: $(DEV)
 > $(BIN)/pip install -q uv

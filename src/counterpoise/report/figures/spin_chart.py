@@ -35,6 +35,8 @@ class DrawnSpin:
 def spin_chart(spins: Sequence[DrawnSpin], wide: float | None = None) -> Markup:
     """Both plots of one or two spins, the later one last and drawn over the other.
 
+    Times are from when the drum is first followed: a phone lies still for as long as it likes.
+
     ``wide`` px on paper, None on a page.
     """
     block = _TITLE + _PLOT + _FOOT
@@ -100,17 +102,18 @@ def _speed(chart: Chart, spins: Sequence[DrawnSpin], top: float) -> None:
     for place, spin in enumerate(spins):
         track = spin.reading.track
         step = max(1, len(track.t_s) // _MOST_PLACES)
-        at = track.t_s[::step] - track.t_s[0]
+        at = track.t_s[::step] - _start_s(spin.reading)
         curve = [
             (across(t), up(rpm))
             for t, rpm in zip(at.tolist(), (60 * track.f_hz[::step]).tolist(), strict=True)
+            if t >= 0
         ]
         dashed = place < len(spins) - 1
         chart.curve(curve, box, _kind(spins, place), dashed=dashed)
     # a speed held is what the programme asked for: of the last spin alone, or figures overlap
     reading = spins[-1].reading
     for held in reading.course.plateaus:
-        left, right = (across(t - float(reading.track.t_s[0])) for t in (held.start_s, held.end_s))
+        left, right = (across(t - _start_s(reading)) for t in (held.start_s, held.end_s))
         if right - left >= _WIDE_ENOUGH:
             line = box[1] - _PLOT * up(held.rpm)
             chart.words((left + right) / 2, line - 6, f"{held.rpm:.0f}", "middle", bold=True)
@@ -165,7 +168,14 @@ def _grid(
 
 
 def _length_s(reading: Reading) -> float:
-    return float(reading.track.t_s[-1] - reading.track.t_s[0]) if reading.track.t_s.size else 0.0
+    """Seconds from when the drum is first followed to the end."""
+    return float(reading.track.t_s[-1]) - _start_s(reading) if reading.track.t_s.size else 0.0
+
+
+def _start_s(reading: Reading) -> float:
+    """When the drum is first followed, in s; the first reading where it never is."""
+    followed = np.flatnonzero(np.isfinite(reading.track.f_hz))
+    return float(reading.track.t_s[followed[0] if followed.size else 0])
 
 
 def _followed(f_hz: Floats) -> Floats:
