@@ -42,6 +42,8 @@ BREAKS = {
     "rows_say_something": [("brake_drags: {slow: 0.7, dead: 0.15}", "brake_drags: {true_run: 0.9}")],
     "known_twin": [("twin: heavy_load", "twin: heavy_lode")],
     "known_spin_group": [("twin: heavy_load", "spin_group: heavy_load")],
+    "drawn": [("    place: plate\n", "")],
+    "grave_drawn": [("sketch: spinning, ", "")],
     "plain_steps": [("[Shorten the cable until the band lifts off with the lid shut.]", "[Shorten the cable]")],
 }  # fmt: skip
 

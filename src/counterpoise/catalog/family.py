@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 from counterpoise.catalog.body import Body
 from counterpoise.catalog.changed_figure import ChangedFigure
 from counterpoise.catalog.check_parts import Reading, SameThing
+from counterpoise.catalog.drawing import Drawing
 from counterpoise.catalog.family_money import MoneyEntry
 from counterpoise.catalog.figure_entry import FigureEntry
 from counterpoise.catalog.repair_entries import (
@@ -48,6 +49,8 @@ class Caution:
     grave: bool = False
     # words that must not stand in a step, title or tool without this caution on the way to it
     words: tuple[str, ...] = ()
+    # the small drawing beside it; empty: none
+    sketch: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +66,8 @@ class Complaint:
     leak: float
     source: str
     kin: str = ""
+    # where it can be tapped on the drawing when a machine comes in; empty: only in the list
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +134,8 @@ class FaultEntry:
     must_not_run: str = ""
     # why a machine with it is not handed on unrepaired; empty where it may be
     must_not_leave: str = ""
+    # where it sits in the drawing; empty: where its assembly does
+    place: str = ""
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -160,6 +167,8 @@ class AccessEntry:
     needs: Mapping[str, str] = field(default_factory=dict)
     # the machine is leaned or laid down for it
     tips: bool = False
+    place: str = ""
+    sketch: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +213,8 @@ class CheckEntry:
     runs: bool = False
     # the measurement by hand that it is, KIND or KIND.NUMBER; empty for none
     measures: str = ""
+    place: str = ""
+    sketch: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +256,8 @@ class Family:
     # figures that the workshop changed, and what the whole was read from: the same text, the same
     changes: tuple[ChangedFigure, ...] = ()
     digest: str = ""
+    # the machine cut open; None: the file brings no drawing
+    drawing: Drawing | None = None
 
     def features_against(self, has: Mapping[str, str], needs: Mapping[str, str]) -> tuple[str, ...]:
         """Features needed that a machine is known not to have; one not looked at may fit."""

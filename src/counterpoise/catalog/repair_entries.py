@@ -35,6 +35,9 @@ class RepairEntry:
     done_when: str = ""
     # the machine is switched on for it
     runs: bool = False
+    # where it is done in the drawing, and the small drawing beside it; empty: as its faults say
+    place: str = ""
+    sketch: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from counterpoise.catalog.rules import danger, figures
+from counterpoise.catalog.rules import danger, drawn, figures
 from counterpoise.catalog.rules.rule import Rule
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
     from counterpoise.catalog.rules.rule import Broken
 
-RULES: tuple[Rule, ...] = (*danger.RULES, *figures.RULES)
+RULES: tuple[Rule, ...] = (*danger.RULES, *figures.RULES, *drawn.RULES)
 
 
 def broken_rules(family: Family, *, shipped: bool) -> Iterator[tuple[Rule, Broken]]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from counterpoise.catalog.body import Body, Stand
+from counterpoise.catalog.drawing import Drawing, DrawnPlace, Shape
 from counterpoise.catalog.family import (
     AccessEntry,
     AssemblyEntry,
@@ -31,6 +32,7 @@ from counterpoise.catalog.schema.references import GENERAL_SOURCES, Known, Sourc
 
 if TYPE_CHECKING:
     from counterpoise.catalog.changed_figure import ChangedFigure
+    from counterpoise.catalog.schema.drawing import DrawingModel
     from counterpoise.catalog.schema.entries import HeadModel, SourceModel
 
 Value = TypeVar("Value")
@@ -57,6 +59,7 @@ def build_family(
         proof_source=head.proof.provenance,
         proof_title=head.proof.title or ("Proof spin" if body.spins else "Proof run"),
         body=body,
+        drawing=None if head.drawing is None else _drawing(head.drawing),
         called=tuple(name.casefold() for name in head.called),
         # every record keeps its source as text; the titles behind the keys are looked up here
         sources=_sources(sources),
@@ -102,6 +105,23 @@ def _body(head: HeadModel) -> Body:
         return Body()
     plain = _flat(head.body)
     return Body(**plain | {"feet": Stand(**_flat(head.body.feet))})
+
+
+def _drawing(model: DrawingModel) -> Drawing:
+    places = {
+        key: DrawnPlace(
+            id=key,
+            title=entry.title,
+            at=tuple(entry.at),
+            panel=entry.panel,
+            shapes=tuple(
+                Shape(shape.kind, tuple(shape.numbers), shape.look, shape.needs)
+                for shape in entry.shapes
+            ),
+        )
+        for key, entry in model.places.items()
+    }
+    return Drawing(model.title, model.high, places, model.provenance)
 
 
 def with_changes(family: Family, changes: tuple[ChangedFigure, ...]) -> Family:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
 
+from counterpoise.catalog.schema.drawing import DrawingModel
 from counterpoise.catalog.schema.machine import BodyModel, FeatureModel, FigureModel
 from counterpoise.catalog.schema.messages import (
     SUM_TOLERANCE,
@@ -34,6 +35,8 @@ from counterpoise.catalog.schema.references import (
     GroupId,
     Needs,
     PartId,
+    PlaceId,
+    SketchId,
     Sourced,
     known_to,
     named_twice,
@@ -68,6 +71,7 @@ class CautionModel(Sourced):
     grave: bool = False
     # words of steps, titles and tools that must not stand without it
     words: list[Text] = Field(default_factory=list)
+    sketch: SketchId = ""
 
 
 class ComplaintModel(Sourced):
@@ -77,6 +81,7 @@ class ComplaintModel(Sourced):
     leak: Chance
     # the thing it is said of, where several complaints are of one thing
     kin: str = ""
+    place: PlaceId = ""
 
 
 T = TypeVar("T")
@@ -132,6 +137,7 @@ class FaultModel(Sourced):
     # the reason, said wherever the machine would be switched on, or handed on unrepaired
     must_not_run: Reason = ""
     must_not_leave: Reason = ""
+    place: PlaceId = ""
 
     @field_validator("grades", mode="after")
     @classmethod
@@ -176,6 +182,8 @@ class AccessModel(Sourced):
     cautions: Cautions = Field(default_factory=list)
     needs: Needs = Field(default_factory=dict)
     tips: bool = False
+    place: PlaceId = ""
+    sketch: SketchId = ""
 
 
 class PartModel(Sourced):
@@ -232,6 +240,7 @@ class HeadModel(Entry):
     called: list[Text] = Field(default_factory=list)
     money: MoneyModel | None = None
     proof: ProofModel
+    drawing: DrawingModel | None = None
 
 
 # in the order in which a reader meets them in a file

@@ -102,6 +102,9 @@ def _known(data: Mapping[str, object], sources: dict[str, SourceModel]) -> Known
     # the fault itself, where a grade would make no sense
     ids["fault_ids"] = ids["faults"]
     ids["sources"] = [*GENERAL_SOURCES, *sources]
+    drawing = data.get("drawing")
+    places = drawing.get("places") if isinstance(drawing, dict) else None
+    ids["places"] = [str(key) for key in places] if isinstance(places, dict) else []
     return Known(ids, _inner(tables["faults"], "grades"), _inner(tables["features"], "values"))
 
 

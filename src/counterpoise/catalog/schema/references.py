@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 
+from counterpoise.catalog.drawing import SKETCHES
 from counterpoise.catalog.schema.messages import Entry, Mistake, as_text, mistake, refuse, unknown
 
 if TYPE_CHECKING:
@@ -84,6 +85,25 @@ PartId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("parts"
 GroupId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("groups", "assembly"))]
 FeatureId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("features", "feature"))]
 SourceId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("sources", "source"))]
+
+
+def _place(name: str, info: ValidationInfo) -> str:
+    # a family without a drawing may name places all the same: they are then listed in words
+    names = known_to(info).ids.get("places", [])
+    if name and names and name not in names:
+        raise unknown("place", name, names)
+    return name
+
+
+def _sketch(name: str) -> str:
+    if name and name not in SKETCHES:
+        raise unknown("small drawing", name, SKETCHES)
+    return name
+
+
+# a place of the drawing, and a small drawing beside a step; empty for none
+PlaceId = Annotated[str, BeforeValidator(as_text), AfterValidator(_place)]
+SketchId = Annotated[str, AfterValidator(_sketch)]
 
 
 def _needs(needs: dict[str, str], info: ValidationInfo) -> dict[str, str]:

@@ -30,6 +30,8 @@ from counterpoise.catalog.schema.references import (
     FeatureId,
     Needs,
     PartId,
+    PlaceId,
+    SketchId,
     Sourced,
     known_to,
     name_of,
@@ -106,6 +108,9 @@ class Work(Sourced):
     steps: Annotated[Steps, Field(min_length=1)]
     # the machine is switched on for it; a spin always runs it
     runs: bool = False
+    # where in the drawing it is done, and the small drawing beside it
+    place: PlaceId = ""
+    sketch: SketchId = ""
 
 
 class CheckModel(Work):
