@@ -8,10 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from counterpoise.catalog.family import CheckEntry, Family, FaultEntry, RepairEntry
 
 # the width of the machine in a drawing: what is right of it belongs to the labels
 MACHINE_WIDE = 200
@@ -25,7 +21,7 @@ SHAPES: Mapping[str, int] = {
     "spring": 4,
     "damper": 4,
 }
-# how a shape looks: paper with a line round it, line alone, filled, stone, thin, hidden, holes, ground
+# how a shape looks: plain is paper with a line round it, bare the line alone, heavy is stone
 LOOKS = ("plain", "shade", "bare", "solid", "heavy", "thin", "hidden", "holes", "ground")
 # the small drawings of report/drawings that a caution, check or repair may name; a test holds them
 # together, as the catalog knows no drawing room
@@ -120,36 +116,3 @@ def bounds(kind: str, numbers: Sequence[float]) -> tuple[float, float, float, fl
         x, y, radius = numbers
         return x - radius, y - radius, x + radius, y + radius
     return min(numbers[::2]), min(numbers[1::2]), max(numbers[::2]), max(numbers[1::2])
-
-
-def place_of_fault(family: Family, fault: FaultEntry) -> str:
-    """Where a fault sits: as its entry says, else where its assembly does; empty where neither."""
-    return fault.place or _drawn(family, fault.assembly)
-
-
-def place_of_access(family: Family, access: str) -> str:
-    """Where a panel is: as its entry says, else the place of its own id; empty where there is none.
-
-    Raises KeyError where the family has no such panel.
-    """
-    return family.access[access].place or _drawn(family, access)
-
-
-def place_of_work(family: Family, work: CheckEntry | RepairEntry) -> str:
-    """Where a check or repair is done; empty where nothing says so.
-
-    As its entry says; else where most of the faults sit that it tells or cures; else its panel.
-    """
-    if work.place:
-        return work.place
-    rows = getattr(work, "under", None) or getattr(work, "cures", None) or {}
-    # the order of the file decides between equals: the first row is what the work is about
-    faults = dict.fromkeys(key.partition(":")[0] for key in rows)
-    sites = [site for key in faults if (site := place_of_fault(family, family.faults[key]))]
-    if sites:
-        return max(dict.fromkeys(sites), key=sites.count)
-    return place_of_access(family, work.access) if work.access else ""
-
-
-def _drawn(family: Family, name: str) -> str:
-    return name if family.drawing is not None and name in family.drawing.places else ""

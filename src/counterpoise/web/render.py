@@ -12,6 +12,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from counterpoise.money.quote import out_of_ten
+from counterpoise.report.drawings import pictures
 from counterpoise.report.views import stock as shelf
 from counterpoise.report.views.estimate import quantity
 from counterpoise.report.words import numbers as words
@@ -23,10 +24,12 @@ from counterpoise.workshop.diagnosis.assessment import OptionView
 
 # Each sheet of the pages in parts that are sent as one: a phone asks once.
 STYLES = {
-    "style.css": ("counterpoise.web", "static", ("style.css", "bench.css", "dark.css")),
+    "style.css": ("counterpoise.web", "static", ("style.css", "bench.css", "drawing.css", "dark.css")),
     "sheet.css": ("counterpoise.report.paper", "templates", ("sheet.css",)),
     "figures.css": ("counterpoise.report.figures", ".", ("figures.css",)),
 }
+# Drawn by a macro of drawing.html from what the page has anyway.
+PICTURES = ("step_machine", "step_sketches", "form_sketches", "looked_machine", "tap_machine")
 # The recorder needs a script; every other page works without, and only its pressed buttons say so.
 PRESS = "press.js"
 SCRIPTS = (PRESS, "record.js", "keep.js", "motion.js")
@@ -67,6 +70,7 @@ def environment() -> Environment:
     )
     # In the address of the style sheet, which browsers keep for a year: a new one has a new
     # address.
+    made.globals.update({name: getattr(pictures, name) for name in PICTURES})
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     made.globals.update(form_marks=lambda: form_marks(_shown_at.get()))
     return made

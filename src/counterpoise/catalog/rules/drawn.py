@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from counterpoise.catalog.drawing import place_of_access, place_of_fault, place_of_work
 from counterpoise.catalog.rules.rule import Broken, Rule
+from counterpoise.catalog.sites import place_of_access, place_of_fault, place_of_work
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family

@@ -16,9 +16,7 @@ from counterpoise.catalog.schema.references import Needs, Sourced
 # more is no sketch any more, and a page must stay light
 MOST_PLACES, MOST_SHAPES, MOST_NUMBERS = 60, 40, 80
 Numbers = Annotated[list[float], Field(max_length=MOST_NUMBERS)]
-Look = Literal[
-    "plain", "shade", "bare", "solid", "heavy", "thin", "hidden", "holes", "ground"
-]
+Look = Literal["plain", "shade", "bare", "solid", "heavy", "thin", "hidden", "holes", "ground"]
 
 
 class ShapeModel(Entry):

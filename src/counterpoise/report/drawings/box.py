@@ -12,7 +12,7 @@ _HIGH = 150.0
 def box_drawing(family: Family, marks: Marks) -> Drawing:
     """A box on its feet, in it a line for each place that is marked, from the top down."""
     names = dict.fromkeys(
-        [marks.here, *marks.opens, *marks.looked, *(tag.place for tag in marks.tags)]
+        [*marks.here, *marks.opens, *marks.looked, *(tag.place for tag in marks.tags)]
     )
     sites = [name for name in names if name]
     places = {"": DrawnPlace("", family.title, _casing())}

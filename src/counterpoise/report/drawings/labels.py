@@ -7,7 +7,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from counterpoise.report.drawings.marks import Tag
-from counterpoise.report.drawings.strokes import ACCENT, LETTER, LETTER_WIDE, PAPER, number, words
+from counterpoise.report.drawings.strokes import (
+    ACCENT,
+    BOLD_WIDE,
+    LETTER,
+    LETTER_WIDE,
+    PAPER,
+    number,
+    words,
+)
 from counterpoise.report.drawings.tools import sign
 
 # the column of labels, in units: right of the machine
@@ -29,13 +37,15 @@ class Placed:
     spot: tuple[float, float]
 
 
-def wrapped(text: str, wide: float) -> tuple[str, ...]:
+def wrapped(text: str, wide: float, *, bold: bool = False) -> tuple[str, ...]:
     """A text in lines no wider than ``wide`` units, at most four, cut with an ellipsis."""
-    letters = max(4, int(wide / (LETTER * LETTER_WIDE)))
+    letters = max(4, int(wide / (LETTER * (BOLD_WIDE if bold else LETTER_WIDE))))
     # a number and its sign belong on one line
     glued = text.replace(" %", "\u00a0%")
     return tuple(
-        textwrap.wrap(glued, letters, max_lines=MOST_LINES, placeholder=" …", break_on_hyphens=False)
+        textwrap.wrap(
+            glued, letters, max_lines=MOST_LINES, placeholder=" …", break_on_hyphens=False
+        )
     )
 
 
@@ -50,7 +60,7 @@ def place_tags(
     sized = []
     for tag in drawn:
         room = RIGHT - LEFT - _POINT - 2 * _PAD - (_SIGN if tag.sign else 0)
-        lines = wrapped(tag.text, room)
+        lines = wrapped(tag.text, room, bold=tag.kind == "here")
         tall = max(_LEAD * len(lines) + 2 * _PAD, _SIGN + 2 if tag.sign else 0)
         sized.append((tag, lines, tall))
     total = sum(tall for *_, tall in sized) + _GAP * max(0, len(sized) - 1)
@@ -100,7 +110,7 @@ def label(placed: Placed) -> str:
         "here": f'class="pp al" fill="{PAPER}" stroke="{ACCENT}" stroke-width="2"',
         "open": f'class="pp al" fill="{PAPER}" stroke="{ACCENT}" stroke-dasharray="5 3"',
     }.get(tag.kind, f'class="pp" fill="{PAPER}" stroke-width="1"')
-    inside = f"<path {look} d=\"{outline}\"/>"
+    inside = f'<path {look} d="{outline}"/>'
     x = LEFT + _POINT + _PAD
     if tag.sign:
         inside += sign(tag.sign, x + _SIGN / 2 - 1, middle)

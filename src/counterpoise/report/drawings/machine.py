@@ -52,14 +52,14 @@ def machine(family: Family, marks: Marks, name: str = "machine") -> str:
     features = features_shown(family, marks.has)
     shapes = {key: visible(place, features) for key, place in drawing.places.items()}
     # what is marked is drawn even of a machine that is not known to have it
-    asked = {marks.here, *marks.opens, *(tag.place for tag in marks.tags)}
+    asked = {*marks.here, *marks.opens, *(tag.place for tag in marks.tags)}
     shapes |= {k: p.shapes for k, p in drawing.places.items() if k in asked and not shapes[k]}
     drawn = {key: place for key, place in drawing.places.items() if shapes[key]}
     spots = {key: spot(place, shapes[key]) for key, place in drawn.items()}
     placed, high = place_tags(marks.tags, spots, drawing.high)
     inside = "".join(_place(shapes[key], marks.chances.get(key, 0.0)) for key in drawn)
     inside += "".join(_outline(shapes[key], hidden=True) for key in marks.opens if key in drawn)
-    inside += _outline(shapes[marks.here]) if marks.here in drawn else ""
+    inside += "".join(_outline(shapes[key]) for key in marks.here if key in drawn)
     inside += "".join(_tick(*spots[key]) for key in marks.looked if key in drawn)
     inside += "".join(tie(tag) for tag in placed)
     # text of its own: whatever stands around it on a page does not change its size
@@ -79,7 +79,10 @@ def _place(shapes: tuple[Shape, ...], likely: float) -> str:
     filled = "".join(path(shape) for shape in shapes if shape.kind in _CLOSED)
     lines = "".join(path(shape) for shape in shapes if shape.kind not in _CLOSED)
     tint = f'<path class="ac" fill="{ACCENT}" fill-opacity="{share}" stroke="none" d="{filled}"/>'
-    glow = f'<path class="al" stroke="{ACCENT}" stroke-opacity="{share}" stroke-width="4" d="{lines}"/>'
+    glow = (
+        f'<path class="al" stroke="{ACCENT}" stroke-opacity="{share}" stroke-width="4"'
+        f' d="{lines}"/>'
+    )
     return drawn + (tint if filled else "") + (glow if lines else "")
 
 
@@ -120,5 +123,3 @@ def description(family: Family, marks: Marks) -> str:
         seen = "; ".join(place_words(family, place) for place in marks.looked)
         said.append(f"Looked at: {seen}.")
     return " ".join(said) or "Nothing is marked on it."
-
-

@@ -1,15 +1,17 @@
-"""What is marked on a machine: where the hand goes, what opens, what is suspected, what was seen."""
+"""What is marked on a machine: where the hand goes, what opens, what is suspected or done."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from counterpoise.catalog.drawing import place_of_access, place_of_fault, place_of_work
 from counterpoise.catalog.family import Family
+from counterpoise.catalog.sites import place_of_access, place_of_fault, place_of_work
 from counterpoise.report.drawings.tools import sign_for
 from counterpoise.report.words.numbers import chance
 from counterpoise.workshop.diagnosis.assessment import Step, Suspect
+from counterpoise.workshop.jobs.entries import Finding, Job
+from counterpoise.workshop.jobs.machine_features import known_features
 
 # three are named and no more: a fourth would be read by nobody who has a machine before them
 MOST_NAMED = 3
@@ -31,7 +33,7 @@ class Tag:
 class Marks:
     """All that is marked; ``chances`` 0..1 by place, ``has`` the features known of the machine."""
 
-    here: str = ""
+    here: tuple[str, ...] = ()
     opens: tuple[str, ...] = ()
     looked: tuple[str, ...] = ()
     chances: Mapping[str, float] = field(default_factory=dict)
@@ -89,7 +91,7 @@ def marks_of_step(
             tool = sign_for(step, check.kind if check else "")
             tags.insert(0, Tag(here, place_words(family, here), "here", tool))
     chances, named = _suspected(family, suspects)
-    return Marks(here, opens, (), chances, (*tags, *named), known)
+    return Marks((here,) if here else (), opens, (), chances, (*tags, *named), known)
 
 
 def _suspected(
@@ -97,7 +99,7 @@ def _suspected(
 ) -> tuple[dict[str, float], tuple[Tag, ...]]:
     """By place how likely the fault is there, 0..1, and the first three by name."""
     chances: dict[str, float] = {}
-    tags = []
+    tags: list[Tag] = []
     for suspect in suspects:
         fault = family.faults.get(suspect.fault)
         site = place_of_fault(family, fault) if fault else ""
@@ -113,13 +115,11 @@ def _suspected(
     return {s: c for s, c in chances.items() if c >= LEAST_TINT}, tuple(tags)
 
 
-def marks_of_looks(
-    family: Family, checks: Sequence[str], has: Mapping[str, str] | None = None
-) -> Marks:
-    """What was looked at, by the checks that were made; the last six places by name."""
+def marks_of_job(family: Family, job: Job) -> Marks:
+    """What was looked at in a job, by the findings that stand; the last six places by name."""
     counted: dict[str, int] = {}
-    for name in checks:
-        check = family.checks.get(name)
+    for entry in job.standing:
+        check = family.checks.get(entry.body.check) if isinstance(entry.body, Finding) else None
         site = place_of_work(family, check) if check else ""
         if site:
             # the last look stands last, so that the newest are named
@@ -128,4 +128,17 @@ def marks_of_looks(
         Tag(site, place_words(family, site) + (f", {count} times" if count > 1 else ""), "looked")
         for site, count in list(counted.items())[-2 * MOST_NAMED :]
     )
-    return Marks(looked=tuple(counted), tags=tags, has=dict(has or {}))
+    return Marks(looked=tuple(counted), tags=tags, has=known_features(family, job))
+
+
+def marks_of_repairs(family: Family, repairs: Sequence[str], has: Mapping[str, str]) -> Marks:
+    """Where the repairs of a quote are done, each by its title; unknown ones are left out."""
+    tags: list[Tag] = []
+    known = dict(has)
+    for name in repairs:
+        repair = family.repairs.get(name)
+        site = place_of_work(family, repair) if repair else ""
+        if repair and site:
+            tags.append(Tag(site, repair.title, "here"))
+            known = dict(repair.needs) | known
+    return Marks(here=tuple(dict.fromkeys(t.place for t in tags)), tags=tuple(tags), has=known)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 
 from counterpoise.catalog.drawing import SHAPES, Shape
@@ -25,26 +25,25 @@ WIDE, HIGH = 120, 84
 # more beside one step would be a page of pictures instead of a step
 MOST_BESIDE = 6
 # a measurement by hand, KIND or KIND.NUMBER of docs/catalog.md, and its drawing
-OF_MEASURE = {
-    "level": "level_turned",
-    "level.gap": "feeler_gauge",
-    "level_again": "level_turned",
-    "runout": "runout_clock",
-    "strike": "strike_gap",
-    "play": "back_and_forth",
-    "dampers": "damper_push",
-    "bounce": "bounce",
-    "springs": "spring_lengths",
-    "counterweight": "counterweight",
-    "bearing": "bearing_turned",
-    "bearing_tones": "bearing_turned",
-    "windings": "meter_windings",
-    "safety": "insulation",
-    "lift": "lift_two",
-    "tip": "tip_block",
+OF_MEASURE: Mapping[str, tuple[str, ...]] = {
+    # what is typed in foot by foot: from above too, so that left is left
+    "level": ("level_turned", "feet_above"),
+    "level.gap": ("feeler_gauge", "feet_above"),
+    "level_again": ("level_turned", "feet_above"),
+    "runout": ("runout_clock",),
+    "strike": ("strike_gap",),
+    "play": ("back_and_forth",),
+    "dampers": ("damper_push",),
+    "bounce": ("bounce",),
+    "springs": ("spring_lengths",),
+    "counterweight": ("counterweight",),
+    "bearing": ("bearing_turned",),
+    "bearing_tones": ("bearing_turned",),
+    "windings": ("meter_windings",),
+    "safety": ("insulation",),
+    "lift": ("lift_two",),
+    "tip": ("tip_block",),
 }
-# what is typed in box by box, foot by foot: from above, so that left is left
-_FEET = {"level", "level_again"}
 
 
 def title_of(name: str) -> str:
@@ -53,7 +52,7 @@ def title_of(name: str) -> str:
 
 
 def sketch(name: str, place: str = "small") -> str:
-    """A small drawing as an SVG text; ``place`` begins its ids. Raises KeyError for an unknown name.
+    """A small drawing as SVG; ``place`` begins its ids. Raises KeyError where there is none.
 
     120 by 84 units: shown no smaller than that in pixels, its letters are 12 px or more.
     """
@@ -126,12 +125,11 @@ def _of_entry(family: Family, step: Step) -> Iterator[str]:
 
 
 def beside_measure(kind: str) -> tuple[str, ...]:
-    """The small drawings of a measurement, KIND or KIND.NUMBER; empty for none.
+    """The small drawings of a measurement, KIND or KIND.NUMBER; empty for none."""
+    return OF_MEASURE.get(kind, OF_MEASURE.get(kind.partition(".")[0], ()))
 
-    What is typed in foot by foot has the feet from above too.
-    """
-    main = kind.partition(".")[0]
-    name = OF_MEASURE.get(kind) or OF_MEASURE.get(main)
-    if not name:
-        return ()
-    return (name, "feet_above") if main in _FEET else (name,)
+
+def beside_form(kind: str) -> tuple[str, ...]:
+    """Those of all that a form of a kind of measurement asks, each once."""
+    names = [n for key, of in OF_MEASURE.items() if key.partition(".")[0] == kind for n in of]
+    return tuple(dict.fromkeys(names))

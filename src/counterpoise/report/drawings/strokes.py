@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from xml.sax.saxutils import escape
 
 from counterpoise.catalog.drawing import Shape
@@ -16,8 +17,8 @@ from counterpoise.catalog.drawing import Shape
 INK, PAPER, ACCENT = "#14171a", "#fdfcf7", "#a5330c"
 # of letters in units: at 360 px of page a unit is a pixel, and less than 12 px is not read
 LETTER = 13
-# a letter is about so wide, as a share of its height: the widest of the usual faces
-LETTER_WIDE = 0.56
+# a letter is about so wide, as a share of its height: of the widest of the usual faces, and bold
+LETTER_WIDE, BOLD_WIDE = 0.56, 0.68
 # by look: what the line is and what lies inside it
 _LOOKS = {
     "plain": 'class="pp" fill="#fdfcf7"',
@@ -50,25 +51,27 @@ def stroke(shape: Shape) -> str:
 
 def path(shape: Shape) -> str:
     """The outline of a shape (the ``d`` of a path)."""
-    numbers = shape.numbers
-    if shape.kind == "rect":
-        x, y, wide, high = numbers
-        return f"M{number(x)} {number(y)}h{number(wide)}v{number(high)}h{number(-wide)}z"
-    if shape.kind == "circle":
+    return _path(shape.kind, shape.numbers, shape.look)
+
+
+# a few families have some hundred shapes each, and every page draws them again
+@lru_cache(maxsize=4096)
+def _path(kind: str, numbers: tuple[float, ...], look: str) -> str:
+    if kind == "rect":
+        left, top, wide, high = numbers
+        return f"M{number(left)} {number(top)}h{number(wide)}v{number(high)}h{number(-wide)}z"
+    if kind == "circle":
         x, y, r = (number(value) for value in numbers)
-        return f"M{x} {y}m-{r} 0a{r} {r} 0 1 0 {number(2 * numbers[2])} 0a{r} {r} 0 1 0 -{_twice(numbers[2])} 0z"
-    if shape.kind == "spring":
+        across = number(2 * numbers[2])
+        return f"M{x} {y}m-{r} 0a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0z"
+    if kind == "spring":
         return _spring(numbers)
-    if shape.kind == "damper":
+    if kind == "damper":
         return _damper(numbers)
-    if shape.kind == "curve":
+    if kind == "curve":
         return _curve(numbers)
-    drawn = points(numbers) + ("z" if shape.kind == "area" else "")
-    return drawn + (_ticks(numbers) if shape.look == "ground" else "")
-
-
-def _twice(radius: float) -> str:
-    return number(2 * radius)
+    drawn = points(numbers) + ("z" if kind == "area" else "")
+    return drawn + (_ticks(numbers) if look == "ground" else "")
 
 
 def _along(numbers: Sequence[float]) -> tuple[float, tuple[float, float], tuple[float, float]]:
@@ -142,14 +145,14 @@ def words(x: float, y: float, text: str, more: str = "") -> str:
     return f'<text x="{number(x)}" y="{number(y)}"{more}>{escape(text)}</text>'
 
 
-def picture(name: str, size: tuple[float, float], told: tuple[str, str], inside: str) -> str:
+def picture(name: str, size: tuple[float, float], words_for: tuple[str, str], inside: str) -> str:
     """A whole SVG text: (wide, high) in units, its title and description for who cannot see it.
 
     ``name`` begins the ids in it, so that several may stand in a page; it is of letters, digits,
     ``-`` and ``_``.
     """
     wide, high = (number(value) for value in size)
-    title, description = (escape(text) for text in told)
+    title, description = (escape(text) for text in words_for)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" viewBox="0 0 {wide} {high}"'
         f' role="img" aria-labelledby="{name}-t {name}-d" color="{INK}" fill="none"'

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
+from counterpoise.report.drawings.pictures import job_machine
 from counterpoise.report.views.job import JobView
 from counterpoise.report.views.measures.handling import lifting_lines, tips
 from counterpoise.report.words import numbers
@@ -128,6 +129,8 @@ class Sheet:
     mind: tuple[str, ...] = ()
     photos: tuple[SheetPhoto, ...] = ()
     curve: SheetCurve | None = None
+    # the machine with what is to be done, else with what was looked at (SVG); empty for neither
+    drawing: str = ""
 
 
 def build_sheet(view: JobView, address: str = "") -> Sheet:
@@ -154,6 +157,7 @@ def build_sheet(view: JobView, address: str = "") -> Sheet:
         photos=_photos(standing),
         ended=_last(standing, "Closed", ": "),
         address=address,
+        drawing=str(job_machine(view.family, job, assessment.next, assessment.suspects)),
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from counterpoise.money.estimate import Estimate
+from counterpoise.report.drawings.pictures import work_machine
 from counterpoise.report.figures.money_axis import Amount, money_axis
 from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers
@@ -70,6 +71,8 @@ class QuotePaper:
     heading: str = "Quote"
     # what the price is made of, tax last; empty where nothing is charged
     made_of: tuple[PriceShare, ...] = ()
+    # the machine with the places of the work (SVG)
+    drawing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +150,7 @@ def quote_paper(view: JobView, repairs: Sequence[str] = (), terms: Terms = AS_US
         # one more check that pays comes before a price is promised
         advice=step.title if step and step.kind == "check" else "",
         made_of=() if costing.free else _made_of(costing.estimate),
+        drawing=str(work_machine(view.family, view.job, [entry.id for entry in costing.repairs])),
     )
 
 
