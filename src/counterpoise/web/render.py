@@ -24,7 +24,11 @@ from counterpoise.workshop.diagnosis.assessment import OptionView
 
 # Each sheet of the pages in parts that are sent as one: a phone asks once.
 STYLES = {
-    "style.css": ("counterpoise.web", "static", ("style.css", "bench.css", "drawing.css", "dark.css")),
+    "style.css": (
+        "counterpoise.web",
+        "static",
+        ("style.css", "bench.css", "drawing.css", "dark.css"),
+    ),
     "sheet.css": ("counterpoise.report.paper", "templates", ("sheet.css",)),
     "figures.css": ("counterpoise.report.figures", ".", ("figures.css",)),
 }

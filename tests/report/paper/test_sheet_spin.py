@@ -54,7 +54,7 @@ def test_the_sheet_sets_the_leading_suspect_beside_the_sound_machine(workshop, n
     assert len(drawn.findall(".//{http://www.w3.org/2000/svg}g[@id='figure_1']")) == 1
     assert "<text" not in made.spin.svg  # drawn letters: the typesetter has other fonts
     html = sheet_html(made)
-    assert html.count("<svg") == 1
+    assert html.count("<svg") == 2  # the machine, and its spin
     assert made.spin.sentences[0] in html
 
 

@@ -91,6 +91,9 @@ def tie(placed: Placed) -> str:
     below = f'<path class="pl" stroke="{PAPER}" stroke-width="3.4" d="{way}"/>'
     strong = placed.tag.kind == "here"
     line = f'<path class="al" stroke="{ACCENT}" stroke-width="{"2" if strong else "1"}" d="{way}"/>'
+    if placed.tag.kind == "looked":
+        # the tick stands there already
+        return below + line
     dot = (
         f'<circle class="ac" fill="{ACCENT}" stroke="none" cx="{number(x)}" cy="{number(y)}"'
         f' r="{"4" if strong else "2.6"}"/>'

@@ -9,13 +9,23 @@ from counterpoise.catalog.family import Family
 from counterpoise.report.drawings.box import box_drawing
 from counterpoise.report.drawings.labels import label, place_tags, tie
 from counterpoise.report.drawings.marks import Marks, place_words
-from counterpoise.report.drawings.strokes import ACCENT, LETTER, number, path, picture, stroke
-from counterpoise.report.drawings.tools import SIGNS
+from counterpoise.report.drawings.strokes import (
+    ACCENT,
+    LETTER,
+    PAPER,
+    number,
+    path,
+    picture,
+    stroke,
+)
+from counterpoise.report.drawings.tools import SIGNS, sign
 
 # of the whole picture in units: the width of a page on a small phone
 WIDE = 324
 # how strongly the least and the surest suspicion colours its place, of 1
 _FAINTEST, _STRONGEST = 0.16, 0.8
+# of the sign at its place, and how far it stands off, in units
+_SIGN, _AWAY = 25.0, 30.0
 _CLOSED = {"rect", "circle", "area", "damper"}
 
 
@@ -61,7 +71,8 @@ def machine(family: Family, marks: Marks, name: str = "machine") -> str:
     inside += "".join(_outline(shapes[key], hidden=True) for key in marks.opens if key in drawn)
     inside += "".join(_outline(shapes[key]) for key in marks.here if key in drawn)
     inside += "".join(_tick(*spots[key]) for key in marks.looked if key in drawn)
-    inside += "".join(tie(tag) for tag in placed)
+    inside += _near(marks, spots, drawing.high)
+    inside += f'<g class="tied">{"".join(tie(tag) for tag in placed)}</g>'
     # text of its own: whatever stands around it on a page does not change its size
     labels = "".join(label(tag) for tag in placed)
     inside += f'<g font-family="system-ui, sans-serif" font-size="{LETTER}">{labels}</g>'
@@ -90,6 +101,22 @@ def _outline(shapes: tuple[Shape, ...], *, hidden: bool = False) -> str:
     way = "".join(path(shape) for shape in shapes)
     dashed = ' stroke-dasharray="5 3"' if hidden else ""
     return f'<path class="al" stroke="{ACCENT}" stroke-width="2.6"{dashed} d="{way}"/>'
+
+
+def _near(marks: Marks, spots: Mapping[str, tuple[float, float]], high: float) -> str:
+    """The hand or tool at its very place: shown by the style sheet where the labels are cut off."""
+    drawn = ""
+    for tag in marks.tags:
+        if tag.sign and tag.place in spots:
+            x, y = spots[tag.place]
+            # beside the place, towards the middle of the machine, so that the place stays in sight
+            x += _AWAY if x < MACHINE_WIDE / 2 else -_AWAY
+            y = min(max(y + (_AWAY if y < high / 2 else -_AWAY), _SIGN), high - _SIGN)
+            drawn += (
+                f'<circle class="pp al" fill="{PAPER}" stroke="{ACCENT}" stroke-width="3"'
+                f' cx="{number(x)}" cy="{number(y)}" r="{_SIGN:g}"/>{sign(tag.sign, x, y, 1.5)}'
+            )
+    return f'<g class="near" display="none" stroke-width="1.8">{drawn}</g>' if drawn else ""
 
 
 def _tick(x: float, y: float) -> str:

@@ -80,6 +80,10 @@ def sign_for(step: Step, kind: str) -> str:
     return named or _BY_KIND.get(kind, "hand")
 
 
-def sign(name: str, x: float, y: float) -> str:
-    """A sign as SVG with its middle at x, y. Raises KeyError for an unknown name."""
-    return f'<path transform="translate({x:g} {y:g})" d="{SIGNS[name][1]}"/>'
+def sign(name: str, x: float, y: float, times: float = 1.0) -> str:
+    """A sign as SVG with its middle at x, y, so many ``times`` its size.
+
+    Raises KeyError for an unknown name.
+    """
+    scale = "" if times == 1 else f" scale({times:g})"
+    return f'<path transform="translate({x:g} {y:g}){scale}" d="{SIGNS[name][1]}"/>'
