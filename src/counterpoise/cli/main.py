@@ -100,6 +100,11 @@ class PlainErrors(LazyGroup):
             "job.commands:job",
             "Take machines in, find out, decide, close.",
         ),
+        "learning": Lazy(
+            "catalog.learning:learning",
+            "Say what the closed jobs of FAMILY taught: each figure by the catalog and as it is "
+            "in use, and with --judge whether it foretells better.",
+        ),
         "ledger": Lazy(
             "ledger:ledger",
             "Say what the jobs closed in MONTH (like 2026-03; without it, the last with any) "

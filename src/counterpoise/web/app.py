@@ -30,6 +30,7 @@ from counterpoise.web.pages.workshop import (
     guarantee,
     health,
     jobs,
+    learning,
     ledger,
     looks,
     phone,
@@ -47,8 +48,8 @@ from counterpoise.workshop.services.workshop import Workshop
 # In the order of matching: ``/jobs/new`` of the first must come before ``/jobs/{number}``.
 _PAGES = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision,
-    sheet, settings, yard, guarantee, ledger, donor, twin, prices, stock, job_stock, families,
-    phone, health, looks,
+    sheet, settings, yard, guarantee, learning, ledger, donor, twin, prices, stock, job_stock,
+    families, phone, health, looks,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'

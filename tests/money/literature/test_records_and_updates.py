@@ -8,8 +8,8 @@ import pytest
 from lifelines.datasets import load_waltons
 
 from counterpoise.errors import InputError
-from counterpoise.money import beta_binomial as learn
-from counterpoise.money.beta_binomial import Share, mixed
+from counterpoise.learning import shares as learn
+from counterpoise.learning.shares import Share, mixed
 from counterpoise.money.fit import Lives, fit_weibull, kaplan_meier
 from counterpoise.money.life import Weibull
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from counterpoise.money.beta_binomial import Share
+from counterpoise.learning.shares import Share
 from counterpoise.money.fit import Lives, fit_weibull, kaplan_meier
 from counterpoise.money.life import Weibull, capital_recovery
 

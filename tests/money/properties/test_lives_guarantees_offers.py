@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy import integrate
 
 from counterpoise.errors import InputError
-from counterpoise.money.beta_binomial import Share, mixed
+from counterpoise.learning.shares import Share, mixed
 from counterpoise.money.guarantee import Cover
 from counterpoise.money.life import (
     Weibull,

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from counterpoise.catalog.family import Family, RepairEntry
-from counterpoise.money.beta_binomial import Share
+from counterpoise.learning.shares import Share
 from counterpoise.money.estimate import estimate
 from counterpoise.money.guarantee import Cover
 from counterpoise.reasoning.belief import repaired

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
-from counterpoise.catalog.family import Family
+from counterpoise.catalog.changed_figure import ChangedFigure
+from counterpoise.catalog.figure_names import figure_name
 from counterpoise.money import OptionResult
 from counterpoise.reasoning.likelihood_words import likelihood_word
 from counterpoise.reasoning.planning.lookahead import Effort
@@ -40,6 +42,8 @@ from counterpoise.workshop.jobs.entry_checks import OPTIONS
 
 LEAST_LISTED = 0.01  # suspects less likely than this are not listed
 MOST_RIVALS = 4
+# Learned figures that moved by less (as a log: a fifth) are not worth a line, nor are more of them.
+LEAST_MOVE, MOST_LEARNED = 0.18, 5
 # From this chance on that a machine is not worth saving, money put into it deserves a warning.
 WRITE_OFF_WARNING = 0.10
 
@@ -106,33 +110,45 @@ def assessment_of(analysis: Analysis) -> Assessment:
 def _changed(job: Job, situation: Situation, step: Step | None) -> tuple[str, ...]:
     """The figures that the workshop changed, of what is listed, was found, and is to be done now.
 
-    Each as a sentence; figures changed elsewhere have little to do with what is shown.
+    Each as a sentence; figures changed elsewhere have little to do with what is shown, and of those
+    learned from closed jobs only what moved most.
     """
     family, entries = situation.family, set[str]()
     if not family.changes:
         return ()
     entries |= {f"faults.{one.fault}" for one in suspects(situation)}
-    found = (entry.body for entry in job.standing)
-    entries |= {f"checks.{body.check}" for body in found if isinstance(body, Finding)}
+    found = [entry.body for entry in job.standing if isinstance(entry.body, Finding)]
+    entries |= {f"checks.{body.check}" for body in found}
     if step is not None:
         entries |= {f"{step.kind}s.{step.id}", "proof" if step.kind == "proof" else ""}
         entries |= {f"access.{opening.access}" for opening in step.openings}
         repair = family.repairs.get(step.id)
         entries |= {f"parts.{part}" for part in (repair.parts if repair else ())}
-    return tuple(
-        f"{_named(family, change.place)}: {change.text}."
+    near = [
+        change
         for change in family.changes
         if any(change.place.startswith(f"{entry}.") for entry in entries if entry)
+    ]
+    # of a check that was done, what it showed; what it might have shown is for the page of learning
+    shown = {(body.check, body.outcome) for body in found}
+    return tuple(
+        f"{figure_name(family, change.place)}: {change.text}."
+        for change in [*(c for c in near if not c.jobs), *_moved_most(near, shown)]
     )
 
 
-def _named(family: Family, place: str) -> str:
-    """A figure in words: what it is of, then its field as the catalog names it."""
-    section, _, rest = place.partition(".")
-    entry, _, field = rest.partition(".")
-    if section == "proof":
-        return f"{entry} of the proof"
-    return f"{field} of {getattr(family, section)[entry].title.lower()}"
+def _moved_most(
+    changes: Sequence[ChangedFigure], shown: set[tuple[str, str]]
+) -> list[ChangedFigure]:
+    """The learned figures that matter here, the one that moved most first."""
+    kept = []
+    for change in changes:
+        fields = change.place.split(".")
+        rows = "under" in fields or "otherwise" in fields
+        beside = rows and (fields[1], fields[-1]) not in shown
+        if change.jobs and change.moved >= LEAST_MOVE and not beside:
+            kept.append(change)
+    return sorted(kept, key=lambda change: (-change.moved, change.place))[:MOST_LEARNED]
 
 
 def _forbidden(analysis: Analysis) -> tuple[str, ...]:

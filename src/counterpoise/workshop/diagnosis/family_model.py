@@ -16,21 +16,24 @@ from counterpoise.reasoning.belief import (
     Transition,
     marginals,
     mean_after,
-    transition_of,
 )
 from counterpoise.reasoning.evidence import next_reading
-from counterpoise.reasoning.hypotheses import Floats, Hypotheses, enumerate_hypotheses
-from counterpoise.reasoning.likelihood import outcome_table
-from counterpoise.reasoning.model import Check, Fault, Model, Repair
+from counterpoise.reasoning.hypotheses import Floats, Hypotheses
+from counterpoise.reasoning.model import Check, Fault, Repair
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.prior import company_of, joint_prior_over
 from counterpoise.workshop.diagnosis.proof_spin import ProofSpin
+from counterpoise.workshop.diagnosis.shared_layout.parts import (
+    MISREADING,
+    moves_of,
+    sets_of,
+    table_of,
+    with_misreading,
+)
 
 Result = TypeVar("Result")
 # Four faults at once are so rare that they would cost memory and time for no better advice.
 MAX_FAULTS = 3
-# Chance that a finding was read or tapped wrong, spread over all outcomes (from memory).
-MISREADING = 0.01
 # Between a fault and the first kind of machine in which it is as it is, where kinds differ.
 BY_KIND = "@"
 # Share of what a check shows that is shown again when it is repeated, by kind (from memory): the
@@ -152,15 +155,13 @@ def family_model(family: Family) -> FamilyModel:
         for entry in family.repairs.values()
     }
     # "nothing wrong" is set 0: repairs lead there, and that is where a job ends
-    hypotheses = enumerate_hypotheses(
-        Model(faults, prior="independent", max_faults=MAX_FAULTS, nothing_wrong=True),
-    )
+    hypotheses = sets_of(faults, MAX_FAULTS)
     company = company_of(family, hypotheses)
     anything = joint_prior_over(family, hypotheses, company, None, kinds_of(family, {}))
     background = np.exp(anything).sum(axis=0)
     # worked out over all sets once: most of what laying a family out takes
     trusted = {
-        name: with_misreading(outcome_table(check, hypotheses), slip_of(family.checks[name]))
+        name: table_of(check, hypotheses, slip_of(family.checks[name]))
         for name, check in checks.items()
     }
     everywhere = np.ones(len(background))
@@ -180,7 +181,7 @@ def family_model(family: Family) -> FamilyModel:
             for name, table in trusted.items()
         },
         trusted=trusted,
-        transitions={name: transition_of(repair, hypotheses) for name, repair in repairs.items()},
+        transitions={name: moves_of(repair, hypotheses) for name, repair in repairs.items()},
         complaints={
             name: _complaint_chances(family, name, hypotheses) for name in family.complaints
         },
@@ -215,14 +216,6 @@ def slip_of(entry: CheckEntry) -> float:
 def same_again_of(entry: CheckEntry) -> float:
     """The share of what this check shows that is shown again when it is repeated."""
     return SAME_AGAIN[entry.kind] if entry.same_again is None else entry.same_again
-
-
-def with_misreading(table: Floats, slip: float = MISREADING) -> Floats:
-    """The chances (O, H) of a check with the chance that a finding was read or tapped wrong.
-
-    No outcome is impossible then, so a single wrong tap cannot rule out the true fault.
-    """
-    return np.asarray((1.0 - slip) * table + slip / len(table))
 
 
 def _complaint_chances(family: Family, name: str, hypotheses: Hypotheses) -> Floats:
@@ -277,3 +270,22 @@ def _columns_of(fault_ids: tuple[str, ...]) -> Mapping[str, list[int]]:
 def fault_of(name: str) -> str:
     """The fault of a fault key, or of a fault that the planner tells apart by kind."""
     return name.partition(BY_KIND)[0].partition(":")[0]
+
+
+# whoever asks for a table asks here, wherever it is laid out
+__all__ = [
+    "BY_KIND",
+    "MAX_FAULTS",
+    "MISREADING",
+    "FamilyModel",
+    "cached_by_family",
+    "family_model",
+    "fault_of",
+    "fits",
+    "reasoning_check",
+    "same_again_of",
+    "slip_of",
+    "with_misreading",
+    "within_reach",
+    "works_under",
+]

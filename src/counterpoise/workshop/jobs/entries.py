@@ -150,19 +150,22 @@ class Decision:
 
 @dataclass(frozen=True, slots=True)
 class Closed:
-    """The job is over: how, what was found to be wrong, what it brought in.
+    """The job is over: how, what it really was, what it brought in.
 
-    ``terms``: the workshop's figures at that time, by name (see :data:`TERMS`), so that its books
-    never change.
+    ``faults`` somebody saw, ``likely`` stayed a guess, ``ruled_out`` was looked for and is not
+    there; of all others it was never known. ``minutes`` the bench took in all, where counted.
+    ``terms``: the figures of that time, by name (see :data:`TERMS`), so that books never change.
     """
 
-    # one of the option ids that a decision takes too
     ending: Ident
     faults: Annotated[tuple[Ident, ...], Count(40)] = ()
     # scrapping may cost more than it brings, so it may be below zero
     received_minor: Annotated[int, Whole(-(10**11), 10**11)] | None = None
     note: Long = ""
     safeguard: Safeguard = ""
+    likely: Annotated[tuple[Ident, ...], Count(40)] = ()
+    ruled_out: Annotated[tuple[Ident, ...], Count(40)] = ()
+    minutes: Minutes | None = None
     # without them, raising the hourly rate would change last year's profit
     terms: Annotated[Mapping[str, Annotated[float, Range(0, 1e9)]], BY_PROGRAM] = field(
         default_factory=dict
@@ -199,7 +202,6 @@ class Figures:
     # ids and limits of figures are the catalog's; 40 is more than a family has
     values: Annotated[Mapping[Ident, Number], Count(40, least=1)]
     how: Annotated[How, SentAs(hint=HowByHand)] = "told"
-    # only a fit knows errors; a figure off a plate has none worth naming
     errors: Annotated[Mapping[str, float], BY_PROGRAM] = field(default_factory=dict)
     note: Long = ""
     recording: Annotated[FileId, BY_PROGRAM] = ""
@@ -263,13 +265,11 @@ class Job:
     @property
     def intake(self) -> Intake:
         """The latest standing intake (corrections replace it)."""
-        # there always is one: the last standing intake cannot be taken back
         return [entry.body for entry in self.standing if isinstance(entry.body, Intake)][-1]
 
     @property
     def closed(self) -> Closed | None:
         """How the job ended, None where it is open."""
-        # a job that is closed takes no second closing, so the last is the only one that stands
         return next((e.body for e in reversed(self.standing) if isinstance(e.body, Closed)), None)
 
     @property

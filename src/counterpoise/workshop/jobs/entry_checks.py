@@ -222,8 +222,17 @@ def _check_closing(family: Family, body: Closed) -> None:
     keys = {
         key: family.faults[key.partition(":")[0]] for key in (*family.faults, *family.fault_keys)
     }
-    for fault in body.faults:
-        check_known(fault, keys, "faults", "fault")
+    said: dict[str, str] = {}
+    for field in ("faults", "likely", "ruled_out"):
+        for fault in getattr(body, field):
+            check_known(fault, keys, field, "fault")
+            # of two words on the same cause, nobody could say which holds
+            if said.setdefault(fault, field) != field:
+                raise InputError(
+                    f"{field}: {keys[fault].title!r} is said twice",
+                    field=field,
+                    remedy="Say of each cause once: seen, likely, or not there",
+                )
     for name in body.terms:
         check_known(name, dict.fromkeys(TERMS, ""), "terms", "figure")
     # scrapping may cost more than it brings

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from counterpoise.catalog.family import Family
 from counterpoise.catalog.loader import Catalog
@@ -10,17 +10,26 @@ from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 
 
-class Families(Mapping[str, Family]):
-    """Families by id: a mapping whose :meth:`named` refuses an unknown id in words for people."""
+def _as_written(family: Family) -> Family:
+    return family
 
-    def __init__(self, families: Mapping[str, Family]) -> None:
+
+class Families(Mapping[str, Family]):
+    """Families by id: a mapping whose :meth:`named` refuses an unknown id in words for people.
+
+    ``learned`` puts what closed jobs taught in the place of what is written, for all who ask here.
+    """
+
+    def __init__(
+        self, families: Mapping[str, Family], learned: Callable[[Family], Family] = _as_written
+    ) -> None:
         # kept as it came, not copied: shipped families are read one by one when a job asks for them
-        self._families = families
+        self._families, self._learned = families, learned
         # where files may come, go and break; families handed in as they are do nothing of it
         self.catalog = families if isinstance(families, Catalog) else None
 
     def __getitem__(self, key: str) -> Family:
-        return self._families[key]
+        return self._learned(self._families[key])
 
     def __contains__(self, key: object) -> bool:
         return key in self._families
@@ -40,7 +49,7 @@ class Families(Mapping[str, Family]):
         known = self._families.get(key)
         if known is None:
             raise self._refusal(key)
-        return known
+        return self._learned(known)
 
     def trouble(self, key: str) -> str:
         """Why machines of this family cannot be worked on, in a few words; empty where they can."""
@@ -63,7 +72,7 @@ class Families(Mapping[str, Family]):
                 field="family",
                 remedy=f"Name it with --family: {', '.join(self._families)}",
             )
-        return next(iter(self._families.values()))
+        return next(iter(self.values()))
 
     def usual(self, key: str = "") -> str:
         """The id that was named; where none was, the only family there is, else the first."""

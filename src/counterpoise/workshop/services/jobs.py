@@ -25,7 +25,7 @@ from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
 from counterpoise.workshop.store.jobs import JobLine
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from counterpoise.catalog.family import Family
     from counterpoise.workshop.jobs.settings import Settings
@@ -37,9 +37,16 @@ if TYPE_CHECKING:
 class Jobs:
     """The jobs of a store; every entry is checked against its family before it is stored."""
 
-    def __init__(self, store: Store, families: Families) -> None:
+    def __init__(
+        self,
+        store: Store,
+        families: Families,
+        closing_changed: Callable[[str], None] | None = None,
+    ) -> None:
         self._store = store
         self._families = families
+        # what is learned hangs on what is closed
+        self._closing_changed = closing_changed
 
     # --- read ---
 
@@ -101,7 +108,12 @@ class Jobs:
         self._check_forbidden(family, job, checked)
         # the store compares it once more in the transaction that writes
         last = job.entries[-1].number if expected_last is None else expected_last
-        return self._store.jobs.append(job_number, checked, by, last, taken)
+        entry = self._store.jobs.append(job_number, checked, by, last, taken)
+        # a closed job takes notes, figures and retractions, and only the last may open it again
+        changes = isinstance(checked, Closed) or (job.closed and isinstance(checked, Retraction))
+        if changes and self._closing_changed is not None:
+            self._closing_changed(family.id)
+        return entry
 
     def _with_terms(self, family: Family, job: Job, body: Body) -> Body:
         """A closing keeps the figures of its day; everything else stays as it is."""

@@ -10,6 +10,7 @@ from counterpoise.workshop.jobs.suggestions import did_you_mean
 from counterpoise.workshop.services.assessments import Assessments, by_the_planner
 from counterpoise.workshop.services.families import Families
 from counterpoise.workshop.services.jobs import Jobs
+from counterpoise.workshop.services.learned.learning import Learning
 from counterpoise.workshop.services.prices import Prices
 from counterpoise.workshop.services.recordings import Recordings
 from counterpoise.workshop.services.snapshot import JobSnapshot
@@ -37,9 +38,10 @@ class Workshop:
     ) -> None:
         self.store = store
         self.assessments = Assessments(assessor)
+        self.learning = Learning(store, families)
         # one set of families for all nouns: what one accepts no other refuses
-        self.families = Families(families)
-        self.jobs = Jobs(store, self.families)
+        self.families = Families(families, self.learning.applied)
+        self.jobs = Jobs(store, self.families, self.learning.jobs_changed)
         self.stock = Stock(store, self.families, self.jobs)
         self.prices = Prices(store, self.families)
         self.recordings = Recordings(store, self.jobs, self.families)

@@ -1,4 +1,4 @@
-"""The workshop's store, by noun: jobs, photos, recordings, uploads, settings, prices, stock, keys.
+"""The workshop's store by noun: jobs, photos, recordings, uploads, settings, prices and more.
 
 What a method returned is on disk. Bodies of entries are checked here for form only;
 :mod:`counterpoise.workshop.jobs.entry_checks` checks them against the catalog first.
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Self
 from counterpoise.workshop.store.database import Database, utc_now
 from counterpoise.workshop.store.files import Photos, Recordings
 from counterpoise.workshop.store.jobs import Jobs
+from counterpoise.workshop.store.learning import StoredLearning
 from counterpoise.workshop.store.prices import Prices
 from counterpoise.workshop.store.settings import StoredSettings
 from counterpoise.workshop.store.stock import Stock
@@ -43,6 +44,7 @@ class Store:
         self.prices = Prices(self.database)
         self.stock = Stock(self.database)
         self.writes = Writes(self.database)
+        self.learning = StoredLearning(self.database)
 
     def __enter__(self) -> Self:
         return self

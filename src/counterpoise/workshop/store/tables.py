@@ -234,3 +234,36 @@ class WriteRow(Base):
     job: Mapped[int | None] = mapped_column(ForeignKey("jobs.number"), index=True)
     entry: Mapped[int | None]
     answer: Mapped[dict[str, object] | None] = mapped_column(JSON(none_as_null=True))
+
+
+class LearnedRow(Base):
+    """What was last learned of a family: a result that is kept, and computed anew when it is old.
+
+    ``of`` is the digest of the family as written, ``key`` of all that it was learned from.
+    """
+
+    __tablename__ = "learned"
+
+    family: Mapped[str] = mapped_column(String(80), primary_key=True)
+    at: Mapped[str] = mapped_column(String(32))
+    of: Mapped[str] = mapped_column(String(80))
+    key: Mapped[str] = mapped_column(String(80))
+    body: Mapped[dict[str, object]] = mapped_column(JSON)
+
+
+class LearningDecisionRow(Base):
+    """What somebody decided of learning: append-only, and the latest of a kind holds.
+
+    ``kind``: ``until`` (no closing after ``value`` counts; empty: all do), ``take_back`` or
+    ``give_back`` (the figure at the place ``value`` is the written one, or is learned again).
+    """
+
+    __tablename__ = "learning_decisions"
+    __table_args__ = {"sqlite_autoincrement": True}  # noqa: RUF012  # as SQLAlchemy wants it
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    at: Mapped[str] = mapped_column(String(32))
+    by: Mapped[str] = mapped_column(String(200))
+    family: Mapped[str] = mapped_column(String(80), index=True)
+    kind: Mapped[str] = mapped_column(String(16))
+    value: Mapped[str] = mapped_column(String(400))

@@ -1,4 +1,4 @@
-"""Beta-binomial shares from closed jobs: how often a repair comes back, and with which fault.
+"""Shares of jobs: how often a repair comes back, a fault is there, a check shows what is there.
 
 A learned share starts from the figure the catalog gives, worth as many jobs as one trusts it for,
 and moves with what is counted: Beta for yes or no, Dirichlet for one of several.
@@ -40,8 +40,11 @@ class Share:
         # the two parameters of the Beta law, by its mean and its weight in jobs
         return cls(mean * jobs, (1.0 - mean) * jobs)
 
-    def updated(self, yes: int, no: int) -> Share:
-        """The posterior after ``yes`` and ``no`` more counts. Raises InputError below 0."""
+    def updated(self, yes: float, no: float) -> Share:
+        """The posterior after ``yes`` and ``no`` more counts. Raises InputError below 0.
+
+        A job that is not sure counts by its belief, so counts need not be whole.
+        """
         if yes < 0 or no < 0:
             raise InputError("counts below 0", field="yes", remedy="Give counts of 0 or more")
         # conjugate: counts simply add to the prior's
@@ -66,7 +69,7 @@ class Share:
         return low, high
 
 
-def mixed(prior: Mapping[str, float], counts: Mapping[str, int]) -> dict[str, float]:
+def mixed(prior: Mapping[str, float], counts: Mapping[str, float]) -> dict[str, float]:
     """Expected shares of several outcomes: prior counts (> 0) and what was seen, by name.
 
     >>> {k: round(v, 2) for k, v in mixed({"bearing": 2.0, "damper": 2.0}, {"damper": 4}).items()}

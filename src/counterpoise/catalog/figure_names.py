@@ -1,0 +1,47 @@
+"""A figure of a family in words, by its place (``checks.push.under.damper_worn.weak``)."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
+
+# figures of no entry, by what stands after the section
+_ALONE = {
+    "resale_new_minor": "What a repaired machine of age 0 sells for",
+    "days_to_sell": "Days to sell one",
+    "minutes": "Minutes for the proof",
+}
+
+
+def figure_name(family: Family, place: str) -> str:
+    """What a figure is of, as a sentence begins with it; its field where there is no better word.
+
+    An id that the family no longer has stays as it is.
+    """
+    section, _, rest = place.partition(".")
+    entry, _, field = rest.partition(".")
+    if section in {"money", "proof"}:
+        return _ALONE.get(rest, f"{entry} of the proof" if section == "proof" else rest)
+    held = getattr(family, section, {}).get(entry)
+    title = f'"{held.title if held else entry}"'
+    kind, _, of = field.partition(".")
+    words = {"prior": f"How often {title} comes in", "minutes": f"Minutes for {title}"}
+    if kind == "cures":
+        return f'How surely {title} mends "{_fault(family, of)}"'
+    if section == "checks" and kind in {"under", "otherwise"}:
+        key, _, outcome = of.rpartition(".")
+        shown = held.outcomes.get(outcome, outcome) if held else outcome
+        where = f'with "{_fault(family, key)}"' if kind == "under" else "with none of its faults"
+        return f'{title} shows "{shown}" {where}'
+    return words.get(field, f"{field} of {title}")
+
+
+def _fault(family: Family, key: str) -> str:
+    name, _, grade = key.partition(":")
+    fault = family.faults.get(name)
+    if fault is None:
+        return key
+    graded = next((each.title for each in fault.grades if each.id == grade), "")
+    return f"{fault.title}, {graded}" if graded else fault.title

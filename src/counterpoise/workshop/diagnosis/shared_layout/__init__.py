@@ -1,0 +1,1 @@
+"""What families that differ in single figures have in common is laid out once."""
