@@ -103,6 +103,7 @@ def learn_rates(
     expected = cases.share @ cases.written
     usual = comes(written)
     start, shares = np.log(odds_of(written)), written.copy()
+    # kept, so that whoever looks can see it settle
     moves: list[float] = []
     belief = np.zeros(len(cases.job))
     for _ in range(MOST_ROUNDS):
@@ -148,6 +149,7 @@ def _weights(cases: Cases, belief: Floats, shares: Floats, complete: Floats) -> 
     missing = weighed.T @ present - (by_job * cases.share[:, None]).T @ by_job
     known = np.diag(complete * spread) - missing
     # what is hardly told apart may leave less than the written figures alone are worth
+    # by its axes, so that a direction that nothing is known of does not spoil the others
     values, vectors = np.linalg.eigh(known)
     least = 1e-3 * np.max(complete * spread, initial=1e-12)
     variance = ((vectors**2) / np.maximum(values, least)).sum(axis=1)

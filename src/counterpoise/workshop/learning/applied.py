@@ -31,6 +31,7 @@ def learned_family(family: Family, figures: Sequence[LearnedFigure]) -> Family:
     changes = tuple(change for each in figures if (change := _change(family, each)))
     if not changes:
         return family
+    # gathered first: an entry is made anew once, however many of its figures moved
     by_entry: dict[tuple[str, str], dict[str, float]] = defaultdict(dict)
     for change in changes:
         section, _, rest = change.place.partition(".")
@@ -42,6 +43,7 @@ def learned_family(family: Family, figures: Sequence[LearnedFigure]) -> Family:
             parts["proof_minutes"] = fields[""]
         elif section == "money":
             money = parts.get("money", family.money)
+            # minor units have no halves
             whole = entry.endswith("_minor")
             value = round(fields[""]) if whole else fields[""]
             parts["money"] = replace(money, **{entry: value}) if money else None
@@ -73,6 +75,7 @@ def _change(family: Family, figure: LearnedFigure) -> ChangedFigure | None:
 
 
 def _known(family: Family, place: str) -> bool:
+    # a file that changed since has another digest, and places of it may be gone
     section, _, rest = place.partition(".")
     entry, _, field = rest.partition(".")
     if section == "proof":

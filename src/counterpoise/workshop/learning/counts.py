@@ -115,6 +115,7 @@ def cure_figures(
     family: Family, jobs: Sequence[JobFacts], shares: Floats
 ) -> Iterator[LearnedFigure]:
     """How surely repairs cure what they met, from those that were proved."""
+    # by repair and fault key; a belief counts as far as it goes
     there: dict[tuple[str, str], float] = defaultdict(float)
     cured: dict[tuple[str, str], float] = defaultdict(float)
     behind: dict[tuple[str, str], list[int]] = defaultdict(list)
@@ -146,6 +147,7 @@ def pace_figures(
 
     What was never timed goes by the pace of the hand; nothing where nothing was timed at all.
     """
+    # by place: the sum of the ratios and how many, each as far as its job counts
     sums: dict[str, tuple[float, float]] = {}
     behind: dict[str, list[int]] = defaultdict(list)
     for job, share in zip(jobs, shares.tolist(), strict=True):
@@ -193,6 +195,7 @@ def sale_figures(
         ]
         if not pairs:
             continue
+        # prices by the figure for age 0: the fall with age is taken as written
         total = sum(ratio * share for _, ratio, share in pairs)
         pace = Pace.believed(1.0, SALE, spread).updated(total, sum(s for _, _, s in pairs))
         written, (low, high) = float(getattr(money, name)), pace.range()

@@ -93,6 +93,7 @@ def _foretold(
     odds_of = odds_by(family)
     start = np.log(odds_of(np.array([fault.prior for fault in family.faults.values()])))
     step = max(1, (len(facts) - LEAST_JOBS) // _STEPS)
+    # before anything is learned, the written figures are all there is
     factor, said_before = np.zeros(len(start)), {}
     for j in range(LEAST_JOBS, len(facts)):
         if (j - LEAST_JOBS) % step == 0:
@@ -121,6 +122,7 @@ def _chances(
         there = _belief(job.whole) @ np.vstack([present[job.rows], job.others])
         learned = _belief(job.heard + sets @ factor) @ sets
         written = _belief(job.heard) @ sets
+        # of forty faults nearly all are as good as ruled out on any machine
         kept = np.maximum(learned, written) >= _LEAST_SAID
         rows.append(np.array([learned[kept], written[kept], there[kept]]))
     joined = np.concatenate(rows, axis=1) if rows else np.zeros((3, 0))
@@ -137,6 +139,7 @@ def _nearer(ratios: Sequence[Sequence[float]], worth: float) -> Difference:
     total, count = worth, worth
     nearer: list[float] = []
     for j, each in enumerate(ratios):
+        # scored before it is counted: nothing is foretold from itself
         if j >= LEAST_JOBS:
             nearer += [abs(ratio - 1.0) - abs(ratio - total / count) for ratio in each]
         total, count = total + sum(each), count + len(each)

@@ -69,6 +69,7 @@ def learn(
         *pace_figures(family, facts, shares),
         *sale_figures(family, settings, facts, shares),
     ]
+    # how far it moved in its own errors, more or less: what is worth a look stands first
     figures.sort(key=lambda each: (-abs(each.moved) * np.sqrt(each.worth), each.place))
     moves = rates.rates.moves
     return Learned(family.id, len(facts), tuple(figures), moves, rates.rates.settled)

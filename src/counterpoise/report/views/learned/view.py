@@ -103,6 +103,7 @@ def _standing(state: LearningState) -> str:
     if state.off:
         return "Put off: the figures are those of the catalog, and no closed job moves them."
     if not state.figures:
+        # how many more, not how many: that is what somebody waits for
         need = max(0, state.least - state.jobs)
         jobs = "job" if need == 1 else "jobs"
         return f"Too little to tell yet: {need} more closed {jobs} before anything is learned."
@@ -140,6 +141,7 @@ def _said(difference: Difference, unit: str, factor: float) -> str:
 
 def _reliability(judged: Judged) -> tuple[tuple[str, str, str, str], ...]:
     """By how likely it was said: by the catalog, by what was learned; said and come true."""
+    # the same cases in both, sorted by what either said
     by_low = {each.low: each for each in judged.learned}
     rows = []
     for each in judged.written:

@@ -36,7 +36,7 @@ def learning_page(
     return page(
         request,
         "workshop/learning.html",
-        view=view,
+        known=view,
         judge=judge,
         families=list(workshop.families.values()),
         settings=workshop.settings(),

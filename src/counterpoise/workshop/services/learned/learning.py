@@ -89,6 +89,7 @@ class Learning:
         # laid out by a reader of arrays, which a list of jobs need not wait for
         from counterpoise.workshop.learning.applied import learned_family
 
+        # outside the lock: two that do it at once get equal families
         learned = learned_family(written, _in_use(_figures(kept.body), decided))
         with self._lock:
             self._applied[key] = learned
@@ -144,6 +145,7 @@ class Learning:
 
             facts = self.facts(written, settings, [n for n, _ in closed], decided.until)
             learned = learn(written, settings, facts)
+            # as plain values: another version of the program may read it
             body = {
                 "jobs": learned.jobs,
                 "rounds": len(learned.moves),
