@@ -61,8 +61,11 @@ def test_the_fit_is_told_kept_and_reckoned_with(client, workshop, number, kept):
     page = client.get(f"{place}?load=5").text
     assert told["sentence"] in page
     assert f"<b>{friction['sentence']}</b>" in page
-    picture = re.search(r'src="(/jobs/[^"]+fit\.svg[^"]*)"', page)[1].replace("&amp;", "&")
-    assert "recorded" in " ".join(ET.fromstring(client.get(picture).content).itertext())
+    chart = page[page.index('<figure class="figure">') : page.index("</figure>")]
+    assert {"recorded", "fitted"} <= set(re.findall(r"<text[^>]*>([^<]*)<", chart))
+    assert chart.count("<circle") > 20
+    drawn = client.get(f"{place}.svg?load=5")
+    assert "recorded" in " ".join(ET.fromstring(drawn.content).itertext())
     answer = client.post(place, data={"load": "5", "by": "ada", "last": str(told["last"])})
     assert answer.headers["location"] == f"/jobs/{number}/machine"
     body = workshop.jobs.get(number).entries[-1].body

@@ -63,7 +63,8 @@ def fit(
     workshop: Workshop, number: int, recording: str, *, in_words: bool, **run: Unpack[_Run]
 ) -> FitAnswer | Recorded:
     """The fit, or with ``keep`` the recorded entry. Raises InputError, NotFoundError."""
-    from counterpoise.report.views.fit import figures_entry, fit_answer, fit_svg
+    from counterpoise.report.figures.chart import FILE_PX
+    from counterpoise.report.views.fit import figures_entry, fit_answer, fit_figure
     from counterpoise.report.views.job import recorded
     from counterpoise.report.views.machine_fit import FitRequest
 
@@ -73,7 +74,8 @@ def fit(
     answer = fit_answer(workshop, number, recording, asked)
     # drawn of the same fit, which is kept and not computed again
     if run["figure"]:
-        write_file(run["figure"], fit_svg(workshop, number, recording, asked), field="figure")
+        drawing = fit_figure(workshop, number, recording, asked, FILE_PX)
+        write_file(run["figure"], drawing.encode(), field="figure")
     if in_words:
         click.echo("\n".join(_lines(answer)))
     # looked at first: a fit that is off should not become a figure of the machine

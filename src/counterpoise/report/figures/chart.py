@@ -22,6 +22,7 @@ _COLOURS: dict[Kind, tuple[str, float]] = {
     "faint": ("currentColor", 0.22),
 }
 Anchor = Literal["start", "middle", "end"]
+FILE_PX = 640.0  # width of a drawing as a file of its own
 LETTERS_PX = 14  # read at arm's length; 12 is the least that any label may have
 _FONTS = "system-ui, 'Libertinus Serif', sans-serif"
 _INNER = 1000  # a curve is drawn on a square of this side and stretched to its place
@@ -55,6 +56,10 @@ class Chart:
             f'<rect x="{_across(x)}" y="{y:g}" width="4" height="{high:g}"'
             f' transform="translate(-2 0)"{_paint("fill", kind)}/>'
         )
+
+    def dot(self, x: float, y: float, kind: Kind = "ink") -> None:
+        """A round dot of 3 px."""
+        self._parts.append(f'<circle cx="{_across(x)}" cy="{y:.1f}" r="3"{_paint("fill", kind)}/>')
 
     def words(
         self, x: float, y: float, text: str, anchor: Anchor = "start", *, bold: bool = False

@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from counterpoise.dynamics.answers.summary import SpinStudy
-    from counterpoise.dynamics.fitting.spin_levels import SpinLevels
-    from counterpoise.dynamics.fitting.spin_recording import SpinFit
 
 # by place: the sound machine first. Told apart by the line where there is no colour
 STYLES = ((INK, "-", 1.8), (ACCENT, "--", 1.8), ("#55524b", ":", 2.2), ("#6f6a60", "-.", 1.6))
@@ -93,28 +91,6 @@ def speed_figure(studies: Mapping[str, SpinStudy]) -> Figure:
 def feet_figure(studies: Mapping[str, SpinStudy]) -> Figure:
     """Least load on the worst foot in N, against speed in rpm."""
     return single_figure(draw_feet, studies, 3.2)
-
-
-def fit_figure(recorded: SpinLevels, fit: SpinFit) -> Figure:
-    """Shake once a turn in m/s2 as recorded (dots) and of the machine as fitted (line).
-
-    Across the upright above, along it below.
-    """
-    figure = Figure(
-        figsize=(WIDTH_IN, 5.6), dpi=DOTS_PER_INCH, facecolor=PAPER, layout="constrained"
-    )
-    for axes, title, read, fitted in zip(
-        figure.subplots(2, 1),
-        ("Across", "Up and down"),
-        (recorded.flat, recorded.up),
-        (fit.flat, fit.up),
-        strict=True,
-    ):
-        axes.semilogy(recorded.rpm, read, "o", color=INK, markersize=4.5, label="recorded")
-        axes.semilogy(fit.rpm, fitted, "-", color=ACCENT, linewidth=1.8, label="fitted")
-        label_axes(axes, f"{title}, once a turn", "drum speed, rpm", "m/s²")
-        axes.legend(fontsize=9, frameon=False, loc="upper left")
-    return figure
 
 
 Drawing = Callable[["Axes", "Mapping[str, SpinStudy]"], None]

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from io import BytesIO
 
+from counterpoise.report.figures.chart import FILE_PX
 from counterpoise.report.paper.sheet import Sheet, SheetCurve
 from counterpoise.report.views.job import JobView
 from counterpoise.report.views.recording import recording_chart
@@ -14,7 +15,6 @@ from counterpoise.workshop.jobs.entries import Job, Proof
 from counterpoise.workshop.services.spin_evidence import Role, latest_before, spin_evidence
 from counterpoise.workshop.services.workshop import Workshop
 
-_PAPER_PX = 640.0  # letters of 14 px come out at 8 points on A4
 _LONG_SIDE, _QUALITY = 900, 78  # a photo on half a page; the whole one stays with the job
 
 
@@ -32,7 +32,7 @@ def with_curve(sheet: Sheet, view: JobView, workshop: Workshop, *, drawn: str = 
         "The recorded spin, before and after" if before else "The recorded spin",
         # after a repair what counts is whether it runs true, else what the spin points to
         view.family.body.spoken(evidence.proof.sentence if evidence.proof else evidence.sentence),
-        str(recording_chart(workshop, evidence, _PAPER_PX if drawn == "paper" else None))
+        str(recording_chart(workshop, evidence, FILE_PX if drawn == "paper" else None))
         if drawn
         else "",
     )

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from markupsafe import Markup
+
 from counterpoise.dynamics.fitting.spin_levels import SpinLevels
 from counterpoise.dynamics.fitting.spin_recording import FittedFigure, SpinFit
 from counterpoise.errors import InputError
+from counterpoise.report.figures.fit_chart import fit_chart
 from counterpoise.report.views.machine_figures import NOTHING, OwnMachine, own_machine
 from counterpoise.report.views.machine_fit import (
     FitRequest,
@@ -211,15 +214,19 @@ def _round(value: float) -> float:
     return float(f"{value:.4g}")
 
 
-def fit_svg(workshop: Workshop, number: int, recording: str, request: FitRequest) -> bytes:
-    """Shake once a turn against speed as SVG: as recorded, and of the machine as fitted.
+def fit_figure(
+    workshop: Workshop,
+    number: int,
+    recording: str,
+    request: FitRequest,
+    wide: float | None = None,
+) -> Markup:
+    """Shake once a turn against speed: as recorded, and of the machine as fitted.
 
-    Raises InputError where the recording cannot decide, NotFoundError, RecordingError.
+    ``wide`` px for a file of its own, None on a page. Raises InputError where the recording cannot
+    decide, NotFoundError, RecordingError.
     """
-    # plotting takes a moment to load; the answer in words needs none of it
-    from counterpoise.report.figures.dynamics import fit_figure, svg
-
-    return svg(fit_figure(*fit_recording(workshop, number, recording, request)))
+    return fit_chart(*fit_recording(workshop, number, recording, request), wide)
 
 
-__all__ = ["FitAnswer", "FitRequest", "figures_entry", "fit_answer", "fit_svg"]
+__all__ = ["FitAnswer", "FitRequest", "figures_entry", "fit_answer", "fit_figure"]

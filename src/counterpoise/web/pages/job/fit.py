@@ -6,11 +6,11 @@ Shown first, then put down as figures of the machine.
 from __future__ import annotations
 
 from typing import Annotated
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
 
-from counterpoise.report.views.fit import FitAnswer, figures_entry, fit_answer, fit_svg
+from counterpoise.report.figures.chart import FILE_PX
+from counterpoise.report.views.fit import FitAnswer, figures_entry, fit_answer, fit_figure
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.machine_fit import FitRequest
 from counterpoise.report.words.numbers import read_number
@@ -56,15 +56,13 @@ def fit_page(
     """
     asked = fit_request(free, load, unbalance)
     answer = fit_answer(workshop, number, recording, asked)
-    # The drawing is fetched by a request of its own, with the very same question.
-    query = urlencode({"load": load, "unbalance": unbalance, "free": asked.free}, doseq=True)
     return page(
         request,
         "job/fit.html",
         view=job_view(workshop, number),
         told=answer,
         asked=asked,
-        query=query,
+        figure=fit_figure(workshop, number, recording, asked),
     )
 
 
@@ -121,7 +119,8 @@ def drawn(
     unbalance: Typed = "",
 ) -> Response:
     """Draw the shake as recorded and as fitted (SVG). Raises NotFoundError, InputError."""
-    picture = fit_svg(workshop, number, recording, fit_request(free, load, unbalance))
+    asked = fit_request(free, load, unbalance)
+    picture = fit_figure(workshop, number, recording, asked, FILE_PX)
     return Response(picture, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))
 
 

@@ -13,6 +13,7 @@ from pydantic import BaseModel
 from starlette.concurrency import run_in_threadpool
 
 from counterpoise.errors import InputError
+from counterpoise.report.figures.chart import FILE_PX
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.measures.forms import kinds_for
 from counterpoise.report.views.phone_recording import file_steps, recording_cautions
@@ -37,7 +38,6 @@ from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter(route_class=WrittenOnce)
 api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["recording"])
-DRAWING_PX = 640.0  # width of the drawing as a file of its own
 RecordingId = Annotated[str, Path(max_length=120)]
 TopRpm = Annotated[SpinRpm | None, Query()]
 FileName = Annotated[str, Query(max_length=200)]
@@ -263,7 +263,7 @@ def drawn(
 ) -> Response:
     """Draw speed and shake (SVG). Raises NotFoundError, InputError."""
     evidence = spin_evidence(workshop, number, recording, role, top_rpm)
-    drawing = recording_chart(workshop, evidence, DRAWING_PX)
+    drawing = recording_chart(workshop, evidence, FILE_PX)
     return Response(drawing, media_type="image/svg+xml", headers=dict(FIGURE_POLICY))
 
 
