@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gc
 import os
 import signal
 import socket
@@ -38,9 +39,27 @@ def application() -> FastAPI:
     # Bound to the loopback alone, not even the computer's own name is a host of ours.
     outside = not loopback(os.environ.get(HOST, "127.0.0.1"))
     workshop = _opened(os.environ.get(STORE, "counterpoise.db"))
-    workshop.assessments.ahead = True
-    Thread(target=warm, daemon=True).start()
-    return create_app(workshop, local_network if outside else loopback, waits=Waits(AT_ONCE_S))
+    waits = _working_ahead(workshop)
+    return create_app(workshop, local_network if outside else loopback, waits=waits)
+
+
+def _working_ahead(workshop: Workshop) -> Waits:
+    """Have what will be asked worked out before, behind what is asked now."""
+    waits, worker = Waits(AT_ONCE_S, workshop.written), workshop.assessments.worker
+    worker.busy = lambda: waits.asking > 0
+    workshop.work_ahead(AT_ONCE_S / 2)
+
+    def begin() -> None:
+        # the first page goes first: bringing in the planner takes as long as it
+        worker.let_go_first()
+        warm()
+        # what is there now stays: it need not be looked through for what can be thrown away
+        gc.collect()
+        gc.freeze()
+        worker.wake()
+
+    Thread(target=begin, daemon=True).start()
+    return waits
 
 
 def _opened(where: str) -> Workshop:
@@ -55,8 +74,7 @@ def serve_phones(where: str, phones: PhoneAccess, listening: Sequence[socket.soc
     told to stop. Raises StoreError where the store cannot be opened.
     """
     workshop = _opened(where)
-    workshop.assessments.ahead = True
-    Thread(target=warm, daemon=True).start()
+    waits = _working_ahead(workshop)
 
     def is_named(host: str) -> bool:
         # Exactly the names in the certificate: any other would not be trusted by the phone
@@ -67,7 +85,6 @@ def serve_phones(where: str, phones: PhoneAccess, listening: Sequence[socket.soc
     # Three applications on one workshop: what a port may show is settled when it is built, not
     # asked at each request.
     own, theirs, plain = listening
-    waits = Waits(AT_ONCE_S)
     here = create_app(workshop, loopback, phones, waits=waits)
     there = create_app(workshop, is_named, phones, gated=True, waits=waits)
     servers = [

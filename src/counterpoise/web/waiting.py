@@ -12,6 +12,7 @@ import math
 import re
 import time
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from urllib.parse import parse_qsl, urlencode
 
@@ -36,6 +37,8 @@ _WORDS = {
     "yard": "Weighing the open jobs",
     "recording": "Reading the recording",
 }
+_JOB = re.compile(r"(?:/api)?/jobs/(\d{1,9})(?=/|$)")
+_READING = frozenset({"GET", "HEAD", "OPTIONS"})
 _NAME = re.compile(r"/(?:\d+|[0-9a-f]{12,})(?=/|$|\.)")
 
 
@@ -52,6 +55,10 @@ class _Question:
     task: asyncio.Task[None] | None = None
 
 
+def _nobody(_: int) -> None:
+    pass
+
+
 @dataclass
 class Waits:
     """What is being worked out, shared by the applications of one workshop.
@@ -61,6 +68,10 @@ class Waits:
     """
 
     patience: float = math.inf
+    # told after each write: the number of the job it went to, 0 for none
+    written: Callable[[int], object] = _nobody
+    # how many answers somebody waits for just now
+    asking: int = 0
     # how often something was written: an answer begun before is worked out anew
     writes: int = 0
     questions: OrderedDict[tuple[str, ...], _Question] = field(default_factory=OrderedDict)
@@ -78,16 +89,25 @@ class Waiting:
         """Pass the request on; one that is asked by a browser or a program is not kept waiting."""
         waits = self.waits
         if scope["type"] != "http" or scope["method"] != "GET" or not _is_asked(scope):
-            try:
-                await self.app(scope, receive, send)
-            finally:
-                waits.writes += scope.get("method", "GET") not in {"GET", "HEAD", "OPTIONS"}
+            await self._at_once(scope, receive, send)
             return
         patience, query = _patience(scope, waits.patience)
         if patience == math.inf:
             await self.app(scope, receive, send)
             return
         await self._in_time(scope, send, patience, query)
+
+    async def _at_once(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass it on; what was written is then on disk, and worked ahead of."""
+        waits, writes = self.waits, scope.get("method", "GET") not in _READING
+        waits.asking += 1
+        try:
+            await self.app(scope, receive, send)
+        finally:
+            waits.asking -= 1
+            waits.writes += writes
+        if writes:
+            waits.written(int(named[1]) if (named := _JOB.match(scope["path"])) else 0)
 
     async def _in_time(self, scope: Scope, send: Send, patience: float, query: str) -> None:
         waits, headers = self.waits, Headers(scope=scope)
@@ -101,12 +121,15 @@ class Waiting:
                 await self.app(scope, _nothing_more(), send)
                 return
             question = waits.questions[key] = self._begun(scope, query)
+        waits.asking += 1
         try:
-            await asyncio.wait_for(asyncio.shield(question.ready.wait()), patience)
+            await asyncio.wait_for(question.ready.wait(), patience)
         except TimeoutError:
             # Starlette's page wants the request; what was asked is not touched
             await _told(scope, question, waits, query)(scope, _nothing_more(), send)
             return
+        finally:
+            waits.asking -= 1
         if waits.questions.get(key) is question:
             del waits.questions[key]
         # an error that no handler knew is raised here, as if nothing stood between

@@ -68,10 +68,7 @@ def guarantees(
         raise InputError("price: is below zero", field="price", remedy="Give 0 or more")
     known, settings = workshop.family(family), workshop.settings()
     # repairs of this workshop that came back, or did not, say how well it mends
-    jobs = [
-        workshop.jobs.get(line.number) for line in workshop.jobs.lines() if line.family == family
-    ]
-    terms = guarantee_terms(known, settings, age_years, jobs, price_minor)
+    terms = guarantee_terms(known, settings, age_years, workshop.jobs.outlines(), price_minor)
     # checked last, so that a wrong age is not hidden by a wrong name
     if repair and repair not in known.repairs:
         raise InputError(

@@ -56,25 +56,30 @@ def month_ledger(workshop: Workshop, month: str = "") -> Ledger:
     Raises InputError for another form. Jobs of a family that is gone or broken are left out, and
     said.
     """
-    jobs = [
-        job
-        for line in workshop.jobs.lines()
-        if any(closings(job := workshop.jobs.get(line.number)))
-    ]
-    # the month in which something was closed last is the one somebody wants to see
-    last = max(
-        (closing.at[:7] for job in jobs for closing in closings(job)), default=workshop.now()[:7]
-    )
+    month = month or _last_month(workshop)
+    jobs = _closed_in(workshop, month, month)
     # one job of a family that is gone must not hide all others
     trouble = {job.number: workshop.families.trouble(job.intake.family) for job in jobs}
     sound = [job for job in jobs if not trouble[job.number]]
-    month = month or last
     left_out = tuple(
         LeftOut(job.number, job.intake.title, trouble[job.number])
         for job in jobs
-        if trouble[job.number] and any(at.at.startswith(month) for at in closings(job))
+        if trouble[job.number]
     )
     return replace(ledger(workshop.families, workshop.settings(), sound, month), left_out=left_out)
+
+
+def _last_month(workshop: Workshop) -> str:
+    """The month in which something was closed last: the one somebody wants to see."""
+    months = workshop.jobs.months_with_closings()
+    # a closing taken back as a mistake never happened, and may be the only one of its month
+    return next((m for m in months if _closed_in(workshop, m, m)), workshop.now()[:7])
+
+
+def _closed_in(workshop: Workshop, first: str, last: str) -> list[Job]:
+    """The jobs closed in these months and those between; no other job is read."""
+    jobs = workshop.jobs.closed_in(first, last)
+    return [job for job in jobs if any(first <= each.at[:7] <= last for each in closings(job))]
 
 
 def neighbouring_months(month: str) -> tuple[str, str]:
@@ -101,11 +106,10 @@ def year_to(workshop: Workshop, month: str) -> tuple[MonthSums, ...]:
         if before < "0002":
             break
         months.append(before)
-    # who was closed in these months was touched in them or later: no other job is read
     jobs = [
-        workshop.jobs.get(line.number)
-        for line in workshop.jobs.lines()
-        if line.last_at[:7] >= months[-1] and not workshop.families.trouble(line.family)
+        job
+        for job in _closed_in(workshop, months[-1], months[0])
+        if not workshop.families.trouble(job.intake.family)
     ]
     closed = [(closing.at[:7], job) for job in jobs for closing in closings(job)]
     new = [MOST_NEW]

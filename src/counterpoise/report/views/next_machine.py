@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from counterpoise.errors import CounterpoiseError
 from counterpoise.report.words.family_money import assumed_lines
-from counterpoise.workshop.services.next_machine import OpenJob, best_within, ranked, weigh_job
+from counterpoise.workshop.services.next_machine import OpenJob, best_within, ranked, weigh
 from counterpoise.workshop.services.workshop import Workshop
 
 HOURS = 4.0  # half a day: what is planned at a stretch
@@ -28,7 +27,7 @@ class Yard:
 
     ``fits`` are the jobs to take, with their minutes and minor units; ``waits`` those whose parts
     are still to come, ``promised`` by day, ``late`` the numbers of those whose day has passed,
-    ``left_out`` those that could not be weighed.
+    ``left_out`` those that could not be weighed, ``pending`` those still being worked out.
     """
 
     workshop: str
@@ -46,6 +45,7 @@ class Yard:
     left_out: tuple[Unweighed, ...] = ()
     # what is taken for families whose file leaves out what a machine is worth
     assumed: tuple[str, ...] = ()
+    pending: tuple[Unweighed, ...] = ()
 
 
 def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
@@ -53,21 +53,13 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
 
     Raises InputError for hours that cannot be meant.
     """
-    weighed, left_out, kinds = [], [], {}
     today, settings = workshop.now()[:10], workshop.settings()
-    for line in workshop.jobs.lines():
-        if not line.open:
-            continue
-        try:
-            snapshot = workshop.snapshot(line.number)
-            kinds[line.family] = snapshot.family
-            weighed.append(
-                weigh_job(snapshot.job, snapshot.assessment, settings, date.fromisoformat(today))
-            )
-        except CounterpoiseError as error:
-            # one job of a family that is gone must not hide all others
-            left_out.append(Unweighed(line.number, line.title, str(error)))
-    jobs = ranked(weighed)
+    standing = workshop.kept.open_jobs()
+    day = date.fromisoformat(today)
+    jobs = ranked(
+        weigh(number, figures, settings, day) for number, figures in standing.figures.items()
+    )
+    kinds = {line.family for line in standing.lines if line.number in standing.figures}
     # hours come as half hours and quarters: to the minute
     fits = best_within(jobs, round(60 * hours))
     at_bench = [job for job in jobs if job.per_hour_minor is not None]
@@ -86,6 +78,14 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
             sorted((j for j in jobs if j.promised), key=lambda j: (j.promised, j.number))
         ),
         late=tuple(job.number for job in jobs if job.promised and job.promised < today),
-        left_out=tuple(left_out),
-        assumed=assumed_lines(kinds.values(), settings),
+        left_out=tuple(
+            Unweighed(line.number, line.title, standing.failed[line.number])
+            for line in standing.lines
+            if line.number in standing.failed
+        ),
+        assumed=assumed_lines((workshop.family(kind) for kind in sorted(kinds)), settings),
+        pending=tuple(
+            Unweighed(line.number, line.title, "still being worked out")
+            for line in standing.pending
+        ),
     )

@@ -7,15 +7,15 @@ at once, and shows the step that was promised.
 
 from __future__ import annotations
 
-import contextlib
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
 from operator import attrgetter
-from threading import Lock, Thread
+from threading import Event, Lock
 from typing import TYPE_CHECKING, TypeAlias
 
 from counterpoise.workshop.jobs.entries import Entry, Finding, Job
+from counterpoise.workshop.services.background.worker import Worker
 
 if TYPE_CHECKING:
     from counterpoise.workshop.diagnosis.assessment import Answer, Assessment
@@ -51,8 +51,9 @@ class Assessments:
         self._most = most
         self._lock = Lock()
         self._kept: OrderedDict[Hashable, Assessment] = OrderedDict()
-        self._wanted: JobCase | None = None
-        self._looking = False
+        # what is being computed, and when that is done: nothing is computed twice at once
+        self._computing: dict[Hashable, Event] = {}
+        self.worker = Worker()
 
     def of(self, case: JobCase, *, careful: bool = False) -> Assessment:
         """The assessment of a job as given; ``careful`` also where the settings are not."""
@@ -76,56 +77,49 @@ class Assessments:
         """
         if not self.ahead:
             return
-        with self._lock:
-            self._wanted = _careful(case) if careful else case
-            if self._looking:
-                return
-            self._looking = True
-        # a page that was answered must not wait for it, nor the program's end
-        Thread(target=self._look, daemon=True).start()
+        wanted = _careful(case) if careful else case
+        self.worker.soon(case.job.number, lambda: self.plan_answers(wanted))
 
-    def _look(self) -> None:
-        while True:
-            with self._lock:
-                case, self._wanted = self._wanted, None
-                self._looking = case is not None
-            if case is None:
-                return
-            # what cannot be assessed is said to whoever asks for it, and holds up no other job
-            with contextlib.suppress(Exception):
-                self._plan_answers(case)
-
-    def _plan_answers(self, case: JobCase) -> None:
+    def plan_answers(self, case: JobCase) -> None:
+        """Assess a job and what its likely answers lead to, unless another job is asked for."""
         assessment = self._known_or_computed(case)
         check = assessment.next.id if assessment.next else ""
         for answer in _likely(assessment):
             # somebody looks at another job now: theirs goes first
-            if self._interrupted():
+            if self.worker.interrupted:
                 break
             self._known_or_computed(_answered(case, answer.outcome, check))
 
-    def _interrupted(self) -> bool:
-        return self._wanted is not None
-
     def _known(self, case: JobCase) -> Assessment | None:
         with self._lock:
-            return self._kept.get(_key(case))
+            return self._kept.get(key_of(case))
 
     def _known_or_computed(self, case: JobCase) -> Assessment:
-        key = _key(case)
-        with self._lock:
-            if key in self._kept:
-                # least recently asked goes first
-                self._kept.move_to_end(key)
-                return self._kept[key]
-        # computed outside the lock: seconds of planning must not hold up other jobs
-        assessment = self._assessor(case)
-        with self._lock:
-            # two that computed the same at once: they are equal, so the later may stand
-            self._kept[key] = assessment
-            # the one asked for longest ago goes first
-            while len(self._kept) > self._most:
-                self._kept.popitem(last=False)
+        key = key_of(case)
+        while True:
+            with self._lock:
+                if key in self._kept:
+                    # least recently asked goes first
+                    self._kept.move_to_end(key)
+                    return self._kept[key]
+                done = self._computing.get(key)
+                if done is None:
+                    done = self._computing[key] = Event()
+                    break
+            # somebody computes the very same: it is there when that is done, unless that failed
+            done.wait()
+        try:
+            # computed outside the lock: seconds of planning must not hold up other jobs
+            assessment = self._assessor(case)
+            with self._lock:
+                self._kept[key] = assessment
+                # the one asked for longest ago goes first
+                while len(self._kept) > self._most:
+                    self._kept.popitem(last=False)
+        finally:
+            with self._lock:
+                del self._computing[key]
+            done.set()
         return assessment
 
 
@@ -136,7 +130,7 @@ def _careful(case: JobCase) -> JobCase:
     return replace(case, settings=replace(case.settings, careful=True))
 
 
-def _key(case: JobCase) -> Hashable:
+def key_of(case: JobCase) -> Hashable:
     """What an assessment hangs on: the family, the evidence, the settings, the supply."""
     # entries are never edited, so the number of the last one stands for all before it; an answer
     # that was looked ahead of has the number that the real one will have, and what it says is told

@@ -47,6 +47,7 @@ class Jobs:
         self._families = families
         # what is learned hangs on what is closed
         self._closing_changed = closing_changed
+        self._outlines: tuple[tuple[int, int], tuple[Job, ...]] = (-1, -1), ()
 
     # --- read ---
 
@@ -57,6 +58,29 @@ class Jobs:
     def lines(self) -> list[JobLine]:
         """One line for each job, newest first; empty where no machine ever came in."""
         return self._store.jobs.lines()
+
+    def open_lines(self) -> list[JobLine]:
+        """One line for each open job, newest first, however many were closed before."""
+        return self._store.jobs.open_lines()
+
+    def closed_in(self, first: str, last: str) -> list[Job]:
+        """The jobs with a closing put down in months like ``2026-03``, the last included."""
+        return self._store.closings.in_months(first, last)
+
+    def months_with_closings(self) -> list[str]:
+        """The months in which a closing was put down, the last first; like ``2026-03``."""
+        return self._store.closings.months()
+
+    def outlines(self) -> tuple[Job, ...]:
+        """The jobs that were ever closed, with no more entries than tell whether repairs held.
+
+        Read anew only where a job was closed, or something was taken back, since.
+        """
+        mark = self._store.closings.count()
+        if self._outlines[0] != mark:
+            # handed to several threads, which is safe: it is never changed, only replaced
+            self._outlines = mark, tuple(self._store.closings.outlines())
+        return self._outlines[1]
 
     def family_of(self, number: int) -> Family:
         """The family of a job's machine. Raises NotFoundError, InputError for an unknown family."""

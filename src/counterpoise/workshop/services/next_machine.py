@@ -54,44 +54,89 @@ class OpenJob:
         return self.gain_minor + self.delay_minor
 
 
+@dataclass(frozen=True, slots=True)
+class Weighable:
+    """What the weighing of an open job hangs on, whatever the day; kept with the job.
+
+    ``idle_minor`` is the best that can be had without the bench; ``opened`` and ``promised`` are
+    days (ISO 8601), ``parts_due`` too; the last two may be empty.
+    """
+
+    title: str
+    owner: str
+    opened: str
+    promised: str
+    parts_due: str
+    next: str
+    next_kind: str
+    value_minor: int
+    idle_minor: int
+    minutes: float
+
+
+def weighable(job: Job, assessment: Assessment) -> Weighable:
+    """What is kept of a job and its assessment, to weigh it on any day."""
+    # what can be had without the bench is no gain of working
+    idle = [o.value_minor for o in assessment.options if o.available and o.id not in _AT_THE_BENCH]
+    return Weighable(
+        title=job.intake.title,
+        owner=job.intake.owner,
+        # the entries of a job begin with its intake
+        opened=job.entries[0].at[:10],
+        promised=job.intake.promised,
+        parts_due=job.parts_due,
+        next=assessment.next.title if assessment.next else "",
+        next_kind=assessment.next.kind if assessment.next else "",
+        value_minor=assessment.value_minor,
+        idle_minor=max(idle, default=0),
+        minutes=assessment.minutes_expected,
+    )
+
+
 def delay_cost(job: Job, settings: Settings, today: date) -> int:
+    """What a day more costs, in minor units; see :func:`cost_of_a_day`."""
+    return cost_of_a_day(job.intake.owner, job.intake.promised, settings, today)
+
+
+def cost_of_a_day(owner: str, promised: str, settings: Settings, today: date) -> int:
     """What a day more costs, in minor units: a customer waits, a promise comes nearer to be broken.
 
     A day after the promised one costs ``late_day_minor`` in full, one that is N days off a share of
     1 / (1 + N) of it (the workshop's own weights, from memory).
     """
     # the workshop's own machine waits for nobody
-    cost = float(settings.waiting_day_minor) if job.intake.owner == "customer" else 0.0
-    if job.intake.promised:
+    cost = float(settings.waiting_day_minor) if owner == "customer" else 0.0
+    if promised:
         # with every day there are fewer left to keep the promise in
-        days_left = max(0, (date.fromisoformat(job.intake.promised) - today).days)
+        days_left = max(0, (date.fromisoformat(promised) - today).days)
         cost += settings.late_day_minor / (1 + days_left)
     return round(cost)
 
 
 def weigh_job(job: Job, assessment: Assessment, settings: Settings, today: date) -> OpenJob:
     """An open job with what the bench would make of it today, in minor units and minutes."""
-    # what can be had without the bench is no gain of working
-    idle = [o.value_minor for o in assessment.options if o.available and o.id not in _AT_THE_BENCH]
-    gain = max(0, assessment.value_minor - max(idle, default=0))
-    delay = delay_cost(job, settings, today)
-    step, minutes = assessment.next, assessment.minutes_expected
-    at_bench = minutes > 0 and step is not None and step.kind != "ending"
-    # from the intake; the entries of a job begin with it
-    days_here = (today - date.fromisoformat(job.entries[0].at[:10])).days
+    return weigh(job.number, weighable(job, assessment), settings, today)
+
+
+def weigh(number: int, job: Weighable, settings: Settings, today: date) -> OpenJob:
+    """The same from what was kept of the job."""
+    gain, minutes = max(0, job.value_minor - job.idle_minor), job.minutes
+    delay = cost_of_a_day(job.owner, job.promised, settings, today)
+    at_bench = minutes > 0 and job.next_kind not in {"", "ending"}
+    days_here = (today - date.fromisoformat(job.opened)).days
     return OpenJob(
-        number=job.number,
-        title=job.intake.title,
-        owner=job.intake.owner,
-        next=step.title if step else "",
-        value_minor=assessment.value_minor,
+        number=number,
+        title=job.title,
+        owner=job.owner,
+        next=job.next,
+        value_minor=job.value_minor,
         gain_minor=gain,
         minutes=minutes if at_bench else 0.0,
         per_hour_minor=round((gain + delay) * 60.0 / minutes) if at_bench else None,
-        promised=job.intake.promised,
+        promised=job.promised,
         delay_minor=delay,
         # a clock set back after the intake must not give a negative wait
-        days_waiting=max(0, days_here) if job.intake.owner == "customer" else 0,
+        days_waiting=max(0, days_here) if job.owner == "customer" else 0,
         parts_due=job.parts_due if job.parts_due > today.isoformat() else "",
     )
 

@@ -8,6 +8,7 @@ from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.settings import split_key
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 from counterpoise.workshop.services.assessments import Assessments, by_the_planner
+from counterpoise.workshop.services.background.kept import KeptAssessments
 from counterpoise.workshop.services.families import Families
 from counterpoise.workshop.services.jobs import Jobs
 from counterpoise.workshop.services.learned.learning import Learning
@@ -50,6 +51,7 @@ class Workshop:
         self.uploads = Uploads(store, self.jobs, self.recordings)
         # so has the store the keys of what was written
         self.writes = store.writes
+        self.kept = KeptAssessments(store, self.families, self.snapshot)
 
     def now(self) -> str:
         """The time that goes on an entry written now: UTC, ISO 8601 to the second."""
@@ -94,6 +96,31 @@ class Workshop:
             field=key,
             remedy=did_you_mean(family, list(self.families)),
         )
+
+    def work_ahead(self, at_once_s: float) -> None:
+        """From now on work out in the background what will be asked, and keep it.
+
+        ``at_once_s``: how long whoever asks for all open jobs waits for those that are old.
+        """
+        worker = self.assessments.worker
+        self.assessments.ahead, self.kept.at_once_s = True, at_once_s
+        worker.idle = lambda: self.kept.renew_old(lambda: worker.interrupted)
+
+    def written(self, job: int = 0) -> None:
+        """Work ahead of what was just written: to a job, or (0) to what all jobs hang on."""
+        if not self.assessments.ahead:
+            return
+        if job:
+            self.assessments.worker.soon(job, lambda: self._ahead_of(job))
+        else:
+            self.assessments.worker.wake()
+
+    def _ahead_of(self, job: int) -> None:
+        # first what the next page shows, then what the answers to it lead to
+        self.kept.renew(job)
+        snapshot = self.snapshot(job)
+        if snapshot.job.closed is None:
+            self.assessments.plan_answers(snapshot)
 
     def snapshot(self, number: int, *, careful: bool = False) -> JobSnapshot:
         """A job with its family, the settings and its supply, each read once; computes nothing yet.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, Row, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, true
 
 from counterpoise.errors import ConflictError, InputError, StoreError
 from counterpoise.workshop.jobs.entries import (
@@ -31,7 +31,7 @@ from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
 from counterpoise.workshop.parts.stock import Move
 from counterpoise.workshop.store import files, job_rows, stock_rows
 from counterpoise.workshop.store.database import LARGEST_KEY, LONGEST_NAME, Database
-from counterpoise.workshop.store.tables import EntryRow
+from counterpoise.workshop.store.tables import EntryRow, JobRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -119,14 +119,35 @@ class Jobs:
         with self._database.reading() as connection:
             return _read_job(connection, number)
 
+    def open_lines(self) -> list[JobLine]:
+        """Return the open jobs, newest first, however many were closed before."""
+        # a closing may have been taken back: whether it was is seen on the lines
+        closed, taken_back = (
+            select(EntryRow.job).where(EntryRow.kind == kind) for kind in ("closed", "retraction")
+        )
+        may_be = select(JobRow.number).where(
+            JobRow.number.not_in(closed) | JobRow.number.in_(taken_back)
+        )
+        return [line for line in self._lines(EntryRow.job.in_(may_be)) if line.open]
+
     def lines(self) -> list[JobLine]:
         """Return the list of jobs, newest first."""
-        spans = select(
-            EntryRow.job, func.min(EntryRow.at), func.max(EntryRow.at), func.max(EntryRow.number)
-        ).group_by(EntryRow.job)
+        return self._lines(true())
+
+    def _lines(self, of: ColumnElement[bool]) -> list[JobLine]:
+        spans = (
+            select(
+                EntryRow.job,
+                func.min(EntryRow.at),
+                func.max(EntryRow.at),
+                func.max(EntryRow.number),
+            )
+            .where(of)
+            .group_by(EntryRow.job)
+        )
         chosen = (
             select(EntryRow)
-            .where(EntryRow.kind.in_(_LINE_KINDS))
+            .where(EntryRow.kind.in_(_LINE_KINDS), of)
             .order_by(EntryRow.job, EntryRow.number)
         )
         with self._database.reading() as connection:
@@ -137,7 +158,7 @@ class Jobs:
             entries: dict[int, list[Entry]] = {number: [] for number in extents}
             # all jobs in two queries: a list of hundreds must not ask hundreds of times
             for row in connection.execute(chosen):
-                entries[row.job].append(_read_entry(row))
+                entries[row.job].append(read_entry(row))
         return [
             _line(Job(number, tuple(entries[number])), *extents[number])
             for number in sorted(entries, reverse=True)
@@ -250,13 +271,13 @@ def _read_job(connection: Connection, number: int) -> Job:
         select(EntryRow).where(EntryRow.job == number).order_by(EntryRow.number)
     )
     # a job without entries cannot be: both are written in one transaction
-    entries = tuple(_read_entry(row) for row in rows)
+    entries = tuple(read_entry(row) for row in rows)
     if not entries:
         raise job_rows.no_job(connection, number)
     return Job(number, entries)
 
 
-def _read_entry(row: Row[EntryRow]) -> Entry:
+def read_entry(row: Row[EntryRow]) -> Entry:
     """Return the entry of a row of ``entries``. Raises StoreError where it cannot be read."""
     try:
         return Entry(row.number, row.at, row.by, body_from_json(row.body))

@@ -1,5 +1,7 @@
 """The workshop's store by noun: jobs, photos, recordings, uploads, settings, prices and more.
 
+Beside them what is kept of assessments, and jobs by when they were closed.
+
 What a method returned is on disk. Bodies of entries are checked here for form only;
 :mod:`counterpoise.workshop.jobs.entry_checks` checks them against the catalog first.
 """
@@ -8,9 +10,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Self
 
+from counterpoise.workshop.store.closings import Closings
 from counterpoise.workshop.store.database import Database, utc_now
 from counterpoise.workshop.store.files import Photos, Recordings
 from counterpoise.workshop.store.jobs import Jobs
+from counterpoise.workshop.store.kept import Kept
 from counterpoise.workshop.store.learning import StoredLearning
 from counterpoise.workshop.store.prices import Prices
 from counterpoise.workshop.store.settings import StoredSettings
@@ -34,7 +38,7 @@ class Store:
     def __init__(
         self, where: str | Path = "counterpoise.db", clock: Callable[[], str] = utc_now
     ) -> None:
-        # one database, eight nouns: each opens transactions of its own
+        # one database, ten nouns: each opens transactions of its own
         self.database = Database(where, clock)
         self.jobs = Jobs(self.database)
         self.photos = Photos(self.database)
@@ -45,6 +49,8 @@ class Store:
         self.stock = Stock(self.database)
         self.writes = Writes(self.database)
         self.learning = StoredLearning(self.database)
+        self.kept = Kept(self.database)
+        self.closings = Closings(self.database)
 
     def __enter__(self) -> Self:
         return self

@@ -207,6 +207,25 @@ class MovementRow(Base):
     undoes: Mapped[int | None] = mapped_column(ForeignKey("movements.number"), unique=True)
 
 
+class KeptRow(Base):
+    """What the assessment of a job came to: a copy for lists, worked out anew wherever it is old.
+
+    ``entry`` is the last one it was computed from, ``source`` the digest of all of that, ``mark``
+    that of what it hangs on beside the job. It may be thrown away at any time.
+    """
+
+    __tablename__ = "kept"
+
+    job: Mapped[int] = mapped_column(
+        ForeignKey("jobs.number"), primary_key=True, autoincrement=False
+    )
+    entry: Mapped[int]
+    source: Mapped[str] = mapped_column(String(64))
+    mark: Mapped[str] = mapped_column(String(64))
+    at: Mapped[str] = mapped_column(String(32))
+    figures: Mapped[dict[str, object]] = mapped_column(JSON)
+
+
 # only what differs from the defaults: a better default reaches everybody else
 class SettingRow(Base):
     """A setting that differs from its default."""

@@ -1,0 +1,1 @@
+"""What is worked out before anybody asks for it."""

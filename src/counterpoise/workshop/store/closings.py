@@ -1,0 +1,61 @@
+"""Jobs by when they were closed: a month's ledger reads no other, however many there are."""
+
+from __future__ import annotations
+
+from sqlalchemy import ColumnElement, func, select, true
+
+from counterpoise.workshop.jobs.entries import Entry, Job
+from counterpoise.workshop.store.database import Database
+from counterpoise.workshop.store.jobs import read_entry
+from counterpoise.workshop.store.tables import EntryRow
+
+# What tells whether a repair held: findings, most of a job, are not read for it.
+_OUTLINE = ("intake", "repair", "closed", "retraction")
+
+
+class Closings:
+    """The closings of a store."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def in_months(self, first: str, last: str) -> list[Job]:
+        """The jobs with a closing put down in months like ``2026-03``, the last included.
+
+        By number. The closing may have been taken back since.
+        """
+        # a time is ISO 8601: what stands in the last month stands before its end in letters
+        return self._jobs((EntryRow.at >= first) & (EntryRow.at < f"{last}~"), true())
+
+    def outlines(self) -> list[Job]:
+        """The jobs that were ever closed, with no more entries than tell whether repairs held."""
+        return self._jobs(true(), EntryRow.kind.in_(_OUTLINE))
+
+    def months(self) -> list[str]:
+        """The months in which a closing was put down, the last first; like ``2026-03``."""
+        month = func.substr(EntryRow.at, 1, 7)
+        months = select(month).where(EntryRow.kind == "closed").distinct().order_by(month.desc())
+        with self._database.reading() as connection:
+            return [str(each) for each in connection.execute(months).scalars()]
+
+    def count(self) -> tuple[int, int]:
+        """How many closings, and how many retractions, were ever put down."""
+        kinds = select(EntryRow.kind, func.count()).where(
+            EntryRow.kind.in_(("closed", "retraction"))
+        )
+        with self._database.reading() as connection:
+            counts = {kind: int(n) for kind, n in connection.execute(kinds.group_by(EntryRow.kind))}
+        return counts.get("closed", 0), counts.get("retraction", 0)
+
+    def _jobs(self, closed: ColumnElement[bool], wanted: ColumnElement[bool]) -> list[Job]:
+        jobs = select(EntryRow.job).where(EntryRow.kind == "closed", closed)
+        rows = (
+            select(EntryRow)
+            .where(EntryRow.job.in_(jobs), wanted)
+            .order_by(EntryRow.job, EntryRow.number)
+        )
+        entries: dict[int, list[Entry]] = {}
+        with self._database.reading() as connection:
+            for row in connection.execute(rows):
+                entries.setdefault(row.job, []).append(read_entry(row))
+        return [Job(number, tuple(kept)) for number, kept in entries.items()]
