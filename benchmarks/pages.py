@@ -1,0 +1,183 @@
+"""How long each page takes, of a workshop that grew against an empty one.
+
+``python -m benchmarks.pages --closed 10000 --open 200``: fills two stores by direct rows (invented
+jobs), serves each by ``counterpoise serve``, and asks for every page as a browser does. Prints, by
+page, the median and the slowest of the times to the first answer in seconds, to the whole answer
+where a page of waiting came first (``whole``), and how many such pages came. ``--wait`` is how long
+the server may work ahead before the first question; ``--keep`` a folder for the stores.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+import httpx
+import numpy as np
+from sqlalchemy import insert
+
+from counterpoise.catalog.loader import load_family
+from counterpoise.workshop.jobs.entries import Closed, Finding, Intake, Proof, RepairDone
+from counterpoise.workshop.jobs.entry_json import body_to_json, kind_of
+from counterpoise.workshop.store.store import Store
+from counterpoise.workshop.store.tables import EntryRow, JobRow
+
+YEARS = 10
+FIRST_YEAR = 2016
+AT_ONCE = 5000
+FINDINGS = 12  # of a closed job; 200,000 findings in all with what the open ones have
+BROWSER = {"accept": "text/html"}
+ASKED = 5  # jobs each page of a job is asked of, or times a page of the workshop
+TERMS = {
+    "bench_rate_minor": 4800.0, "tax_percent": 19.0, "warranty_months": 12.0, "parts_minor": 2100.0,
+}  # fmt: skip
+OF_A_JOB = (
+    "", "/steps", "/evidence", "/decision", "/estimate", "/quote", "/recording", "/sheet", "/close",
+)  # fmt: skip
+OF_THE_WORKSHOP = (
+    "/jobs", "/jobs/new?family=front_loader", "/yard", "/ledger", "/ledger?month=2020-05",
+    "/guarantee?family=front_loader", "/stock", "/prices", "/settings",
+)  # fmt: skip
+
+
+def fill(where: Path, closed: int, opened: int) -> None:
+    """Fill a store with invented jobs by direct rows; what a job says hangs on its number alone."""
+    rows: list[dict[str, Any]] = []
+    with Store(where) as store, store.database.writing() as connection:
+        for number in range(1, closed + opened + 1):
+            share = number / (closed + opened)
+            year, month = divmod(int(share * (12 * YEARS - 1)), 12)
+            rows += _entries(number, f"{FIRST_YEAR + year}-{month + 1:02d}", done=number <= closed)
+            if len(rows) >= AT_ONCE or number == closed + opened:
+                jobs = [
+                    {"number": row["job"], "opened_at": row["at"]}
+                    for row in rows
+                    if row["number"] == 1
+                ]
+                connection.execute(insert(JobRow), jobs)
+                connection.execute(insert(EntryRow), rows)
+                rows = []
+
+
+def _entries(number: int, month: str, *, done: bool) -> list[dict[str, Any]]:
+    family, rng = load_family("front_loader"), np.random.default_rng([3, number])
+    complaints = tuple(rng.choice(list(family.complaints), 2, replace=False).tolist())
+    owner: Any = ("workshop", "customer")[int(rng.integers(2))]
+    age = float(rng.integers(2, 14))
+    bodies: list[Any] = [Intake(family.id, owner, f"No name {number}", complaints, age)]
+    plain = [check for check in family.checks.values() if not check.tells and not check.runs]
+    for each in rng.permutation(len(plain))[: FINDINGS if done else int(rng.integers(0, 4))]:
+        # mostly what a sound part shows: the first outcome
+        outcomes = list(plain[each].outcomes)
+        bodies.append(Finding(plain[each].id, outcomes[int(rng.random() < 0.1)]))
+    if done:
+        repair = list(family.repairs)[int(rng.integers(len(family.repairs)))]
+        ending = "repair_resell" if owner == "workshop" else "repair_hand_back"
+        bodies += [RepairDone(repair), Proof(True), Closed(ending, (), 9000, terms=TERMS)]
+    return [
+        {
+            "job": number, "number": place, "at": f"{month}-{1 + place:02d}T09:00:00Z", "by": "ada",
+            "kind": kind_of(body), "body": body_to_json(body),
+        }
+        for place, body in enumerate(bodies, 1)
+    ]  # fmt: skip
+
+
+def measured(
+    where: Path, closed: int, opened: int, wait_s: float
+) -> dict[str, list[tuple[float, float, int]]]:
+    """By page what :func:`_asked` says of each time it was asked."""
+    command = [sys.executable, "-m", "counterpoise", "serve", "--port", "0", "--json"]
+    command += ["--store", str(where)]
+    server = subprocess.Popen(
+        command, stdout=subprocess.PIPE, text=True, env=os.environ | {"PYTHONUNBUFFERED": "1"}
+    )
+    try:
+        line = server.stdout.readline() if server.stdout else ""
+        address = json.loads(line)["address"]
+        # a connection for each: one that was kept may be given up while this waits
+        fresh = httpx.Limits(max_keepalive_connections=0)
+        with httpx.Client(base_url=address, timeout=600.0, limits=fresh) as client:
+            found = {"first page after the start": [_asked(client, "/jobs")]}
+            time.sleep(wait_s)
+            jobs = [closed + 1 + i % opened for i in range(ASKED)]
+            for page in OF_A_JOB:
+                found[f"/jobs/#{page}"] = [_asked(client, f"/jobs/{job}{page}") for job in jobs]
+            for page in OF_THE_WORKSHOP:
+                found[page] = [_asked(client, page) for _ in range(ASKED)]
+            found["a finding, and the bench after it"] = [_recorded(client, job) for job in jobs]
+    finally:
+        server.terminate()
+        server.wait()
+    return found
+
+
+def _asked(client: httpx.Client, page: str) -> tuple[float, float, int]:
+    """Seconds to the first answer and to the whole one, and how many pages of waiting came."""
+    begun, first, told = time.perf_counter(), 0.0, 0
+    while True:
+        answer = client.get(page, headers=BROWSER, follow_redirects=True)
+        took = time.perf_counter() - begun
+        first = first or took
+        if answer.status_code != 202:
+            # a quote that is held back until a check is done is an answer too
+            if answer.status_code != 422:
+                answer.raise_for_status()
+            return first, took, told
+        told += 1
+        time.sleep(float(answer.headers["retry-after"]))
+
+
+def _recorded(client: httpx.Client, job: int) -> tuple[float, float, int]:
+    """The same for an answer of the advised check, put down and followed by the bench page."""
+    step = client.get(f"/api/jobs/{job}?wait=60").json()["assessment"]["next"]
+    begun = time.perf_counter()
+    if step and step["kind"] == "check":
+        outcome = max(step["answers"], key=lambda each: each["probability"])["outcome"]
+        sent = {"check": step["id"], "outcome": outcome}
+        client.post(f"/jobs/{job}/findings", data=sent).raise_for_status()
+    posted = time.perf_counter() - begun
+    first, whole, told = _asked(client, f"/jobs/{job}")
+    return posted + first, posted + whole, told
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--closed", type=int, default=10_000)
+    parser.add_argument("--open", type=int, default=200)
+    parser.add_argument("--wait", type=float, default=20.0, help="seconds to work ahead")
+    parser.add_argument("--keep", type=Path, help="folder of the stores; filled where empty")
+    given = parser.parse_args()
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = given.keep or Path(temporary)
+        folder.mkdir(parents=True, exist_ok=True)
+        found = []
+        for name, closed, opened in (("empty", 0, 1), ("full", given.closed, given.open)):
+            where, begun = folder / f"{name}-{closed}-{opened}.db", time.perf_counter()
+            if not where.exists():
+                fill(where, closed, opened)
+                print(f"{name}: filled in {time.perf_counter() - begun:.1f} s", flush=True)
+            found.append(measured(where, closed, opened, given.wait))
+    print(f"{'page':40} {'empty':>7} {'slowest':>7} {'full':>7} {'slowest':>7} {'times':>6} whole")
+    for page in found[0]:
+        (empty, worst, _, _), (full, full_worst, whole, told) = (_figures(f[page]) for f in found)
+        print(
+            f"{page:40} {empty:7.2f} {worst:7.2f} {full:7.2f} {full_worst:7.2f}"
+            f" {full / empty:6.1f} {whole:.1f}{f' ({told} times told to wait)' if told else ''}"
+        )
+
+
+def _figures(times: list[tuple[float, float, int]]) -> tuple[float, float, float, int]:
+    first, whole, told = zip(*times, strict=True)
+    return float(np.median(first)), max(first), max(whole), sum(told)
+
+
+if __name__ == "__main__":
+    main()
