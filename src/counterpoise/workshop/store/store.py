@@ -1,7 +1,5 @@
 """The workshop's store by noun: jobs, photos, recordings, uploads, settings, prices and more.
 
-Beside them what is kept of assessments, and jobs by when they were closed.
-
 What a method returned is on disk. Bodies of entries are checked here for form only;
 :mod:`counterpoise.workshop.jobs.entry_checks` checks them against the catalog first.
 """
