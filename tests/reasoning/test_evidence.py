@@ -20,8 +20,12 @@ from counterpoise.reasoning.model import Fault, Model
 CHANCES = st.floats(0.0, 1.0)
 
 
-def with_slip(table, slip):
-    return (1.0 - slip) * table + slip / len(table)
+def with_slips(table, slips):
+    return (1.0 - slips.sum()) * table + slips[:, None]
+
+
+def even(slip, outcomes):
+    return np.full(outcomes, slip / outcomes)
 
 
 def one_hot(count, number):
@@ -30,19 +34,20 @@ def one_hot(count, number):
 
 @st.composite
 def checks(draw, sets, most_readings=3):
-    """A check: table without slips, its readings as outcome numbers, slip, same again."""
+    """A check: table without slips, its readings as outcome numbers, slips, same again."""
     outcomes = draw(st.integers(2, 3))
     raw = np.array([[draw(st.floats(0.01, 1.0)) for _ in range(sets)] for _ in range(outcomes)])
     readings = draw(st.lists(st.integers(0, outcomes - 1), min_size=1, max_size=most_readings))
-    return raw / raw.sum(axis=0), readings, draw(st.floats(0.0, 0.3)), draw(CHANCES)
+    slips = np.array([draw(st.floats(0.0, 0.1)) for _ in range(outcomes)])
+    return raw / raw.sum(axis=0), readings, slips, draw(CHANCES)
 
 
 def likelihood(check):
-    table, readings, slip, again = check
+    table, readings, slips, again = check
     return likelihood_of_readings(
-        with_slip(table, slip),
+        with_slips(table, slips),
         [one_hot(len(table), r) for r in readings],
-        slip=slip,
+        slips=slips,
         same_again=again,
     )
 
@@ -50,8 +55,8 @@ def likelihood(check):
 @settings(max_examples=60, deadline=None)
 @given(checks(sets=3))
 def test_readings_of_one_check_are_worth_what_all_draws_add_up_to(check):
-    table, readings, slip, again = check
-    expected = [chance_of_readings(table, h, readings, slip, again) for h in range(3)]
+    table, readings, slips, again = check
+    expected = [chance_of_readings(table, h, readings, slips, again) for h in range(3)]
     assert likelihood(check) == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
 
@@ -80,40 +85,42 @@ def test_checks_of_one_thing_are_worth_what_all_draws_add_up_to(group, misled):
 @settings(max_examples=60, deadline=None)
 @given(checks(sets=3), st.randoms())
 def test_the_order_of_readings_does_not_matter(check, random):
-    table, readings, slip, again = check
+    table, readings, slips, again = check
     other = readings.copy()
     random.shuffle(other)
-    assert likelihood((table, other, slip, again)) == pytest.approx(likelihood(check), rel=1e-12)
+    assert likelihood((table, other, slips, again)) == pytest.approx(likelihood(check), rel=1e-12)
 
 
 def test_a_single_reading_is_the_row_of_the_table_to_the_last_bit():
     table = np.random.default_rng(1).dirichlet([1, 1, 1], 50).T
     for number, again in ((0, 0.0), (2, 0.7)):
         reading = one_hot(3, number)
-        found = likelihood_of_readings(table, [reading], slip=0.1, same_again=again)
+        found = likelihood_of_readings(table, [reading], slips=even(0.1, 3), same_again=again)
         assert (found == reading @ table).all()
 
 
 def test_what_is_always_shown_again_is_worth_no_more_for_being_looked_at_twice():
     table = np.array([[0.2, 0.9], [0.8, 0.1]])
     twice = [one_hot(2, 1)] * 2
-    assert likelihood_of_readings(table, twice, slip=0.0, same_again=1.0) == pytest.approx(table[1])
-    anew = likelihood_of_readings(table, twice, slip=0.0, same_again=0.0)
+    same = likelihood_of_readings(table, twice, slips=np.zeros(2), same_again=1.0)
+    assert same == pytest.approx(table[1])
+    anew = likelihood_of_readings(table, twice, slips=np.zeros(2), same_again=0.0)
     assert anew == pytest.approx(table[1] ** 2)
 
 
 def test_a_second_look_makes_a_slip_unlikely():
-    table = with_slip(np.array([[0.0, 1.0], [1.0, 0.0]]), 0.1)
-    once = likelihood_of_readings(table, [one_hot(2, 1)], slip=0.1, same_again=1.0)
-    twice = likelihood_of_readings(table, [one_hot(2, 1)] * 2, slip=0.1, same_again=1.0)
+    slips = even(0.1, 2)
+    table = with_slips(np.array([[0.0, 1.0], [1.0, 0.0]]), slips)
+    once = likelihood_of_readings(table, [one_hot(2, 1)], slips=slips, same_again=1.0)
+    twice = likelihood_of_readings(table, [one_hot(2, 1)] * 2, slips=slips, same_again=1.0)
     assert once[1] / once[0] == pytest.approx(0.05 / 0.95)
     assert twice[1] / twice[0] == pytest.approx((0.05 / 0.95) ** 2)
 
 
 def test_two_readings_that_disagree_leave_it_where_it_was():
-    table = with_slip(np.array([[0.1, 0.9], [0.9, 0.1]]), 0.05)
+    table = with_slips(np.array([[0.1, 0.9], [0.9, 0.1]]), even(0.05, 2))
     against = [one_hot(2, 0), one_hot(2, 1)]
-    found = likelihood_of_readings(table, against, slip=0.05, same_again=0.8)
+    found = likelihood_of_readings(table, against, slips=even(0.05, 2), same_again=0.8)
     assert found[0] == pytest.approx(found[1])
 
 
@@ -145,7 +152,7 @@ def test_the_chances_of_the_next_finding_are_those_of_both_over_those_of_the_fir
 ):
     background = np.array([0.2, 0.5, 0.3])
     before = likelihood(first)
-    table = with_slip(second[0], second[2])
+    table = with_slips(second[0], second[2])
     share = share_trusted(before, misled, background)
     found = next_reading(table, share, before, background)
     assert found.sum(axis=0) == pytest.approx(np.ones(3))

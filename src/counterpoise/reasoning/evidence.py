@@ -19,27 +19,28 @@ if TYPE_CHECKING:
 
 
 def likelihood_of_readings(
-    table: Floats, readings: Sequence[Floats], *, slip: float, same_again: float
+    table: Floats, readings: Sequence[Floats], *, slips: Floats, same_again: float
 ) -> Floats:
     """(H,) likelihood of all readings of one check, in any order.
 
-    ``table`` (O, H) holds the chances of a single reading, with the chance ``slip`` that it is read
-    wrong in it. The machine shows an outcome and each reading is of it, but for a slip of its own.
-    On a repeat, the outcome is the same again with the chance ``same_again``, else drawn anew.
+    ``table`` (O, H) holds the chances of a single reading, with the chances ``slips`` (O,) that it
+    is a slip that puts down each outcome in it. The machine shows an outcome and each reading is of
+    it, but for a slip of its own. On a repeat, the outcome is the same again with the chance
+    ``same_again``, else drawn anew.
     """
     # a product of one factor could differ from today's figure in the last bit
     if len(readings) == 1:
         return np.asarray(readings[0] @ table)
     anew = np.prod([weights @ table for weights in readings], axis=0)
-    fits = np.prod([fits_of(weights, slip) for weights in readings], axis=0)
+    fits = np.prod([fits_of(weights, slips) for weights in readings], axis=0)
     # the slip is taken out of the table again: each reading has its own in ``fits``
-    again = np.maximum((fits @ table - slip * fits.mean()) / (1.0 - slip), 0.0)
+    again = np.maximum((fits @ table - fits @ slips) / (1.0 - slips.sum()), 0.0)
     return np.asarray(same_again * again + (1.0 - same_again) * anew)
 
 
-def fits_of(reading: Floats, slip: float) -> Floats:
-    """(O,) how well each outcome fits a reading (O,) that may be a slip."""
-    return np.asarray((1.0 - slip) * reading + slip * reading.mean())
+def fits_of(reading: Floats, slips: Floats) -> Floats:
+    """(O,) how well each outcome fits a reading (O,) that may be a slip, by ``slips`` (O,)."""
+    return np.asarray((1.0 - slips.sum()) * reading + slips @ reading)
 
 
 def misled_together(likelihood: Floats, misled: float, background: Floats) -> Floats:

@@ -8,7 +8,7 @@ the chance of all draws that give the readings is added up.
 from itertools import product
 
 
-def chance_of_readings(table, h, readings, slip, same_again):
+def chance_of_readings(table, h, readings, slips, same_again):
     """The chance that machine ``h`` gives these readings (outcome numbers) of one check."""
     outcomes, n = len(table), len(readings)
     total = 0.0
@@ -19,11 +19,11 @@ def chance_of_readings(table, h, readings, slip, same_again):
             chance = weight
             for o in drawn:
                 chance *= table[o][h]
-            # every way in which readings may slip; a slip puts down any outcome
-            for slips in product((True, False), repeat=n):
+            # every way in which readings may slip; ``slips`` says what a slip puts down, how often
+            for which in product((True, False), repeat=n):
                 path = chance
-                for slipped, o, read in zip(slips, shown, readings, strict=True):
-                    path *= slip / outcomes if slipped else (1.0 - slip) * (o == read)
+                for slipped, o, read in zip(which, shown, readings, strict=True):
+                    path *= slips[read] if slipped else (1.0 - sum(slips)) * (o == read)
                 total += path
     return total
 

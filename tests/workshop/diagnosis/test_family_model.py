@@ -8,6 +8,7 @@ from tests.workshop.diagnosis.bench import FAMILY, now
 from tests.workshop.small import FAMILY as SMALL
 
 from counterpoise.workshop.diagnosis.family_model import (
+    ANY_SLIP,
     MAX_FAULTS,
     MISREADING,
     cached_by_family,
@@ -15,6 +16,7 @@ from counterpoise.workshop.diagnosis.family_model import (
     fault_of,
     fits,
     prior_belief,
+    slips_among,
     with_misreading,
     within_reach,
     works_under,
@@ -77,12 +79,24 @@ def test_the_sound_set_is_the_first_and_only_it():
 def test_every_column_of_a_table_sums_to_one_and_no_outcome_is_impossible():
     for table in family_model(FAMILY).tables.values():
         assert table.sum(axis=0) == pytest.approx(np.ones(table.shape[1]))
-        assert table.min() >= MISREADING / len(table) - 1e-15
+        assert table.min() >= ANY_SLIP * MISREADING / len(table) - 1e-15
 
 
-def test_misreading_mixes_in_an_even_share():
+def test_a_slip_puts_down_what_is_common_and_one_in_ten_anything():
     table = np.array([[1.0, 0.3], [0.0, 0.7]])
-    assert with_misreading(table) == pytest.approx(0.99 * table + 0.005)
+    slips = slips_among(np.array([0.8, 0.2]))
+    assert slips == pytest.approx(0.01 * np.array([0.9 * 0.8 + 0.05, 0.9 * 0.2 + 0.05]))
+    assert with_misreading(table, slips) == pytest.approx(0.99 * table + slips[:, None])
+
+
+def test_a_rare_thing_that_was_plainly_before_the_eyes_counts_as_there():
+    """Of two springs one is broken: nobody puts that down for want of attention."""
+    spring = FAMILY.checks["look_springs"]
+    slips = family_model(FAMILY).slips["look_springs"]
+    place = list(spring.outcomes).index("broken")
+    assert slips.sum() == pytest.approx(MISREADING)
+    # rarer than what the look itself gets wrong
+    assert 0.0 < slips[place] < spring.otherwise["broken"] / 2
 
 
 def test_a_machine_is_brought_in_with_a_fault():

@@ -24,9 +24,11 @@ from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.prior import company_of, joint_prior_over
 from counterpoise.workshop.diagnosis.proof_spin import ProofSpin
 from counterpoise.workshop.diagnosis.shared_layout.parts import (
+    ANY_SLIP,
     MISREADING,
     moves_of,
     sets_of,
+    slips_among,
     table_of,
     with_misreading,
 )
@@ -47,6 +49,7 @@ _FAMILIES_KEPT = 8
 class FamilyModel:
     """What holds for every machine of a family, in arrays over its H sets of faults.
 
+    ``slips`` holds (O,) by check id, the chance that each outcome is put down by a slip.
     ``tables`` holds (O, H) chances of each outcome by check id, where the machine has what is
     looked at and it is done first of all checks that look at the same thing; ``trusted`` the same
     if nothing leads them astray. ``complaints`` holds (H,) chances of hearing each complaint,
@@ -60,6 +63,7 @@ class FamilyModel:
     # as the planner takes them, without costs, which depend on the workshop
     checks: Mapping[str, Check]
     repairs: Mapping[str, Repair]
+    slips: Mapping[str, Floats]
     tables: Mapping[str, Floats]
     trusted: Mapping[str, Floats]
     transitions: Mapping[str, Transition]
@@ -159,11 +163,14 @@ def family_model(family: Family) -> FamilyModel:
     company = company_of(family, hypotheses)
     anything = joint_prior_over(family, hypotheses, company, None, kinds_of(family, {}))
     background = np.exp(anything).sum(axis=0)
-    # worked out over all sets once: most of what laying a family out takes
-    trusted = {
-        name: table_of(check, hypotheses, slip_of(family.checks[name]))
-        for name, check in checks.items()
+    # most of what laying a family out takes, so shared with families that agree in it; what slips
+    # put down hangs on all of a family
+    plain = {name: table_of(check, hypotheses) for name, check in checks.items()}
+    slips = {
+        name: slips_among(table @ background, slip_of(family.checks[name]))
+        for name, table in plain.items()
     }
+    trusted = {name: with_misreading(table, slips[name]) for name, table in plain.items()}
     everywhere = np.ones(len(background))
     misled = {check: thing.misled for thing in family.same_thing.values() for check in thing.checks}
     return FamilyModel(
@@ -173,6 +180,7 @@ def family_model(family: Family) -> FamilyModel:
         fault_of=tuple(fault.id for fault in family.faults.values() for _ in fault.keys),
         checks=checks,
         repairs=repairs,
+        slips=slips,
         tables={
             # before any other finding of the same thing, all sets explain what was found alike
             name: next_reading(
@@ -274,6 +282,7 @@ def fault_of(name: str) -> str:
 
 # whoever asks for a table asks here, wherever it is laid out
 __all__ = [
+    "ANY_SLIP",
     "BY_KIND",
     "MAX_FAULTS",
     "MISREADING",
@@ -285,6 +294,7 @@ __all__ = [
     "reasoning_check",
     "same_again_of",
     "slip_of",
+    "slips_among",
     "with_misreading",
     "within_reach",
     "works_under",

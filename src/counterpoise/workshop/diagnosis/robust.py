@@ -23,7 +23,7 @@ from counterpoise.reasoning.packing import figures_of
 from counterpoise.reasoning.planning.scenario_values import ScenarioRollout, shortfall
 from counterpoise.reasoning.problem import Problem
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, slip_of, with_misreading
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, with_misreading
 from counterpoise.workshop.diagnosis.kinds.catalog_range import (
     Plausible,
     Priors,
@@ -95,7 +95,7 @@ class Evidence:
         return {
             name: with_misreading(
                 table_of(catalog.causes[name], self.rows.sets),
-                slip_of(catalog.family.checks[name]),
+                self.model.slips[name],
             )
             for name in checks
         }

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from counterpoise.catalog.family import CheckEntry, Family
-from counterpoise.workshop.diagnosis.family_model import same_again_of, slip_of
+from counterpoise.workshop.diagnosis.family_model import ANY_SLIP, same_again_of, slip_of
 from counterpoise.workshop.diagnosis.kinds.kinds import MISTAKEN
 from counterpoise.workshop.jobs.entries import NOT_THERE
 
@@ -93,9 +93,13 @@ class Answers:
             return self._feature(entry, course)
         if not course.outcome or not course.again:
             course.outcome = shown(entry, self._shows(name), course.rng)
-        # each reading may be a slip of its own, which puts down anything
-        slips = course.rng.random() < slip_of(entry)
-        return _any(entry, course.rng) if slips else course.outcome
+        # each reading may be a slip of its own
+        if course.rng.random() >= slip_of(entry):
+            return course.outcome
+        if course.rng.random() < ANY_SLIP:
+            return _any(entry, course.rng)
+        # what it commonly shows: what another machine would have shown
+        return shown(entry, self.other(course.rng), course.rng)
 
     def _course(self, entry: CheckEntry) -> _Course:
         if entry.id not in self._courses:

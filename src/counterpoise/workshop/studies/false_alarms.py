@@ -16,7 +16,7 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
 from counterpoise.workshop.diagnosis.evidence.contradictions import contradictions
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model, slip_of
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
 from counterpoise.workshop.diagnosis.kinds.joint_prior import joint_prior
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.jobs.entries import Intake
@@ -74,12 +74,15 @@ def _job(
     for number in rng.choice(len(checks), int(rng.integers(FEWEST, MOST + 1)), replace=False):
         entry, outcomes = checks[number], len(checks[number].outcomes)
         thing = model.thing_of(entry.id)
-        table, slip = model.trusted[entry.id][:, machine[thing.id if thing else ""]], slip_of(entry)
+        table, slips = (
+            model.trusted[entry.id][:, machine[thing.id if thing else ""]],
+            model.slips[entry.id],
+        )
         # without its slip, which is drawn by itself to know of it
-        shown = np.maximum((table - slip / outcomes) / (1.0 - slip), 0.0)
+        shown = np.maximum((table - slips) / (1.0 - slips.sum()), 0.0)
         outcome = int(rng.choice(outcomes, p=shown / shown.sum()))
-        if rng.random() < slip:
-            read = int(rng.integers(outcomes))
+        if rng.random() < slips.sum():
+            read = int(rng.choice(outcomes, p=slips / slips.sum()))
             misread |= read != outcome
             outcome = read
         evidence = evidence.with_reading(entry.id, np.eye(outcomes)[outcome])

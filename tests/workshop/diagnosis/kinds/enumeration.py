@@ -10,7 +10,7 @@ from math import erf, sqrt
 from tests.reasoning.judges.brute_force import outcome_chances
 
 from counterpoise.catalog.priors import independent_priors
-from counterpoise.workshop.diagnosis.family_model import MISREADING
+from counterpoise.workshop.diagnosis.family_model import ANY_SLIP, MISREADING
 from counterpoise.workshop.diagnosis.kinds.kinds import MISTAKEN, WRONG_AT_INTAKE
 from counterpoise.workshop.jobs.entries import NOT_THERE, Finding, RepairDone
 
@@ -212,10 +212,32 @@ def shown(family, machine, faults, finding):
     plain = _plain(check, frozenset(faults & check.under.keys()))
     slip = MISREADING if check.slip is None else check.slip
     read = sum(
-        weight * ((1.0 - slip) * chance + slip / len(outcomes))
-        for weight, chance in zip(_weights(check, finding), plain, strict=True)
+        weight * ((1.0 - slip) * chance + slip * put_down)
+        for weight, chance, put_down in zip(
+            _weights(check, finding), plain, slipped_into(family, check), strict=True
+        )
     )
     return (1.0 - MISTAKEN) * read if check.needs else read
+
+
+def slipped_into(family, check):
+    """What a slip puts down: mostly what the check shows on some other machine, or anything."""
+    key = id(family), id(check), "slips"
+    if key not in _KNOWN:
+        usual = [0.0] * len(check.outcomes)
+        for faults, weight in _anything(family).items():
+            row = _plain(check, frozenset(faults & check.under.keys()))
+            usual = [u + weight * chance for u, chance in zip(usual, row, strict=True)]
+        spread = [(1.0 - ANY_SLIP) * u + ANY_SLIP / len(usual) for u in usual]
+        _KNOWN[key] = family, check, spread
+    return _KNOWN[key][-1]
+
+
+def _anything(family):
+    key = id(family), "anything"
+    if key not in _KNOWN:
+        _KNOWN[key] = family, _elsewhere(family, 3)
+    return _KNOWN[key][1]
 
 
 def _weights(check, finding):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from benchmarks.posterior import difference, random_job
 from tests.reasoning.judges.belief_network import gum
-from tests.workshop.diagnosis.kinds.enumeration import enumerated
+from tests.workshop.diagnosis.kinds.enumeration import enumerated, slipped_into
 from tests.workshop.diagnosis.kinds.small_machines import FAMILY
 
 from counterpoise.catalog.loader import families, load_family
@@ -137,7 +137,8 @@ def row_of(check, machine, present, outcomes):
         row = np.array([cause.get(o, 0.0) for o in outcomes])
         row[0] = 1.0 - row[1:].sum()
         worse *= np.cumsum(row)
-    read = (1.0 - MISREADING) * np.diff(worse, prepend=0.0) + MISREADING / len(outcomes)
+    put_down = np.array(slipped_into(FAMILY, check))
+    read = (1.0 - MISREADING) * np.diff(worse, prepend=0.0) + MISREADING * put_down
     if not check.needs:
         return read.tolist()
     if all(machine[name] == value for name, value in check.needs.items()):

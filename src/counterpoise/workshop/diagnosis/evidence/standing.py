@@ -25,7 +25,7 @@ from counterpoise.reasoning.evidence import (
     share_trusted,
 )
 from counterpoise.reasoning.hypotheses import Floats, Ints
-from counterpoise.workshop.diagnosis.family_model import FamilyModel, same_again_of, slip_of
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, same_again_of
 from counterpoise.workshop.diagnosis.kinds.kinds import MISTAKEN, Kinds
 
 
@@ -91,8 +91,8 @@ class StandingEvidence:
         readings = self.readings.get(check, ())
         if len(readings) < 2:
             return readings[0] if readings else None
-        slip = slip_of(self.model.family.checks[check])
-        return np.asarray(np.prod([fits_of(reading, slip) for reading in readings], axis=0))
+        slips = self.model.slips[check]
+        return np.asarray(np.prod([fits_of(reading, slips) for reading in readings], axis=0))
 
     def likelihood_at(
         self, rows: Ints, tables: Mapping[str, Floats], fit: Mapping[str, Floats]
@@ -213,7 +213,7 @@ class StandingEvidence:
         """The likelihood of a check's readings by ``table`` (O, S), where the machine has it."""
         entry, readings = self.model.family.checks[check], self.readings[check]
         return likelihood_of_readings(
-            table, readings, slip=slip_of(entry), same_again=same_again_of(entry)
+            table, readings, slips=self.model.slips[check], same_again=same_again_of(entry)
         )
 
     def _by_chance(self, check: str) -> float:

@@ -22,8 +22,11 @@ if TYPE_CHECKING:
 
 # Four families of some 60 checks and 60 repairs; a table of a large one takes a megabyte.
 _TABLES_KEPT, _MOVES_KEPT, _SETS_KEPT = 256, 256, 8
-# Chance that a finding was read or tapped wrong, spread over all outcomes (from memory).
+# Chance that a finding was read or tapped wrong (from memory).
 MISREADING = 0.01
+# Of ten that slip and stay unseen, nine put down what the check commonly shows and one anything
+# (from memory): nobody has a broken spring before the eyes, and in the list, for want of attention.
+ANY_SLIP = 0.1
 
 
 class _By:
@@ -50,22 +53,21 @@ def _sets(faults: tuple[Fault, ...], most: int) -> Hypotheses:
     return enumerate_hypotheses(model)
 
 
-def table_of(check: Check, hypotheses: Hypotheses, slip: float) -> Floats:
-    """(O, H) chances of the outcomes of a check, misreadings with ``slip`` included.
+def table_of(check: Check, hypotheses: Hypotheses) -> Floats:
+    """(O, H) chances of the outcomes of a check, without misreadings.
 
     Not to be written to: it is shared.
     """
     rows = tuple((key, _items(row)) for key, row in check.under.items())
     kind = check.exclusive, check.unordered
-    key = id(hypotheses), check.outcomes, rows, _items(check.otherwise), *kind, slip
-    return _table(_By(key, check, hypotheses, slip))
+    key = id(hypotheses), check.outcomes, rows, _items(check.otherwise), *kind
+    return _table(_By(key, check, hypotheses))
 
 
 @lru_cache(maxsize=_TABLES_KEPT)
 def _table(by: _By) -> Floats:
     # the sets are held by the key: as long as it is kept, no other object has their id
-    check, hypotheses, slip = by.holds
-    table = with_misreading(outcome_table(check, hypotheses), slip)  # type: ignore[arg-type]
+    table = outcome_table(*by.holds)  # type: ignore[arg-type]  # check and sets, as put in
     table.flags.writeable = False
     return table
 
@@ -84,9 +86,17 @@ def _items(chances: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
     return tuple(chances.items())
 
 
-def with_misreading(table: Floats, slip: float = MISREADING) -> Floats:
-    """The chances (O, H) of a check with the chance that a finding was read or tapped wrong.
+def slips_among(common: Floats, slip: float = MISREADING) -> Floats:
+    """(O,) chance that each outcome is put down by a slip, ``slip`` in all.
+
+    ``common`` (O,) is how often the check shows each on machines of which nothing is known.
+    """
+    return np.asarray(slip * ((1.0 - ANY_SLIP) * common / common.sum() + ANY_SLIP / len(common)))
+
+
+def with_misreading(table: Floats, slips: Floats) -> Floats:
+    """The chances (O, H) of a check with the chances (O,) that a finding was put down by a slip.
 
     No outcome is impossible then, so a single wrong tap cannot rule out the true fault.
     """
-    return np.asarray((1.0 - slip) * table + slip / len(table))
+    return np.asarray((1.0 - slips.sum()) * table + slips[:, None])
