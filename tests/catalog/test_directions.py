@@ -10,12 +10,8 @@ import yaml
 from counterpoise.catalog.loader import families, load_family
 from counterpoise.reasoning.belief import normalised, to_log
 from counterpoise.workshop.diagnosis.evidence.complaint import after_complaints
-from counterpoise.workshop.diagnosis.family_model import (
-    FamilyModel,
-    family_model,
-    joint_prior,
-    prior_belief,
-)
+from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
+from counterpoise.workshop.diagnosis.kinds.joint_prior import joint_prior, prior_belief
 from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
 from counterpoise.workshop.jobs.entries import Intake
 

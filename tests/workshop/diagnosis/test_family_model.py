@@ -15,12 +15,12 @@ from counterpoise.workshop.diagnosis.family_model import (
     family_model,
     fault_of,
     fits,
-    prior_belief,
     slips_among,
     with_misreading,
     within_reach,
     works_under,
 )
+from counterpoise.workshop.diagnosis.kinds.joint_prior import prior_belief
 from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
 from counterpoise.workshop.diagnosis.problem import MAX_DROPPED, build_problem
 from counterpoise.workshop.jobs.settings import Settings

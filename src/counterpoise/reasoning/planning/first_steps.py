@@ -213,7 +213,9 @@ class FirstSteps:
         if not (ends or self._opens(leader)) or self._opens(a) or not self._same_end(a, leader):
             return False
         behind, error = self._behind(a, leader)
-        return behind <= min(max(error, LEAST), self._trifle(a)) and not any(
+        # what tells as much as the step it stands for is no idle one; before an ending it may be
+        most = self._trifle(a) if ends else TRIFLE
+        return behind <= min(max(error, LEAST), most) and not any(
             self._ahead_of(other, a, SURE, LEAST) for other in self._left if other != a
         )
 
