@@ -15,7 +15,7 @@ from counterpoise.learning.shares import Share
 from counterpoise.reasoning.evidence import fits_of
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.likelihood import full_row
-from counterpoise.workshop.diagnosis.family_model import family_model, reasoning_check, slip_of
+from counterpoise.workshop.diagnosis.family_model import family_model, reasoning_check
 from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.learning.facts import JobFacts
@@ -68,17 +68,20 @@ def row_figures(
             by_key = (belief[:, None] * (named & alone[:, None])).sum(axis=0)
             weights = dict(zip([k for k in entry.under if k in ids], by_key, strict=True))
             weights[""] = float(belief[named.sum(axis=1) == 0].sum())
-            _count(entry, jobs[j], weights, counted)
+            _count(entry, model.slips[name], jobs[j], weights, counted)
         yield from _rows(entry, counted)
 
 
 def _count(
-    entry: CheckEntry, job: JobFacts, weights: dict[str, float], counted: dict[str, _Counted]
+    entry: CheckEntry,
+    slips: Floats,
+    job: JobFacts,
+    weights: dict[str, float],
+    counted: dict[str, _Counted],
 ) -> None:
     check = reasoning_check(entry)
     leak = full_row(check, check.otherwise)
-    slip = slip_of(entry)
-    fits = np.prod([fits_of(each, slip) for each in job.readings[entry.id]], axis=0)
+    fits = np.prod([fits_of(each, slips) for each in job.readings[entry.id]], axis=0)
     for key, weight in weights.items():
         if weight < 1e-3:
             continue
