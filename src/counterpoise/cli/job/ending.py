@@ -46,6 +46,9 @@ def decide(
     multiple=True,
     help="What was wrong, by its id; may be given several times.",
 )
+@click.option("--likely", multiple=True, help="What it was likely, though nobody saw it.")
+@click.option("--ruled-out", multiple=True, help="What was looked for and is not there.")
+@click.option("--minutes", type=float, help="Minutes at the bench in all, where counted.")
 @click.option("--received", default="", metavar="AMOUNT", help="What it brought in.")
 @NOTE
 @SAFEGUARD
@@ -54,12 +57,13 @@ def decide(
 @writing_command
 def close(
     workshop: Workshop, number: int, *, in_words: bool, ending: str, faults: tuple[str, ...],
+    likely: tuple[str, ...], ruled_out: tuple[str, ...], minutes: float | None,
     received: str, note: str, safeguard: Safeguard | None, **sender: Unpack[Sender],
 ) -> Recorded:  # fmt: skip
     """Record the closing; ``received`` empty where nothing came in. Raises InputError."""
     # below zero where it cost the workshop something to be rid of the machine
     received_minor = money(received, "received", negative=True)
-    body = Closed(ending, faults, received_minor, note, safeguard or "")
+    body = Closed(ending, faults, received_minor, note, safeguard or "", likely, ruled_out, minutes)
     return record_entry(workshop, number, body, in_words, sender)
 
 

@@ -18,7 +18,7 @@ from counterpoise.reasoning.likelihood import full_row
 from counterpoise.workshop.diagnosis.family_model import family_model, reasoning_check
 from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.settings import Settings
-from counterpoise.workshop.learning.facts import JobFacts
+from counterpoise.workshop.learning.facts import WHOLE_JOB, JobFacts
 from counterpoise.workshop.learning.learned import FaultRates, LearnedFigure
 from counterpoise.workshop.learning.strengths import (
     CURE,
@@ -164,9 +164,11 @@ def pace_figures(
     written |= {f"repairs.{r.id}.minutes": r.minutes for r in family.repairs.values()}
     written["proof.minutes"] = family.proof_minutes
     all_jobs = sorted({number for numbers in behind.values() for number in numbers})
-    paces = pooled({p: sums.get(p, (0.0, 0.0)) for p in written}, hand=HAND, step=STEP)
+    paces = pooled(
+        {p: sums.get(p, (0.0, 0.0)) for p in [*written, WHOLE_JOB]}, hand=HAND, step=STEP
+    )
     for place, pace in paces.items():
-        minutes = written[place]
+        minutes = written.get(place, 0.0)
         if minutes <= 0:
             continue
         low, high = pace.range()

@@ -11,6 +11,7 @@ import numpy as np
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
+from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.entries import Closed, Entry, Finding, Job, Proof, RepairDone
 from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.settings import Settings
@@ -20,6 +21,8 @@ from counterpoise.workshop.learning.account import Account, Cure, account_of
 MOST_SETS, LEFT_OUT = 250, 1e-3
 # Minutes far off the written ones are slips of the thumb or a lunch break, not a pace.
 LEAST_RATIO, MOST_RATIO = 0.1, 10.0
+# Where the minutes of a whole job stand, beside those of its steps.
+WHOLE_JOB = "job.minutes"
 
 
 @dataclass(frozen=True)
@@ -77,7 +80,7 @@ def facts_of(family: Family, settings: Settings, job: Job) -> JobFacts | None:
         known=bool(said.faults or said.likely or said.ruled_out),
         readings=account.readings,
         cures=account.cures,
-        paces=tuple(_paces(family, job)),
+        paces=tuple(_paces(family, job, replay(family, settings, job).minutes)),
         price_ratio=price,
         days_ratio=days,
     )
@@ -112,15 +115,21 @@ def _that_matter(account: Account) -> Ints:
     return np.array(sorted(kept), dtype=np.int64)
 
 
-def _paces(family: Family, job: Job) -> Iterator[tuple[str, float]]:
-    """What was timed, by place of the minutes in the catalog, as a ratio to what is written."""
+def _paces(family: Family, job: Job, counted: float) -> Iterator[tuple[str, float]]:
+    """What was timed, by place of the minutes in the catalog, as a ratio to what is written.
+
+    ``counted``: the minutes of the whole job as replayed.
+    """
     for entry in job.standing:
         body = entry.body
         taken = getattr(body, "minutes", None)
         if taken is None or taken <= 0:
             continue
         place, written = "", 0.0
-        if isinstance(body, Finding) and body.check in family.checks:
+        if isinstance(body, Closed):
+            # counted in all at the closing: it speaks of the hand, not of a step
+            place, written = WHOLE_JOB, counted
+        elif isinstance(body, Finding) and body.check in family.checks:
             place, written = f"checks.{body.check}.minutes", family.checks[body.check].minutes
         elif isinstance(body, RepairDone) and body.repair in family.repairs:
             place, written = f"repairs.{body.repair}.minutes", family.repairs[body.repair].minutes

@@ -20,7 +20,10 @@ from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.diagnosis.assessment import OptionView
 from counterpoise.workshop.jobs.entries import Closed, Decision
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
+from counterpoise.workshop.learning.closing import AskedCause, asked_causes, parts_put_in
 
+# what can be said of a cause at the closing, by the field it goes into
+WORDS = {"faults": "seen", "likely": "likely", "ruled_out": "not it", "": "never known"}
 pages = APIRouter(route_class=WrittenOnce)
 api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["decision"])
 
@@ -65,6 +68,7 @@ class DecisionAnswer:
 class CloseAnswer:
     """How a job can end, and the faults that can be named, sorted by probability.
 
+    ``asked`` are those the machine may have come in with, each with the word that suggests itself.
     ``must_not_leave`` says, by ending, why the machine may not leave so.
     """
 
@@ -74,6 +78,7 @@ class CloseAnswer:
     endings: dict[str, str]
     faults: tuple[FaultName, ...]
     must_not_leave: dict[str, str]
+    asked: tuple[AskedCause, ...]
 
 
 def _faults(view: JobView) -> tuple[list[FaultName], list[FaultName]]:
@@ -160,14 +165,18 @@ def decide(workshop: WorkshopDep, number: JobNumber, sent: DecisionIn) -> Record
 def closing_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Ask how it ended. Raises NotFoundError."""
     view = job_view(workshop, number)
-    likely, others = _faults(view)
+    asked = asked_causes(view.family, view.settings, view.job)
+    named = {cause.id for cause in asked}
     return page(
         request,
         "job/close.html",
         view=view,
         endings=list(OPTIONS.items()),
-        likely=likely,
-        others=others,
+        asked=asked,
+        # what was wrong in the end may be what nobody suspected
+        others=[fault for fault in view.family.faults.values() if fault.id not in named],
+        words=WORDS,
+        parts=parts_put_in(view.family, view.job),
         chosen=preselected_option(view),
         leaving=leaving(view),
     )
@@ -180,13 +189,22 @@ def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
     likely, others = _faults(view)
     closed = view.job.closed is not None
     mind = {} if closed else leaving(view)
-    return CloseAnswer(number, view.last, closed, dict(OPTIONS), (*likely, *others), mind)
+    asked = () if closed else asked_causes(view.family, view.settings, view.job)
+    named = (*likely, *others)
+    return CloseAnswer(number, view.last, closed, dict(OPTIONS), named, mind, asked)
 
 
 @pages.post("/jobs/{number}/close", include_in_schema=False)
 def close_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
     """Close the job. Raises NotFoundError, InputError naming the field, ConflictError."""
-    sent = parse(CloseIn, **form.entry(Closed))
+    said = form.starting("cause.")
+    # a tick is the word of one who saw it; of each cause the page asks for one word
+    causes = {
+        field: [*form.texts(field), *(cause for cause, word in said.items() if word == field)]
+        for field in WORDS
+        if field
+    }
+    sent = parse(CloseIn, **form.entry(Closed, **causes))
     add_entry(workshop, number, sent)
     return redirect(f"/jobs/{number}", sent.by)
 

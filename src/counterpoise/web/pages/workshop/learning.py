@@ -11,11 +11,12 @@ from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.render import page
 from counterpoise.web.schemas import Sent
+from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.fields import Ident, Short
 from counterpoise.workshop.services.workshop import Workshop
 
-pages = APIRouter()
-api = APIRouter(prefix="/api", tags=["learning"])
+pages = APIRouter(route_class=WrittenOnce)
+api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["learning"])
 Judge = Annotated[bool, Query(description="Say whether it is any good, too; takes a moment.")]
 
 
