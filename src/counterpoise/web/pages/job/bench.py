@@ -11,6 +11,7 @@ from fastapi import APIRouter, Path, Request, Response
 from starlette.background import BackgroundTask
 
 from counterpoise.report.views.bench.care import care
+from counterpoise.report.views.bench.layout import layout
 from counterpoise.report.views.job import (
     JobAnswer,
     JobView,
@@ -71,13 +72,16 @@ def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
     measure = kind_for_check(step.id, view.family) if step and step.kind == "check" else ""
     lifting = lifting_lines(step, view.family, view.figures)
     pieces = pieces_for(view, step.id) if step and step.kind == "repair" else ()
+    cared = care(view, step, lifting)
+    warnings = len(view.assessment.warnings)
     response = page(
         request,
         "job/bench.html",
         view=view,
         picked=picked,
         measure=measure,
-        care=care(view, step, lifting),
+        care=cared,
+        laid=layout(step, cared, saved=view.undo is not None, warnings=warnings),
         pieces=pieces,
     )
     # once the page is sent: the one after the answer is then there at once

@@ -1,0 +1,76 @@
+"""What of a step lies open on the first screen of a phone: a hand taps without looking for it.
+
+Heights are estimated from lengths of text at 360 px, the narrowest phone; the real ones are
+measured in a browser by ``benchmarks.first_screen``. A wrong guess folds one text too many or too
+few, and one tap opens it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import ceil
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from counterpoise.report.views.bench.care import Care
+    from counterpoise.workshop.diagnosis.assessment import Step
+
+# characters of a line: of running text, of a step's title, of an answer over half the width
+_LINE, _TITLE, _HALF = 34, 22, 14
+# an answer over half the width has two lines at most, so that all of a row are of one height
+_SHORT = 2 * _HALF - 3
+# px: a 740 px screen without the bar and the head
+_ROOM = 740 - 52 - 50
+_SAVED, _TEXT, _TITLE_PX, _ROW, _MARK, _BETWEEN = 54, 22, 25, 55, 55, 7
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """``wide``: outcomes whose answer takes a row alone; ``folded``: what to do opens by a tap."""
+
+    wide: frozenset[str] = frozenset()
+    folded: bool = False
+
+
+def layout(step: Step | None, care: Care, *, saved: bool, warnings: int = 0) -> Layout:
+    """How a step is laid out; ``saved``: a line with Undo stands above it."""
+    if step is None:
+        return Layout()
+    wide = wide_answers([(answer.outcome, answer.label) for answer in step.answers])
+    # a repair is read while it is done, and its button pressed long after
+    if step.kind not in {"check", "proof"}:
+        return Layout(wide)
+    above = _SAVED * saved + _ROW * warnings + _TITLE_PX * _lines(step.title, _TITLE) + _TEXT
+    cautions = sum(_TEXT * _lines(text, _LINE) for text in care.full)
+    cautions += 2 * _BETWEEN * bool(care.full) + _MARK * bool(care.marks)
+    rows = len(wide) + ceil((len(step.answers) - len(wide)) / 2)
+    asked = _TEXT * _lines(step.question, _LINE) + 2 * _BETWEEN
+    # a field for a reading, its label and what stands between it and the answers
+    reading = (_ROW + 2 * _TEXT) * bool(step.unit)
+    needed = above + cautions + _handling(step) + asked + reading + _ROW * rows
+    return Layout(wide, needed > _ROOM and _handling(step) > _MARK)
+
+
+def _handling(step: Step) -> int:
+    """The height of what is to be opened and done, px."""
+    texts = [text for opening in step.openings for text in (opening.title, *opening.steps)]
+    return sum(_TEXT * _lines(text, _LINE - 3) + _BETWEEN // 2 for text in (*texts, *step.steps))
+
+
+def _lines(text: str, width: int) -> int:
+    return ceil(len(text) / width)
+
+
+def wide_answers(answers: Iterable[tuple[str, str]]) -> frozenset[str]:
+    """The outcomes of (outcome, label) that take a row: too long for half, or without a mate."""
+    wide: list[str] = []
+    alone = ""
+    for outcome, label in answers:
+        if len(label) > _SHORT:
+            # the short one before it has no mate either
+            wide += [key for key in (alone, outcome) if key]
+            alone = ""
+        else:
+            alone = "" if alone else outcome
+    return frozenset([*wide, alone] if alone else wide)
