@@ -20,6 +20,7 @@ RPM_APART = 20.0  # as finely as a phone tells speeds apart
 _MOST_PLACES = 240  # of a curve: more than a phone has px across
 _PLOT, _TITLE, _FOOT, _GAP = 150.0, 34.0, 24.0, 14.0  # px
 _EDGE = 0.02  # share left free at the right, so that a line at the end is seen
+_CLIMBING = 0.6  # share of the top speed that no tumbling reaches
 _WIDE_ENOUGH = 0.12  # share of the width from which a stretch has room for its figure
 Place = Callable[[float], float]
 
@@ -35,7 +36,8 @@ class DrawnSpin:
 def spin_chart(spins: Sequence[DrawnSpin], wide: float | None = None) -> Markup:
     """Both plots of one or two spins, the later one last and drawn over the other.
 
-    Times are from when the drum is first followed: a phone lies still for as long as it likes.
+    Times are from when a drum is first followed: a phone lies still for as long as it likes. Two
+    spins lie so that both run up together.
 
     ``wide`` px on paper, None on a page.
     """
@@ -95,14 +97,17 @@ def _key(chart: Chart, spins: Sequence[DrawnSpin]) -> None:
 
 
 def _speed(chart: Chart, spins: Sequence[DrawnSpin], top: float) -> None:
-    longest = max(_length_s(spin.reading) for spin in spins) or 1.0
+    starts = _starts([spin.reading for spin in spins])
+    longest = max(
+        float(spin.reading.track.t_s[-1]) - start for spin, start in zip(spins, starts, strict=True)
+    )
     fastest = max(float(np.nanmax(60 * _followed(spin.reading.track.f_hz))) for spin in spins)
     across, up = _grid(chart, top, ("Speed, rpm", "s"), (longest, fastest))
     box = (top + _TITLE, top + _TITLE + _PLOT)
     for place, spin in enumerate(spins):
         track = spin.reading.track
         step = max(1, len(track.t_s) // _MOST_PLACES)
-        at = track.t_s[::step] - _start_s(spin.reading)
+        at = track.t_s[::step] - starts[place]
         curve = [
             (across(t), up(rpm))
             for t, rpm in zip(at.tolist(), (60 * track.f_hz[::step]).tolist(), strict=True)
@@ -113,7 +118,7 @@ def _speed(chart: Chart, spins: Sequence[DrawnSpin], top: float) -> None:
     # a speed held is what the programme asked for: of the last spin alone, or figures overlap
     reading = spins[-1].reading
     for held in reading.course.plateaus:
-        left, right = (across(t - _start_s(reading)) for t in (held.start_s, held.end_s))
+        left, right = (across(t - starts[-1]) for t in (held.start_s, held.end_s))
         if right - left >= _WIDE_ENOUGH:
             line = box[1] - _PLOT * up(held.rpm)
             chart.words((left + right) / 2, line - 6, f"{held.rpm:.0f}", "middle", bold=True)
@@ -170,6 +175,22 @@ def _grid(
 def _length_s(reading: Reading) -> float:
     """Seconds from when the drum is first followed to the end."""
     return float(reading.track.t_s[-1]) - _start_s(reading) if reading.track.t_s.size else 0.0
+
+
+def _starts(readings: Sequence[Reading]) -> list[float]:
+    """Where the axis of time begins on the clock of each recording, in s."""
+    first = [_start_s(reading) for reading in readings]
+    # laundry may tumble for minutes before one spin and not before the other
+    climbs = [_climbs_s(reading) for reading in readings]
+    lead = max(climb - start for climb, start in zip(climbs, first, strict=True))
+    return [climb - lead for climb in climbs]
+
+
+def _climbs_s(reading: Reading) -> float:
+    """When the drum first turns at a good part of its top speed, in s; else its first turn."""
+    rpm = np.nan_to_num(60 * reading.track.f_hz)
+    fast = np.flatnonzero(rpm > _CLIMBING * rpm.max()) if rpm.max() > 0 else rpm[:0]
+    return float(reading.track.t_s[int(fast[0])]) if fast.size else _start_s(reading)
 
 
 def _start_s(reading: Reading) -> float:
