@@ -23,11 +23,12 @@ def figure_name(family: Family, place: str) -> str:
     section, _, rest = place.partition(".")
     entry, _, field = rest.partition(".")
     if section in {"money", "proof"}:
-        return _ALONE.get(rest, f"{entry} of the proof" if section == "proof" else rest)
+        words = _ALONE.get(rest, f"{entry} of the proof" if section == "proof" else rest)
+        return f"{words}, {family.currency}" if rest.endswith("_minor") else words
     held = getattr(family, section, {}).get(entry)
     title = f'"{held.title if held else entry}"'
     kind, _, of = field.partition(".")
-    words = {"prior": f"How often {title} comes in", "minutes": f"Minutes for {title}"}
+    known = {"prior": f"How often {title} comes in", "minutes": f"Minutes for {title}"}
     if kind == "cures":
         return f'How surely {title} mends "{_fault(family, of)}"'
     if section == "checks" and kind in {"under", "otherwise"}:
@@ -35,7 +36,7 @@ def figure_name(family: Family, place: str) -> str:
         shown = held.outcomes.get(outcome, outcome) if held else outcome
         where = f'with "{_fault(family, key)}"' if kind == "under" else "with none of its faults"
         return f'{title} shows "{shown}" {where}'
-    return words.get(field, f"{field} of {title}")
+    return known.get(field, f"{field} of {title}")
 
 
 def _fault(family: Family, key: str) -> str:

@@ -104,6 +104,10 @@ class Workshop:
         """
         worker = self.assessments.worker
         self.assessments.ahead, self.kept.at_once_s = True, at_once_s
+        # a closing is answered at once; what it teaches is in use a moment later
+        self.learning.later = lambda family: worker.soon(
+            f"learned {family}", lambda: self.learning.catch_up(family)
+        )
         worker.idle = lambda: self.kept.renew_old(lambda: worker.interrupted)
 
     def written(self, job: int = 0) -> None:

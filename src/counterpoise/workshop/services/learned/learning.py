@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from dataclasses import asdict, dataclass, replace
 from hashlib import blake2b
-from threading import Lock, Thread
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError
@@ -13,7 +13,7 @@ from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.store.learning import Decided
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from counterpoise.catalog.family import Family
     from counterpoise.workshop.jobs.entries import Job
@@ -62,12 +62,12 @@ class LearningState:
 class Learning:
     """What a store's closed jobs teach of its families; ``families`` are those written.
 
-    ``background``: learning goes on while pages are answered; else who closes a job waits for it.
+    ``later``: what learns of a family while pages are answered; without it who closes a job waits.
     """
 
     def __init__(self, store: Store, families: Mapping[str, Family]) -> None:
         self._store, self._families = store, families
-        self.background = False
+        self.later: Callable[[str], None] | None = None
         self._lock = Lock()
         self._applied: OrderedDict[tuple[str, str], Family] = OrderedDict()
         self._facts: OrderedDict[tuple[object, ...], JobFacts] = OrderedDict()
@@ -122,10 +122,10 @@ class Learning:
 
     def jobs_changed(self, family: str) -> None:
         """Learn of a family anew, since a job of it was closed or opened again."""
-        if self.background:
-            Thread(target=self.catch_up, args=(family,), daemon=True).start()
-        else:
+        if self.later is None:
             self.catch_up(family)
+        else:
+            self.later(family)
 
     def catch_up(self, family: str) -> LearningState:
         """Learn from all that is closed by now; nothing is done where nothing is new."""
