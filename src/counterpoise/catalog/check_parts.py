@@ -7,6 +7,8 @@ from dataclasses import dataclass
 # The id under which a family lists a recording of a spin among its checks; the outcomes are the
 # groups that a recording tells.
 RECORDING = "spin_recording"
+# The same with a towel of known weight tied in.
+TEST_LOAD = "spin_test_load"
 
 
 @dataclass(frozen=True, slots=True)

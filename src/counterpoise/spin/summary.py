@@ -81,6 +81,7 @@ class ReadingData(TypedDict):
     sentence: str
     with_baseline: bool
     can_tell_bits: float
+    tell_more: str
     top_rpm: float
     attempts: int
     given_up: int
@@ -133,6 +134,7 @@ def reading_data(reading: Reading, verdict: Verdict) -> ReadingData:
         "sentence": said(reading, verdict),
         "with_baseline": verdict.with_baseline,
         "can_tell_bits": round(verdict.can_tell_bits, 3),
+        "tell_more": verdict.tell_more,
         "top_rpm": round(course.top_rpm, 1),
         "attempts": course.attempts,
         "given_up": course.given_up,

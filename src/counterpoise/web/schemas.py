@@ -170,13 +170,14 @@ class ProofIn(SentEntry):
 class RecordingIn(Sent):
     """A kept recording is put down.
 
-    ``role``: it is from before a repair, from after it, or from when the machine was sound.
+    ``role``: it is from before a repair (``tied``: with the test load tied in), from after it, or
+    from when the machine was sound.
     ``top_rpm`` is the programme's spin speed, None where it is not known.
     """
 
     # No default: a recording put down as "before" by mistake would speak for a fault that is
     # mended.
-    role: Literal["before", "after", "sound"]
+    role: Literal["before", "tied", "after", "sound"]
     top_rpm: SpinRpm | None = None
     minutes: Minutes | None = None
     note: Long = ""

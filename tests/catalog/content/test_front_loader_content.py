@@ -63,6 +63,18 @@ def test_a_recording_names_the_nine_groups_and_each_group_has_its_faults(family)
                 assert max(row, key=row.get) == fault.spin_group, key
 
 
+def test_a_weight_is_tied_in_with_the_plug_out_and_its_own_caution(family):
+    check = family.checks["spin_test_load"]
+    assert list(check.outcomes) == SPIN_GROUPS
+    assert check.cautions[0] == "unplug"
+    assert "tied_weight" in check.cautions
+    assert family.cautions["tied_weight"].grave
+    assert check.steps[0].startswith("Plug out")
+    # the towel takes the place of the laundry, so what lay in it is not there to be heard
+    assert check.under["single_heavy_item"]["heavy_load"] < 0.05
+    assert check.minutes > family.checks["spin_recording"].minutes
+
+
 def test_rows_of_pattern_checks_leave_room_for_every_answer(family):
     for name in ("ask_which_loads", "ask_since_when", "ask_when_in_spin"):
         check = family.checks[name]

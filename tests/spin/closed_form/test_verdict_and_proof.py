@@ -8,8 +8,9 @@ from click.testing import CliRunner
 from tests.spin.shared import made, recording_file, spin_signal
 
 from counterpoise.cli.main import main
+from counterpoise.spin.causes import verdict as verdict_module
 from counterpoise.spin.causes.groups import GROUPS, PRIOR
-from counterpoise.spin.causes.verdict import judge
+from counterpoise.spin.causes.verdict import BY_HAND, MORE_READINGS, WHOLE_SPIN, judge, sentence
 from counterpoise.spin.proof import CANNOT_TELL, NOT_YET, PASS, compare
 from counterpoise.spin.reading import read_spin
 from counterpoise.spin.recording import GRAVITY_MS2
@@ -54,6 +55,19 @@ def test_a_recording_of_nothing_says_nothing(reading, word):
 def test_a_still_baseline_is_not_used():
     assert not judge(spin_of(), still()).with_baseline
     assert judge(spin_of(), spin_of(0.8)).with_baseline
+
+
+def test_what_would_tell_more_is_said_where_it_tells_little(monkeypatch):
+    whole = judge(spin_of())
+    assert whole.tell_more == ""
+    monkeypatch.setattr(verdict_module, "LITTLE_BITS", 99.0)
+    late = [(0, 1100), (40, 1100), (60, 0), (65, 0)]
+    assert judge(spin_of(points=late)).tell_more == WHOLE_SPIN
+    assert judge(spin_of()).tell_more == BY_HAND
+    t, acc, _ = spin_signal(50.0, orders={1.0: 2.0, 2.0: 0.1})
+    slowly = judge(read_spin(made(t, acc)))
+    assert slowly.tell_more == MORE_READINGS
+    assert sentence(slowly).endswith(MORE_READINGS)
 
 
 def test_proof_compares_before_and_after():

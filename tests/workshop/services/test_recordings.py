@@ -7,7 +7,7 @@ import pytest
 from tests.spin.shared import recording_file
 from tests.workshop.small import FAMILY, INTAKE
 
-from counterpoise.catalog.check_parts import RECORDING
+from counterpoise.catalog.check_parts import RECORDING, TEST_LOAD
 from counterpoise.catalog.family import CheckEntry
 from counterpoise.catalog.loader import load_family
 from counterpoise.errors import ConflictError, InputError, NotFoundError, RecordingError
@@ -92,6 +92,17 @@ class TestEvidence:
         total = sum(likelihood.values())
         assert body.weights == tuple(likelihood[group] / total for group in SPIN_CHECK.outcomes)
         assert sum(body.weights) == pytest.approx(1.0, abs=1e-12)
+
+    def test_with_the_test_load_it_answers_a_check_of_its_own(self, listening, number):
+        key = listening.recordings.keep(number, ("spin.csv.gz", SPIN), None)
+        evidence = spin_evidence(listening, number, key, "tied")
+        with pytest.raises(InputError, match="test load is no check of this family"):
+            entry_of(LISTENING, evidence)
+        tied = replace(SPIN_CHECK, id=TEST_LOAD)
+        family = replace(LISTENING, checks=LISTENING.checks | {TEST_LOAD: tied})
+        body = entry_of(family, evidence, 19.0)
+        assert (body.check, body.recording) == (TEST_LOAD, key)
+        assert len(body.weights) == len(tied.outcomes)
 
     def test_after_a_repair_without_one_from_before_it_cannot_tell(self, listening, number):
         key = listening.recordings.keep(number, ("spin.csv.gz", AFTER), None)

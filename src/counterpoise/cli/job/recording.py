@@ -26,8 +26,9 @@ if TYPE_CHECKING:
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 # the same shake says another thing before a repair, after it, and of a sound machine
 @click.option(
-    "--role", type=click.Choice(["before", "after", "sound"]), default="before", show_default=True,
-    help="Before the repair, after it (proof), or from when the machine was sound.",
+    "--role", type=click.Choice(["before", "tied", "after", "sound"]), default="before",
+    show_default=True,
+    help="Before the repair (tied: with the test load), after it (proof), or when it was sound.",
 )  # fmt: skip
 # where the programme's speed is known, a line at it is not taken for a bearing's
 @click.option(

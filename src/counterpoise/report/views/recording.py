@@ -178,6 +178,7 @@ def recording_chart(
     named = {
         "after": (latest_before(job), "before", "after"),
         "before": (latest_healthy(job), "when sound", "now"),
+        "tied": (latest_healthy(job), "when sound", "now"),
     }
     other, first, second = named.get(role, ("", "", ""))
     earlier = other_reading(workshop, other, evidence.recording, evidence.top_rpm, kind)

@@ -18,10 +18,15 @@ LEAST_SECONDS = 20.0
 LEAST_FRAMES = 12
 # Less than this the recording hardly moves a belief; a load off centre shows more (estimate).
 LITTLE_BITS = 0.35
-TELL_MORE = (
-    "It tells little: never open the door of a turning drum; with the machine stopped, put one wet "
-    "towel of 0.3 kg on one side, spin again and record that."
+# What tells more was measured on rehearsed machines (docs/spin.md): a spin begun in mid-run tells
+# half as much, few readings a second a third less, and a weight tied in no more on the whole.
+WHOLE_SPIN = (
+    "It tells little, for the climb is not in it: start recording before the drum turns, and leave "
+    "it until the drum has stopped."
 )
+MORE_READINGS = "It tells little: record with a logging program at 100 readings a second or more."
+BY_HAND = "It tells little, and another recording hardly more: go by hand."
+SLOW_READINGS_HZ = 55.0
 # Slower than this no spin was reached, and a baseline has nothing to compare.
 SLOW_RPM = 250.0
 
@@ -42,6 +47,8 @@ class Verdict:
     with_baseline: bool
     # Bits that this recording is expected to gain over knowing nothing; 0 where it cannot tell.
     can_tell_bits: float = 0.0
+    # What would tell more where this tells little, "" where it tells enough.
+    tell_more: str = ""
 
     @property
     def ranked(self) -> list[str]:
@@ -79,9 +86,17 @@ def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
             else "Several causes fit about equally well."
         )
     likelihood = {group: each / most for group, each in odds.items()}
-    return Verdict(
-        groups, likelihood, bool(reason), reason, sound is not None, expected_bits(p[None])
-    )
+    bits = expected_bits(p[None])
+    more = _tells_more(reading) if bits < LITTLE_BITS else ""
+    return Verdict(groups, likelihood, bool(reason), reason, sound is not None, bits, more)
+
+
+def _tells_more(reading: Reading) -> str:
+    """What would tell more than this recording does, in a sentence."""
+    # Known only where the drum was seen slow before it was seen fast.
+    if not np.isfinite(reading.signature["climb_most"]):
+        return WHOLE_SPIN
+    return MORE_READINGS if reading.recording.rate_hz < SLOW_READINGS_HZ else BY_HAND
 
 
 def unusable_reason(reading: Reading) -> str:
@@ -116,13 +131,11 @@ def sentence(verdict: Verdict) -> str:
     if not verdict.groups:
         return verdict.reason
     if verdict.cannot_tell:
-        return f"This recording cannot tell. {verdict.reason}"
+        return f"This recording cannot tell. {verdict.reason} {verdict.tell_more}".strip()
     first, second = verdict.ranked[:2]
     # Four in five: the word for it in the shop is "clearly" (estimate).
     sure = "clearly points to" if verdict.groups[first] > 0.8 else "points to"
     text = f"The recording {sure}: {WORDS[first]} ({100 * verdict.groups[first]:.0f} %)."
     if verdict.groups[second] > 0.1:
         text += f" Next: {WORDS[second]} ({100 * verdict.groups[second]:.0f} %)."
-    if verdict.can_tell_bits < LITTLE_BITS:
-        text += f" {TELL_MORE}"
-    return text
+    return f"{text} {verdict.tell_more}".strip()

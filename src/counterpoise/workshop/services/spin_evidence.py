@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from counterpoise.catalog.check_parts import RECORDING
+from counterpoise.catalog.check_parts import RECORDING, TEST_LOAD
 from counterpoise.errors import InputError
 from counterpoise.spin import proof as spin_proof
 from counterpoise.spin.account import said
@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from counterpoise.workshop.jobs.entries import Entry, Job
     from counterpoise.workshop.services.workshop import Workshop
 
-# sound: the machine in order, as a baseline for later; not a file with sound
-Role = Literal["before", "after", "sound"]
+# tied: before a repair, with the test load tied in; sound: the machine in order, as a baseline for
+# later, not a file with sound
+Role = Literal["before", "tied", "after", "sound"]
 # how the note of a recording begins that names no cause
 AS_IT_CAME = "Recorded before the repair."
 NOTHING_BEFORE = (
@@ -135,18 +136,20 @@ def entry_of(
     # it names no cause, so there is no belief to move; what it says is kept for the comparison
     if evidence.reading.kind.no_cause:
         return Note(f"{AS_IT_CAME} {words}", recording=recording)
-    if RECORDING not in family.checks:
+    check = TEST_LOAD if evidence.role == "tied" else RECORDING
+    if check not in family.checks:
+        what = "A recording with a test load" if evidence.role == "tied" else "A recording"
         raise InputError(
-            "A recording is no check of this family", field="role", remedy="Keep it with a note"
+            f"{what} is no check of this family", field="role", remedy="Keep it with a note"
         )
     if evidence.verdict.cannot_tell:
-        return Finding(RECORDING, COULD_NOT_TELL, minutes=minutes, note=words, recording=recording)
+        return Finding(check, COULD_NOT_TELL, minutes=minutes, note=words, recording=recording)
     # the likelihoods go in unrounded; what is shown of them is rounded for the eye alone
     likelihood = evidence.verdict.likelihood
     # only ratios matter to the belief; weights of sum 1 are easier to read in an export
     total = sum(likelihood.values())
-    weights = tuple(likelihood[outcome] / total for outcome in family.checks[RECORDING].outcomes)
-    return Finding(RECORDING, "", weights=weights, minutes=minutes, note=words, recording=recording)
+    weights = tuple(likelihood[outcome] / total for outcome in family.checks[check].outcomes)
+    return Finding(check, "", weights=weights, minutes=minutes, note=words, recording=recording)
 
 
 def record_spin(
