@@ -102,7 +102,7 @@ def _knocks(turn: Floats, order: float, jitter: float, rng: np.random.Generator)
     """Samples at which ``order`` knocks a turn fall, off by ``jitter`` of the way to the next."""
     count = int(turn[-1] * order)
     where = (np.arange(count) + rng.uniform() + jitter * rng.normal(0, 1, count)) / order
-    return np.searchsorted(turn, where[(where > 0) & (where < turn[-1])])
+    return np.asarray(np.searchsorted(turn, where[(where > 0) & (where < turn[-1])]))
 
 
 def _rung(at: np.ndarray, force: Floats, count: int, f_hz: float, decay_s: float) -> Floats:
