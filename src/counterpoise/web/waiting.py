@@ -141,6 +141,7 @@ class Waiting:
     def _begun(self, scope: Scope, query: str) -> _Question:
         question = _Question(_kind(scope["path"]), self.waits.writes, time.monotonic())
 
+        # kept, not sent on: nobody may be there when it comes, or somebody who asks again
         async def keep(message: Message) -> None:
             question.messages.append(message)
             if message["type"] == "http.response.body" and not message.get("more_body"):
@@ -173,6 +174,7 @@ def _is_asked(scope: Scope) -> bool:
 
 def _patience(scope: Scope, usual: float) -> tuple[float, str]:
     """Seconds to wait, and the query without the word on it (``wait``)."""
+    # the rest of the query is the question's own, and says which answer is meant
     pairs = parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
     left = [(name, value) for name, value in pairs if name != "wait"]
     if len(left) == len(pairs) or not scope["path"].startswith("/api/"):

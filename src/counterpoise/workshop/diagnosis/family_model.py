@@ -22,6 +22,7 @@ from counterpoise.reasoning.hypotheses import Floats, Hypotheses
 from counterpoise.reasoning.model import Check, Fault, Repair
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.prior import company_of, joint_prior_over
+from counterpoise.workshop.diagnosis.kinds.remembered import Remembered
 from counterpoise.workshop.diagnosis.proof_spin import ProofSpin
 from counterpoise.workshop.diagnosis.shared_layout.parts import (
     ANY_SLIP,
@@ -95,6 +96,11 @@ class FamilyModel:
         # a set with any grade of the fault has the fault, whatever the kind of machine
         columns = _columns_of(sets.fault_ids).get(fault_id, [])
         return np.asarray(sets.present[:, columns].any(axis=1))
+
+    @cached_property
+    def remembered(self) -> Remembered:
+        """What was worked out of this family by age and kind of machine; gone with it."""
+        return Remembered()
 
     @cached_property
     def odds_scale(self) -> float:

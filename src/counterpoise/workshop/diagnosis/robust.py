@@ -30,7 +30,6 @@ from counterpoise.workshop.diagnosis.kinds.catalog_range import (
     plausible,
     priors,
 )
-from counterpoise.workshop.diagnosis.kinds.joint_prior import AgedKinds
 from counterpoise.workshop.diagnosis.kinds.rows import Rows
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import PlannedProblem, index_of
@@ -65,7 +64,7 @@ class Evidence:
     @cached_property
     def priors(self) -> tuple[Priors, ...]:
         """The priors as believed, then by each catalog of the range."""
-        return priors(AgedKinds(self.model, self.prices.age_years, self.rows.layout.kinds))
+        return priors(self.model, self.prices.age_years, self.rows.layout.kinds)
 
     @cached_property
     def likelihood(self) -> Floats:

@@ -48,6 +48,7 @@ class Closings:
         return counts.get("closed", 0), counts.get("retraction", 0)
 
     def _jobs(self, closed: ColumnElement[bool], wanted: ColumnElement[bool]) -> list[Job]:
+        # the jobs are chosen by the database: of ten years' jobs only those asked for are read
         jobs = select(EntryRow.job).where(EntryRow.kind == "closed", closed)
         rows = (
             select(EntryRow)

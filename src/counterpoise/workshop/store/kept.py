@@ -50,6 +50,7 @@ class Kept:
 
     def keep(self, figures: KeptFigures) -> None:
         """Keep figures in the place of those kept before of the job."""
+        # the fields are named as the columns are
         row = {name: getattr(figures, name) for name in KeptFigures.__slots__}
         with self._database.writing() as connection:
             # delete and insert is what both databases understand alike
@@ -58,6 +59,7 @@ class Kept:
 
     def last_changes(self) -> tuple[int, int]:
         """The numbers of the last price list and of the last movement of stock, 0 for none."""
+        # both are only added to, so the last numbers tell whether anything is new
         last_list = select(func.max(PriceListRow.number)).scalar_subquery()
         last_movement = select(func.max(MovementRow.number)).scalar_subquery()
         with self._database.reading() as connection:

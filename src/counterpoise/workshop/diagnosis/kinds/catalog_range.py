@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 
@@ -16,19 +16,21 @@ from counterpoise.catalog.priors import odds_scale
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.reasoning.likelihood import Causes, causes_of
 from counterpoise.workshop.diagnosis.family_model import (
+    FamilyModel,
     cached_by_family,
     family_model,
     reasoning_check,
 )
-from counterpoise.workshop.diagnosis.kinds.joint_prior import AgedKinds
+from counterpoise.workshop.diagnosis.kinds.kinds import Kinds
 from counterpoise.workshop.diagnosis.kinds.prior import prior_odds
 from counterpoise.workshop.diagnosis.perturbed_catalog import perturbed
 
 CATALOGS = 16
 SEED = 20  # of the catalogs drawn: the same for every job, so that the advice does not flicker
-_PRIORS_KEPT = 8  # by family, age and what is known of a machine
+_PRIORS_KEPT = 8  # by age and what is known of a machine
 
 
+# compared by identity: to compare two catalogs figure by figure would take longer than it saves
 @dataclass(frozen=True, eq=False)
 class Plausible:
     """A catalog that may be right, with what is worked out of it once."""
@@ -65,17 +67,23 @@ def catalogs(family: Family) -> tuple[Family, ...]:
 @cached_by_family
 def plausible(family: Family) -> tuple[Plausible, ...]:
     """The catalog as it is written, then those of the range."""
+    # the faults are those of the family: a catalog of the range has other figures, no other faults
     fault_ids = family_model(family).hypotheses.fault_ids
     return tuple(Plausible(each, fault_ids) for each in (family, *catalogs(family)))
 
 
-@lru_cache(maxsize=_PRIORS_KEPT)
-def priors(key: AgedKinds) -> tuple[Priors, ...]:
+def priors(model: FamilyModel, age_years: float, kinds: Kinds) -> tuple[Priors, ...]:
     """The priors by the catalog as it is written, then by each of the range."""
-    model = key.model
+    return model.remembered.of(
+        "range", (age_years, kinds.key), lambda: _priors(model, age_years, kinds), _PRIORS_KEPT
+    )
+
+
+def _priors(model: FamilyModel, age_years: float, kinds: Kinds) -> tuple[Priors, ...]:
+    # of every set of faults, some tens of thousands: as dear as a whole plan, and the same for all
     by_catalog = []
     for each in plausible(model.family):
-        odds = prior_odds(each.family, model.hypotheses, key.age_years, key.kinds, each.scale)
+        odds = prior_odds(each.family, model.hypotheses, age_years, kinds, each.scale)
         weights = [model.hypotheses.product_over(of_kind) * model.company for of_kind in odds]
         by_catalog.append(Priors(odds, np.array([weight[1:].sum() for weight in weights])))
     return tuple(by_catalog)

@@ -6,7 +6,6 @@ Arrays are over K kinds, S sets of faults of the family.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
 
 import numpy as np
 
@@ -16,7 +15,7 @@ from counterpoise.workshop.diagnosis.family_model import FamilyModel
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds, kinds_of
 from counterpoise.workshop.diagnosis.kinds.prior import prior_odds, prior_of_kinds
 
-_PRIORS_KEPT = 16  # by family, age and what is known of a machine; 1.3 MB each at most
+_PRIORS_KEPT = 16  # by age and what is known of a machine; 1.3 MB each at most
 
 
 def joint_prior(model: FamilyModel, age_years: float, kinds: Kinds) -> Floats:
@@ -25,33 +24,17 @@ def joint_prior(model: FamilyModel, age_years: float, kinds: Kinds) -> Floats:
     The catalog's shares hold among machines that come in, so each kind is as likely as its share,
     however often machines of it fail.
     """
-    by_kind = _prior_by_kind(AgedKinds(model, age_years, kinds))
+    # the shares of the kinds hang on what is doubted of the machine, the rest does not
+    by_kind = model.remembered.of(
+        "prior", (age_years, kinds.key), lambda: _by_kind(model, age_years, kinds), _PRIORS_KEPT
+    )
     return np.asarray(by_kind + to_log(kinds.share)[:, None])
 
 
-class AgedKinds:
-    """A model, an age and kinds as a cache key: by the kinds' features, whatever their shares."""
-
-    def __init__(self, model: FamilyModel, age_years: float, kinds: Kinds) -> None:
-        self.model, self.age_years, self.kinds = model, age_years, kinds
-        self._key = id(model), age_years, kinds.key
-
-    def __hash__(self) -> int:
-        return hash(self._key)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, AgedKinds) and other._key == self._key
-
-
-@lru_cache(maxsize=_PRIORS_KEPT)
-def _prior_by_kind(key: AgedKinds) -> Floats:
-    """(K, S) log belief in the sets of faults of each kind: a job's pages ask for it each time."""
-    model = key.model
-    return prior_of_kinds(
-        prior_odds(model.family, model.hypotheses, key.age_years, key.kinds, model.odds_scale),
-        model.hypotheses,
-        model.company,
-    )
+def _by_kind(model: FamilyModel, age_years: float, kinds: Kinds) -> Floats:
+    """(K, S) log belief in the sets of faults of each kind."""
+    odds = prior_odds(model.family, model.hypotheses, age_years, kinds, model.odds_scale)
+    return prior_of_kinds(odds, model.hypotheses, model.company)
 
 
 def prior_belief(model: FamilyModel, age_years: float, features: Mapping[str, str]) -> Floats:

@@ -6,7 +6,7 @@ Arrays are over K kinds, S sets of faults of the family, F fault keys.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ from counterpoise.reasoning.hypotheses import Ints
 from counterpoise.workshop.diagnosis.family_model import FamilyModel
 from counterpoise.workshop.diagnosis.kinds.kinds import Kinds
 
-_LAYOUTS_KEPT = 64  # one for each combination of what is known of machines
+_LAYOUTS_KEPT = 16  # one for each combination of what is known of machines
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,26 +55,11 @@ class Layout:
 
 def layout_of(model: FamilyModel, kinds: Kinds) -> Layout:
     """The rows that these kinds need; kept for the next machine of which as much is known."""
-    return _layout(_ByKey(model, kinds))
+    # by what is known of the machine, whatever the chances of the kinds
+    return model.remembered.of("layout", kinds.key, lambda: _layout(model, kinds), _LAYOUTS_KEPT)
 
 
-class _ByKey:
-    """Kinds of a family as a cache key: by what is known, whatever the chances."""
-
-    def __init__(self, model: FamilyModel, kinds: Kinds) -> None:
-        self.model, self.kinds = model, kinds
-        self._key = (id(model), kinds.key)
-
-    def __hash__(self) -> int:
-        return hash(self._key)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _ByKey) and other._key == self._key
-
-
-@lru_cache(maxsize=_LAYOUTS_KEPT)
-def _layout(key: _ByKey) -> Layout:
-    model, kinds = key.model, key.kinds
+def _layout(model: FamilyModel, kinds: Kinds) -> Layout:
     sets, count = model.hypotheses, len(kinds.machines)
     if count == 1:
         return Layout(

@@ -63,6 +63,7 @@ class KeptAssessments:
     def open_jobs(self) -> Standing:
         """The open jobs with their figures, newest first."""
         end = time.monotonic() + self.at_once_s
+        # newest first: what somebody has just worked on is what is asked about
         lines = self._store.jobs.open_lines()
         figures, failed = dict(self._fresh(lines)), {}
         for line in lines:
@@ -126,9 +127,11 @@ class KeptAssessments:
             # an entry of a job that moved on, or a family that is gone, has no figures that hold
             if row is None or row.entry != line.entries or line.family not in self._families:
                 continue
+            # once for each family: its file is looked up to be sure that it is still the same
             if line.family not in marks:
                 marks[line.family] = _digest(mark, _of_family(self._families[line.family]))
             if row.mark == marks[line.family]:
+                # kept by another version under the same number: fields may differ, and it is old
                 with suppress(TypeError):
                     fresh[line.number] = Weighable(**row.figures)  # type: ignore[arg-type]
         return fresh

@@ -36,9 +36,11 @@ class Worker:
     def soon(self, key: Hashable, work: Callable[[], object]) -> None:
         """Do ``work`` soon, before all that was asked for earlier; once for each ``key``."""
         with self._lock:
+            # asked for again it goes to the front, and is done once
             self._wanted.pop(key, None)
             self._wanted[key] = work
             while len(self._wanted) > MOST_WAITING:
+                # what was asked for longest ago nobody waits for any more
                 self._wanted.popitem(last=False)
         self.wake()
 
@@ -61,6 +63,7 @@ class Worker:
             # what cannot be done is said to whoever asks for it, and holds up nothing else
             with contextlib.suppress(Exception):
                 more = bool(self.idle()) if work is None else (work(), True)[1]
+            # looked at under the lock: what is asked for just now must not be left lying
             with self._lock:
                 if work is None and not more and not self._wanted:
                     self._working = False
