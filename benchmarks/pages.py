@@ -142,7 +142,7 @@ def _recorded(client: httpx.Client, job: int) -> tuple[float, float, int]:
     if step and step["kind"] == "check":
         outcome = max(step["answers"], key=lambda each: each["probability"])["outcome"]
         sent = {"check": step["id"], "outcome": outcome}
-        client.post(f"/jobs/{job}/findings", data=sent).raise_for_status()
+        client.post(f"/api/jobs/{job}/findings", json=sent).raise_for_status()
     posted = time.perf_counter() - begun
     first, whole, told = _asked(client, f"/jobs/{job}")
     return posted + first, posted + whole, told
