@@ -18,6 +18,7 @@ Kind = Literal["ink", "accent", "pale", "faint"]
 _COLOURS: dict[Kind, tuple[str, float]] = {
     "ink": ("currentColor", 1.0),
     "accent": (ACCENT, 1.0),
+    # shades of the ink rather than greys: they hold on dark paper as on light
     "pale": ("currentColor", 0.28),
     "faint": ("currentColor", 0.22),
 }
@@ -44,6 +45,7 @@ class Chart:
 
     def bar(self, x: float, y: float, to_x: float, high: float, kind: Kind = "pale") -> None:
         """A bar from ``x`` to ``to_x`` (shares), ``high`` px; a bar of nothing is a hair."""
+        # a range of nothing is drawn all the same: it was looked at
         across = max(abs(to_x - x), 0.003)
         self._parts.append(
             f'<rect x="{_across(min(x, to_x))}" y="{y:g}" width="{_across(across)}"'
@@ -65,6 +67,7 @@ class Chart:
         self, x: float, y: float, text: str, anchor: Anchor = "start", *, bold: bool = False
     ) -> None:
         """Letters on the line ``y``."""
+        # no size of its own: every label of a chart is as large as any other
         weight = ' font-weight="700"' if bold else ""
         self._parts.append(
             f'<text x="{_across(x)}" y="{y:g}" text-anchor="{anchor}"{weight}>{escape(text)}</text>'
@@ -92,6 +95,7 @@ class Chart:
                 f'<polyline points="{at}" fill="none" stroke-width="2.2"'
                 f' vector-effect="non-scaling-stroke"{dash}{_paint("stroke", kind)}/>'
             )
+            # a page stretches the curve alone; its stroke and all letters stay as they are
             self._parts.append(
                 f'<svg x="0" y="{top:g}" width="100%" height="{bottom - top:g}"'
                 f' viewBox="0 0 {_INNER} {_INNER}" preserveAspectRatio="none">{line}</svg>'
@@ -101,6 +105,7 @@ class Chart:
 
     def svg(self, words: str) -> Markup:
         """The chart; ``words`` say it to whoever cannot see it (nothing of them is markup)."""
+        # without a viewBox nothing scales with the width: shares of it are all that grows
         size = (
             f'width="100%" height="{self._high:g}"'
             if self._wide is None
@@ -121,6 +126,7 @@ def _across(share: float) -> str:
 
 def _paint(how: Literal["fill", "stroke"], kind: Kind) -> str:
     colour, thick = _COLOURS[kind]
+    # an attribute and a class: paper reads the one, a page may set the other anew
     through = "" if thick == 1 else f' {how}-opacity="{thick:g}"'
     return f' class="{how}-{kind}" {how}="{colour}"{through}'
 
@@ -132,6 +138,7 @@ def _pieces(places: Sequence[tuple[float, float]]) -> list[list[tuple[float, flo
         if math.isfinite(x) and math.isfinite(up):
             runs[-1].append((x, up))
         else:
+            # a new run: a line over a gap would claim what nobody measured
             runs.append([])
     return [run for run in runs if len(run) > 1]
 

@@ -26,6 +26,7 @@ def fit_chart(recorded: SpinLevels, fit: SpinFit, wide: float | None = None) -> 
     """
     block = _TITLE + _PLOT + _FOOT
     chart = Chart(_KEY + 2 * block, wide)
+    # the key first: dots and line mean the same in both plots
     chart.dot(0.02, 10, "ink")
     chart.words(0.05, 15, "recorded")
     chart.curve([(0.5, 0.5), (0.6, 0.5)], (4, 16), "accent")
@@ -37,9 +38,7 @@ def fit_chart(recorded: SpinLevels, fit: SpinFit, wide: float | None = None) -> 
     for place, (title, read, fitted) in enumerate(directions):
         top = _KEY + block * place
         _plot(chart, top, title, (recorded.rpm, read, fit.rpm, fitted))
-    return chart.svg(
-        "Shake once a turn against drum speed, as recorded and of the machine as fitted."
-    )
+    return chart.svg("Shake once a turn against speed, as recorded and of the machine as fitted.")
 
 
 def _plot(
@@ -48,6 +47,7 @@ def _plot(
     """One direction; ``data``: speeds and levels as read, speeds and levels as fitted (n,) each."""
     read_rpm, read, fit_rpm, fitted = data
     size = [np.log10(np.maximum(np.nan_to_num(each), _LEAST_MS2)) for each in (read, fitted)]
+    # from a whole power of ten to the next, and never of no height
     low = math.floor(min(float(each.min()) for each in size))
     high = max(math.ceil(max(float(each.max()) for each in size)), low + 1)
     slow = float(min(read_rpm.min(), fit_rpm.min()))
@@ -68,6 +68,7 @@ def _plot(
         # an outer figure would run over the edge if it stood in the middle
         edge = across(rpm) > 1 - 3 * _EDGE
         chart.words(across(rpm), base + 20, f"{rpm:g} rpm", "end" if edge else "middle")
+    # what was read in ink, what is claimed of it in the accent over it
     step = max(1, len(read_rpm) // _MOST_DOTS)
     for rpm, level in zip(read_rpm[::step].tolist(), size[0][::step].tolist(), strict=True):
         chart.dot(across(rpm), base - _PLOT * (level - low) / (high - low), "ink")
