@@ -42,6 +42,7 @@ def money_axis(amounts: Sequence[Amount], currency: str, *, exact: bool = False)
         *(amount.high_minor for amount in amounts),
     ]
     ends += [amount.minor for amount in amounts]
+    # the mean may lie outside of eight times in ten
     low, high = min(ends), max(ends)
     span = (high - low) or 1
 
@@ -66,6 +67,7 @@ def money_axis(amounts: Sequence[Amount], currency: str, *, exact: bool = False)
         chart.words(0, top + 17, amount.title, bold=amount.leads)
         chart.words(1, top + 17, show(amount.minor, currency), "end", bold=amount.leads)
         chart.bar(place(amount.low_minor), top + 26, place(amount.high_minor), _BAR)
+        # a price has no range that a mark could stand on
         if exact:
             continue
         chart.tick(place(amount.minor), top + 23, _BAR + 6, "accent" if amount.leads else "ink")

@@ -44,6 +44,7 @@ def spin_chart(spins: Sequence[DrawnSpin], wide: float | None = None) -> Markup:
     block = _TITLE + _PLOT + _FOOT
     # what is named has a line of its own at the top, so that no curve runs through it
     key = 24.0 if len(spins) > 1 else 0.0
+    # speed above, shake below: the first says when, the second at which speed
     chart = Chart(key + 2 * block + _GAP, wide)
     if key:
         _key(chart, spins)
@@ -91,6 +92,7 @@ def _kind(spins: Sequence[DrawnSpin], place: int) -> Kind:
 def _key(chart: Chart, spins: Sequence[DrawnSpin]) -> None:
     for place, spin in enumerate(spins):
         left = 0.5 * place
+        # the older one dashed: told apart where there is no colour
         dashed = place < len(spins) - 1
         chart.curve([(left, 0.5), (left + 0.1, 0.5)], (3, 15), _kind(spins, place), dashed=dashed)
         chart.words(left + 0.12, 14, spin.words)
@@ -144,6 +146,7 @@ def _grid(
 
     ``words``: the title, and the unit across; ``ends``: the largest values across and up, from 0.
     """
+    # both axes begin at nought: half a scale makes a small wobble look like a run-up
     title, unit = words
     last, highest = ends[0] or 1.0, 1.15 * ends[1] or 1.0
     base = top + _TITLE + _PLOT

@@ -27,6 +27,7 @@ def with_curve(sheet: Sheet, view: JobView, workshop: Workshop, *, drawn: str = 
     if not recording:
         return sheet
     evidence = spin_evidence(workshop, view.job.number, recording, role)
+    # both in one figure only where there is one from before
     before = role == "after" and bool(latest_before(view.job))
     curve = SheetCurve(
         "The recorded spin, before and after" if before else "The recorded spin",
@@ -51,6 +52,7 @@ def photos_of(sheet: Sheet, workshop: Workshop) -> dict[str, bytes]:
     # a sheet without photos needs no picture library
     from PIL import Image
 
+    # photos are kept clean and upright already: here they are only made smaller
     small: dict[str, bytes] = {}
     for photo in sheet.photos:
         picture = Image.open(BytesIO(workshop.photos.get(photo.id)))

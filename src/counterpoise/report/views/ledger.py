@@ -127,6 +127,7 @@ def _in(month: str, closed: list[tuple[str, Job]]) -> list[Job]:
 def _kept_ledger(workshop: Workshop, job: Job, month: str, new: list[int]) -> Ledger | None:
     """The lines of one job in a month; None where ``new[0]``, what may still be added, is 0."""
     settings = workshop.settings()
+    # held only as long as the workshop itself: another store has other jobs of that number
     kept = _kept.setdefault(workshop, {})
     # a job that nobody wrote to gives the same lines, as long as the settings are the same
     key = (job.number, month, job.entries[-1].number, repr(settings))
@@ -139,6 +140,7 @@ def _kept_ledger(workshop: Workshop, job: Job, month: str, new: list[int]) -> Le
 
 
 def _sums(month: str, ledgers: list[Ledger | None]) -> MonthSums:
+    # a month is said to be incomplete rather than shown too small
     known = [each for each in ledgers if each is not None]
     received, left = (
         sum(getattr(each, name) for each in known) for name in ("received_minor", "margin_minor")
@@ -192,6 +194,7 @@ def year_figure(year: tuple[MonthSums, ...]) -> Markup:
         chart.words(middle, _COLUMN_PX + 18, month.name[0], "middle")
         if month.bench_minutes:
             chart.words(middle, _COLUMN_PX + 40, f"{month.bench_minutes / 60:.0f}", "middle")
+    # whoever cannot see the columns hears the months that have any
     return chart.svg(
         "; ".join(
             f"{month.name}: {numbers.plain_money(month.received_minor)} received,"

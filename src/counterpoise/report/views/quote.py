@@ -109,6 +109,7 @@ def agreed(view: JobView) -> Agreed | None:
 
 def asks_again(view: JobView, paper: QuotePaper) -> bool:
     """Whether a quote is to be answered: no accepted one covers this work at this price."""
+    # agreed by word of mouth without a quote is no reason not to quote
     done = agreed(view)
     if done is None or done.ceiling_minor is None:
         return True
@@ -160,6 +161,7 @@ def _made_of(estimate: Estimate) -> tuple[PriceShare, ...]:
         PriceShare(title, sum(line.net_minor for line in estimate.lines if line.kind in kinds))
         for title, kinds in _SHARES.items()
     ]
+    # last: it is on all of the others
     shares.append(PriceShare("Tax", estimate.tax_minor))
     return tuple(share for share in shares if share.minor)
 

@@ -150,6 +150,7 @@ def recording_verdict(answer: RecordingAnswer, proof_title: str) -> RecordingVer
         return RecordingVerdict(
             "Its own good spin", "Keep it: later spins of this machine are held against it."
         )
+    # after a repair the question is whether it runs true, not what is wrong
     if answer.proof:
         words, to_do = _PROVED[answer.proof.result]
         return RecordingVerdict(words, to_do.format(proof=proof_title.lower()))
@@ -190,6 +191,7 @@ def recording_chart(
 def cause_bar(line: GroupLine) -> Markup:
     """The chance of a cause as a bar from 0 to 1, with a mark where it stood before."""
     chart = Chart(18)
+    # the whole of it first, so that a small chance is seen to be small
     chart.bar(0, 5, 1, 8, "faint")
     chart.bar(0, 5, line.chance, 8, "accent")
     chart.tick(line.prior, 0, 18)
