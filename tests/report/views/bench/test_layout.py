@@ -6,7 +6,7 @@ import pytest
 from tests.web.workbench import FAMILY
 
 from counterpoise.report.views.bench.care import Care, Mark
-from counterpoise.report.views.bench.layout import Layout, layout, wide_answers
+from counterpoise.report.views.bench.layout import Layout, asked_only, layout, wide_answers
 from counterpoise.workshop.diagnosis.assessment import Answer
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 
@@ -16,7 +16,7 @@ LONG = replace(
     SHORT, steps=("Hold the rim at twelve o'clock and pull it slowly up and down. " * 3,) * 4
 )
 NONE = Care(())
-LONGEST = 26
+LONGEST = 37
 
 
 @pytest.mark.parametrize(
@@ -40,7 +40,7 @@ def test_a_long_step_is_folded_and_a_short_one_is_not():
 
 
 def test_what_stands_above_counts():
-    answers = tuple(Answer(str(at), "x" * LONGEST, 0.1, "") for at in range(5))
+    answers = tuple(Answer(str(at), "x" * LONGEST, 0.1, "") for at in range(4))
     step = replace(
         SHORT, answers=answers, steps=("Pull it up and down, once at each hour of the clock.",) * 2
     )
@@ -57,6 +57,27 @@ def test_what_stands_above_counts():
 def test_a_repair_is_read_while_it_is_done(step):
     long = replace(step, steps=LONG.steps)
     assert not layout(long, NONE, saved=True, warnings=3).folded
+
+
+def test_the_drawn_machine_takes_its_place():
+    step = replace(SHORT, title="Rock it")
+    line = ("Pull it up and down, once at each hour.",)
+    plain, beside = (
+        [
+            layout(replace(step, steps=line * times), NONE, saved=True, drawn=drawn).folded
+            for times in range(1, 30)
+        ]
+        for drawn in (False, True)
+    )
+    # folded from some length on, and sooner beside a drawing
+    assert plain == sorted(plain)
+    assert 0 < plain.count(True) < beside.count(True)
+
+
+def test_a_question_to_the_owner_is_no_place_of_the_machine():
+    assert asked_only(BUILD.named("check", "new_place"), FAMILY)
+    assert not asked_only(SHORT, FAMILY)
+    assert not asked_only(BUILD.proof(), FAMILY)
 
 
 def test_a_closed_job_has_nothing_to_lay_out():

@@ -13,14 +13,17 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from counterpoise.catalog.family import Family
     from counterpoise.report.views.bench.care import Care
     from counterpoise.workshop.diagnosis.assessment import Step
 
-# characters of a line: of running text, of a step's title, of an answer over half the width
-_LINE, _TITLE, _HALF = 34, 22, 14
-# an answer over half the width has two lines at most, so that all of a row are of one height
-_SHORT = 2 * _HALF - 3
-# px: a 740 px screen without the bar and the head
+# characters of a line: of running text, of a step's title, the same beside the drawn machine, of an
+# answer over half the width and over all of it
+_LINE, _TITLE, _BESIDE, _HALF, _WHOLE = 34, 22, 14, 13, 29
+# an answer over half the width has three lines at most: two a row are still the lower
+_SHORT = 3 * _HALF - 3
+# px: the drawn machine beside the title; a 740 px screen without the bar and the head
+_DRAWN = 104
 _ROOM = 740 - 52 - 50
 _SAVED, _TEXT, _TITLE_PX, _ROW, _MARK, _BETWEEN = 54, 22, 25, 55, 55, 7
 
@@ -33,29 +36,48 @@ class Layout:
     folded: bool = False
 
 
-def layout(step: Step | None, care: Care, *, saved: bool, warnings: int = 0) -> Layout:
-    """How a step is laid out; ``saved``: a line with Undo stands above it."""
+def layout(
+    step: Step | None, care: Care, *, saved: bool, warnings: int = 0, drawn: bool = False
+) -> Layout:
+    """How a step is laid out; above it a line with Undo (``saved``) and ``warnings``.
+
+    ``drawn``: the machine is drawn beside its title.
+    """
     if step is None:
         return Layout()
-    wide = wide_answers([(answer.outcome, answer.label) for answer in step.answers])
+    answers = [(answer.outcome, answer.label) for answer in step.answers]
+    wide = wide_answers(answers)
     # a repair is read while it is done, and its button pressed long after
     if step.kind not in {"check", "proof"}:
         return Layout(wide)
-    above = _SAVED * saved + _ROW * warnings + _TITLE_PX * _lines(step.title, _TITLE) + _TEXT
+    title = _TITLE_PX * _lines(step.title, _BESIDE if drawn else _TITLE) + _TEXT
+    above = _SAVED * saved + _ROW * warnings + max(title, _DRAWN * drawn)
     cautions = sum(_TEXT * _lines(text, _LINE) for text in care.full)
     cautions += 2 * _BETWEEN * bool(care.full) + _MARK * bool(care.marks)
-    rows = len(wide) + ceil((len(step.answers) - len(wide)) / 2)
     asked = _TEXT * _lines(step.question, _LINE) + 2 * _BETWEEN
     # a field for a reading, its label and what stands between it and the answers
     reading = (_ROW + 2 * _TEXT) * bool(step.unit)
-    needed = above + cautions + _handling(step) + asked + reading + _ROW * rows
+    needed = above + cautions + _handling(step) + asked + reading + _rows(answers, wide)
     return Layout(wide, needed > _ROOM and _handling(step) > _MARK)
+
+
+def asked_only(step: Step, family: Family) -> bool:
+    """Whether a step is a question to the owner: no place of the machine to be shown."""
+    return step.kind == "check" and family.checks[step.id].kind == "ask"
 
 
 def _handling(step: Step) -> int:
     """The height of what is to be opened and done, px."""
     texts = [text for opening in step.openings for text in (opening.title, *opening.steps)]
     return sum(_TEXT * _lines(text, _LINE - 3) + _BETWEEN // 2 for text in (*texts, *step.steps))
+
+
+def _rows(answers: list[tuple[str, str]], wide: frozenset[str]) -> float:
+    """The height of the answers (outcome, label), px; half of its row for one that shares it."""
+    whole = (_lines(label, _WHOLE) for outcome, label in answers if outcome in wide)
+    halves = (_lines(label, _HALF) for outcome, label in answers if outcome not in wide)
+    row = (_ROW + 18 * max(0, lines - 2) for lines in whole)
+    return sum(row) + sum((_ROW + 18 * max(0, lines - 2)) / 2 for lines in halves)
 
 
 def _lines(text: str, width: int) -> int:

@@ -11,7 +11,7 @@ from fastapi import APIRouter, Path, Request, Response
 from starlette.background import BackgroundTask
 
 from counterpoise.report.views.bench.care import care
-from counterpoise.report.views.bench.layout import layout
+from counterpoise.report.views.bench.layout import asked_only, layout
 from counterpoise.report.views.job import (
     JobAnswer,
     JobView,
@@ -74,6 +74,7 @@ def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
     pieces = pieces_for(view, step.id) if step and step.kind == "repair" else ()
     cared = care(view, step, lifting)
     warnings = len(view.assessment.warnings)
+    drawn = step is not None and not asked_only(step, view.family)
     response = page(
         request,
         "job/bench.html",
@@ -81,7 +82,8 @@ def _bench(request: Request, view: JobView, picked: Step | None) -> Response:
         picked=picked,
         measure=measure,
         care=cared,
-        laid=layout(step, cared, saved=view.undo is not None, warnings=warnings),
+        laid=layout(step, cared, saved=view.undo is not None, warnings=warnings, drawn=drawn),
+        drawn=drawn,
         pieces=pieces,
     )
     # once the page is sent: the one after the answer is then there at once
