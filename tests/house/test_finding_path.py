@@ -6,8 +6,8 @@ from tools.finding_path import CHECK, MARK, WAYS, Way, depth, is_form, shape, tr
 from counterpoise.workshop.jobs.entries import Entry, Finding, Job
 
 # (files, forms, copies) as measured; lower them where the way gets shorter. Raised once, by one file
-# that does something new with a finding.
-MOST = {"page": (12, 11, 15), "json": (11, 8, 11), "terminal": (11, 8, 11)}
+# that does something new with a finding; then by one on the page's way, which knows a form sent twice.
+MOST = {"page": (13, 11, 15), "json": (11, 8, 11), "terminal": (11, 8, 11)}
 FINDING = Finding(CHECK, "dusty", note=MARK)
 ENTRY = Entry(2, "2026-03-01T09:00:00Z", "ada", FINDING)
 

@@ -44,9 +44,15 @@ ESCAPED = "&lt;script&gt;alert(1)&lt;/script&gt;"
 def test_the_page_names_the_field_and_nothing_changes(client, workshop, number, path, form, field):
     answer = client.post(f"/jobs/{number}/{path}", data=form)
     assert answer.status_code == 422
-    assert "That did not go through" in answer.text
-    assert f"<p>{field}</p>" in answer.text
-    assert "What to do" in answer.text
+    if path in {"decision", "close"}:
+        # where a form stands at its own address, it comes back with the fault at its field
+        at = answer.text.index('aria-describedby="wrong"')
+        assert f'name="{field}' in answer.text[at - 200 : at]
+        assert "Not saved yet." in answer.text
+    else:
+        assert "That did not go through" in answer.text
+        assert f"<p>{field}</p>" in answer.text
+        assert "What to do" in answer.text
     assert len(workshop.jobs.get(number).entries) == 1
 
 

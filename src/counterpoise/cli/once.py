@@ -13,7 +13,7 @@ from counterpoise.errors import CounterpoiseError, InputError
 
 if TYPE_CHECKING:
     from counterpoise.workshop.services.workshop import Workshop
-    from counterpoise.workshop.services.writing import Written
+    from counterpoise.workshop.store.writes import Written
 
 KEY = click.option(
     "--key",

@@ -4,8 +4,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from counterpoise.errors import InputError
-from counterpoise.report.views.job import job_list
 from counterpoise.report.views.ledger import month_ledger
+from counterpoise.report.views.lists.jobs import job_list
 from counterpoise.report.views.next_machine import yard
 from counterpoise.web.app import create_app
 from counterpoise.workshop.jobs.entries import Closed, Intake

@@ -8,11 +8,11 @@ from tests.web.workbench import DECIDED, FAMILY, INTAKE, ForeseeableWorkshop
 from counterpoise.errors import NotFoundError
 from counterpoise.report.views.job import (
     job_answer,
-    job_list,
     job_view,
     preselected_option,
     recorded,
 )
+from counterpoise.report.views.lists.jobs import job_list
 from counterpoise.workshop.jobs.entries import Closed, Finding, Note
 
 

@@ -10,7 +10,8 @@ from counterpoise.cli.common import workshop_command
 from counterpoise.cli.job.options import NUMBER
 
 if TYPE_CHECKING:
-    from counterpoise.report.views.job import JobAnswer, ListedJob
+    from counterpoise.report.views.job import JobAnswer
+    from counterpoise.report.views.lists.jobs import ListedJob
     from counterpoise.report.views.step_choices import StepGroup
     from counterpoise.workshop.services.workshop import Workshop
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 def list_jobs(workshop: Workshop, *, in_words: bool, everything: bool) -> list[ListedJob]:
     """The open jobs, with ``everything`` all of them, sorted newest first; empty for none."""
     from counterpoise.cli.terminal import console, say
-    from counterpoise.report.views.job import job_list
+    from counterpoise.report.views.lists.jobs import job_list
 
     # closed jobs outnumber the open ones soon; who looks for work wants the open ones
     lines = [line for line in job_list(workshop) if line.open or everything]

@@ -14,7 +14,6 @@ from counterpoise.report.words.entry_lines import (
     EntryLine,
     entry_lines,
     fault_title,
-    option_title,
 )
 from counterpoise.report.words.family_money import USED_FOR, FigureLine, assumed, figure_lines
 from counterpoise.workshop.diagnosis.assessment import Assessment, Step
@@ -24,7 +23,6 @@ from counterpoise.workshop.jobs.machine_features import known_features
 from counterpoise.workshop.jobs.machine_figures import KnownFigure, figures_of_job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.parts.offers import Supply
-from counterpoise.workshop.services.jobs import JobLine
 from counterpoise.workshop.services.snapshot import JobSnapshot
 from counterpoise.workshop.services.workshop import Workshop
 
@@ -244,42 +242,3 @@ def preselected_option(view: JobView) -> str:
     if view.job.decision:
         return view.job.decision.option
     return next((option.id for option in view.assessment.options if option.best), "")
-
-
-@dataclass(frozen=True, slots=True)
-class ListedJob:
-    """A line of the list of jobs; ``state`` is where it stands, in words.
-
-    ``trouble``: why it cannot be worked on (the file of its family is gone or broken); mostly "".
-    """
-
-    number: int
-    title: str
-    state: str
-    open: bool
-    trouble: str = ""
-
-
-def job_list(workshop: Workshop) -> list[ListedJob]:
-    """The jobs of a workshop in words, the newest first; also those that cannot be worked on."""
-    lines = workshop.jobs.lines()
-    # asked once a family: a list may be long
-    trouble = {key: workshop.families.trouble(key) for key in {line.family for line in lines}}
-    return [
-        ListedJob(line.number, line.title, _state(line), line.open, trouble[line.family])
-        for line in lines
-    ]
-
-
-def _state(line: JobLine) -> str:
-    last = numbers.day(line.last_at)
-    if not line.open:
-        return f"closed {last}: {option_title(line.ending)}"
-    # a decision is what a machine waits on; how many findings led to it no longer matters
-    if line.decision:
-        return f"decided: {option_title(line.decision)}; last touched {last}"
-    # entry 1 is the intake
-    count = line.entries - 1
-    if not count:
-        return f"came in {last}, nothing found yet"
-    return f"{count} {'entry' if count == 1 else 'entries'} since it came in, last touched {last}"

@@ -58,7 +58,13 @@ def step_groups(view: JobView) -> list[StepGroup]:
     done, build = _done(view), StepBuilder.of(view.situation, view.supply)
     family, features = view.family, view.situation.known
     # a check for a belt is not offered on a machine without one
-    checks = [check for check in family.checks.values() if fits(check.needs, features)]
+    alone = view.job.intake.nobody_to_ask
+    checks = [
+        check
+        for check in family.checks.values()
+        # nor a question to an owner who is not there
+        if fits(check.needs, features) and not (alone and check.kind == "ask")
+    ]
     groups = [
         StepGroup(title, tuple(_line("check", c, build, done) for c in checks if c.kind == kind))
         for kind, title in _titles(family).items()

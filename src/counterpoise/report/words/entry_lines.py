@@ -27,7 +27,7 @@ from counterpoise.workshop.jobs.entries import (
     RepairDone,
     Retraction,
 )
-from counterpoise.workshop.jobs.entry_checks import OPTIONS
+from counterpoise.workshop.jobs.entry_checks import ENDINGS
 
 # decisions by which a quote is accepted
 TAKEN = frozenset({"repair_hand_back"})
@@ -69,7 +69,7 @@ class EntryLine:
 def option_title(option: str) -> str:
     """The words for an option's id; an unknown id as words of its own, never an error."""
     # an option of a later version is readable all the same
-    return OPTIONS.get(option, option.replace("_", " ").capitalize())
+    return ENDINGS.get(option, option.replace("_", " ").capitalize())
 
 
 def entry_lines(job: Job, family: Family, currency: str) -> tuple[EntryLine, ...]:

@@ -22,7 +22,7 @@ from counterpoise.web.sending.conflicts import conflict_page, used_page
 from counterpoise.web.sending.refused import refused_page
 from counterpoise.web.sending.sent import Sent, read_sent
 from counterpoise.workshop.services.workshop import Workshop
-from counterpoise.workshop.services.writing import Written
+from counterpoise.workshop.store.writes import Written
 
 Handler = Callable[[Request], Coroutine[Any, Any, Response]]
 _USED = Problem(
@@ -64,11 +64,12 @@ def _once(original: Handler) -> Handler:
                 return await original(request)
             return await _under_its_key(original, request, sent)
         except ConflictError as error:
-            if sent.form is None:
+            if not sent.by_form:
                 raise
-            return await run_in_threadpool(conflict_page, request, workshop, sent, error)
+            form = await request.form()
+            return await run_in_threadpool(conflict_page, request, workshop, (sent, form), error)
         except InputError as error:
-            again = await refused_page(request, sent, error) if sent.form is not None else None
+            again = await refused_page(request, sent, error) if sent.by_form else None
             if again is None:
                 raise
             return again
@@ -93,16 +94,23 @@ async def _under_its_key(original: Handler, request: Request, sent: Sent) -> Res
             before = await run_in_threadpool(workshop.writes.known, sent.key)
             if before is None:
                 raise
-    return await run_in_threadpool(_as_before, request, sent, before)
+    if before.digest != sent.digest:
+        return await _used(request, sent, before)
+    return await run_in_threadpool(_as_before, request, before)
 
 
-def _as_before(request: Request, sent: Sent, before: Written) -> Response:
+async def _used(request: Request, sent: Sent, before: Written) -> Response:
+    """The key was used for something else: whoever sent a form is asked, a program refused."""
+    if not sent.by_form:
+        return answer(request, 422, _USED)
+    form = await request.form()
+    workshop: Workshop = request.app.state.workshop
+    return await run_in_threadpool(used_page, request, workshop, (sent, form), before)
+
+
+def _as_before(request: Request, before: Written) -> Response:
     """The answer to what was written under the key."""
     workshop: Workshop = request.app.state.workshop
-    if before.digest != sent.digest:
-        if sent.form is None:
-            return answer(request, 422, _USED)
-        return used_page(request, workshop, sent, before)
     if before.answer is None:
         # Killed, or planning: what was written is known, what to do now is worked out anew.
         return _anew(request, workshop, before)

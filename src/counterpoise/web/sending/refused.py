@@ -19,9 +19,8 @@ _OF_THE_BODY = frozenset({b"content-length", b"content-type", b"transfer-encodin
 
 async def refused_page(request: Request, sent: Sent, error: InputError) -> Response | None:
     """The page of a form again (422), filled in as it was sent; None where it cannot be shown."""
-    assert sent.form is not None  # noqa: S101  # a form led here
     texts: dict[str, list[str]] = {}
-    for name, value in sent.form.multi_items():
+    for name, value in (await request.form()).multi_items():
         if isinstance(value, str):
             texts.setdefault(name, []).append(value)
     # A form of before, or a program's, does not say where it stands: mostly at its own address.

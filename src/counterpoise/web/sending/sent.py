@@ -5,12 +5,16 @@ from __future__ import annotations
 import hashlib
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from fastapi import Request
 from starlette.datastructures import FormData, UploadFile
 
 from counterpoise.errors import InputError
 from counterpoise.web.form_marks import KEY, SHOWN_AT
+
+if TYPE_CHECKING:
+    from hashlib import _Hash
 
 HEADER = "idempotency-key"
 # What an entry would be checked against, and what the form itself carries: not what is said.
@@ -22,12 +26,12 @@ _PLAIN_KEY = re.compile(r"[ -~]{1,100}")
 class Sent:
     """What was sent. ``key`` is empty where none came; ``digest`` is that of address and content.
 
-    ``form`` is None for JSON; ``shown_at`` the address of the page the form stands on, or empty.
+    ``by_form``: not as JSON; ``shown_at`` is the address of the page the form stands on, or empty.
     """
 
     key: str
     digest: str
-    form: FormData | None = None
+    by_form: bool = False
     shown_at: str = ""
 
 
@@ -39,25 +43,35 @@ async def read_sent(request: Request) -> Sent:
     if request.url.path.startswith("/api"):
         key = _plain(request.headers.get(HEADER, "").strip('"'), "Idempotency-Key")
         # Without a key nothing is compared, and a stream need not be read here.
-        body = await request.body() if key else b""
-        return Sent(key, _digest(request, body))
+        digest = _address(request)
+        if key:
+            digest.update(await request.body())
+        return Sent(key, digest.hexdigest())
     # As many fields and files as :func:`counterpoise.web.forms.posted` takes: that one gets the
     # same form again.
     form = await request.form(max_fields=400, max_files=40)
-    said = []
-    for name, value in form.multi_items():
-        if name not in _MARKS and not (isinstance(value, UploadFile) and not value.filename):
-            said.append((name, await _text_of(value)))
-    # Sorted, and without what was left empty: a form that was filled in again says the same.
-    content = repr(sorted(pair for pair in said if pair[1])).encode()
     shown_at = _local(_text(form, SHOWN_AT))
     request.state.shown_at = shown_at
-    return Sent(_plain(_text(form, KEY), KEY), _digest(request, content), form, shown_at)
+    key = _plain(_text(form, KEY), KEY)
+    return Sent(key, await _of_form(request, form), by_form=True, shown_at=shown_at)
 
 
-def _digest(request: Request, content: bytes) -> str:
-    address = f"{request.method} {request.url.path}?{request.url.query}\n".encode()
-    return hashlib.sha256(address + content).hexdigest()
+async def _of_form(request: Request, form: FormData) -> str:
+    digest = _address(request)
+    # Sorted, and without what was left empty: a form that was filled in again says the same.
+    for name in sorted(set(form) - _MARKS):
+        for value in form.getlist(name):
+            if isinstance(value, UploadFile) and not value.filename:
+                continue
+            text = value.strip().encode() if isinstance(value, str) else await _bytes_of(value)
+            if text:
+                # The length keeps what ends one field from starting the next.
+                digest.update(f"\n{name} {len(text)} ".encode() + text)
+    return digest.hexdigest()
+
+
+def _address(request: Request) -> _Hash:
+    return hashlib.sha256(f"{request.method} {request.url.path}?{request.url.query}\n".encode())
 
 
 def _text(form: FormData, name: str) -> str:
@@ -65,12 +79,10 @@ def _text(form: FormData, name: str) -> str:
     return value if isinstance(value, str) else ""
 
 
-async def _text_of(value: UploadFile | str) -> str:
-    if isinstance(value, str):
-        return value.strip()
+async def _bytes_of(value: UploadFile) -> bytes:
     data = await value.read()
     await value.seek(0)
-    return hashlib.sha256(data).hexdigest()
+    return hashlib.sha256(data).digest()
 
 
 def _plain(key: str, field: str) -> str:

@@ -13,7 +13,7 @@ from counterpoise.workshop.diagnosis.phrases import again, amount, minutes_text
 from counterpoise.workshop.diagnosis.problem import WORKING_ENDING
 from counterpoise.workshop.diagnosis.steps import StepBuilder
 from counterpoise.workshop.jobs.entries import NOT_THERE, NOT_THERE_LABEL
-from counterpoise.workshop.jobs.entry_checks import OPTIONS
+from counterpoise.workshop.jobs.entry_checks import ENDINGS, OPTIONS
 from counterpoise.workshop.jobs.in_motion import a_kind
 
 # Minor units; a check worth less than this is said to change nothing.
@@ -37,7 +37,7 @@ class Adviser:
         """
         closed, decision = self._job.closed, self._job.decision
         if closed is not None:
-            return None, f"The job is closed: {OPTIONS[closed.ending].lower()}.", ""
+            return None, f"The job is closed: {ENDINGS[closed.ending].lower()}.", ""
         # a repair is believed only once a spin has shown it: no check goes before that
         if self._situation.proof_due:
             return self._proof()

@@ -23,3 +23,5 @@ How = Annotated[
     Literal[HowByHand, "fitted"],
     Choice("no way to know it", "One of told, plate, counted, measured, fitted"),
 ]
+# the ending of a job that should never have been: in no list, no book and no statistics
+MISTAKE = "opened_by_mistake"

@@ -6,6 +6,7 @@ from calendar import monthrange
 from collections.abc import Iterator
 from datetime import date
 
+from counterpoise.workshop.jobs.choices import MISTAKE
 from counterpoise.workshop.jobs.entries import Closed, Entry, Job, Retraction
 from counterpoise.workshop.jobs.settings import Settings
 
@@ -16,7 +17,8 @@ GUARANTEED = frozenset({"repair_hand_back", "repair_resell"})
 def closings(job: Job) -> Iterator[Entry]:
     """Every handing over that was right when it was put down.
 
-    The standing one, and those before a comeback: the ledger keeps them all.
+    The standing one, and those before a comeback: the ledger keeps them all. A job that was opened
+    by mistake handed nothing over.
     """
     # a closing retracted as a mistake never happened; one retracted by a comeback did
     stands = {entry.number for entry in job.standing}
@@ -24,7 +26,11 @@ def closings(job: Job) -> Iterator[Entry]:
         e.body.entry for e in job.entries if isinstance(e.body, Retraction) and e.body.comeback
     }
     return (
-        entry for entry in job.entries if isinstance(entry.body, Closed) and entry.number in stands
+        entry
+        for entry in job.entries
+        if isinstance(entry.body, Closed)
+        and entry.number in stands
+        and entry.body.ending != MISTAKE
     )
 
 

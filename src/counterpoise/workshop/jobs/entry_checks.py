@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError, NotFoundError
+from counterpoise.workshop.jobs.choices import MISTAKE
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
     NOT_THERE,
@@ -46,6 +47,10 @@ OPTIONS: Mapping[str, str] = {  # ways to end a job, as the money room names the
     "part_out": "Part out",
     "scrap": "Scrap",
 }
+
+
+# how a job can be closed: the ways to end it, and that it was none
+ENDINGS: Mapping[str, str] = {**OPTIONS, MISTAKE: "Opened by mistake"}
 
 
 def check_body(family: Family, job: Job | None, body: Body) -> Body:
@@ -217,7 +222,7 @@ def _check_decision(family: Family, body: Decision) -> None:
 
 
 def _check_closing(family: Family, body: Closed) -> None:
-    check_known(body.ending, OPTIONS, "ending", "ending")
+    check_known(body.ending, ENDINGS, "ending", "ending")
     # a fault can be named with its grade ("damper_worn:gone"); both are known by the fault's title
     keys = {
         key: family.faults[key.partition(":")[0]] for key in (*family.faults, *family.fault_keys)
@@ -264,4 +269,4 @@ def _check_comeback(job: Job, body: Retraction) -> None:
         )
 
 
-__all__ = ["OPTIONS", "check_body", "check_retraction", "forbids"]
+__all__ = ["ENDINGS", "OPTIONS", "check_body", "check_retraction", "forbids"]

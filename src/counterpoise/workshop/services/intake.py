@@ -45,6 +45,13 @@ def take_in(
             field="nobody_to_ask",
             remedy="Leave out the answers, or say that there is somebody to ask",
         )
+    # without one there is nothing to look for, and nothing to say that it is mended
+    if not (intake.complaints or intake.story.strip() or intake.nobody_to_ask):
+        raise InputError(
+            "complaints: none is named",
+            field="complaints",
+            remedy="Tick what was said or write it in their words, or say that nobody can be asked",
+        )
     # in the order in which they were answered: a later one is checked against the earlier
     bodies: list[Finding | Figures] = [*answers]
     if figures and figures.values:

@@ -22,7 +22,7 @@ from counterpoise.workshop.jobs.entries import (
 from counterpoise.workshop.jobs.entry_checks import check_body, forbids
 from counterpoise.workshop.jobs.job_file import JobFile
 from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
-from counterpoise.workshop.store.jobs import JobLine
+from counterpoise.workshop.store.job_lines import JobLine, LineQuery, State
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -55,9 +55,16 @@ class Jobs:
         """A job with all its entries. Raises NotFoundError."""
         return self._store.jobs.get(number)
 
-    def lines(self) -> list[JobLine]:
-        """One line for each job, newest first; empty where no machine ever came in."""
-        return self._store.jobs.lines()
+    def lines(self, query: LineQuery = LineQuery()) -> list[JobLine]:  # noqa: B008  # is frozen
+        """A line for each job asked for, newest first; without a question for all.
+
+        Those opened by mistake are left out where they are not asked for.
+        """
+        return self._store.jobs.lines(query)
+
+    def count(self, query: LineQuery) -> int:
+        """How many jobs a question asks for, whatever its limit."""
+        return self._store.jobs.count(query)
 
     def open_lines(self) -> list[JobLine]:
         """One line for each open job, newest first, however many were closed before."""
@@ -228,4 +235,4 @@ class Jobs:
         return problems
 
 
-__all__ = ["JobLine", "Jobs"]
+__all__ = ["JobLine", "Jobs", "LineQuery", "State"]

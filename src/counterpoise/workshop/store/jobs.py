@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, true
+from sqlalchemy import Connection, Row, insert, select
 
 from counterpoise.errors import ConflictError, InputError, StoreError
 from counterpoise.workshop.jobs.entries import (
     Body,
     Closed,
     Entry,
+    Figures,
+    Finding,
     Intake,
     Job,
     Retraction,
@@ -29,36 +30,16 @@ from counterpoise.workshop.jobs.entry_json import (
 from counterpoise.workshop.jobs.job_file import JobFile, job_file_to_json
 from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
 from counterpoise.workshop.parts.stock import Move
-from counterpoise.workshop.store import files, job_rows, stock_rows
+from counterpoise.workshop.store import files, job_lines, job_rows, stock_rows
 from counterpoise.workshop.store.database import LARGEST_KEY, LONGEST_NAME, Database
-from counterpoise.workshop.store.tables import EntryRow, JobRow
+from counterpoise.workshop.store.job_lines import JobLine, LineQuery
+from counterpoise.workshop.store.tables import EntryRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-# All that a line of the list of jobs is made of: findings and notes are not read for it.
-_LINE_KINDS = ("intake", "decision", "closed", "retraction")
-
-
-@dataclass(frozen=True, slots=True)
-class JobLine:
-    """A job in the list of jobs.
-
-    Times are UTC, ISO 8601; ``ending`` and ``decision`` are empty where there is none.
-    """
-
-    number: int
-    title: str
-    family: str
-    owner: str
-    opened_at: str
-    last_at: str
-    # how many, so that a page can say that something was added since
-    entries: int
-    # closed jobs are kept; the list of the day leaves them out
-    open: bool
-    decision: str = ""
-    ending: str = ""
+# Rows of the list made anew in one transaction: others may write in between.
+_AT_ONCE = 200
 
 
 class Jobs:
@@ -66,6 +47,7 @@ class Jobs:
 
     def __init__(self, database: Database) -> None:
         self._database = database
+        self._rows_made = False
 
     def open(self, intake: Intake, by: str = "") -> Job:
         """Open a job with its intake as entry 1."""
@@ -105,7 +87,16 @@ class Jobs:
             _insert_entries(connection, job_number, [entry])
             self._database.wrote(job_number, entry.number)
             _move_stock(connection, job_number, entry, taken)
+            self._renew_line(connection, job_number, entry)
         return entry
+
+    def _renew_line(self, connection: Connection, number: int, entry: Entry) -> None:
+        # most entries move a job nowhere in the lists, and then it need not be read
+        if isinstance(entry.body, Finding | Figures) and job_lines.touch(
+            connection, number, entry.number, entry.at
+        ):
+            return
+        job_lines.renew(connection, _read_job(connection, number))
 
     def retract(self, job_number: int, entry: int, why: str = "", by: str = "") -> Entry:
         """Take back an earlier entry.
@@ -119,50 +110,35 @@ class Jobs:
         with self._database.reading() as connection:
             return _read_job(connection, number)
 
+    # --- lists ---
+
+    def lines(self, query: LineQuery = LineQuery()) -> list[JobLine]:  # noqa: B008  # is frozen
+        """The jobs asked for, newest first; without a question all but those opened by mistake."""
+        self._make_rows()
+        with self._database.reading() as connection:
+            return job_lines.lines(connection, query)
+
+    def count(self, query: LineQuery) -> int:
+        """How many jobs a question asks for, whatever its limit."""
+        self._make_rows()
+        with self._database.reading() as connection:
+            return job_lines.count(connection, query)
+
     def open_lines(self) -> list[JobLine]:
         """Return the open jobs, newest first, however many were closed before."""
-        # a closing may have been taken back: whether it was is seen on the lines
-        closed, taken_back = (
-            select(EntryRow.job).where(EntryRow.kind == kind) for kind in ("closed", "retraction")
-        )
-        may_be = select(JobRow.number).where(
-            JobRow.number.not_in(closed) | JobRow.number.in_(taken_back)
-        )
-        return [line for line in self._lines(EntryRow.job.in_(may_be)) if line.open]
+        return self.lines(LineQuery("open"))
 
-    def lines(self) -> list[JobLine]:
-        """Return the list of jobs, newest first."""
-        return self._lines(true())
-
-    def _lines(self, of: ColumnElement[bool]) -> list[JobLine]:
-        spans = (
-            select(
-                EntryRow.job,
-                func.min(EntryRow.at),
-                func.max(EntryRow.at),
-                func.max(EntryRow.number),
-            )
-            .where(of)
-            .group_by(EntryRow.job)
-        )
-        chosen = (
-            select(EntryRow)
-            .where(EntryRow.kind.in_(_LINE_KINDS), of)
-            .order_by(EntryRow.job, EntryRow.number)
-        )
-        with self._database.reading() as connection:
-            extents = {
-                number: (first, last, count)
-                for number, first, last, count in connection.execute(spans)
-            }
-            entries: dict[int, list[Entry]] = {number: [] for number in extents}
-            # all jobs in two queries: a list of hundreds must not ask hundreds of times
-            for row in connection.execute(chosen):
-                entries[row.job].append(read_entry(row))
-        return [
-            _line(Job(number, tuple(entries[number])), *extents[number])
-            for number in sorted(entries, reverse=True)
-        ]
+    def _make_rows(self) -> None:
+        """Make the rows of jobs that have none yet: once, after that each entry renews its own."""
+        while not self._rows_made:
+            with self._database.reading() as connection:
+                numbers = job_lines.missing(connection, _AT_ONCE)
+            if not numbers:
+                self._rows_made = True
+                return
+            with self._database.writing() as connection:
+                for number in numbers:
+                    job_lines.renew(connection, _read_job(connection, number))
 
     # --- a job in and out ---
 
@@ -209,7 +185,9 @@ class Jobs:
             files.check_files(connection, photo_ids(entry.body), recording_ids(entry.body))
         _insert_entries(connection, number, entries)
         self._database.wrote(number, entries[-1].number)
-        return Job(number, tuple(entries))
+        job = Job(number, tuple(entries))
+        job_lines.renew(connection, job)
+        return job
 
 
 def _name(by: str) -> str:
@@ -228,22 +206,6 @@ def _move_stock(
         stock_rows.give_back(connection, job, entry.body.entry, entry.by, entry.at)
     elif isinstance(entry.body, Closed):
         stock_rows.release_all(connection, job, entry.by, entry.at)
-
-
-def _line(job: Job, opened_at: str, last_at: str, entries: int) -> JobLine:
-    intake, closed, decision = job.intake, job.closed, job.decision
-    return JobLine(
-        job.number,
-        intake.title,
-        intake.family,
-        intake.owner,
-        opened_at,
-        last_at,
-        entries,
-        open=closed is None,
-        decision=decision.option if decision else "",
-        ending=closed.ending if closed else "",
-    )
 
 
 def _insert_entries(connection: Connection, job: int, entries: Sequence[Entry]) -> None:

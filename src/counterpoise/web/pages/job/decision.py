@@ -19,7 +19,7 @@ from counterpoise.web.schemas import CloseIn, DecisionIn
 from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.diagnosis.assessment import OptionView
 from counterpoise.workshop.jobs.entries import Closed, Decision
-from counterpoise.workshop.jobs.entry_checks import OPTIONS
+from counterpoise.workshop.jobs.entry_checks import ENDINGS, OPTIONS
 from counterpoise.workshop.learning.closing import AskedCause, asked_causes, parts_put_in
 
 # what can be said of a cause at the closing, by the field it goes into
@@ -191,7 +191,7 @@ def closing(workshop: WorkshopDep, number: JobNumber) -> CloseAnswer:
     mind = {} if closed else leaving(view)
     asked = () if closed else asked_causes(view.family, view.settings, view.job)
     named = (*likely, *others)
-    return CloseAnswer(number, view.last, closed, dict(OPTIONS), named, mind, asked)
+    return CloseAnswer(number, view.last, closed, dict(ENDINGS), named, mind, asked)
 
 
 @pages.post("/jobs/{number}/close", include_in_schema=False)

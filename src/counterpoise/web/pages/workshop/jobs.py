@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated, Literal
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import RedirectResponse
 
 from counterpoise.catalog.family import CheckEntry, Family
-from counterpoise.report.views.job import ListedJob, Recorded, job_list, recorded
+from counterpoise.report.views.job import Recorded, recorded
+from counterpoise.report.views.lists.jobs import GROUPS, ListedJob, jobs_asked_for, jobs_page
 from counterpoise.report.views.machine_figures import read_figures
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, parse, redirect
@@ -22,6 +24,10 @@ from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter(route_class=WrittenOnce)
 api = APIRouter(prefix="/api", route_class=WrittenOnce, tags=["jobs"])
+
+Search = Annotated[str, Query(max_length=200)]
+Group = Literal["", "now", "proof", "customer", "parts", "sell", "closed", "mistake"]
+PageNumber = Annotated[int, Query(ge=1, le=10**6)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,21 +84,32 @@ def home() -> Response:
 
 
 @pages.get("/jobs", include_in_schema=False)
-def jobs_page(request: Request, workshop: WorkshopDep) -> Response:
-    """Show the list of jobs, the open ones first. Raises StoreError."""
-    # Two lists of one reading, so that no job stands in both or in neither.
-    lines = job_list(workshop)
-    open_jobs = [line for line in lines if line.open]
-    closed = [line for line in lines if not line.open]
+def list_page(
+    request: Request, workshop: WorkshopDep, q: Search = "",
+    page_number: Annotated[int, Query(alias="page", ge=1, le=10**6)] = 1, mistakes: bool = False,
+) -> Response:  # fmt: skip
+    """Show the list of jobs by what blocks them; ``q`` searches. Raises StoreError."""
+    listed = jobs_page(workshop, q, page_number)
     return page(
-        request, "workshop/jobs.html", settings=workshop.settings(), open=open_jobs, closed=closed
+        request,
+        "workshop/jobs.html",
+        settings=workshop.settings(),
+        listed=listed,
+        titles=GROUPS,
+        mistakes=jobs_asked_for(workshop, q, "mistake", 1) if mistakes else [],
     )
 
 
 @api.get("/jobs")
-def jobs(workshop: WorkshopDep) -> list[ListedJob]:
-    """The list of jobs, newest first; empty where none came in yet."""
-    return job_list(workshop)
+def jobs(
+    workshop: WorkshopDep, q: Search = "", group: Group = "", page: PageNumber = 1
+) -> list[ListedJob]:
+    """The list of jobs, newest first; empty where none came in yet.
+
+    ``q``: those with these words in number, name, maker, model or serial; ``group``: one of them;
+    ``page``: they come by fifties.
+    """
+    return jobs_asked_for(workshop, q, group, page)
 
 
 @pages.get("/jobs/new", include_in_schema=False)

@@ -21,7 +21,7 @@ from counterpoise.workshop.services.next_machine import Weighable, weighable
 from counterpoise.workshop.store.kept import KeptFigures
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from counterpoise.workshop.services.families import Families
     from counterpoise.workshop.services.jobs import JobLine
@@ -77,6 +77,15 @@ class KeptAssessments:
             except CounterpoiseError as error:
                 failed[line.number] = str(error)
         return Standing(tuple(lines), figures, failed)
+
+    def shown(self, lines: Sequence[JobLine]) -> dict[int, tuple[Weighable, bool]]:
+        """What was last worked out of each job, and whether it holds now; works out nothing."""
+        fresh, out = self._fresh(lines), {}
+        for number, row in self._store.kept.of(line.number for line in lines).items():
+            # figures of another version of the program may have other fields
+            with suppress(TypeError):
+                out[number] = (Weighable(**row.figures), number in fresh)  # type: ignore[arg-type]
+        return out
 
     def renew(self, number: int) -> Weighable:
         """Work out a job's figures and keep them; raises what reading or assessing it raises."""

@@ -1,0 +1,1 @@
+"""Lists of jobs, made of their kept rows: none of them reads or plans a job."""
