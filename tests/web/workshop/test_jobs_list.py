@@ -15,6 +15,7 @@ from counterpoise.workshop.jobs.entries import (
     Proof,
     RepairDone,
 )
+from counterpoise.workshop.learning.facts import facts_of
 from counterpoise.workshop.services.jobs import LineQuery
 
 OWN = replace(INTAKE, owner="workshop", title="From the kerb", model="Quarrow 714")
@@ -121,6 +122,8 @@ def test_what_was_opened_by_mistake_is_in_no_list_and_no_book_until_that_is_take
     assert workshop.jobs.lines() == client.get("/api/jobs").json() == []
     assert client.get("/api/ledger").json()["lines"] == []
     assert client.get("/api/yard").json()["bench"] == []
+    job = workshop.jobs.get(number)
+    assert facts_of(workshop.family("bench"), workshop.settings(), job) is None
     assert "Show what was opened by mistake (1)" in client.get("/jobs").text
     assert INTAKE.title in client.get("/jobs?mistakes=true").text
     assert "Opened by mistake" in client.get(f"/jobs/{number}").text

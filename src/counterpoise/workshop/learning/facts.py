@@ -12,6 +12,7 @@ from counterpoise.catalog.family import Family
 from counterpoise.reasoning.hypotheses import Floats, Ints
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
 from counterpoise.workshop.diagnosis.replay import replay
+from counterpoise.workshop.jobs.choices import MISTAKE
 from counterpoise.workshop.jobs.entries import Closed, Entry, Finding, Job, Proof, RepairDone
 from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.settings import Settings
@@ -56,9 +57,10 @@ class JobFacts:
 
 
 def facts_of(family: Family, settings: Settings, job: Job) -> JobFacts | None:
-    """What a job says by the written figures of its family; None where it is open."""
+    """What a job says by the written figures of its family; None where it says nothing yet."""
     closing = next((e for e in reversed(job.standing) if isinstance(e.body, Closed)), None)
-    if closing is None or not isinstance(closing.body, Closed):
+    # a job opened by mistake says nothing of any machine
+    if closing is None or not isinstance(closing.body, Closed) or closing.body.ending == MISTAKE:
         return None
     model, account = family_model(family), account_of(family, settings, job)
     present, rows = present_by_fault(model), _that_matter(account)
