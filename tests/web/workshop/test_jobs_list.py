@@ -147,17 +147,6 @@ def test_a_machine_without_a_complaint_is_not_taken_in(client, workshop):
         assert client.post("/jobs", data=sent | said).status_code == 303
 
 
-def test_what_was_repaired_and_proven_is_ticked_when_the_job_is_closed(client, workshop, number):
-    ticked = 'name="faults" value="damper_worn" checked'
-    workshop.jobs.record(number, RepairDone("replace_dampers"))
-    assert ticked not in client.get(f"/jobs/{number}/close").text
-    workshop.jobs.record(number, Proof(passed=False))
-    assert ticked not in client.get(f"/jobs/{number}/close").text
-    workshop.jobs.record(number, Proof(passed=True))
-    assert ticked in client.get(f"/jobs/{number}/close").text
-    assert client.get(f"/api/jobs/{number}/close").json()["mended"] == ["damper_worn"]
-
-
 def test_nobody_is_asked_where_nobody_is(client, workshop):
     number = workshop.jobs.open(replace(OWN, nobody_to_ask=True)).number
     assert "Ask whether it was moved" not in client.get(f"/jobs/{number}/steps").text
