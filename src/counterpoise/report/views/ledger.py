@@ -94,10 +94,11 @@ def neighbouring_months(month: str) -> tuple[str, str]:
     return before, f"{year + (number == 12):04d}-{number % 12 + 1:02d}"
 
 
-def year_to(workshop: Workshop, month: str) -> tuple[MonthSums, ...]:
+def year_to(workshop: Workshop, month: str, most_new: int | None = None) -> tuple[MonthSums, ...]:
     """The sums of a month like ``2026-03`` and of the eleven before it, the latest first.
 
-    Raises InputError for another form. Jobs of a family that is gone or broken are in no sum.
+    At most ``most_new`` lines are worked out anew, None: as many as one page may wait for. Raises
+    InputError for another form. Jobs of a family that is gone or broken are in no sum.
     """
     months = [month]
     while len(months) < _MONTHS:
@@ -112,7 +113,7 @@ def year_to(workshop: Workshop, month: str) -> tuple[MonthSums, ...]:
         if not workshop.families.trouble(job.intake.family)
     ]
     closed = [(closing.at[:7], job) for job in jobs for closing in closings(job)]
-    new = [MOST_NEW]
+    new = [MOST_NEW if most_new is None else most_new]
     return tuple(
         _sums(each, [_kept_ledger(workshop, job, each, new) for job in _in(each, closed)])
         for each in months

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, BackgroundTasks, Query, Request, Response
 
 from counterpoise.report.views.ledger import (
     MonthSums,
@@ -18,6 +18,7 @@ from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.render import page
 from counterpoise.workshop.billing.ledger import Ledger, as_csv
 
+_ALL = 1_000_000  # lines of a year: more than any workshop closes
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["ledger"])
 # A text: a month that is none gets a sentence that says how to write one.
@@ -25,14 +26,19 @@ Month = Annotated[str, Query(max_length=20)]
 
 
 @pages.get("/ledger", include_in_schema=False)
-def ledger_page(request: Request, workshop: WorkshopDep, month: Month = "") -> Response:
+def ledger_page(
+    request: Request, workshop: WorkshopDep, later: BackgroundTasks, month: Month = ""
+) -> Response:
     """Show the jobs closed in a month (ISO 8601). Raises InputError where it is no month."""
     ledger = month_ledger(workshop, month)
     before, after = neighbouring_months(ledger.month)
     # the year around it, with the month after where there is one: one tap on is never lost
     newest = max(ledger.month, min(after, workshop.now()[:7]))
     year = year_to(workshop, newest)
-    return page(
+    # a long year is added up once the page is sent: the next look finds it done
+    if not all(each.known for each in year):
+        later.add_task(year_to, workshop, newest, _ALL)
+    answer = page(
         request,
         "workshop/ledger.html",
         settings=workshop.settings(),
@@ -42,6 +48,9 @@ def ledger_page(request: Request, workshop: WorkshopDep, month: Month = "") -> R
         year=year,
         columns=year_figure(year),
     )
+    # an answer made by hand takes its tasks along itself
+    answer.background = later
+    return answer
 
 
 @api.get("/ledger/year")
