@@ -23,6 +23,7 @@ def place_of_work(family: Family, work: CheckEntry | RepairEntry) -> str:
 
     As its entry says; else where most of the faults sit that it tells or cures; else its panel.
     """
+    # what the file says goes before what can be gathered from it
     if work.place:
         return work.place
     rows = getattr(work, "under", None) or getattr(work, "cures", None) or {}

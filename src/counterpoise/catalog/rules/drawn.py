@@ -25,6 +25,7 @@ def _sites(family: Family) -> Iterator[tuple[tuple[str, ...], str]]:
 
 
 def _not_drawn(family: Family) -> Iterator[Broken]:
+    # without a drawing nothing is drawn, and all of it is named
     drawn = family.drawing.places if family.drawing is not None else {}
     for entry, site in _sites(family):
         if site not in drawn:
@@ -33,6 +34,7 @@ def _not_drawn(family: Family) -> Iterator[Broken]:
 
 def _without_sketch(family: Family) -> Iterator[Broken]:
     for caution in family.cautions.values():
+        # a lesser one is read; what maims must be seen at a glance
         if caution.grave and not caution.sketch:
             yield ("cautions", caution.id), "a grave caution without a small drawing"
 

@@ -49,6 +49,7 @@ class ShapeModel(Entry):
 
     @model_validator(mode="after")
     def _one_shape(self) -> ShapeModel:
+        # counted here, as each kind is a key of its own
         given = [name for name in SHAPES if getattr(self, name) is not None]
         if len(given) != 1:
             said = " and ".join(given) or "none"
@@ -87,13 +88,16 @@ class PlaceModel(Entry):
 class DrawingModel(Sourced):
     """The machine cut open, ``high`` units of the drawing; places from the rear to the front."""
 
+    # what is read out where it cannot be seen
     title: Text
+    # wide is always the same, so that labels have their room
     high: Annotated[float, Field(ge=80, le=400)]
     places: Annotated[dict[Word, PlaceModel], Field(min_length=1, max_length=MOST_PLACES)]
 
     @field_validator("places", mode="after")
     @classmethod
     def _inside(cls, places: dict[str, PlaceModel], info: ValidationInfo) -> dict[str, PlaceModel]:
+        # None where it is wrong itself, and told already
         high = info.data.get("high")
         refuse(
             (

@@ -11,11 +11,14 @@ _HIGH = 150.0
 
 def box_drawing(family: Family, marks: Marks) -> Drawing:
     """A box on its feet, in it a line for each place that is marked, from the top down."""
+    # each place once, in the order in which a hand comes to it
     names = dict.fromkeys(
         [*marks.here, *marks.opens, *marks.looked, *(tag.place for tag in marks.tags)]
     )
     sites = [name for name in names if name]
+    # the casing first: the knobs lie on it
     places = {"": DrawnPlace("", family.title, _casing())}
+    # the height of the box, shared out among them
     step = 100 / max(1, len(sites))
     for i, name in enumerate(sites):
         middle = 22 + (i + 0.5) * step

@@ -33,6 +33,7 @@ def features_shown(family: Family, has: Mapping[str, str]) -> dict[str, str]:
     """The features a drawing goes by: those known, else the commonest value of each."""
     shown = {}
     for feature in family.features.values():
+        # what most machines of the kind have, until somebody has looked
         common = max(feature.share, key=lambda value: feature.share[value])
         shown[feature.id] = has.get(feature.id, common)
     return shown
@@ -51,6 +52,7 @@ def spot(place: DrawnPlace, shapes: tuple[Shape, ...]) -> tuple[float, float]:
     """Where the mark of a place stands (x, y): as the file says, else in the middle of it."""
     if place.at:
         return place.at[0], place.at[1]
+    # of the box round all of it: a set stands on both sides, its mark between
     boxes = [bounds(shape.kind, shape.numbers) for shape in shapes]
     left, top = min(b[0] for b in boxes), min(b[1] for b in boxes)
     return (left + max(b[2] for b in boxes)) / 2, (top + max(b[3] for b in boxes)) / 2
@@ -87,6 +89,7 @@ def _place(shapes: tuple[Shape, ...], likely: float) -> str:
     deep = number(10 * (_FAINTEST + (_STRONGEST - _FAINTEST) * likely))
     # an opacity needs two places more than a length has; the tenth is enough
     share = f"{float(deep) / 10:.2f}".lstrip("0")
+    # what has an inside is filled, a line glows: both are seen on grey paper too
     filled = "".join(path(shape) for shape in shapes if shape.kind in _CLOSED)
     lines = "".join(path(shape) for shape in shapes if shape.kind not in _CLOSED)
     tint = f'<path class="ac" fill="{ACCENT}" fill-opacity="{share}" stroke="none" d="{filled}"/>'
@@ -131,6 +134,7 @@ def _tick(x: float, y: float) -> str:
 
 def description(family: Family, marks: Marks) -> str:
     """What the picture shows, in sentences, for who cannot see it."""
+    # in the order in which a hand needs it
     said = []
     for tag in marks.tags:
         if tag.kind == "here":

@@ -85,6 +85,7 @@ def marks_of_step(
         known = dict(entry.needs if entry else {}) | known
         ways = {opening.access: opening.title for opening in step.openings}
         sites = {place_of_access(family, access): title for access, title in ways.items()}
+        # a panel without a place of its own is named by the page alone
         opens = tuple(site for site in sites if site)
         tags += [Tag(site, title, "open") for site, title in sites.items() if site]
         if here:
@@ -107,6 +108,7 @@ def _suspected(
             continue
         # a sound machine is no fault of a place: it is named, and nothing is coloured for it
         if fault is not None and not fault.alone:
+            # several faults of one place colour it together
             chances[site] = min(1.0, chances.get(site, 0.0) + suspect.probability)
         if len(tags) < MOST_NAMED and suspect.probability >= LEAST_TINT:
             # what follows a colon explains; on a label the name is enough

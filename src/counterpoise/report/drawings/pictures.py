@@ -53,8 +53,10 @@ def form_sketches(kind: str) -> tuple[Small, ...]:
 
 def looked_machine(family: Family, job: Job) -> Markup:
     """The machine with what was looked at; empty where nothing was."""
+    # an empty machine would say nothing
     if not any(isinstance(entry.body, Finding) for entry in job.standing):
         return Markup("")
+    # ids of its own: a page may show the step as well
     return _safe(machine(family, marks_of_job(family, job), "looked"))
 
 
@@ -73,6 +75,7 @@ def work_machine(family: Family, job: Job, repairs: Sequence[str]) -> Markup:
 
 def tap_machine(family: Family) -> Markup:
     """The machine to tap complaints on: a box of the page has the id ``said-COMPLAINT``."""
+    # the names are those of the intake's own boxes: a label finds its box by them
     return _safe(tap_picture(family, {key: f"said-{key}" for key in family.complaints}))
 
 

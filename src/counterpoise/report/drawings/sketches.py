@@ -79,6 +79,7 @@ def _drawn(part: Sequence[str]) -> str:
     shape = Shape(kind, tuple(float(value) for value in rest), "bare" if look in _STRONG else look)
     if look not in _STRONG:
         return stroke(shape)
+    # drawn bare first, then given the accent: one way to draw each kind
     strong = stroke(shape).replace(
         'fill="none"', f'fill="none" class="al" stroke="{ACCENT}" stroke-width="2.4"'
     )
@@ -107,7 +108,9 @@ def beside_step(family: Family, step: Step | None) -> tuple[str, ...]:
     """
     if step is None or step.kind == "ending":
         return ()
+    # first how it is done: what can hurt stands in words above it already
     names = list(_of_entry(family, step))
+    # a step holds its cautions as texts
     by_text = {caution.text: caution.sketch for caution in family.cautions.values()}
     texts = [*step.cautions, *(text for opening in step.openings for text in opening.cautions)]
     panels = [family.access[o.access] for o in step.openings if o.access in family.access]

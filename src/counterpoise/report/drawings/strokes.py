@@ -77,6 +77,7 @@ def _path(kind: str, numbers: tuple[float, ...], look: str) -> str:
 def _along(numbers: Sequence[float]) -> tuple[float, tuple[float, float], tuple[float, float]]:
     """Length of the way between two ends, its direction, and the direction across it."""
     x0, y0, x1, y1 = numbers
+    # two ends in one spot have no direction: any will do
     length = math.hypot(x1 - x0, y1 - y0) or 1.0
     dx, dy = (x1 - x0) / length, (y1 - y0) / length
     return length, (dx, dy), (-dy, dx)
@@ -89,6 +90,7 @@ def _spring(numbers: Sequence[float]) -> str:
     ends, wide = min(6.0, length / 5), 5.0
     turns = max(4, round((length - 2 * ends) / 4.5))
     way = [(0.0, 0.0), (ends, 0.0)]
+    # half a winding before and after: the last point lies between two turns
     step = (length - 2 * ends) / turns
     way += [(ends + (turn + 0.5) * step, wide * (-1) ** turn) for turn in range(turns)]
     way += [(length - ends, 0.0), (length, 0.0)]

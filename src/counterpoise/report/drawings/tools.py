@@ -70,11 +70,13 @@ def sign_for(step: Step, kind: str) -> str:
     """The sign of a step; ``kind``: of a check, else empty. Empty where nothing is done by hand."""
     if step.kind == "ending":
         return ""
+    # what proves a repair is a run
     if step.kind == "proof":
         return "spin"
     # a question needs no tool, a hand feels better without, a run is watched and not held
     if kind in {"ask", "feel"} or (kind == "spin" and "phone" not in " ".join(step.tools)):
         return _BY_KIND[kind]
+    # the words of a file are a person's own: any of them may hold the tool
     tools = ", ".join(step.tools).lower()
     named = next((sign for word, sign in _BY_TOOL if word in tools and sign), "")
     return named or _BY_KIND.get(kind, "hand")
