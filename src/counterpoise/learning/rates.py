@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 MOST_ROUNDS = 100
 # A round that moves no share by more than this part of itself was the last one.
-SETTLED = 1e-4
+SETTLED = 5e-4
 # A share of 0 or 1 could never be moved by any job.
 _LEAST = 1e-5
 _MOST = 0.95

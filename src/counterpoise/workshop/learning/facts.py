@@ -48,6 +48,8 @@ class JobFacts:
     others_heard: Floats
     written: Floats
     known: bool
+    # somebody looked, measured, ran or mended it, or said at the closing what it was
+    looked: bool
     readings: Mapping[str, tuple[Floats, ...]]
     cures: tuple[Cure, ...]
     paces: tuple[tuple[str, float], ...]
@@ -68,6 +70,7 @@ def facts_of(family: Family, settings: Settings, job: Job) -> JobFacts | None:
     whole = heard * account.label * account.later
     price, days = _sale(family, settings, job, closing)
     said = closing.body
+    known = bool(said.faults or said.likely or said.ruled_out)
     return JobFacts(
         number=job.number,
         closed_at=closing.at,
@@ -79,13 +82,22 @@ def facts_of(family: Family, settings: Settings, job: Job) -> JobFacts | None:
         others=_of_others(whole, rows, present),
         others_heard=_of_others(heard, rows, present),
         written=account.prior @ present,
-        known=bool(said.faults or said.likely or said.ruled_out),
+        known=known,
+        looked=known or _looked(family, job),
         readings=account.readings,
         cures=account.cures,
         paces=tuple(_paces(family, job, replay(family, settings, job).minutes)),
         price_ratio=price,
         days_ratio=days,
     )
+
+
+def _looked(family: Family, job: Job) -> bool:
+    """Whether anybody did more with the machine than to ask about it."""
+    bodies = [entry.body for entry in job.standing]
+    done = [family.checks.get(b.check) for b in bodies if isinstance(b, Finding)]
+    asked_only = all(check is None or check.kind == "ask" or check.tells for check in done)
+    return not asked_only or any(isinstance(body, RepairDone | Proof) for body in bodies)
 
 
 def _with_others(weights: Floats, rows: Ints) -> Floats:

@@ -20,10 +20,12 @@ from counterpoise.workshop.learning.facts import JobFacts, present_by_fault
 from counterpoise.workshop.learning.learned import fault_rates, odds_by
 from counterpoise.workshop.learning.strengths import HAND, LEAST_JOBS, SALE
 
-# Learned anew only after so many more jobs: twenty rounds for three hundred jobs say as much.
-_STEPS = 20
+# So often it is learned anew on the way, however many jobs there are: it says as much.
+_STEPS = 8
 # Chances below this are said of nothing, and would fill the first line by themselves.
 _LEAST_SAID = 0.02
+# Fewer jobs than this span too little time to tell fading from luck (from memory).
+_FADING = 60
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ class _Foretold:
 
 def _half_life(family: Family, facts: Sequence[JobFacts], known: Sequence[int]) -> float | None:
     # a few jobs cannot tell fading from luck
-    if len(known) < LEAST_JOBS:
+    if len(known) < _FADING:
         return None
 
     def score_of(half_life: float | None) -> Floats:

@@ -14,8 +14,6 @@ from counterpoise.learning.drift import faded
 from counterpoise.learning.rates import Cases, Rates, learn_rates
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.family_model import family_model
-from counterpoise.workshop.diagnosis.kinds.kinds import kinds_of
-from counterpoise.workshop.diagnosis.kinds.prior import joint_prior_over
 from counterpoise.workshop.learning.facts import JobFacts, present_by_fault
 from counterpoise.workshop.learning.strengths import FAULT, strength
 
@@ -65,7 +63,8 @@ class FaultRates:
         )
         for i, name in enumerate(self.faults):
             low, high = self.rates.share(i).range()
-            behind = np.flatnonzero(chances[:, i] >= _BEHIND).tolist()
+            here = (chances[:, i] >= _BEHIND) & [job.looked for job in jobs]
+            behind = np.flatnonzero(here).tolist()
             yield LearnedFigure(
                 f"faults.{name}.prior",
                 family.faults[name].prior,
@@ -98,12 +97,14 @@ def fault_rates(
         present=np.concatenate([_sets(present, job) for job in jobs]),
         log_weight=np.concatenate([job.whole for job in jobs]),
         job=np.repeat(np.arange(len(jobs)), [len(job.whole) for job in jobs]),
-        share=weights_of(jobs, half_life),
+        # nobody put a hand to it: an owner's word alone teaches nothing of how often a fault comes
+        share=weights_of(jobs, half_life) * [job.looked for job in jobs],
         written=np.array([job.written for job in jobs]),
     )
     written = np.array([fault.prior for fault in family.faults.values()])
     worth = np.array([strength(FAULT, fault.source) for fault in family.faults.values()])
-    rates = learn_rates(cases, written, worth, odds_by(family), comes_by(family))
+    odds_of = odds_by(family)
+    rates = learn_rates(cases, written, worth, odds_of, comes_by(family, odds_of))
     ends = np.cumsum([len(job.whole) for job in jobs])[:-1]
     return FaultRates(rates, tuple(np.split(rates.belief, ends)), faults)
 
@@ -115,8 +116,17 @@ def _sets(present: Floats, job: JobFacts) -> Floats:
 
 def odds_by(family: Family) -> Callable[[Floats], Floats]:
     """(F,) odds that the family's model weighs its sets with, for shares (F,) of the faults."""
+    kept: dict[bytes, Floats] = {}
 
     def odds(shares: Floats) -> Floats:
+        # asked twice a round for the same shares
+        key = shares.tobytes()
+        if key not in kept:
+            kept.clear()
+            kept[key] = reckoned(shares)
+        return kept[key]
+
+    def reckoned(shares: Floats) -> Floats:
         pairs = zip(family.faults.values(), shares.tolist(), strict=True)
         moved = {fault.id: replace(fault, prior=share) for fault, share in pairs}
         chances = independent_priors(replace(family, faults=moved))
@@ -131,16 +141,19 @@ def odds_by(family: Family) -> Callable[[Floats], Floats]:
     return odds
 
 
-def comes_by(family: Family) -> Callable[[Floats], Floats]:
-    """(F,) how often each fault is on a machine of no known age and kind, for shares (F,)."""
-    model, kinds = family_model(family), kinds_of(family, {})
-    present = present_by_fault(model)
+def comes_by(family: Family, odds_of: Callable[[Floats], Floats]) -> Callable[[Floats], Floats]:
+    """(F,) how often each fault is on a machine of no known age and kind, for shares (F,).
+
+    Of independent faults, given that something is wrong; company and the most at once are left out,
+    since only the change from one share to another is asked for.
+    """
+    alone = np.array([fault.alone for fault in family.faults.values()])
 
     def comes(shares: Floats) -> Floats:
-        pairs = zip(family.faults.values(), shares.tolist(), strict=True)
-        moved = replace(family, faults={f.id: replace(f, prior=share) for f, share in pairs})
-        prior = joint_prior_over(moved, model.hypotheses, model.company, None, kinds)
-        return np.asarray(np.exp(prior).sum(axis=0) @ present)
+        odds = odds_of(shares)
+        together = np.prod(1.0 + odds[~alone])
+        anything = together - 1.0 + odds[alone].sum()
+        return np.asarray(np.where(alone, odds, odds / (1.0 + odds) * together) / anything)
 
     return comes
 
