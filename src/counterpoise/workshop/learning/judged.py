@@ -48,6 +48,7 @@ class Judged:
 
 def judge(family: Family, facts: Sequence[JobFacts], half_life: float | None = None) -> Judged:
     """Foretell each job from those before it; ``facts`` are by time of closing."""
+    facts = [fact for fact in facts if fact.looked]
     before = _foretold(family, facts, half_life)
     known = [j for j in range(LEAST_JOBS, len(facts)) if facts[j].known]
     learned = np.array([before[j].learned for j in known])

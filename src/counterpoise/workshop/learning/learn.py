@@ -29,7 +29,7 @@ from counterpoise.workshop.learning.strengths import LEAST_JOBS
 
 @dataclass(frozen=True)
 class Learned:
-    """The figures learned of a family, those that moved most first.
+    """The figures learned of a family, those that moved most first, from ``jobs`` closed ones.
 
     ``moves``: largest relative move in each round of EM; ``settled``: the last moved next to none.
     """
@@ -59,6 +59,8 @@ def learn(
     least: int = LEAST_JOBS,
 ) -> Learned:
     """The figures after these jobs, by the written ``family``; none below ``least`` jobs."""
+    # a job that nobody put a hand to teaches nothing, and counts among none that did
+    facts = [fact for fact in facts if fact.looked]
     if len(facts) < max(1, least):
         return Learned(family.id, len(facts))
     rates, shares = fault_rates(family, facts, half_life), weights_of(facts, half_life)

@@ -63,8 +63,7 @@ class FaultRates:
         )
         for i, name in enumerate(self.faults):
             low, high = self.rates.share(i).range()
-            here = (chances[:, i] >= _BEHIND) & [job.looked for job in jobs]
-            behind = np.flatnonzero(here).tolist()
+            behind = np.flatnonzero(chances[:, i] >= _BEHIND).tolist()
             yield LearnedFigure(
                 f"faults.{name}.prior",
                 family.faults[name].prior,
@@ -97,8 +96,7 @@ def fault_rates(
         present=np.concatenate([_sets(present, job) for job in jobs]),
         log_weight=np.concatenate([job.whole for job in jobs]),
         job=np.repeat(np.arange(len(jobs)), [len(job.whole) for job in jobs]),
-        # nobody put a hand to it: an owner's word alone teaches nothing of how often a fault comes
-        share=weights_of(jobs, half_life) * [job.looked for job in jobs],
+        share=weights_of(jobs, half_life),
         written=np.array([job.written for job in jobs]),
     )
     written = np.array([fault.prior for fault in family.faults.values()])
