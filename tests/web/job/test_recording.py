@@ -223,3 +223,22 @@ def test_the_twin_takes_bytes_and_puts_down(client, workshop, number):
     assert client.post(place, json={"role": "before", "expected_last": 1}).json()["entry"] == 2
     assert client.get(f"/api/jobs/{number}/recording/nothing").status_code == 404
     assert client.post(f"/jobs/{number}/recording", data={"role": "before"}).status_code == 422
+
+
+@pytest.mark.parametrize("tied", [True, False])
+def test_the_test_load_is_offered_where_the_family_has_it_and_put_down_as_its_own_check(
+    store, number, tied
+):
+    extra = {"spin_test_load": replace(CHECK, id="spin_test_load", cautions=())} if tied else {}
+    family = replace(WITH_SPIN, checks=WITH_SPIN.checks | extra)
+    workshop = ForeseeableWorkshop(store, {"bench": family})
+    app = create_app(workshop)
+    with TestClient(app, base_url="http://localhost", follow_redirects=False) as client:
+        for page in ("recording", "record"):
+            offered = 'value="tied"' in client.get(f"/jobs/{number}/{page}").text
+            assert offered == tied
+        if tied:
+            where = send(client, number, BOLTED, "tied", "1200")
+            put(client, number, where, "tied", "1200")
+            body = workshop.jobs.get(number).entries[-1].body
+            assert (body.check, bool(body.weights)) == ("spin_test_load", True)
