@@ -77,7 +77,7 @@ def reading_of(
 @click.command("spin")
 @click.argument("file", type=FILE)
 @click.option(
-    "--baseline", type=FILE, help="An earlier recording of the same machine when it was sound."
+    "--baseline", type=FILE, help="An earlier recording of the same machine when it was healthy."
 )
 @TOP
 @KIND

@@ -170,7 +170,7 @@ def test_the_sound_machines_own_recording_is_used(client, workshop, number):
     put(client, number, send(client, number, SOUND, "sound"), "sound")
     where = send(client, number, BROKEN)
     assert client.get(f"/api{where}").json()["with_baseline"]
-    assert "from when it was sound" in client.get(where).text
+    assert "from when it was healthy" in client.get(where).text
 
 
 def test_the_proof_compares_with_before(client, workshop, number):

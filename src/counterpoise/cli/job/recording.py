@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 @click.option(
     "--role", type=click.Choice(["before", "tied", "after", "sound"]), default="before",
     show_default=True,
-    help="Before the repair (tied: with the test load), after it (proof), or when it was sound.",
+    help="Before the repair (tied: with the test load), after it (proof), or when it was healthy.",
 )  # fmt: skip
 # where the programme's speed is known, a line at it is not taken for a bearing's
 @click.option(
