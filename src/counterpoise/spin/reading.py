@@ -8,6 +8,7 @@ import numpy as np
 from counterpoise.spin.features.interharmonics import interharmonic_features, slow_passage_features
 from counterpoise.spin.features.knocks import Knocks, find_knocks
 from counterpoise.spin.features.orders import Orders, find_orders
+from counterpoise.spin.features.orders_by_speed import orders_by_speed
 from counterpoise.spin.features.signature import signature
 from counterpoise.spin.features.tilt_features import FAINT_MS2, orbit_features, tilt_features
 from counterpoise.spin.kind import USUAL_KIND, Kind, expected_rpm, is_fast, pace_of, sees
@@ -71,7 +72,8 @@ class Reading:
         known = np.isfinite(self.track.f_hz)
         sure = self.track.confidence[known] if len(self.track.confidence) else np.ones(known.sum())
         values["sure"] = float(np.median(sure)) if known.any() else 0.0
-        return values | slow_passage_features(self.orders, self.course)
+        values |= slow_passage_features(self.orders, self.course)
+        return values | orders_by_speed(self.orders, self.course)
 
 
 def read_spin(

@@ -77,7 +77,7 @@ def test_examples_of_one_kind_grow_one_leaf():
 
 
 def test_a_network_is_a_softmax_of_rectifiers():
-    net = Net(np.array([[1.0, -1.0]]), np.zeros(2), np.eye(2), np.array([0.0, 0.5]))
+    net = Net((np.array([[1.0, -1.0]]), np.eye(2)), (np.zeros(2), np.array([0.0, 0.5])))
     p = net.predict(np.array([[2.0], [-3.0]]))
     odds = p[:, 0] / p[:, 1]
     assert odds == pytest.approx(np.exp([2.0 - 0.5, -(3.0 + 0.5)]))

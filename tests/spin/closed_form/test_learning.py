@@ -34,7 +34,13 @@ from counterpoise.spin.training.examples import (
     random_faults,
     reader_digest,
 )
-from counterpoise.spin.training.fitting import TrainingSet, fit, fitted_temperature, reliability
+from counterpoise.spin.training.fitting import (
+    Size,
+    TrainingSet,
+    fit,
+    fitted_temperature,
+    reliability,
+)
 from counterpoise.spin.training.programmes import (
     AbortLimits,
     aborted_profile,
@@ -46,10 +52,11 @@ from counterpoise.spin.training.random_machines import (
     with_random_fault,
     with_random_load,
 )
+from counterpoise.spin.training.rows import table_of
 from counterpoise.spin.training.scores import confusion, confusion_text
 from counterpoise.spin.training.synthetic_recordings import phone_recording, random_setup
 from counterpoise.spin.training.train import (
-    example_faults,
+    chosen_rows,
     example_weights,
     group_target,
     training_set,
@@ -155,7 +162,7 @@ def lessons_of(rng, count=300):
 def test_packing_keeps_the_answers(tmp_path):
     rng = np.random.default_rng(1)
     training = lessons_of(rng)
-    learned = fit(training, (10, 2, 200), rng)
+    learned = fit(training, Size(10, 2, 200), rng)
     np.savez_compressed(tmp_path / "m.npz", allow_pickle=False, **pack(learned, "alone"))
     with np.load(tmp_path / "m.npz") as stored:
         again = unpack(stored, "alone")
@@ -166,10 +173,10 @@ def test_packing_keeps_the_answers(tmp_path):
 
 def test_the_same_seed_learns_the_same():
     training = lessons_of(np.random.default_rng(1))
-    one, two = (fit(training, (5, 1, 50), np.random.default_rng(4)) for _ in range(2))
+    one, two = (fit(training, Size(5, 1, 50), np.random.default_rng(4)) for _ in range(2))
     assert np.array_equal(one.forest.threshold, two.forest.threshold)
     assert np.array_equal(one.forest.leaf, two.forest.leaf)
-    assert np.array_equal(one.nets[0].into, two.nets[0].into)
+    assert np.array_equal(one.nets[0].weights[0], two.nets[0].weights[0])
 
 
 def test_temperature_softens_what_is_too_sure():
@@ -252,10 +259,10 @@ def test_examples_and_what_was_wrong_in_them_stand_in_the_same_order():
         [run(), run("soft_floor"), run("damper_dead", "soft_floor")],
         [run(), run("heavy_load")],
     ]
+    rows = table_of(dict(enumerate(machines)))
     for with_baseline in (False, True):
-        training, wrong = (
-            each(machines, with_baseline=with_baseline) for each in (training_set, example_faults)
-        )
+        training = training_set(rows, with_baseline=with_baseline)
+        wrong = chosen_rows(rows, with_baseline=with_baseline).faults
         assert training.values[:, 0].tolist() == [len(each) for each in wrong]
         assert np.array_equal(training.target, np.array([group_target(each) for each in wrong]))
 

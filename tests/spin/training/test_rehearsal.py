@@ -10,13 +10,13 @@ from counterpoise.dynamics.effects.physics_digest import physics_digest
 from counterpoise.errors import InputError
 from counterpoise.spin.causes.forest import grow_forest, joined
 from counterpoise.spin.causes.groups import GROUPS
-from counterpoise.spin.causes.posterior import MODEL_FILE, unpack
+from counterpoise.spin.causes.posterior import MODEL_FILE, asked, unpack
 from counterpoise.spin.training import train
-from counterpoise.spin.training.examples import machine_examples, made_of, runs_of_machine
-from counterpoise.spin.training.fitting import Size, fit, size_for
+from counterpoise.spin.training.examples import machine_examples, runs_of_machine
+from counterpoise.spin.training.fitting import Size, fit, orders_size_for, size_for
 from counterpoise.spin.training.learning_curve import judged
 from counterpoise.spin.training.rehearsal import Rehearsal, by_machine
-from counterpoise.spin.training.rows import load_rows, save_rows
+from counterpoise.spin.training.rows import coded, decoded, load_rows, save_rows, table_of
 from counterpoise.spin.training.train import trained_arrays, training_set
 
 # One whose controller gives up easily, so that some of its spins are asked for twice.
@@ -93,41 +93,54 @@ def test_rows_come_back_as_they_were_and_kinds_do_not_mix(tmp_path):
     save_rows(tmp_path / "rows-a.npz", machines, "one")
     back, made = load_rows([tmp_path / "rows-a.npz"])
     assert made == "one"
-    assert list(back) == [0, 1, 2]
-    for mine, its in zip(machines[1], back[1], strict=True):
-        assert [wrong for wrong, _ in mine] == [wrong for wrong, _ in its]
-        assert [s["full_up"] for _, s in mine] == pytest.approx(
-            [s["full_up"] for _, s in its], rel=1e-6
-        )
+    mine = table_of(machines)
+    assert back.names == mine.names
+    assert back.faults == mine.faults
+    for column in ("number", "run", "phone"):
+        assert getattr(back, column).tolist() == getattr(mine, column).tolist()
+    # half precision: a thousandth of the value
+    assert back.values == pytest.approx(mine.values, rel=1e-3)
     save_rows(tmp_path / "rows-b.npz", machines, "another")
     with pytest.raises(InputError, match="different physics"):
         load_rows([tmp_path / "rows-a.npz", tmp_path / "rows-b.npz"])
 
 
-def test_a_small_file_is_trained_and_judged_on_a_processor(monkeypatch):
+@pytest.mark.parametrize(
+    ("orders", "names"),
+    [
+        (False, ("alone", "with_baseline")),
+        (True, ("alone", "orders_alone", "with_baseline", "orders_with_baseline")),
+    ],
+)
+def test_a_small_file_is_trained_and_judged_on_a_processor(monkeypatch, orders, names):
     monkeypatch.setattr(train, "size_for", lambda _: Size(16, 2, 300))
-    machines = rehearsed(40)
+    monkeypatch.setattr(train, "orders_size_for", lambda _: Size(0, 2, 300, (24, 12)))
+    rows = table_of(rehearsed(40))
     arrays = trained_arrays(
-        [machines[n] for n in range(30)], 1, [machines[n] for n in range(30, 40)]
+        rows.machines(range(30)), 1, rows.machines(range(30, 40)), made="there", orders=orders
     )
-    assert str(arrays["made_of"]) == made_of()
+    # the rows say what they were made of, not the program that learns from them
+    assert str(arrays["made_of"]) == "there"
+    assert asked(arrays, with_baseline=True) == names
     assert unpack(arrays, "with_baseline").names[-1] == "two_330'"
-    row = judged(arrays, rehearsed(10, seed=1), SEED)["alone, all"]
+    row = judged(arrays, table_of(rehearsed(10, seed=1)), SEED)["alone, all"]
     assert row["first"] > 0.8
     assert row["alarms on sound"] < 0.2
     assert np.isfinite(list(row.values())).all()
 
 
 def test_a_model_is_the_same_whatever_runs_its_parts():
-    training = training_set(list(rehearsed(12).values()), with_baseline=False)
+    training = training_set(table_of(rehearsed(12)), with_baseline=False)
     with ThreadPoolExecutor(3) as pool:
         one, other = (
-            fit(training, (20, 2, 40), np.random.default_rng(4), 1.0, run)
-            for run in (map, pool.map)
+            fit(training, Size(20, 2, 40), np.random.default_rng(4), run) for run in (map, pool.map)
         )
     assert len(one.forest.root) == 20
     assert np.array_equal(one.forest.threshold, other.forest.threshold)
-    assert all(np.array_equal(a.into, b.into) for a, b in zip(one.nets, other.nets, strict=True))
+    assert all(
+        np.array_equal(a.weights[0], b.weights[0])
+        for a, b in zip(one.nets, other.nets, strict=True)
+    )
 
 
 def test_forests_put_together_vote_together():
@@ -144,6 +157,17 @@ def test_more_examples_make_a_larger_model_but_no_smaller_leaf():
     assert many.hidden > few.hidden
     assert many.steps > few.steps
     assert many.least > few.least
+    assert (
+        orders_size_for(40_000).trees == 0
+    )  # a forest of so many features takes more than it gives
+
+
+def test_levels_by_speed_are_kept_in_bytes():
+    levels = np.array([[-2.4, 0.013, 1.97, np.nan]])
+    back = decoded(coded(levels))
+    assert back[0, :3] == pytest.approx(levels[0, :3], abs=0.0101)
+    assert np.isnan(back[0, 3])
+    assert decoded(coded(np.array([[9.0, -9.0]]))) == pytest.approx(np.array([[2.48, -2.6]]))
 
 
 def test_the_file_of_the_package_was_learned_from_this_physics():

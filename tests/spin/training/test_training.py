@@ -19,6 +19,7 @@ from counterpoise.spin.training.programmes import (
     random_abort_limits,
     random_profile,
 )
+from counterpoise.spin.training.rows import table_of
 from counterpoise.spin.training.scores import accuracy, confusion
 from counterpoise.spin.training.synthetic_recordings import (
     PANEL_RATE_HZ,
@@ -99,11 +100,12 @@ def examples():
 
 def test_a_table_of_examples_against_their_own_baseline():
     machines = examples()
-    alone = training_set(machines, with_baseline=False)
+    rows = table_of(dict(enumerate(machines)))
+    alone = training_set(rows, with_baseline=False)
     assert alone.names == ("full_up", "rate")  # what was never seen is no feature
     assert alone.values.shape == (10, 2)
     assert alone.machine.tolist() == [0] * 6 + [1] * 4
-    base = training_set(machines, with_baseline=True)
+    base = training_set(rows, with_baseline=True)
     assert base.names == ("full_up", "rate", "full_up'")  # no difference of rates
     assert len(base.values) == 6
     # The first machine compares like phones, the second the other one.

@@ -8,6 +8,7 @@ every step lies in the thread's own memory.
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
+from threading import Lock
 from time import perf_counter
 from typing import Any
 
@@ -24,11 +25,17 @@ from counterpoise.errors import InputError
 cuda: Any = numba.cuda
 # Threads of a block: two warps, so that a batch of some thousand spins reaches every processor.
 BLOCK = 64
+# Two threads that call for the accelerator first of all would find it half woken.
+_first = Lock()
 
 
 def available() -> bool:
     """Whether there is an accelerator that this program can use."""
-    return bool(cuda.is_available())
+    with _first:
+        there = bool(cuda.is_available())
+        if there:
+            cuda.current_context()
+    return there
 
 
 @contextmanager

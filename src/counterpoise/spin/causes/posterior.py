@@ -6,7 +6,7 @@ log odds against the prior are divided by a temperature fitted on machines they 
 further, and mixed with the prior, because the simulation is not the world.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -17,11 +17,15 @@ from numpy.typing import NDArray
 
 from counterpoise.spin.causes.alarm_bound import PRIOR_OF, bounded
 from counterpoise.spin.causes.forest import Forest
-from counterpoise.spin.causes.groups import GROUPS
 from counterpoise.spin.causes.net import Net
+from counterpoise.spin.features.orders_by_speed import MARK
 from counterpoise.spin.recording import Floats
 
 MODEL_FILE = "signature_model.npz"
+KINDS = ("alone", "with_baseline")
+# Networks that see the orders against speed as well, where the file has them: they learn more from
+# rehearsed machines, and lean more on how exactly those are made.
+BESIDE = "orders_"
 # Below every value a feature can have after CLIP would be: "not seen" is a side of its own.
 MISSING = -9.0
 # A value far out says no more than one at the limit (estimate).
@@ -34,15 +38,16 @@ PRIOR_MIX = 0.05
 
 @dataclass(frozen=True)
 class SignatureModel:
-    """A forest and networks over named features, taken from ``centre``, for nets over ``spread``.
+    """Networks, and where examples were few a forest, over named features less their ``centre``.
 
-    ``centre`` and ``spread`` are (features,); ``temperature`` divides the log odds.
+    ``centre`` and ``spread``, which networks divide by, are (features,); ``temperature`` divides
+    the log odds.
     """
 
     names: tuple[str, ...]
     centre: Floats
     spread: Floats
-    forest: Forest
+    forest: Forest | None
     nets: tuple[Net, ...]
     temperature: float
 
@@ -60,13 +65,21 @@ def network_inputs(values: Floats, centre: Floats, spread: Floats) -> Floats:
 
 
 def raw_probabilities(model: SignatureModel, values: Floats) -> Floats:
-    """Probability of each group (n, groups), not tempered: half the forest's, half the nets'."""
-    by_forest = model.forest.predict(forest_inputs(values, model.centre))
+    """Probability of each group (n, groups), not tempered: the nets', with a forest half of it."""
     x = network_inputs(values, model.centre, model.spread)
     # Means of probabilities, not of log odds: one that is sure and wrong does less harm.
-    by_nets = np.mean([net.predict(x) for net in model.nets], axis=0)
+    by_nets: Floats = np.mean([net.predict(x) for net in model.nets], axis=0)
+    if model.forest is None:
+        return by_nets
+    plain = named_plainly(model.names)
+    by_forest = model.forest.predict(forest_inputs(values[:, plain], model.centre[plain]))
     mean: Floats = (by_forest + by_nets) / 2
     return mean
+
+
+def named_plainly(names: tuple[str, ...]) -> NDArray[np.bool_]:
+    """Which features (features,) the forest sees: not those by bands of speed, which are many."""
+    return np.array([MARK not in name for name in names], dtype=np.bool_)
 
 
 def tempered(p: Floats, temperature: float) -> Floats:
@@ -94,33 +107,73 @@ def feature_row(
 
 @cache
 def shipped_models() -> dict[str, SignatureModel]:
-    """Read the models of the package, by kind: ``alone`` and ``with_baseline``."""
+    """Read the models of the package, by name as in ``asked``."""
     with (
         files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream,
         np.load(stream) as stored,
     ):
-        return {kind: unpack(stored, kind) for kind in ("alone", "with_baseline")}
+        return {name: unpack(stored, name) for name in asked(stored, with_baseline=True)}
+
+
+def asked(stored: Collection[str], *, with_baseline: bool) -> tuple[str, ...]:
+    """Names of the models that a recording is put to, of those that are ``stored``.
+
+    With a baseline those of both kinds.
+    """
+    names = [name for kind in KINDS[: 1 + with_baseline] for name in (kind, f"{BESIDE}{kind}")]
+    return tuple(name for name in names if f"{name}.names" in stored)
+
+
+def agreed(answers: Sequence[Floats]) -> Floats:
+    """Mean of tempered answers, each (n, groups), in log space: together they err less."""
+    p = np.exp(np.mean([np.log(each) for each in answers], axis=0))
+    shares: Floats = p / p.sum(axis=1, keepdims=True)
+    return shares
 
 
 def pack(model: SignatureModel, kind: str) -> dict[str, np.ndarray]:
     """Small plain arrays for the data file; leaves are kept to 1/255."""
-    forest = model.forest
-    return {
+    arrays = {
         f"{kind}.names": np.array(model.names),
         f"{kind}.centre": model.centre.astype(np.float32),
         f"{kind}.spread": model.spread.astype(np.float32),
         f"{kind}.temperature": np.array(model.temperature),
-        f"{kind}.root": forest.root,
-        f"{kind}.feature": forest.feature,
-        f"{kind}.threshold": forest.threshold.astype(np.float16),
-        f"{kind}.child": steps_of_children(forest),
-        # A leaf to 1/255 is finer than what the examples in it can tell.
-        f"{kind}.leaf": np.round(255 * forest.leaf).astype(np.uint8).T.copy(),
-        f"{kind}.into": bytes_apart(np.array([net.into for net in model.nets], dtype=np.float16)),
-        f"{kind}.into_offset": np.array([net.into_offset for net in model.nets], dtype=np.float16),
-        f"{kind}.out": np.array([net.out for net in model.nets], dtype=np.float16),
-        f"{kind}.out_offset": np.array([net.out_offset for net in model.nets], dtype=np.float16),
     }
+    if forest := model.forest:
+        arrays |= {
+            f"{kind}.root": forest.root,
+            f"{kind}.feature": forest.feature,
+            f"{kind}.threshold": forest.threshold.astype(np.float16),
+            f"{kind}.child": steps_of_children(forest),
+            # A leaf to 1/255 is finer than what the examples in it can tell.
+            f"{kind}.leaf": np.round(255 * forest.leaf).astype(np.uint8).T.copy(),
+        }
+    return arrays | packed_nets(model.nets, kind)
+
+
+def packed_nets(nets: tuple[Net, ...], kind: str) -> dict[str, np.ndarray]:
+    """Layers of all networks, ``kind.weights.0`` first, in half precision."""
+    arrays: dict[str, np.ndarray] = {}
+    for layer in range(len(nets[0].weights)):
+        weights = np.array([net.weights[layer] for net in nets], dtype=np.float16)
+        offsets = np.array([net.offsets[layer] for net in nets], dtype=np.float16)
+        arrays[f"{kind}.weights.{layer}"] = bytes_apart(weights)
+        arrays[f"{kind}.offsets.{layer}"] = offsets
+    return arrays
+
+
+def unpacked_nets(stored: Mapping[str, Any], kind: str) -> tuple[Net, ...]:
+    """Undo ``packed_nets``."""
+    weights: list[Floats] = []
+    offsets: list[Floats] = []
+    while f"{kind}.weights.{len(weights)}" in stored:
+        layer = len(weights)
+        weights.append(bytes_together(stored[f"{kind}.weights.{layer}"]).astype(np.float64))
+        offsets.append(stored[f"{kind}.offsets.{layer}"].astype(np.float64))
+    return tuple(
+        Net(tuple(each[n] for each in weights), tuple(each[n] for each in offsets))
+        for n in range(len(weights[0]))
+    )
 
 
 def steps_of_children(forest: Forest) -> NDArray[np.int32]:
@@ -153,24 +206,25 @@ def bytes_together(planes: NDArray[np.uint8]) -> NDArray[np.float16]:
     return together
 
 
-def unpack(stored: Mapping[str, Any], kind: str) -> SignatureModel:
-    """Return a model from the arrays of the data file."""
+def unpacked_forest(stored: Mapping[str, Any], kind: str) -> Forest:
+    """Return the forest of the data file."""
     # Rounded leaves no longer sum to 1.
     leaf = stored[f"{kind}.leaf"].T.astype(np.float64)
-    forest = Forest(
+    return Forest(
         stored[f"{kind}.root"],
         stored[f"{kind}.feature"],
         stored[f"{kind}.threshold"].astype(np.float32),
         children_of_steps(stored[f"{kind}.child"], stored[f"{kind}.feature"]),
         leaf / leaf.sum(axis=1, keepdims=True),
     )
+
+
+def unpack(stored: Mapping[str, Any], kind: str) -> SignatureModel:
+    """Return a model from the arrays of the data file."""
     names = tuple(str(name) for name in stored[f"{kind}.names"])
     centre, spread = (stored[f"{kind}.{part}"].astype(np.float64) for part in ("centre", "spread"))
-    into = bytes_together(stored[f"{kind}.into"]).astype(np.float64)
-    rest = (
-        stored[f"{kind}.{part}"].astype(np.float64) for part in ("into_offset", "out", "out_offset")
-    )
-    nets = tuple(Net(*each) for each in zip(into, *rest, strict=True))
+    nets = unpacked_nets(stored, kind)
+    forest = unpacked_forest(stored, kind) if f"{kind}.root" in stored else None
     return SignatureModel(names, centre, spread, forest, nets, float(stored[f"{kind}.temperature"]))
 
 
@@ -201,13 +255,16 @@ def group_probabilities(
     ``baseline`` is the signature of the machine's own earlier healthy recording, None if there is
     none.
     """
-    # With a baseline both are asked and averaged in log space: together they err less.
-    kinds = ("alone", "with_baseline") if baseline else ("alone",)
-    log_p = np.zeros(len(GROUPS))
-    for kind in kinds:
-        model = shipped_models()[kind]
-        raw = raw_probabilities(model, feature_row(signature, baseline, model.names))
-        log_p += np.log(tempered(raw, model.temperature)[0]) / len(kinds)
-    p = np.exp(log_p) / np.exp(log_p).sum()
-    held: Floats = bounded(p[None], stored_thresholds(kinds[-1]))[0]
+    models = [
+        model
+        for name, model in shipped_models().items()
+        if baseline is not None or not name.endswith(KINDS[1])
+    ]
+    p = agreed(
+        [
+            tempered(raw_probabilities(m, feature_row(signature, baseline, m.names)), m.temperature)
+            for m in models
+        ]
+    )
+    held: Floats = bounded(p, stored_thresholds(KINDS[baseline is not None]))[0]
     return held

@@ -83,9 +83,10 @@ def corrected_harmonics(
 
 
 def without_strays(f_hz: Floats, t_s: Floats, power: Floats, pace: Pace = WASHER_PACE) -> Floats:
-    """Take out faint stretches (almost without power) that join neither neighbour, as NaN.
+    """Take out what is faint (almost without power) of stretches that are mostly so, as NaN.
 
-    Knocks at tumbling speed can look like a fast drum; a drum gets to speed by climbing.
+    Only of stretches that join neither neighbour: knocks at tumbling speed can look like a fast
+    drum, and a drum gets to speed by climbing.
     """
     stretches = continuous_stretches(f_hz, t_s, pace)
     loud = float(np.quantile(power, 0.95))
@@ -102,12 +103,10 @@ def without_strays(f_hz: Floats, t_s: Floats, power: Floats, pace: Pace = WASHER
             abs(np.log(f_hz[a] / before)) < JUMP_LOG,
             abs(np.log(f_hz[b - 1] / after)) < JUMP_LOG,
         ]
-        if (
-            np.median(f_hz[a:b]) > START_FREE_HZ
-            and not any(joins)
-            and np.median(power[a:b]) < FAINT_SHARE * loud
-        ):
-            kept[a:b] = np.nan
+        faint = (power[a:b] < FAINT_SHARE * loud) & (f_hz[a:b] > START_FREE_HZ)
+        if np.median(f_hz[a:b]) > START_FREE_HZ and not any(joins) and np.mean(faint) > 0.5:
+            # A hum followed for minutes before the spin must not take the spin away with it.
+            kept[a:b][faint] = np.nan
     return kept
 
 

@@ -14,6 +14,13 @@ OWN_HZ = 1.5
 STANDS_OUT = 0.6
 STANDS_SHARE = 0.6
 LEAST_MOVING_FRAMES = 8
+# A recording of a hold alone: one speed for so much of it, above 330 rpm, with an order that stands
+# out by this much more, and no divisor of the mains (estimates).
+HELD_SHARE = 0.6
+LEAST_HELD_HZ = 5.5
+ORDER_OUT = 0.4
+MAINS_HZ = np.array([25.0, 30.0])
+MAINS_SHARE = 0.012
 
 
 def constant_lines(contrasts: Floats) -> NDArray[np.bool_]:
@@ -52,11 +59,11 @@ def stands_while_moving(
 ) -> NDArray[np.bool_]:
     """Bins (bins,) that stand out while the drum climbs or coasts elsewhere.
 
-    ``f_hz`` and ``moving`` (frames,) are a path and where it moves. True for all bins if it hardly
-    ever moves: then nothing speaks for a line being the drum's.
+    ``f_hz`` and ``moving`` (frames,) are a path and where it moves. If it hardly ever moves, as in
+    a recording of a hold alone, true for all bins but those of a line with orders of its own.
     """
     if moving.sum() < LEAST_MOVING_FRAMES:
-        return np.ones(contrasts.shape[1], dtype=np.bool_)
+        return ~_of_one_drum(contrasts, bin_hz, f_hz, rate_hz)
     at = np.arange(contrasts.shape[1]) * bin_hz
     elsewhere = np.ones((int(moving.sum()), len(at)), dtype=np.bool_)
     for order in OWN_ORDERS:
@@ -66,3 +73,29 @@ def stands_while_moving(
     standing = ((contrasts[moving] > STANDS_OUT) & elsewhere).sum(axis=0)
     stands: NDArray[np.bool_] = (count >= LEAST_MOVING_FRAMES) & (standing > STANDS_SHARE * count)
     return stands
+
+
+def _of_one_drum(
+    contrasts: Floats, bin_hz: float, f_hz: Floats, rate_hz: float
+) -> NDArray[np.bool_]:
+    """Bins (bins,) of a path (frames,) in Hz that holds one speed and shows further orders.
+
+    A pump or a hum is a line alone, or one with a second order at a multiple of the mains.
+    """
+    at = np.arange(contrasts.shape[1]) * bin_hz
+    known = np.isfinite(f_hz)
+    if known.mean() < HELD_SHARE:
+        return np.zeros(len(at), dtype=np.bool_)
+    held = float(np.median(f_hz[known]))
+    middle = np.median(contrasts, axis=0)
+    strong = [
+        float(middle[np.abs(at - alias_hz(np.array([order * held]), rate_hz)) < 0.5].max(initial=0))
+        for order in (1.0, 2.0, 3.0)
+    ]
+    house = np.abs(held / MAINS_HZ - np.round(held / MAINS_HZ)) < MAINS_SHARE
+    if held < LEAST_HELD_HZ or house.any() or strong[0] < STANDS_OUT or max(strong[1:]) < ORDER_OUT:
+        return np.zeros(len(at), dtype=np.bool_)
+    own = np.stack(
+        [np.abs(at - alias_hz(np.array([order * held]), rate_hz)) < OWN_HZ for order in OWN_ORDERS]
+    )
+    return np.asarray(own.any(axis=0), dtype=np.bool_)

@@ -9,6 +9,7 @@ test may share it; bumps, cuts and clocks are drawn for every recording.
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.fft import next_fast_len
 
 from counterpoise.dynamics import SpinProfile, SpinResult
 from counterpoise.spin.files.read import recording_from_samples
@@ -117,7 +118,7 @@ def field_profile(rng: np.random.Generator, top_rpm: float) -> SpinProfile:
 def _through_modes(acc_ms2: Floats, rate_hz: float, panel: Panel) -> Floats:
     """Motion (n, 3) of the panel on a cabinet that moves by ``acc_ms2``, both without gravity."""
     # Padded with a second of nothing, so that the end does not ring into the beginning.
-    count = len(acc_ms2) + int(rate_hz)
+    count = next_fast_len(len(acc_ms2) + int(rate_hz), real=True)
     spectrum = np.fft.rfft(acc_ms2, count, axis=0)
     f = np.fft.rfftfreq(count, 1 / rate_hz)
     out = spectrum.copy()
@@ -210,7 +211,7 @@ def field_recording(
     begin, end = _cut(t, rpm, float(rpm.max()), rng)
     rate = panel.rate_hz
     if rng.random() < 0.5 and rate < rate_hz:
-        moving = _low_pass(moving, rate_hz, 0.45 * rate)
+        moving = low_passed(moving, rate_hz, 0.45 * rate)
     at = np.arange(begin, end, 1 / rate)
     at = np.sort(at + rng.uniform(0.005, 0.08) / rate * rng.standard_normal(len(at)))
     at = np.unique(at[(at > begin) & (at < end)])
@@ -259,8 +260,11 @@ def _as_sensor(
     return stamps[rises], out[rises]
 
 
-def _low_pass(acc_ms2: Floats, rate_hz: float, edge_hz: float) -> Floats:
-    """Fourth order at ``edge_hz``, as the filter in a sensor of the better kind."""
-    f = np.fft.rfftfreq(len(acc_ms2), 1 / rate_hz)
-    spectrum = np.fft.rfft(acc_ms2, axis=0) / np.sqrt(1 + (f / edge_hz) ** 8)[:, None]
-    return np.asarray(np.fft.irfft(spectrum, len(acc_ms2), axis=0), dtype=np.float64)
+def low_passed(acc_ms2: Floats, rate_hz: float, edge_hz: float) -> Floats:
+    """Fourth order at ``edge_hz``, as the filter in a sensor of the better kind; (n, 3)."""
+    # Longer by the last sample again and again, up to a length that transforms quickly.
+    count = next_fast_len(len(acc_ms2), real=True)
+    padded = np.pad(acc_ms2, ((0, count - len(acc_ms2)), (0, 0)), mode="edge")
+    f = np.fft.rfftfreq(count, 1 / rate_hz)
+    spectrum = np.fft.rfft(padded, axis=0) / np.sqrt(1 + (f / edge_hz) ** 8)[:, None]
+    return np.asarray(np.fft.irfft(spectrum, count, axis=0)[: len(acc_ms2)], dtype=np.float64)

@@ -15,6 +15,7 @@ from counterpoise.spin.causes.posterior import (
     SOFTEN,
     SignatureModel,
     forest_inputs,
+    named_plainly,
     network_inputs,
     raw_probabilities,
     tempered,
@@ -24,7 +25,9 @@ from counterpoise.spin.recording import Floats
 # How far the level of a real panel may be off from that of a simulated one, log10: a factor of
 # about 1.8 (estimate). Ratios and differences from the own baseline stay.
 LEVEL_ERROR = 0.25
-LEVELS = re.compile(r"(flat|up|broad)_\d+|full_(flat|up|broad)|slow_most|slow_high_ms2|dist_one")
+LEVELS = re.compile(
+    r"(flat|up|broad)_\d+|full_(flat|up|broad)|slow_most|slow_high_ms2|dist_one|.*@\d+"
+)
 # From so many examples on a model is larger (estimate).
 MANY = 3000
 # Trees grown by one task: so many that handing over the examples costs little.
@@ -48,12 +51,18 @@ class Size(NamedTuple):
     trees: int = 95
     nets: int = 7
     steps: int = 4000
-    hidden: int = HIDDEN
+    hidden: tuple[int, ...] = HIDDEN
     batch: int = BATCH
     least: int = LEAST_IN_LEAF
 
 
 CROSS_VALIDATION_SIZE = Size(40, 3, 3000)
+
+
+def orders_size_for(examples: int) -> Size:
+    """Size of the networks that see all orders against speed, for so many examples."""
+    # With so many a forest beside the networks takes more than it gives.
+    return Size(0, 4, 9000, (256, 128), 1024) if examples >= MANY else Size(trees=0)
 
 
 def size_for(examples: int) -> Size:
@@ -64,7 +73,7 @@ def size_for(examples: int) -> Size:
         trees=64,
         nets=6,
         steps=min(16_000, int(4000 * np.sqrt(examples / MANY))),
-        hidden=160,
+        hidden=(160,),
         batch=128,
         least=max(LEAST_IN_LEAF, examples // 1500),
     )
@@ -94,10 +103,15 @@ class TrainingSet:
         )
 
 
+def are_levels(names: tuple[str, ...]) -> NDArray[np.bool_]:
+    """Which features (features,) are plain levels, that move with the panel's own."""
+    return np.array([bool(LEVELS.fullmatch(name)) for name in names], dtype=np.bool_)
+
+
 def with_level_errors(training: TrainingSet, rng: np.random.Generator) -> Floats:
     """Values (n, features), each example with its own error of level."""
     # All plain levels of an example move together, as those of one panel do.
-    levels = np.array([bool(LEVELS.fullmatch(name)) for name in training.names])
+    levels = are_levels(training.names)
     values: Floats = training.values + levels * rng.normal(
         0, LEVEL_ERROR, (len(training.values), 1)
     )
@@ -119,43 +133,45 @@ def centre_and_spread(values: Floats) -> tuple[Floats, Floats]:
 
 def fit(
     training: TrainingSet,
-    size: tuple[int, ...],
+    size: Size,
     rng: np.random.Generator,
-    temperature: float = 1.0,
     run: Run = map,
+    xp: Any = np,
 ) -> SignatureModel:
-    """Fit to all examples, with errors of level; ``size`` as ``Size``, ``run`` a pool's ``map``.
+    """Fit to all examples, with errors of level; ``run`` a pool's ``map``, ``xp`` as `train_net`'s.
 
-    The same model whatever runs it: every task has draws of its own.
+    The same model whatever pool runs it: every task has draws of its own. Temperature 1.
     """
-    values, share = with_level_errors(training, rng), training.target * training.weight[:, None]
-    centre, spread = centre_and_spread(values)
-    wanted = Size(*size)
-    x = forest_inputs(values, centre).astype(np.float32)
-    groves = [TREES_AT_ONCE] * (wanted.trees // TREES_AT_ONCE)
-    groves += [wanted.trees % TREES_AT_ONCE] if wanted.trees % TREES_AT_ONCE else []
-    scaled = network_inputs(values, centre, spread).astype(np.float32)
-    draws = iter(rng.spawn(len(groves) + wanted.nets))
-    tasks = [(scaled, share, 0, next(draws), wanted) for _ in range(wanted.nets)]
-    tasks += [(x, share, trees, next(draws), wanted) for trees in groves]
-    parts = list(run(fitted_part, tasks))
-    return SignatureModel(
-        training.names,
-        centre,
-        spread,
-        joined(parts[wanted.nets :]),
-        tuple(parts[: wanted.nets]),
-        temperature,
+    share = training.target * training.weight[:, None]
+    centre, spread = centre_and_spread(training.values)
+    plain = named_plainly(training.names)
+    values = with_level_errors(training, rng)[:, plain]
+    x = forest_inputs(values, centre[plain]).astype(np.float32)
+    groves = [TREES_AT_ONCE] * (size.trees // TREES_AT_ONCE)
+    groves += [size.trees % TREES_AT_ONCE] if size.trees % TREES_AT_ONCE else []
+    draws = iter(rng.spawn(len(groves) + size.nets))
+    scaled = network_inputs(training.values, centre, spread).astype(np.float32)
+    shifted = LEVEL_ERROR * are_levels(training.names) / spread
+    tasks = [(scaled, share, shifted, next(draws), size, xp) for _ in range(size.nets)]
+    # A pool begins with the trees; an accelerator, which belongs to one process, does the nets.
+    parts = run(fitted_trees, [(x, share, trees, next(draws), size) for trees in groves])
+    nets = list((run if xp is np else map)(fitted_net, tasks))
+    forest = joined(list(parts)) if groves else None
+    return SignatureModel(training.names, centre, spread, forest, tuple(nets), 1.0)
+
+
+def fitted_net(task: tuple[Any, Floats, Floats, np.random.Generator, Size, Any]) -> Net:
+    """One network on scaled inputs."""
+    x, share, shifted, rng, size, xp = task
+    return train_net(
+        x, share, size.steps, rng, hidden=size.hidden, batch=size.batch, shifted=shifted, xp=xp
     )
 
 
-def fitted_part(task: tuple[Any, Floats, int, np.random.Generator, Size]) -> Forest | Net:
-    """Part of a model: so many trees on forest inputs, or, of none, a network on its own."""
+def fitted_trees(task: tuple[Any, Floats, int, np.random.Generator, Size]) -> Forest:
+    """So many trees on forest inputs."""
     x, share, trees, rng, size = task
-    x = x.astype(np.float64)
-    if trees:
-        return grow_forest(x, share, trees, rng, least=size.least)
-    return train_net(x, share, size.steps, rng, hidden=size.hidden, batch=size.batch)
+    return grow_forest(x.astype(np.float64), share, trees, rng, least=size.least)
 
 
 def cross_validated(training: TrainingSet, rng: np.random.Generator, run: Run = map) -> Floats:
@@ -164,7 +180,7 @@ def cross_validated(training: TrainingSet, rng: np.random.Generator, run: Run = 
     for fold in range(FOLDS):
         held = training.machine % FOLDS == fold
         out[held] = raw_probabilities(
-            fit(training.of(~held), CROSS_VALIDATION_SIZE, rng, 1.0, run), training.values[held]
+            fit(training.of(~held), CROSS_VALIDATION_SIZE, rng, run), training.values[held]
         )
     return out
 

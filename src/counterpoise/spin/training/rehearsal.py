@@ -2,7 +2,9 @@
 
 ``python -m counterpoise.spin.training.rehearsal --machines 0-5799 --seed 2027 --keep FOLDER``
 writes one file of signatures for each batch of machines; what stands in FOLDER already is not made
-again. The same draws as of ``training.train`` on a plain processor, which does the same in days:
+again. Packing and handing over go through one process: on many cores run several beside one another
+(``--part 0/4 --workers 8`` to ``3/4``), each with an accelerator or with a share of one. The same
+draws as of ``training.train`` on a plain processor, which does the same in days:
 ``--device processor``. Then ``training.train --rows FOLDER`` learns from them.
 """
 
@@ -35,7 +37,9 @@ from counterpoise.spin.training.rows import Rehearsed, save_rows
 from counterpoise.spin.training.synthetic_recordings import PANEL_RATE_HZ, SyntheticSpin
 
 # Batches under way at once: while some move, others are drawn and listened to.
-AT_ONCE = 5
+AT_ONCE = 3
+# Spins of about one length run together: what is shorter fills up memory and waits for the longest.
+LANES = 2048
 
 
 @dataclass(frozen=True)
@@ -106,15 +110,24 @@ class Rehearsal:
 
     def moved(self, spins: list[PreparedSpin], keep: tuple[str, ...]) -> list[Answer]:
         """Run spins, samples to files in the room."""
-        if not spins:
-            return []
-        samples, held = run_batch(spins, device=self.device, keep=keep, dtype=np.float64)
+        order = sorted(range(len(spins)), key=lambda i: spins[i].samples)
+        chunks = [order[i : i + LANES] for i in range(0, len(order), LANES)]
+
+        def run(chunk: list[int]) -> list[Answer]:
+            some = [spins[i] for i in chunk]
+            samples, held = run_batch(some, device=self.device, keep=keep, dtype=np.float64)
+            number = next(self.files)
+            files = {name: self.room / f"{number}-{name}.npy" for name in samples}
+            for name, file in files.items():
+                np.save(file, samples[name], allow_pickle=False)
+            return [Answer(s.outline, files, i, int(held[i])) for i, s in enumerate(some)]
+
         self.machine_s += sum(s.outline.step_s * s.samples for s in spins)
-        number = next(self.files)
-        files = {name: self.room / f"{number}-{name}.npy" for name in samples}
-        for name, file in files.items():
-            np.save(file, samples[name], allow_pickle=False)
-        return [Answer(s.outline, files, i, int(held[i])) for i, s in enumerate(spins)]
+        out: dict[int, Answer] = {}
+        with ThreadPoolExecutor(max(1, len(chunks))) as threads:
+            for chunk, answers in zip(chunks, threads.map(run, chunks), strict=True):
+                out |= dict(zip(chunk, answers, strict=True))
+        return [out[i] for i in range(len(spins))]
 
     def machines(self, batch: Sequence[int]) -> Rehearsed:
         """Return the signatures of a batch of machines, by number."""
@@ -135,6 +148,7 @@ class Rehearsal:
                 for (run, _), answer in zip(some, each, strict=True):
                     answers[run.number, run.run] = (answer,)
         runs = [run for run, _ in spins]
+        del plans, spins, kinds, moved  # some GB of machines at rest
         while runs:
             given = [answers[run.number, run.run] for run in runs]
             again: list[tuple[RehearsedRun, PreparedSpin]] = []
@@ -167,6 +181,12 @@ def by_machine(heard_runs: dict[tuple[int, int], list[Example]]) -> Rehearsed:
     return {number: runs for number, runs in machines.items() if len(runs) > 1}
 
 
+def part(text: str) -> tuple[int, int]:
+    """Which of how many parts of the batches, from ``0/4`` (the first of four) to ``3/4``."""
+    mine, of = map(int, text.split("/"))
+    return mine, of
+
+
 def rehearse(given: argparse.Namespace) -> list[Path]:
     """Rehearse all batches that are not in the folder; the files of all of them."""
     given.keep.mkdir(parents=True, exist_ok=True)
@@ -177,10 +197,15 @@ def rehearse(given: argparse.Namespace) -> list[Path]:
         given.keep / f"rows-{given.seed}-{batch[0]}-{batch[-1]}-{made_of()}.npz"
         for batch in batches
     ]
+    mine, of = given.part
     missing = [
-        (batch, path) for batch, path in zip(batches, paths, strict=True) if not path.exists()
+        (batch, path)
+        for batch, path in list(zip(batches, paths, strict=True))[mine::of]
+        if not path.exists()
     ]
     began = perf_counter()
+    # For the workers: threads of a matrix product for each of many of them would wait in line.
+    os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
     with (
         # Not forked: an accelerator does not survive it.
         ProcessPoolExecutor(given.workers, get_context("spawn")) as pool,
@@ -211,6 +236,9 @@ def main() -> None:
     options.add_argument("--device", default="auto", help="auto, accelerator or processor")
     options.add_argument("--workers", type=int, default=os.cpu_count())
     options.add_argument("--batch", type=int, default=600, help="Machines moved side by side.")
+    options.add_argument(
+        "--part", type=part, default=(0, 1), help="0/4: every fourth batch; run 1/4 .. beside it."
+    )
     options.add_argument(
         "--room", type=Path, help="Folder for samples on the way, some GB a batch."
     )

@@ -18,6 +18,7 @@ from counterpoise.spin.training.field_conditions import (
     Panel,
     field_profile,
     field_recording,
+    low_passed,
     random_panel,
 )
 from counterpoise.spin.training.programmes import (
@@ -131,7 +132,7 @@ def phone_recording(t_s: Floats, acc_ms2: Floats, rng: np.random.Generator) -> R
     """
     rate = float(rng.choice([60, 100, 200])) * rng.uniform(0.985, 1.015)
     if rng.random() < 0.5:
-        acc_ms2 = _low_pass(acc_ms2, 0.45 * rate)
+        acc_ms2 = low_passed(acc_ms2, PANEL_RATE_HZ, 0.45 * rate)
     ticks = np.arange(t_s[0], t_s[-1], 1 / rate)
     # Jitter as a share of the step between samples.
     at = ticks + rng.uniform(0.005, 0.06) * rng.standard_normal(len(ticks)) / rate
@@ -147,18 +148,6 @@ def phone_recording(t_s: Floats, acc_ms2: Floats, rng: np.random.Generator) -> R
     readings = np.round(np.clip(readings, -most, most) / step) * step
     at = np.unique(at)
     return recording_from_samples(at - at[0], readings[: len(at)])
-
-
-def _low_pass(acc_ms2: Floats, edge_hz: float) -> Floats:
-    spectrum = np.fft.rfft(acc_ms2, axis=0)
-    f = np.fft.rfftfreq(len(acc_ms2), 1 / PANEL_RATE_HZ)
-    filtered: Floats = np.fft.irfft(
-        # Fourth order, as the filter in a sensor of the better kind.
-        spectrum / np.sqrt(1 + (f / edge_hz) ** 8)[:, None],
-        len(acc_ms2),
-        axis=0,
-    )
-    return filtered
 
 
 @dataclass(frozen=True)

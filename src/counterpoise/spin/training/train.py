@@ -10,44 +10,44 @@ the same file.
 
 import argparse
 from collections import Counter
-from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
+from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from counterpoise.spin.causes.alarm_bound import alarm_thresholds, bounded
 from counterpoise.spin.causes.groups import GROUPS
 from counterpoise.spin.causes.posterior import (
+    BESIDE,
+    KINDS,
     MODEL_FILE,
     SignatureModel,
+    agreed,
     pack,
     raw_probabilities,
     tempered,
 )
+from counterpoise.spin.features.orders_by_speed import MARK
 from counterpoise.spin.recording import Floats
-from counterpoise.spin.training.examples import (
-    GROUP_OF,
-    Example,
-    machine_examples,
-    made_of,
-    numbers,
-)
+from counterpoise.spin.training.examples import GROUP_OF, machine_examples, made_of, numbers
 from counterpoise.spin.training.fitting import (
     Run,
     TrainingSet,
     cross_validated,
     fit,
     fitted_temperature,
+    orders_size_for,
     reliability,
     size_for,
 )
-from counterpoise.spin.training.rows import load_rows
+from counterpoise.spin.training.rows import Rows, baseline_of, load_rows, table_of
 from counterpoise.spin.training.scores import confusion, confusion_text, figures_text
 
-Machines = Sequence[list[list[Example]]]
 # A feature seen in fewer recordings than this teaches chance.
 SEEN_SHARE = 0.02
 # What differs from the machine's own sound recording is worth knowing for levels and ratios, not
@@ -82,39 +82,42 @@ def example_weights(faults: list[tuple[str, ...]]) -> Floats:
     return np.asarray(weight / weight.mean(), dtype=np.float64)
 
 
-def example_faults(machines: Machines, *, with_baseline: bool) -> list[tuple[str, ...]]:
-    """What was wrong in each example of ``training_set``, in the same order."""
-    return [wrong for runs in machines for run in runs[int(with_baseline) :] for wrong, _ in run]
+def chosen_rows(rows: Rows, *, with_baseline: bool) -> Rows:
+    """All recordings; with a baseline, those that have a sound one to stand against."""
+    return rows.of(baseline_of(rows) >= 0) if with_baseline else rows
 
 
-def training_set(machines: Machines, *, with_baseline: bool) -> TrainingSet:
-    """Lay the examples out as a table (n, features).
+def feature_names(rows: Rows, *, with_baseline: bool) -> tuple[str, ...]:
+    """Names of what was seen often enough; a name that ends in ``'`` is a difference."""
+    seen = np.isfinite(rows.values).mean(axis=0) > SEEN_SHARE
+    names = tuple(name for name, enough in zip(rows.names, seen, strict=True) if enough)
+    against = tuple(f"{name}'" for name in names if name not in NO_DIFFERENCE)
+    return names + (against if with_baseline else ())
 
-    With a baseline, each recording stands against the sound one of some phone.
+
+def features(rows: Rows, names: tuple[str, ...]) -> Floats:
+    """Table (n, names) of recordings, differences against the own sound one of some phone.
+
+    Only recordings that have one, where there are differences.
     """
-    runs = [run for machine in machines for run in machine]
-    every = list(runs[0][0][1])
-    table = np.array([[s[name] for name in every] for run in runs for _, s in run])
-    seen = np.isfinite(table).mean(axis=0) > SEEN_SHARE
-    names = tuple(name for name, enough in zip(every, seen, strict=True) if enough)
-    differences = tuple(name for name in names if name not in NO_DIFFERENCE)
-    compared = np.isin(names, differences)
-    rows = iter(table[:, seen])
-    values, machine = [], []
-    for number, runs_of_one in enumerate(machines):
-        base, *tests = [[next(rows) for _ in run] for run in runs_of_one]
-        for run in tests if with_baseline else (base, *tests):
-            for phone, row in enumerate(run):
-                # Now the same phone, now the other: the phone may have changed since the baseline.
-                sound = base[(phone + number) % len(base)]
-                against = (row - sound)[compared] if with_baseline else row[:0]
-                values.append(np.concatenate([row, against]))
-                machine.append(number)
-    all_names = names + (tuple(f"{name}'" for name in differences) if with_baseline else ())
-    faults = example_faults(machines, with_baseline=with_baseline)
-    target = np.array([group_target(each) for each in faults])
+    place = {name: i for i, name in enumerate(rows.names)}
+    plain = [place[name] for name in names if not name.endswith("'")]
+    against = [place[name[:-1]] for name in names if name.endswith("'")]
+    if not against:
+        return rows.values[:, plain].astype(np.float64)
+    base = baseline_of(rows)
+    has = base >= 0
+    here, there = (rows.values[each].astype(np.float64) for each in (has, base[has]))
+    return np.concatenate([here[:, plain], here[:, against] - there[:, against]], axis=1)
+
+
+def training_set(rows: Rows, *, with_baseline: bool, names: tuple[str, ...] = ()) -> TrainingSet:
+    """Lay the examples out as a table (n, features), of ``names`` or of what was seen often."""
+    names = names or feature_names(rows, with_baseline=with_baseline)
+    chosen = chosen_rows(rows, with_baseline=with_baseline)
+    target = np.array([group_target(each) for each in chosen.faults])
     return TrainingSet(
-        all_names, np.array(values), target, np.array(machine), example_weights(faults)
+        names, features(rows, names), target, chosen.number, example_weights(list(chosen.faults))
     )
 
 
@@ -126,69 +129,105 @@ class Fitted:
     judged: TrainingSet
     faults: list[tuple[str, ...]]
     unseen: Floats  # (n, groups)
+    tests: NDArray[np.bool_]  # (n,): not the first, sound run of its machine
 
 
 def fit_and_validate(
-    machines: Machines, aside: Machines, seed: int, run: Run = map, *, with_baseline: bool
+    rows: Rows, aside: Rows, seed: int, run: Run = map, xp: Any = np, *, name: str
 ) -> Fitted:
-    """Fit to ``machines``; judge on those kept ``aside``, or where there are none on each other."""
-    training = training_set([*machines, *aside], with_baseline=with_baseline)
-    faults = example_faults([*machines, *aside], with_baseline=with_baseline)
-    learned = training.machine < len(machines)
+    """Fit the model of a name to ``rows``; judge on those ``aside``, or if none on each other."""
+    orders, with_baseline = name.startswith(BESIDE), name.endswith(KINDS[1])
+    names = feature_names(rows, with_baseline=with_baseline)
+    if not orders:
+        names = tuple(each for each in names if MARK not in each)
+    training = training_set(rows, with_baseline=with_baseline, names=names)
+    size = (orders_size_for if orders else size_for)(len(training.values))
+    model = fit(training, size, np.random.default_rng([seed, 2]), run, xp)
     # Seeds of their own, so that trials do not change what is shipped.
-    if not aside:
-        unseen = cross_validated(training, np.random.default_rng([seed, 1]), run)
-        judged, wrong = training, faults
-    else:
-        judged = training.of(~learned)
-        wrong = [each for each, kept in zip(faults, ~learned, strict=True) if kept]
-    chosen = training.of(learned)
-    model = fit(chosen, size_for(len(chosen.values)), np.random.default_rng([seed, 2]), 1.0, run)
-    if aside:
+    if len(aside.number):
+        judged = training_set(aside, with_baseline=with_baseline, names=training.names)
+        wrong = chosen_rows(aside, with_baseline=with_baseline)
         unseen = raw_probabilities(model, judged.values)
+    else:
+        judged, wrong = training, chosen_rows(rows, with_baseline=with_baseline)
+        unseen = cross_validated(training, np.random.default_rng([seed, 1]), run)
     temperature = fitted_temperature(unseen, judged.target, judged.weight)
     return Fitted(
-        replace(model, temperature=temperature), judged, wrong, tempered(unseen, temperature)
+        replace(model, temperature=temperature),
+        judged,
+        list(wrong.faults),
+        tempered(unseen, temperature),
+        wrong.run > 0,
     )
 
 
-def with_the_other(based: Floats, alone: Fitted, aside: Machines) -> Floats:
-    """Mix (n, groups) of the model with a baseline with those of the one without it."""
-    first = np.array([run == 0 for each in aside for run, heard in enumerate(each) for _ in heard])
-    # As group_probabilities mixes them: the mean of log probabilities.
-    mixed = np.sqrt(based * alone.unseen[~first])
-    shares: Floats = mixed / mixed.sum(axis=1, keepdims=True)
-    return shares
+def together(fitted: dict[str, Fitted], *, with_baseline: bool) -> Floats:
+    """What the models asked together say of recordings not learned from, (n, groups)."""
+
+    def of(name: str, each: Fitted) -> Floats:
+        # Those without a baseline have also judged the first, sound runs.
+        first = with_baseline and not name.endswith(KINDS[1])
+        return each.unseen[each.tests] if first else each.unseen
+
+    return agreed([of(name, each) for name, each in fitted.items()])
 
 
 def trained_arrays(
-    machines: Machines, seed: int, aside: Machines = (), run: Run = map
+    rows: Rows,
+    seed: int,
+    aside: Rows | None = None,
+    run: Run = map,
+    xp: Any = np,
+    *,
+    made: str = "",
+    orders: bool = False,
 ) -> dict[str, np.ndarray]:
-    """Fit both kinds of model, set the thresholds of alarm, print the figures; what is stored.
+    """Fit all models, set the thresholds of alarm, print the figures; what is stored.
 
     With machines kept ``aside`` those set temperature and thresholds; else each fold sets them for
-    the others.
+    the others. ``made``: what the rows were made of, "" for what is here; ``orders``: networks on
+    the orders against speed as well.
     """
-    arrays: dict[str, np.ndarray] = {"made_of": np.array(made_of())}
-    alone: Fitted | None = None
-    for kind in ("alone", "with_baseline"):
-        fitted = fit_and_validate(machines, aside, seed, run, with_baseline=kind == "with_baseline")
-        unseen = with_the_other(fitted.unseen, alone, aside or machines) if alone else fitted.unseen
-        alone = alone or fitted
-        sound = np.array([not wrong for wrong in fitted.faults])
-        thresholds = alarm_thresholds(unseen[sound])
-        held, judged = bounded(unseen, thresholds), fitted.judged
-        arrays |= pack(fitted.model, kind)
-        arrays[f"{kind}.thresholds"] = thresholds
-        arrays[f"{kind}.reliability"] = reliability(held, judged.target, judged.weight)
-        print(
-            f"{kind}: {len(machines)} machines, {len(judged.values)} recordings unseen, "
-            f"temperature {fitted.model.temperature:.2f}"
-        )
-        print("  free:", figures_text(unseen, judged, sound))
-        print("  held:", figures_text(held, judged, sound))
-        print(confusion_text(confusion(held, fitted.faults)))
+    aside = rows.machines(()) if aside is None else aside
+    arrays: dict[str, np.ndarray] = {"made_of": np.array(made or made_of())}
+    count = len(set(rows.number.tolist()))
+    fitted: dict[str, Fitted] = {}
+    for kind in KINDS:
+        for name in (kind, f"{BESIDE}{kind}")[: 1 + orders]:
+            fitted[name] = fit_and_validate(rows, aside, seed, run, xp, name=name)
+            arrays |= pack(fitted[name].model, name)
+            print(f"{name}: {count} machines, temperature {fitted[name].model.temperature:.2f}")
+        unseen = together(fitted, with_baseline=kind == KINDS[1])
+        arrays |= held_arrays(kind, unseen, fitted[kind])
     return arrays
+
+
+def held_arrays(kind: str, unseen: Floats, fitted: Fitted) -> dict[str, np.ndarray]:
+    """Thresholds of alarm and reliability by what is said (n, groups) of unseen recordings."""
+    sound = np.array([not wrong for wrong in fitted.faults])
+    thresholds = alarm_thresholds(unseen[sound])
+    held, judged = bounded(unseen, thresholds), fitted.judged
+    print(f"{kind}: {len(judged.values)} recordings unseen")
+    print("  free:", figures_text(unseen, judged, sound))
+    print("  held:", figures_text(held, judged, sound))
+    print(confusion_text(confusion(held, fitted.faults)))
+    return {
+        f"{kind}.thresholds": thresholds,
+        f"{kind}.reliability": reliability(held, judged.target, judged.weight),
+    }
+
+
+def tested(rows: Rows) -> set[int]:
+    """Machines with a sound run and a test: others have nothing to compare."""
+    first = set(rows.number[rows.run == 0].tolist())
+    return first & set(rows.number[rows.run > 0].tolist())
+
+
+def array_module(device: str) -> Any:
+    """Module that networks are trained with: cupy on an accelerator, else numpy."""
+    if device != "accelerator":
+        return np
+    return import_module("cupy")
 
 
 def main() -> None:
@@ -202,21 +241,30 @@ def main() -> None:
     options.add_argument("--seed", type=int, default=2027)
     options.add_argument("--keep", type=Path, help="Folder to keep recordings and signatures in.")
     options.add_argument("--workers", type=int, default=2)
+    options.add_argument(
+        "--orders", action="store_true", help="Networks on the orders against speed as well."
+    )
+    options.add_argument("--device", default="processor", help="accelerator (cupy) or processor")
     options.add_argument("--out", type=Path, default=Path(__file__).parents[1] / MODEL_FILE)
     given = options.parse_args()
     with ProcessPoolExecutor(given.workers) as pool:
         if given.rows:
-            rehearsed, _ = load_rows(sorted(given.rows.glob("rows-*.npz")))
+            rows, made = load_rows(sorted(given.rows.glob("rows-*.npz")))
         else:
             examples = partial(machine_examples, seed=given.seed, keep=given.keep)
             wanted = [*given.machines, *given.aside]
-            rehearsed = dict(zip(wanted, pool.map(examples, wanted), strict=True))
-
-        def of(chosen: list[int]) -> list[list[list[Example]]]:
-            # A machine without a test that ran has nothing to compare with its sound run.
-            return [rehearsed[n] for n in chosen if len(rehearsed.get(n, ())) > 1]
-
-        arrays = trained_arrays(of(given.machines), given.seed, of(given.aside), pool.map)
+            rows = table_of(dict(zip(wanted, pool.map(examples, wanted), strict=True)))
+            made = made_of()
+        rows = rows.machines(tested(rows))
+        arrays = trained_arrays(
+            rows.machines(given.machines),
+            given.seed,
+            rows.machines(given.aside),
+            pool.map,
+            array_module(given.device),
+            made=made,
+            orders=given.orders,
+        )
     # No pickles: a data file must not be able to run code.
     np.savez_compressed(given.out, allow_pickle=False, **arrays)
 
