@@ -84,6 +84,7 @@ def train_net(
     def keep(shape: tuple[int, ...]) -> Any:
         return (draws.random(shape, dtype=np.float32) < KEPT) * np.float32(1 / KEPT)
 
+    # Draws of noise are made where the sums are, the order of examples here: both from one seed.
     for step, chosen in enumerate(order):
         some = rows[xp.asarray(chosen)]
         noise = NOISE * draws.standard_normal(some.shape, dtype=np.float32)
@@ -102,6 +103,7 @@ def _slopes(xp: Any, weights: list[Any], offsets: list[Any], x: Any, target: Any
     for i in range(last):
         hidden = xp.maximum(layers[-1] @ weights[i] + offsets[i], 0.0)
         layers.append(hidden * keep(hidden.shape))
+    # The last layer has no rectifier: its scores become probabilities.
     scores = layers[-1] @ weights[last] + offsets[last]
     raised = xp.exp(scores - scores.max(axis=1, keepdims=True))
     error = (raised / raised.sum(axis=1, keepdims=True) - target) / len(x)

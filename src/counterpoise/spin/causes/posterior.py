@@ -121,6 +121,7 @@ def asked(stored: Collection[str], *, with_baseline: bool) -> tuple[str, ...]:
     With a baseline those of both kinds.
     """
     names = [name for kind in KINDS[: 1 + with_baseline] for name in (kind, f"{BESIDE}{kind}")]
+    # The file decides: what it does not hold is not asked.
     return tuple(name for name in names if f"{name}.names" in stored)
 
 

@@ -10,7 +10,7 @@ from counterpoise.spin.features.orders import Orders
 from counterpoise.spin.recording import Floats
 from counterpoise.spin.speed.phases import PHASES, Course
 
-# From a tumbling drum to the fastest washer, each band about 13 % wide: as fine as a climb of 50
+# From a drum that tumbles to the fastest there is, each band about 13 % wide: as fine as a climb of 50
 # rpm a second still fills with two frames (estimate). Parts of names in the model: change none.
 EDGES_RPM = (
     *(60, 80, 95, 110, 130, 150, 175, 200, 230, 265, 300, 345),
@@ -33,6 +33,7 @@ def orders_by_speed(orders: Orders, course: Course) -> dict[str, float]:
     flat1 = np.hypot(size[1, 0], size[1, 1])
     broad = orders.broadband_ms2
     driven = np.isin(course.phase, [PHASES.index(p) for p in ("distribution", "run_up", "hold")])
+    # A coast has no motor in it, and passes each speed but once.
     coasting = course.phase == PHASES.index("coast")
     lines = {
         "flat1": flat1,
@@ -61,6 +62,7 @@ def orders_by_speed(orders: Orders, course: Course) -> dict[str, float]:
 def _means(values: Floats, band: np.ndarray) -> Floats:
     """Mean of values (frames,) by band (frames,), -1 for none; NaN with less than two frames."""
     count = len(EDGES_RPM) - 1
+    # Logarithms are averaged, so that one loud frame does not stand for its band.
     known = np.isfinite(values) & (band >= 0) & (band < count)
     frames = np.bincount(band[known], minlength=count)
     total = np.bincount(band[known], values[known], minlength=count)

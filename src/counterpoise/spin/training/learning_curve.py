@@ -61,6 +61,7 @@ def under_field(rows: Rows, seed: int) -> NDArray[np.int64]:
     out = np.full(len(rows.number), -1, dtype=np.int64)
     for number in sorted(set(rows.number.tolist())):
         mine = rows.number == number
+        # Fewer runs than were drawn: which of them broke off is not kept.
         if rows.run[mine].max() == TESTS:
             drawn = np.array([bool(run.panels) for run in runs_of_machine(number, seed)])
             out[mine] = drawn[rows.run[mine]]

@@ -110,6 +110,7 @@ class Rehearsal:
 
     def moved(self, spins: list[PreparedSpin], keep: tuple[str, ...]) -> list[Answer]:
         """Run spins, samples to files in the room."""
+        # Shortest first: the longest are then alone with each other.
         order = sorted(range(len(spins)), key=lambda i: spins[i].samples)
         chunks = [order[i : i + LANES] for i in range(0, len(order), LANES)]
 
@@ -197,6 +198,7 @@ def rehearse(given: argparse.Namespace) -> list[Path]:
         given.keep / f"rows-{given.seed}-{batch[0]}-{batch[-1]}-{made_of()}.npz"
         for batch in batches
     ]
+    # Every so-many-th, so that all parts end at about one time.
     mine, of = given.part
     missing = [
         (batch, path)

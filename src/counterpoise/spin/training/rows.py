@@ -35,6 +35,7 @@ class Rows:
 
     def of(self, chosen: NDArray[np.bool_]) -> "Rows":
         """Return the recordings that are ``chosen`` (n,)."""
+        # By place: faults are no array.
         picked = np.flatnonzero(chosen)
         return Rows(
             self.names,
@@ -63,7 +64,7 @@ def table_of(machines: Rehearsed) -> Rows:
     counts = np.array([row[:3] for row in flat], dtype=np.int64).reshape(-1, 3)
     number, run, phone = counts.T
     faults = tuple(row[3] for row in flat)
-    return Rows(names, values.reshape(-1, len(names)), number, run, phone, faults)
+    return Rows(names, values.reshape(len(flat), len(names)), number, run, phone, faults)
 
 
 def baseline_of(rows: Rows) -> NDArray[np.int64]:
@@ -77,6 +78,7 @@ def baseline_of(rows: Rows) -> NDArray[np.int64]:
     out = np.full(len(rows.number), -1, dtype=np.int64)
     for i in np.flatnonzero(rows.run > 0).tolist():
         number, phone = int(rows.number[i]), int(rows.phone[i])
+        # As at a customer: the phone may have changed since the baseline.
         if base := first.get(number):
             out[i] = base[(phone + number) % len(base)]
     return out
@@ -84,6 +86,7 @@ def baseline_of(rows: Rows) -> NDArray[np.int64]:
 
 def coded(levels: Floats) -> NDArray[np.uint8]:
     """Levels in decades as bytes, as finely as any of them can be trusted."""
+    # A fiftieth of a decade is 5 %: no panel repeats itself better.
     steps = np.round((levels - LEAST_LEVEL) / LEVEL_STEP)
     seen = np.isfinite(levels)
     return np.where(seen, np.clip(np.where(seen, steps, 0), 0, UNSEEN - 1), UNSEEN).astype(np.uint8)
@@ -152,6 +155,7 @@ def load_rows(paths: Sequence[Path]) -> tuple[Rows, str]:
 
 def _places(number: NDArray[np.int64], run: NDArray[np.int64]) -> NDArray[np.int64]:
     """Place (n,) of each recording among those of its run, which stand together."""
+    # A new machine or a new run begins to count anew.
     start = np.concatenate([[True], (np.diff(number) != 0) | (np.diff(run) != 0)])
     at = np.arange(len(number))
     return np.asarray(at - np.maximum.accumulate(np.where(start, at, 0)), dtype=np.int64)

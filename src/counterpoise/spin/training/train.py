@@ -100,6 +100,7 @@ def features(rows: Rows, names: tuple[str, ...]) -> Floats:
 
     Only recordings that have one, where there are differences.
     """
+    # By name: a model keeps to the features it was fitted to, in its own order.
     place = {name: i for i, name in enumerate(rows.names)}
     plain = [place[name] for name in names if not name.endswith("'")]
     against = [place[name[:-1]] for name in names if name.endswith("'")]
@@ -204,6 +205,7 @@ def trained_arrays(
 
 def held_arrays(kind: str, unseen: Floats, fitted: Fitted) -> dict[str, np.ndarray]:
     """Thresholds of alarm and reliability by what is said (n, groups) of unseen recordings."""
+    # Only recordings of sound machines say how often one would be accused.
     sound = np.array([not wrong for wrong in fitted.faults])
     thresholds = alarm_thresholds(unseen[sound])
     held, judged = bounded(unseen, thresholds), fitted.judged
@@ -219,6 +221,7 @@ def held_arrays(kind: str, unseen: Floats, fitted: Fitted) -> dict[str, np.ndarr
 
 def tested(rows: Rows) -> set[int]:
     """Machines with a sound run and a test: others have nothing to compare."""
+    # Runs that broke off are left out, the first among them too.
     first = set(rows.number[rows.run == 0].tolist())
     return first & set(rows.number[rows.run > 0].tolist())
 
@@ -227,6 +230,7 @@ def array_module(device: str) -> Any:
     """Module that networks are trained with: cupy on an accelerator, else numpy."""
     if device != "accelerator":
         return np
+    # By name, as nobody who reads a spin needs it installed.
     return import_module("cupy")
 
 
