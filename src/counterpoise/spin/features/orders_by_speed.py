@@ -10,8 +10,8 @@ from counterpoise.spin.features.orders import Orders
 from counterpoise.spin.recording import Floats
 from counterpoise.spin.speed.phases import PHASES, Course
 
-# From a drum that tumbles to the fastest there is, each band about 13 % wide: as fine as a climb of 50
-# rpm a second still fills with two frames (estimate). Parts of names in the model: change none.
+# From a drum that tumbles to the fastest there is, each band about 13 % wide: as fine as a climb of
+# 50 rpm a second still fills with two frames (estimate). Parts of names in the model: change none.
 EDGES_RPM = (
     *(60, 80, 95, 110, 130, 150, 175, 200, 230, 265, 300, 345),
     *(400, 460, 530, 610, 700, 800, 920, 1060, 1250, 1500, 1900),
