@@ -27,7 +27,7 @@ def elsewhere(tmp_path):
             return result.exit_code, result.output
 
         call.workshop = shop
-        assert call("job", "new", "--family", "bench")[0] == 0
+        assert call("job", "new", "--family", "bench", "--complaint", "shakes")[0] == 0
         yield call
 
 

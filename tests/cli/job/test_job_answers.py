@@ -66,7 +66,18 @@ def test_who_puts_it_down_is_kept(ask, workshop, number, monkeypatch):
 
 def test_everything_said_at_intake_is_kept(ask, workshop):
     code, answer = ask(
-        *("job", "new", "--family", "bench", "--owner", "workshop", "--title", "By the bin"),
+        *(
+            "job",
+            "new",
+            "--family",
+            "bench",
+            "--owner",
+            "workshop",
+            "--title",
+            "By the bin",
+            "--complaint",
+            "shakes",
+        ),
         *("--complaint", "shakes", "--complaint", "stops", "--age", 8.5, "--feature", "drive=belt"),
         *("--maker", "Veltro", "--model", "6", "--serial", "V-77", "--contact", "next door"),
         *("--story", "left out in the rain", "--promised", "2026-03-05", "--away"),
@@ -94,7 +105,7 @@ def test_answers_of_the_owner_are_entries_of_their_own(ask, workshop):
 
 
 def test_the_list_says_the_same_in_both_ways(ask, run, number):
-    ask("job", "new", "--family", "bench", "--title", "The second")
+    ask("job", "new", "--family", "bench", "--title", "The second", "--complaint", "shakes")
     lines = ask("job", "list")[1]
     assert [line["number"] for line in lines] == [2, 1]
     assert {key for line in lines for key in line} == {
@@ -103,6 +114,13 @@ def test_the_list_says_the_same_in_both_ways(ask, run, number):
         "state",
         "open",
         "trouble",
+        "group",
+        "next",
+        "minutes",
+        "doubt",
+        "promised",
+        "late",
+        "owner",
     }
     text = flat(run("job", "list")[1])
     for line in lines:

@@ -70,7 +70,16 @@ def test_a_careful_step_can_be_asked_for_once_or_set_for_good(run, ask, number):
 
 
 def test_markup_in_a_text_is_shown_as_it_is(run, ask):
-    ask("job", "new", "--family", "bench", "--title", "[red]loud[/red] \x1b[31m")
+    ask(
+        "job",
+        "new",
+        "--family",
+        "bench",
+        "--title",
+        "[red]loud[/red] \x1b[31m",
+        "--complaint",
+        "shakes",
+    )
     text = run("job", "list")[1]
     assert "[red]loud[/red]" in text
     assert "\x1b" not in text

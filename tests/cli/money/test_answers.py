@@ -74,7 +74,7 @@ def test_an_empty_ledger_and_an_empty_yard_are_said(ask, run):
 def test_the_ledger_adds_up_and_is_said_alike(ask, run, number, tmp_path):
     ask("job", "record", number, "new_place", "no", "--minutes", 30)
     ask("job", "close", number, "repair_hand_back", "--received", "120.50")
-    ask("job", "new", "--family", "bench", "--title", "A second one")
+    ask("job", "new", "--family", "bench", "--title", "A second one", "--complaint", "shakes")
     ask("job", "close", 2, "scrap", "--received", "-10")
     file = tmp_path / "march.csv"
     ledger = ask("ledger", "2026-03", "--csv", file)[1]

@@ -1,6 +1,6 @@
 """A machine that came without an owner: by form and as JSON, and what its job then says."""
 
-FORM = {"family": "bench", "owner": "workshop", "title": "From the kerb"}
+FORM = {"family": "bench", "owner": "workshop", "title": "From the kerb", "complaints": ["shakes"]}
 
 
 def test_a_tick_at_intake_is_kept_and_said(client, workshop):
