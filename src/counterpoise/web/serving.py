@@ -8,6 +8,7 @@ import gc
 import os
 import signal
 import socket
+import time
 from collections.abc import Iterator, Sequence
 from threading import Thread
 from types import FrameType
@@ -29,6 +30,7 @@ from counterpoise.workshop.services.workshop import Workshop
 STORE = "COUNTERPOISE_STORE"
 FAMILIES = "COUNTERPOISE_FAMILIES"
 HOST = "COUNTERPOISE_HOST"
+_FIRST_PAGE_S = 1.5  # from the start, before anything is worked out that nobody asked for
 
 
 def application() -> FastAPI:
@@ -50,7 +52,8 @@ def _working_ahead(workshop: Workshop) -> Waits:
     workshop.work_ahead(AT_ONCE_S / 2)
 
     def begin() -> None:
-        # the first page goes first: bringing in the planner takes as long as it
+        # the first page goes first: bringing in the planner would hold it up for as long
+        time.sleep(_FIRST_PAGE_S)
         worker.let_go_first()
         warm()
         # what is there now stays: it need not be looked through for what can be thrown away
