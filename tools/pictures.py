@@ -40,8 +40,10 @@ def main() -> int:
                 viewport={"width": PHONE_WIDE, "height": high}, device_scale_factor=_SHARP
             )
             page.goto(address + path, timeout=600_000)
-            clip = {"x": 0, "y": top, "width": PHONE_WIDE, "height": high}
-            shot = page.screenshot(full_page=bool(top), clip=clip)
+            shot = page.screenshot(
+                full_page=bool(top),
+                clip={"x": 0, "y": top, "width": PHONE_WIDE, "height": high},
+            )
             drawn = Image.open(io.BytesIO(shot)).convert("RGB")
             page.close()
             # no dithering: letters stay sharp, and flat paper packs small

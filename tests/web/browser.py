@@ -5,9 +5,12 @@ import shutil
 import socket
 import threading
 import time
+from collections.abc import Iterator
+from typing import Any
 
 import uvicorn
-from playwright.sync_api import sync_playwright
+from fastapi import FastAPI
+from playwright.sync_api import Browser, sync_playwright
 
 PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 800}
@@ -18,7 +21,7 @@ _FLAGS = [
 
 
 @contextlib.contextmanager
-def served(app, **more):
+def served(app: FastAPI, **more: Any) -> Iterator[str]:
     """The address at which the application answers; ``more`` for the server, as the files of a certificate."""
     listening = socket.socket()
     listening.bind(("127.0.0.1", 0))
@@ -34,7 +37,7 @@ def served(app, **more):
 
 
 @contextlib.contextmanager
-def chromium():
+def chromium() -> Iterator[Browser]:
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=_FLAGS)
         yield browser
