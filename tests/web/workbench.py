@@ -36,7 +36,11 @@ _INVENTED = "invented"
 
 CAUTIONS = {
     "unplug": Caution(
-        "unplug", "Pull the plug and keep it where you can see it.", _INVENTED, grave=True
+        "unplug",
+        "Pull the plug and keep it where you can see it.",
+        _INVENTED,
+        grave=True,
+        mark="plug out",
     ),
     "edges": Caution("edges", "The sheet edges cut: wear gloves.", _INVENTED),
     "turning": Caution("turning", "Stay clear of the turning drum.", _INVENTED, grave=True),

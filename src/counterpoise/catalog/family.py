@@ -51,6 +51,8 @@ class Caution:
     words: tuple[str, ...] = ()
     # the small drawing beside it; empty: none
     sketch: str = ""
+    # a few words that remind of it, once it was worked under; empty: its id in words
+    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)

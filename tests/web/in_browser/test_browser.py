@@ -109,8 +109,8 @@ def test_a_caution_worked_under_before_is_a_mark_before_the_steps_and_opens(phon
     phone.goto(place[1] + "/jobs/1/steps/check/play")
     read = phone.inner_text("main")
     assert "Pull the plug" not in read
-    assert read.index("As before: unplug") < read.index("Set the gauge")
-    phone.get_by_text("As before: unplug").click()
+    assert read.index("As before: plug out") < read.index("Set the gauge")
+    phone.get_by_text("As before: plug out").click()
     opened = phone.inner_text("main")
     assert opened.index("Pull the plug") < opened.index("Set the gauge")
 

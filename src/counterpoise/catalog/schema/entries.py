@@ -68,6 +68,7 @@ class CautionModel(Sourced):
 
     # the sentence as it stands before the step; the checks see to it that it does
     text: Text
+    mark: str = Field(default="", max_length=30)
     grave: bool = False
     # words of steps, titles and tools that must not stand without it
     words: list[Text] = Field(default_factory=list)

@@ -44,8 +44,8 @@ def test_the_first_time_all_stand_in_full_the_panels_too(read):
 
 
 def test_what_was_worked_under_is_a_mark_and_the_rest_stands_in_full(read):
-    assert read("check", "look_springs", HAND) == ((EDGES,), ["unplug"])
-    assert read("check", "drum_by_hand", HAND) == ((), ["unplug"])
+    assert read("check", "look_springs", HAND) == ((EDGES,), ["plug out"])
+    assert read("check", "drum_by_hand", HAND) == ((), ["plug out"])
     assert read("repair", "replace_dampers", DECIDED, RepairDone("replace_dampers"))[0] == ()
 
 

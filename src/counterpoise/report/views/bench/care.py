@@ -44,14 +44,12 @@ def care(view: JobView, step: Step | None, lifting: tuple[str, ...] = ()) -> Car
     if step is None:
         return Care(lifting)
     texts = dict.fromkeys((*step.cautions, *(t for o in step.openings for t in o.cautions)))
-    names = {caution.text: caution.id for caution in view.family.cautions.values()}
+    names = {c.text: c.mark or c.id.replace("_", " ") for c in view.family.cautions.values()}
     # why it must not be run changes with every finding, and is never known by heart
     read = _worked_under(view) - set(step.forbidden)
     full = tuple(text for text in texts if text not in read or text not in names)
     marks = (text for text in texts if text not in full)
-    return Care(
-        (*full, *lifting), tuple(Mark(names[text].replace("_", " "), text) for text in marks)
-    )
+    return Care((*full, *lifting), tuple(Mark(names[text], text) for text in marks))
 
 
 def _worked_under(view: JobView) -> set[str]:
