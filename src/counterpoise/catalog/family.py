@@ -16,12 +16,7 @@ from counterpoise.catalog.check_parts import Reading, SameThing
 from counterpoise.catalog.drawing import Drawing
 from counterpoise.catalog.family_money import MoneyEntry
 from counterpoise.catalog.figure_entry import FigureEntry
-from counterpoise.catalog.repair_entries import (
-    AssemblyEntry,
-    PartEntry,
-    PartSet,
-    RepairEntry,
-)
+from counterpoise.catalog.repair_entries import AssemblyEntry, PartEntry, PartSet, RepairEntry
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -213,6 +208,8 @@ class CheckEntry:
     same_again: float | None = None
     # the machine is switched on for it and turns; of every spin
     runs: bool = False
+    # it is planned only once this check was done: a second, closer look
+    after: str | None = None
     # the measurement by hand that it is, KIND or KIND.NUMBER; empty for none
     measures: str = ""
     place: str = ""

@@ -172,7 +172,10 @@ def test_a_machine_wrongly_described_is_not_taken_in(untouched, files, line, fie
         ("job photo 1 @/none.png", "none.png' does not exist"),
         ("job photo 1 @", "is a directory"),
         ("job recording 1 @/none.csv", "none.csv' does not exist"),
-        ("job recording 1 @/story.txt --role never", "'never' is not one of 'before', 'after'"),
+        (
+            "job recording 1 @/story.txt --role never",
+            "'never' is not one of 'before', 'tied', 'after'",
+        ),
         ("job recording 1 @/story.txt --top-rpm 100", "200<=x<=3000"),
         ("job fit 1 --load 15", "0<=x<=14"),
         ("job fit 1 --unbalance 0", "0.02<=x<=3"),

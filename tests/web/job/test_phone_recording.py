@@ -171,13 +171,18 @@ def test_pieces_from_elsewhere_are_refused(client, base, headers):
     assert client.get(base).json()["parts"] == []
 
 
-def test_only_this_page_may_run_a_script_and_only_ours(client, number):
+def test_only_this_page_may_send_by_script_and_scripts_are_ours(client, number):
     answer = client.get(f"/jobs/{number}/record")
     policy = answer.headers["content-security-policy"]
-    assert "script-src 'self'; connect-src 'self'" in policy
+    assert "script-src 'self';" in policy
+    assert "connect-src 'self'" in policy
     assert "unsafe" not in policy
+    elsewhere = client.get(f"/jobs/{number}").headers["content-security-policy"]
+    assert "script-src 'self'" in elsewhere
+    assert "connect-src" not in elsewhere
     assert "accelerometer=(self)" in answer.headers["permissions-policy"]
-    assert answer.text.count("<script") == 1
+    assert answer.text.count("<script") == 2
+    assert '<script src="/press.js?' in answer.text
     assert '<script type="module" src="/record.js?' in answer.text
     assert " style=" not in answer.text
     for name in ("record.js", "keep.js", "motion.js"):

@@ -147,7 +147,7 @@ def test_no_story_ends_a_machine_unseen(family, owner):
 
 def test_what_was_said_of_a_machine_that_nobody_has_met_ends_none():
     """No part that condemns it is near, but it can be switched on and watched for a few minutes."""
-    said = case(Finding("ask_display", "motor"), complaints=("no_spin",), age=7.0)
+    said = case(Finding("ask_display", "door"), complaints=("no_spin",), age=7.0)
     analysis = analyse(said)
     assert analysis.held is not None
     assert analysis.held.touch.faults == ()

@@ -160,7 +160,9 @@ class TestTakingIn:
         )
 
     def test_one_without_complaints_after_its_family(self, workshop):
-        number = take_in(workshop, replace(INTAKE, title="", complaints=()), [], "ada")
+        number = take_in(
+            workshop, replace(INTAKE, title="", complaints=(), nobody_to_ask=True), [], "ada"
+        )
         assert workshop.jobs.get(number).intake.title == "A small family"
 
     def test_the_plate_is_read_before_the_answers(self, workshop):

@@ -84,7 +84,7 @@ def test_every_real_record_can_be_assessed(bench):
         )
         assert found.lower_minor <= found.upper_minor
         assert found.options
-        assert found.warnings == () or "worth saving" in found.warnings[0]
+        assert found.warnings == () or found.warnings[0].startswith("Check first")
     assert len(seen) > 15
     assert (
         bench.snapshot(1).assessment.next.kind == "check"

@@ -319,7 +319,8 @@ def test_a_perturbed_catalog_stays_within_its_ranges_and_changes_everything():
         assert 0.7 * check.minutes <= other.checks[key].minutes <= 1.3 * check.minutes
         for fault, row in other.checks[key].under.items():
             assert sum(row.values()) <= 1 + 1e-9
-            if sum(check.under[fault].values()) <= 0.8:
+            # however all of them rise, nothing need be scaled back
+            if sum(check.under[fault].values()) + 0.1 * len(check.under[fault]) <= 1.0:
                 assert all(abs(row[o] - p) <= 0.1 + 1e-9 for o, p in check.under[fault].items())
     assert family_model(other).hypotheses.sets == family_model(family).hypotheses.sets
 

@@ -76,6 +76,7 @@ FaultKey = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("faul
 FaultId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("fault_ids", "fault"))]
 AccessId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("access", "access"))]
 # references validate by name, so a wrong one is reported where it stands
+CheckId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("checks", "check"))]
 CautionId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("cautions", "caution"))]
 ComplaintId = Annotated[
     str, BeforeValidator(as_text), AfterValidator(name_of("complaints", "complaint"))

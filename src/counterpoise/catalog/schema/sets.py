@@ -8,14 +8,21 @@ from typing import TYPE_CHECKING, Annotated
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
 
 from counterpoise.catalog.schema.messages import Amount, Text, Word, as_text, mistake
-from counterpoise.catalog.schema.references import FaultKey, Known, Needs, PartId, Sourced, name_of
+from counterpoise.catalog.schema.references import (
+    CheckId,
+    FaultKey,
+    Known,
+    Needs,
+    PartId,
+    Sourced,
+    name_of,
+)
 
 if TYPE_CHECKING:
     from counterpoise.catalog.schema.yaml_tree import Tree
 
 Table = Mapping[str, Mapping[str, object]]
 
-CheckId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("checks", "check"))]
 RepairId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("repairs", "repair"))]
 # check -> outcomes of it; that the outcomes exist is seen where the file is looked at as a whole
 Shown = dict[CheckId, Annotated[list[Word], Field(min_length=1)]]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
 from counterpoise.catalog.body import MEASUREMENTS
 from counterpoise.catalog.schema.messages import (
@@ -17,7 +17,6 @@ from counterpoise.catalog.schema.messages import (
     Entry,
     Text,
     Word,
-    as_text,
     mistake,
     refuse,
     row_mistakes,
@@ -26,6 +25,7 @@ from counterpoise.catalog.schema.messages import (
 from counterpoise.catalog.schema.references import (
     AccessId,
     Cautions,
+    CheckId,
     FaultKey,
     FeatureId,
     Needs,
@@ -34,7 +34,6 @@ from counterpoise.catalog.schema.references import (
     SketchId,
     Sourced,
     known_to,
-    name_of,
     named_twice,
 )
 
@@ -139,6 +138,8 @@ class CheckModel(Work):
     # both as usual where they are not given
     slip: Annotated[float, Field(ge=0, lt=1)] | None = None
     same_again: Chance | None = None
+    # the check that comes before it, where it is a second, closer look
+    after: CheckId | None = None
 
     @field_validator("outcomes", mode="after")
     @classmethod
@@ -214,7 +215,6 @@ class RepairModel(Work):
         return cures
 
 
-CheckId = Annotated[str, BeforeValidator(as_text), AfterValidator(name_of("checks", "check"))]
 # below 1: a group that is always misled would teach nothing
 Misled = Annotated[float, Field(ge=0, lt=1)]
 

@@ -103,10 +103,12 @@ def can_be_done(entry: CheckEntry | RepairEntry, situation: Situation, settings:
 
     A question to an owner cannot be asked of a machine that came without one; a piece of a set is
     neither put back nor renewed alone where the set's rule says that it means the whole. A look at
-    what is known of the machine tells nothing.
+    what is known of the machine tells nothing, and a closer look waits for the first.
     """
     if isinstance(entry, CheckEntry) and (
-        entry.tells in situation.known or (situation.intake.nobody_to_ask and entry.kind == "ask")
+        entry.tells in situation.known
+        or (situation.intake.nobody_to_ask and entry.kind == "ask")
+        or (entry.after is not None and entry.after not in situation.done)
     ):
         return False
     # what hardly any such machine has is left out; all else counts with its chance

@@ -18,7 +18,7 @@ from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
 
 # A finding as unlikely as this beside the others, or more so, is said to go badly with them. How
-# many sound jobs are warned then is measured in docs/reasoning.md (4 in 100).
+# many sound jobs are warned then is measured in docs/reasoning.md (5 in 100).
 LEVEL = 0.03
 # The other finding counts as the opponent where without it the first would be this much likelier.
 _TURNS = 1.2
