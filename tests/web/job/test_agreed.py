@@ -128,3 +128,11 @@ def test_mend_or_buy_stands_beside_the_ways(client, workshop, number):
     own = {"family": "bench", "owner": "workshop", "complaints": ["shakes"]}
     mine = client.post("/api/jobs", json=own).json()["job"]
     assert client.get(f"/api/jobs/{mine}/decision").json()["against_new"] is None
+
+
+def test_a_closed_job_is_not_decided_again(client, number):
+    assert "Save the decision" in client.get(f"/jobs/{number}/decision").text
+    closed(client, number)
+    page = client.get(f"/jobs/{number}/decision").text
+    assert "The job is closed." in page
+    assert "Save the decision" not in page
