@@ -19,12 +19,6 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.stock import ItemSheet, StockItem
     from counterpoise.workshop.services.workshop import Workshop
 
-_BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
-_LOT = click.argument("lot", type=int)
-# one piece is what is usually taken in hand
-_COUNT = click.option("--count", default=1, show_default=True, help="How many pieces.")
-_NOTE = click.option("--note", default="", help="A remark.")
-
 
 class _Pieces(TypedDict):
     """What is received: kind, how many, where they lie, whose machines they fit."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypedDict, TypeVar, Unpack
 import click
 
 from counterpoise.cli.common import hand, pairs, workshop_command, writing_command
+from counterpoise.cli.stock.options import BY
 from counterpoise.cli.terminal import console, say, write_file
 from counterpoise.errors import InputError
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from counterpoise.workshop.services.prices import PriceFile, PricePreview
     from counterpoise.workshop.services.workshop import Workshop
 
-_BY = click.option("--by", default="", help="Who does it; without it, the user of this machine.")
 # a list is read by itself where it can be; these say what it cannot tell
 _HOW = (
     click.option("--supplier", required=True, metavar="NAME", help="Whose list it is."),
@@ -91,7 +91,7 @@ def check(
     help="Leave broken lines out; without it, one of them stops the whole list.",
 )
 @click.option("--whole", is_flag=True, help="In place of all former prices of this supplier.")
-@_BY
+@BY
 @writing_command
 def take(
     workshop: Workshop,
@@ -134,7 +134,7 @@ def lists(workshop: Workshop, *, in_words: bool) -> tuple[PriceList, ...]:
 
 @prices.command("take-back", help="Take price list NUMBER back: what stood before it stands again.")
 @click.argument("number", type=int)
-@_BY
+@BY
 @writing_command
 def take_back(workshop: Workshop, number: int, *, in_words: bool, by: str) -> dict[str, int]:
     """The number of the list taken back. Raises NotFoundError, ConflictError."""

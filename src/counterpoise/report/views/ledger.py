@@ -17,6 +17,7 @@ from counterpoise.report.words import numbers
 from counterpoise.workshop.billing.ledger import Ledger, LeftOut, ledger
 from counterpoise.workshop.jobs.comeback import closings
 from counterpoise.workshop.jobs.entries import Job
+from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.services.workshop import Workshop
 
 _MONTH = re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])")
@@ -113,9 +114,9 @@ def year_to(workshop: Workshop, month: str, most_new: int | None = None) -> tupl
         if not workshop.families.trouble(job.intake.family)
     ]
     closed = [(closing.at[:7], job) for job in jobs for closing in closings(job)]
-    new = [MOST_NEW if most_new is None else most_new]
+    new, settings = [MOST_NEW if most_new is None else most_new], workshop.settings()
     return tuple(
-        _sums(each, [_kept_ledger(workshop, job, each, new) for job in _in(each, closed)])
+        _sums(each, [_kept_ledger(workshop, settings, job, each, new) for job in _in(each, closed)])
         for each in months
     )
 
@@ -125,9 +126,10 @@ def _in(month: str, closed: list[tuple[str, Job]]) -> list[Job]:
     return list({job.number: job for at, job in closed if at == month}.values())
 
 
-def _kept_ledger(workshop: Workshop, job: Job, month: str, new: list[int]) -> Ledger | None:
+def _kept_ledger(
+    workshop: Workshop, settings: Settings, job: Job, month: str, new: list[int]
+) -> Ledger | None:
     """The lines of one job in a month; None where ``new[0]``, what may still be added, is 0."""
-    settings = workshop.settings()
     # held only as long as the workshop itself: another store has other jobs of that number
     kept = _kept.setdefault(workshop, {})
     # a job that nobody wrote to gives the same lines, as long as the settings are the same

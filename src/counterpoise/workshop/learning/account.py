@@ -27,7 +27,6 @@ from counterpoise.workshop.jobs.entries import (
     COULD_NOT_TELL,
     Closed,
     Finding,
-    Intake,
     Job,
     Proof,
     RepairDone,
@@ -254,6 +253,3 @@ def _cure(model: FamilyModel, step: _Repair, belief: Floats, before: Floats, lat
         mended = scale * (moved * moves.chance)[gone].sum() / total if total > 0 else 0.0
         cured[key] = min(float(mended), there[key])
     return Cure(step.name, there, cured)
-
-
-__all__ = ["Account", "Cure", "Intake", "account_of", "label_of"]

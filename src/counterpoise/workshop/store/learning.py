@@ -37,6 +37,13 @@ class StoredLearning:
     def __init__(self, database: Database) -> None:
         self._database = database
 
+    def mark(self, family: str) -> tuple[str, str] | None:
+        """The digests ``of`` and ``key`` of what was last learned, without reading the figures."""
+        asked = select(LearnedRow.of, LearnedRow.key).where(LearnedRow.family == family)
+        with self._database.reading() as connection:
+            row = connection.execute(asked).one_or_none()
+        return None if row is None else (row.of, row.key)
+
     def get(self, family: str) -> KeptLearning | None:
         """What was last learned of a family; None where nothing ever was."""
         with self._database.reading() as connection:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
@@ -104,10 +104,10 @@ def jobs_page(workshop: Workshop, search: str = "", page: int = 1) -> JobsPage:
     lines = workshop.jobs.lines(LineQuery("open", search))
     closed = workshop.jobs.count(LineQuery("closed", search))
     query = LineQuery("closed", search, PER_PAGE, PER_PAGE * (page - 1))
-    listed = {job.number: job for job in _listed(workshop, lines)}
+    kept = workshop.kept.shown(lines)
+    listed = {job.number: job for job in _in_words(workshop, lines, kept)}
     # What pays most for its minutes comes first, as in the yard.
     settings, today = workshop.settings(), date.fromisoformat(workshop.now()[:10])
-    kept = workshop.kept.shown(lines)
     weighed = [weigh(number, figures, settings, today) for number, (figures, _) in kept.items()]
     order = [job.number for job in ranked(weighed)]
     order += [number for number in listed if number not in order]
@@ -126,9 +126,14 @@ def jobs_page(workshop: Workshop, search: str = "", page: int = 1) -> JobsPage:
     )
 
 
-def _listed(workshop: Workshop, lines: Iterable[JobLine]) -> list[ListedJob]:
-    lines = list(lines)
-    kept = workshop.kept.shown([line for line in lines if line.open])
+def _listed(workshop: Workshop, lines: Sequence[JobLine]) -> list[ListedJob]:
+    return _in_words(workshop, lines, workshop.kept.shown([line for line in lines if line.open]))
+
+
+def _in_words(
+    workshop: Workshop, lines: Sequence[JobLine], kept: Mapping[int, tuple[Weighable, bool]]
+) -> list[ListedJob]:
+    """The jobs in words, with what was last worked out of each."""
     # asked once a family: a list may be long
     trouble = {key: workshop.families.trouble(key) for key in {line.family for line in lines}}
     today = workshop.now()[:10]

@@ -12,6 +12,7 @@ import math
 import time
 from contextlib import suppress
 from dataclasses import asdict, dataclass
+from functools import cache
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -65,7 +66,7 @@ class KeptAssessments:
         end = time.monotonic() + self.at_once_s
         # newest first: what somebody has just worked on is what is asked about
         lines = self._store.jobs.open_lines()
-        figures, failed = dict(self._fresh(lines)), {}
+        figures, failed = self._fresh(lines, self._of(lines)), {}
         for line in lines:
             if line.number in figures:
                 continue
@@ -80,8 +81,9 @@ class KeptAssessments:
 
     def shown(self, lines: Sequence[JobLine]) -> dict[int, tuple[Weighable, bool]]:
         """What was last worked out of each job, and whether it holds now; works out nothing."""
-        fresh, out = self._fresh(lines), {}
-        for number, row in self._store.kept.of(line.number for line in lines).items():
+        kept = self._of(lines)
+        fresh, out = self._fresh(lines, kept), {}
+        for number, row in kept.items():
             # figures of another version of the program may have other fields
             with suppress(TypeError):
                 out[number] = (Weighable(**row.figures), number in fresh)  # type: ignore[arg-type]
@@ -116,7 +118,7 @@ class KeptAssessments:
     def renew_old(self, interrupted: Callable[[], bool]) -> bool:
         """Work out what is old, until interrupted; whether anything was worked out."""
         lines = self._store.jobs.open_lines()
-        fresh, done = self._fresh(lines), False
+        fresh, done = self._fresh(lines, self._of(lines)), False
         for line in lines:
             if interrupted():
                 return True
@@ -127,10 +129,14 @@ class KeptAssessments:
                     done = True
         return done
 
-    def _fresh(self, lines: Iterable[JobLine]) -> dict[int, Weighable]:
-        """The figures that hold now, by job."""
+    def _of(self, lines: Iterable[JobLine]) -> dict[int, KeptFigures]:
+        return self._store.kept.of(line.number for line in lines)
+
+    def _fresh(
+        self, lines: Iterable[JobLine], kept: Mapping[int, KeptFigures]
+    ) -> dict[int, Weighable]:
+        """Those of the ``kept`` figures that hold now, by job."""
         mark, marks, fresh = self._mark(), {}, {}
-        kept = self._store.kept.of(line.number for line in lines)
         for line in lines:
             row = kept.get(line.number)
             # an entry of a job that moved on, or a family that is gone, has no figures that hold
@@ -154,6 +160,8 @@ def _of_family(family: object) -> tuple[object, object]:
     return getattr(family, "id", ""), getattr(family, "digest", "")
 
 
+# read from a file of the installation, and the same until the program is started anew
+@cache
 def _program() -> str:
     return version("counterpoise")
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.family_money import money_of
+from counterpoise.workshop.store.job_lines import LineQuery
 from counterpoise.workshop.store.learning import Decided
 
 if TYPE_CHECKING:
@@ -76,21 +77,27 @@ class Learning:
 
     def applied(self, written: Family) -> Family:
         """The family as this workshop has come to know it; the written one where nothing is."""
-        kept = self._store.learning.get(written.id)
+        # asked wherever a family is: the figures themselves are read only to be laid out
+        mark = self._store.learning.mark(written.id)
         # learned of another text of the family: its figures may mean something else there
-        if kept is None or kept.of != _digest(written) or not kept.body.get("figures"):
+        if mark is None or mark[0] != _digest(written):
             return written
         decided = self._store.learning.decided(written.id)
-        key = kept.key, ",".join(sorted(decided.taken_back))
+        key = mark[1], ",".join(sorted(decided.taken_back))
         with self._lock:
             if key in self._applied:
                 self._applied.move_to_end(key)
                 return self._applied[key]
+        kept = self._store.learning.get(written.id)
+        if kept is None or not kept.body.get("figures"):
+            return written
         # laid out by a reader of arrays, which a list of jobs need not wait for
         from counterpoise.workshop.learning.applied import learned_family
 
         # outside the lock: two that do it at once get equal families
         learned = learned_family(written, _in_use(_figures(kept.body), decided))
+        # what was learned anew meanwhile is kept as what it is
+        key = kept.key, key[1]
         with self._lock:
             self._applied[key] = learned
             while len(self._applied) > _FAMILIES_KEPT:
@@ -254,8 +261,8 @@ class Learning:
 
     def _closed(self, family: str) -> list[tuple[int, int]]:
         """(number, how many entries) of each closed job of a family."""
-        lines = self._store.jobs.lines()
-        return [(x.number, x.entries) for x in lines if x.family == family and not x.open]
+        lines = self._store.jobs.lines(LineQuery("closed"))
+        return [(x.number, x.entries) for x in lines if x.family == family]
 
 
 def _in_use(figures: tuple[LearnedFigure, ...], decided: Decided) -> tuple[LearnedFigure, ...]:
