@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from tests.memory import peak_bytes
 from tests.workshop.price_files import FAMILIES
 
 from counterpoise.errors import InputError
@@ -124,13 +125,14 @@ def test_what_stands_is_the_newest_of_each_supplier(told):
 
 
 def test_a_large_list_takes_little_memory():
-    import tracemalloc
-
-    data = b"part;price\n" + b"".join(b"front_loader/rotor;%d,00\n" % i for i in range(5_000))
-    tracemalloc.start()
-    found = read_list(data, FAMILIES, "EUR", ListFormat(), {})
-    _, peak = tracemalloc.get_traced_memory()
-    tracemalloc.stop()
-    assert found.fault_count == 4_999
-    assert len(found.faults) == 1000
-    assert peak < 15e6
+    before = """
+from tests.workshop.price_files import FAMILIES
+from counterpoise.workshop.parts.price_list import ListFormat
+from counterpoise.workshop.parts.price_list_reader import read_list
+data = b"part;price\\n" + b"".join(b"front_loader/rotor;%d,00\\n" % i for i in range(5_000))
+"""
+    call = """
+result = read_list(data, FAMILIES, "EUR", ListFormat(), {})
+assert result.fault_count == 4_999 and len(result.faults) == 1000
+"""
+    assert peak_bytes(before, call) < 4e6
