@@ -11,7 +11,7 @@ PIP := $(BIN)/pip install -q --disable-pip-version-check
 RUN := .venv/.run-installed
 DEV := .venv/.dev-installed
 
-.PHONY: demo serve test coverage check bench lock clean browser pictures
+.PHONY: demo serve test coverage check bench lock clean browser server pictures
 
 # What takes longer than a few seconds says so before it starts; times are those of two free cores.
 demo: $(RUN)
@@ -21,11 +21,11 @@ demo: $(RUN)
 serve: $(RUN)
 > $(BIN)/counterpoise serve --demo
 
-test: $(DEV) browser check
+test: $(DEV) browser server check
 > $(BIN)/python -m pytest -n 2 --dist loadfile
 
 # Compiled kernels and other processes are not seen: their lines count as not run.
-coverage: $(DEV) browser
+coverage: $(DEV) browser server
 > $(BIN)/python -m pytest -n 2 --dist loadfile -q --cov=counterpoise --cov-report=term:skip-covered --cov-report=html:build/coverage
 
 check: $(DEV)
@@ -43,6 +43,11 @@ bench: $(DEV)
 # The pages are driven in a real browser; Debian's is used, and fetched where it is missing.
 browser:
 > @command -v chromium >/dev/null || { apt-get update -q && apt-get install -y -q chromium; }
+
+# The tests of the store start a PostgreSQL server of their own; its programs are Debian's.
+server:
+> @command -v initdb >/dev/null || ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 || \
+>   { apt-get update -q && apt-get install -y -q --no-install-recommends postgresql; }
 
 # The pictures of README and tour: docs/tour.md is played in the demo's workshop, about half a minute.
 pictures: $(DEV) browser

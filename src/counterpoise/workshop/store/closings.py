@@ -11,6 +11,7 @@ from counterpoise.workshop.store.tables import EntryRow
 
 # What tells whether a repair held: findings, most of a job, are not read for it.
 _OUTLINE = ("intake", "repair", "closed", "retraction")
+_MONTH = func.substr(EntryRow.at, 1, 7)
 
 
 class Closings:
@@ -24,8 +25,8 @@ class Closings:
 
         By number. The closing may have been taken back since.
         """
-        # a time is ISO 8601: what stands in the last month stands before its end in letters
-        return self._jobs((EntryRow.at >= first) & (EntryRow.at < f"{last}~"), true())
+        # a time is ISO 8601, and of months every database knows the order, whatever its letters
+        return self._jobs(_MONTH.between(first, last), true())
 
     def outlines(self) -> list[Job]:
         """The jobs that were ever closed, with no more entries than tell whether repairs held."""
@@ -33,8 +34,8 @@ class Closings:
 
     def months(self) -> list[str]:
         """The months in which a closing was put down, the last first; like ``2026-03``."""
-        month = func.substr(EntryRow.at, 1, 7)
-        months = select(month).where(EntryRow.kind == "closed").distinct().order_by(month.desc())
+        closed = select(_MONTH).where(EntryRow.kind == "closed")
+        months = closed.distinct().order_by(_MONTH.desc())
         with self._database.reading() as connection:
             return [str(each) for each in connection.execute(months).scalars()]
 

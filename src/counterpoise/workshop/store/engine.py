@@ -2,7 +2,8 @@
 
 SQLite runs in write-ahead mode with ``synchronous=FULL``: what a commit acknowledged survives a
 killed process and a pulled plug. A transaction that will write takes the write lock at its start,
-so that two writers queue up.
+so that two writers queue up. PostgreSQL is held to the same: one lock for all writers of a store,
+and whoever only reads sees one state of it.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from functools import partial
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
+from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from counterpoise.errors import StoreError
@@ -23,8 +25,18 @@ from counterpoise.errors import StoreError
 HEAD = "0008"
 # a writer waits so long for another: longer than the largest import takes
 BUSY_SECONDS = 20.0
-# any number of our own: PostgreSQL lets one session at a time migrate
-_ADVISORY_LOCK = 7041_0001
+# any number of our own: PostgreSQL lets one session at a time write under it
+_WRITING = "SELECT pg_advisory_xact_lock(70410001)"
+_READING = "SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY"
+# what a session of PostgreSQL is set to, whatever the server's defaults are
+_SESSION = (
+    f"SET lock_timeout = '{BUSY_SECONDS:.0f}s'",
+    # a computer that vanished in the middle of a write must not keep the others from theirs
+    "SET idle_in_transaction_session_timeout = '5min'",
+    # what was acknowledged is on disk; a server that is stricter stays stricter
+    """SELECT set_config('synchronous_commit', 'on', false)
+    WHERE current_setting('synchronous_commit') = 'off'""",
+)
 # Alembic keeps its context in module globals
 _one_at_a_time = threading.Lock()
 # NaN is no JSON: PostgreSQL refuses it, and so does whoever reads an export
@@ -41,15 +53,21 @@ def open_engine(where: str | Path) -> Engine:
     named = url.render_as_string(hide_password=True)
     try:
         engine = create_engine(url, json_serializer=_to_json, **_arguments(url))
-    except (ArgumentError, ModuleNotFoundError) as error:
+    except ModuleNotFoundError as error:
         raise StoreError(
-            f"The store at {named} cannot be opened: {error}. Is its driver installed?"
+            f"The store at {named} cannot be opened: {error}."
+            " Install the driver with: pip install 'counterpoise[postgres]'"
         ) from error
-    if engine.dialect.name == "sqlite":
-        event.listen(engine, "connect", _on_connect)
-        event.listen(engine, "begin", _on_begin)
+    except ArgumentError as error:
+        raise StoreError(f"The store at {named} cannot be opened: {error}") from error
+    server = engine.dialect.name == "postgresql"
+    event.listen(engine, "connect", _on_connect_server if server else _on_connect)
+    event.listen(engine, "begin", _on_begin_server if server else _on_begin)
     try:
         _prepare(engine)
+    except StoreError:
+        engine.dispose()
+        raise
     except (DBAPIError, sqlite3.Error) as error:
         engine.dispose()
         said = getattr(error, "orig", error)
@@ -70,8 +88,16 @@ def _url(where: str | Path) -> URL:
             raise StoreError(
                 "The store is given neither as a file nor as a database URL"
             ) from error
-    if url.get_backend_name() == "sqlite":
+    kind = url.get_backend_name()
+    if kind == "sqlite":
         _make_folder(url)
+    elif kind in {"postgresql", "postgres"}:
+        # the driver is ours to choose, where the address names none
+        url = url if "+" in url.drivername else url.set(drivername="postgresql+psycopg")
+    else:
+        raise StoreError(
+            f"A store cannot be kept in {kind}. Give a file, or postgresql://USER@HOST/DATABASE."
+        )
     return url
 
 
@@ -107,6 +133,22 @@ def _on_begin(connection: Connection) -> None:
     # a transaction that begins to write later may find the lock taken and fail at once
     writes = connection.get_execution_options().get("writes", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _on_connect_server(connection: DBAPIConnection, _record: object) -> None:
+    cursor = connection.cursor()
+    for statement in _SESSION:
+        cursor.execute(statement)
+    cursor.close()
+    # settings made in a transaction are gone where it is taken back
+    connection.commit()
+
+
+def _on_begin_server(connection: Connection) -> None:
+    # The sums, last numbers and copies of a store hold because writers come one after another;
+    # a reader needs no lock, but must not see half of what somebody writes meanwhile.
+    writes = connection.get_execution_options().get("writes", False)
+    connection.exec_driver_sql(_WRITING if writes else _READING)
 
 
 def _prepare(engine: Engine) -> None:
@@ -150,13 +192,24 @@ def _version(connection: Connection) -> str | None:
     return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
 
 
+def _check_letters(connection: Connection) -> None:
+    """Raise StoreError where a server's database does not hold every letter."""
+    if connection.dialect.name != "postgresql":
+        return
+    letters = connection.execute(text("SHOW server_encoding")).scalar()
+    if letters != "UTF8":
+        raise StoreError(
+            f"The database keeps its texts as {letters}, not as UTF8: names would be lost in it."
+            " Make one with: createdb --encoding UTF8 --template template0 NAME"
+        )
+
+
 def _migrate(connection: Connection) -> None:
     from alembic import command
     from alembic.config import Config
     from alembic.script import ScriptDirectory
 
-    if connection.dialect.name == "postgresql":
-        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _ADVISORY_LOCK})
+    _check_letters(connection)
     # no file of configuration: a store must open wherever the program is installed
     config = Config(attributes={"connection": connection})
     config.set_main_option(
