@@ -251,7 +251,7 @@ def test_an_empty_form_says_what_is_missing_in_the_field_s_name():
         with pytest.raises(InputError) as caught:
             parse(MODELS[record], **form().entry(record))
         assert caught.value.field == name
-        assert caught.value.remedy == "Go back and correct it."
+        assert caught.value.remedy == "Correct it."
 
 
 def test_what_a_page_gives_goes_before_what_was_typed():

@@ -42,12 +42,16 @@ def _print(yard: Yard) -> None:
     from rich.table import Table
     from rich.text import Text
 
+    from counterpoise.report.views.next_machine import to_whom
     from counterpoise.report.words.numbers import about, day, minutes
 
     fitting = {job.number for job in yard.fits}
     grid = Table.grid(padding=(0, 2))
+    # on a narrow terminal the names fold, not the figures
+    for keep in (True, True, False, True, True, True):
+        grid.add_column(no_wrap=keep)
     for job in yard.bench:
-        gain = f"{about(job.per_hour_minor or 0, yard.currency)} an hour"
+        gain = f"{about(job.per_hour_minor or 0, yard.currency)} an hour {to_whom(job)}"
         # a promise presses harder than a wait, so it is the one that is said
         promised = ""
         if job.promised:
@@ -66,7 +70,9 @@ def _print(yard: Yard) -> None:
     screen = console()
     screen.print(grid if yard.bench else "No machine waits for the bench.")
     if fitting:
-        filled = f"{minutes(yard.fits_minutes)}, {about(yard.fits_minor, yard.currency)} more"
+        own = f"{about(yard.fits_own_minor, yard.currency)} more for us"
+        theirs = f"{about(yard.fits_customers_minor, yard.currency)} for customers"
+        filled = f"{minutes(yard.fits_minutes)}, {own}, {theirs}"
         screen.print(say(f"* fill {minutes(60 * yard.hours)} best: {filled}."))
     for job in yard.waits:
         due = day(job.parts_due)

@@ -152,9 +152,7 @@ def parse(model: type[Model], /, **fields: Any) -> Model:
         # One mistake at a time, at the field it is in: a person corrects them one by one anyway.
         first = error.errors()[0]
         field = ".".join(str(part) for part in first["loc"])
-        raise InputError(
-            f"{field}: {first['msg']}", field=field, remedy="Go back and correct it."
-        ) from error
+        raise InputError(f"{field}: {first['msg']}", field=field, remedy="Correct it.") from error
 
 
 def redirect(path: str, by: str = "") -> RedirectResponse:

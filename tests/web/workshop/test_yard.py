@@ -16,8 +16,32 @@ def test_the_yard_ranks_what_waits_and_leaves_out_what_is_closed(client, worksho
     assert hourly == [round((3600 + late + waits) * 60 / 40), round((3600 + waits) * 60 / 40)]
     assert found["late"] == [other]
     page = client.get("/yard").text
-    for said in ("56 EUR an hour", "late: promised for 20 Feb 2026", "worth 89 EUR more"):
+    for said in (
+        "56 EUR an hour for the customer",
+        "late: promised for 20 Feb 2026",
+        "worth 89 EUR to customers more",
+    ):
         assert said in page
+
+
+def test_our_own_money_stands_apart_from_a_customers_benefit(client, workshop, number):
+    workshop.jobs.open(replace(INTAKE, owner="workshop"))
+    yard = client.get("/api/yard?hours=4").json()
+    shares = {
+        owner: sum(
+            job["gain_minor"] + job["delay_minor"] for job in yard["fits"] if job["owner"] == owner
+        )
+        for owner in ("workshop", "customer")
+    }
+    assert min(shares.values()) > 0
+    assert yard["fits_own_minor"] == shares["workshop"]
+    assert yard["fits_customers_minor"] == shares["customer"]
+    assert yard["fits_minor"] == sum(shares.values())
+    page = client.get("/yard?hours=4").text
+    assert " to us and " in page
+    assert " to customers more than leaving them" in page
+    assert "an hour for us" in page
+    assert "an hour for the customer" in page
 
 
 def test_the_hours_bound_what_is_taken(client, workshop, number):

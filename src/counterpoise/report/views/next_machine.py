@@ -9,7 +9,13 @@ from counterpoise.report.words.family_money import assumed_lines
 from counterpoise.workshop.services.next_machine import OpenJob, best_within, ranked, weigh
 from counterpoise.workshop.services.workshop import Workshop
 
+CUSTOMER = "customer"
 HOURS = 4.0  # half a day: what is planned at a stretch
+
+
+def to_whom(job: OpenJob) -> str:
+    """Whose gain the figures of an open job are, in words."""
+    return "for the customer" if job.owner == CUSTOMER else "for us"
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +31,8 @@ class Unweighed:
 class Yard:
     """The open jobs: what fits into ``hours``, all by what an hour gains, what is to be decided.
 
-    ``fits`` are the jobs to take, with their minutes and minor units; ``waits`` those whose parts
+    ``fits`` are the jobs to take, with their minutes and what they are worth in minor units, to
+    the workshop for machines of its own and to customers for theirs; ``waits`` those whose parts
     are still to come, ``promised`` by day, ``late`` the numbers of those whose day has passed,
     ``left_out`` those that could not be weighed, ``pending`` those still being worked out.
     """
@@ -36,6 +43,9 @@ class Yard:
     fits: tuple[OpenJob, ...]
     fits_minutes: float
     fits_minor: int
+    # of it to the workshop, and to its customers: theirs is no money in our till
+    fits_own_minor: int
+    fits_customers_minor: int
     bench: tuple[OpenJob, ...]
     waits: tuple[OpenJob, ...]
     # nothing to do at the bench: somebody has to say yes, or call somebody
@@ -70,6 +80,8 @@ def yard(workshop: Workshop, hours: float = HOURS) -> Yard:
         fits=fits,
         fits_minutes=sum(job.minutes for job in fits),
         fits_minor=sum(job.now_minor for job in fits),
+        fits_own_minor=sum(job.now_minor for job in fits if job.owner != CUSTOMER),
+        fits_customers_minor=sum(job.now_minor for job in fits if job.owner == CUSTOMER),
         bench=tuple(job for job in at_bench if not job.parts_due),
         waits=tuple(job for job in at_bench if job.parts_due),
         decide=tuple(job for job in jobs if job.per_hour_minor is None),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -17,7 +16,6 @@ _TICKED = frozenset({"checkbox", "radio"})
 _OWN = frozenset({KEY, SHOWN_AT, "last"})
 _CONTROLS = frozenset({"input", "select", "textarea"})
 # Before a page came back with its form, whoever was refused had to go back to it.
-_GO_BACK = re.compile(r"^go back,? and ", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +170,7 @@ def _fault_words(error: InputError, typed: str) -> _Fault:
         what = f"\N{LEFT DOUBLE QUOTATION MARK}{typed}\N{RIGHT DOUBLE QUOTATION MARK}" + (
             what.removeprefix(typed)
         )
-    return _Fault(_sentence(what), _sentence(_GO_BACK.sub("", error.remedy)))
+    return _Fault(_sentence(what), _sentence(error.remedy))
 
 
 def _sentence(text: str) -> str:

@@ -58,9 +58,7 @@ def figures_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Resp
     how = form.text("how") or "told"
     # Checked before the figures: a form that was tampered with is no typing mistake.
     if how not in BY_HAND:
-        raise InputError(
-            f"how: {how[:40]} is no way to know it", field="how", remedy="Go back and choose one."
-        )
+        raise InputError(f"how: {how[:40]} is no way to know it", field="how", remedy="Choose one.")
     # Typed texts by id; blank ones are figures nobody measured and are left out.
     read = read_figures(
         form.starting("figure."),

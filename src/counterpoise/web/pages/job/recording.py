@@ -94,9 +94,7 @@ def keep_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respons
     # A second file is left: which of two was meant cannot be told.
     files = form.files("recording")
     if not files:
-        raise InputError(
-            "recording: no file came", field="recording", remedy="Go back and choose the file."
-        )
+        raise InputError("recording: no file came", field="recording", remedy="Choose the file.")
     top_rpm = form.number("top_rpm", LEAST_RPM, MOST_RPM)
     kept = workshop.recordings.keep(
         number, (files[0].filename or "", files[0].file.read()), top_rpm
@@ -155,9 +153,7 @@ def sound_page(
     Raises NotFoundError, InputError where no file came or it is no WAV file.
     """
     if not _sound_of(workshop, number, recording, form):
-        raise InputError(
-            "sound: no file came", field="sound", remedy="Go back and choose the WAV file."
-        )
+        raise InputError("sound: no file came", field="sound", remedy="Choose the WAV file.")
     return redirect(
         f"/jobs/{number}/recording/{recording}?{urlencode({'role': form.text('role') or 'before'})}"
     )

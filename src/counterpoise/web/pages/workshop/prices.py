@@ -142,7 +142,7 @@ def preview_page(request: Request, workshop: WorkshopDep, form: Posted) -> Respo
     """
     files = form.files("file")
     if not files:
-        raise InputError("file: none was sent", field="file", remedy="Go back and choose the file")
+        raise InputError("file: none was sent", field="file", remedy="Choose the file")
     # One byte more than is taken, so that the reader sees that it is too large and says so.
     sent = _from(form, files[0].filename or "", files[0].file.read(MOST_BYTES + 1))
     preview = workshop.prices.preview(sent)

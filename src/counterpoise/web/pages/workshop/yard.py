@@ -6,7 +6,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
-from counterpoise.report.views.next_machine import HOURS, Yard, yard
+from counterpoise.report.views.next_machine import HOURS, Yard, to_whom, yard
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.render import page
 
@@ -20,7 +20,11 @@ Hours = Annotated[float, Query(ge=0, le=168, allow_inf_nan=False)]
 def yard_page(request: Request, workshop: WorkshopDep, hours: Hours = HOURS) -> Response:
     """Show which machine to take next in so many hours. Raises StoreError."""
     return page(
-        request, "workshop/yard.html", yard=yard(workshop, hours), settings=workshop.settings()
+        request,
+        "workshop/yard.html",
+        yard=yard(workshop, hours),
+        settings=workshop.settings(),
+        to_whom=to_whom,
     )
 
 
