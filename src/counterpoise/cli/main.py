@@ -150,6 +150,11 @@ class PlainErrors(LazyGroup):
             "stock.commands:stock",
             "The shelf: parts that lie there, and what happened to them.",
         ),
+        "store": Lazy(
+            "keeping.commands:store",
+            "The workshop's store as a whole: back it up and restore it, move it, bring it up to "
+            "date.",
+        ),
         "study": Lazy(
             "study:study",
             "Play virtual jobs under each way of working, and compare what they earn.",

@@ -20,6 +20,7 @@ from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from counterpoise.errors import StoreError
+from counterpoise.workshop.store.keeping.before import keep_copy
 
 # the newest revision under migrations/versions; a test holds the two together
 HEAD = "0008"
@@ -43,12 +44,14 @@ _one_at_a_time = threading.Lock()
 _to_json = partial(json.dumps, allow_nan=False, ensure_ascii=False)
 
 
-def open_engine(where: str | Path) -> Engine:
-    """Return an engine on a migrated database. Raises StoreError.
+def open_engine(where: str | Path, *, migrated: bool = True) -> Engine:
+    """Return an engine on a database, brought up to date where ``migrated``. Raises StoreError.
 
     ``where`` is a file or a database URL.
     """
     url = _url(where)
+    if url.get_backend_name() == "sqlite":
+        _make_folder(url)
     # what is said of the store goes to screens and logs, its password does not
     named = url.render_as_string(hide_password=True)
     try:
@@ -64,7 +67,7 @@ def open_engine(where: str | Path) -> Engine:
     event.listen(engine, "connect", _on_connect_server if server else _on_connect)
     event.listen(engine, "begin", _on_begin_server if server else _on_begin)
     try:
-        _prepare(engine)
+        _prepare(engine, migrated=migrated)
     except StoreError:
         engine.dispose()
         raise
@@ -90,15 +93,19 @@ def _url(where: str | Path) -> URL:
             ) from error
     kind = url.get_backend_name()
     if kind == "sqlite":
-        _make_folder(url)
-    elif kind in {"postgresql", "postgres"}:
+        return url
+    if kind in {"postgresql", "postgres"}:
         # the driver is ours to choose, where the address names none
-        url = url if "+" in url.drivername else url.set(drivername="postgresql+psycopg")
-    else:
-        raise StoreError(
-            f"A store cannot be kept in {kind}. Give a file, or postgresql://USER@HOST/DATABASE."
-        )
-    return url
+        return url if "+" in url.drivername else url.set(drivername="postgresql+psycopg")
+    raise StoreError(
+        f"A store cannot be kept in {kind}. Give a file, or postgresql://USER@HOST/DATABASE."
+    )
+
+
+def database_file(where: str | Path) -> Path | None:
+    """The file of a store, None where it is on a server. Raises StoreError."""
+    url = _url(where)
+    return Path(url.database or "") if url.get_backend_name() == "sqlite" else None
 
 
 def _make_folder(url: URL) -> None:
@@ -151,19 +158,19 @@ def _on_begin_server(connection: Connection) -> None:
     connection.exec_driver_sql(_WRITING if writes else _READING)
 
 
-def _prepare(engine: Engine) -> None:
+def _prepare(engine: Engine, *, migrated: bool) -> None:
     if engine.dialect.name == "sqlite":
         _write_ahead(engine)
     with engine.connect() as connection:
-        version = _version(connection)
+        version = revision_of(connection)
     # looked at without a lock first: opening an up-to-date store makes nobody wait
-    if version != HEAD:
+    if version != HEAD and migrated:
         with (
             _one_at_a_time,
             engine.connect().execution_options(writes=True) as connection,
             connection.begin(),
         ):
-            _migrate(connection)
+            migrate(connection)
 
 
 def _write_ahead(engine: Engine) -> None:
@@ -186,7 +193,8 @@ def _write_ahead(engine: Engine) -> None:
         raw.close()
 
 
-def _version(connection: Connection) -> str | None:
+def revision_of(connection: Connection) -> str | None:
+    """The revision that a database is at, None where no store was laid down in it."""
     if not inspect(connection).has_table("alembic_version"):
         return None
     return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
@@ -204,7 +212,12 @@ def _check_letters(connection: Connection) -> None:
         )
 
 
-def _migrate(connection: Connection) -> None:
+def migrate(connection: Connection, to: str = "head", *, copied: bool = False) -> None:
+    """Bring a database to a revision within the transaction at hand, with a copy of it before.
+
+    ``copied``: it is a copy itself. Raises StoreError where it is newer than this program, or no
+    copy can be made.
+    """
     from alembic import command
     from alembic.config import Config
     from alembic.script import ScriptDirectory
@@ -218,10 +231,13 @@ def _migrate(connection: Connection) -> None:
     config.set_main_option("path_separator", "os")
     known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
     # asked again, now that it is our turn: somebody else may have migrated meanwhile
-    version = _version(connection)
-    if version is not None and version not in known:
+    version = revision_of(connection)
+    if (version is not None and version not in known) or (to != "head" and to not in known):
         raise StoreError(
             "The store was written by a newer version of Counterpoise."
             " Update this one, then open it."
         )
-    command.upgrade(config, "head")
+    # asked for again by whoever waited for somebody else's upgrade: then there is nothing to keep
+    if version is not None and version != HEAD and not copied:
+        keep_copy(connection, version)
+    command.upgrade(config, to)

@@ -1,0 +1,1 @@
+"""``counterpoise store``: the store as a whole, and backups by themselves."""
