@@ -3,8 +3,9 @@
 ``python -m benchmarks.pages --closed 10000 --open 200``: fills two stores by direct rows (invented
 jobs), serves each by ``counterpoise serve``, and asks for every page as a browser does. Prints, by
 page, the median and the slowest of the times to the first answer in seconds, to the whole answer
-where a page of waiting came first (``whole``), and how many such pages came. ``--wait`` is how long
-the server may work ahead before the first question; ``--keep`` a folder for the stores.
+where a page of waiting came first (``whole``), how many such pages came, and the weight of the
+page. ``--wait`` is how long the server may work ahead before the first question; ``--keep`` a
+folder for the stores.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import httpx
 import numpy as np
@@ -90,9 +91,16 @@ def _entries(number: int, month: str, *, done: bool) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def measured(
-    where: Path, closed: int, opened: int, wait_s: float
-) -> dict[str, list[tuple[float, float, int]]]:
+class Asked(NamedTuple):
+    """One question: seconds to the first answer and the whole one, waits between, its bytes."""
+
+    first_s: float
+    whole_s: float
+    waits: int
+    size: int
+
+
+def measured(where: Path, closed: int, opened: int, wait_s: float) -> dict[str, list[Asked]]:
     """By page what :func:`_asked` says of each time it was asked."""
     command = [sys.executable, "-m", "counterpoise", "serve", "--port", "0", "--json"]
     command += ["--store", str(where)]
@@ -119,8 +127,8 @@ def measured(
     return found
 
 
-def _asked(client: httpx.Client, page: str) -> tuple[float, float, int]:
-    """Seconds to the first answer and to the whole one, and how many pages of waiting came."""
+def _asked(client: httpx.Client, page: str) -> Asked:
+    """Ask for a page until it is whole, as a browser does."""
     begun, first, told = time.perf_counter(), 0.0, 0
     while True:
         answer = client.get(page, headers=BROWSER, follow_redirects=True)
@@ -130,12 +138,12 @@ def _asked(client: httpx.Client, page: str) -> tuple[float, float, int]:
             # a quote that is held back until a check is done is an answer too
             if answer.status_code != 422:
                 answer.raise_for_status()
-            return first, took, told
+            return Asked(first, took, told, len(answer.content))
         told += 1
         time.sleep(float(answer.headers["retry-after"]))
 
 
-def _recorded(client: httpx.Client, job: int) -> tuple[float, float, int]:
+def _recorded(client: httpx.Client, job: int) -> Asked:
     """The same for an answer of the advised check, put down and followed by the bench page."""
     step = client.get(f"/api/jobs/{job}?wait=60").json()["assessment"]["next"]
     begun = time.perf_counter()
@@ -147,8 +155,8 @@ def _recorded(client: httpx.Client, job: int) -> tuple[float, float, int]:
         if posted_form.status_code != 303:
             raise SystemExit(f"a finding was refused: {posted_form.text[:200]}")
     posted = time.perf_counter() - begun
-    first, whole, told = _asked(client, f"/jobs/{job}")
-    return posted + first, posted + whole, told
+    then = _asked(client, f"/jobs/{job}")
+    return then._replace(first_s=posted + then.first_s, whole_s=posted + then.whole_s)
 
 
 def main() -> None:
@@ -168,18 +176,33 @@ def main() -> None:
                 fill(where, closed, opened)
                 print(f"{name}: filled in {time.perf_counter() - begun:.1f} s", flush=True)
             found.append(measured(where, closed, opened, given.wait))
-    print(f"{'page':40} {'empty':>7} {'slowest':>7} {'full':>7} {'slowest':>7} {'times':>6} whole")
+    print(
+        f"{'page':40} {'empty':>7} {'slowest':>7} {'full':>7} {'slowest':>7} {'times':>6} "
+        f"{'kB':>5} whole"
+    )
     for page in found[0]:
-        (empty, worst, _, _), (full, full_worst, whole, told) = (_figures(f[page]) for f in found)
+        empty, full = (_figures(each[page]) for each in found)
+        waits = f" ({full.waits} times told to wait)" if full.waits else ""
         print(
-            f"{page:40} {empty:7.2f} {worst:7.2f} {full:7.2f} {full_worst:7.2f}"
-            f" {full / empty:6.1f} {whole:.1f}{f' ({told} times told to wait)' if told else ''}"
+            f"{page:40} {empty.median_s:7.2f} {empty.slowest_s:7.2f} {full.median_s:7.2f}"
+            f" {full.slowest_s:7.2f} {full.median_s / empty.median_s:6.1f} {full.size / 1000:5.0f}"
+            f" {full.whole_s:.1f}{waits}"
         )
 
 
-def _figures(times: list[tuple[float, float, int]]) -> tuple[float, float, float, int]:
-    first, whole, told = zip(*times, strict=True)
-    return float(np.median(first)), max(first), max(whole), sum(told)
+class Figures(NamedTuple):
+    """Median and slowest of the first answers, the most of the rest."""
+
+    median_s: float
+    slowest_s: float
+    whole_s: float
+    waits: int
+    size: int
+
+
+def _figures(times: list[Asked]) -> Figures:
+    first, whole, waits, sizes = zip(*times, strict=True)
+    return Figures(float(np.median(first)), max(first), max(whole), sum(waits), max(sizes))
 
 
 if __name__ == "__main__":
