@@ -63,7 +63,12 @@ class NotFoundError(CounterpoiseError):
 
 
 class StoreError(CounterpoiseError):
-    """The workshop's store cannot be opened or written."""
+    """The workshop's store cannot be opened, read or written; ``remedy`` says what to do."""
+
+    def __init__(self, message: str, *, remedy: str = "") -> None:
+        self.message, self.remedy = message, remedy
+        # a message without a remedy stays as it is, full stop and all
+        super().__init__(f"{message.rstrip('.')}. {remedy.rstrip('.')}." if remedy else message)
 
 
 class ConflictError(StoreError):

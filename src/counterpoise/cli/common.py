@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from counterpoise.cli.once import KEY, say_before, written_once
-from counterpoise.errors import CounterpoiseError, InputError, NotFoundError
+from counterpoise.errors import CounterpoiseError, InputError, NotFoundError, StoreError
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
@@ -132,7 +132,7 @@ def problem(error: CounterpoiseError | click.ClickException) -> dict[str, str]:
     """
     if isinstance(error, InputError):
         return {"what": error.message, "field": error.field, "remedy": error.remedy}
-    if isinstance(error, NotFoundError):
+    if isinstance(error, NotFoundError) or (isinstance(error, StoreError) and error.remedy):
         return {"what": error.message, "field": "", "remedy": error.remedy}
     if not isinstance(error, click.ClickException):
         return {"what": str(error), "field": "", "remedy": ""}

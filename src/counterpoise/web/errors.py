@@ -86,11 +86,11 @@ def _missing(request: Request, error: Exception) -> Response:
 def _store(request: Request, error: Exception) -> Response:
     # The person at the bench cannot mend a disk; whoever looks after the computer reads the log.
     _log.error("store: %s", error)
-    return answer(
-        request,
-        503,
-        Problem(what=str(error), remedy="Nothing was changed. Check the disk, then try again."),
-    )
+    what, remedy = str(error), "Nothing was changed. Check the disk, then try again."
+    # what the store itself knows of the cause goes before a guess
+    if isinstance(error, StoreError) and error.remedy:
+        what, remedy = error.message, error.remedy
+    return answer(request, 503, Problem(what=what, remedy=remedy))
 
 
 def _http(request: Request, error: Exception) -> Response:

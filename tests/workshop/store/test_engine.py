@@ -61,24 +61,6 @@ def test_a_store_of_a_newer_version_is_left_alone(sqlite_store, tmp_path):
         Store(tmp_path / "workshop.db")
 
 
-def test_a_migration_that_fails_leaves_nothing_half_done(tmp_path, monkeypatch):
-    from counterpoise.workshop.store.migrations import versions
-
-    monkeypatch.setattr(opening, "HEAD", "0002")
-    with sqlite3.connect(tmp_path / "workshop.db") as raw:
-        raw.execute("CREATE TABLE recordings (in_the_way INTEGER)")  # made after jobs and entries
-    raw.close()
-    with pytest.raises(StoreError, match="already exists"):
-        Store(tmp_path / "workshop.db")
-    with sqlite3.connect(tmp_path / "workshop.db") as raw:
-        tables = {
-            name for (name,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
-        }
-    raw.close()
-    assert tables == {"recordings"}
-    assert versions
-
-
 _OPEN = """
 import sys
 from counterpoise.workshop.store.store import Store

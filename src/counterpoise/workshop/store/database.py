@@ -11,8 +11,8 @@ from pathlib import Path
 from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 
-from counterpoise.errors import StoreError
 from counterpoise.workshop.store.engine import open_engine
+from counterpoise.workshop.store.opening.faults import in_words
 from counterpoise.workshop.store.unit import current_unit
 
 # The largest number that an INTEGER column of PostgreSQL holds. Asking for a larger one is an
@@ -77,8 +77,5 @@ class Database:
         try:
             yield
         except (DBAPIError, sqlite3.Error) as error:
-            # the driver's own words, without the statement and its values
-            said = getattr(error, "orig", error)
-            raise StoreError(
-                f"The store could not be {'written' if writes else 'read'}: {said}"
-            ) from error
+            what = f"The store could not be {'written' if writes else 'read'}"
+            raise in_words(what, error) from error

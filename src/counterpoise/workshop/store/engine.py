@@ -21,6 +21,9 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from counterpoise.errors import StoreError
 from counterpoise.workshop.store.keeping.before import keep_copy
+from counterpoise.workshop.store.opening.faults import in_words
+from counterpoise.workshop.store.opening.files import claim, make_folder
+from counterpoise.workshop.store.opening.owner import check_ours
 
 # the newest revision under migrations/versions; a test holds the two together
 HEAD = "0008"
@@ -51,7 +54,7 @@ def open_engine(where: str | Path, *, migrated: bool = True) -> Engine:
     """
     url = _url(where)
     if url.get_backend_name() == "sqlite":
-        _make_folder(url)
+        _make_room(url)
     # what is said of the store goes to screens and logs, its password does not
     named = url.render_as_string(hide_password=True)
     try:
@@ -67,16 +70,14 @@ def open_engine(where: str | Path, *, migrated: bool = True) -> Engine:
     event.listen(engine, "connect", _on_connect_server if server else _on_connect)
     event.listen(engine, "begin", _on_begin_server if server else _on_begin)
     try:
-        _prepare(engine, migrated=migrated)
+        _prepare(engine, named, migrated=migrated)
     except StoreError:
         engine.dispose()
         raise
     except (DBAPIError, sqlite3.Error) as error:
         engine.dispose()
-        said = getattr(error, "orig", error)
-        raise StoreError(
-            f"The store at {named} cannot be opened: {said}. Is it a store of this program?"
-        ) from error
+        what = f"The store at {named} cannot be opened"
+        raise in_words(what, error, "Is it a store of this program?") from error
     return engine
 
 
@@ -108,16 +109,19 @@ def database_file(where: str | Path) -> Path | None:
     return Path(url.database or "") if url.get_backend_name() == "sqlite" else None
 
 
-def _make_folder(url: URL) -> None:
+def _make_room(url: URL) -> None:
     # a database in memory would be another one for every connection, too
     if not url.database or url.database == ":memory:":
         raise StoreError("A store in memory would lose what it acknowledged. Give a file for it.")
     try:
-        Path(url.database).absolute().parent.mkdir(parents=True, exist_ok=True)
+        make_folder(Path(url.database).absolute().parent)
     except OSError as error:
         raise StoreError(
             f"The folder of the store {url.database} cannot be made: {error.strerror}"
         ) from error
+    # an address of SQLite's own kind ("file:...?mode=ro") names no file that we could begin
+    if not url.database.startswith("file:"):
+        claim(Path(url.database))
 
 
 def _arguments(url: URL) -> dict[str, object]:
@@ -158,11 +162,14 @@ def _on_begin_server(connection: Connection) -> None:
     connection.exec_driver_sql(_WRITING if writes else _READING)
 
 
-def _prepare(engine: Engine, *, migrated: bool) -> None:
-    if engine.dialect.name == "sqlite":
-        _write_ahead(engine)
+def _prepare(engine: Engine, named: str, *, migrated: bool) -> None:
     with engine.connect() as connection:
         version = revision_of(connection)
+        # before anything is changed in it: it may be another program's
+        if version != HEAD:
+            check_ours(connection, named)
+    if engine.dialect.name == "sqlite":
+        _write_ahead(engine)
     # looked at without a lock first: opening an up-to-date store makes nobody wait
     if version != HEAD and migrated:
         with (
