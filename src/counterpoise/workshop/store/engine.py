@@ -166,7 +166,7 @@ def _prepare(engine: Engine, named: str, *, migrated: bool) -> None:
     with engine.connect() as connection:
         version = revision_of(connection)
         # before anything is changed in it: it may be another program's
-        if version != HEAD:
+        if version != HEAD and migrated:
             check_ours(connection, named)
     if engine.dialect.name == "sqlite":
         _write_ahead(engine)
