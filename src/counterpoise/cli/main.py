@@ -76,6 +76,10 @@ class PlainErrors(LazyGroup):
             "catalog.commands:catalog",
             "What is known of families of machines.",
         ),
+        "customer": Lazy(
+            "keeping.customer:customer",
+            "What is kept of a customer: given out, or taken away with the job kept.",
+        ),
         "demo": Lazy(
             "demo.command:demo",
             "Play three invented machines to their ends: one mended, one not although the "

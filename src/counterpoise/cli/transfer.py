@@ -35,7 +35,9 @@ def export_job(
     # with its photos and recordings in it: one file is the whole job
     data = workshop.jobs.export(job)
     if file is not None:
-        _write(Path(file), json.dumps(data, indent=1, ensure_ascii=False) + "\n", replace)
+        write_text(
+            Path(file), json.dumps(data, indent=1, ensure_ascii=False) + "\n", replace=replace
+        )
     if in_words:
         text = json.dumps(data, indent=2, ensure_ascii=False)
         click.echo(f"Job {job} written to {file}." if file else text)
@@ -81,7 +83,8 @@ def _read(file: Path) -> bytes:
         raise InputError(f"{file} cannot be read: {error.strerror}", field="file") from error
 
 
-def _write(file: Path, text: str, replace: bool) -> None:
+def write_text(file: Path, text: str, *, replace: bool = False) -> None:
+    """Write a file; one that exists stays without ``replace``. Raises InputError."""
     # "x" and not a question before: between asking and writing another program could make the file
     try:
         with file.open("w" if replace else "x", encoding="utf-8") as stream:

@@ -12,6 +12,7 @@ from counterpoise.workshop.store.closings import Closings
 from counterpoise.workshop.store.database import Database, utc_now
 from counterpoise.workshop.store.files import Photos, Recordings
 from counterpoise.workshop.store.jobs import Jobs
+from counterpoise.workshop.store.keeping.personal import Personal
 from counterpoise.workshop.store.kept import Kept
 from counterpoise.workshop.store.learning import StoredLearning
 from counterpoise.workshop.store.prices import Prices
@@ -49,6 +50,7 @@ class Store:
         self.learning = StoredLearning(self.database)
         self.kept = Kept(self.database)
         self.closings = Closings(self.database)
+        self.personal = Personal(self.database)
 
     def __enter__(self) -> Self:
         return self

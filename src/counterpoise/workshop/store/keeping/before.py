@@ -47,12 +47,11 @@ def copies_beside(store: Path) -> list[Path]:
     return sorted(kept, key=lambda path: path.name.removesuffix(store.suffix).rsplit("_", 1)[-1])
 
 
-def last_copy(connection: Connection) -> str:
-    """The newest copy of a store: its file, or its schema on a server; empty for none."""
+def all_copies(connection: Connection) -> list[str]:
+    """The copies kept of a store, the oldest first: files, or schemas on a server."""
     if connection.dialect.name == "postgresql":
-        return (_schemas(connection) or [""])[-1]
-    kept = copies_beside(Path(connection.engine.url.database or ""))
-    return str(kept[-1]) if kept else ""
+        return _schemas(connection)
+    return [str(path) for path in copies_beside(Path(connection.engine.url.database or ""))]
 
 
 def _schemas(connection: Connection) -> list[str]:

@@ -16,7 +16,7 @@ from counterpoise.workshop.store.engine import (
     open_engine,
     revision_of,
 )
-from counterpoise.workshop.store.keeping.before import last_copy
+from counterpoise.workshop.store.keeping.before import all_copies
 from counterpoise.workshop.store.keeping.rows import Sum, compare, count_all, read, tables, write
 
 
@@ -52,7 +52,7 @@ def upgrade(where: str | Path) -> tuple[str, str, str]:
     engine = open_engine(where)
     try:
         with engine.connect() as connection:
-            return before, str(revision_of(connection)), last_copy(connection)
+            return before, str(revision_of(connection)), all_copies(connection)[-1]
     finally:
         engine.dispose()
 
