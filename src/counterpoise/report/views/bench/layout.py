@@ -23,9 +23,11 @@ _LINE, _TITLE, _BESIDE, _HALF, _WHOLE = 34, 22, 14, 13, 29
 # an answer over half the width has three lines at most: two a row are still the lower
 _SHORT = 3 * _HALF - 3
 # px: the drawn machine beside the title; a 740 px screen without the bar and the head
-_DRAWN = 104
-_ROOM = 740 - 52 - 50
-_SAVED, _TEXT, _TITLE_PX, _ROW, _MARK, _BETWEEN = 54, 22, 25, 55, 55, 7
+_DRAWN = 109
+_ROOM = 740 - 63 - 51
+_SAVED, _TEXT, _TITLE_PX, _ROW, _MARK, _BETWEEN = 66, 22, 25, 55, 55, 7
+# px: a field for a reading with its label, and the words between it and the answers
+_READING = 135
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +57,7 @@ def layout(
     cautions = sum(_TEXT * _lines(text, _LINE) for text in care.full)
     cautions += 2 * _BETWEEN * bool(care.full) + _MARK * bool(care.marks)
     asked = _TEXT * _lines(step.question, _LINE) + 2 * _BETWEEN
-    # a field for a reading, its label and what stands between it and the answers
-    reading = (_ROW + 2 * _TEXT) * bool(step.unit)
+    reading = _READING * bool(step.unit)
     needed = above + cautions + _handling(step) + asked + reading + _rows(answers, wide)
     return Layout(wide, needed > _ROOM and _handling(step) > _MARK)
 
