@@ -9,7 +9,7 @@ from tests.workshop.billing.test_costing import FRONT, SHOP
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.billing.ledger import as_csv, ledger
-from counterpoise.workshop.diagnosis.replay import panels_for
+from counterpoise.workshop.diagnosis.evidence.bench_time import panels_for
 from counterpoise.workshop.jobs.entries import (
     Closed,
     Entry,

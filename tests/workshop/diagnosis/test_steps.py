@@ -9,7 +9,7 @@ from tests.workshop.diagnosis.bench import FAMILY, mildest, now
 
 from counterpoise.catalog.loader import load_family
 from counterpoise.errors import NotFoundError
-from counterpoise.workshop.diagnosis.replay import panels_for
+from counterpoise.workshop.diagnosis.evidence.bench_time import panels_for
 from counterpoise.workshop.diagnosis.steps import (
     ENDING_STEPS,
     StepBuilder,

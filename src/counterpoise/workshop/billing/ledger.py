@@ -22,7 +22,7 @@ from counterpoise.errors import InputError
 from counterpoise.money.amount import exact, round_minor
 from counterpoise.money.estimate import needed_parts
 from counterpoise.workshop.billing.job_order import done_tasks
-from counterpoise.workshop.diagnosis.replay import replay
+from counterpoise.workshop.diagnosis.evidence.bench_time import bench_minutes
 from counterpoise.workshop.jobs.comeback import closings, guaranteed
 from counterpoise.workshop.jobs.entries import Closed, Entry, Job
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
@@ -167,8 +167,8 @@ def _line(family: Family, settings: Settings, job: Job, closing: Entry) -> Ledge
         else 0
     )
     # a job that came back has paid for what was done before it was first closed
-    spent = 0.0 if before is None else replay(family, settings, before).minutes
-    minutes = replay(family, settings, then).minutes - spent
+    spent = 0.0 if before is None else bench_minutes(family, before)
+    minutes = bench_minutes(family, then) - spent
     parts = round(terms.get("parts_minor", 0))
     bench = round_minor(
         exact(minutes) * exact(terms.get("bench_rate_minor", settings.bench_rate_minor)) / 60

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Sequence
 
 from counterpoise.catalog.family import FaultEntry, RepairEntry
 from counterpoise.errors import InputError
+from counterpoise.workshop.diagnosis.evidence.bench_time import panels_for
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.job_case import JobCase
 from counterpoise.workshop.diagnosis.part_sets import set_word
 from counterpoise.workshop.diagnosis.prices import Prices
 from counterpoise.workshop.diagnosis.problem import can_be_done
-from counterpoise.workshop.diagnosis.replay import Situation, panels_for
+from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.jobs.comeback import since_comeback
 from counterpoise.workshop.jobs.entries import Job, RepairDone
 from counterpoise.workshop.jobs.suggestions import did_you_mean

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -12,6 +11,7 @@ from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.reasoning.belief import normalised, repaired, to_log
 from counterpoise.reasoning.hazards import mends
 from counterpoise.reasoning.hypotheses import Floats
+from counterpoise.workshop.diagnosis.evidence.bench_time import BenchTime, standing_bodies
 from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
 from counterpoise.workshop.diagnosis.evidence.situation import KNOWN, Situation
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence, weighed
@@ -32,7 +32,7 @@ from counterpoise.workshop.jobs.entries import (
 from counterpoise.workshop.jobs.machine_features import contradicted
 from counterpoise.workshop.jobs.settings import Settings
 
-__all__ = ["KNOWN", "Situation", "panels_for", "replay"]
+__all__ = ["KNOWN", "Situation", "replay"]
 
 # A sound machine is brought back a tenth as often as one with a fault left (from memory).
 COMEBACK_FALSE_ALARM = 0.1
@@ -53,16 +53,11 @@ class _State:
     belief: Floats
     # Weighed only when the belief is asked for: what findings say hangs on those beside them.
     evidence: StandingEvidence
+    time: BenchTime
     done: set[str] = field(default_factory=set)
     tried: set[str] = field(default_factory=set)
     # checks of what the machine is: no repair changes that
     kind_checks: set[str] = field(default_factory=set)
-    # What stands open is a matter of safety, who opened it first one of who pays: a spin empties
-    # the one and leaves the other.
-    opened: set[str] = field(default_factory=set)
-    opened_by_checks: set[str] = field(default_factory=set)
-    opened_by_repairs: set[str] = field(default_factory=set)
-    minutes: float = 0.0
     # what was repaired and waits for its proof: a run may show whether it held
     mended: set[str] = field(default_factory=set)
     proof_due: bool = False
@@ -80,7 +75,7 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
     kinds = kinds_of(family, intake.features, doubted)
     heard = np.exp(log_likelihood_of_complaints(model, intake))
     prior = joint_prior(model, age, kinds)
-    state = _State(model, kinds, prior, StandingEvidence(model, kinds, heard))
+    state = _State(model, kinds, prior, StandingEvidence(model, kinds, heard), BenchTime(family))
     state.warnings += [
         f"{family.features[name].title} At intake it was {at_intake!r}, but {title!r} says"
         " otherwise: one of the two is wrong, and both count."
@@ -88,15 +83,10 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         for at_intake in (family.features[name].values[intake.features[name]],)
     ]
     # Entries are replayed in the order they were written, since a repair changes what a finding
-    # before it is worth; one that was taken back never happened.
-    standing = {entry.number for entry in job.standing}
-    for entry in job.entries:
-        body = entry.body
-        # A comeback is a retraction that stands for something: the closing it takes back was right.
-        if isinstance(body, Retraction) and body.comeback:
+    # before it is worth.
+    for body in standing_bodies(job):
+        if isinstance(body, Retraction):
             _add_comeback(state)
-        elif entry.number not in standing:
-            continue
         elif isinstance(body, Finding):
             _add_finding(state, body)
         elif isinstance(body, RepairDone):
@@ -114,9 +104,9 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         before=state.belief,
         done=frozenset(state.done | state.kind_checks),
         tried=frozenset(state.tried),
-        opened=frozenset(state.opened),
-        opened_by_checks=frozenset(state.opened_by_checks),
-        minutes=state.minutes,
+        opened=frozenset(state.time.opened),
+        opened_by_checks=frozenset(state.time.opened_by_checks),
+        minutes=state.time.minutes,
         proof_due=state.proof_due,
         proven=state.proven,
         warnings=tuple(state.warnings),
@@ -148,13 +138,6 @@ def outcome_weights(entry: CheckEntry, finding: Finding) -> Floats | None:
     return np.array([float(outcome == finding.outcome) for outcome in entry.outcomes])
 
 
-def panels_for(family: Family, access: str | None) -> Iterable[str]:
-    """The panel and all that lies before it, innermost first; empty where nothing needs opening."""
-    while access is not None:
-        yield access
-        access = family.access[access].behind
-
-
 def _add_finding(state: _State, finding: Finding) -> None:
     entry = state.model.family.checks.get(finding.check)
     if entry is None:
@@ -162,13 +145,7 @@ def _add_finding(state: _State, finding: Finding) -> None:
             f"The check {finding.check} is no longer in the catalog; its finding is not used."
         )
         return
-    # who could not reach a thing has opened nothing on the way that stays open
-    if finding.outcome != CANNOT_REACH:
-        # who could not tell what a spin showed has run it all the same
-        if entry.kind == "spin":
-            _shut(state)
-        way = _open(state, entry.access)
-        state.opened_by_checks |= way - state.opened_by_repairs
+    state.time.checked(entry, finding)
     state.done.add(finding.check)
     if entry.tells:
         state.kind_checks.add(entry.id)
@@ -177,8 +154,6 @@ def _add_finding(state: _State, finding: Finding) -> None:
         state.evidence = state.evidence.with_reading(finding.check, weights)
     elif finding.outcome not in {COULD_NOT_TELL, CANNOT_REACH}:
         state.evidence = state.evidence.with_kind_told(finding.check, finding.outcome)
-    # minutes put down are those of the check itself: opening is counted by the catalog
-    state.minutes += entry.minutes if finding.minutes is None else finding.minutes
 
 
 def _add_repair(state: _State, done: RepairDone) -> None:
@@ -199,11 +174,9 @@ def _add_repair(state: _State, done: RepairDone) -> None:
     # who has carried it out had a machine that it fits
     belief *= np.where(fits, 1.0 - MISTAKEN, MISTAKEN)[:, None]
     state.belief = normalised(to_log(belief), what=f"the repair {entry.title!r}")
-    way = _open(state, entry.access)
-    state.opened_by_repairs |= way - state.opened_by_checks
+    state.time.repaired(entry, done)
     state.tried.add(done.repair)
     state.mended |= _mended_by(state.model, entry, before)
-    state.minutes += entry.minutes if done.minutes is None else done.minutes
     # a proof that ran true before this repair says nothing of the machine after it
     state.proof_due, state.proven = True, False
 
@@ -223,9 +196,8 @@ def _add_proof(state: _State, proof: Proof) -> None:
     )
     belief = _belief_with_findings(state)
     _forget(state)
-    _shut(state)
+    state.time.proven(proof)
     state.belief = normalised(belief + to_log(likelihood), what="the proof spin")
-    state.minutes += model.family.proof_minutes if proof.minutes is None else proof.minutes
     state.proof_due, state.proven, state.mended = False, proof.passed, set()
 
 
@@ -234,33 +206,11 @@ def _add_comeback(state: _State) -> None:
     belief = _belief_with_findings(state)
     _forget(state)
     state.tried, state.mended = set(), set()
-    # whoever handed it over had shut it; what that took belongs to the closing before
-    state.opened, state.opened_by_checks, state.opened_by_repairs = set(), set(), set()
+    state.time.came_back()
     # an owner who was told it is mended also calls for what is no fault
     complains = np.where(state.model.sound, COMEBACK_FALSE_ALARM, 1.0)
     state.belief = normalised(belief + to_log(complains), what="the comeback")
     state.proof_due = state.proven = False
-
-
-def _open(state: _State, access: str | None) -> set[str]:
-    """Open what is still shut on the way; returns all panels on it. Opening minutes are counted."""
-    way = set(panels_for(state.model.family, access))
-    # in this order, innermost first, sums of minutes come out the same to the last bit each time
-    for panel in panels_for(state.model.family, access):
-        if panel not in state.opened:
-            state.opened.add(panel)
-            state.minutes += state.model.family.access[panel].open_min
-    return way
-
-
-def _shut(state: _State) -> None:
-    """Close the machine, as every spin needs it: upright, its panels on, its drain trap shut.
-
-    Closing is counted here and nowhere else; whoever goes on behind a panel opens it again,
-    cautions and all.
-    """
-    state.minutes += sum(state.model.family.access[panel].close_min for panel in state.opened)
-    state.opened = set()
 
 
 def _forget(state: _State) -> None:

@@ -14,11 +14,12 @@ from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.errors import NotFoundError
 from counterpoise.reasoning.hazards import mends
 from counterpoise.workshop.diagnosis.assessment import Answer, Opening, Step
+from counterpoise.workshop.diagnosis.evidence.bench_time import panels_for
 from counterpoise.workshop.diagnosis.family_model import fits
 from counterpoise.workshop.diagnosis.hazards import Forbidden, must_not_run, run_texts
 from counterpoise.workshop.diagnosis.part_sets import set_notes
 from counterpoise.workshop.diagnosis.part_texts import ready_lines
-from counterpoise.workshop.diagnosis.replay import Situation, panels_for
+from counterpoise.workshop.diagnosis.replay import Situation
 from counterpoise.workshop.jobs.entries import NOT_THERE, NOT_THERE_LABEL
 from counterpoise.workshop.jobs.entry_checks import OPTIONS
 from counterpoise.workshop.jobs.in_motion import a_kind

@@ -13,8 +13,8 @@ import numpy as np
 
 from counterpoise.catalog.family import Family, RepairEntry
 from counterpoise.reasoning.actions import Action
+from counterpoise.workshop.diagnosis.evidence.bench_time import panels_for
 from counterpoise.workshop.diagnosis.job_case import JobCase
-from counterpoise.workshop.diagnosis.replay import panels_for
 from counterpoise.workshop.diagnosis.ways.at_stake import LEAST_LOST, lost_by
 from counterpoise.workshop.diagnosis.ways.irreversible import ENDINGS
 from counterpoise.workshop.jobs.entries import Body, Entry, Finding, Job, Proof, RepairDone

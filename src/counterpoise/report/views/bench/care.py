@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from counterpoise.workshop.diagnosis.replay import panels_for
+from counterpoise.workshop.diagnosis.evidence.bench_time import panels_for
 from counterpoise.workshop.diagnosis.steps import caution_texts
 from counterpoise.workshop.jobs.entries import CANNOT_REACH, Body, Finding, Proof, RepairDone
 
