@@ -3,10 +3,17 @@ import json
 import re
 
 import pytest
+from fastapi.testclient import TestClient
 
 from counterpoise.web.app import create_app
 from counterpoise.web.render import script_mark
-from counterpoise.web.request_limits import MOST_BYTES, local_network, loopback
+from counterpoise.web.request_limits import (
+    MOST_BYTES,
+    MOST_BYTES_AT_ONCE,
+    RequestLimits,
+    local_network,
+    loopback,
+)
 
 ANSWER = {"check": "new_place", "outcome": "no", "last": "1"}
 
@@ -56,6 +63,11 @@ def test_a_foreign_host_is_refused(client, host):
         {"origin": "http://evil.example"},
         {"origin": "null"},
         {"origin": "http://localhost:9"},
+        {"referer": "http://evil.example/jobs/1"},
+        {"referer": "http://localhost:9/"},
+        {"referer": "nonsense"},
+        {"referer": "http://[::1/"},
+        {"origin": "http://localhost", "referer": "http://evil.example/"},
         {"sec-fetch-site": "cross-site"},
         {"sec-fetch-site": "same-site"},
     ],
@@ -64,6 +76,40 @@ def test_a_form_from_elsewhere_changes_nothing(client, workshop, number, headers
     for path in (f"/jobs/{number}/findings", f"/api/jobs/{number}/findings"):
         assert client.post(path, data=ANSWER, headers=headers).status_code == 403
     assert len(workshop.jobs.get(number).entries) == 1
+
+
+def test_a_form_of_an_old_browser_that_names_its_page_is_taken(client, workshop, number):
+    headers = {"referer": f"http://localhost/jobs/{number}"}
+    assert client.post(f"/jobs/{number}/findings", data=ANSWER, headers=headers).status_code == 303
+    assert len(workshop.jobs.get(number).entries) == 2
+
+
+def test_over_a_protected_line_every_cookie_stays_on_protected_lines(client, app, number):
+    with TestClient(app, base_url="https://localhost", follow_redirects=False) as protected:
+        for path, data in (
+            (f"/jobs/{number}/findings", ANSWER | {"by": "ada"}),
+            ("/theme", {"theme": "dark"}),
+            ("/theme", {"theme": ""}),
+        ):
+            cookies = protected.post(path, data=data).headers.get_list("set-cookie")
+            assert cookies
+            assert all("; secure" in each.lower() for each in cookies)
+    # on this computer's own plain line it would never come back
+    plain = client.post("/theme", data={"theme": "dark"}).headers["set-cookie"]
+    assert "secure" not in plain.lower()
+
+
+def test_more_than_a_few_large_bodies_at_once_wait(client, monkeypatch, workshop, number):
+    monkeypatch.setattr(RequestLimits, "taking", MOST_BYTES_AT_ONCE - 10)
+    refused = client.post(f"/api/jobs/{number}/notes", json={"text": "a note of some length"})
+    assert refused.status_code == 503
+    assert "Send it again in a moment" in refused.json()["remedy"]
+    assert len(workshop.jobs.get(number).entries) == 1
+    # whoever only reads brings nothing
+    assert client.get("/api/jobs").status_code == 200
+    monkeypatch.setattr(RequestLimits, "taking", 0)
+    assert client.post(f"/api/jobs/{number}/notes", json={"text": "a note"}).status_code == 201
+    assert RequestLimits.taking == 0
 
 
 def test_a_form_from_the_page_itself_is_taken(client, workshop, number):

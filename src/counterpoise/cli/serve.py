@@ -208,5 +208,8 @@ def _run(listening: socket.socket) -> None:
         factory=True,
         log_level="warning",
         server_header=False,
+        ws="none",
+        # by name, as the application: it is imported where it is used
+        http="counterpoise.web.network.slow:Impatient",
     )
     uvicorn.Server(config).run(sockets=[listening])

@@ -27,6 +27,7 @@ _log = logging.getLogger(__name__)
 _ANSWERS = {
     # Starlette's own words ("Not Found") tell nobody at a bench what to do next.
     404: ("There is no such page", "Go back to the list of jobs."),
+    408: ("What was sent came too slowly, and was not taken", "Send it again on a better line."),
     405: ("This address does not take that", "Go back and use the form on the page."),
 }
 

@@ -5,8 +5,10 @@ Who may ask, how much may be sent, what a browser may do with the answer.
 
 from __future__ import annotations
 
+import asyncio
 import ipaddress
 import socket
+import time
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
@@ -16,6 +18,13 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 # A few photos of a phone, or a spin of some minutes as CSV; the body is held in memory.
 MOST_BYTES = 20 * 2**20
+# Of all requests together: four as large as one may be. What is in memory at once is bounded by it.
+MOST_BYTES_AT_ONCE = 4 * MOST_BYTES
+# A phone behind two walls sends slowly, but it sends: the first half minute is for a bad line, then
+# a kilobyte a second is asked for on the whole, and never a long silence.
+SILENCE_S = 20.0
+PATIENT_S = 30.0
+LEAST_BYTES_S = 1024
 # RFC 9110, 9.2.1: these change nothing here, so a link from elsewhere may lead to them.
 _SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 # Names and addresses of customers stand in the pages; a shared browser must not keep them.
@@ -43,6 +52,13 @@ class BodyTooLargeError(HTTPException):
 
     def __init__(self) -> None:
         super().__init__(413)
+
+
+class BodyTooSlowError(HTTPException):
+    """What was sent came too slowly; raised while the body is read."""
+
+    def __init__(self) -> None:
+        super().__init__(408)
 
 
 def loopback(host: str) -> bool:
@@ -98,10 +114,17 @@ def refusal(
         )
     # Refused by what it says of itself before a byte is read; one that says nothing, or lies, is
     # counted as it comes.
-    length = headers.get("content-length", "0")
-    if not length.isdecimal() or int(length) > MOST_BYTES:
+    if _announced(headers) > MOST_BYTES:
         return 413, *BODY_TOO_LARGE
     return None
+
+
+def _announced(headers: Headers) -> int:
+    """How many bytes a request says that it brings; as many as are taken where it says nothing."""
+    length = headers.get("content-length", "0")
+    if not length.isdecimal():
+        return MOST_BYTES + 1
+    return MOST_BYTES if "transfer-encoding" in headers else int(length)
 
 
 BODY_TOO_LARGE = (
@@ -114,15 +137,36 @@ def _own_page(headers: Headers, host: str) -> bool:
     """Browsers tell where a form was sent from; programs without a browser send neither header."""
     # Browsers say where a form was sent from; programs without a browser send neither header, and
     # have no user whose cookies could be abused.
-    origin = headers.get("origin")
-    if origin is not None:
-        return urlsplit(origin).netloc == host
-    # "none": typed into the address line, or a bookmark.
+    # A browser of old may send the page's address (Referer) and no origin; where there are both,
+    # both must be ours.
+    named = [headers[name] for name in ("origin", "referer") if name in headers]
+    if not all(_place_of(each) == host for each in named):
+        return False
+    # "none": typed into the address line, or a bookmark. Where the origin is ours, the browser
+    # has said enough.
+    if "origin" in headers:
+        return True
     return headers.get("sec-fetch-site", "none") in {"same-origin", "none"}
+
+
+def _place_of(address: str) -> str:
+    try:
+        return urlsplit(address).netloc
+    except ValueError:
+        return ""
+
+
+TOO_MUCH_AT_ONCE = (
+    "Others are sending large files just now, so this was not taken",
+    "Send it again in a moment.",
+)
 
 
 class RequestLimits:
     """Refuses foreign hosts, foreign forms and floods of bytes; adds the protective headers."""
+
+    # of all applications of this process: they share one memory
+    taking = 0
 
     def __init__(
         self, app: ASGIApp, allowed: Callable[[str], bool], refuse: Callable[..., ASGIApp]
@@ -130,32 +174,52 @@ class RequestLimits:
         self.app, self.allowed, self.refuse = app, allowed, refuse
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass the request on, or answer it here (400, 403, 413)."""
+        """Pass the request on, or answer it here (400, 403, 413, 503)."""
         # "lifespan", the start and end of the server. There are no web sockets.
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        refused = refusal(scope["method"], Headers(scope=scope), self.allowed)
+        headers = Headers(scope=scope)
+        refused = refusal(scope["method"], headers, self.allowed)
+        brought = 0 if refused else _announced(headers)
+        if refused is None and brought and RequestLimits.taking + brought > MOST_BYTES_AT_ONCE:
+            refused, brought = (503, *TOO_MUCH_AT_ONCE), 0
         answer = self.app if refused is None else self.refuse(scope, *refused)
-        await answer(scope, _counted(receive), _with_headers(send))
+        secure = scope.get("scheme") == "https"
+        RequestLimits.taking += brought
+        try:
+            await answer(scope, _Body(receive).take, _with_headers(send, secure=secure))
+        finally:
+            RequestLimits.taking -= brought
 
 
-def _counted(receive: Receive) -> Receive:
-    """Stop a body that says less of itself than it is."""
-    taken = 0
+class _Body:
+    """A body as it comes: stopped where it is more than it says of itself, or comes too slowly."""
 
-    async def counted() -> Message:
-        nonlocal taken
-        message = await receive()
-        taken += len(message.get("body", b""))
-        if taken > MOST_BYTES:
+    def __init__(self, receive: Receive) -> None:
+        self._receive = receive
+        self._taken, self._whole = 0, False
+        self._begun = time.monotonic()
+
+    async def take(self) -> Message:
+        """The next piece. Raises BodyTooLargeError, BodyTooSlowError."""
+        # behind the body there is only the word that the other side is gone, hours later
+        if self._whole:
+            return await self._receive()
+        end = self._begun + PATIENT_S + self._taken / LEAST_BYTES_S
+        try:
+            wait = min(SILENCE_S, end - time.monotonic())
+            message = await asyncio.wait_for(self._receive(), max(wait, 0.0))
+        except TimeoutError as error:
+            raise BodyTooSlowError from error
+        self._taken += len(message.get("body", b""))
+        self._whole = not message.get("more_body", False)
+        if self._taken > MOST_BYTES:
             raise BodyTooLargeError
         return message
 
-    return counted
 
-
-def _with_headers(send: Send) -> Send:
+def _with_headers(send: Send, *, secure: bool) -> Send:
     async def guarded(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
@@ -166,8 +230,17 @@ def _with_headers(send: Send) -> Send:
             headers.setdefault("cache-control", _NEVER_STORED)
             # The rest of the body is still on the line; kept open, it would be read as the next
             # request.
-            if message["status"] == 413:
+            if message["status"] in {408, 413}:
                 headers["connection"] = "close"
+            if secure:
+                message["headers"] = [_protected(*each) for each in message["headers"]]
         await send(message)
 
     return guarded
+
+
+def _protected(name: bytes, value: bytes) -> tuple[bytes, bytes]:
+    """A header as it is; a cookie for protected lines only, whoever set it."""
+    if name.lower() != b"set-cookie" or b"; secure" in value.lower():
+        return name, value
+    return name, value + b"; Secure"

@@ -20,6 +20,7 @@ from counterpoise.catalog.places import own_folder
 from counterpoise.web.app import create_app, create_trust_app
 from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.network.certificates import Identity
+from counterpoise.web.network.slow import Impatient, PromptLoop
 from counterpoise.web.request_limits import local_network, loopback
 from counterpoise.web.waiting import AT_ONCE_S, Waits
 from counterpoise.workshop.services.intake import open_workshop
@@ -95,7 +96,8 @@ def serve_phones(where: str, phones: PhoneAccess, listening: Sequence[socket.soc
         (_Server(_config(there, leaf)), theirs),
         (_Server(_config(create_trust_app(phones, workshop.settings, is_named))), plain),
     ]
-    asyncio.run(_together(servers))
+    with asyncio.Runner(loop_factory=PromptLoop) as runner:
+        runner.run(_together(servers))
 
 
 def _config(app: FastAPI, leaf: Identity | None = None) -> uvicorn.Config:
@@ -104,6 +106,7 @@ def _config(app: FastAPI, leaf: Identity | None = None) -> uvicorn.Config:
         log_level="warning",
         server_header=False,
         ws="none",
+        http=Impatient,
         ssl_certfile=str(leaf.certificate) if leaf else None,
         ssl_keyfile=str(leaf.key) if leaf else None,
     )

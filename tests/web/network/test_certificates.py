@@ -179,3 +179,20 @@ def test_this_computer_is_called_by_its_address_and_its_name(monkeypatch):
     assert network_names("192.168.7.20").in_address_line == {"192.168.7.20", "bench", "bench.local"}
     monkeypatch.setattr("socket.gethostname", lambda: "bänk <1>")
     assert network_names("fd00::5").in_address_line == {"fd00::5"}
+
+
+@pytest.mark.parametrize("lost", ["root.key", "root.crt"])
+def test_a_lost_half_of_the_root_is_said_and_no_new_root_is_made(tmp_path, lost):
+    identity(tmp_path, HERE)
+    kept = {each.name: each.read_bytes() for each in tmp_path.iterdir() if each.name != lost}
+    (tmp_path / lost).unlink()
+    with pytest.raises(InputError, match=rf"Bring {lost} back from a backup") as caught:
+        identity(tmp_path, HERE)
+    assert caught.value.field == "keys"
+    assert {each.name: each.read_bytes() for each in tmp_path.iterdir()} == kept
+
+
+def test_a_lost_half_of_the_leaf_costs_nobody_anything(tmp_path):
+    root = identity(tmp_path, HERE).fingerprint
+    (tmp_path / "leaf.key").unlink()
+    assert identity(tmp_path, HERE).fingerprint == root

@@ -6,7 +6,6 @@ import pytest
 
 from counterpoise.web.network.pairing import (
     MOST_SESSIONS,
-    MOST_TICKETS,
     SESSION_S,
     TICKET_S,
     Pairing,
@@ -87,19 +86,39 @@ def test_secrets_are_long_and_not_kept_as_they_are(door):
     session = door.redeem(code).session
     assert len(code) >= 32
     assert len(session) >= 40
-    assert code not in str(door._tickets)
+    assert code not in str(door._used)
     assert session not in str(door._sessions)
 
 
-def test_it_keeps_no_more_than_it_should(door):
-    for _ in range(MOST_TICKETS + 20):
+def test_however_many_codes_are_made_none_pushes_out_another(door):
+    first = token(door, "/jobs/7/record")
+    for _ in range(2000):
         token(door)
-    assert len(door._tickets) == MOST_TICKETS
+    # nothing is kept of a code before it is used
+    assert door._used == {}
+    assert door.redeem(first).path == "/jobs/7/record"
+
+
+def test_it_keeps_no_more_than_it_should(door, now):
     first = door.redeem(token(door)).session
     for _ in range(MOST_SESSIONS):
         door.redeem(token(door))
     assert len(door._sessions) == MOST_SESSIONS
     assert not door.is_paired(first)
+    now[0] += TICKET_S + 1
+    door.redeem(token(door))
+    assert len(door._used) == 1
+
+
+@pytest.mark.parametrize("at", [0, 20, 30, 40, -1])
+def test_a_code_with_a_letter_changed_opens_nothing(door, at):
+    code = token(door)
+    other = "A" if code[at] != "A" else "B"
+    forged = code[:at] + other + code[at:][1:]
+    assert forged != code
+    assert door.redeem(forged) is None
+    assert door.redeem(code + "=") is None
+    assert door.redeem(code).session
 
 
 def test_of_many_phones_that_scan_at_once_one_comes_in(door):

@@ -137,6 +137,23 @@ def test_a_made_up_code_opens_nothing(phone, token):
     assert "set-cookie" not in answer.headers
 
 
+def test_wrong_codes_are_slowed_and_a_colleague_behind_the_same_address_comes_in(phone, phones):
+    answers = [phone.get(f"/phone/in/wrong{n}") for n in range(9)]
+    assert [each.status_code for each in answers] == [403] * 6 + [429] * 3
+    assert answers[-1].headers["retry-after"] == "4"
+    assert "Wait 4 seconds" in answers[-1].text
+    assert let_in(phone, phones).status_code == 303
+
+
+def test_no_number_of_loads_pushes_out_a_code(own, phone, phones):
+    code = phones.pairing.new_code("/jobs/7/record")
+    for _ in range(5):
+        own.get("/phone")
+    for _ in range(500):
+        phones.pairing.new_code("/jobs")
+    assert phone.get(code.removeprefix(ORIGIN)).headers["location"] == "/jobs/7/record"
+
+
 def test_a_phone_that_was_let_in_is_still_guarded(phone, phones, workshop, number):
     let_in(phone, phones)
     path = f"/jobs/{number}/notes"

@@ -1,9 +1,12 @@
+import subprocess
+import sys
 from io import BytesIO
 
 import pytest
 from PIL import Image, PngImagePlugin
 
-from counterpoise.errors import InputError, NotFoundError
+from counterpoise.errors import InputError, NotFoundError, StoreError
+from counterpoise.workshop.jobs import photos
 from counterpoise.workshop.jobs.photos import LONG_SIDE, is_clean
 
 RED, BLUE = (250, 0, 0), (0, 0, 250)
@@ -81,7 +84,13 @@ def test_the_same_photo_is_kept_once(store):
         (_saved(_halves((400, 400)), "JPEG")[:900], "cannot be read"),
         (_saved(_halves((400, 400)), "PNG")[:300], "cannot be read"),
         (bytes(50 * 1024 * 1024), "has 52 MB, at most 16 MB are taken"),
-        (_saved(Image.new("1", (8000, 8000)), "PNG"), "8000 by 8000 pixels, at most 60 million"),
+        (_saved(Image.new("1", (7700, 7700)), "PNG"), "7700 by 7700 pixels, at most 13 million"),
+        (_saved(Image.new("1", (4000, 3000)), "WEBP"), "4000 by 3000 pixels, at most 8 million"),
+        (
+            _saved(Image.new("L", (4000, 4000)), "JPEG", progressive=True),
+            "4000 by 4000 pixels, at most 13 million",
+        ),
+        (_saved(Image.new("L", (8000, 8000)), "JPEG"), "8000 by 8000 pixels, at most 60 million"),
         (_saved(Image.new("1", (20_000, 20_000)), "PNG"), "far too many pixels"),
     ],
     ids=[
@@ -91,7 +100,10 @@ def test_the_same_photo_is_kept_once(store):
         "half a JPEG",
         "half a PNG",
         "50 MB",
-        "64 million pixels",
+        "59 million pixels",
+        "12 million of WebP",
+        "16 million in passes",
+        "64 million of JPEG",
         "bomb",
     ],
 )
@@ -105,3 +117,66 @@ def test_what_is_no_usable_photo_is_refused_with_the_remedy(store, data, message
 def test_a_photo_that_is_not_there(store):
     with pytest.raises(NotFoundError):
         store.photos.get("nothing")
+
+
+# The most a process took while one photo was cleaned, over what it took before, in MiB. A photo of
+# one colour packs well: what is sent is small.
+_PEAK = """
+import io, sys
+from PIL import Image
+from counterpoise.workshop.jobs.photos import clean_photo
+clean_photo(open(sys.argv[1], "rb").read())
+data = open(sys.argv[2], "rb").read()
+def most():
+    return next(int(l.split()[1]) for l in open("/proc/self/status") if l.startswith("VmHWM"))
+open("/proc/self/clear_refs", "w").write("5")
+before = most()
+clean_photo(data)
+print((most() - before) / 1024)
+"""
+
+
+@pytest.mark.parametrize(
+    ("kind", "mode", "size"),
+    [
+        ("JPEG", "RGB", (8900, 6700)),
+        ("JPEG", "CMYK", (4100, 3100)),
+        ("PNG", "RGBA", (4100, 3100)),
+        ("WEBP", "RGBA", (3200, 2450)),
+    ],
+)
+def test_no_photo_costs_more_than_a_hundred_and_fifty_megabytes(tmp_path, kind, mode, size):
+    small, large = tmp_path / "small", tmp_path / "large"
+    small.write_bytes(_saved(_halves(), kind))
+    large.write_bytes(_saved(Image.new(mode, size), kind))
+    assert len(large.read_bytes()) < 1_100_000
+    command = [sys.executable, "-c", _PEAK, str(small), str(large)]
+    said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    assert 0 < float(said) < 150
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_every_way_a_phone_can_be_held_comes_out_upright(store, orientation):
+    from PIL import ImageOps
+
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    sent = _saved(_halves((80, 40)), "JPEG", exif=exif)
+    kept = Image.open(BytesIO(store.photos.get(store.photos.add(sent))))
+    upright = ImageOps.exif_transpose(Image.open(BytesIO(sent)))
+    assert kept.size == upright.size
+    for at in ((5, 5), (upright.width - 6, upright.height - 6)):
+        assert kept.getpixel(at)[0] == pytest.approx(upright.getpixel(at)[0], abs=12)
+
+
+def test_photos_wait_their_turn_and_are_told_so(monkeypatch):
+    monkeypatch.setattr(photos, "_PATIENT_S", 0.01)
+    for _ in range(photos.AT_ONCE):
+        assert photos._turns.acquire(timeout=1)
+    try:
+        with pytest.raises(StoreError, match="again in a moment"):
+            photos.clean_photo(_saved(_halves(), "JPEG"))
+    finally:
+        for _ in range(photos.AT_ONCE):
+            photos._turns.release()
+    assert is_clean(photos.clean_photo(_saved(_halves(), "JPEG")))

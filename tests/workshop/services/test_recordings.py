@@ -146,7 +146,7 @@ class TestEvidence:
         assert spin_evidence(listening, number, other, "before").verdict.with_baseline
 
     def test_one_too_short_to_say_anything_is_put_down_as_such(self, listening, number):
-        key = listening.recordings.add("short.csv", SHORT)
+        key = listening.recordings.keep(number, ("short.csv", SHORT), None)
         evidence = spin_evidence(listening, number, key, "before")
         body = entry_of(LISTENING, evidence)
         assert isinstance(body, Finding)

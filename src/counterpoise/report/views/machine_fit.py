@@ -76,7 +76,11 @@ def fit_recording(
 def fit_job(
     workshop: Workshop, job: Job, family: Family, recording: str, request: FitRequest
 ) -> tuple[SpinLevels, SpinFit]:
-    """The same for a job that was read already. Raises InputError, RecordingError."""
+    """The same for a job that was read already.
+
+    Raises NotFoundError where it has no such recording, InputError, RecordingError.
+    """
+    workshop.recordings.check_owned(job, recording)
     # refused before the recording is read: reading takes seconds
     key = model_kind_of(job, family)
     given = own_machine(without_fitted(job), family).values(key, {})

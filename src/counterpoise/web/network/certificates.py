@@ -63,7 +63,7 @@ def identity(folder: Path, names: Names, now: datetime | None = None) -> Identit
     """Return the identity kept in the folder; what is missing or near its end is made anew.
 
     So is a leaf for another address. ``now`` is UTC. Raises InputError where the folder cannot be
-    written or a root lies there damaged.
+    written, or a root lies there damaged or half of it is gone.
     """
     now = now or datetime.now(UTC)
     try:
@@ -205,11 +205,16 @@ def _serves(leaf: _Pair, root: _Pair, names: Names, now: datetime) -> bool:
 
 
 def _kept(folder: Path, name: str) -> _Pair | None:
-    """Read a key and its certificate; None where there are none yet."""
+    """Read a key and its certificate; None where there are none yet.
+
+    Raises InputError where they are damaged, or one of the two is gone.
+    """
     key_file, certificate_file = folder / f"{name}.key", folder / f"{name}.crt"
-    # One of the two alone is of no use; both are written anew.
-    if not (key_file.exists() and certificate_file.exists()):
+    there = [each for each in (key_file, certificate_file) if each.exists()]
+    if not there:
         return None
+    if len(there) == 1:
+        raise _half(folder, name, there[0].name)
     # A copy from a backup may have come back readable by everybody.
     key_file.chmod(_HIDDEN)
     try:
@@ -224,6 +229,17 @@ def _kept(folder: Path, name: str) -> _Pair | None:
     ):
         raise _damaged(folder, name)
     return _Pair(key, certificate)
+
+
+def _half(folder: Path, name: str, kept: str) -> InputError:
+    # A new root in silence would turn away every phone that trusts the old one.
+    lost = f"{name}.crt" if kept.endswith(".key") else f"{name}.key"
+    return InputError(
+        f"Of {name}.key and {name}.crt in {folder} only {kept} is left",
+        field="keys",
+        remedy=f"Bring {lost} back from a backup. Or move {kept} away: then a new root is made,"
+        " which every phone must trust anew.",
+    )
 
 
 def _damaged(folder: Path, name: str) -> InputError:

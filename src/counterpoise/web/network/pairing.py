@@ -1,11 +1,16 @@
 """Who may come in from the network: a code lets one phone in, once and soon.
 
-The phone is then known for a day's work.
+The phone is then known for a day's work. A code carries where it leads and until when, signed by a
+secret of this run: nothing is kept of it before it is used, so that no number of codes made by
+others pushes it out.
 """
 
 from __future__ import annotations
 
+import base64
+import binascii
 import hashlib
+import hmac
 import secrets
 import threading
 import time
@@ -20,17 +25,9 @@ if TYPE_CHECKING:
 TICKET_S = 600.0
 # A day's work and no more: a phone that is lost tonight is a stranger tomorrow.
 SESSION_S = 12 * 3600.0
-# Every view of the record page makes a ticket; without a bound a page that is reloaded all day
-# would fill the memory.
-MOST_TICKETS = 400
 MOST_SESSIONS = 100
-
-
-@dataclass(slots=True)
-class _Ticket:
-    path: str
-    until: float
-    used: bool = False
+# Bytes of a code: what makes it another than all others, until when it holds, the signature.
+_NONCE, _UNTIL, _SIGNATURE = 9, 6, 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +42,7 @@ class Redeemed:
 
 
 class Pairing:
-    """Tickets and sessions, in memory: when the program stops, all are gone.
+    """Codes, and the sessions they opened, in memory: when the program stops, all are gone.
 
     ``origin`` is the phones' address, without a slash at its end; ``clock`` counts seconds and
     never runs back. Threads may share one.
@@ -54,7 +51,9 @@ class Pairing:
     def __init__(self, origin: str, clock: Callable[[], float] = time.monotonic) -> None:
         self.origin = origin
         self._clock = clock
-        self._tickets: dict[str, _Ticket] = {}
+        self._secret = secrets.token_bytes(32)
+        # marks of codes that have let a phone in, each until it would have ended anyway
+        self._used: dict[str, float] = {}
         self._sessions: dict[str, float] = {}
         # Two phones that scan the same screen at once come in by two threads: one of them must
         # lose.
@@ -63,56 +62,69 @@ class Pairing:
     def new_code(self, path: str, seconds: float = TICKET_S) -> str:
         """Return an address that lets one phone in, once and within ``seconds``, to a page of ours.
 
-        Beyond :data:`MOST_TICKETS` the oldest ticket is forgotten.
+        However many are made, none makes another worthless.
         """
-        # 192 bits: not to be guessed in ten minutes, and still a QR code that a screen shows
-        # well.
-        token = secrets.token_urlsafe(24)
-        with self._lock:
-            self._forget()
-            if len(self._tickets) >= MOST_TICKETS:
-                # Dicts keep the order of insertion, so the first is the oldest.
-                del self._tickets[next(iter(self._tickets))]
-            self._tickets[_mark(token)] = _Ticket(path, self._clock() + seconds)
+        until = int((self._clock() + seconds) * 1000).to_bytes(_UNTIL, "big")
+        signed = secrets.token_bytes(_NONCE) + until + path.encode()
+        # 144 bits of signature: not to be guessed, and still a QR code that a screen shows well
+        token = base64.urlsafe_b64encode(self._sign(signed) + signed).rstrip(b"=").decode()
         return f"{self.origin}/phone/in/{token}"
 
     def redeem(self, token: str, session: str = "") -> Redeemed | None:
-        """Use a ticket up and say where to go; None where it is not, or no longer, valid.
+        """Use a code up and say where to go; None where it is not, or no longer, valid.
 
         A phone that is known by ``session`` may come by its old one again, and uses none up.
         """
+        read = self._read(token)
+        if read is None:
+            return None
+        path, until = read
         with self._lock:
             self._forget()
-            ticket = self._tickets.get(_mark(token))
-            if ticket is None:
-                return None
             # Before "used": browsers repeat a request by themselves, and a phone that just came
             # in by this code must not be turned away.
             if self._knows(session):
-                return Redeemed(ticket.path)
-            if ticket.used:
+                return Redeemed(path)
+            if _mark(token) in self._used:
                 return None
-            ticket.used = True
+            self._used[_mark(token)] = until
             if len(self._sessions) >= MOST_SESSIONS:
+                # Dicts keep the order of insertion, so the first is the oldest.
                 del self._sessions[next(iter(self._sessions))]
-            # A new secret, never the ticket: that was on a screen for all to see.
+            # A new secret, never the code: that was on a screen for all to see.
             fresh = secrets.token_urlsafe(32)
             self._sessions[_mark(fresh)] = self._clock() + SESSION_S
-            return Redeemed(ticket.path, fresh)
+            return Redeemed(path, fresh)
 
     def is_paired(self, session: str) -> bool:
         """Whether this secret was given out and is not 12 hours old yet."""
         with self._lock:
             return self._knows(session)
 
+    def _read(self, token: str) -> tuple[str, float] | None:
+        """Where a code leads and until when (s); None where it is none of ours or has ended."""
+        try:
+            raw = base64.b64decode(token + "=" * (-len(token) % 4), b"-_", validate=True)
+        except (binascii.Error, ValueError):
+            return None
+        # written another way it would be another code with the same signature
+        if base64.urlsafe_b64encode(raw).rstrip(b"=").decode() != token:
+            return None
+        signature, signed = raw[:_SIGNATURE], raw[_SIGNATURE:]
+        if not hmac.compare_digest(signature, self._sign(signed)):
+            return None
+        until = int.from_bytes(signed[_NONCE : _NONCE + _UNTIL], "big") / 1000
+        return (signed[_NONCE + _UNTIL :].decode(), until) if until > self._clock() else None
+
+    def _sign(self, signed: bytes) -> bytes:
+        return hmac.digest(self._secret, signed, "sha256")[:_SIGNATURE]
+
     def _knows(self, session: str) -> bool:
         return bool(session) and self._sessions.get(_mark(session), 0.0) > self._clock()
 
     def _forget(self) -> None:
         now = self._clock()
-        self._tickets = {
-            mark: ticket for mark, ticket in self._tickets.items() if ticket.until > now
-        }
+        self._used = {mark: until for mark, until in self._used.items() if until > now}
         self._sessions = {mark: until for mark, until in self._sessions.items() if until > now}
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from counterpoise.errors import NotFoundError
 from counterpoise.spin.kind import USUAL_KIND, Kind
+from counterpoise.workshop.jobs.entry_json import recording_ids
 from counterpoise.workshop.jobs.job_file import NO_METADATA, RecordingMetadata
 from counterpoise.workshop.services.machine_kinds import kind_of
 
@@ -24,6 +26,7 @@ class Recordings:
 
     def __init__(self, store: Store, jobs: Jobs, families: Families) -> None:
         self._kept = store.recordings
+        self._came = store.uploads
         self._jobs = jobs
         self._families = families
 
@@ -71,7 +74,21 @@ class Recordings:
         read_bytes(file[1], top_rpm, kind)
         # the last part only: browsers of old send whole paths
         name = Path(file[0]).name or "recording.csv"
-        return self.add(name, file[1], RecordingMetadata(top_rpm=top_rpm))
+        kept = self.add(name, file[1], RecordingMetadata(top_rpm=top_rpm))
+        self._came.came(job, kept)
+        return kept
+
+    def check_owned(self, job: Job, recording: str) -> None:
+        """Raise NotFoundError where a recording neither came to a job nor stands in its entries.
+
+        Another job's is not read by changing a number.
+        """
+        # most are in the entries, which have been read
+        named = any(recording in recording_ids(entry.body) for entry in job.entries)
+        if not named and not self._came.came_to(job.number, recording):
+            raise NotFoundError(
+                f"Job {job.number} has no recording {recording}", remedy="Send its file again."
+            )
 
     def add_sound(
         self, job: int, recording: str, file: NamedFile, start_s: float | None = None
@@ -83,7 +100,9 @@ class Recordings:
         """
         from counterpoise.workshop.services.spin_readings import sound_of
 
-        kind = self.kind(self._jobs.get(job))
+        of = self._jobs.get(job)
+        self.check_owned(of, recording)
+        kind = self.kind(of)
         name, data = self.get(recording)
         # read before it is kept: a sound that does not belong to this spin is refused
         sound_of(file[1], data, self.metadata(recording).top_rpm, start_s, kind)

@@ -60,6 +60,7 @@ def spin_evidence(
     ``top_rpm`` is the programme's top speed in rpm; None: as told with the recording.
     """
     job = workshop.jobs.get(number)
+    workshop.recordings.check_owned(job, recording)
     name, _ = workshop.recordings.get(recording)
     # what is told now corrects what was told with the recording
     top_rpm = top_rpm or workshop.recordings.metadata(recording).top_rpm

@@ -90,7 +90,7 @@ class RecordingRow(Base):
 
 
 class CaptureRow(Base):
-    """A recording that a phone sends piece by piece.
+    """A recording that came to a job: piece by piece from a phone, or as a file.
 
     ``recording`` is the id of the whole, empty until all of it is there.
     """

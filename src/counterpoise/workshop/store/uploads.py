@@ -5,6 +5,7 @@ Pieces come twice, late, in any order, after a pause of days.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -59,6 +60,24 @@ class Uploads:
         """Say which recording it has become; its pieces are let go."""
         with self._database.writing() as connection:
             _complete(connection, capture, recording)
+
+    def came(self, job: int, recording: str) -> None:
+        """Note that a whole recording came to a job, as a file; noted once."""
+        # named by both, where a phone draws a name of its own
+        key = hashlib.sha256(f"{job} {recording}".encode()).hexdigest()[:32]
+        row = {"id": key, "job": job, "begun_at": self._database.clock(), "recording": recording}
+        with self._database.writing() as connection:
+            known = select(CaptureRow.id).where(CaptureRow.id == key)
+            if connection.execute(known).first() is None:
+                connection.execute(insert(CaptureRow).values(row))
+
+    def came_to(self, job: int, recording: str) -> bool:
+        """Whether a whole recording came to this very job."""
+        same = select(CaptureRow.id).where(
+            (CaptureRow.job == job) & (CaptureRow.recording == recording)
+        )
+        with self._database.reading() as connection:
+            return connection.execute(same).first() is not None
 
     def unfinished(self, job: int) -> Mapping[str, int]:
         """Return the unfinished recordings of a job, with how many pieces of each have come."""

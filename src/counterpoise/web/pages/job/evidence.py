@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel
+from starlette.concurrency import run_in_threadpool
 
+from counterpoise.errors import NotFoundError
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.words.entry_lines import EntryLine
 from counterpoise.web.dependencies import WorkshopDep
@@ -17,6 +19,7 @@ from counterpoise.web.request_limits import MOST_BYTES
 from counterpoise.web.schemas import NoteIn, RetractionIn
 from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.entries import Note, Retraction
+from counterpoise.workshop.jobs.entry_json import photo_ids
 from counterpoise.workshop.services.spin_evidence import AS_IT_CAME
 
 pages = APIRouter(route_class=WrittenOnce)
@@ -107,13 +110,20 @@ async def add_photo(request: Request, workshop: WorkshopDep) -> PhotoTaken:
 
     A fault (422) where it is no photo, too large (413) above 20 MB.
     """
-    return PhotoTaken(photo=workshop.photos.add(await request.body()))
+    # shrinking takes a moment of arithmetic, and waits its turn: not in the event loop
+    data = await request.body()
+    return PhotoTaken(photo=await run_in_threadpool(workshop.photos.add, data))
 
 
 @pages.get("/jobs/{number}/photos/{photo}", include_in_schema=False)
 def photo_file(workshop: WorkshopDep, number: JobNumber, photo: str) -> Response:
-    """Send a photo (JPEG). Raises NotFoundError where job or photo is unknown."""
-    workshop.jobs.get(number)
+    """Send a photo (JPEG). Raises NotFoundError where the job has no such photo."""
+    job = workshop.jobs.get(number)
+    # also of an entry that was taken back: it still stands in the evidence
+    if not any(photo in photo_ids(entry.body) for entry in job.entries):
+        raise NotFoundError(
+            f"Job {number} has no photo {photo}", remedy=f"Look at /jobs/{number}/evidence."
+        )
     # The id is the digest of the bytes, so they can never change; private, for it may show a
     # kitchen.
     lasting = {"cache-control": "private, max-age=31536000, immutable"}

@@ -21,6 +21,7 @@ from counterpoise.web.errors import refuse
 from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.network.instructions import PhoneSheet, phone_sheet, picture
 from counterpoise.web.network.pairing import SESSION_S
+from counterpoise.web.network.patience import Patience
 from counterpoise.web.render import SCRIPTS, STYLES, page
 from counterpoise.workshop.jobs.settings import Settings
 
@@ -111,13 +112,17 @@ def root_file(request: Request) -> Response:
 def come_in(request: Request, token: Token) -> Response:
     """Let a phone in by its code, once, and lead it on.
 
-    A problem (403) where the code is used up or too old.
+    A problem (403) where the code is used up or too old, (429) where wrong ones came from the same
+    address again and again. A right code lets in whatever came from its address before: colleagues
+    may share one.
     """
     phones = phone_access(request)
     admitted = (
         phones.pairing.redeem(token, session_of(Headers(scope=request.scope))) if phones else None
     )
     if admitted is None:
+        if phones is not None and (wait := _slowed(phones.patience, request)):
+            return wait
         what = "This code has been used, or is too old"
         return refuse(
             request.scope, 403, what, "Reload the page that showed it and scan the new one."
@@ -136,6 +141,23 @@ def come_in(request: Request, token: Token) -> Response:
             # site, and a strict cookie would not be sent along at the next hop.
             samesite="lax",
         )
+    return answer
+
+
+def _slowed(patience: Patience, request: Request) -> Response | None:
+    """Count a wrong code against its address; the answer to wait, where it has to."""
+    address = request.client.host if request.client else ""
+    wait_s = patience.wait_s(address)
+    patience.failed(address)
+    if not wait_s:
+        return None
+    answer = refuse(
+        request.scope,
+        429,
+        "Too many wrong codes came from this address",
+        f"Wait {wait_s:.0f} seconds, then scan a new code.",
+    )
+    answer.headers["retry-after"] = f"{wait_s:.0f}"
     return answer
 
 
