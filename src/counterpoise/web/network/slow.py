@@ -51,20 +51,31 @@ class Impatient(H11Protocol):
     def resume_writing(self) -> None:
         """The other side takes bytes again."""
         super().resume_writing()
-        self._taking = _stopped(self._taking)
+        self._taking_on()
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Nothing is waited for any more."""
-        self._head, self._taking = _stopped(self._head), _stopped(self._taking)
+        self._head_whole()
+        self._taking_on()
         super().connection_lost(exc)
 
     def _watch_head(self) -> None:
         # between two requests uvicorn's own, shorter time for an idle line holds as well
         waiting = self.cycle is None or self.cycle.response_complete
         if not waiting:
-            self._head = _stopped(self._head)
+            self._head_whole()
         elif self._head is None and not self.transport.is_closing():
             self._head = self.loop.call_later(self.head_s, self._let_go)
+
+    def _head_whole(self) -> None:
+        if self._head is not None:
+            self._head.cancel()
+            self._head = None
+
+    def _taking_on(self) -> None:
+        if self._taking is not None:
+            self._taking.cancel()
+            self._taking = None
 
     def _let_go(self) -> None:
         # not close(): that would wait until the other side has taken what is still to be sent
@@ -79,8 +90,3 @@ class PromptLoop(asyncio.SelectorEventLoop):
         if options.get("ssl") is not None:
             options.setdefault("ssl_handshake_timeout", HANDSHAKE_S)
         return await super().create_server(*args, **options)
-
-
-def _stopped(timer: TimerHandle | None) -> None:
-    if timer is not None:
-        timer.cancel()
