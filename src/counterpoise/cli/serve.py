@@ -52,6 +52,19 @@ _TERMINAL_CODE_S = 3600.0  # an hour: long enough to fetch a phone, short enough
     metavar="FOLDER",
     help="With --phone: where the root and its key are kept. Beside the store where not given.",
 )
+@click.option(
+    "--backup-every",
+    "hours",
+    type=click.FloatRange(0.1, 24 * 31),
+    metavar="HOURS",
+    help="Make a checked backup every so often, like 24; the last 30 stay.",
+)
+@click.option(
+    "--backups",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="FOLDER",
+    help="With --backup-every: where to. counterpoise-backups beside the store where not given.",
+)
 @click.option("--demo", is_flag=True, help="Open an invented workshop with its jobs.")
 @click.option(
     "--store",
@@ -67,7 +80,7 @@ _TERMINAL_CODE_S = 3600.0  # an hour: long enough to fetch a phone, short enough
 )
 def serve(
     host: str | None, port: int, phone: bool, keys: Path | None, demo: bool, store: str | None,
-    folder: str | None, as_json: bool,
+    folder: str | None, as_json: bool, hours: float | None, backups: Path | None,
 ) -> None:  # fmt: skip
     """Serve until told to stop. Raises InputError for a port that is taken, StoreError."""
     # the demo has a store of its own: invented jobs must not get among real ones
@@ -76,6 +89,8 @@ def serve(
     if folder:
         # the application is made by the server, so it is told by the environment
         os.environ[FAMILIES_VARIABLE] = folder
+    if hours:
+        _back_up(where, backups, hours, folder or "")
     if phone:
         _serve_phones(where, host or "", port, keys or _folder_of_keys(where), as_json=as_json)
         return
@@ -98,6 +113,13 @@ def _prepare(where: str, demo: bool) -> None:
             from counterpoise.workshop.demo.play import seed
 
             seed(store, Catalog())
+
+
+def _back_up(where: str, place: Path | None, hours: float, families: str) -> None:
+    from counterpoise.cli.keeping.commands import backups_folder
+    from counterpoise.cli.keeping.schedule import Schedule
+
+    Schedule(where, place or backups_folder(where), hours, families).begin()
 
 
 def _folder_of_keys(where: str) -> Path:

@@ -91,6 +91,7 @@ def backup(
     from counterpoise.workshop.store.keeping.archive import back_up, prune
 
     place = place or backups_folder(where)
+    # the families as they are in use: those of --families, or beside the store
     made = back_up(where, place, own_folder(folder, where), utc_now())
     # only once the new one was checked
     made = replace(made, removed=prune(place, keep or 0))
@@ -117,12 +118,14 @@ def restore(file: Path, folder: str | None, *, where: str, in_words: bool) -> ob
     from counterpoise.catalog.places import own_folder
     from counterpoise.workshop.store.keeping.restoring import restore as put_back
 
+    # families go where the commands of this store will look for them
     sums = put_back(file, where, own_folder(folder, where))
     if in_words:
         click.echo(f"Restored {_rows(sums)}; each table is what it was when the backup was made.")
     return {"tables": {name: plain(each) for name, each in sums.items()}}
 
 
+# It opens two stores and no workshop: no family is asked, and neither is brought up to date.
 @store.command(
     "move",
     help=(
@@ -137,6 +140,7 @@ def move_store(source: str, target: str, *, as_json: bool) -> None:
     """Print what each table holds. Raises InputError, StoreError; then nothing is left in TO."""
     from counterpoise.workshop.store.keeping.moving import move
 
+    # everything or nothing: an error leaves the target as empty as it was
     sums = move(source, target)
     if not as_json:
         click.echo(f"Moved {_rows(sums)}; compared row by row: the same.")
@@ -156,6 +160,7 @@ def upgrade_store(*, where: str, in_words: bool) -> object:
     """The revision before and after, and the copy. Raises StoreError; then nothing was changed."""
     from counterpoise.workshop.store.keeping.moving import upgrade
 
+    # said apart from opening, so that somebody can choose the hour
     before, after, copy = upgrade(where)
     if in_words:
         done = f"from revision {before} to {after}. A copy of before is kept: {copy}"
@@ -164,5 +169,6 @@ def upgrade_store(*, where: str, in_words: bool) -> object:
 
 
 def _rows(sums: Mapping[str, Sum]) -> str:
+    # of one kind of store and of the other the same count, so that a reader can compare
     count = sum(each.rows for each in sums.values())
     return f"{count} rows in {len(sums)} tables"

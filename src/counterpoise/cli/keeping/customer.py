@@ -45,6 +45,7 @@ def out(workshop: Workshop, words: str, *, place: Path | None, in_words: bool) -
     for line in lines if place is not None else ():
         file = (place or Path()) / f"job-{line.number}.json"
         file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        # as the command export writes it, so that it can be taken in elsewhere
         data = workshop.jobs.export(line.number)
         write_text(file, json.dumps(data, indent=1, ensure_ascii=False) + "\n")
         files.append(str(file))
@@ -112,6 +113,7 @@ def _copies(workshop: Workshop) -> list[str]:
 
     engine = workshop.store.database.engine
     file = engine.dialect.name == "sqlite"
+    # where the command backup puts them that is told no folder
     beside = Path(engine.url.database or "").absolute().parent if file else Path()
     with workshop.store.database.reading() as connection:
         kept = all_copies(connection)

@@ -14,6 +14,7 @@ import os
 import re
 import shutil
 import tempfile
+import time
 import zipfile
 from collections.abc import Mapping
 from contextlib import closing
@@ -41,6 +42,7 @@ from counterpoise.workshop.store.keeping.sheets import file_name, sheets
 
 _NAME = "counterpoise-{}.zip"
 _OURS = re.compile(r"counterpoise-\d{8}T\d{6}Z\.zip")
+_STALE_S = 24 * 3600.0  # no backup takes a day
 _ABOUT = """A backup of Counterpoise. `counterpoise store restore FILE` makes a store of it.
 tables/  a line of JSON for each row; photos, recordings and own families lie beside as files
 csv/     the same for spreadsheets, the entries of jobs by kind; not read back
@@ -71,11 +73,13 @@ def back_up(where: str | Path, folder: Path, families: Path, now: str) -> BackUp
     ``families``: the folder of the workshop's own; ``now`` is UTC, ISO 8601. Raises StoreError,
     and InputError where the folder cannot be written; then no backup is left there.
     """
+    # a time in the name: sorted by name they are sorted by age
     final = folder / _NAME.format(re.sub(r"[-:]", "", now))
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if final.exists():
             raise InputError(f"{final} exists already", field="folder", remedy="Try in a second")
+        _clear(folder)
         # not readable by anybody else, and gone whatever happens
         work = Path(tempfile.mkdtemp(prefix=".backup-", dir=folder))
     except OSError as error:
@@ -84,6 +88,7 @@ def back_up(where: str | Path, folder: Path, families: Path, now: str) -> BackUp
         part = work / "backup.zip"
         os.close(os.open(part, os.O_CREAT | os.O_WRONLY, 0o600))
         with reading_store(where) as here:
+            # the comparison reads the state that was written, whatever was added meanwhile
             revision, files, own = _write(here, part, families, now)
             with new_store(work / "checked.db") as there:
                 fill(there, part)
@@ -96,6 +101,14 @@ def back_up(where: str | Path, folder: Path, families: Path, now: str) -> BackUp
     return BackUp(str(final), final.stat().st_size, revision, sums, files, own)
 
 
+def _clear(folder: Path) -> None:
+    """Remove what a backup left that was killed; names of customers are in it."""
+    for work in folder.glob(".backup-*"):
+        # one that is being made now is younger
+        if time.time() - work.stat().st_mtime > _STALE_S:
+            shutil.rmtree(work, ignore_errors=True)
+
+
 def backups_in(folder: Path) -> list[Path]:
     """The backups in a folder, the oldest first; empty where there is none."""
     return sorted(path for path in folder.glob("*.zip") if _OURS.fullmatch(path.name))
@@ -103,6 +116,7 @@ def backups_in(folder: Path) -> list[Path]:
 
 def prune(folder: Path, keep: int) -> tuple[str, ...]:
     """Remove the oldest backups of a folder but ``keep``, and return their files."""
+    # files of other names in the folder are not ours to remove
     old = backups_in(folder)[:-keep] if keep else []
     for path in old:
         path.unlink(missing_ok=True)
@@ -119,9 +133,11 @@ def _unwritable(folder: Path, error: OSError) -> InputError:
 
 def _settle(part: Path, final: Path) -> None:
     """Have the bytes on disk before the name says that they are a backup."""
+    # a name that survives a lost mains supply must not name half a file
     with part.open("rb") as stream:
         os.fsync(stream.fileno())
     part.replace(final)
+    # the name itself is an entry of the folder
     folder = os.open(final.parent, os.O_RDONLY)
     try:
         os.fsync(folder)
@@ -138,6 +154,7 @@ def _write(connection: Connection, part: Path, families: Path, now: str) -> tupl
             files += count
             for name, sheet in sheets(connection, table, part.parent):
                 archive.write(sheet, f"csv/{name}.csv")
+        # jobs point at the families by their ids; without them they could not be read
         own = sorted(families.glob("*.yaml")) if families.is_dir() else []
         for path in own:
             archive.write(path, f"families/{path.name}")
@@ -150,6 +167,7 @@ def _write(connection: Connection, part: Path, families: Path, now: str) -> tupl
             "tables": {name: asdict(each) for name, each in sums.items()},
             "families": [path.name for path in own],
         }
+        # last, so that a file cut short has none
         archive.writestr("manifest.json", json.dumps(manifest, indent=1))
     return revision, files, len(own)
 
@@ -190,5 +208,6 @@ def _line(table: Table, row: Row) -> dict[str, object]:
 
 
 def _files(table: Table, row: Row) -> dict[str, bytes]:
+    # a table has at most one such column, so the name by the row's key is enough
     kept = [row[column.name] for column in table.columns if is_file(column)]
     return {file_name(table, row): data for data in kept if isinstance(data, bytes)}

@@ -27,6 +27,7 @@ def keep_copy(connection: Connection, revision: str) -> str:
 
     Raises StoreError where there can be none; then nothing may be changed.
     """
+    # the time of this computer: a copy is found by it, nothing is reckoned with it
     stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
     try:
         if connection.dialect.name == "postgresql":
@@ -72,6 +73,7 @@ def _file(store: Path, revision: str, stamp: str) -> Path:
                 f"The copy of the store at {copy} is not what it was made of ({sound})."
                 " Nothing was changed. Look at the disk."
             )
+    # only now: a copy that failed its check must not push out one that is sound
     for old in copies_beside(store)[:-KEPT]:
         old.unlink()
     return copy
@@ -87,6 +89,7 @@ def _counts(database: sqlite3.Connection) -> dict[str, int]:
 
 
 def _schema(connection: Connection, name: str) -> str:
+    # a name of our own letters and digits, so it needs no quoting
     tables = sorted(inspect(connection).get_table_names())
     connection.execute(text(f"CREATE SCHEMA {name}"))
     for table in tables:

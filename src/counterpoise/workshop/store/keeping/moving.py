@@ -27,6 +27,7 @@ def move(source: str | Path, target: str | Path) -> dict[str, Sum]:
     something, StoreError where something does not arrive as it was; then the target has nothing.
     """
     with reading_store(source) as here, new_store(target) as there:
+        # at the revision of the source, so that row can be held against row
         revision = str(revision_of(here))
         lay_down(there, revision)
         ours = {table.name: table for table in tables(here)}
@@ -47,6 +48,7 @@ def upgrade(where: str | Path) -> tuple[str, str, str]:
     """
     with reading_store(where) as connection:
         before = str(revision_of(connection))
+    # nothing is copied or locked where there is nothing to do
     if before == HEAD:
         return before, before, ""
     engine = open_engine(where)
@@ -61,6 +63,7 @@ def upgrade(where: str | Path) -> tuple[str, str, str]:
 def reading_store(where: str | Path) -> Iterator[Connection]:
     """One state of a store, of any revision that this program knows. Raises StoreError."""
     file = database_file(where)
+    # opening would make the file, and an empty store would be moved
     if file is not None and not file.is_file():
         raise StoreError(f"There is no store at {file}.")
     with _engine(where) as engine, engine.connect() as connection, connection.begin():
@@ -83,6 +86,7 @@ def new_store(where: str | Path) -> Iterator[Connection]:
             engine.connect().execution_options(writes=True) as connection,
             connection.begin(),
         ):
+            # asked under the lock: nobody can begin to write there in between
             _refuse_full(connection)
             yield connection
     except BaseException:
@@ -106,6 +110,7 @@ def lay_down(connection: Connection, revision: str) -> None:
 
 def _refuse_full(connection: Connection) -> None:
     names = inspect(connection).get_table_names()
+    # laid down beside somebody else's tables, names of both might meet
     if names and revision_of(connection) is None:
         raise InputError(
             "Another program's tables are there", field="to", remedy="Give a database of its own"

@@ -67,6 +67,7 @@ class Personal:
 
     def of(self, number: int) -> TakenAway:
         """What would be taken away of a job. Raises NotFoundError."""
+        # the same counting as when it goes: what is said before is what is said after
         with self._database.reading() as connection:
             return _counted(connection, _read(connection, number))
 
@@ -76,13 +77,16 @@ class Personal:
             if connection.dialect.name == "sqlite":
                 # what is deleted is written over on the disk, not only let go
                 connection.exec_driver_sql("PRAGMA secure_delete = ON")
+            # locks the job: an entry written in between would keep its texts
             job_rows.last_number(connection, number)
             job = _read(connection, number)
             taken = _counted(connection, job)
+            # files first, while the entries still say which
             _files_away(connection, job)
             _texts_away(connection, job)
             entry = Entry(len(job.entries) + 1, self._database.clock(), by, Note(taken.sentence))
             _add(connection, number, entry)
+            # the lists show and search a copy of the title and the contact
             job_lines.renew(connection, _read(connection, number))
         self._off_the_disk()
         return taken
@@ -107,11 +111,13 @@ class Personal:
 def without_personal(body: Body) -> Body:
     """An entry without what somebody typed or showed; its figures, ids and days stay."""
     gone: dict[str, object] = {field.name: _emptied(field) for field in _typed(body)}
+    # a list of jobs needs something to call the machine by
     if isinstance(body, Intake):
         gone["title"] = f"{body.maker} {body.model}".strip() or GONE
     if photo_ids(body):
         gone["photos"] = ()
-    return replace(body, **gone) if gone else body  # type: ignore[arg-type]  # fields by their names
+    # fields are named at run time, which no type checker follows
+    return replace(body, **gone) if gone else body  # type: ignore[arg-type]
 
 
 def _typed(body: Body) -> list[EntryField]:
@@ -130,6 +136,7 @@ def _is_free_text(field: EntryField) -> bool:
 
 
 def _emptied(field: EntryField) -> object:
+    # what every entry of its kind has must not be empty when it is read back
     return GONE if field.required else field.default
 
 
@@ -166,6 +173,7 @@ def _files_away(connection: Connection, job: Job) -> None:
     spins = {each for entry in job.entries for each in recording_ids(entry.body)}
     sounds = _sounds(connection, job)
     # the same photo sent to another job is that job's too
+    # (asked of the text of the entries: no foreign key reaches into JSON)
     photos -= {key for key in photos if _named_elsewhere(connection, job.number, key)}
     for key in sorted(spins):
         # a file may bear somebody's name
@@ -174,6 +182,7 @@ def _files_away(connection: Connection, job: Job) -> None:
             .where(RecordingRow.id == key)
             .values(name="recording.csv", sound=None, sound_start_s=None)
         )
+    # another job's recording may have the same sound
     kept = set(connection.execute(select(RecordingRow.sound)).scalars())
     connection.execute(delete(PhotoRow).where(PhotoRow.id.in_(photos)))
     connection.execute(delete(RecordingRow).where(RecordingRow.id.in_(set(sounds) - kept)))
@@ -196,6 +205,7 @@ def _texts_away(connection: Connection, job: Job) -> None:
             if body != entry.body:
                 here = (EntryRow.job == job.number) & (EntryRow.number == entry.number)
                 connection.execute(update(EntryRow).where(here).values(body=body_to_json(body)))
+    # somebody may have written a name beside the pieces that were held for it
     with _unguarded(connection, "movements"):
         connection.execute(update(MovementRow).where(MovementRow.job == job.number).values(note=""))
     # answers and figures that were kept say it again; both are worked out anew
@@ -215,11 +225,13 @@ def _unguarded(connection: Connection, table: str) -> Iterator[None]:
 
     Whoever fails in between takes the transaction back, and with it the lifting.
     """
+    # only the owner of the tables may, and the program is: it laid them down
     if connection.dialect.name == "postgresql":
         connection.execute(text(f"ALTER TABLE {table} DISABLE TRIGGER USER"))
         yield
         connection.execute(text(f"ALTER TABLE {table} ENABLE TRIGGER USER"))
         return
+    # kept word for word and laid down again: this need not know what the migrations wrote
     triggers = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = :table"
     guards = connection.execute(text(triggers), {"table": table}).all()
     for name, _ in guards:

@@ -42,6 +42,7 @@ def restore(file: Path, target: str | Path, families: Path) -> dict[str, Sum]:
     """
     with _opened(file) as archive:
         own = _families(archive, _manifest(archive))
+    # asked before anything is written, so that a refusal has nothing to undo
     differing = [name for name, data in own.items() if _differs(families / name, data)]
     if differing:
         raise InputError(
@@ -51,6 +52,7 @@ def restore(file: Path, target: str | Path, families: Path) -> dict[str, Sum]:
         )
     with new_store(target) as there:
         sums = fill(there, file)
+        # what was checked is of the backup's revision; from here on it is a store like any other
         migrate(there, copied=True)
         # within the transaction: a family that cannot be written leaves no store without it
         _put_families(families, own)
@@ -71,6 +73,7 @@ def fill(there: Connection, file: Path) -> dict[str, Sum]:
             with closing(read(there, table)) as rows:
                 sums[table.name] = summed(table, rows)
         promised = {name: Sum(**each) for name, each in manifest["tables"].items()}
+        # a table too few is a loss, a table too many is not this backup's
         for name in promised.keys() | sums.keys():
             if sums.get(name) != promised.get(name):
                 raise InputError(
@@ -101,6 +104,7 @@ def _manifest(archive: zipfile.ZipFile) -> Mapping[str, Any]:
     manifest: Mapping[str, Any] = json.loads(archive.read("manifest.json"))
     if manifest["format"] != FORMAT:
         raise ValueError("another format")
+    # a newer one may say what this program would leave out without a word
     if manifest["version"] > VERSION:
         raise StoreError("The backup was made by a newer version of Counterpoise. Update this one.")
     return manifest
@@ -108,6 +112,7 @@ def _manifest(archive: zipfile.ZipFile) -> Mapping[str, Any]:
 
 def _rows(archive: zipfile.ZipFile, table: Table) -> Iterator[Row]:
     with archive.open(f"tables/{table.name}.jsonl") as lines:
+        # line by line: ten years of entries need not fit into memory
         for line in lines:
             given = json.loads(line)
             row: dict[str, Value] = {}
@@ -127,6 +132,7 @@ def _rows(archive: zipfile.ZipFile, table: Table) -> Iterator[Row]:
 
 def _families(archive: zipfile.ZipFile, manifest: Mapping[str, Any]) -> dict[str, bytes]:
     names = [str(name) for name in manifest["families"]]
+    # a backup may have come from anywhere
     if not all(_FAMILY.fullmatch(name) for name in names):
         raise ValueError("a family with an impossible name")
     return {name: archive.read(f"families/{name}") for name in names}

@@ -54,6 +54,7 @@ def tables(connection: Connection) -> list[Table]:
     """The tables of a store, each after those that it points at."""
     metadata = MetaData()
     metadata.reflect(connection)
+    # the mark of the migrations is no row of the workshop's: each store has its own
     return [table for table in metadata.sorted_tables if table.name != _VERSION]
 
 
@@ -90,6 +91,7 @@ def read(connection: Connection, table: Table, *, files: bool = True) -> Generat
         for column in table.primary_key
     ]
     many = _FEW if files and any(map(is_file, table.columns)) else _MANY
+    # a part at a time: neither all photos nor ten years of entries need fit into memory
     rows = connection.execute(
         select(*columns).order_by(*order), execution_options={"yield_per": many}
     )
@@ -100,6 +102,7 @@ def read(connection: Connection, table: Table, *, files: bool = True) -> Generat
 
 def write(connection: Connection, table: Table, rows: Iterable[Row]) -> None:
     """Put rows down in a table that has none. Raises StoreError naming the table."""
+    # a server takes a text as JSON only when it is told to
     values = {
         column.name: cast(bindparam(_GIVEN + column.name, type_=Text), JSON)
         if is_json(column) and connection.dialect.name == "postgresql"
@@ -134,6 +137,7 @@ def _count_on(connection: Connection, table: Table) -> None:
         select(func.pg_get_serial_sequence(table.fullname, key.name))
     ).scalar()
     last = connection.execute(select(func.max(key))).scalar()
+    # an empty table counts from 1 by itself
     if counter is not None and last is not None:
         connection.execute(select(func.setval(counter, last)))
 
@@ -143,6 +147,7 @@ def canonical(table: Table, row: Row) -> bytes:
     parts: list[object] = []
     for column in table.columns:
         value = row[column.name]
+        # the digest of a file tells as much as the file
         if isinstance(value, bytes):
             parts.append({"sha256": hashlib.sha256(value).hexdigest()})
         elif value is not None and is_json(column):
@@ -177,6 +182,7 @@ def compare(source: Connection, target: Connection) -> dict[str, Sum]:
             closing(read(source, table)) as here,
             closing(read(target, there[table.name])) as arrived,
         ):
+            # both sides in the same order, so that a row too many or too few shows at once
             for ours, theirs in zip_longest(here, arrived):
                 written = canonical(table, ours) if ours else b""
                 if not ours or not theirs or written != canonical(table, theirs):
@@ -190,5 +196,6 @@ def compare(source: Connection, target: Connection) -> dict[str, Sum]:
 
 def count_all(connection: Connection) -> int:
     """How many rows a store holds, in all its tables."""
+    # an empty store has tables, so they are counted through
     counts = (select(func.count()).select_from(table) for table in tables(connection))
     return sum(connection.execute(count).scalar_one() for count in counts)
