@@ -22,10 +22,10 @@ def sqlite_store(tmp_path, ticking):
 
 @pytest.fixture
 def server_store(server, ticking):
-    address = server.database()
+    address = server.borrowed()
     with Store(address, ticking) as opened:
         yield opened
-    server.drop(address)
+    server.give_back(address)
 
 
 @pytest.fixture
