@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
+from math import prod
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -86,14 +87,15 @@ def transition_of(repair: Repair, hypotheses: Hypotheses) -> Transition:
     }
     source, target, chance = [], [], []
     # every subset of the faults touched may be cured, so a set of three has up to seven moves
-    for row, faults in enumerate(hypotheses.sets):
+    for row in np.flatnonzero(hypotheses.present[:, list(cures)].any(axis=1)).tolist():
+        faults = hypotheses.sets[row]
         touched = [fault for fault in faults if fault in cures]
         for size in range(1, len(touched) + 1):
             for cured in combinations(touched, size):
                 source.append(row)
                 target.append(hypotheses.index[tuple(f for f in faults if f not in cured)])
                 factors = [cures[f] if f in cured else 1.0 - cures[f] for f in touched]
-                chance.append(float(np.prod(factors)))
+                chance.append(prod(factors))
     # a sure cure leaves no chance to what it would have missed
     kept = np.array(chance) > 0
     # arrays of the right type even where nothing moves

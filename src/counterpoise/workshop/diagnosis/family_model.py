@@ -82,7 +82,7 @@ class FamilyModel:
         """What the complaint belongs to, None where it stands alone."""
         return next((t for t in self.family.same_thing.values() if t.complaints), None)
 
-    @property
+    @cached_property
     def sound(self) -> NDArray[np.bool_]:
         """(H,) whether the set of faults is empty."""
         return np.array([not faults for faults in self.hypotheses.sets])

@@ -10,8 +10,8 @@ import numpy as np
 
 from counterpoise.catalog.family import Family
 from counterpoise.reasoning.hypotheses import Floats, Ints
+from counterpoise.workshop.diagnosis.evidence.bench_time import bench_minutes
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
-from counterpoise.workshop.diagnosis.replay import replay
 from counterpoise.workshop.jobs.choices import MISTAKE
 from counterpoise.workshop.jobs.entries import Closed, Entry, Finding, Job, Proof, RepairDone
 from counterpoise.workshop.jobs.family_money import money_of
@@ -86,7 +86,7 @@ def facts_of(family: Family, settings: Settings, job: Job) -> JobFacts | None:
         looked=known or _looked(family, job),
         readings=account.readings,
         cures=account.cures,
-        paces=tuple(_paces(family, job, replay(family, settings, job).minutes)),
+        paces=tuple(_paces(family, job, bench_minutes(family, job))),
         price_ratio=price,
         days_ratio=days,
     )
