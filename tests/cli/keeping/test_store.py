@@ -199,10 +199,14 @@ def test_older_backups_make_room_on_request(played, tmp_path):
     assert (len(left), left[-1]) == (3, "holiday.zip")
 
 
-def test_an_upgrade_says_what_it_did(played, tmp_path):
+def test_an_upgrade_says_what_it_did(played):
     code, answer = ask("store", "upgrade", "--store", played)
     assert (code, answer["copy"]) == (0, "")
     assert answer["before"] == answer["after"]
-    code, said = run("store", "upgrade", "--store", tmp_path / "nothing.db")
+
+
+@pytest.mark.parametrize("command", ["upgrade", "backup"])
+def test_where_there_is_no_store_none_is_made(tmp_path, command):
+    code, said = run("store", command, "--store", tmp_path / "nothing.db")
     assert (code, "There is no store at" in said) == (2, True)
     assert list(tmp_path.iterdir()) == []

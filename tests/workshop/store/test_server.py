@@ -72,3 +72,11 @@ def test_a_database_that_cannot_hold_every_letter_is_refused(server):
 def test_another_kind_of_database_is_refused():
     with pytest.raises(StoreError, match="cannot be kept in mysql"):
         Store("mysql://odo@localhost/workshop")
+
+
+def test_a_server_that_does_not_answer_is_said_in_one_line(tmp_path):
+    with pytest.raises(StoreError, match="its server does not answer") as caught:
+        Store(f"postgresql://odo:secret@/workshop?host={tmp_path}")
+    assert "Look whether the server runs" in str(caught.value)
+    assert "secret" not in str(caught.value)
+    assert "\n" not in str(caught.value)

@@ -17,7 +17,7 @@ import tempfile
 import time
 import zipfile
 from collections.abc import Mapping
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -75,6 +75,7 @@ def back_up(where: str | Path, folder: Path, families: Path, now: str) -> BackUp
     """
     # a time in the name: sorted by name they are sorted by age
     final = folder / _NAME.format(re.sub(r"[-:]", "", now))
+    new = not folder.exists()
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if final.exists():
@@ -98,6 +99,10 @@ def back_up(where: str | Path, folder: Path, families: Path, now: str) -> BackUp
         raise _unwritable(folder, error) from error
     finally:
         shutil.rmtree(work, ignore_errors=True)
+        # a folder made for a backup that came to nothing goes with it
+        with suppress(OSError):
+            if new and not final.exists():
+                folder.rmdir()
     return BackUp(str(final), final.stat().st_size, revision, sums, files, own)
 
 

@@ -30,6 +30,11 @@ _DAMAGED = (
     "it is damaged",
     _AGAIN + "Stop the program, keep the damaged file, and put the newest copy in its place",
 )
+# it may have written before it fell silent, so this does not say that nothing was changed
+_UNREACHABLE = (
+    "its server does not answer, or lets nobody in under this name",
+    "Look whether the server runs and the address is right, then send it again: none is kept twice",
+)
 # https://www.sqlite.org/rescode.html: the primary codes
 _SQLITE = {
     sqlite3.SQLITE_BUSY: _BUSY,
@@ -64,8 +69,18 @@ def in_words(what: str, error: DBAPIError | sqlite3.Error, otherwise: str = "") 
     said = getattr(error, "orig", None) or error
     # the extended codes carry the primary one in their lowest byte
     known = _SQLITE.get(getattr(said, "sqlite_errorcode", 0) & 0xFF)
-    known = known or _SERVER.get(getattr(said, "sqlstate", None) or "")
+    known = known or _SERVER.get(getattr(said, "sqlstate", None) or "") or _no_answer(said)
+    # a server's driver says several lines; what is told is one
+    words = " ".join(str(said).split())
     if known is None:
-        return StoreError(f"{what}: {said}", remedy=otherwise)
+        return StoreError(f"{what}: {words}", remedy=otherwise)
     why, remedy = known
-    return StoreError(f"{what}: {why} ({said})", remedy=remedy)
+    return StoreError(f"{what}: {why} ({words})", remedy=remedy)
+
+
+def _no_answer(said: object) -> tuple[str, str] | None:
+    """What to say where a server said nothing: its answers have a code, its silence has none."""
+    # by its names, for the driver is an extra that need not be installed
+    kind = type(said)
+    silent = kind.__module__.startswith("psycopg") and kind.__name__ == "OperationalError"
+    return _UNREACHABLE if silent and getattr(said, "sqlstate", None) is None else None
