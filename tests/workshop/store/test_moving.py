@@ -13,9 +13,11 @@ from counterpoise.workshop.jobs.entries import Note
 from counterpoise.workshop.jobs.job_file import RecordingMetadata
 from counterpoise.workshop.parts.price_list import PriceLine
 from counterpoise.workshop.parts.stock import Move, Receipt
-from counterpoise.workshop.store.engine import HEAD
+from counterpoise.workshop.store.engine import HEAD, revision_of
 from counterpoise.workshop.store.keeping import moving
+from counterpoise.workshop.store.keeping.archive import back_up
 from counterpoise.workshop.store.keeping.moving import move, reading_store
+from counterpoise.workshop.store.keeping.restoring import restore
 from counterpoise.workshop.store.keeping.rows import compare, read, tables
 from counterpoise.workshop.store.store import Store
 
@@ -166,3 +168,20 @@ def test_a_store_of_0_1_0_moves_and_stays_as_it_is(tmp_path, server):
         assert (
             sum(1 for _ in read(still, next(t for t in tables(still) if t.name == "entries"))) == 7
         )
+
+
+@pytest.mark.parametrize("onto", ["file", "server"])
+def test_a_backup_of_0_1_0_is_brought_up_to_date_where_it_is_restored(tmp_path, server, onto):
+    old, target = tmp_path / "old.db", tmp_path / "new.db"
+    with sqlite3.connect(old) as raw:
+        raw.executescript(DUMP)
+    raw.close()
+    made = back_up(old, tmp_path / "kept", tmp_path / "none", "2026-03-02T12:00:00Z")
+    assert made.revision == "0003"
+    where = target if onto == "file" else server.empty_database()
+    assert restore(Path(made.file), where, tmp_path / "none") == made.tables
+    with Store(where) as store:
+        assert [entry.number for entry in store.jobs.get(1).entries] == [1, 2, 3, 4, 5, 6, 7]
+        assert store.settings.get().labour_rate_minor == 5200
+        with store.database.reading() as connection:
+            assert revision_of(connection) == HEAD
