@@ -15,7 +15,8 @@ class ChangedFigure:
 
     ``shipped`` is None where the shipped file leaves the figure out; ``source``: where the new one
     is from; ``why`` is empty where nothing more was written. ``jobs``: the closed jobs it was
-    learned from, 0 where somebody wrote it.
+    learned from, 0 where somebody wrote it. ``pool`` is what it is by other ``workshops``, None
+    where none said anything.
     """
 
     place: str
@@ -24,6 +25,8 @@ class ChangedFigure:
     source: str
     why: str = ""
     jobs: int = 0
+    pool: float | None = None
+    workshops: int = 0
 
     @property
     def moved(self) -> float:
@@ -34,10 +37,15 @@ class ChangedFigure:
     @property
     def text(self) -> str:
         """As it is said wherever a figure shows where it is from."""
-        if self.jobs and self.shipped is not None:
-            jobs = "job" if self.jobs == 1 else "jobs"
-            was, here = self.said(self.shipped), self.said(self.here)
-            return f"{was} by the catalog, {here} after your {self.jobs} {jobs}"
+        if (self.jobs or self.pool is not None) and self.shipped is not None:
+            levels = [f"{self.said(self.shipped)} by the catalog"]
+            if self.pool is not None:
+                shops = "workshop" if self.workshops == 1 else "workshops"
+                levels.append(f"{self.said(self.pool)} by {self.workshops} {shops}")
+            if self.jobs:
+                jobs = "job" if self.jobs == 1 else "jobs"
+                levels.append(f"{self.said(self.here)} after your {self.jobs} {jobs}")
+            return ", ".join(levels)
         was = "" if self.shipped is None else f"from {_number(self.shipped)} "
         why = f" ({self.why})" if self.why else ""
         return f"changed by this workshop {was}to {_number(self.here)}, {self.source}{why}"

@@ -128,6 +128,11 @@ class PlainErrors(LazyGroup):
             "Plan the abstract model in FILE (docs/model.md): what to do first, what that is "
             "worth, and how sure it is.",
         ),
+        "pool": Lazy(
+            "catalog.pool:pool",
+            "Share counts with other workshops, and start from theirs: no customer, machine or "
+            "text goes along.",
+        ),
         "prices": Lazy(
             "stock.prices:prices",
             "Suppliers' price lists: what they would change, what stands, what stood.",

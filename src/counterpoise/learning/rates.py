@@ -92,17 +92,22 @@ def learn_rates(
     strength: Floats,
     odds_of: Odds = odds,
     comes: Odds = itself,
+    believed: Floats | None = None,
 ) -> Rates:
     """Shares of the machines brought in that have each fault, from ``written`` (F,) on.
 
     ``strength`` (F,) is how many jobs a written share is worth. ``odds_of`` turns shares (F,) into
     the odds that the sets were weighed with, ``comes`` into how often each fault is there (F,) on a
-    machine of which nothing is known, as the sets have it. A fault that needs a kind of machine, or
-    comes with age, is learned from those that could have it: ``cases.written`` says how far.
+    machine of which nothing is known, as the sets have it. ``believed`` (F,) are the shares that
+    ``strength`` speaks of, where others than the ``written`` ones, by which the sets were weighed.
+
+    A fault that needs a kind of machine, or comes with age, is learned from those that could have
+    it: ``cases.written`` says how far.
     """
     expected = cases.share @ cases.written
     usual = comes(written)
-    start, shares = np.log(odds_of(written)), written.copy()
+    believed = written if believed is None else believed
+    start, shares = np.log(odds_of(written)), believed.copy()
     # kept, so that whoever looks can see it settle
     moves: list[float] = []
     belief = np.zeros(len(cases.job))
@@ -113,7 +118,7 @@ def learn_rates(
         # how many machines the jobs are worth, had each fault come as often as it is said to now
         machines = expected * comes(shares) / (usual * shares)
         after = np.clip(
-            (strength * written + counted) / (strength + machines),
+            (strength * believed + counted) / (strength + machines),
             np.minimum(_LEAST, written),
             _MOST,
         )

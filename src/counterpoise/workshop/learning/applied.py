@@ -19,6 +19,7 @@ from counterpoise.workshop.learning.learned import LearnedFigure
 
 # what a learned figure is from, beside "from memory" and the like
 WORKSHOP_JOBS = "this workshop's closed jobs"
+OTHER_WORKSHOPS = "what other workshops counted"
 # Digits that are kept: what lies below would make every family anew for nothing.
 _DIGITS = 4
 
@@ -63,7 +64,10 @@ def digest_of(changes: Sequence[ChangedFigure]) -> str:
 
     Whatever is kept of a family is kept under ``Family.digest``, which ends in this.
     """
-    text = "|".join(f"{each.place}={each.here!r},{each.jobs}" for each in changes)
+    text = "|".join(
+        f"{each.place}={each.here!r},{each.jobs}" + (f",{each.workshops}" if each.workshops else "")
+        for each in changes
+    )
     return blake2b(text.encode(), digest_size=8).hexdigest()
 
 
@@ -71,7 +75,10 @@ def _change(family: Family, figure: LearnedFigure) -> ChangedFigure | None:
     here = float(f"{figure.here:.{_DIGITS}g}")
     if not _known(family, figure.place) or here == float(f"{figure.written:.{_DIGITS}g}"):
         return None
-    return ChangedFigure(figure.place, figure.written, here, WORKSHOP_JOBS, jobs=figure.of)
+    source = WORKSHOP_JOBS if figure.of or not figure.workshops else OTHER_WORKSHOPS
+    return ChangedFigure(
+        figure.place, figure.written, here, source, "", figure.of, figure.pool, figure.workshops
+    )
 
 
 def _known(family: Family, place: str) -> bool:
@@ -107,4 +114,4 @@ def _entry(entry: Any, fields: Mapping[str, float]) -> Any:  # any of the record
     return replace(entry, **plain, **tables)
 
 
-__all__ = ["WORKSHOP_JOBS", "digest_of", "learned_family"]
+__all__ = ["OTHER_WORKSHOPS", "WORKSHOP_JOBS", "digest_of", "learned_family"]

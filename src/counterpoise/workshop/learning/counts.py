@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from counterpoise.catalog.family import CheckEntry, Family
 from counterpoise.learning.answers import given_by, learned_row
 from counterpoise.learning.paces import Pace, pooled
+from counterpoise.learning.pooling import Start
 from counterpoise.learning.shares import Share
 from counterpoise.reasoning.evidence import fits_of
 from counterpoise.reasoning.hypotheses import Floats
@@ -19,7 +20,7 @@ from counterpoise.workshop.diagnosis.family_model import family_model, reasoning
 from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.learning.facts import WHOLE_JOB, JobFacts
-from counterpoise.workshop.learning.learned import FaultRates, LearnedFigure
+from counterpoise.workshop.learning.learned import NO_STARTS, FaultRates, LearnedFigure
 from counterpoise.workshop.learning.strengths import (
     CURE,
     DAYS_SPREAD,
@@ -45,11 +46,15 @@ class _Counted:
 
 
 def row_figures(
-    family: Family, jobs: Sequence[JobFacts], rates: FaultRates, shares: Floats
+    family: Family,
+    jobs: Sequence[JobFacts],
+    rates: FaultRates,
+    shares: Floats,
+    starts: Mapping[str, Start] = NO_STARTS,
 ) -> Iterator[LearnedFigure]:
     """What checks show under each fault, and under none that they speak of.
 
-    ``shares`` (J,) is how much each job counts.
+    ``shares`` (J,) is how much each job counts; ``starts`` what other workshops say, by place.
     """
     model = family_model(family)
     ids = {key: i for i, key in enumerate(model.hypotheses.fault_ids)}
@@ -69,7 +74,7 @@ def row_figures(
             weights = dict(zip([k for k in entry.under if k in ids], by_key, strict=True))
             weights[""] = float(belief[named.sum(axis=1) == 0].sum())
             _count(entry, model.slips[name], jobs[j], weights, counted)
-        yield from _rows(entry, counted)
+        yield from _rows(entry, counted, starts)
 
 
 def _count(
@@ -93,15 +98,18 @@ def _count(
             counted[key].jobs.append(job.number)
 
 
-def _rows(entry: CheckEntry, counted: dict[str, _Counted]) -> Iterator[LearnedFigure]:
-    check, worth = reasoning_check(entry), strength(ROW, entry.source)
+def _rows(
+    entry: CheckEntry, counted: dict[str, _Counted], starts: Mapping[str, Start]
+) -> Iterator[LearnedFigure]:
+    check = reasoning_check(entry)
     for key, row in counted.items():
         total = float(row.counts.sum())
         if total < LEAST_COUNT:
             continue
         written = full_row(check, entry.under[key] if key else check.otherwise)
-        after = learned_row(written, worth, row.counts)
         place = f"checks.{entry.id}." + (f"under.{key}" if key else "otherwise")
+        begun, worth = _begun(entry, written, [starts.get(f"{place}.{o}") for o in entry.outcomes])
+        after = learned_row(begun, worth, row.counts)
         # the first outcome is what a row leaves over, and is not written
         for i, outcome in enumerate(list(entry.outcomes)[1:], 1):
             here = float(after[i])
@@ -114,8 +122,27 @@ def _rows(entry: CheckEntry, counted: dict[str, _Counted]) -> Iterator[LearnedFi
             )  # fmt: skip
 
 
+def _begun(
+    entry: CheckEntry, written: Floats, starts: Sequence[Start | None]
+) -> tuple[Floats, float]:
+    """The row (O,) that counting begins with, and what it is worth; ``starts`` by outcome."""
+    worth, row = strength(ROW, entry.source), written.copy()
+    given = [(i, start) for i, start in enumerate(starts) if start]
+    for i, start in given:
+        row[i] = start.mean
+    if given:
+        # outcomes are pooled each by itself: the first is left over, and the sum is seen to
+        row[0] = max(1.0 - row[1:].sum(), 1e-3)
+        row /= row.sum()
+        worth = min(start.worth for _, start in given)
+    return row, worth
+
+
 def cure_figures(
-    family: Family, jobs: Sequence[JobFacts], shares: Floats
+    family: Family,
+    jobs: Sequence[JobFacts],
+    shares: Floats,
+    starts: Mapping[str, Start] = NO_STARTS,
 ) -> Iterator[LearnedFigure]:
     """How surely repairs cure what they met, from those that were proved."""
     # by repair and fault key; a belief counts as far as it goes
@@ -135,10 +162,12 @@ def cure_figures(
         written = entry.cures[key]
         if met < LEAST_COUNT or not 0.0 < written < 1.0:
             continue
-        start = Share.believed(written, strength(CURE, entry.source))
+        at = f"repairs.{name}.cures.{key}"
+        begun = starts.get(at) or Start(written, strength(CURE, entry.source), 0)
+        start = Share.believed(begun.mean, begun.worth)
         share = start.updated(cured[name, key], max(0.0, met - cured[name, key]))
         yield LearnedFigure(
-            f"repairs.{name}.cures.{key}", written, share.mean, *share.range(),
+            at, written, share.mean, *share.range(),
             share.yes + share.no, tuple(behind[name, key]), len(behind[name, key]),
         )  # fmt: skip
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from counterpoise.catalog.family import Family
+from counterpoise.learning.pooling import Start
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.learning.applied import learned_family
@@ -19,11 +20,13 @@ from counterpoise.workshop.learning.counts import (
 )
 from counterpoise.workshop.learning.facts import JobFacts, facts_of
 from counterpoise.workshop.learning.learned import (
+    NO_STARTS,
     FaultRates,
     LearnedFigure,
     fault_rates,
     weights_of,
 )
+from counterpoise.workshop.learning.pool.figures import written_shares
 from counterpoise.workshop.learning.strengths import LEAST_JOBS
 
 
@@ -57,24 +60,50 @@ def learn(
     facts: Sequence[JobFacts],
     half_life: float | None = None,
     least: int = LEAST_JOBS,
+    starts: Mapping[str, Start] = NO_STARTS,
 ) -> Learned:
-    """The figures after these jobs, by the written ``family``; none below ``least`` jobs."""
+    """The figures after these jobs, by the written ``family``; none below ``least`` jobs.
+
+    ``starts``: by place what other workshops say; it stands between the catalog and these jobs.
+    """
     # a job that nobody put a hand to teaches nothing, and counts among none that did
     facts = [fact for fact in facts if fact.looked]
     if len(facts) < max(1, least):
-        return Learned(family.id, len(facts))
-    rates, shares = fault_rates(family, facts, half_life), weights_of(facts, half_life)
+        return Learned(family.id, len(facts), tuple(_by_others(family, starts)))
+    rates = fault_rates(family, facts, half_life, starts)
+    shares = weights_of(facts, half_life)
     figures = [
         *rates.figures(family, facts),
-        *row_figures(family, facts, rates, shares),
-        *cure_figures(family, facts, shares),
+        *row_figures(family, facts, rates, shares, starts),
+        *cure_figures(family, facts, shares, starts),
         *pace_figures(family, facts, shares),
         *sale_figures(family, settings, facts, shares),
     ]
+    known = {each.place for each in figures}
+    figures = [_with_others(each, starts) for each in figures]
+    figures += [each for each in _by_others(family, starts) if each.place not in known]
     # how far it moved in its own errors, more or less: what is worth a look stands first
     figures.sort(key=lambda each: (-abs(each.moved) * np.sqrt(each.worth), each.place))
     moves = rates.rates.moves
     return Learned(family.id, len(facts), tuple(figures), moves, rates.rates.settled)
+
+
+def _with_others(figure: LearnedFigure, starts: Mapping[str, Start]) -> LearnedFigure:
+    start = starts.get(figure.place)
+    return replace(figure, pool=start.mean, workshops=start.workshops) if start else figure
+
+
+def _by_others(family: Family, starts: Mapping[str, Start]) -> Iterator[LearnedFigure]:
+    """The figures of which no job of this workshop speaks, as others have them."""
+    if not starts:
+        return
+    shares = written_shares(family)
+    for place, start in starts.items():
+        low, high = start.range()
+        yield LearnedFigure(
+            place, shares[place][0], start.mean, low, high, start.worth, (), 0,
+            start.mean, start.workshops,
+        )  # fmt: skip
 
 
 __all__ = [

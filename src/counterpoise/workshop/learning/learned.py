@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from types import MappingProxyType
 
 import numpy as np
 
 from counterpoise.catalog.family import Family
 from counterpoise.catalog.priors import independent_priors
 from counterpoise.learning.drift import faded
+from counterpoise.learning.pooling import Start
 from counterpoise.learning.rates import Cases, Rates, learn_rates
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.family_model import family_model
@@ -19,6 +21,8 @@ from counterpoise.workshop.learning.strengths import FAULT, strength
 
 # A job stands behind a fault's share where the fault is believed to have been there so surely.
 _BEHIND = 0.5
+# where no other workshop has said anything
+NO_STARTS: Mapping[str, Start] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +41,9 @@ class LearnedFigure:
     worth: float
     jobs: tuple[int, ...]
     of: int
+    # the level between: what other workshops have, and how many of them said so
+    pool: float | None = None
+    workshops: int = 0
 
     @property
     def moved(self) -> float:
@@ -86,9 +93,15 @@ def weights_of(
 
 
 def fault_rates(
-    family: Family, jobs: Sequence[JobFacts], half_life: float | None = None
+    family: Family,
+    jobs: Sequence[JobFacts],
+    half_life: float | None = None,
+    starts: Mapping[str, Start] = NO_STARTS,
 ) -> FaultRates:
-    """Learn how often each fault comes from closed jobs; there must be one at least."""
+    """Learn how often each fault comes from closed jobs; there must be one at least.
+
+    ``starts``: by place what other workshops say, where it stands for what is written.
+    """
     model = family_model(family)
     present = present_by_fault(model)
     faults = tuple(family.faults)
@@ -102,7 +115,11 @@ def fault_rates(
     written = np.array([fault.prior for fault in family.faults.values()])
     worth = np.array([strength(FAULT, fault.source) for fault in family.faults.values()])
     odds_of = odds_by(family)
-    rates = learn_rates(cases, written, worth, odds_of, comes_by(family, odds_of))
+    believed = written.copy()
+    for i, name in enumerate(faults):
+        if start := starts.get(f"faults.{name}.prior"):
+            believed[i], worth[i] = start.mean, start.worth
+    rates = learn_rates(cases, written, worth, odds_of, comes_by(family, odds_of), believed)
     ends = np.cumsum([len(job.whole) for job in jobs])[:-1]
     return FaultRates(rates, tuple(np.split(rates.belief, ends)), faults)
 

@@ -45,7 +45,8 @@ class FigureRow:
 class LearningView:
     """What was learned of a family: how it stands, its figures, how they foretold.
 
-    ``judged`` holds sentences; empty where that was not asked for.
+    ``judged`` holds sentences; empty where that was not asked for. ``others``: what other workshops
+    have a part in, in sentences; empty where none has.
     """
 
     family: str
@@ -55,6 +56,7 @@ class LearningView:
     frozen: bool
     off: bool
     rows: tuple[FigureRow, ...]
+    others: tuple[str, ...] = ()
     more: int = 0
     judged: tuple[str, ...] = ()
     reliability: tuple[tuple[str, str, str, str], ...] = ()
@@ -76,6 +78,7 @@ def learning_view(workshop: Workshop, family: str, *, judged: bool = False) -> L
         frozen=state.frozen,
         off=state.off,
         rows=tuple(_row(written, each, state) for each in moved[:MOST_SHOWN]),
+        others=_others(workshop, state),
         more=max(0, len(moved) - MOST_SHOWN),
         judged=_sentences(good) if good else (),
         reliability=_reliability(good) if good else (),
@@ -83,7 +86,9 @@ def learning_view(workshop: Workshop, family: str, *, judged: bool = False) -> L
 
 
 def _row(family: Family, figure: LearnedFigure, state: LearningState) -> FigureRow:
-    change = ChangedFigure(figure.place, figure.written, figure.here, "", jobs=figure.of)
+    change = ChangedFigure(
+        figure.place, figure.written, figure.here, "", "", figure.of, figure.pool, figure.workshops
+    )
     return FigureRow(
         figure.place,
         figure_name(family, figure.place),
@@ -102,14 +107,38 @@ def _standing(state: LearningState) -> str:
     """How learning stands, in a sentence or two."""
     if state.off:
         return "Put off: the figures are those of the catalog, and no closed job moves them."
+    if state.figures and state.jobs < state.least:
+        return (
+            "The figures are those of other workshops:"
+            f" {_more(state)} before anything is learned of our own."
+        )
     if not state.figures:
         # how many more, not how many: that is what somebody waits for
-        need = max(0, state.least - state.jobs)
-        jobs = "job" if need == 1 else "jobs"
-        return f"Too little to tell yet: {need} more closed {jobs} before anything is learned."
+        return f"Too little to tell yet: {_more(state)} before anything is learned."
     frozen = f" Frozen: closings after {state.until[:10]} are left out." if state.frozen else ""
     settled = "" if state.settled else " The shares have not settled; take them with care."
     return f"Learned from {state.jobs} closed jobs, in {state.rounds} rounds.{settled}{frozen}"
+
+
+def _others(workshop: Workshop, state: LearningState) -> tuple[str, ...]:
+    """What other workshops have a part in, and who of them is left out."""
+    if not workshop.learning.pool.digest():
+        return ()
+    from counterpoise.workshop.services.learned.pool import state as pool_state
+
+    pool = pool_state(workshop)
+    started = sum(each.workshops > 0 for each in state.figures)
+    shops = len(pool.workshops)
+    count = "workshop counts" if shops == 1 else "workshops count"
+    return (
+        f"{shops} other {count} with us; {started} figures of this kind start from what they have.",
+        *(f"Left out: {name[:8]}, for {why}." for name, why in pool.left_out.items()),
+    )
+
+
+def _more(state: LearningState) -> str:
+    need = max(0, state.least - state.jobs)
+    return f"{need} more closed {'job' if need == 1 else 'jobs'}"
 
 
 def _sentences(judged: Judged) -> tuple[str, ...]:

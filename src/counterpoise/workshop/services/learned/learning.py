@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.family_money import money_of
+from counterpoise.workshop.services.learned.pool_folder import PoolFolder
 from counterpoise.workshop.store.job_lines import LineQuery
 from counterpoise.workshop.store.learning import Decided
 
@@ -68,6 +69,7 @@ class Learning:
 
     def __init__(self, store: Store, families: Mapping[str, Family]) -> None:
         self._store, self._families = store, families
+        self.pool = PoolFolder(store, families)
         self.later: Callable[[str], None] | None = None
         self._lock = Lock()
         self._applied: OrderedDict[tuple[str, str], Family] = OrderedDict()
@@ -142,17 +144,20 @@ class Learning:
         closed = self._closed(family)
         kept = self._store.learning.get(family)
         # most workshops have few: nothing is read of them, and nothing was ever learned to undo
-        if written is None or (len(closed) < LEAST_JOBS and kept is None):
+        others = self.pool.digest()
+        if written is None or (len(closed) < LEAST_JOBS and kept is None and not others):
             return LearningState(family, len(closed), LEAST_JOBS)
         settings = self._store.settings.get()
         decided = self._store.learning.decided(family)
-        key = _key(written, settings, closed, decided)
+        key = _key(written, settings, closed, decided, others)
         if kept is None or kept.key != key:
             from counterpoise.workshop.learning.learn import learn
 
             facts = self.facts(written, settings, [n for n, _ in closed], decided.until)
-            learned = learn(written, settings, facts)
-            # as plain values: another version of the program may read it
+            # the catalog as written is that of no other workshop either
+            starts = {} if decided.until == NEVER else self.pool.starts(written)
+            learned = learn(written, settings, facts, starts=starts)
+            # plain values: another version of the program may read it
             body = {
                 "jobs": learned.jobs,
                 "rounds": len(learned.moves),
@@ -204,9 +209,7 @@ class Learning:
 
     def undo(self, family: str, by: str = "") -> LearningState:
         """Go back to before the last closing that counts. Raises InputError where none does."""
-        written, decided = self.written(family), self._store.learning.decided(family)
-        numbers = [n for n, _ in self._closed(family)]
-        facts = self.facts(written, self._store.settings.get(), numbers, decided.until)
+        facts = self.closed_facts(family)
         if not facts:
             raise InputError(
                 f"family: nothing was learned of {family} that could be undone", field="family"
@@ -255,9 +258,13 @@ class Learning:
         """How the learned figures foretold later jobs, beside the written ones; takes seconds."""
         from counterpoise.workshop.learning.judged import judge
 
+        return judge(self.written(family), self.closed_facts(family))
+
+    def closed_facts(self, family: str) -> list[JobFacts]:
+        """What all closed jobs say that count. Raises InputError for an unknown family."""
         written, until = self.written(family), self._store.learning.decided(family).until
-        numbers = [n for n, _ in self._closed(family)]
-        return judge(written, self.facts(written, self._store.settings.get(), numbers, until))
+        settings, closed = self._store.settings.get(), self._closed(family)
+        return self.facts(written, settings, [n for n, _ in closed], until)
 
     def _closed(self, family: str) -> list[tuple[int, int]]:
         """(number, how many entries) of each closed job of a family."""
@@ -285,6 +292,9 @@ def _of_settings(written: Family, settings: Settings) -> tuple[object, ...]:
     return settings.unknown_age_years, money_of(written, settings)
 
 
-def _key(written: Family, settings: Settings, jobs: list[tuple[int, int]], decided: Decided) -> str:
-    text = repr((_digest(written), _of_settings(written, settings), sorted(jobs), decided.until))
+def _key(
+    written: Family, settings: Settings, jobs: list[tuple[int, int]], decided: Decided, others: str
+) -> str:
+    of = _digest(written), _of_settings(written, settings), sorted(jobs), decided.until
+    text = repr((*of, others) if others else of)  # alone, the key is what it always was
     return blake2b(text.encode(), digest_size=16).hexdigest()

@@ -1,0 +1,1 @@
+"""What workshops share: counts signed by each, merged in any order, judged before they count."""
