@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from counterpoise.cli.common import problem
+from counterpoise.cli.compiled import keep_compiled
 from counterpoise.cli.lazy import Lazy, LazyGroup
+from counterpoise.cli.terminal import any_letters
 from counterpoise.errors import CounterpoiseError
 
 if TYPE_CHECKING:
@@ -34,6 +36,8 @@ class PlainErrors(LazyGroup):
         """Read the command line as far as the name of the command."""
         # parsing takes the list apart, so this is asked first; behind "--" a word is a value
         options = args[: args.index("--")] if "--" in args else args
+        any_letters(as_json="--json" in options)
+        keep_compiled()
         with self._refusals("--json" in options):
             ctx = super().make_context(info_name, args, parent, **extra)
         ctx.meta[_AS_JSON] = "--json" in options

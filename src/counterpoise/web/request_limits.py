@@ -186,6 +186,7 @@ class RequestLimits:
             refused, brought = (503, *TOO_MUCH_AT_ONCE), 0
         answer = self.app if refused is None else self.refuse(scope, *refused)
         secure = scope.get("scheme") == "https"
+        # one event loop answers all of them, so that nothing comes between reading and adding
         RequestLimits.taking += brought
         try:
             await answer(scope, _Body(receive).take, _with_headers(send, secure=secure))
@@ -206,6 +207,7 @@ class _Body:
         # behind the body there is only the word that the other side is gone, hours later
         if self._whole:
             return await self._receive()
+        # each kilobyte that came buys another second
         end = self._begun + PATIENT_S + self._taken / LEAST_BYTES_S
         try:
             wait = min(SILENCE_S, end - time.monotonic())

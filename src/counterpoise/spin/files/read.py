@@ -29,6 +29,8 @@ MIN_ROWS = 50
 MIN_SECONDS = 5.0
 MAX_SECONDS = 2000.0
 RATES_HZ = (5, 4000)
+# A hundred times gravity: sensors of phones end at 8 to 32 times (from memory).
+MOST_MS2 = 1000.0
 # Below this share of the samples that the rate promises, what is left is islands.
 LEAST_PRESENT = 0.3
 # Gaps beyond this share: the median step is the true rate, else the mean is the better figure.
@@ -104,12 +106,26 @@ def recording_from_table(
     # The unit of the acceleration last: it is judged on the rows that stay.
     t_s, acc, more = ordered_time(t_s, acc)
     unit, assumed = (columns.acc_unit, None) if columns.acc_unit else acc_unit_of(acc)
+    acc = acc * ACC_UNITS_MS2[unit]
+    _refuse_impossible(t_s, acc)
     return recording_from_samples(
         t_s,
-        acc * ACC_UNITS_MS2[unit],
+        acc,
         [*notes, *more, *([assumed] if assumed else [])],
         top_rpm=top_rpm,
     )
+
+
+def _refuse_impossible(t_s: Floats, acc_ms2: Floats) -> None:
+    """Raise RecordingError where a reading (n, 3), in m/s2, is beyond all that a phone measures."""
+    largest = np.max(np.abs(acc_ms2), axis=1, initial=0.0)
+    at = int(np.argmax(largest)) if len(largest) else 0
+    if len(largest) and largest[at] > MOST_MS2:
+        raise RecordingError(
+            f"a reading of {largest[at]:.3g} m/s2 at {t_s[at]:.3g} s cannot be right: no phone"
+            f" measures more than {MOST_MS2:.0f}",
+            remedy="Look at that row and at the unit the file names, then export it again",
+        )
 
 
 def _seconds(table: Floats, columns: Columns, hints: FormatHints) -> Floats:

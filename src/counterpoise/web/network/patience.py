@@ -47,6 +47,7 @@ class Patience:
         now = self._clock()
         with self._lock:
             known = self._failures.pop(key, None)
+            # somebody who was wrong this morning begins anew
             fresh = known is None or now - known.last > KEPT_S
             count = 1 if fresh or known is None else known.count + 1
             # a large power would be no number any more

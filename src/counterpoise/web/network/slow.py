@@ -36,6 +36,7 @@ class Impatient(H11Protocol):
     def data_received(self, data: bytes) -> None:
         """Take bytes; what is no whole head yet does not lengthen the wait for it."""
         super().data_received(data)
+        # behind it a request may have begun, or still be on its way letter by letter
         self._watch_head()
 
     def on_response_complete(self) -> None:
@@ -46,6 +47,7 @@ class Impatient(H11Protocol):
     def pause_writing(self) -> None:
         """The other side takes nothing more for now."""
         super().pause_writing()
+        # a phone in a lift takes nothing for a moment; one that takes nothing for a minute is gone
         self._taking = self.loop.call_later(self.taking_s, self._let_go)
 
     def resume_writing(self) -> None:

@@ -30,6 +30,7 @@ from counterpoise.workshop.jobs.field_checks import (
     check_known,
 )
 from counterpoise.workshop.jobs.finding_checks import check_finding
+from counterpoise.workshop.jobs.growing import entry_of, stands
 from counterpoise.workshop.jobs.machine_figures import check_figures
 
 if TYPE_CHECKING:
@@ -91,7 +92,7 @@ def check_retraction(job: Job, number: int) -> None:
     Raises NotFoundError where there is none; InputError where it was taken back already, or where
     there is no job without it.
     """
-    entry = next((entry for entry in job.entries if entry.number == number), None)
+    entry = entry_of(job, number)
     if entry is None:
         raise NotFoundError(
             f"Job {job.number} has no entry {number}",
@@ -104,7 +105,7 @@ def check_retraction(job: Job, number: int) -> None:
             remedy="Record again what it took back",
         )
     # the order of the questions is the order of the remedies: what was taken back needs none
-    if entry not in job.standing:
+    if not stands(job, number):
         raise InputError(f"Entry {number} was taken back already", field="entry")
     if (
         isinstance(entry.body, Intake)
@@ -260,8 +261,8 @@ def _check_note(body: Note) -> None:
 
 def _check_comeback(job: Job, body: Retraction) -> None:
     check_retraction(job, body.entry)
-    taken_back = next(entry.body for entry in job.entries if entry.number == body.entry)
-    if body.comeback and not isinstance(taken_back, Closed):
+    taken_back = entry_of(job, body.entry)
+    if body.comeback and not (taken_back and isinstance(taken_back.body, Closed)):
         raise InputError(
             "comeback: only a machine that was handed over can come back",
             field="comeback",

@@ -40,6 +40,8 @@ from counterpoise.workshop.jobs.photos import MOST_BYTES, is_clean
 # half an hour: sound and recording are of the same spin
 MOST_SOUND_START_S = 2000.0
 Value = TypeVar("Value")
+# Behind it there is a slip or a clock gone wrong; a guarantee reckoned from it would find no day.
+LATEST_YEAR = 2199
 _KEYS = {"format", "version", "number", "entries", "photos", "recordings"}
 _ENTRY_KEYS = {"number", "at", "by", "body"}
 _RECORDING_KEYS = {"name", "data"}
@@ -135,12 +137,14 @@ def _time(value: object, where: str) -> str:
     """Return a time with its zone in UTC to the second."""
     try:
         when = datetime.fromisoformat(value) if isinstance(value, str) else None
-        if when is not None and when.tzinfo is not None:
+        if when is not None and when.tzinfo is not None and when.year <= LATEST_YEAR:
             # years before 1000 come without leading zeros, and times are compared as texts
             return when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ").rjust(20, "0")
     except (ValueError, OverflowError):
         pass
-    raise InputError(f'{where}: a time such as "2026-03-01T09:30:00Z" is expected')
+    raise InputError(
+        f'{where}: a time such as "2026-03-01T09:30:00Z" is expected, not after {LATEST_YEAR}'
+    )
 
 
 def _files(

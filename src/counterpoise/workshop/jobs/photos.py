@@ -92,6 +92,7 @@ def _small(data: bytes) -> Image:
     # what is see-through comes out white: a type plate, not a black square
     see_through = picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info
     if see_through:
+        # laid on white
         picture = picture.convert("RGBA")
         plain = Image.new("RGB", picture.size, "white")
         plain.paste(picture, mask=picture.getchannel("A"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError, NotFoundError
@@ -20,6 +21,7 @@ from counterpoise.workshop.jobs.entries import (
     Retraction,
 )
 from counterpoise.workshop.jobs.entry_checks import check_body, forbids
+from counterpoise.workshop.jobs.growing import GrowingJob
 from counterpoise.workshop.jobs.job_file import JobFile
 from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
 from counterpoise.workshop.store.job_lines import JobLine, LineQuery, State
@@ -222,16 +224,20 @@ class Jobs:
     def problems(self, entries: Sequence[Entry]) -> list[str]:
         """What is wrong with entries, by path, as if recorded now; empty where nothing is."""
         problems = []
+        # each entry sees only those before it, as it did when it was written
+        before = GrowingJob()
+        # what was learned is laid over a family each time it is asked for
+        family_of = cache(self._families.named)
         for index, entry in enumerate(entries):
-            # each entry sees only those before it, as it did when it was written
-            job = Job(0, tuple(entries[:index])) if index else None
+            job = before if index else None
             try:
                 # the family is named by the intake, which has to come first
                 start = entry.body if job is None else job.intake
-                check_body(self._families.named(getattr(start, "family", "")), job, entry.body)
+                check_body(family_of(getattr(start, "family", "")), job, entry.body)
             # what is wrong with one entry must not hide what is wrong with the next
             except (InputError, NotFoundError) as error:
                 problems.append(f"entries[{index}].body: {error}")
+            before.add(entry)
         return problems
 
 

@@ -17,6 +17,7 @@ from counterpoise.catalog.family import Family
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.entries import OLDEST_YEARS, Body, Closed, Entry, Intake
 from counterpoise.workshop.jobs.job_file import JobFile
+from counterpoise.workshop.jobs.job_file_reader import LATEST_YEAR
 
 # the least that makes a job: which record, how it ended, when
 NEEDED = ("id", "repair_status", "event_date")
@@ -235,9 +236,10 @@ class _Record:
     def _date(self) -> date | None:
         try:
             # the standard's only way to write a day
-            return date.fromisoformat(self.row["event_date"])
+            day = date.fromisoformat(self.row["event_date"])
         except ValueError:
             return None
+        return day if day.year <= LATEST_YEAR else None
 
     def _note_product(self, family: Family) -> None:
         # the standard writes a group before the product: "Large home electrical ~ Tumble dryer"

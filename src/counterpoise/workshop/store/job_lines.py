@@ -28,13 +28,15 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from counterpoise.workshop.jobs.choices import MISTAKE
 from counterpoise.workshop.jobs.entries import Job, Proof, RepairDone
-from counterpoise.workshop.store.tables import Base, JobRow
+from counterpoise.workshop.store.tables import Base, EntryRow, JobRow
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 # Raised where the rows are made otherwise: those of before are then made anew.
 VERSION = 1
+# Of a job that could not be read: tried again at the next start, when it may have been mended.
+_DAMAGED = 0
 State = Literal["open", "closed", "mistake"]
 _WORDS = ("title", "maker", "model", "serial", "contact")
 
@@ -95,6 +97,8 @@ class JobLine:
     promised: str = ""
     parts_due: str = ""
     proof: str = ""
+    # why the job cannot be read, empty where it can
+    damage: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +120,30 @@ def renew(connection: Connection, job: Job) -> None:
     connection.execute(insert(_ROW).values(**_values(job)))
 
 
+def mark_damaged(connection: Connection, job: int, why: str) -> None:
+    """Give a job that cannot be read a row that says so, among the open ones."""
+    # times and numbers are columns of their own: they can be read where the body cannot
+    at = select(EntryRow.at, EntryRow.number).where(EntryRow.job == job).order_by(EntryRow.number)
+    written = connection.execute(at).all()
+    texts = dict.fromkeys(
+        ("family", "owner", "words", "decision", "ending", "promised", "parts_due", "proof"), ""
+    )
+    connection.execute(delete(_ROW).where(_ROW.job == job))
+    connection.execute(
+        insert(_ROW).values(
+            job=job,
+            version=_DAMAGED,
+            # among those that somebody has to look at
+            state="open",
+            title=why,
+            opened_at=written[0].at if written else "",
+            last_at=max((row.at for row in written), default=""),
+            entries=written[-1].number if written else 0,
+            **texts,
+        )
+    )
+
+
 def touch(connection: Connection, job: int, entry: int, at: str) -> bool:
     """Note an entry that changes nothing else in the row; False where there is no row yet."""
     same = update(_ROW).where(_ROW.job == job, _ROW.version == VERSION)
@@ -124,11 +152,11 @@ def touch(connection: Connection, job: int, entry: int, at: str) -> bool:
     return connection.execute(same.values(entries=entry, last_at=later)).rowcount == 1
 
 
-def missing(connection: Connection, most: int) -> Sequence[int]:
-    """Numbers of jobs without a row of this version, ``most`` of them; empty where none is."""
+def missing(connection: Connection, after: int, most: int) -> Sequence[int]:
+    """Numbers of jobs above ``after`` without a row of this version, at most ``most`` of them."""
     known = select(_ROW.job).where(_ROW.version == VERSION, _ROW.job == JobRow.number)
-    chosen = select(JobRow.number).where(~known.exists()).order_by(JobRow.number).limit(most)
-    return connection.execute(chosen).scalars().all()
+    wanted = select(JobRow.number).where(~known.exists(), JobRow.number > after)
+    return connection.execute(wanted.order_by(JobRow.number).limit(most)).scalars().all()
 
 
 def lines(connection: Connection, query: LineQuery) -> list[JobLine]:
@@ -190,9 +218,10 @@ def _values(job: Job) -> dict[str, object]:
 
 def _proof(job: Job) -> str:
     """How it stands with the proof of what was mended since the machine last came back."""
-    proof = ""
+    # asked once: it looks through all entries
+    proof, came_back = "", job.came_back
     for entry in job.standing:
-        if entry.number <= job.came_back:
+        if entry.number <= came_back:
             continue
         if isinstance(entry.body, RepairDone):
             proof = "due"
@@ -203,4 +232,6 @@ def _proof(job: Job) -> str:
 
 def _line(row: Mapping[str, Any]) -> JobLine:
     own = {part.name: row[part.name] for part in fields(JobLine) if part.name in row}
+    if row["version"] == _DAMAGED:
+        own |= {"title": "This job cannot be read", "damage": row["title"]}
     return JobLine(number=row["job"], open=row["state"] == "open", **own)

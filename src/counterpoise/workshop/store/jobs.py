@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, Row, insert, select
+from sqlalchemy import Connection, Row, Select, insert, select
 
 from counterpoise.errors import ConflictError, InputError, StoreError
 from counterpoise.workshop.jobs.entries import (
@@ -36,10 +37,14 @@ from counterpoise.workshop.store.job_lines import JobLine, LineQuery
 from counterpoise.workshop.store.tables import EntryRow
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
 # Rows of the list made anew in one transaction: others may write in between.
 _AT_ONCE = 200
+
+
+class UnreadableError(StoreError):
+    """An entry of a job cannot be read: the store is damaged there."""
 
 
 class Jobs:
@@ -106,9 +111,18 @@ class Jobs:
         return self.append(job_number, Retraction(entry, why), by)
 
     def get(self, number: int) -> Job:
-        """Return a job with all its entries. Raises NotFoundError, StoreError."""
-        with self._database.reading() as connection:
-            return _read_job(connection, number)
+        """Return a job with all its entries. Raises NotFoundError, StoreError.
+
+        One that cannot be read is marked in the lists.
+        """
+        try:
+            with self._database.reading() as connection:
+                return _read_job(connection, number)
+        except UnreadableError:
+            # where it cannot be marked now, it is said to whoever asks all the same
+            with suppress(StoreError), self._database.writing() as connection:
+                _make_row(connection, number)
+            raise
 
     # --- lists ---
 
@@ -130,15 +144,18 @@ class Jobs:
 
     def _make_rows(self) -> None:
         """Make the rows of jobs that have none yet: once, after that each entry renews its own."""
+        last = 0
         while not self._rows_made:
             with self._database.reading() as connection:
-                numbers = job_lines.missing(connection, _AT_ONCE)
+                numbers = job_lines.missing(connection, last, _AT_ONCE)
             if not numbers:
                 self._rows_made = True
                 return
+            # past those that cannot be read, which would be missing for ever
+            last = numbers[-1]
             with self._database.writing() as connection:
                 for number in numbers:
-                    job_lines.renew(connection, _read_job(connection, number))
+                    _make_row(connection, number)
 
     # --- a job in and out ---
 
@@ -225,18 +242,39 @@ def _insert_entries(connection: Connection, job: int, entries: Sequence[Entry]) 
     connection.execute(insert(EntryRow), rows)
 
 
+def _make_row(connection: Connection, number: int) -> None:
+    # one entry that cannot be read must not hide all other jobs
+    try:
+        job = _read_job(connection, number)
+    except UnreadableError as error:
+        job_lines.mark_damaged(connection, number, error.message)
+    else:
+        job_lines.renew(connection, job)
+
+
 def _read_job(connection: Connection, number: int) -> Job:
     """Return a job with all its entries. Raises NotFoundError, StoreError."""
     if not 0 < number <= LARGEST_KEY:
         raise job_rows.no_job(connection, number)
-    rows = connection.execute(
-        select(EntryRow).where(EntryRow.job == number).order_by(EntryRow.number)
-    )
+    chosen = select(EntryRow).where(EntryRow.job == number).order_by(EntryRow.number)
     # a job without entries cannot be: both are written in one transaction
-    entries = tuple(read_entry(row) for row in rows)
+    entries = tuple(read_entries(connection, chosen))
     if not entries:
         raise job_rows.no_job(connection, number)
     return Job(number, entries)
+
+
+def read_entries(connection: Connection, chosen: Select[EntryRow]) -> Iterator[Entry]:
+    """The entries chosen of one job. Raises StoreError for the first that cannot be read."""
+    row = None
+    try:
+        for row in connection.execute(chosen):
+            yield read_entry(row)
+    # the driver reads JSON as it fetches: what is none stops it at that row
+    except ValueError as error:
+        after = "the first" if row is None else f"the one after {row.number}"
+        of = "" if row is None else f" of job {row.job}"
+        raise _unreadable(f"An entry{of}, {after},", error) from error
 
 
 def read_entry(row: Row[EntryRow]) -> Entry:
@@ -245,4 +283,12 @@ def read_entry(row: Row[EntryRow]) -> Entry:
         return Entry(row.number, row.at, row.by, body_from_json(row.body))
     # stored by this program, so it is the store that is damaged, not what somebody typed
     except InputError as error:
-        raise StoreError(f"Entry {row.number} of job {row.job} cannot be read: {error}") from error
+        raise _unreadable(f"Entry {row.number} of job {row.job}", error) from error
+
+
+def _unreadable(which: str, error: Exception) -> UnreadableError:
+    return UnreadableError(
+        f"{which} cannot be read: {error}",
+        remedy="The other jobs are whole. Where a newer version of the program wrote it, update"
+        " this one; else stop the program and restore the newest backup (docs/store.md)",
+    )

@@ -135,9 +135,13 @@ def _in_words(
 ) -> list[ListedJob]:
     """The jobs in words, with what was last worked out of each."""
     # asked once a family: a list may be long
-    trouble = {key: workshop.families.trouble(key) for key in {line.family for line in lines}}
+    families = {line.family for line in lines if not line.damage}
+    trouble = {key: workshop.families.trouble(key) for key in families}
     today = workshop.now()[:10]
-    return [_one(line, kept.get(line.number), trouble[line.family], today) for line in lines]
+    return [
+        _one(line, kept.get(line.number), line.damage or trouble[line.family], today)
+        for line in lines
+    ]
 
 
 def _one(line: JobLine, kept: tuple[Weighable, bool] | None, trouble: str, today: str) -> ListedJob:

@@ -49,12 +49,15 @@ _SQLITE = {
 }
 # PostgreSQL's manual, Appendix A: codes of errors
 _SERVER = {
+    # a lock that was not to be had in time, two that wait for each other, two that wrote at once
     "55P03": _BUSY,
     "40P01": _BUSY,
     "40001": _BUSY,
     "53100": _FULL,
+    # a server in standby, and a user without the right
     "25006": _READ_ONLY,
     "42501": _READ_ONLY,
+    # damage to a table, damage to an index
     "XX001": _DAMAGED,
     "XX002": _DAMAGED,
 }
