@@ -11,7 +11,7 @@ from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.reasoning.belief import normalised, repaired, to_log
 from counterpoise.reasoning.hazards import mends
 from counterpoise.reasoning.hypotheses import Floats
-from counterpoise.workshop.diagnosis.evidence.bench_time import BenchTime, standing_bodies
+from counterpoise.workshop.diagnosis.evidence.bench_time import BenchTime
 from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
 from counterpoise.workshop.diagnosis.evidence.situation import KNOWN, Situation
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence, weighed
@@ -83,10 +83,15 @@ def replay(family: Family, settings: Settings, job: Job) -> Situation:
         for at_intake in (family.features[name].values[intake.features[name]],)
     ]
     # Entries are replayed in the order they were written, since a repair changes what a finding
-    # before it is worth.
-    for body in standing_bodies(job):
-        if isinstance(body, Retraction):
+    # before it is worth; one that was taken back never happened.
+    standing = {entry.number for entry in job.standing}
+    for entry in job.entries:
+        body = entry.body
+        # A comeback is a retraction that stands for something: the closing it takes back was right.
+        if isinstance(body, Retraction) and body.comeback:
             _add_comeback(state)
+        elif entry.number not in standing:
+            continue
         elif isinstance(body, Finding):
             _add_finding(state, body)
         elif isinstance(body, RepairDone):
@@ -145,7 +150,7 @@ def _add_finding(state: _State, finding: Finding) -> None:
             f"The check {finding.check} is no longer in the catalog; its finding is not used."
         )
         return
-    state.time.checked(entry, finding)
+    state.time.checked(entry, finding.minutes, reached=finding.outcome != CANNOT_REACH)
     state.done.add(finding.check)
     if entry.tells:
         state.kind_checks.add(entry.id)
@@ -174,7 +179,7 @@ def _add_repair(state: _State, done: RepairDone) -> None:
     # who has carried it out had a machine that it fits
     belief *= np.where(fits, 1.0 - MISTAKEN, MISTAKEN)[:, None]
     state.belief = normalised(to_log(belief), what=f"the repair {entry.title!r}")
-    state.time.repaired(entry, done)
+    state.time.repaired(entry, done.minutes)
     state.tried.add(done.repair)
     state.mended |= _mended_by(state.model, entry, before)
     # a proof that ran true before this repair says nothing of the machine after it
@@ -196,7 +201,7 @@ def _add_proof(state: _State, proof: Proof) -> None:
     )
     belief = _belief_with_findings(state)
     _forget(state)
-    state.time.proven(proof)
+    state.time.proven(proof.minutes)
     state.belief = normalised(belief + to_log(likelihood), what="the proof spin")
     state.proof_due, state.proven, state.mended = False, proof.passed, set()
 

@@ -5,13 +5,12 @@ Books ask for the minutes of jobs long closed: they hang on what was done, not o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from counterpoise.catalog.family import CheckEntry, Family, RepairEntry
 from counterpoise.workshop.jobs.entries import (
     CANNOT_REACH,
-    Body,
     Finding,
     Job,
     Proof,
@@ -25,20 +24,6 @@ def panels_for(family: Family, access: str | None) -> Iterable[str]:
     while access is not None:
         yield access
         access = family.access[access].behind
-
-
-def standing_bodies(job: Job) -> Iterator[Body]:
-    """What counts of a job, in the order it was written; of the retractions only a comeback.
-
-    One that was taken back never happened. A comeback is a retraction that stands for something:
-    the closing it takes back was right.
-    """
-    standing = {entry.number for entry in job.standing}
-    for entry in job.entries:
-        body = entry.body
-        counts = body.comeback if isinstance(body, Retraction) else entry.number in standing
-        if counts:
-            yield body
 
 
 @dataclass
@@ -55,28 +40,28 @@ class BenchTime:
     opened_by_repairs: set[str] = field(default_factory=set)
     minutes: float = 0.0
 
-    def checked(self, entry: CheckEntry, finding: Finding) -> None:
-        """A check was done, or tried."""
+    def checked(self, entry: CheckEntry, minutes: float | None, *, reached: bool) -> None:
+        """A check was done, or tried; ``minutes`` None where nobody put them down."""
         # who could not reach a thing has opened nothing on the way that stays open
-        if finding.outcome != CANNOT_REACH:
+        if reached:
             # who could not tell what a spin showed has run it all the same
             if entry.kind == "spin":
                 self._shut()
             way = self._open(entry.access)
             self.opened_by_checks |= way - self.opened_by_repairs
         # minutes put down are those of the check itself: opening is counted by the catalog
-        self.minutes += entry.minutes if finding.minutes is None else finding.minutes
+        self.minutes += entry.minutes if minutes is None else minutes
 
-    def repaired(self, entry: RepairEntry, done: RepairDone) -> None:
+    def repaired(self, entry: RepairEntry, minutes: float | None) -> None:
         """A repair was done."""
         way = self._open(entry.access)
         self.opened_by_repairs |= way - self.opened_by_checks
-        self.minutes += entry.minutes if done.minutes is None else done.minutes
+        self.minutes += entry.minutes if minutes is None else minutes
 
-    def proven(self, proof: Proof) -> None:
+    def proven(self, minutes: float | None) -> None:
         """The proof was run, however it went."""
         self._shut()
-        self.minutes += self.family.proof_minutes if proof.minutes is None else proof.minutes
+        self.minutes += self.family.proof_minutes if minutes is None else minutes
 
     def came_back(self) -> None:
         """Whoever handed it over had shut it; what that took belongs to the closing before."""
@@ -107,17 +92,20 @@ def bench_minutes(family: Family, job: Job) -> float:
 
     What the catalog no longer knows took no minutes that anybody could name.
     """
-    time = BenchTime(family)
-    for body in standing_bodies(job):
-        match body:
-            case Finding() if body.check in family.checks:
-                time.checked(family.checks[body.check], body)
-            case RepairDone() if body.repair in family.repairs:
-                time.repaired(family.repairs[body.repair], body)
-            case Proof():
-                time.proven(body)
-            case Retraction():
+    time, standing = BenchTime(family), {entry.number for entry in job.standing}
+    for entry in job.entries:
+        match entry.body:
+            case Retraction(comeback=True):
                 time.came_back()
+            case body if entry.number not in standing:
+                pass
+            case Finding(check=check) as body if check in family.checks:
+                reached = body.outcome != CANNOT_REACH
+                time.checked(family.checks[check], body.minutes, reached=reached)
+            case RepairDone(repair=repair) as body if repair in family.repairs:
+                time.repaired(family.repairs[repair], body.minutes)
+            case Proof() as body:
+                time.proven(body.minutes)
             case _:
                 pass
     return time.minutes
