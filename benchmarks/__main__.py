@@ -8,7 +8,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-MODULES = ("reasoning", "dynamics", "spin", "startup")
+MODULES = ("reasoning", "dynamics", "spin", "startup", "pools")
 KEYS = ("name", "ours", "peer", "peer_name", "ratio", "unit", "work")
 HERE = Path(__file__).parent
 
