@@ -266,6 +266,22 @@ def test_a_store_that_fails_is_told(workshop, number, monkeypatch):
     assert "disk full" in answer.text
 
 
+def test_a_store_that_knows_why_says_what_to_do_instead_of_a_guess(workshop, number, monkeypatch):
+    def locked(*_):
+        raise StoreError("Somebody else is writing", remedy="Wait a moment, then try again")
+
+    monkeypatch.setattr(workshop.store.jobs, "append", locked)
+    with TestClient(
+        create_app(workshop), base_url="http://localhost", follow_redirects=False
+    ) as client:
+        told = client.post(f"/api/jobs/{number}/notes", json={"text": "x"})
+        page = client.post(f"/jobs/{number}/notes", data={"text": "x"})
+    assert (told.status_code, page.status_code) == (503, 503)
+    assert told.json()["remedy"] == "Wait a moment, then try again"
+    assert "Wait a moment" in page.text
+    assert "disk" not in page.text
+
+
 def test_an_unforeseen_error_shows_no_insides(workshop, number, monkeypatch):
     def fail(*_):
         raise ZeroDivisionError("secret inside")
