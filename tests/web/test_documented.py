@@ -13,8 +13,8 @@ FILES = {
     *(f"/{name}" for name in (*STYLES, *SCRIPTS)),
 }  # fmt: skip
 
-# light or dark is a cookie of one browser; a program has none
-LOOKS = "/theme"
+# light or dark, and the language, are cookies of one browser; a program has none
+LOOKS = {"/theme", "/language"}
 
 
 def routes(kind):
@@ -28,7 +28,9 @@ def routes(kind):
 
 def test_every_page_has_its_twin():
     twins = {(method, path.removeprefix("/api")) for method, path in routes("api")}
-    pages = {(method, path) for method, path in routes("pages") if path not in FILES | {"/", LOOKS}}
+    pages = {
+        (method, path) for method, path in routes("pages") if path not in FILES | {"/"} | LOOKS
+    }
     assert len(pages) > 15
     assert pages <= twins
     piece = "/jobs/{number}/record/{capture}"

@@ -57,7 +57,7 @@ def out_of_ten(chance: float) -> str:
     if chance >= 0.145:
         # the tiny addend makes 0.25 round up on every machine
         tenths = min(9, round(chance * 10 + 1e-9))
-        return f"{tenths} time{'s' * (tenths > 1)} in 10"
+        return f"{tenths} times in 10" if tenths > 1 else "1 time in 10"
     return f"1 time in {round(1 / chance)}" if chance >= 0.01 else "hardly ever"
 
 

@@ -10,9 +10,12 @@ from importlib.resources import files
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
 from counterpoise.money.quote import out_of_ten
 from counterpoise.report.drawings import pictures
+from counterpoise.report.languages import tongue
+from counterpoise.report.languages.marking import Marked
 from counterpoise.report.views import stock as shelf
 from counterpoise.report.views.estimate import quantity
 from counterpoise.report.words import numbers as words
@@ -56,7 +59,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        extensions=[FormMarks],
+        extensions=[FormMarks, Marked],
     )
     made.filters.update(
         {
@@ -77,7 +80,29 @@ def environment() -> Environment:
     made.globals.update({name: getattr(pictures, name) for name in PICTURES})
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     made.globals.update(form_marks=lambda: form_marks(_shown_at.get()))
+    made.globals.update({"_": _message, "say": tongue.say, "languages": _languages})
     return made
+
+
+def _message(said: str, **values: object) -> Markup:
+    """A text of a template in the reader's language, with its values escaped."""
+    return Markup(tongue.text(said)) % values  # noqa: S704  # our own text, or our catalog's
+
+
+def _languages() -> list[tuple[str, str]]:
+    """(code, its own name) of each language there is; empty where there is no choice."""
+    # a switch with one place would be a riddle
+    codes = tongue.codes()
+    return [(code, tongue.name(code)) for code in codes] if len(codes) > 1 else []
+
+
+def reads(request: Request) -> str:
+    """The language of whoever asks (ISO 639-1): as picked in this browser, else as it wishes."""
+    # what there is no longer is as good as never picked
+    picked = request.cookies.get("language", "")
+    if picked in tongue.codes():
+        return picked
+    return tongue.wanted(request.headers.get("accept-language", ""))
 
 
 def _wide(option: OptionView, currency: str) -> str:
@@ -112,8 +137,9 @@ def page(request: Request, template: str, *, status: int = 200, **context: objec
     """A page from a template under an HTTP status.
 
     ``hand``, who wrote last from this browser, stands in every page; empty where nobody has. So do
-    ``at``, the path asked for, and ``theme``, empty where the device decides. Raises jinja2's
-    UndefinedError where the template asks for a name that is not given.
+    ``at``, the path asked for, ``theme``, empty where the device decides, and ``language``, that
+    of whoever reads (ISO 639-1). Raises jinja2's UndefinedError where the template asks for a
+    name that is not given.
     """
     # A cookie is whatever the browser says it is: cut here, escaped in the template.
     hand = request.cookies.get("hand", "")[:40]
@@ -121,10 +147,13 @@ def page(request: Request, template: str, *, status: int = 200, **context: objec
     address = _address(request)
     # without what was asked of it: the bar marks the place, whatever of it is shown
     at = address.partition("?")[0]
-    common = {"hand": hand, "at": at, "theme": asked if asked in THEMES else ""}
+    language = reads(request)
+    theme = asked if asked in THEMES else ""
+    common = {"hand": hand, "at": at, "theme": theme, "language": language}
     here = _shown_at.set(address)
     try:
-        text = environment().get_template(template).render(**common, **context)
+        with tongue.reading(language):
+            text = environment().get_template(template).render(**common, **context)
     finally:
         _shown_at.reset(here)
     return HTMLResponse(text, status)

@@ -121,7 +121,7 @@ def age(years: float | None) -> str:
     """An age in years: ``6.0`` gives ``6 years``; None is said to be not known."""
     if years is None:
         return "age not known"
-    return f"{years:g} year{'' if years == 1 else 's'}"
+    return "1 year" if years == 1 else f"{years:g} years"
 
 
 def when(stamp: str) -> str:

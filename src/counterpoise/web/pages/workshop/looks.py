@@ -1,11 +1,12 @@
-"""How the pages look in one browser: light, dark, or as the device wishes."""
+"""How the pages look in one browser: light or dark, in which language, or as the device wishes."""
 
 from __future__ import annotations
 
 from fastapi import APIRouter, Response
 from fastapi.responses import RedirectResponse
 
-from counterpoise.web.forms import Posted
+from counterpoise.report.languages.tongue import codes
+from counterpoise.web.forms import Form, Posted
 from counterpoise.web.render import THEMES
 
 pages = APIRouter()
@@ -17,10 +18,7 @@ _YEAR_S = 365 * 86400
 @pages.post("/theme", include_in_schema=False)
 def theme_page(form: Posted) -> Response:
     """Keep light or dark in this browser for a year, or leave it to the device; then lead back."""
-    # only ever to a page of ours: "//elsewhere" would be another host
-    back = form.text("back")
-    inside = back.startswith("/") and not back.startswith(("//", "/\\")) and back.isprintable()
-    answer = RedirectResponse(back if inside else "/jobs", 303)
+    answer = _back(form)
     theme = form.text("theme")
     if theme in THEMES:
         # httponly: the style sheet needs it, no script does
@@ -28,3 +26,23 @@ def theme_page(form: Posted) -> Response:
     else:
         answer.delete_cookie("theme")
     return answer
+
+
+@pages.post("/language", include_in_schema=False)
+def language_page(form: Posted) -> Response:
+    """Keep a language in this browser for a year, or leave it to the browser; then lead back."""
+    answer = _back(form)
+    language = form.text("language")
+    # a language that is gone meanwhile is not kept for a year
+    if language in codes():
+        answer.set_cookie("language", language, max_age=_YEAR_S, httponly=True, samesite="lax")
+    else:
+        answer.delete_cookie("language")
+    return answer
+
+
+def _back(form: Form) -> RedirectResponse:
+    # only ever to a page of ours: "//elsewhere" would be another host
+    back = form.text("back")
+    inside = back.startswith("/") and not back.startswith(("//", "/\\")) and back.isprintable()
+    return RedirectResponse(back if inside else "/jobs", 303)

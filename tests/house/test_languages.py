@@ -1,0 +1,43 @@
+import pytest
+from tools import languages
+
+from counterpoise.report.languages import tongue
+
+
+@pytest.fixture(scope="module")
+def expected():
+    return languages.expected()
+
+
+def test_the_languages_are_whole():
+    assert tongue.codes() == ("en", "de")
+    assert languages.problems("de") == []
+
+
+def test_what_is_missing_left_over_or_has_other_values_is_named(tmp_path, monkeypatch, expected):
+    monkeypatch.setattr(languages, "LANGUAGES", tmp_path)
+    monkeypatch.setattr(
+        languages, "expected", lambda: {"pages": {"More": [], "Place, like %(x)s": []}}
+    )
+    languages.write("de", "pages", {"Place, like %(x)s": "Platz %(y)s", "Gone": "Weg"})
+    languages.write("de", "sentences", {"never said by {anybody} at all": "nie"})
+    assert [line.partition(": ")[2] for line in languages.problems("de")] == [
+        "not put: More",
+        "left over: Gone",
+        "other values than in English: Place, like %(x)s",
+        "no longer said: never said by {anybody} at all",
+        "other values than in English: never said by {anybody} at all",
+    ]
+    assert languages.main(["de", "--check"]) == 1
+    languages.update("de")
+    assert languages.strings(languages.read("de", "pages")) == {
+        "More": "",
+        "Place, like %(x)s": "Platz %(y)s",
+    }
+
+
+def test_the_texts_of_pages_and_families_are_all_read(expected):
+    assert {"Before you start", "Open first: %(title)s", "{0} in about {1}; first: {2}"} <= set(
+        expected["pages"]
+    )
+    assert set(expected) == {"pages", "front_loader", "top_loader", "tumble_dryer", "spin_dryer"}

@@ -1,0 +1,130 @@
+import re
+from html.parser import HTMLParser
+
+import pytest
+from tests.web.workbench import FAMILY
+
+from counterpoise.report.languages import tongue
+from counterpoise.report.languages.tongue import wanted
+
+GERMAN = {"cookie": "language=de"}
+
+
+class Cautions(HTMLParser):
+    """The sentences that stand in a box of cautions, or behind a mark that opens."""
+
+    def __init__(self):
+        super().__init__()
+        self.inside, self.texts, self.open = False, [], False
+
+    def handle_starttag(self, tag, attrs):
+        kind = dict(attrs).get("class", "")
+        self.inside = self.inside or kind in {"caution", "minded", "sheet-caution"}
+        self.open = self.inside and tag == "li"
+        if self.open:
+            self.texts.append("")
+
+    def handle_endtag(self, tag):
+        self.inside = self.inside and tag != "ul"
+        self.open = False
+
+    def handle_data(self, data):
+        if self.open:
+            self.texts[-1] += data
+
+
+def cautions(page):
+    parser = Cautions()
+    parser.feed(page)
+    return parser.texts
+
+
+@pytest.fixture
+def pages(number):
+    return [
+        "/jobs", "/jobs/new", "/yard", "/stock", "/prices", "/settings", "/ledger",
+        *(f"/jobs/{number}{page}" for page in ("", "/evidence", "/decision", "/steps", "/close", "/sheet", "/measure")),
+    ]  # fmt: skip
+
+
+def test_the_language_is_the_readers_and_the_english_page_is_the_same_as_ever(client, pages):
+    for path in pages:
+        english = client.get(path).text
+        german = client.get(path, headers=GERMAN).text
+        assert '<html lang="en"' in english
+        assert '<html lang="de"' in german
+        assert 'aria-label="Orte"' in german
+        assert ">Mehr</summary>" in german
+        # fields, addresses and values are the program's own: they are the same in every language
+        assert re.findall(r'(?:name|href|action)="[^"]*"', german) == re.findall(
+            r'(?:name|href|action)="[^"]*"', english
+        )
+
+
+def test_no_caution_is_lost_in_another_language(client, number):
+    shown = 0
+    steps = [
+        f"/steps/{kind}/{key}"
+        for kind, keys in (("check", FAMILY.checks), ("repair", FAMILY.repairs))
+        for key in keys
+    ]
+    for path in (f"/jobs/{number}{part}" for part in ("", "/sheet", *steps)):
+        english = cautions(client.get(path).text)
+        german = cautions(client.get(path, headers=GERMAN).text)
+        assert german == [tongue.tongue("de").say(text) for text in english]
+        shown += len(english)
+    assert shown > 3
+
+
+def test_a_language_is_picked_and_left_to_the_browser_again(client):
+    answer = client.post("/language", data={"language": "de", "back": "/yard"})
+    assert answer.headers["location"] == "/yard"
+    assert "language=de" in answer.headers["set-cookie"]
+    client.cookies.set("language", "de")
+    assert '<html lang="de"' in client.get("/jobs").text
+    answer = client.post("/language", data={"language": "xx", "back": "//elsewhere"})
+    assert answer.headers["location"] == "/jobs"
+    assert "language=de" not in answer.headers["set-cookie"]
+
+
+def test_what_the_browser_wishes_counts_where_nothing_was_picked(client):
+    assert (
+        '<html lang="de"'
+        in client.get("/jobs", headers={"accept-language": "de-AT, en;q=0.5"}).text
+    )
+    picked = {"accept-language": "de", "cookie": "language=en"}
+    assert '<html lang="en"' in client.get("/jobs", headers=picked).text
+
+
+@pytest.mark.parametrize(
+    ("asked", "code"),
+    [
+        ("", "en"),
+        ("de", "de"),
+        ("fr, de;q=0.8, en;q=0.9", "en"),
+        ("fr;q=1, de;q=0.8", "de"),
+        ("de;q=much, en", "en"),
+        ("../..", "en"),
+        ("*", "en"),
+    ],
+)
+def test_the_first_language_of_ours_is_taken(asked, code):
+    assert wanted(asked) == code
+
+
+def test_a_program_is_answered_in_english_whatever_it_accepts(client, number):
+    path = f"/api/jobs/{number}"
+    assert (
+        client.get(path).json()
+        == client.get(path, headers={"accept-language": "de", **GERMAN}).json()
+    )
+
+
+def test_what_a_person_typed_is_not_put_into_another_language(client, number):
+    form = {"last": "1", "text": "Settings", "by": "More"}
+    assert client.post(f"/jobs/{number}/notes", data=form).status_code == 303
+    page = client.get(f"/jobs/{number}/evidence", headers=GERMAN).text
+    told = page.partition('entries">')[2].partition("</ol>")[0]
+    assert "Settings" in told
+    assert "Einstellungen" not in told
+    assert ", More" in told
