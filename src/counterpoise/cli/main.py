@@ -134,8 +134,7 @@ class PlainErrors(LazyGroup):
         ),
         "pool": Lazy(
             "catalog.pool:pool",
-            "Share counts with other workshops, and start from theirs: no customer, machine or "
-            "text goes along.",
+            "Share counts, never jobs, with other workshops, and start from theirs.",
         ),
         "prices": Lazy(
             "stock.prices:prices",

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @click.group()
 def pool() -> None:
-    """Share counts with other workshops, and start from theirs: no customer, machine or text."""
+    """Share counts, never jobs, with other workshops, and start from theirs."""
 
 
 @pool.command(help="Write our counts to FILE for other workshops; without FILE, print them.")
