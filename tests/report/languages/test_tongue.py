@@ -10,6 +10,7 @@ from counterpoise.report.languages.tongue import Tongue
 MADE_UP = {
     "More": "Orem",
     "firm": "imref",
+    "to": "ot",
     "<b>Mind:</b> %(x)s is open": "%(x)s nepo <b>Dnim:</b>",
     "about {0}; first: {1}": "tsrif {1}, tuoba {0}",
     "{count} times in 10": "01 ni {count}",
@@ -26,6 +27,10 @@ def spoken():
     [
         ("firm", "imref"),
         ("Firm", "Imref"),
+        (" firm: ", " firm: "),
+        ("firm ", "imref "),
+        (" ", " "),
+        ("20 to 150 EUR", "20 ot 150 EUR"),
         ("7 times in 10", "01 ni 7"),
         ("about 7 times in 10; first: firm", "tsrif imref, tuoba 01 ni 7"),
         ("firm, nobody knows", "imref, nobody knows"),

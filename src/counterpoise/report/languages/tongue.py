@@ -68,7 +68,9 @@ class Tongue:
 
     def _say(self, shown: str) -> str:
         """Whatever is shown, as far as the language knows it; the rest stands as it is."""
-        return self._known(shown, 0) or self._parts(shown, 0)
+        # blanks at the ends part it from what stands beside it
+        text = shown.strip()
+        return shown.replace(text, self._known(text, 0) or self._parts(text, 0)) if text else shown
 
     def _known(self, shown: str, depth: int) -> str:
         """The text whole, empty where the language has nothing for it."""
