@@ -15,8 +15,8 @@ class ChangedFigure:
 
     ``shipped`` is None where the shipped file leaves the figure out; ``source``: where the new one
     is from; ``why`` is empty where nothing more was written. ``jobs``: the closed jobs it was
-    learned from, 0 where somebody wrote it. ``pool`` is what it is by other ``workshops``, None
-    where none said anything.
+    learned from, 0 where somebody wrote it. ``pool`` is what it is by other
+    ``workshops`` and ``records``, None where none said anything.
     """
 
     place: str
@@ -27,6 +27,7 @@ class ChangedFigure:
     jobs: int = 0
     pool: float | None = None
     workshops: int = 0
+    records: int = 0
 
     @property
     def moved(self) -> float:
@@ -40,8 +41,7 @@ class ChangedFigure:
         if (self.jobs or self.pool is not None) and self.shipped is not None:
             levels = [f"{self.said(self.shipped)} by the catalog"]
             if self.pool is not None:
-                shops = "workshop" if self.workshops == 1 else "workshops"
-                levels.append(f"{self.said(self.pool)} by {self.workshops} {shops}")
+                levels.append(f"{self.said(self.pool)} by {self._others}")
             if self.jobs:
                 jobs = "job" if self.jobs == 1 else "jobs"
                 levels.append(f"{self.said(self.here)} after your {self.jobs} {jobs}")
@@ -49,6 +49,14 @@ class ChangedFigure:
         was = "" if self.shipped is None else f"from {_number(self.shipped)} "
         why = f" ({self.why})" if self.why else ""
         return f"changed by this workshop {was}to {_number(self.here)}, {self.source}{why}"
+
+    @property
+    def _others(self) -> str:
+        """Who else has a part in it."""
+        shops = "workshop" if self.workshops == 1 else "workshops"
+        records = "record" if self.records == 1 else "records"
+        counts = ((self.workshops, shops), (self.records, f"{records} of others"))
+        return " and ".join(f"{count} {name}" for count, name in counts if count)
 
     def said(self, value: float) -> str:
         """A value of this figure as people say it."""

@@ -33,11 +33,15 @@ _NEAR = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """What a share starts from here: ``mean``, worth so many jobs, by so many ``workshops``."""
+    """What a share starts from here: ``mean``, worth so many jobs, by so many ``workshops``.
+
+    ``records`` of others, who are no workshops of a pool, are in it too.
+    """
 
     mean: float
     worth: float
     workshops: int
+    records: int = 0
 
     def range(self, chance: float = 0.8) -> tuple[float, float]:
         """Central range that holds the share of one more workshop with this chance."""

@@ -83,6 +83,60 @@ def show(workshop: Workshop, *, in_words: bool) -> dict[str, object]:
     return _plain(standing)
 
 
+@pool.command(
+    help=(
+        "Say what the repair records in TABLE (CSV) would change by MAPPING (TOML, "
+        "docs/learning.md); with --take they count from now on."
+    )
+)
+@click.argument("table", type=click.Path())
+@click.argument("mapping", type=click.Path())
+@click.option("--take", "takes", is_flag=True, help="Let them count.")
+@workshop_command
+def records(
+    workshop: Workshop, table: str, mapping: str, *, takes: bool, in_words: bool
+) -> dict[str, object]:
+    """What records of others change. Raises InputError; then nothing is kept."""
+    from counterpoise.catalog.changed_figure import ChangedFigure
+    from counterpoise.workshop.services.learned.pool import preview_records, take_records
+
+    preview = preview_records(workshop, _read(Path(table)), _read(Path(mapping)))
+    if takes:
+        take_records(workshop, preview)
+    counted = preview.counted
+    if in_words:
+        click.echo(
+            f"{counted.of} records, each as {counted.weight:g} of a job ({counted.source});"
+            f" {'they count now' if takes else 'nothing was kept'}."
+        )
+        for category, count in counted.left_out.items():
+            click.echo(f"Not in the mapping: {category or 'no category'} ({count})")
+        for place, before, after in preview.changes:
+            change = ChangedFigure(place, before, after, "")
+            click.echo(f"{place}: {change.said(before)} becomes {change.said(after)}")
+    return {
+        "stored": takes, "name": counted.name, "family": counted.family, "records": counted.of,
+        "weight": counted.weight, "source": counted.source, "left_out": dict(counted.left_out),
+        "changes": [
+            {"place": place, "before": before, "after": after}
+            for place, before, after in preview.changes
+        ],
+    }  # fmt: skip
+
+
+@pool.command(help="Let the records taken in under NAME count no more.")
+@click.argument("name")
+@workshop_command
+def drop(workshop: Workshop, name: str, *, in_words: bool) -> dict[str, object]:
+    """Drop records of others. Raises InputError where there are none of this name."""
+    from counterpoise.workshop.services.learned.pool import drop_records
+
+    drop_records(workshop, name)
+    if in_words:
+        click.echo(f"{name} counts no more.")
+    return {"dropped": name}
+
+
 def _written(
     given: Contribution, file: str | None, words: str, *, replace: bool, in_words: bool
 ) -> dict[str, object]:

@@ -75,10 +75,11 @@ def _change(family: Family, figure: LearnedFigure) -> ChangedFigure | None:
     here = float(f"{figure.here:.{_DIGITS}g}")
     if not _known(family, figure.place) or here == float(f"{figure.written:.{_DIGITS}g}"):
         return None
-    source = WORKSHOP_JOBS if figure.of or not figure.workshops else OTHER_WORKSHOPS
+    source = WORKSHOP_JOBS if figure.of or figure.pool is None else OTHER_WORKSHOPS
     return ChangedFigure(
-        figure.place, figure.written, here, source, "", figure.of, figure.pool, figure.workshops
-    )
+        figure.place, figure.written, here, source, "", figure.of,
+        figure.pool, figure.workshops, figure.records,
+    )  # fmt: skip
 
 
 def _known(family: Family, place: str) -> bool:

@@ -90,7 +90,9 @@ def learn(
 
 def _with_others(figure: LearnedFigure, starts: Mapping[str, Start]) -> LearnedFigure:
     start = starts.get(figure.place)
-    return replace(figure, pool=start.mean, workshops=start.workshops) if start else figure
+    if start is None:
+        return figure
+    return replace(figure, pool=start.mean, workshops=start.workshops, records=start.records)
 
 
 def _by_others(family: Family, starts: Mapping[str, Start]) -> Iterator[LearnedFigure]:
@@ -102,7 +104,7 @@ def _by_others(family: Family, starts: Mapping[str, Start]) -> Iterator[LearnedF
         low, high = start.range()
         yield LearnedFigure(
             place, shares[place][0], start.mean, low, high, start.worth, (), 0,
-            start.mean, start.workshops,
+            start.mean, start.workshops, start.records,
         )  # fmt: skip
 
 

@@ -44,6 +44,7 @@ class LearnedFigure:
     # the level between: what other workshops have, and how many of them said so
     pool: float | None = None
     workshops: int = 0
+    records: int = 0
 
     @property
     def moved(self) -> float:

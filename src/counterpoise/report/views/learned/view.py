@@ -87,8 +87,9 @@ def learning_view(workshop: Workshop, family: str, *, judged: bool = False) -> L
 
 def _row(family: Family, figure: LearnedFigure, state: LearningState) -> FigureRow:
     change = ChangedFigure(
-        figure.place, figure.written, figure.here, "", "", figure.of, figure.pool, figure.workshops
-    )
+        figure.place, figure.written, figure.here, "", "", figure.of,
+        figure.pool, figure.workshops, figure.records,
+    )  # fmt: skip
     return FigureRow(
         figure.place,
         figure_name(family, figure.place),
@@ -109,8 +110,7 @@ def _standing(state: LearningState) -> str:
         return "Put off: the figures are those of the catalog, and no closed job moves them."
     if state.figures and state.jobs < state.least:
         return (
-            "The figures are those of other workshops:"
-            f" {_more(state)} before anything is learned of our own."
+            f"Figures of others are in use: {_more(state)} before anything is learned of our own."
         )
     if not state.figures:
         # how many more, not how many: that is what somebody waits for
@@ -127,12 +127,20 @@ def _others(workshop: Workshop, state: LearningState) -> tuple[str, ...]:
     from counterpoise.workshop.services.learned.pool import state as pool_state
 
     pool = pool_state(workshop)
-    started = sum(each.workshops > 0 for each in state.figures)
+    started = sum(each.pool is not None for each in state.figures)
     shops = len(pool.workshops)
     count = "workshop counts" if shops == 1 else "workshops count"
+    noted = [each for each in workshop.learning.pool.records() if each.family == state.family]
+    said = (
+        f"{shops} other {count} with us; {started} figures of this kind start from what they have."
+    )
     return (
-        f"{shops} other {count} with us; {started} figures of this kind start from what they have.",
+        *([said] if shops else []),
         *(f"Left out: {name[:8]}, for {why}." for name, why in pool.left_out.items()),
+        *(
+            f"Records {each.name}: {each.of}, each as {each.weight:g} of a job ({each.source})."
+            for each in noted
+        ),
     )
 
 

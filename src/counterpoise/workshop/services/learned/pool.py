@@ -14,7 +14,13 @@ from counterpoise.workshop.learning.pool.contribution import (
     read_contributions,
     rounded,
 )
-from counterpoise.workshop.learning.pool.figures import counted, written_shares
+from counterpoise.workshop.learning.pool.figures import counted, pooled, written_shares
+from counterpoise.workshop.learning.pool.records import (
+    RecordCounts,
+    count_records,
+    read_mapping,
+    with_records,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -105,6 +111,48 @@ def take(workshop: Workshop, texts: list[str], *, dry: bool = False) -> list[Con
     return new
 
 
+@dataclass(frozen=True, slots=True)
+class RecordsPreview:
+    """What a table of records would change: (place, in use now, with it), the largest first."""
+
+    counted: RecordCounts
+    changes: tuple[tuple[str, float, float], ...]
+
+
+def preview_records(workshop: Workshop, table: str, mapping: str) -> RecordsPreview:
+    """What a table would change by its mapping; keeps nothing. Raises InputError."""
+    counted_records = count_records(table, read_mapping(mapping, dict(workshop.families)))
+    key, pool = counted_records.family, workshop.learning.pool
+    written, facts = workshop.learning.written(key), workshop.learning.closed_facts(key)
+    kept = [each for each in pool.records() if each.name != counted_records.name]
+    starts = pool.starts(written)
+    # on top of what workshops gave, and of the other tables
+    base = pooled(written, [e for e in pool.others() if e.workshop not in pool.left_out()])
+    after = with_records(written, base, [*kept, counted_records])
+    before, then = (
+        {f.place: f for f in learn(written, workshop.settings(), facts, starts=each).figures}
+        for each in (starts, after)
+    )
+    changes = [
+        (place, before[place].here if place in before else figure.written, figure.here)
+        for place, figure in then.items()
+    ]
+    moved = [each for each in changes if f"{each[1]:.4g}" != f"{each[2]:.4g}"]
+    moved.sort(key=lambda each: (-abs(each[2] - each[1]), each[0]))
+    return RecordsPreview(counted_records, tuple(moved))
+
+
+def take_records(workshop: Workshop, preview: RecordsPreview) -> None:
+    """Let a table count from now on. Raises StoreError."""
+    workshop.learning.pool.keep_records(preview.counted)
+    workshop.learning.jobs_changed(preview.counted.family)
+
+
+def drop_records(workshop: Workshop, name: str) -> None:
+    """Let a table count no more. Raises InputError where there is none of this name."""
+    workshop.learning.jobs_changed(workshop.learning.pool.drop_records(name).family)
+
+
 def _next(
     workshop: Workshop, counts: dict[str, dict[str, Counts]], quarter: str, *, left: bool
 ) -> Contribution:
@@ -143,4 +191,7 @@ def _quarter(at: str) -> str:
     return f"{at[:4]}-Q{(int(at[5:7]) + 2) // 3}"
 
 
-__all__ = ["PoolState", "give", "leave", "state", "take"]
+__all__ = [
+    "PoolState", "RecordsPreview", "drop_records", "give", "leave", "preview_records", "state",
+    "take", "take_records",
+]  # fmt: skip

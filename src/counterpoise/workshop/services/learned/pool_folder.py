@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from contextlib import suppress
+from dataclasses import asdict
 from hashlib import blake2b
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,9 +20,10 @@ if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
     from counterpoise.learning.pooling import Start
     from counterpoise.workshop.learning.pool.contribution import Contribution
+    from counterpoise.workshop.learning.pool.records import RecordCounts
     from counterpoise.workshop.store.store import Store
 
-_KEY, _OWN = "key.pem", "given.json"
+_KEY, _OWN, _RECORDS = "key.pem", "given.json", "records-"
 
 
 class PoolFolder:
@@ -38,7 +40,9 @@ class PoolFolder:
 
     def digest(self) -> str:
         """What tells this pool from any other; empty where nobody gave anything."""
-        text = "|".join(f"{name}:{stamp}" for name, stamp in self._files())
+        text = "|".join(
+            f"{name}:{stamp}" for name, stamp in (*self._files(), *self._files(_RECORDS))
+        )
         return blake2b(text.encode(), digest_size=12).hexdigest() if text else ""
 
     def others(self) -> list[Contribution]:
@@ -76,11 +80,38 @@ class PoolFolder:
     def starts(self, family: Family) -> dict[str, Start]:
         """What each figure of a family starts from by other workshops. Raises InputError."""
         from counterpoise.workshop.learning.pool.figures import pooled
+        from counterpoise.workshop.learning.pool.records import with_records
 
-        if not self._files():
+        if not self.digest():
             return {}
         out = self.left_out()
-        return pooled(family, [each for each in self.others() if each.workshop not in out])
+        starts = pooled(family, [each for each in self.others() if each.workshop not in out])
+        return with_records(family, starts, self.records())
+
+    # --- records of others ---
+
+    def records(self) -> list[RecordCounts]:
+        """The tables of records that were taken in, by name."""
+        from counterpoise.workshop.learning.pool.records import RecordCounts
+
+        texts = [(self.folder / name).read_text("utf-8") for name, _ in self._files(_RECORDS)]
+        return [RecordCounts(**json.loads(text)) for text in texts]
+
+    def keep_records(self, counted: RecordCounts) -> None:
+        """Keep a table's counts in the place of those of the same name. Raises StoreError."""
+        self._write(f"{_RECORDS}{counted.name}.json", json.dumps(asdict(counted), indent=1) + "\n")
+
+    def drop_records(self, name: str) -> RecordCounts:
+        """Let a table's counts go, and return them. Raises InputError where there are none."""
+        kept = {each.name: each for each in self.records()}
+        if name not in kept:
+            raise InputError(
+                f"No records {name[:60]!r} were taken in",
+                field="name",
+                remedy=f"There are {', '.join(kept) or 'none'}",
+            )
+        (self.folder / f"{_RECORDS}{name}.json").unlink()
+        return kept[name]
 
     # --- our own ---
 
@@ -128,13 +159,15 @@ class PoolFolder:
 
     # --- files ---
 
-    def _files(self) -> list[tuple[str, str]]:
-        """(name, stamp) of what others gave, sorted."""
+    def _files(self, start: str = "") -> list[tuple[str, str]]:
+        """(name, stamp) of what workshops gave, or of what begins with ``start``, sorted."""
         try:
-            found = [each for each in os.scandir(self.folder) if len(each.name) == 69]
+            here = [each for each in os.scandir(self.folder) if each.name.endswith(".json")]
         except FileNotFoundError:
             return []
-        stats = [(each.name, each.stat()) for each in found if each.name.endswith(".json")]
+        # a workshop's file is named by its key of 64 digits
+        wanted = [e for e in here if (e.name.startswith(start) if start else len(e.name) == 69)]
+        stats = [(each.name, each.stat()) for each in wanted]
         return sorted((name, f"{stat.st_mtime_ns},{stat.st_size}") for name, stat in stats)
 
     def _write(self, name: str, text: str, *, instead: bool = True) -> None:
