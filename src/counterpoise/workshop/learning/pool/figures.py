@@ -7,12 +7,15 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 
 from counterpoise.catalog.family import Family
+from counterpoise.catalog.figure_names import figure_name
 from counterpoise.learning.pooling import ALARM, LEAST_WORKSHOPS, Start, is_near, tail, together
 from counterpoise.reasoning.likelihood import full_row
 from counterpoise.workshop.diagnosis.family_model import reasoning_check
 from counterpoise.workshop.learning.learned import LearnedFigure
 from counterpoise.workshop.learning.pool.contribution import Contribution
 from counterpoise.workshop.learning.strengths import CURE, FAULT, ROW, strength
+
+_RAREST = 1e6
 
 
 def written_shares(family: Family) -> dict[str, tuple[float, float]]:
@@ -97,9 +100,12 @@ def misfits(
         yes, of = workshop.families[family][place]
         others = by_place[family, place]
         share = float((others[0].sum() - yes) / max(others[1].sum() - of, 1.0))
+        name = figure_name(families[family], place)
+        # beyond a million the law says nothing that could be checked
+        rare = min(1 / max(chance, 1e-9), _RAREST)
         out[workshop.workshop] = (
-            f"{place} of {family}: {yes} of {of}, where the others have {share:.0%}; a workshop"
-            f" like them would be so far off less than once in {1 / max(chance, 1e-9):,.0f}"
+            f"{name} ({families[family].title}): {yes} of {of}, where the others have"
+            f" {100 * share:.0f} %; of workshops like them not one in {rare:,.0f} is so far off"
         )
     return out
 
