@@ -6,6 +6,7 @@ import hashlib
 from contextvars import ContextVar
 from functools import cache
 from importlib.resources import files
+from urllib.parse import parse_qsl, urlencode
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
@@ -81,6 +82,7 @@ def environment() -> Environment:
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     made.globals.update(form_marks=lambda: form_marks(_shown_at.get()))
     made.globals.update({"_": _message, "say": tongue.say, "languages": _languages})
+    made.globals.update(shown_in=_shown_in)
     return made
 
 
@@ -96,12 +98,20 @@ def _languages() -> list[tuple[str, str]]:
     return [(code, tongue.name(code)) for code in codes] if len(codes) > 1 else []
 
 
+def _shown_in(code: str) -> str:
+    """The address of the page that is shown now, in a language (ISO 639-1); all else is kept."""
+    path, _, query = _shown_at.get().partition("?")
+    kept = [pair for pair in parse_qsl(query, keep_blank_values=True) if pair[0] != "language"]
+    return f"{path}?{urlencode([*kept, ('language', code)])}"
+
+
 def reads(request: Request) -> str:
     """The language of whoever asks (ISO 639-1): as picked in this browser, else as it wishes."""
-    # what there is no longer is as good as never picked
-    picked = request.cookies.get("language", "")
-    if picked in tongue.codes():
-        return picked
+    # a paper for a customer is asked for in theirs, whatever the hand reads
+    for picked in (request.query_params.get("language"), request.cookies.get("language")):
+        # what there is no longer is as good as never picked
+        if picked in tongue.codes():
+            return str(picked)
     return tongue.wanted(request.headers.get("accept-language", ""))
 
 

@@ -33,6 +33,13 @@ class Cautions(HTMLParser):
             self.texts[-1] += data
 
 
+def fields(page):
+    """Names, addresses and places of forms, but the way to the page in another language."""
+    return [
+        one for one in re.findall(r'(?:name|href|action)="[^"]*"', page) if "language=" not in one
+    ]
+
+
 def cautions(page):
     parser = Cautions()
     parser.feed(page)
@@ -56,9 +63,7 @@ def test_the_language_is_the_readers_and_the_english_page_is_the_same_as_ever(cl
         assert 'aria-label="Orte"' in german
         assert ">Mehr</summary>" in german
         # fields, addresses and values are the program's own: they are the same in every language
-        assert re.findall(r'(?:name|href|action)="[^"]*"', german) == re.findall(
-            r'(?:name|href|action)="[^"]*"', english
-        )
+        assert fields(german) == fields(english)
 
 
 def test_no_caution_is_lost_in_another_language(client, number):
@@ -128,3 +133,11 @@ def test_what_a_person_typed_is_not_put_into_another_language(client, number):
     assert "Settings" in told
     assert "Einstellungen" not in told
     assert ", More" in told
+
+
+def test_a_paper_for_a_customer_is_shown_in_theirs_with_all_that_was_asked_of_it(client, number):
+    page = client.get(f"/jobs/{number}/sheet?part=drum%26tub", headers=GERMAN).text
+    other = f"/jobs/{number}/sheet?part=drum%26tub&language=en"
+    assert f'href="{other.replace("&", "&amp;")}" lang="en">English</a>' in page
+    assert '<html lang="en"' in client.get(other, headers=GERMAN).text
+    assert "language=de" in client.get(other).text

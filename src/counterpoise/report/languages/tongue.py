@@ -17,9 +17,12 @@ from importlib.resources.abc import Traversable
 SOURCE = "en"
 _HOLE = re.compile(r"\{(\w+)\}")
 # What a list of texts is put together with, the widest first.
-_JOINTS = (" · ", "; ", ", ")
+_JOINTS = (" · ", "; ", ", ", ": ")
 _LEAST_LETTERS = 4  # a sentence of less than that beside its values would fit anything
 _DEEPEST = 4
+# A text of ours in quotes, and one with its grade or its chance behind it.
+_QUOTED = re.compile(r"[“\"]([^“”\"]+)[”\"]")
+_BEHIND = re.compile(r"(.+?) \(([^()]+)\)")
 _DATE = re.compile(r"(\d{1,2}) ([A-Z][a-z]{2}) (\d{4})((?:, \d\d:\d\d)?)")
 # a range of amounts: too short a word to be looked up alone
 _REACH = re.compile(r"(?<=\d) to (?=[−\d])")
@@ -95,6 +98,11 @@ class Tongue:
     def _parts(self, shown: str, depth: int) -> str:
         # a sentence inside a sentence inside a list: deeper no text of ours goes
         if depth <= _DEEPEST:
+            if quoted := _QUOTED.fullmatch(shown):
+                own = self.text("“{quoted}”")
+                return own.replace("{quoted}", self._value(quoted[1], depth))
+            if behind := _BEHIND.fullmatch(shown):
+                return f"{self._value(behind[1], depth)} ({self._value(behind[2], depth)})"
             for joint in _JOINTS:
                 if joint in shown:
                     return joint.join(
