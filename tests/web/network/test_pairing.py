@@ -155,3 +155,13 @@ def test_coming_by_an_old_code_does_not_make_the_day_longer(door, now):
     assert door.redeem(code, session).session == ""
     now[0] += SESSION_S - TICKET_S + 2
     assert not door.is_paired(session)
+
+
+def test_a_phone_has_a_number_of_its_own_as_long_as_it_is_known(door, now):
+    first, second = (door.redeem(token(door)).session for _ in range(2))
+    assert [door.label(each) for each in (first, second, first, "made up", "")] == [
+        "Phone 1", "Phone 2", "Phone 1", "", "",
+    ]  # fmt: skip
+    now[0] += SESSION_S + 1
+    third = door.redeem(token(door)).session
+    assert [door.label(each) for each in (first, third)] == ["", "Phone 3"]

@@ -15,10 +15,15 @@ import secrets
 import threading
 import time
 from dataclasses import dataclass
+from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from starlette.datastructures import Headers
+
+COOKIE = "__Host-phone"  # the name makes browsers insist on a protected line and on this very host
 
 # Ten minutes: from the screen in the office to the machine in the yard and back; a photograph of
 # the code is worthless by evening.
@@ -55,6 +60,9 @@ class Pairing:
         # marks of codes that have let a phone in, each until it would have ended anyway
         self._used: dict[str, float] = {}
         self._sessions: dict[str, float] = {}
+        # in the order they came in: a phone keeps its number as long as it is known
+        self._numbers: dict[str, int] = {}
+        self._count = 0
         # Two phones that scan the same screen at once come in by two threads: one of them must
         # lose.
         self._lock = threading.Lock()
@@ -90,16 +98,25 @@ class Pairing:
             self._used[_mark(token)] = until
             if len(self._sessions) >= MOST_SESSIONS:
                 # Dicts keep the order of insertion, so the first is the oldest.
-                del self._sessions[next(iter(self._sessions))]
+                oldest = next(iter(self._sessions))
+                del self._sessions[oldest], self._numbers[oldest]
             # A new secret, never the code: that was on a screen for all to see.
             fresh = secrets.token_urlsafe(32)
+            self._count += 1
             self._sessions[_mark(fresh)] = self._clock() + SESSION_S
+            self._numbers[_mark(fresh)] = self._count
             return Redeemed(path, fresh)
 
     def is_paired(self, session: str) -> bool:
         """Whether this secret was given out and is not 12 hours old yet."""
         with self._lock:
             return self._knows(session)
+
+    def label(self, session: str) -> str:
+        """What a phone that was let in is called here, ``Phone 2``; empty where it is none."""
+        with self._lock:
+            known = self._knows(session)
+            return f"Phone {self._numbers[_mark(session)]}" if known else ""
 
     def _read(self, token: str) -> tuple[str, float] | None:
         """Where a code leads and until when (s); None where it is none of ours or has ended."""
@@ -126,6 +143,22 @@ class Pairing:
         now = self._clock()
         self._used = {mark: until for mark, until in self._used.items() if until > now}
         self._sessions = {mark: until for mark, until in self._sessions.items() if until > now}
+        self._numbers = {mark: self._numbers[mark] for mark in self._sessions}
+
+
+def session_of(headers: Headers) -> str:
+    """The secret a phone is known by; empty where it brings none."""
+    return cookie_in(headers, COOKIE)
+
+
+def cookie_in(headers: Headers, name: str) -> str:
+    """A cookie of a request; empty where there is none of that name."""
+    try:
+        # A header that no browser would write is a stranger's, and no reason to fail.
+        cookie = SimpleCookie(headers.get("cookie", "")).get(name)
+    except CookieError:
+        return ""
+    return cookie.value if cookie else ""
 
 
 def _mark(secret: str) -> str:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from http.cookies import CookieError, SimpleCookie
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Request, Response
@@ -20,7 +19,7 @@ from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.errors import refuse
 from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.network.instructions import PhoneSheet, phone_sheet, picture
-from counterpoise.web.network.pairing import SESSION_S
+from counterpoise.web.network.pairing import COOKIE, SESSION_S, session_of
 from counterpoise.web.network.patience import Patience
 from counterpoise.web.render import SCRIPTS, STYLES, page
 from counterpoise.workshop.jobs.settings import Settings
@@ -28,7 +27,6 @@ from counterpoise.workshop.jobs.settings import Settings
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["phone"])
 
-COOKIE = "__Host-phone"  # the name makes browsers insist on a protected line and on this very host
 _IN = "/phone/in/"
 # What a phone needs before it is let in; none of it says anything of a job.
 _OPEN = frozenset({"/mark.svg", "/root.crt", *(f"/{name}" for name in (*STYLES, *SCRIPTS))})
@@ -159,16 +157,6 @@ def _slowed(patience: Patience, request: Request) -> Response | None:
     )
     answer.headers["retry-after"] = f"{wait_s:.0f}"
     return answer
-
-
-def session_of(headers: Headers) -> str:
-    """The secret a phone is known by; empty where it brings none."""
-    try:
-        # A header that no browser would write is a stranger's, and no reason to fail.
-        cookie = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
-    except CookieError:
-        return ""
-    return cookie.value if cookie else ""
 
 
 class PairedOnly:
