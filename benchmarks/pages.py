@@ -48,7 +48,7 @@ OF_THE_WORKSHOP = (
 )  # fmt: skip
 
 
-def fill(where: Path, closed: int, opened: int) -> None:
+def fill(where: Path | str, closed: int, opened: int) -> None:
     """Fill a store with invented jobs by direct rows; what a job says hangs on its number alone."""
     rows: list[dict[str, Any]] = []
     with Store(where) as store, store.database.writing() as connection:
