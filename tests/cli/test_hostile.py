@@ -71,4 +71,4 @@ def test_a_file_that_is_no_store_is_said_in_one_line(tmp_path):
         main, ["job", "list", "--store", str(tmp_path / "notes.db"), "--json"]
     )
     assert answer.exit_code == 2
-    assert "store of this program" in json.loads(answer.output)["what"]
+    assert "another kind of file" in json.loads(answer.output)["what"]

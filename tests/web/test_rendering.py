@@ -20,7 +20,8 @@ from counterpoise.web.render import (
 
 
 def asked(cookie=""):
-    return Request({"type": "http", "headers": [(b"cookie", cookie.encode())], "path": "/"})
+    headers = [(b"cookie", cookie.encode())]
+    return Request({"type": "http", "headers": headers, "path": "/", "query_string": b""})
 
 
 def shown(text, **values):

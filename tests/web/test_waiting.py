@@ -101,8 +101,13 @@ def test_another_browser_does_not_get_the_answer_of_this_one(slow, client):
     assert client.get(FIT, headers={**BROWSER, "cookie": "hand=bo"}).text == "answer 2"
 
 
-def test_pictures_and_what_is_quick_are_answered_as_ever(slow, client):
-    assert client.get("/api/quick").json() == {"done": True}
+def test_what_is_quick_is_answered_as_ever():
+    quick = Slow(patience=20.0)
+    assert TestClient(quick.app).get("/api/quick").json() == {"done": True}
+    assert not quick.waits.questions
+
+
+def test_pictures_are_answered_as_ever(slow, client):
     slow.go.set()
     assert client.get(FIT, headers={"accept": "image/svg+xml"}).text == "answer 1"
     assert not slow.waits.questions

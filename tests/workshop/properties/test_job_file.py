@@ -2,6 +2,7 @@
 
 import copy
 import json
+from datetime import datetime
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,13 +19,17 @@ from counterpoise.workshop.jobs.job_file import (
     job_file_to_json,
 )
 from counterpoise.workshop.jobs.job_file_reader import (
+    LATEST_YEAR,
     LEAST_RPM,
     MOST_RPM,
     MOST_SOUND_START_S,
     job_file_from_json,
 )
 
-TIMES = st.datetimes().map(lambda when: when.strftime("%Y-%m-%dT%H:%M:%SZ").rjust(20, "0"))
+# a time after 2199 is refused, with a test of its own
+TIMES = st.datetimes(max_value=datetime.max.replace(year=LATEST_YEAR)).map(
+    lambda when: when.strftime("%Y-%m-%dT%H:%M:%SZ").rjust(20, "0")
+)
 METADATA = st.builds(
     RecordingMetadata,
     st.none() | st.floats(LEAST_RPM, MOST_RPM),
