@@ -2,7 +2,7 @@
 
 import copy
 import json
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -26,9 +26,11 @@ from counterpoise.workshop.jobs.job_file_reader import (
     job_file_from_json,
 )
 
-# a time after 2199 is refused, with a test of its own
-TIMES = st.datetimes(max_value=datetime.max.replace(year=LATEST_YEAR)).map(
-    lambda when: when.strftime("%Y-%m-%dT%H:%M:%SZ").rjust(20, "0")
+# a year beyond is refused, with a test of its own
+FIRST = datetime(1, 1, 1, tzinfo=UTC)
+SECONDS = int((datetime(LATEST_YEAR, 12, 31, tzinfo=UTC) - FIRST).total_seconds())
+TIMES = st.integers(0, SECONDS).map(
+    lambda after: f"{FIRST + timedelta(seconds=after):%Y-%m-%dT%H:%M:%SZ}".rjust(20, "0")
 )
 METADATA = st.builds(
     RecordingMetadata,
