@@ -12,6 +12,7 @@ import argparse
 import re
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 from babel.messages.catalog import Catalog
@@ -34,7 +35,7 @@ _WORD = re.compile(r"[A-Za-z]{2}")
 # Keys of a family file whose texts nobody reads at the bench: where a figure is from, and names.
 _UNSHOWN = {
     "id", "source", "sources", "provenance", "note", "why_figure", "basis", "picture", "drawing",
-    "place", "sketch", "places", "unit", "kind",
+    "place", "sketch", "places", "unit", "kind", "called",
 }  # fmt: skip
 
 
@@ -126,6 +127,7 @@ def code_texts() -> str:
     return re.sub(r'"\s*\n\s*f?"', "", "\n".join(file.read_text("utf-8") for file in files))
 
 
+@cache
 def expected() -> dict[str, dict[str, list[str]]]:
     """Texts and where they stand, by catalog; each in the first catalog that needs it."""
     # the frame first: what it shares with a family is put once
@@ -173,20 +175,20 @@ def strings(catalog: Catalog) -> dict[str, str]:
 def update(code: str) -> None:
     """Bring the catalogs of a language into step with the texts there are now.
 
-    A family file comes in with its catalog once that is begun; the frame always.
+    A text stays put where it moves to another catalog.
     """
-    for name, texts in expected().items():
-        if name == "pages" or (LANGUAGES / code / f"{name}.po").exists():
-            had = strings(read(code, name))
-            write(code, name, {text: had.get(text, "") for text in texts})
+    catalogs = expected()
+    had: dict[str, str] = {}
+    for name in catalogs:
+        had |= {text: own for text, own in strings(read(code, name)).items() if own}
+    for name, texts in catalogs.items():
+        write(code, name, {text: had.get(text, "") for text in texts})
 
 
 def problems(code: str) -> list[str]:
-    """What is wrong with a language, a line each; a catalog that is there must be whole."""
+    """What is wrong with a language, a line each; the frame and every family must be whole."""
     lines = []
     for name, texts in expected().items():
-        if name != "pages" and not (LANGUAGES / code / f"{name}.po").exists():
-            continue
         own = strings(read(code, name))
         lines += [f"{code}/{name}: not put: {text}" for text in texts if not own.get(text)]
         lines += [f"{code}/{name}: left over: {text}" for text in own if text not in texts]

@@ -1,6 +1,7 @@
 import pytest
 from tools import languages
 
+from counterpoise.catalog.loader import families
 from counterpoise.report.languages import tongue
 
 
@@ -11,6 +12,34 @@ def expected():
 
 def test_the_languages_are_whole():
     assert tongue.codes() == ("en", "de")
+    assert languages.problems("de") == []
+
+
+@pytest.mark.parametrize("family", families())
+def test_every_text_of_a_family_is_said_as_its_catalog_has_it(family, expected):
+    """No sentence with values, and no other catalog, takes a text of a family for its own."""
+    german = tongue.tongue("de")
+    catalogs = [languages.strings(languages.read("de", name)) for name in ("pages", *families())]
+    own = {text: said for catalog in catalogs for text, said in catalog.items()}
+    texts = languages.family_texts(languages.FAMILIES / f"{family}.yaml")
+    assert len(texts) > 500
+    assert {text: german.say(text) for text in texts} == {text: own[text] for text in texts}
+    # units and the words that both languages share are few
+    assert sum(own[text] == text for text in expected[family]) < 10
+
+
+def test_a_family_without_its_catalog_is_not_whole(tmp_path, monkeypatch, expected):
+    monkeypatch.setattr(languages, "LANGUAGES", tmp_path)
+    monkeypatch.setattr(
+        languages, "expected", lambda: {"pages": {"More": []}, "top_loader": {"Lid": []}}
+    )
+    languages.write("de", "pages", {"More": "Mehr", "Lid": "Deckel"})
+    assert languages.problems("de") == [
+        "de/pages: left over: Lid",
+        "de/top_loader: not put: Lid",
+    ]
+    # what moves from one catalog to another stays put
+    languages.update("de")
     assert languages.problems("de") == []
 
 

@@ -4,8 +4,12 @@ from html.parser import HTMLParser
 import pytest
 from tests.web.workbench import FAMILY
 
+from counterpoise.catalog.loader import families, load_family
 from counterpoise.report.languages import tongue
 from counterpoise.report.languages.tongue import wanted
+from counterpoise.workshop.diagnosis.assessment import Assessment, OptionView
+from counterpoise.workshop.jobs.entries import Intake
+from counterpoise.workshop.services.workshop import Workshop
 
 GERMAN = {"cookie": "language=de"}
 
@@ -46,6 +50,15 @@ def cautions(page):
     return parser.texts
 
 
+def unweighed(case):
+    """Nothing suspected and nothing advised: the pages of the steps alone are read."""
+    return Assessment(
+        job=case.job.number, value_minor=0, lower_minor=0, upper_minor=0, minutes_so_far=0.0,
+        minutes_expected=0, next=None, why="", stop_reason="Nothing left.", rivals=(), suspects=(),
+        options=(OptionView("scrap", "Scrap", 0, 0, 0, "on nothing", best=True),), contest=None, warnings=(),
+    )  # fmt: skip
+
+
 @pytest.fixture
 def pages(number):
     return [
@@ -79,6 +92,31 @@ def test_no_caution_is_lost_in_another_language(client, number):
         assert german == [tongue.tongue("de").say(text) for text in english]
         shown += len(english)
     assert shown > 3
+
+
+@pytest.mark.parametrize("family", families())
+def test_every_caution_of_every_family_stands_in_german_before_its_step(family, app, client, store):
+    loaded = load_family(family)
+    app.state.workshop = Workshop(store, {family: loaded}, unweighed)
+    intake = Intake(family, "customer", "Veltro 6", (next(iter(loaded.complaints)),), 6.0, {})
+    number = app.state.workshop.jobs.open(intake, "ada").number
+    # one step for each caution, so that every caution is seen once
+    left, texts = set(loaded.cautions), {}
+    entries = [("check", one) for one in loaded.checks.values()]
+    entries += [("repair", one) for one in loaded.repairs.values()]
+    for kind, entry in entries:
+        if not left & set(entry.cautions):
+            continue
+        left -= set(entry.cautions)
+        path = f"/jobs/{number}/steps/{kind}/{entry.id}"
+        english = cautions(client.get(path).text)
+        german = cautions(client.get(path, headers=GERMAN).text)
+        assert len(german) == len(english) >= len(entry.cautions), path
+        texts |= dict(zip(english, german, strict=True))
+    said = tongue.tongue("de").texts
+    for key in {key for _, entry in entries for key in entry.cautions}:
+        caution = loaded.cautions[key].text
+        assert texts[caution] == said[caution] != caution
 
 
 def test_a_language_is_picked_and_left_to_the_browser_again(client):
