@@ -127,6 +127,10 @@ class PlainErrors(LazyGroup):
             "measure.commands:measure",
             "Turn readings taken by hand into numbers with their doubt, and advice.",
         ),
+        "people": Lazy(
+            "keeping.people:people",
+            "Who works here by name: added, changed, given another PIN, signed out.",
+        ),
         "plan": Lazy(
             "plan:plan",
             "Plan the abstract model in FILE (docs/model.md): what to do first, what that is "

@@ -9,6 +9,8 @@ from fastapi import FastAPI, Response
 from counterpoise.web import errors
 from counterpoise.web.errors import Problem
 from counterpoise.web.network.access import PhoneAccess
+from counterpoise.web.network.patience import Patience
+from counterpoise.web.network.signing import SignedIn
 from counterpoise.web.pages.job import (
     bench,
     decision,
@@ -33,9 +35,11 @@ from counterpoise.web.pages.workshop import (
     learning,
     ledger,
     looks,
+    people,
     phone,
     prices,
     settings,
+    sign_in,
     stock,
     yard,
 )
@@ -49,7 +53,7 @@ from counterpoise.workshop.services.workshop import Workshop
 _PAGES = (
     jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision,
     sheet, settings, yard, guarantee, learning, ledger, donor, twin, prices, stock, job_stock,
-    families, phone, health, looks,
+    families, phone, people, sign_in, health, looks,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'
@@ -94,6 +98,8 @@ def create_app(
         responses={code: dict(problem) for code, problem in _PROBLEMS.items()},
     )
     app.state.workshop, app.state.phones, app.state.gated = workshop, phones, gated
+    # of one workshop there is one count, at whichever door somebody guesses
+    app.state.patience = phones.patience if phones else Patience()
     for room in _PAGES:
         app.include_router(room.api)
         app.include_router(room.pages)
@@ -102,7 +108,9 @@ def create_app(
     _finish(app)
     if waits is not None:
         app.add_middleware(Waiting, waits=waits)
-    # Added last, run first: the limits see a request before the pairing does.
+    # Added last, run first: the limits see a request before the pairing does, and that one
+    # before it is asked who it is.
+    app.add_middleware(SignedIn, workshop=lambda: app.state.workshop, refuse=errors.refuse)
     if phones is not None and gated:
         app.add_middleware(phone.PairedOnly, phones=phones)
     app.add_middleware(RequestLimits, allowed=allowed, refuse=errors.refuse)

@@ -24,6 +24,8 @@ from counterpoise.report.words.entry_lines import option_title
 from counterpoise.report.words.runners_up import instead
 from counterpoise.report.words.standing import bounds, standing
 from counterpoise.web.form_marks import FormMarks, form_marks
+from counterpoise.web.network.rights import needed
+from counterpoise.web.network.whoami import may, person_of
 from counterpoise.workshop.diagnosis.assessment import OptionView
 
 # Each sheet of the pages in parts that are sent as one: a phone asks once.
@@ -82,13 +84,26 @@ def environment() -> Environment:
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     made.globals.update(form_marks=lambda: form_marks(_shown_at.get()))
     made.globals.update({"_": _message, "say": tongue.say, "languages": _languages})
-    made.globals.update(shown_in=_shown_in)
+    made.globals.update(shown_in=_shown_in, signed_in=_signed_in, sees=_sees)
     return made
 
 
 def _message(said: str, **values: object) -> Markup:
     """A text of a template in the reader's language, with its values escaped."""
     return Markup(tongue.text(said)) % values  # noqa: S704  # our own text, or our catalog's
+
+
+def _signed_in() -> str:
+    """The name of who is signed in; empty where nobody is."""
+    request = _asking.get()
+    person = person_of(request) if request else None
+    return person.name if person else ""
+
+
+def _sees(path: str) -> bool:
+    """Whether whoever asks may open a page; everybody where nobody signs in."""
+    request, right = _asking.get(), needed("GET", path)
+    return request is None or right is None or may(request, right)
 
 
 def _languages() -> list[tuple[str, str]]:
@@ -152,7 +167,9 @@ def page(request: Request, template: str, *, status: int = 200, **context: objec
     name that is not given.
     """
     # A cookie is whatever the browser says it is: cut here, escaped in the template.
-    hand = request.cookies.get("hand", "")[:40]
+    # Whoever is signed in signs by that name.
+    person = person_of(request)
+    hand = person.name if person else request.cookies.get("hand", "")[:40]
     asked = request.cookies.get("theme", "")
     address = _address(request)
     # without what was asked of it: the bar marks the place, whatever of it is shown
@@ -160,17 +177,19 @@ def page(request: Request, template: str, *, status: int = 200, **context: objec
     language = reads(request)
     theme = asked if asked in THEMES else ""
     common = {"hand": hand, "at": at, "theme": theme, "language": language}
-    here = _shown_at.set(address)
+    here, asking = _shown_at.set(address), _asking.set(request)
     try:
         with tongue.reading(language):
             text = environment().get_template(template).render(**common, **context)
     finally:
         _shown_at.reset(here)
+        _asking.reset(asking)
     return HTMLResponse(text, status)
 
 
 # Macros are imported without the context of the page, so what every form needs comes this way.
 _shown_at: ContextVar[str] = ContextVar("shown_at", default="")
+_asking: ContextVar[Request | None] = ContextVar("asking", default=None)
 
 
 def _address(request: Request) -> str:

@@ -42,6 +42,7 @@ def fill(store):
     store.stock.move([Move(1, "reserved", 1, number.number)], "ada")
     store.stock.undo(2, "ada")
     store.learning.decide("small", "take_back", "checks.play", "ada")
+    store.people.add("Åda", "owner", b"$argon2id$")
     store.jobs.lines()
     return store
 

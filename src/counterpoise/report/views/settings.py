@@ -15,6 +15,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "workshop_name",
         "currency",
         "people",
+        "bench_sees_money",
         "tools",
         "careful",
         "touch_minutes",
@@ -64,6 +65,7 @@ LABELS: dict[str, str] = {
     "workshop_name": "Name of the workshop",
     "currency": "Currency (three letters)",
     "people": "People at the bench",
+    "bench_sees_money": "The bench sees money (people who sign in with the role bench)",
     # a check that needs a tool nobody has is not advised
     "tools": "Tools at hand, with commas between them; empty: all of them",
     "careful": "Be careful: rather a step that holds up if the catalog's figures are off",

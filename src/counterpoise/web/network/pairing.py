@@ -31,19 +31,23 @@ TICKET_S = 600.0
 # A day's work and no more: a phone that is lost tonight is a stranger tomorrow.
 SESSION_S = 12 * 3600.0
 MOST_SESSIONS = 100
-# Bytes of a code: what makes it another than all others, until when it holds, the signature.
-_NONCE, _UNTIL, _SIGNATURE = 9, 6, 18
+# Bytes of a code: what makes it another than all others, until when it holds, whose it is, the
+# signature.
+_NONCE, _UNTIL, _PERSON, _SIGNATURE = 9, 6, 4, 18
+_HEAD = _NONCE + _UNTIL + _PERSON
 
 
 @dataclass(frozen=True, slots=True)
 class Redeemed:
     """Let in: the path to go to, and the secret to be known by.
 
-    ``session`` is empty for a phone that was known already.
+    ``session`` is empty for a phone that was known already; ``person`` is the number of who made
+    the code, 0 for nobody, or where it was used before.
     """
 
     path: str
     session: str = ""
+    person: int = 0
 
 
 class Pairing:
@@ -67,13 +71,15 @@ class Pairing:
         # lose.
         self._lock = threading.Lock()
 
-    def new_code(self, path: str, seconds: float = TICKET_S) -> str:
+    def new_code(self, path: str, seconds: float = TICKET_S, person: int = 0) -> str:
         """Return an address that lets one phone in, once and within ``seconds``, to a page of ours.
 
-        However many are made, none makes another worthless.
+        ``person``: the number of whose phone it is to be, 0 for nobody's. However many are made,
+        none makes another worthless.
         """
         until = int((self._clock() + seconds) * 1000).to_bytes(_UNTIL, "big")
-        signed = secrets.token_bytes(_NONCE) + until + path.encode()
+        whose = person.to_bytes(_PERSON, "big")
+        signed = secrets.token_bytes(_NONCE) + until + whose + path.encode()
         # 144 bits of signature: not to be guessed, and still a QR code that a screen shows well
         token = base64.urlsafe_b64encode(self._sign(signed) + signed).rstrip(b"=").decode()
         return f"{self.origin}/phone/in/{token}"
@@ -81,19 +87,23 @@ class Pairing:
     def redeem(self, token: str, session: str = "") -> Redeemed | None:
         """Use a code up and say where to go; None where it is not, or no longer, valid.
 
-        A phone that is known by ``session`` may come by its old one again, and uses none up.
+        A phone that is known by ``session`` may come by its old one again, and uses up none but one
+        that makes it somebody's.
         """
         read = self._read(token)
         if read is None:
             return None
-        path, until = read
+        path, until, person = read
         with self._lock:
             self._forget()
             # Before "used": browsers repeat a request by themselves, and a phone that just came
             # in by this code must not be turned away.
+            fresh_code = _mark(token) not in self._used
             if self._knows(session):
-                return Redeemed(path)
-            if _mark(token) in self._used:
+                if person and fresh_code:
+                    self._used[_mark(token)] = until
+                return Redeemed(path, person=person if fresh_code else 0)
+            if not fresh_code:
                 return None
             self._used[_mark(token)] = until
             if len(self._sessions) >= MOST_SESSIONS:
@@ -105,7 +115,7 @@ class Pairing:
             self._count += 1
             self._sessions[_mark(fresh)] = self._clock() + SESSION_S
             self._numbers[_mark(fresh)] = self._count
-            return Redeemed(path, fresh)
+            return Redeemed(path, fresh, person)
 
     def is_paired(self, session: str) -> bool:
         """Whether this secret was given out and is not 12 hours old yet."""
@@ -118,8 +128,8 @@ class Pairing:
             known = self._knows(session)
             return f"Phone {self._numbers[_mark(session)]}" if known else ""
 
-    def _read(self, token: str) -> tuple[str, float] | None:
-        """Where a code leads and until when (s); None where it is none of ours or has ended."""
+    def _read(self, token: str) -> tuple[str, float, int] | None:
+        """Where a code leads, until when (s), whose it is; None where it is none or has ended."""
         try:
             raw = base64.b64decode(token + "=" * (-len(token) % 4), b"-_", validate=True)
         except (binascii.Error, ValueError):
@@ -131,7 +141,8 @@ class Pairing:
         if not hmac.compare_digest(signature, self._sign(signed)):
             return None
         until = int.from_bytes(signed[_NONCE : _NONCE + _UNTIL], "big") / 1000
-        return (signed[_NONCE + _UNTIL :].decode(), until) if until > self._clock() else None
+        whose = int.from_bytes(signed[_NONCE + _UNTIL : _HEAD], "big")
+        return (signed[_HEAD:].decode(), until, whose) if until > self._clock() else None
 
     def _sign(self, signed: bytes) -> bytes:
         return hmac.digest(self._secret, signed, "sha256")[:_SIGNATURE]

@@ -42,8 +42,8 @@ class Patience:
             known = self._failures.get(key)
             return max(0.0, known.until - self._clock()) if known else 0.0
 
-    def failed(self, key: Hashable) -> None:
-        """Count a failure: from the sixth on the wait is 1 s, and doubles each time up to 60 s."""
+    def failed(self, key: Hashable, free: int = FREE) -> None:
+        """Count a failure: after ``free`` the wait is 1 s, and doubles each time up to 60 s."""
         now = self._clock()
         with self._lock:
             known = self._failures.pop(key, None)
@@ -51,11 +51,18 @@ class Patience:
             fresh = known is None or now - known.last > KEPT_S
             count = 1 if fresh or known is None else known.count + 1
             # a large power would be no number any more
-            wait = min(LONGEST_S, 2.0 ** min(count - FREE - 1, 10)) if count > FREE else 0.0
+            wait = min(LONGEST_S, 2.0 ** min(count - free - 1, 10)) if count > free else 0.0
             # put in last: the first is the one that failed longest ago
             self._failures[key] = _Failures(count, now + wait, now)
             while len(self._failures) > MOST_KEYS:
                 del self._failures[next(iter(self._failures))]
+
+    def forgiven(self, key: Hashable) -> None:
+        """Take back the failure counted last, and the wait that came of it."""
+        with self._lock:
+            known = self._failures.get(key)
+            if known is not None:
+                known.count, known.until = known.count - 1, 0.0
 
     def succeeded(self, key: Hashable) -> None:
         """Forget its failures."""

@@ -5,11 +5,24 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from counterpoise.web.network.pairing import session_of
+from counterpoise.workshop.people.roles import Right
 
 if TYPE_CHECKING:
     from fastapi import Request
 
     from counterpoise.web.network.access import PhoneAccess
+    from counterpoise.workshop.people.records import Person
+
+
+def person_of(request: Request) -> Person | None:
+    """The person signed in; None where nobody is."""
+    person: Person | None = request.scope.get("state", {}).get("person")
+    return person
+
+
+def may(request: Request, right: Right) -> bool:
+    """Whether whoever asks has a right; everybody where nobody signs in."""
+    return right in request.scope.get("state", {}).get("may", frozenset(Right))
 
 
 def who(request: Request) -> str:
@@ -17,9 +30,9 @@ def who(request: Request) -> str:
 
     Empty is whoever sits at the workshop's own computer without having signed in.
     """
-    person = request.scope.get("state", {}).get("person")
+    person = person_of(request)
     if person is not None:
-        return str(person.name)
+        return person.name
     phones: PhoneAccess | None = getattr(request.app.state, "phones", None)
     # at the computer itself a phone's secret means nothing
     if phones is None or not request.app.state.gated:

@@ -10,7 +10,7 @@ from counterpoise.errors import ConflictError
 from counterpoise.web.form_marks import KEY, SHOWN_AT
 from counterpoise.web.render import page
 from counterpoise.web.sending.meanwhile import Meanwhile, entry_words, meanwhile
-from counterpoise.web.sending.sent import Sent
+from counterpoise.web.sending.sent import SECRETS, Sent
 from counterpoise.workshop.services.workshop import Workshop
 from counterpoise.workshop.store.writes import Written
 
@@ -58,7 +58,7 @@ def _page(
 ) -> Response:
     sent, posted = form
     # A browser sends no file twice by itself, so files are asked for again.
-    own = {SHOWN_AT, "last", KEY}
+    own = {SHOWN_AT, "last", KEY, *SECRETS}
     fields = [
         (name, value)
         for name, value in posted.multi_items()

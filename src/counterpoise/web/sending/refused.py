@@ -10,7 +10,7 @@ from starlette.types import Message
 
 from counterpoise.errors import InputError
 from counterpoise.web.sending.refilled import refilled
-from counterpoise.web.sending.sent import Sent
+from counterpoise.web.sending.sent import SECRETS, Sent
 
 # Of the request that was refused: what it was, not what it brought along.
 _KEPT = ("type", "asgi", "http_version", "scheme", "server", "client", "root_path", "state")
@@ -21,7 +21,8 @@ async def refused_page(request: Request, sent: Sent, error: InputError) -> Respo
     """The page of a form again (422), filled in as it was sent; None where it cannot be shown."""
     texts: dict[str, list[str]] = {}
     for name, value in (await request.form()).multi_items():
-        if isinstance(value, str):
+        # a secret goes into no page
+        if isinstance(value, str) and name not in SECRETS:
             texts.setdefault(name, []).append(value)
     # A form of before, or a program's, does not say where it stands: mostly at its own address.
     for address in dict.fromkeys((sent.shown_at, request.url.path)):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 HEADER = "idempotency-key"
 # What an entry would be checked against, and what the form itself carries: not what is said.
 _MARKS = frozenset({KEY, SHOWN_AT, "last"})
+# A digest of six digits is soon guessed: of these nothing is kept.
+SECRETS = frozenset({"secret", "old"})
 _PLAIN_KEY = re.compile(r"[ -~]{1,100}")
 
 
@@ -45,7 +48,7 @@ async def read_sent(request: Request) -> Sent:
         # Without a key nothing is compared, and a stream need not be read here.
         digest = _address(request)
         if key:
-            digest.update(await request.body())
+            digest.update(_without_secrets(request.url.path, await request.body()))
         return Sent(key, digest.hexdigest())
     # As many fields and files as :func:`counterpoise.web.forms.posted` takes: that one gets the
     # same form again.
@@ -59,7 +62,7 @@ async def read_sent(request: Request) -> Sent:
 async def _of_form(request: Request, form: FormData) -> str:
     digest = _address(request)
     # Sorted, and without what was left empty: a form that was filled in again says the same.
-    for name in sorted(set(form) - _MARKS):
+    for name in sorted(set(form) - _MARKS - SECRETS):
         for value in form.getlist(name):
             if isinstance(value, UploadFile) and not value.filename:
                 continue
@@ -68,6 +71,19 @@ async def _of_form(request: Request, form: FormData) -> str:
                 # The length keeps what ends one field from starting the next.
                 digest.update(f"\n{name} {len(text)} ".encode() + text)
     return digest.hexdigest()
+
+
+def _without_secrets(path: str, body: bytes) -> bytes:
+    """JSON without what is secret in it, where such may be sent; all else as it came."""
+    if not path.startswith("/api/people"):
+        return body
+    try:
+        said = json.loads(body)
+    except ValueError:
+        return b""
+    if isinstance(said, dict):
+        said = {name: value for name, value in said.items() if name not in SECRETS}
+    return json.dumps(said, sort_keys=True).encode()
 
 
 def _address(request: Request) -> _Hash:

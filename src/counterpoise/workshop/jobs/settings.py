@@ -114,6 +114,8 @@ class Settings:
     # Weibull shape and scale of a machine's life: Wang et al. 2013 (Netherlands 2005)
     life_shape: Annotated[float, Range(0.2, 20)] = 2.2
     life_scale_years: Annotated[float, Range(0.5, 100)] = 13.9
+    # what people of the role bench are shown of prices and earnings
+    bench_sees_money: bool = True
     # what leans or lies takes two
     people: Annotated[int, Whole(1, 20)] = 2
     # None: the workshop has them all

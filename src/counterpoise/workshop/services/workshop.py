@@ -12,6 +12,7 @@ from counterpoise.workshop.services.background.kept import KeptAssessments
 from counterpoise.workshop.services.families import Families
 from counterpoise.workshop.services.jobs import Jobs
 from counterpoise.workshop.services.learned.learning import Learning
+from counterpoise.workshop.services.people import People
 from counterpoise.workshop.services.prices import Prices
 from counterpoise.workshop.services.recordings import Recordings
 from counterpoise.workshop.services.snapshot import JobSnapshot
@@ -51,6 +52,7 @@ class Workshop:
         self.uploads = Uploads(store, self.jobs, self.recordings)
         # so has the store the keys of what was written
         self.writes = store.writes
+        self.people = People(store)
         self.kept = KeptAssessments(store, self.families, self.snapshot)
 
     def now(self) -> str:

@@ -31,6 +31,7 @@ from counterpoise.workshop.jobs.entry_json import (
 from counterpoise.workshop.jobs.job_file import JobFile, job_file_to_json
 from counterpoise.workshop.jobs.job_file_reader import job_file_from_json
 from counterpoise.workshop.parts.stock import Move
+from counterpoise.workshop.people.acting import signed
 from counterpoise.workshop.store import files, job_lines, job_rows, stock_rows
 from counterpoise.workshop.store.database import LARGEST_KEY, LONGEST_NAME, Database
 from counterpoise.workshop.store.job_lines import JobLine, LineQuery
@@ -208,7 +209,7 @@ class Jobs:
 
 
 def _name(by: str) -> str:
-    return read_text(by, "by")[:LONGEST_NAME]
+    return read_text(signed(by), "by")[:LONGEST_NAME]
 
 
 def _move_stock(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import delete, insert, select
 
+from counterpoise.workshop.people.acting import signed
 from counterpoise.workshop.store.database import LONGEST_NAME, Database
 from counterpoise.workshop.store.tables import LearnedRow, LearningDecisionRow
 
@@ -82,7 +83,7 @@ class StoredLearning:
     def decide(self, family: str, kind: str, value: str, by: str = "") -> None:
         """Put a decision down: ``until``, ``take_back`` or ``give_back``."""
         row = {
-            "at": self._database.clock(), "by": by[:LONGEST_NAME],
+            "at": self._database.clock(), "by": signed(by)[:LONGEST_NAME],
             "family": family, "kind": kind, "value": value,
         }  # fmt: skip
         with self._database.writing() as connection:

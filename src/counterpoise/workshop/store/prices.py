@@ -14,6 +14,7 @@ from sqlalchemy import Connection, func, insert, select
 from counterpoise.errors import ConflictError, InputError, NotFoundError
 from counterpoise.workshop.parts.price_list import PriceLine
 from counterpoise.workshop.parts.prices import Price, PriceBook, PriceList
+from counterpoise.workshop.people.acting import signed
 from counterpoise.workshop.store.database import LONGEST_NAME, Database
 from counterpoise.workshop.store.job_rows import new_key
 from counterpoise.workshop.store.tables import PriceListRow, PriceRow
@@ -54,7 +55,11 @@ class Prices:
         ConflictError where another came in since.
         """
         # one time for the whole list, before the lock
-        now, name, file_name = self._database.clock(), by[:LONGEST_NAME], file[:LONGEST_NAME]
+        now, name, file_name = (
+            self._database.clock(),
+            signed(by)[:LONGEST_NAME],
+            file[:LONGEST_NAME],
+        )
         with self._database.writing() as connection:
             last = _last(connection)
             # what a preview called a change may be none any more
@@ -87,7 +92,7 @@ class Prices:
             if lists[number].gone:
                 raise InputError(f"Price list {number} was taken back already", field="list")
             head = {
-                "at": self._database.clock(), "by": by[:LONGEST_NAME],
+                "at": self._database.clock(), "by": signed(by)[:LONGEST_NAME],
                 "supplier": lists[number].supplier, "file": "", "whole": False, "left_out": 0,
                 "takes_back": number,
             }  # fmt: skip

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Row, func, select
 from counterpoise.errors import ConflictError, InputError, NotFoundError
 from counterpoise.money.shelf import Holding, effect
 from counterpoise.workshop.jobs.entry_json import read_text
+from counterpoise.workshop.people.acting import signed
 from counterpoise.workshop.store.database import LARGEST_KEY, LONGEST_NAME
 from counterpoise.workshop.store.job_rows import job_exists, new_key, no_job
 from counterpoise.workshop.store.tables import LotRow, MovementRow
@@ -191,7 +192,7 @@ def _insert(
 ) -> int:  # fmt: skip
     """Add a movement by ``change`` (pieces, held) and return its number."""
     pieces, held = change
-    name = read_text(by, "by")[:LONGEST_NAME]
+    name = read_text(signed(by), "by")[:LONGEST_NAME]
     row = {**_FREE, **values, "by": name, "lot": lot, "kind": kind, "pieces": pieces, "held": held}
     return new_key(connection, MovementRow, row)
 

@@ -15,6 +15,7 @@ from counterpoise.workshop.store.jobs import Jobs
 from counterpoise.workshop.store.keeping.personal import Personal
 from counterpoise.workshop.store.kept import Kept
 from counterpoise.workshop.store.learning import StoredLearning
+from counterpoise.workshop.store.people import People
 from counterpoise.workshop.store.prices import Prices
 from counterpoise.workshop.store.settings import StoredSettings
 from counterpoise.workshop.store.stock import Stock
@@ -37,7 +38,7 @@ class Store:
     def __init__(
         self, where: str | Path = "counterpoise.db", clock: Callable[[], str] = utc_now
     ) -> None:
-        # one database, ten nouns: each opens transactions of its own
+        # one database, many nouns: each opens transactions of its own
         self.database = Database(where, clock)
         self.jobs = Jobs(self.database)
         self.photos = Photos(self.database)
@@ -51,6 +52,7 @@ class Store:
         self.kept = Kept(self.database)
         self.closings = Closings(self.database)
         self.personal = Personal(self.database)
+        self.people = People(self.database)
 
     def __enter__(self) -> Self:
         return self

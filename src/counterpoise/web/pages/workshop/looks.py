@@ -18,7 +18,7 @@ _YEAR_S = 365 * 86400
 @pages.post("/theme", include_in_schema=False)
 def theme_page(form: Posted) -> Response:
     """Keep light or dark in this browser for a year, or leave it to the device; then lead back."""
-    answer = _back(form)
+    answer = back_from(form)
     theme = form.text("theme")
     if theme in THEMES:
         # httponly: the style sheet needs it, no script does
@@ -31,7 +31,7 @@ def theme_page(form: Posted) -> Response:
 @pages.post("/language", include_in_schema=False)
 def language_page(form: Posted) -> Response:
     """Keep a language in this browser for a year, or leave it to the browser; then lead back."""
-    answer = _back(form)
+    answer = back_from(form)
     language = form.text("language")
     # a language that is gone meanwhile is not kept for a year
     if language in codes():
@@ -41,7 +41,8 @@ def language_page(form: Posted) -> Response:
     return answer
 
 
-def _back(form: Form) -> RedirectResponse:
+def back_from(form: Form) -> RedirectResponse:
+    """To the page that a form names; to the list of jobs where it is none of ours."""
     # only ever to a page of ours: "//elsewhere" would be another host
     back = form.text("back")
     inside = back.startswith("/") and not back.startswith(("//", "/\\")) and back.isprintable()

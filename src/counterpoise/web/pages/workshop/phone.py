@@ -21,6 +21,8 @@ from counterpoise.web.network.access import PhoneAccess
 from counterpoise.web.network.instructions import PhoneSheet, phone_sheet, picture
 from counterpoise.web.network.pairing import COOKIE, SESSION_S, session_of
 from counterpoise.web.network.patience import Patience
+from counterpoise.web.network.signing import device_of, keep_session
+from counterpoise.web.network.whoami import person_of
 from counterpoise.web.render import SCRIPTS, STYLES, page
 from counterpoise.workshop.jobs.settings import Settings
 
@@ -60,7 +62,9 @@ def code_for(request: Request, path: str) -> Code | None:
     # A phone that could make codes could let in others; only who stands at the computer may.
     if phones is None or request.app.state.gated:
         return None
-    address = phones.pairing.new_code(path)
+    person = person_of(request)
+    # the phone is then theirs who made the code
+    address = phones.pairing.new_code(path, person=person.number if person else 0)
     return Code(address, picture(address))
 
 
@@ -107,7 +111,7 @@ def root_file(request: Request) -> Response:
 
 
 @pages.get("/phone/in/{token}", include_in_schema=False)
-def come_in(request: Request, token: Token) -> Response:
+def come_in(request: Request, workshop: WorkshopDep, token: Token) -> Response:
     """Let a phone in by its code, once, and lead it on.
 
     A problem (403) where the code is used up or too old, (429) where wrong ones came from the same
@@ -126,6 +130,9 @@ def come_in(request: Request, token: Token) -> Response:
             request.scope, 403, what, "Reload the page that showed it and scan the new one."
         )
     answer = RedirectResponse(admitted.path, 303)
+    people = workshop.people
+    if admitted.person and (owner := people.get(admitted.person)).active:
+        keep_session(request.scope, answer, people.sign_in(owner, device_of(request)))
     # Empty for a phone that was known: its secret stays as it is, and so does its end.
     if admitted.session:
         answer.set_cookie(

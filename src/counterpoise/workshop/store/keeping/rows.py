@@ -37,6 +37,8 @@ from counterpoise.errors import StoreError
 Value = int | float | str | bool | bytes | None
 Row = Mapping[str, Value]
 _VERSION = "alembic_version"
+# who is signed in now is of this store and this day: whoever uses a copy signs in there
+_SESSIONS = "sessions"
 # rows at once; those with photos or recordings are megabytes each
 _MANY, _FEW = 500, 4
 _GIVEN = "given_"
@@ -55,7 +57,8 @@ def tables(connection: Connection) -> list[Table]:
     metadata = MetaData()
     metadata.reflect(connection)
     # the mark of the migrations is no row of the workshop's: each store has its own
-    return [table for table in metadata.sorted_tables if table.name != _VERSION]
+    own = {_VERSION, _SESSIONS}
+    return [table for table in metadata.sorted_tables if table.name not in own]
 
 
 def is_json(column: Column[Any]) -> bool:
