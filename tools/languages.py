@@ -22,6 +22,7 @@ from jinja2.ext import extract_from_ast
 from ruamel.yaml import YAML
 
 from counterpoise.report.languages.tongue import SOURCE
+from counterpoise.report.paper import pdf
 from counterpoise.web.render import environment
 
 REPOSITORY = Path(__file__).parents[1]
@@ -29,8 +30,11 @@ LANGUAGES = REPOSITORY / "src/counterpoise/report/languages"
 FAMILIES = REPOSITORY / "src/counterpoise/catalog/data"
 # Texts made in Python: named in the catalog by hand, each must still stand in the code.
 SENTENCES = "sentences"
+# What families have in common, and what stands in their drawings: put for all of them at once.
+NAMES = "names"
 VALUES = re.compile(r"%\(\w+\)s|\{\w+\}")
 _KEYS = {"light dark"}  # of the templates' own HTML
+_LEAST_PIECE = 4  # letters
 _WORD = re.compile(r"[A-Za-z]{2}")
 # Keys of a family file whose texts nobody reads at the bench: where a figure is from, and names.
 _UNSHOWN = {
@@ -52,6 +56,16 @@ def template_texts() -> dict[str, list[str]]:
         for line, text in _spoken(tree):
             texts.setdefault(text, []).append(f"{name}:{line}")
     return texts
+
+
+def paper_texts() -> dict[str, list[str]]:
+    """Every text of the typesetter's templates, and in which of them it stands."""
+    folder = REPOSITORY / "src/counterpoise/report/paper/templates"
+    return {
+        text: [file.name]
+        for file in sorted(folder.glob("*.typ"))
+        for text in pdf.template_texts(file.read_text("utf-8"))
+    }
 
 
 def _spoken(tree: nodes.Template) -> Iterator[tuple[int, str]]:
@@ -106,6 +120,37 @@ def family_texts(file: Path) -> dict[str, list[str]]:
     return texts
 
 
+def short_names() -> dict[str, list[str]]:
+    """Tools, places of drawings, and complaints as they stand on a drawn machine, and where."""
+    names: dict[str, list[str]] = {}
+    for file in sorted(FAMILIES.glob("*.yaml")):
+        if file.name.endswith(".cases.yaml") or file.stem == "sources":
+            continue
+        tree = YAML(typ="safe").load(file.read_text("utf-8"))
+        drawn = tree.get("drawing") or {}
+        places = [place.get("title", "") for place in drawn.get("places", {}).values()]
+        said = [complaint.replace("_", " ").capitalize() for complaint in tree["complaints"]]
+        # a caution without a short name of its own is called by its id
+        cautions = tree["cautions"].items()
+        marks = [key.replace("_", " ") for key, one in cautions if not one.get("mark")]
+        for name in (drawn.get("title", ""), *places, *said, *marks, *_under(tree, "tools")):
+            if _WORD.search(name):
+                names.setdefault(name, []).append(file.name)
+    return names
+
+
+def _under(value: object, wanted: str, *, here: bool = False) -> Iterator[str]:
+    """Every text that stands under a key of this name."""
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            yield from _under(inner, wanted, here=name == wanted)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _under(inner, wanted, here=here)
+    elif isinstance(value, str) and here:
+        yield value
+
+
 def _leaves(value: object, path: str) -> Iterator[tuple[str, str]]:
     """(path, text) of every text of a family file but those that nobody reads at the bench."""
     if isinstance(value, str):
@@ -131,10 +176,12 @@ def code_texts() -> str:
 def expected() -> dict[str, dict[str, list[str]]]:
     """Texts and where they stand, by catalog; each in the first catalog that needs it."""
     # the frame first: what it shares with a family is put once
-    sources = {"pages": template_texts()}
+    sources = {"pages": template_texts() | paper_texts()}
     for file in sorted(FAMILIES.glob("*.yaml")):
         if not file.name.endswith(".cases.yaml") and file.stem != "sources":
             sources[file.stem] = family_texts(file)
+    # last: what a family says in its own texts is put there
+    sources[NAMES] = short_names()
     had: set[str] = set()
     for name, texts in sources.items():
         sources[name] = {text: places for text, places in texts.items() if text not in had}
@@ -198,9 +245,20 @@ def problems(code: str) -> list[str]:
     lines += [
         f"{code}/{SENTENCES}: no longer said: {text}"
         for text in spoken
-        if not all(part in code_now for part in VALUES.split(text.replace('"', '\\"')))
+        if not all(_stands(part, code_now) for part in VALUES.split(text))
     ]
     return lines + _values(f"{code}/{SENTENCES}", spoken)
+
+
+def _stands(part: str, code: str, pieces: int = 3) -> bool:
+    """Whether the code says a part of a sentence, put together of so many pieces at most."""
+    # quotes inside a text are escaped where others stand round it
+    if part in code or part.replace('"', '\\"') in code:
+        return True
+    ends = [at for at, letter in enumerate(part) if letter == " "] if pieces > 1 else []
+    # the longest beginning that stands: a short one is found anywhere
+    first = next((at for at in reversed(ends) if at >= _LEAST_PIECE and part[:at] in code), 0)
+    return bool(first) and _stands(part[first:], code, pieces - 1)
 
 
 def _values(where: str, texts: dict[str, str]) -> list[str]:

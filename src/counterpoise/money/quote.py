@@ -258,8 +258,11 @@ def _against(option: WayOut, repair: WayOut, currency: str) -> str:
     # what is about nothing is not called better or worse
     if show_about(gap, currency) == show_about(0, currency):
         return f"{option.title}: as good as the repair."
-    word = "better" if gap > 0 else "worse"
-    return f"{option.title}: about {show_about(abs(gap), currency)} {word} for you than the repair."
+    much = show_about(abs(gap), currency)
+    # said whole: other languages have the word elsewhere
+    if gap > 0:
+        return f"{option.title}: about {much} better for you than the repair."
+    return f"{option.title}: about {much} worse for you than the repair."
 
 
 def _guarantee(case: QuoteCase) -> tuple[str, ...]:

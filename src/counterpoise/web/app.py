@@ -43,6 +43,7 @@ from counterpoise.web.pages.workshop import (
     stock,
     yard,
 )
+from counterpoise.web.readers_language import InReadersLanguage
 from counterpoise.web.render import PRESS, SCRIPTS, STYLES, script, style
 from counterpoise.web.request_limits import RequestLimits, loopback
 from counterpoise.web.waiting import Waiting, Waits
@@ -106,6 +107,7 @@ def create_app(
     for name in set(SCRIPTS) - {PRESS}:
         app.add_api_route(f"/{name}", _scripted(name), include_in_schema=False)
     _finish(app)
+    app.add_middleware(InReadersLanguage)
     if waits is not None:
         app.add_middleware(Waiting, waits=waits)
     # Added last, run first: the limits see a request before the pairing does, and that one

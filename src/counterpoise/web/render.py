@@ -11,12 +11,11 @@ from urllib.parse import parse_qsl, urlencode
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from counterpoise.money.quote import out_of_ten
 from counterpoise.report.drawings import pictures
 from counterpoise.report.languages import tongue
-from counterpoise.report.languages.marking import Marked
+from counterpoise.report.languages.marking import Marked, message
 from counterpoise.report.views import stock as shelf
 from counterpoise.report.views.estimate import quantity
 from counterpoise.report.words import numbers as words
@@ -83,14 +82,9 @@ def environment() -> Environment:
     made.globals.update({name: getattr(pictures, name) for name in PICTURES})
     made.globals.update(style_mark=style_mark(), script_mark=script_mark())
     made.globals.update(form_marks=lambda: form_marks(_shown_at.get()))
-    made.globals.update({"_": _message, "say": tongue.say, "languages": _languages})
+    made.globals.update({"_": message, "say": tongue.say, "languages": _languages})
     made.globals.update(shown_in=_shown_in, signed_in=_signed_in, sees=_sees)
     return made
-
-
-def _message(said: str, **values: object) -> Markup:
-    """A text of a template in the reader's language, with its values escaped."""
-    return Markup(tongue.text(said)) % values  # noqa: S704  # our own text, or our catalog's
 
 
 def _signed_in() -> str:
@@ -120,10 +114,13 @@ def _shown_in(code: str) -> str:
     return f"{path}?{urlencode([*kept, ('language', code)])}"
 
 
-def reads(request: Request) -> str:
-    """The language of whoever asks (ISO 639-1): as picked in this browser, else as it wishes."""
-    # a paper for a customer is asked for in theirs, whatever the hand reads
-    for picked in (request.query_params.get("language"), request.cookies.get("language")):
+def reads(request: Request, paper: str = "") -> str:
+    """The language of whoever asks (ISO 639-1): as picked in this browser, else as it wishes.
+
+    ``paper``: the language of a paper for a customer, which goes before; empty where it is none.
+    """
+    # another is asked for by the address, to read a paper before it is handed over
+    for picked in (request.query_params.get("language"), paper, request.cookies.get("language")):
         # what there is no longer is as good as never picked
         if picked in tongue.codes():
             return str(picked)
@@ -158,8 +155,15 @@ def script_mark() -> str:
     return hashlib.sha256(b"".join(script(name) for name in SCRIPTS)).hexdigest()[:12]
 
 
-def page(request: Request, template: str, *, status: int = 200, **context: object) -> HTMLResponse:
-    """A page from a template under an HTTP status.
+def page(
+    request: Request,
+    template: str,
+    *,
+    status: int = 200,
+    paper_language: str = "",
+    **context: object,
+) -> HTMLResponse:
+    """A page from a template under an HTTP status; ``paper_language``: of one for a customer.
 
     ``hand``, who wrote last from this browser, stands in every page; empty where nobody has. So do
     ``at``, the path asked for, ``theme``, empty where the device decides, and ``language``, that
@@ -174,7 +178,7 @@ def page(request: Request, template: str, *, status: int = 200, **context: objec
     address = _address(request)
     # without what was asked of it: the bar marks the place, whatever of it is shown
     at = address.partition("?")[0]
-    language = reads(request)
+    language = reads(request, paper_language)
     theme = asked if asked in THEMES else ""
     common = {"hand": hand, "at": at, "theme": theme, "language": language}
     here, asking = _shown_at.set(address), _asking.set(request)

@@ -113,7 +113,8 @@ class Waiting:
         waits, headers = self.waits, Headers(scope=scope)
         _forget_old(waits)
         # an answer is for whoever asked: a phone's mark goes with the question
-        key = (scope["path"], query, headers.get("cookie", ""), headers.get("host", ""))
+        asker = (headers.get(name, "") for name in ("cookie", "host", "accept-language"))
+        key = (scope["path"], query, *asker)
         question = waits.questions.get(key)
         # written since: what is shown must not be older than what somebody has just put down
         if question is None or (question.ready.is_set() and question.writes != waits.writes):

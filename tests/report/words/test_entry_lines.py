@@ -87,7 +87,7 @@ WORDS = [
     (Note("Rang at noon."), ("Note", "Rang at noon.", "")),
     (
         Note("Springs ordered.", parts_due="2026-03-05"),
-        ("Note", "Springs ordered. Parts due 5 Mar 2026.", ""),
+        ("Note", "Springs ordered.", "Parts due 5 Mar 2026."),
     ),
     (
         Figures({"gone": 2.5}, "counted"),

@@ -29,6 +29,7 @@ class _New(TypedDict):
     contact: str
     story: str
     promised: str
+    language: str
     away: bool
     used_parts: bool
     nobody_to_ask: bool
@@ -85,6 +86,12 @@ class _New(TypedDict):
     "--promised", default="", metavar="DAY", help="The day it is promised for, like 2026-03-05."
 )
 @click.option(
+    "--language",
+    default="",
+    metavar="CODE",
+    help="Language of the owner's papers, like de; without it, the workshop's.",
+)
+@click.option(
     "--away", is_flag=True, help="It is worked on at the owner's place: the call-out is charged."
 )
 @click.option(
@@ -130,6 +137,7 @@ def new(workshop: Workshop, *, in_words: bool, by: str, **given: Unpack[_New]) -
         away=given["away"],
         used_parts=given["used_parts"],
         nobody_to_ask=given["nobody_to_ask"],
+        language=given["language"],
     )
     # what stands on the plate is measured by nobody, so it keeps its own provenance
     figures = Figures(numbers(given["figures"], "figure", "spin_rpm=1400"), "plate")

@@ -71,9 +71,13 @@ def quote(
     # before anything is said: a quote read out and not on paper is no quote
     if pdf:
         # paper takes a second to import; on the screen nothing of it is needed
+        from counterpoise.report.languages import tongue
+        from counterpoise.report.paper.language import paper_language
         from counterpoise.report.paper.pdf import quote_pdf
 
-        write_file(pdf, quote_pdf(paper), field="pdf")
+        with tongue.reading(paper_language(view) or tongue.SOURCE):
+            printed = quote_pdf(quote_paper(view, repairs, terms_of(reply)))
+        write_file(pdf, printed, field="pdf")
     if in_words:
         _print(paper)
     return _record_answer(workshop, view, paper, reply, in_words) if reply["answer"] else paper
@@ -99,6 +103,8 @@ def _print(paper: QuotePaper) -> None:
 def _record_answer(
     workshop: Workshop, view: JobView, paper: QuotePaper, reply: _Reply, in_words: bool
 ) -> Recorded:
+    from counterpoise.report.languages import tongue
+    from counterpoise.report.paper.language import paper_language
     from counterpoise.report.views.job import recorded
     from counterpoise.workshop.services.quote_answers import QuoteReply, record_answer
 
@@ -111,6 +117,8 @@ def _record_answer(
         paper.repairs,
         terms_of(reply),
         safeguard=reply["safeguard"] or "",
+        # as the PDF says it, which is what the customer gets
+        in_words=tongue.tongue(paper_language(view) or tongue.SOURCE).say,
     )
     entry = record_answer(workshop, view.snapshot, answered, hand(reply["by"]), paper.last)
     if in_words:

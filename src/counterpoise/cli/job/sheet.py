@@ -41,19 +41,26 @@ def sheet(
     address: str,
 ) -> Sheet:
     """The sheet, written to the files asked for. Raises NotFoundError, InputError."""
+    from counterpoise.report.languages import tongue
+    from counterpoise.report.paper.language import paper_language
     from counterpoise.report.paper.sheet import build_sheet
     from counterpoise.report.paper.sheet_pictures import photos_of, with_curve
     from counterpoise.report.paper.sheet_spin import with_spin
     from counterpoise.report.views.job import job_view
 
     view = job_view(workshop, number)
-    # the sheet is words; the drawing of a spin comes after, where there is a model of the machine
-    page = build_sheet(view, address)
-    page = with_curve(with_spin(page, view), view, workshop)
     # a script that asked for JSON gets no file that it did not ask for
     if in_words and not (pdf or html):
         pdf = f"job-{number}.pdf"
-    for path in write_sheet(page, pdf, html, photos_of(page, workshop)):
+    # the sheet is words; the drawing of a spin comes after, where there is a model of the machine
+    page = with_curve(with_spin(build_sheet(view, address), view), view, workshop)
+    with tongue.reading(paper_language(view) or tongue.SOURCE):
+        printed = page
+        # letters stand in drawings, and JSON stays English
+        if tongue.reader() != tongue.SOURCE:
+            printed = with_curve(with_spin(build_sheet(view, address), view), view, workshop)
+        written = write_sheet(printed, pdf, html, photos_of(page, workshop))
+    for path in written:
         if in_words:
             click.echo(f"Wrote {path}")
     return page

@@ -163,19 +163,22 @@ def proof(
     metavar="AMOUNT",
     help="What a comparable new machine costs: from then on this job is calculated with it.",
 )
+@click.option(
+    "--language", default="", metavar="CODE", help="Language of the owner's papers from now on."
+)
 @PHOTO
 @BY
 @LAST
 @writing_command
 def note(
     workshop: Workshop, number: int, *, in_words: bool, text: str, parts_due: str,
-    new_machine: str, photos: tuple[str, ...], **sender: Unpack[Sender],
+    new_machine: str, language: str, photos: tuple[str, ...], **sender: Unpack[Sender],
 ) -> Recorded:  # fmt: skip
     """Record a remark, with the day parts are due or a price, or empty. Raises InputError."""
     # a day in parts_due takes the machine off the bench's list until then
     price = money(new_machine, "new_machine")
     kept = _photos(workshop, number, photos)
-    body = Note(text, kept, parts_due=parts_due, new_machine_minor=price)
+    body = Note(text, kept, parts_due=parts_due, new_machine_minor=price, language=language)
     return record_entry(workshop, number, body, in_words, sender)
 
 

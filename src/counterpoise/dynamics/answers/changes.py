@@ -11,8 +11,8 @@ from counterpoise.dynamics.machines.machine import Machine
 
 # Why a figure falls where the word for the fault lets one expect a rise.
 REASONS = {
-    "shake_m_s2": "less grip hands less of it to the cabinet",
-    "travel_mm": "what is heavier swings less",
+    "shake_m_s2": "as less grip hands less of it to the cabinet",
+    "travel_mm": "as what is heavier swings less",
 }
 # What stands behind "in 83 of 100", on a front loader with the number of dampers where it counts.
 HUNDRED = "The hundred are machines of its kind{} drawn at random."
@@ -45,7 +45,7 @@ def claim_words(claim: Claim, sound: float, faulty: float) -> str:
     times = f": {faulty / sound:.1f} times" if sound > quantity.hardly else ""
     reason = REASONS.get(claim.quantity, "") if claim.direction < 0 else ""
     text = f"{quantity.words} {here}{unit} (in good order {good}{times}; {drawn_words(claim)})"
-    return f"{text}, as {reason}" if reason else text
+    return f"{text}, {reason}" if reason else text
 
 
 def hanging_words(sound: SpinSummary, faulty: SpinSummary) -> str:

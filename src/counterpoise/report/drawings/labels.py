@@ -17,6 +17,7 @@ from counterpoise.report.drawings.strokes import (
     words,
 )
 from counterpoise.report.drawings.tools import sign
+from counterpoise.report.languages import tongue
 
 # the column of labels, in units: right of the machine
 LEFT, RIGHT = 207.0, 323.0
@@ -38,10 +39,13 @@ class Placed:
 
 
 def wrapped(text: str, wide: float, *, bold: bool = False) -> tuple[str, ...]:
-    """A text in lines no wider than ``wide`` units, at most four, cut with an ellipsis."""
+    """A text in lines no wider than ``wide`` units, at most four, cut with an ellipsis.
+
+    It is put into the reader's language first.
+    """
     letters = max(4, int(wide / (LETTER * (BOLD_WIDE if bold else LETTER_WIDE))))
     # a number and its sign belong on one line
-    glued = text.replace(" %", "\u00a0%")
+    glued = str(tongue.say(text)).replace(" %", "\u00a0%")
     return tuple(
         textwrap.wrap(
             glued, letters, max_lines=MOST_LINES, placeholder=" …", break_on_hyphens=False

@@ -19,6 +19,7 @@ from counterpoise.report.drawings.strokes import (
     words,
 )
 from counterpoise.report.drawings.tools import sign
+from counterpoise.report.languages import tongue
 from counterpoise.workshop.diagnosis.assessment import Step
 
 WIDE, HIGH = 120, 84
@@ -57,11 +58,14 @@ def sketch(name: str, place: str = "small") -> str:
     120 by 84 units: shown no smaller than that in pixels, its letters are 12 px or more.
     """
     lines = ALL_LINES[name]
-    return picture(f"{place}-{name}", (WIDE, HIGH), (lines.title, lines.words), _inside(name))
+    return picture(
+        f"{place}-{name}", (WIDE, HIGH), (lines.title, lines.words), _inside(name, tongue.reader())
+    )
 
 
+# drawn once for each language: letters stand in it
 @cache
-def _inside(name: str) -> str:
+def _inside(name: str, _reader: str) -> str:
     drawn = "".join(_drawn(part.split()) for part in ALL_LINES[name].shapes.split(";"))
     return f'<g font-family="system-ui, sans-serif" font-size="{LETTER}">{drawn}</g>'
 
@@ -70,7 +74,8 @@ def _drawn(part: Sequence[str]) -> str:
     kind, *rest = part
     if kind == "text":
         middle = ' text-anchor="middle" stroke="none" fill="currentColor"'
-        return words(float(rest[0]), float(rest[1]), " ".join(rest[2:]), middle)
+        text = str(tongue.say(" ".join(rest[2:])))
+        return words(float(rest[0]), float(rest[1]), text, middle)
     if kind == "sign":
         return sign(rest[2], float(rest[0]), float(rest[1]))
     look = rest.pop() if rest[-1].isalpha() else "plain"

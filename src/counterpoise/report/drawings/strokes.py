@@ -13,6 +13,7 @@ from functools import lru_cache
 from xml.sax.saxutils import escape
 
 from counterpoise.catalog.drawing import Shape
+from counterpoise.report.languages import tongue
 
 INK, PAPER, ACCENT = "#14171a", "#fdfcf7", "#a5330c"
 # of letters in units: at 360 px of page a unit is a pixel, and less than 12 px is not read
@@ -154,7 +155,8 @@ def picture(name: str, size: tuple[float, float], words_for: tuple[str, str], in
     ``-`` and ``_``.
     """
     wide, high = (number(value) for value in size)
-    title, description = (escape(text) for text in words_for)
+    # said here, so that no picture is left out
+    title, description = (escape(str(tongue.say(text))) for text in words_for)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing" viewBox="0 0 {wide} {high}"'
         f' role="img" aria-labelledby="{name}-t {name}-d" color="{INK}" fill="none"'

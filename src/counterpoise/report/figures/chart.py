@@ -12,6 +12,8 @@ from typing import Literal
 
 from markupsafe import Markup, escape
 
+from counterpoise.report.languages import tongue
+
 # Attributes that hold where no style sheet is read (paper); a page sets ``accent`` anew.
 ACCENT = "#a5330c"
 Kind = Literal["ink", "accent", "pale", "faint"]
@@ -66,11 +68,12 @@ class Chart:
     def words(
         self, x: float, y: float, text: str, anchor: Anchor = "start", *, bold: bool = False
     ) -> None:
-        """Letters on the line ``y``."""
+        """Letters on the line ``y``, in the reader's language."""
+        said = escape(str(tongue.say(text)))
         # no size of its own: every label of a chart is as large as any other
         weight = ' font-weight="700"' if bold else ""
         self._parts.append(
-            f'<text x="{_across(x)}" y="{y:g}" text-anchor="{anchor}"{weight}>{escape(text)}</text>'
+            f'<text x="{_across(x)}" y="{y:g}" text-anchor="{anchor}"{weight}>{said}</text>'
         )
 
     def curve(
@@ -112,9 +115,10 @@ class Chart:
             else f'width="{self._wide:g}" height="{self._high:g}"'
             f' viewBox="0 0 {self._wide:g} {self._high:g}"'
         )
+        said = escape(str(tongue.say(words)))
         head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" {size} role="img"'
-            f' aria-label="{escape(words)}" font-family="{_FONTS}" font-size="{LETTERS_PX}"'
+            f' aria-label="{said}" font-family="{_FONTS}" font-size="{LETTERS_PX}"'
             ' fill="currentColor">'
         )
         return Markup(head + "".join(self._parts) + "</svg>")  # noqa: S704  # texts are escaped

@@ -16,7 +16,14 @@ from matplotlib.figure import Figure
 
 from counterpoise.dynamics.machines.machine import CORNERS
 from counterpoise.dynamics.motion.harmonics import total_order_amplitude
-from counterpoise.report.figures.style import ACCENT, DOTS_PER_INCH, INK, PAPER, WIDTH_IN
+from counterpoise.report.figures.style import (
+    ACCENT,
+    DOTS_PER_INCH,
+    INK,
+    PAPER,
+    WIDTH_IN,
+    in_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -207,7 +214,7 @@ def svg(figure: Figure, *, letters: str = "none") -> bytes:
     with mpl.rc_context(
         {"svg.hashsalt": "counterpoise", "svg.fonttype": letters, "path.simplify_threshold": 0.5}
     ):
-        figure.savefig(kept, format="svg", metadata={"Date": None})
+        in_words(figure).savefig(kept, format="svg", metadata={"Date": None})
     # drawn letters are scaled by small numbers that must stay whole: only paths are rounded
     if letters == "path":
         return re.sub(rb'd="[^"]*"', lambda path: _SHORTER.sub(rb"\1", path[0]), kept.getvalue())

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from xml.sax.saxutils import escape
+
 from counterpoise.report.figures.style import ACCENT, INK, PAPER, SHADE
+from counterpoise.report.languages import tongue
 
 WORDS = (
     "Two drawings of a level lying on the machine. In the first its marked end points right or to"
@@ -29,11 +32,12 @@ def _laid(y: int, title: str, shows: str, *, mark_right: bool) -> str:
     # the machine leans by the same two pixels both times: only the tool is turned
     left, right = y + _TOP + 2, y + _TOP - 2
     mark = 258 if mark_right else 46
+    title, shown = (escape(str(tongue.say(text))) for text in (title, f"shows {shows}"))
     return (
         f'<text x="10" y="{y + 18}" fill="{INK}" font-weight="bold">{title}</text>'
         f'<path d="M20 {left}L300 {right}V{y + 88}H20Z" fill="{SHADE}" stroke="{INK}"/>'
         f'<path d="M40 {left - 2}L280 {right - 1}V{right - 30}L40 {left - 31}Z"'
         f' fill="{PAPER}" stroke="{INK}" stroke-width="2"/>'
         f'<circle cx="{mark + 8}" cy="{y + _TOP - 17}" r="8" fill="{ACCENT}"/>'
-        f'<text x="160" y="{y + _TOP - 12}" fill="{INK}" text-anchor="middle">shows {shows}</text>'
+        f'<text x="160" y="{y + _TOP - 12}" fill="{INK}" text-anchor="middle">{shown}</text>'
     )

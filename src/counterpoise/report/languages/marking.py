@@ -13,6 +13,9 @@ from dataclasses import dataclass, field
 
 from jinja2.ext import Extension
 from jinja2.lexer import Token, TokenStream
+from markupsafe import Markup
+
+from counterpoise.report.languages import tongue
 
 # Attributes that a reader sees or hears; all others are the program's own.
 _READ = re.compile(r"\s(?:aria-label|alt|title|placeholder)=$")
@@ -21,6 +24,11 @@ _INSIDE = re.compile(r"</?(?:b|i|small)>")
 # Letters of these are no text of ours.
 _RAW = re.compile(r"<(style|script|textarea)\b")
 _WORD = re.compile(r"[A-Za-z]{2}")
+
+
+def message(said: str, **values: object) -> Markup:
+    """A text of a template in the reader's language, with its values escaped."""
+    return Markup(tongue.text(said)) % values  # noqa: S704  # our own text, or our catalog's
 
 
 @dataclass

@@ -18,15 +18,21 @@ SOURCE = "en"
 _HOLE = re.compile(r"\{(\w+)\}")
 # What a list of texts is put together with, the widest first.
 _JOINTS = (" · ", "; ", ", ", ": ")
-_LEAST_LETTERS = 4  # a sentence of less than that beside its values would fit anything
+_LEAST_LETTERS = 3  # a sentence of less than that beside its values would fit anything
 _DEEPEST = 4
 # A text of ours in quotes, and one with its grade or its chance behind it.
 _QUOTED = re.compile(r"[“\"]([^“”\"]+)[”\"]")
 _BEHIND = re.compile(r"(.+?) \(([^()]+)\)")
-_DATE = re.compile(r"(\d{1,2}) ([A-Z][a-z]{2}) (\d{4})((?:, \d\d:\d\d)?)")
+# a text with its amount behind it, or with how many of it before
+_AMOUNT = re.compile(r"(\D+?) ([−-]?\d[\d.]*(?: (?:%|[A-Z]{3}|m/s2|mm|kg|N))?)")
+_TIMES = re.compile(r"(\d+ x )(.+)")
+_DATE = re.compile(r"(\d{1,2} )?\b([A-Z][a-z]{2}) (\d{4})((?:, \d\d:\d\d)?)")
 # a range of amounts: too short a word to be looked up alone
 _REACH = re.compile(r"(?<=\d) to (?=[−\d])")
-_DECIMAL = re.compile(r"(?<![\d.])(\d+)\.(\d+)(?![\d.])")
+_DECIMAL = re.compile(r"(?<![\d.])(\d+)\.(\d+)(?!\d|\.\d)")
+_SPEED = re.compile(r"(?<=\d) rpm\b")
+# where one sentence ends and the next begins
+_NEXT = re.compile(r"(?<=[.!?]) (?=[A-Z“\"])")
 
 
 def folder() -> Traversable:
@@ -50,9 +56,12 @@ def codes() -> tuple[str, ...]:
 def name(code: str) -> str:
     """What a language calls itself: ``de`` gives ``Deutsch``."""
     # from here on the library is loaded: no command that shows no page needs it
-    from babel import Locale
+    from babel import Locale, UnknownLocaleError
 
-    return str(Locale.parse(code).get_display_name(code)).capitalize()
+    try:
+        return str(Locale.parse(code).get_display_name(code)).capitalize()
+    except (ValueError, UnknownLocaleError):  # a code that nobody has a name for
+        return code
 
 
 class Tongue:
@@ -62,7 +71,7 @@ class Tongue:
         self.code, self.texts = code, texts
         self._sentences = [_Sentence(said, text) for said, text in texts.items() if "{" in said]
         # the one that says most of its own goes first: it fits by more than its values
-        self._sentences.sort(key=lambda sentence: -sentence.weight)
+        self._sentences.sort(key=lambda sentence: (-sentence.weight, len(sentence.names)))
         self.say = lru_cache(maxsize=20_000)(self._say)
 
     def text(self, said: str) -> str:
@@ -79,18 +88,45 @@ class Tongue:
         """The text whole, empty where the language has nothing for it."""
         if (text := self.texts.get(shown)) is not None:
             return text
-        if not shown or depth > _DEEPEST:
+        # a line of several texts is no sentence
+        if not shown or depth > _DEEPEST or " · " in shown:
             return ""
+        # before sentences with values: theirs would reach over the end of one
+        if text := self._paragraph(shown, depth):
+            return text
         for sentence in self._sentences:
             # its values may be texts of ours as well
             if values := sentence.values(shown):
-                said = {key: self._value(value, depth) for key, value in values.items()}
+                # what a person typed stays, whatever word of ours it may be
+                said = {
+                    key: value if key.startswith("typed_") else self._value(value, depth)
+                    for key, value in values.items()
+                }
                 return sentence.filled(said)
         # a text that is known begins a sentence here, or stands inside it
         other = shown[0].swapcase() + shown[1:]
         if (text := self.texts.get(other)) is not None:
             return text[0].upper() + text[1:] if shown[0].isupper() else text
         return ""
+
+    def _paragraph(self, shown: str, depth: int) -> str:
+        """Sentences one after the other, empty where there is one alone or one is not known."""
+        parts = _NEXT.split(shown)
+        if len(parts) == 1:
+            return ""
+        said: list[str] = []
+        while parts:
+            # a text that is known may be of several sentences: the longest that is counts
+            for many in range(len(parts), 0, -1):
+                first = " ".join(parts[:many])
+                text = self._known(first, depth + 1) if many == 1 else self.texts.get(first, "")
+                if text:
+                    break
+            else:
+                return ""
+            said.append(text)
+            parts = parts[many:]
+        return " ".join(said)
 
     def _value(self, value: str, depth: int) -> str:
         return self._known(value, depth + 1) or self._parts(value, depth + 1)
@@ -103,6 +139,10 @@ class Tongue:
                 return own.replace("{quoted}", self._value(quoted[1], depth))
             if behind := _BEHIND.fullmatch(shown):
                 return f"{self._value(behind[1], depth)} ({self._value(behind[2], depth)})"
+            if times := _TIMES.fullmatch(shown):
+                return times[1] + self._value(times[2], depth)
+            if amount := _AMOUNT.fullmatch(shown):
+                return f"{self._value(amount[1], depth)} {self._figures(amount[2])}"
             for joint in _JOINTS:
                 if joint in shown:
                     return joint.join(
@@ -115,6 +155,7 @@ class Tongue:
     def _figures(self, shown: str) -> str:
         """Dates and decimals as the language writes them."""
         shown = _DATE.sub(lambda date: _date(date, self.code), shown)
+        shown = _SPEED.sub(f" {self.text('rpm')}", shown)
         shown = _REACH.sub(f" {self.text('to')} ", shown)
         return _DECIMAL.sub(rf"\1{_comma(self.code)}\2", shown)
 
@@ -126,6 +167,7 @@ class _Sentence:
         self.text = text
         # texts and names by turns
         parts = _HOLE.split(said)
+        self.names = parts[1::2]
         own = parts[::2]
         self.weight = sum(map(len, own)) if sum(map(str.isalpha, "".join(own))) else 0
         self.longest = max(own, key=len)
@@ -162,10 +204,12 @@ def _date(match: re.Match[str], code: str) -> str:
     from babel.dates import format_date
 
     try:
-        day = dt.datetime.strptime(match[0].partition(",")[0], "%d %b %Y")  # noqa: DTZ007
+        said = f"{match[1] or '1 '}{match[2]} {match[3]}"
+        day = dt.datetime.strptime(said, "%d %b %Y")  # noqa: DTZ007
     except ValueError:  # no month of ours
         return match[0]
-    return str(format_date(day.date(), "medium", locale=code)) + match[4]
+    form = "medium" if match[1] else "LLL y"  # a month alone stands over a table
+    return str(format_date(day.date(), form, locale=code)) + match[4]
 
 
 @cache
@@ -221,6 +265,11 @@ def reading(code: str) -> Iterator[None]:
 def reader() -> str:
     """The code (ISO 639-1) of the language that is shown just now."""
     return _reader.get()
+
+
+def known(code: str) -> str:
+    """The language where there are texts in it, else empty."""
+    return code if code in codes() else ""
 
 
 def text(said: str) -> str:

@@ -9,7 +9,9 @@ from importlib.resources import files
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from counterpoise.report.paper.sheet import Sheet
+from counterpoise.report.languages import tongue
+from counterpoise.report.languages.marking import Marked, message
+from counterpoise.report.paper.sheet import TYPED, Sheet
 from counterpoise.report.paper.sheet_pictures import data_addresses
 
 _NO_PHOTOS: Mapping[str, bytes] = {}
@@ -28,7 +30,9 @@ def sheet_html(sheet: Sheet, photos: Mapping[str, bytes] = _NO_PHOTOS) -> str:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=[Marked],
     )
+    environment.globals.update({"_": message, "say": tongue.say})
     # no link, no second file: the page can be mailed and opened anywhere
     css = files("counterpoise.report.paper").joinpath("templates", "sheet.css").read_text("utf-8")
     style = Markup(css)  # noqa: S704  # our own file, no text of a user in it
@@ -38,6 +42,8 @@ def sheet_html(sheet: Sheet, photos: Mapping[str, bytes] = _NO_PHOTOS) -> str:
     curve = Markup(sheet.curve.svg if sheet.curve else "")  # noqa: S704  # our own drawing
     return environment.get_template("sheet.html").render(
         sheet=sheet,
+        typed=TYPED,
+        language=tongue.reader(),
         style=style,
         drawn=drawn,
         curve=curve,

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import asdict
 from importlib.resources import files
 from threading import Lock
 
-from counterpoise.report.paper.sheet import Sheet
+from counterpoise.report.languages import tongue
+from counterpoise.report.paper.language import in_words
+from counterpoise.report.paper.sheet import TYPED, Sheet
 from counterpoise.report.paper.sheet_pictures import data_addresses
 from counterpoise.report.views.donor import Donor
 from counterpoise.report.views.quote import QuotePaper
@@ -20,6 +23,10 @@ from counterpoise.report.views.quote import QuotePaper
 # one document at a time is plenty for a workshop and keeps memory low
 _one_at_a_time = Lock()
 _NO_PHOTOS: Mapping[str, bytes] = {}
+# texts of a template stand in it as ``say("...")``
+_SAID = re.compile(r'say\("([^"]+)"')
+# fields of a quote that a person typed, or that are ids and drawings
+_OF_QUOTE = frozenset({"workshop", "owner", "repairs", "discounts", "kinds", "drawing", "currency"})
 _MEDIUM = "m"  # 15 % of a code may be smudged: it hangs beside the bench
 
 
@@ -34,7 +41,7 @@ def sheet_pdf(sheet: Sheet, photos: Mapping[str, bytes] = _NO_PHOTOS) -> bytes:
         for photo in sheet.photos
         if photo.id in photos
     ]
-    data = {"sheet": asdict(sheet), "photos": printed}
+    data = {"sheet": in_words(asdict(sheet), TYPED), "photos": in_words(printed, {"svg"})}
     # in three: the template reads each by its name
     return _typeset(
         "sheet.typ",
@@ -57,7 +64,7 @@ def _framed(photo: bytes) -> str:
 
 def quote_pdf(paper: QuotePaper) -> bytes:
     """The bytes of a quote as PDF, A4, with room for the customer's answer."""
-    return _typeset("quote.typ", {"quote": json.dumps(asdict(paper))})
+    return _typeset("quote.typ", {"quote": json.dumps(in_words(asdict(paper), _OF_QUOTE))})
 
 
 def labels_pdf(donor: Donor, address: str = "") -> bytes:
@@ -65,7 +72,8 @@ def labels_pdf(donor: Donor, address: str = "") -> bytes:
 
     ``address`` is where their code leads; empty: they have none.
     """
-    return _typeset("labels.typ", {"donor": json.dumps(asdict(donor)), "code": code_svg(address)})
+    printed = in_words(asdict(donor), {"workshop"})
+    return _typeset("labels.typ", {"donor": json.dumps(printed), "code": code_svg(address)})
 
 
 def _typeset(template: str, data: dict[str, str]) -> bytes:
@@ -74,12 +82,19 @@ def _typeset(template: str, data: dict[str, str]) -> bytes:
 
     # the template is ours and trusted; what it is given is not
     source = files("counterpoise.report.paper").joinpath("templates", template).read_bytes()
+    texts = {said: tongue.text(said) for said in template_texts(source.decode())}
+    data |= {"words": json.dumps(texts), "language": tongue.reader()}
     with _one_at_a_time:
         # fonts of this machine left aside: the same job gives the same paper everywhere
         pdf = typst.compile(source, format="pdf", sys_inputs=data, ignore_system_fonts=True)
     if not isinstance(pdf, bytes):
         raise TypeError("the typesetter gave no single document")
     return pdf
+
+
+def template_texts(source: str) -> list[str]:
+    """Every text that a template of the typesetter says, in English, in its order."""
+    return _SAID.findall(source)
 
 
 def code_svg(address: str) -> str:

@@ -25,6 +25,12 @@ _MOST_PHOTOS = 6  # a page of them
 PLAIN = frozenset({"Finding", "Note", "Machine data"})
 NOT_LISTED = frozenset({"Taken in", "Taken back"})
 
+# fields and rows that a person typed, or that are drawings: in every language the same
+TYPED = frozenset(
+    {"workshop", "story", "note", "address", "drawing", "svg"}
+    | {"Maker and model", "Serial number", "Owner"}
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
@@ -49,6 +55,7 @@ class Line:
     note: str
     # a question mark needs no colon after it
     joint: str = ":"
+    typed: bool = False  # what was done is somebody's own words: no other language has them
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +205,7 @@ def _line(line: EntryLine) -> Line:
         minutes="" if line.minutes is None else numbers.minutes(line.minutes),
         note=line.note,
         joint=numbers.colon(what),
+        typed=line.kind == "Note",
     )
 
 

@@ -12,6 +12,7 @@ from counterpoise.dynamics.answers.what_if import WhatIf
 from counterpoise.dynamics.effects.table import showing_load
 from counterpoise.dynamics.machines.families import build
 from counterpoise.errors import InputError
+from counterpoise.report.languages import tongue
 from counterpoise.report.paper.sheet import Sheet, SheetSpin
 from counterpoise.report.views.job import JobView
 from counterpoise.report.views.machine_figures import own_machine
@@ -76,14 +77,15 @@ def spin_of(view: JobView, *, form: Form = "wide") -> SheetSpin | None:
         return None
     try:
         question = read_question(view.family.id, {}, (fault,), own_machine(view.job, view.family))
-        return _simulated(question, form)
+        return _simulated(question, form, tongue.reader())
     except InputError as error:
         # figures of the job that no machine can have together: said in place of the drawing
         return SheetSpin("", (str(error),), "")
 
 
+# the language is part of what is asked: letters stand in the figure
 @lru_cache(maxsize=12)
-def _simulated(question: WhatIf, form: Form) -> SheetSpin:
+def _simulated(question: WhatIf, form: Form, _reader: str) -> SheetSpin:
     # plotting takes a moment to load; the sentences alone need none of it
     from counterpoise.report.figures.dynamics import paper_figure, svg, twin_figure
 

@@ -5,15 +5,19 @@ from __future__ import annotations
 from typing import TypeAlias
 
 from counterpoise.errors import InputError
+from counterpoise.report.languages.tongue import codes
+from counterpoise.report.languages.tongue import name as own_name
 from counterpoise.report.words.numbers import plain_money, read_money, read_number
 from counterpoise.workshop.jobs.fields import Range, fields_of, mark_of
 from counterpoise.workshop.jobs.settings import BY_FAMILY, Settings, split_key
+from counterpoise.workshop.jobs.settings_checks import CHOICES
 
 # as they are asked on the page: what everybody sets first, what hardly anybody sets last
 GROUPS: dict[str, tuple[str, ...]] = {
     "The workshop": (
         "workshop_name",
         "currency",
+        "language",
         "people",
         "bench_sees_money",
         "tools",
@@ -64,6 +68,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
 LABELS: dict[str, str] = {
     "workshop_name": "Name of the workshop",
     "currency": "Currency (three letters)",
+    "language": "Language of quotes and job sheets, unless a customer's is saved with the job",
     "people": "People at the bench",
     "bench_sees_money": "The bench sees money (people who sign in with the role bench)",
     # a check that needs a tool nobody has is not advised
@@ -138,6 +143,13 @@ SettingInput: TypeAlias = str | int | float | bool | list[str] | None
 _FIELDS = {field.name: field for field in fields_of(Settings) if field.name in LABELS}
 _WIDE = 1e9  # the setting's own range is checked where it is stored
 _SHOWN = 40
+
+
+def choices_of(name: str) -> tuple[tuple[str, str], ...]:
+    """What a setting can be chosen from, each with its words; empty where it is typed."""
+    if name == "language":
+        return (("", "as whoever prints it reads"), *((code, own_name(code)) for code in codes()))
+    return tuple((choice, CHOICE_WORDS[choice]) for choice in CHOICES.get(name, ()))
 
 
 def setting_text(name: str, value: SettingValue) -> str:

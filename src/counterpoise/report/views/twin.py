@@ -19,6 +19,7 @@ from counterpoise.dynamics.answers.what_if import (
 from counterpoise.dynamics.machines.families import family
 from counterpoise.dynamics.machines.faults import FAULTS, applies
 from counterpoise.dynamics.machines.machine import Machine
+from counterpoise.report.languages import tongue
 from counterpoise.report.views.machine_figures import NOTHING, OwnMachine
 from counterpoise.report.words.machine_figures import VALUE_WORDS
 
@@ -190,12 +191,17 @@ def _values(question: WhatIf, own: OwnMachine) -> tuple[TwinValue, ...]:
     )
 
 
-@lru_cache(maxsize=12)
 def pictures(question: WhatIf) -> tuple[Picture, ...]:
     """The three figures of a question: the tub's path, shake against speed, the feet.
 
     Raises InputError where no machine can have these figures together.
     """
+    return _pictures(question, tongue.reader())
+
+
+# the language is part of what is asked: letters stand in a figure
+@lru_cache(maxsize=12)
+def _pictures(question: WhatIf, _reader: str) -> tuple[Picture, ...]:
     # plotting takes a moment to load; the API needs none of it
     from counterpoise.report.figures.dynamics import feet_figure, path_figure, speed_figure, svg
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from counterpoise.catalog.family import Family
+from counterpoise.report.languages.tongue import name as language_name
 from counterpoise.report.words import numbers
 from counterpoise.workshop.jobs.choices import SAFEGUARDS
 from counterpoise.workshop.jobs.entries import (
@@ -121,9 +122,10 @@ def _note(body: Body) -> str:
     return " ".join(part for part in (minded, safe, said) if part)
 
 
-def _alone(body: Intake) -> tuple[str, ...]:
+def _beside(body: Intake) -> tuple[str, ...]:
     # said where the complaints stand: why there are so few, and why nothing was asked
-    return ("nobody to ask",) if body.nobody_to_ask else ()
+    alone = ("nobody to ask",) if body.nobody_to_ask else ()
+    return (*alone, f"papers in {language_name(body.language)}") if body.language else alone
 
 
 def _say(body: Body, family: Family, currency: str) -> tuple[str, str, str]:
@@ -132,7 +134,7 @@ def _say(body: Body, family: Family, currency: str) -> tuple[str, str, str]:
         heard = (
             family.complaints[c].title if c in family.complaints else c for c in body.complaints
         )
-        return "Taken in", body.title, "; ".join((*heard, *_alone(body)))
+        return "Taken in", body.title, "; ".join((*heard, *_beside(body)))
     # what was asked as the check asks it, what it showed as it would be answered
     if isinstance(body, Finding):
         check = family.checks.get(body.check)
@@ -171,7 +173,10 @@ def _say_rest(
             if body.new_machine_minor is None
             else f"A new machine costs {numbers.money(body.new_machine_minor, currency)}."
         )
-        return "Note", " ".join(part for part in (body.text, due, price) if part), ""
+        papers = f"Papers in {language_name(body.language)}." if body.language else ""
+        # what was typed apart from what was chosen: only the second is put into other languages
+        chosen = " ".join(part for part in (due, price, papers) if part)
+        return "Note", body.text, chosen
     if isinstance(body, Figures):
         figures = "; ".join(figure_words(key, value, family) for key, value in body.values.items())
         return "Machine data", f"Figures of the machine, {HOW_KNOWN[body.how]}", figures

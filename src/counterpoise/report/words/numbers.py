@@ -138,8 +138,8 @@ def day(stamp: str) -> str:
 
 
 def colon(asked: str) -> str:
-    """What stands between something asked and its answer: a question needs no colon."""
-    return "" if asked.endswith(("?", ":")) else ":"
+    """What stands between something asked and its answer: a whole sentence needs no colon."""
+    return "" if not asked or asked.endswith(("?", ":", ".", "!")) else ":"
 
 
 def people(count: int) -> str:

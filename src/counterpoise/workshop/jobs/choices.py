@@ -18,6 +18,9 @@ Safeguard = Annotated[
     Literal["", "made_safe", "out_of_use", "written_warning"],
     Choice("no safeguard", f"One of {', '.join(SAFEGUARDS)}"),
 ]
+Owner = Annotated[
+    Literal["customer", "workshop"], Choice("no owner", 'Give "customer" or "workshop"')
+]
 HowByHand = Literal["told", "plate", "counted", "measured"]
 How = Annotated[
     Literal[HowByHand, "fitted"],

@@ -9,16 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, Literal
+from typing import Annotated
 
 from counterpoise.catalog.loader import first_family
-from counterpoise.workshop.jobs.choices import How, HowByHand, Safeguard
+from counterpoise.workshop.jobs.choices import How, HowByHand, Owner, Safeguard
 from counterpoise.workshop.jobs.fields import (
     BY_PROGRAM,
-    Choice,
     Count,
     FileId,
     Ident,
+    Language,
     Long,
     MachinePrice,
     Minor,
@@ -31,9 +31,6 @@ from counterpoise.workshop.jobs.fields import (
     Whole,
 )
 
-Owner = Annotated[
-    Literal["customer", "workshop"], Choice("no owner", 'Give "customer" or "workshop"')
-]
 OLDEST_YEARS = 70.0  # no machine of these families is older (from memory)
 COULD_NOT_TELL = "could_not_tell"
 CANNOT_REACH = "cannot_reach"
@@ -49,7 +46,7 @@ class Intake:
 
     ``promised`` is the day it was promised for (ISO 8601), or empty. ``away``: worked on at the
     owner's place. ``used_parts``: the owner agrees to used parts. ``nobody_to_ask``: no
-    question to an owner is proposed.
+    question to an owner is proposed. ``language``: of papers for the owner; empty: the workshop's.
     """
 
     family: Annotated[Ident, SentAs(first_family())]  # where none is sent, the first of the list
@@ -63,8 +60,7 @@ class Intake:
     maker: Short = ""
     model: Short = ""
     serial: Short = ""
-    # of the owner; goes on the sheet, into no reasoning
-    contact: Short = ""
+    contact: Short = ""  # of the owner; goes on the sheet, into no reasoning
     story: Long = ""
     paid_minor: Minor = 0
     new_machine_minor: MachinePrice | None = None
@@ -72,8 +68,8 @@ class Intake:
     promised: Short = ""
     away: bool = False
     used_parts: bool = False
-    # from the kerb or a yard: what only an owner knows will never be known
-    nobody_to_ask: bool = False
+    nobody_to_ask: bool = False  # from the kerb or a yard: what only an owner knows stays unknown
+    language: Language = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +83,7 @@ class Finding:
     check: Ident
     # what is sent may leave it out beside a reading; what is stored has the outcome read off it
     outcome: Annotated[Ident, SentAs("")]
-    # in the unit of the check, whose own limits are narrower
-    reading: Number | None = None
+    reading: Number | None = None  # in the unit of the check, whose own limits are narrower
     reading_sd: Annotated[float, Range(above=0, high=1e9)] | None = None
     # likelihoods, relative to each other, in the order of the outcomes in the catalog;
     # never rounded: the belief multiplies them
@@ -134,8 +129,7 @@ class Decision:
     """
 
     option: Ident
-    # what the customer pays, tax included
-    agreed_minor: Minor | None = None
+    agreed_minor: Minor | None = None  # what the customer pays, tax included
     why: Long = ""
     quoted_minor: Annotated[Minor | None, BY_PROGRAM] = None
     ceiling_minor: Annotated[Minor | None, BY_PROGRAM] = None
@@ -178,7 +172,7 @@ class Note:
 
     ``healthy``: the recording is of this machine when it was sound, and is compared with from then
     on. ``parts_due``: the day (ISO 8601) on which parts on order are expected, or empty; until then
-    the job waits.
+    the job waits. ``language``: that of the owner's papers from now on; empty: as before.
     """
 
     text: Long
@@ -187,8 +181,8 @@ class Note:
     # kept with a note, for ordering parts decides nothing and finds nothing
     parts_due: Short = ""
     new_machine_minor: MachinePrice | None = None
-    # said of a recording when it is put down, never by a note of its own
-    healthy: Annotated[bool, BY_PROGRAM] = False
+    language: Language = ""
+    healthy: Annotated[bool, BY_PROGRAM] = False  # said of a recording when it is put down
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +250,7 @@ class Job:
     @property
     def standing(self) -> tuple[Entry, ...]:
         """The entries that hold: neither retracted nor retractions."""
-        # a retraction that was itself retracted does not exist: only other kinds can be taken back
+        # a retraction is never itself retracted: only other kinds can be taken back
         gone = {entry.body.entry for entry in self.entries if isinstance(entry.body, Retraction)}
         return tuple(
             e for e in self.entries if e.number not in gone and not isinstance(e.body, Retraction)
@@ -293,6 +287,12 @@ class Job:
         # an intake put down anew without the price does not take back what was learned before
         said = (e.body for e in reversed(self.standing) if isinstance(e.body, Note | Intake))
         return next((b.new_machine_minor for b in said if b.new_machine_minor is not None), None)
+
+    @property
+    def language(self) -> str:
+        """The language of papers for the owner as last said (ISO 639-1), empty if never said."""
+        said = (e.body for e in reversed(self.standing) if isinstance(e.body, Note | Intake))
+        return next((body.language for body in said if body.language), "")
 
     @property
     def decision(self) -> Decision | None:

@@ -28,6 +28,7 @@ from counterpoise.workshop.jobs.field_checks import (
     check_day,
     check_fits,
     check_known,
+    check_language,
 )
 from counterpoise.workshop.jobs.finding_checks import check_finding
 from counterpoise.workshop.jobs.growing import entry_of, stands
@@ -185,6 +186,7 @@ def _intake(family: Family, job: Job | None, body: Intake) -> Intake:
         check_known(value, family.features[feature].values, f"features.{feature}", "value")
     _check_together(family, body.features)
     check_day(body.promised, "promised")
+    check_language(body.language, "language")
     # the same complaint twice would count as evidence twice
     return replace(body, complaints=tuple(dict.fromkeys(body.complaints)))
 
@@ -251,12 +253,14 @@ def _check_closing(family: Family, body: Closed) -> None:
 
 
 def _check_note(body: Note) -> None:
-    # a photo or a price can speak for itself, an empty note cannot
-    if not body.text.strip() and not body.photos and body.new_machine_minor is None:
+    # a photo, a price or a language can speak for itself, an empty note cannot
+    says = body.text.strip() or body.photos or body.language
+    if not says and body.new_machine_minor is None:
         raise InputError(
             "text: the note is empty", field="text", remedy="Write something or add a photo"
         )
     check_day(body.parts_due, "parts_due")
+    check_language(body.language, "language")
 
 
 def _check_comeback(job: Job, body: Retraction) -> None:

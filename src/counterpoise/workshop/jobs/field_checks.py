@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING
 
 from counterpoise.errors import InputError
+from counterpoise.workshop.jobs.fields import LANGUAGE_LETTERS
 from counterpoise.workshop.jobs.machine_features import contradicted
 from counterpoise.workshop.jobs.suggestions import did_you_mean
 
@@ -47,6 +49,16 @@ def check_day(value: str, field: str) -> None:
             f"{field}: {value[:40]!r} is no day",
             field=field,
             remedy="Write it like 2026-03-05, or leave it out",
+        )
+
+
+def check_language(value: str, field: str) -> None:
+    """Raise InputError where a text is neither empty nor the code of a language (ISO 639-1)."""
+    if not re.fullmatch(LANGUAGE_LETTERS, value):
+        raise InputError(
+            f"{field}: {value[:40]!r} is no language",
+            field=field,
+            remedy="Write its two small letters, like de or en, or leave it out",
         )
 
 

@@ -189,6 +189,9 @@ BY_PROGRAM = _ByProgram()
 
 Short = Annotated[str, Text(200, PLAIN_LETTERS, stripped=True)]
 Long = Annotated[str, Text(4000, PLAIN_LETTERS, stripped=True)]
+# two letters as in ISO 639-1: a customer's language may be one that the program has no texts in
+LANGUAGE_LETTERS = r"^([a-z]{2})?$"
+Language = Annotated[str, Text(2, LANGUAGE_LETTERS, stripped=True)]
 # an id of the catalog; whether it exists is asked of the catalog
 Ident = Annotated[str, Text(80, ID_LETTERS)]
 # the digest of a photo or recording; whether it is kept is asked of the store

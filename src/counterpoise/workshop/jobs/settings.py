@@ -55,6 +55,8 @@ class Settings:
 
     workshop_name: str = "Workshop"
     currency: str = "EUR"
+    # of papers for customers (ISO 639-1); empty: that of whoever makes them
+    language: str = ""
     # charged to a customer, an hour, before tax
     labour_rate_minor: Price = 4800
     # what an hour at the bench costs the workshop

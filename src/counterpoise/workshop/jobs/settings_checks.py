@@ -9,6 +9,7 @@ from counterpoise.errors import InputError
 from counterpoise.money.amount import ROUNDINGS
 from counterpoise.money.order import ROUND_ON, TAX_MODES
 from counterpoise.workshop.jobs.entry_json import Json, read_text
+from counterpoise.workshop.jobs.field_checks import check_language
 from counterpoise.workshop.jobs.fields import EntryField, Range, fields_of, mark_of
 from counterpoise.workshop.jobs.settings import BY_FAMILY, FamilySetting, Settings, split_key
 from counterpoise.workshop.jobs.suggestions import did_you_mean
@@ -113,7 +114,9 @@ def _text(key: str, value: object) -> str:
     if key == "currency" and text not in _CENTS.split():
         remedy = "Give the three letters of a currency with a hundred cents, such as EUR"
         raise InputError(f"currency: {text!r} cannot be used", field=key, remedy=remedy)
-    if not text:
+    if key == "language":
+        check_language(text, key)
+    elif not text:
         raise InputError(f"{key}: is empty", field=key, remedy="Give a name")
     return text
 

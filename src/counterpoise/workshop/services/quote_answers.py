@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -76,6 +76,8 @@ class QuoteReply:
     photos: tuple[str, ...] = ()
     # how a machine that must not be used is handed on unrepaired
     safeguard: Safeguard = ""
+    # puts a text into the language in which the quote was read
+    in_words: Callable[[str], str] = str
 
 
 def quote_job(
@@ -107,9 +109,10 @@ def decision_for(snapshot: JobSnapshot, reply: QuoteReply) -> tuple[Decision, Co
             " Look at the quote again, then put the answer down."
         )
     # the entry keeps the very words that the customer read: catalog and settings may change
-    read = tuple(f"{p.title}: {' '.join(p.sentences)}" for p in quoted.passages)
+    say = reply.in_words
+    read = tuple(f"{say(p.title)}: {' '.join(map(say, p.sentences))}" for p in quoted.passages)
     decision = answered(quoted.costing, reply.option, reply.agreed_by)
-    words = (*read, quoted.quote.valid)
+    words = (*read, say(quoted.quote.valid))
     decision = replace(decision, quote_words=words, photos=reply.photos, safeguard=reply.safeguard)
     return decision, quoted.costing
 

@@ -24,7 +24,8 @@ from counterpoise.workshop.diagnosis.kinds.rows import all_rows
 from counterpoise.workshop.diagnosis.problem import WORKING_ENDING, build_problem
 from counterpoise.workshop.diagnosis.ways.going_on import going_on
 from counterpoise.workshop.diagnosis.ways.options import option_case
-from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job, Owner
+from counterpoise.workshop.jobs.choices import Owner
+from counterpoise.workshop.jobs.entries import Entry, Finding, Intake, Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.studies.simulated_work import (
     SimulatedWork,

@@ -103,15 +103,16 @@ class TypedReadings:
 
 @dataclass(frozen=True, slots=True)
 class Sketch:
-    """A drawing of our own beside a form: ``svg`` as text, ``words`` for who does not see it."""
+    """A drawing of our own beside a form: ``svg`` draws it, ``words`` for who does not see it."""
 
-    svg: str
+    # drawn when it is shown: letters of the reader's language stand in it
+    svg: Callable[[], str]
     words: str
 
     @property
     def address(self) -> str:
         """As the address of an image that needs no second request."""
-        return "data:image/svg+xml;base64," + base64.b64encode(self.svg.encode()).decode()
+        return "data:image/svg+xml;base64," + base64.b64encode(self.svg().encode()).decode()
 
 
 @dataclass(frozen=True, slots=True)

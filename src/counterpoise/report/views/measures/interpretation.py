@@ -185,7 +185,8 @@ def figure_address(result: Result) -> str:
         return ""
     # plotting takes a moment to load; a form needs none of it
     from counterpoise.report.figures.bench import figure_of
+    from counterpoise.report.figures.style import in_words
 
     svg = BytesIO()
-    figure_of(result).savefig(svg, format="svg", metadata={"Date": None})
+    in_words(figure_of(result)).savefig(svg, format="svg", metadata={"Date": None})
     return "data:image/svg+xml," + quote(svg.getvalue())

@@ -148,7 +148,7 @@ LEVEL = MeasurementForm(
     # both come of one visit: the level and the gap under the foot that floats
     ("measure_level", "measure_foot_gap"),
     caution_texts(cautions.HEAVY, cautions.TIPPED),
-    sketch=Sketch(level_sketch(), WORDS),
+    sketch=Sketch(level_sketch, WORDS),
 )
 
 

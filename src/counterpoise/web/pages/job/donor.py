@@ -38,6 +38,7 @@ def labels_file(request: Request, workshop: WorkshopDep, number: JobNumber) -> R
     Raises NotFoundError.
     """
     # The address by which this very browser came: from a phone the code then works for phones.
+    # of the bench: in the language of whoever sticks them on
     labels = labels_pdf(donor(job_view(workshop, number)), f"{request.base_url}jobs/{number}")
     named = {"content-disposition": f'inline; filename="labels-{number}.pdf"'}
     return Response(labels, media_type="application/pdf", headers=named)

@@ -8,6 +8,8 @@ from fastapi import APIRouter, Request, Response
 from pydantic import Field, StringConstraints
 
 from counterpoise.money.order import Quality
+from counterpoise.report.languages import tongue
+from counterpoise.report.paper.language import paper_language
 from counterpoise.report.paper.pdf import quote_pdf
 from counterpoise.report.views.job import Recorded, job_view, recorded
 from counterpoise.report.views.quote import (
@@ -22,7 +24,7 @@ from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Posted, parse, redirect
 from counterpoise.web.pages.job.bench import JobNumber, kept_photos
 from counterpoise.web.pages.job.estimate import Asked, Repairs, chosen_kinds
-from counterpoise.web.render import page
+from counterpoise.web.render import page, reads
 from counterpoise.web.schemas import Sent
 from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.billing.terms import Terms
@@ -60,11 +62,13 @@ class QuoteAnswerIn(Sent):
     parts: Annotated[dict[Ident, Quality], Field(max_length=60)] = Field(default_factory=dict)
 
 
-def _put_down(workshop: Workshop, number: int, sent: QuoteAnswerIn) -> int:
+def _put_down(
+    workshop: Workshop, number: int, sent: QuoteAnswerIn, language: str = tongue.SOURCE
+) -> int:
     terms = Terms(sent.used, sent.discounts, sent.charged, tuple(sent.parts.items()))
     reply = QuoteReply(
         sent.answer, sent.agreed_by, sent.price_minor, sent.repairs, terms, sent.photos,
-        sent.safeguard,
+        sent.safeguard, tongue.tongue(language).say,
     )  # fmt: skip
     # One state of job, settings and stock for the check of the price and for the entry.
     snapshot = workshop.snapshot(number)
@@ -77,16 +81,19 @@ def quote_page(
 ) -> Response:
     """Show the quote, and ask for the customer's answer. Raises NotFoundError, InputError."""
     view = job_view(workshop, number)
-    paper = quote_paper(view, repairs, terms)
+    with tongue.reading(reads(request, paper_language(view))):
+        paper = quote_paper(view, repairs, terms)
+        figure = price_figure(paper)
     return page(
         request,
         "job/quote.html",
+        paper_language=paper_language(view),
         view=view,
         paper=paper,
         # a quote that was accepted is not put to anybody again
         asking=asks_again(view, paper),
         agreed=agreed(view),
-        figure=price_figure(paper),
+        figure=figure,
         terms=terms,
         leaving=leaving(view),
     )
@@ -103,17 +110,21 @@ def quote(workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Ask
 
 @pages.get("/jobs/{number}/quote.pdf", include_in_schema=False)
 def quote_file(
-    workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
+    request: Request, workshop: WorkshopDep, number: JobNumber, repairs: Repairs, terms: Asked
 ) -> Response:
-    """Send the quote as PDF. Raises NotFoundError, InputError."""
+    """Send the quote as PDF, in the customer's language. Raises NotFoundError, InputError."""
     # inline: a phone shows it to the customer at once, and offers to print.
     named = {"content-disposition": f'inline; filename="quote-{number}.pdf"'}
-    document = quote_pdf(quote_paper(job_view(workshop, number), repairs, terms))
+    view = job_view(workshop, number)
+    with tongue.reading(reads(request, paper_language(view))):
+        document = quote_pdf(quote_paper(view, repairs, terms))
     return Response(document, media_type="application/pdf", headers=named)
 
 
 @pages.post("/jobs/{number}/quote", include_in_schema=False)
-def answer_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Response:
+def answer_page(
+    request: Request, workshop: WorkshopDep, number: JobNumber, form: Posted
+) -> Response:
     """Put the customer's answer down.
 
     Raises NotFoundError, InputError, ConflictError where the quote has another price by now.
@@ -133,7 +144,9 @@ def answer_page(workshop: WorkshopDep, number: JobNumber, form: Posted) -> Respo
         parts=chosen_kinds(form.texts("part")),
         **form.sender(),
     )
-    _put_down(workshop, number, sent)
+    # the page says in which language it was read, for it may have been asked for in another
+    shown = tongue.known(form.text("language")) or reads(request)
+    _put_down(workshop, number, sent, shown)
     return redirect(f"/jobs/{number}", sent.by)
 
 

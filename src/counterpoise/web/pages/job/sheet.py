@@ -6,15 +6,17 @@ from fastapi import APIRouter, Request, Response
 from markupsafe import Markup
 
 from counterpoise.errors import NotFoundError
+from counterpoise.report.languages import tongue
+from counterpoise.report.paper.language import paper_language
 from counterpoise.report.paper.pdf import sheet_pdf
-from counterpoise.report.paper.sheet import Sheet, build_sheet
+from counterpoise.report.paper.sheet import TYPED, Sheet, build_sheet
 from counterpoise.report.paper.sheet_pictures import photos_of, with_curve
 from counterpoise.report.paper.sheet_spin import spin_of, with_spin
 from counterpoise.report.views.job import JobView, job_view
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.pages.job.bench import JobNumber
 from counterpoise.web.pages.job.recording import FIGURE_POLICY
-from counterpoise.web.render import page
+from counterpoise.web.render import page, reads
 
 pages = APIRouter()
 api = APIRouter(prefix="/api", tags=["sheet"])
@@ -28,17 +30,22 @@ def _sheet(view: JobView) -> Sheet:
 def sheet_page(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
     """Show the job sheet. Raises NotFoundError."""
     view = job_view(workshop, number)
-    # A drawing takes a second: the page comes at once and fetches it afterwards.
-    printed = with_spin(_sheet(view), view, drawn=False)
-    printed = with_curve(printed, view, workshop, drawn="page")
+    language = reads(request, paper_language(view))
+    with tongue.reading(language):
+        # A drawing takes a second: the page comes at once and fetches it afterwards.
+        printed = with_spin(_sheet(view), view, drawn=False)
+        printed = with_curve(printed, view, workshop, drawn="page")
     # The number of the last entry in the address: a browser never shows the spin of yesterday's
     # suspects.
-    picture = f"/jobs/{number}/spin.svg?at={view.last}" if view.in_motion else ""
+    drawn_at = f"/jobs/{number}/spin.svg?at={view.last}&language={language}"
+    picture = drawn_at if view.in_motion else ""
     return page(
         request,
         "job/sheet_page.html",
+        paper_language=paper_language(view),
         view=view,
         sheet=printed,
+        typed=TYPED,
         picture=picture,
         drawn="",
         # the drawing is our own; a text of somebody would be escaped
@@ -55,12 +62,13 @@ def sheet(workshop: WorkshopDep, number: JobNumber) -> Sheet:
 
 
 @pages.get("/jobs/{number}/sheet.pdf", include_in_schema=False)
-def sheet_file(workshop: WorkshopDep, number: JobNumber) -> Response:
-    """Send the job sheet as PDF. Raises NotFoundError."""
+def sheet_file(request: Request, workshop: WorkshopDep, number: JobNumber) -> Response:
+    """Send the job sheet as PDF, in the customer's language. Raises NotFoundError."""
     named = {"content-disposition": f'inline; filename="job-{number}.pdf"'}
     view = job_view(workshop, number)
-    printed = with_curve(with_spin(_sheet(view), view), view, workshop)
-    document = sheet_pdf(printed, photos_of(printed, workshop))
+    with tongue.reading(reads(request, paper_language(view))):
+        printed = with_curve(with_spin(_sheet(view), view), view, workshop)
+        document = sheet_pdf(printed, photos_of(printed, workshop))
     return Response(document, media_type="application/pdf", headers=named)
 
 

@@ -9,10 +9,10 @@ from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from counterpoise.report.views.settings import (
-    CHOICE_WORDS,
     GROUPS,
     LABELS,
     SettingInput,
+    choices_of,
     read_setting,
     setting_text,
 )
@@ -22,7 +22,6 @@ from counterpoise.web.forms import Form, Posted, redirect
 from counterpoise.web.render import page
 from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.jobs.settings import BY_FAMILY, Settings, family_key
-from counterpoise.workshop.jobs.settings_checks import CHOICES
 from counterpoise.workshop.services.own_families.listing import known_families
 from counterpoise.workshop.services.workshop import Workshop
 
@@ -75,7 +74,7 @@ def _field(settings: Settings, name: str) -> SettingField:
         if isinstance(value, int | float)
         else "text"
     )
-    choices = tuple((choice, CHOICE_WORDS[choice]) for choice in CHOICES.get(name, ()))
+    choices = choices_of(name)
     label = LABELS[name].format(currency=settings.currency)
     return SettingField(
         name, label, setting_text(name, value), "choice" if choices else kind, choices

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 GONE = "(taken away)"
 # texts that are of the machine or the calendar, not of anybody
-_STAYING = frozenset({"maker", "model", "promised", "parts_due"})
+_STAYING = frozenset({"maker", "model", "promised", "parts_due", "language"})
 
 
 @dataclass(frozen=True, slots=True)
