@@ -80,6 +80,7 @@ class ReadingData(TypedDict):
     reason: str
     sentence: str
     with_baseline: bool
+    baseline_left_out: str
     can_tell_bits: float
     tell_more: str
     top_rpm: float
@@ -133,6 +134,7 @@ def reading_data(reading: Reading, verdict: Verdict) -> ReadingData:
         "reason": verdict.reason,
         "sentence": said(reading, verdict),
         "with_baseline": verdict.with_baseline,
+        "baseline_left_out": verdict.left_out,
         "can_tell_bits": round(verdict.can_tell_bits, 3),
         "tell_more": verdict.tell_more,
         "top_rpm": round(course.top_rpm, 1),

@@ -57,12 +57,32 @@ def test_a_still_baseline_is_not_used():
     assert judge(spin_of(), spin_of(0.8)).with_baseline
 
 
+LATE = [(0, 1100), (40, 1100), (60, 0), (65, 0)]
+
+
+def test_a_baseline_without_the_climb_leaves_a_whole_spin_as_it_was():
+    whole, late = spin_of(), spin_of(0.8, LATE)
+    alone, against = judge(whole), judge(whole, late)
+    assert not against.with_baseline
+    assert against.groups == alone.groups
+    assert "the climb is not in it" in sentence(against)
+    assert alone.left_out == ""
+    # Of a recording begun in mid-run the difference says as much as there is to say.
+    assert judge(late, whole).with_baseline
+    assert judge(late, late).with_baseline
+
+
+def test_why_a_baseline_says_nothing_is_said():
+    assert "baseline was left out. The phone lay still" in judge(spin_of(), still()).left_out
+    slow = [(0, 0), (10, 0), (25, 95), (60, 95), (70, 0), (75, 0)]
+    assert "left out" in judge(spin_of(), spin_of(points=slow)).left_out
+
+
 def test_what_would_tell_more_is_said_where_it_tells_little(monkeypatch):
     whole = judge(spin_of())
     assert whole.tell_more == ""
     monkeypatch.setattr(verdict_module, "LITTLE_BITS", 99.0)
-    late = [(0, 1100), (40, 1100), (60, 0), (65, 0)]
-    assert judge(spin_of(points=late)).tell_more == WHOLE_SPIN
+    assert judge(spin_of(points=LATE)).tell_more == WHOLE_SPIN
     assert judge(spin_of()).tell_more == BY_HAND
     t, acc, _ = spin_signal(50.0, orders={1.0: 2.0, 2.0: 0.1})
     slowly = judge(read_spin(made(t, acc)))

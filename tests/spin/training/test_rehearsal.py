@@ -1,5 +1,6 @@
 """Machines rehearsed side by side give the very examples that one after the other give."""
 
+import re
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -75,6 +76,7 @@ def rehearsed(count, seed=0):
                 wrong,
                 {
                     "full_up": own + at + 0.1 * rng.normal(),
+                    "climb_most": -1.0,
                     "two_330": at + 0.3 * rng.normal(),
                     "rate": 2.0,
                 },
@@ -121,6 +123,7 @@ def test_a_small_file_is_trained_and_judged_on_a_processor(monkeypatch, orders, 
     )
     # the rows say what they were made of, not the program that learns from them
     assert str(arrays["made_of"]) == "there"
+    assert str(arrays["learned_from"]) == "30 machines, 10 aside, seed 1"
     assert asked(arrays, with_baseline=True) == names
     assert unpack(arrays, "with_baseline").names[-1] == "two_330'"
     row = judged(arrays, table_of(rehearsed(10, seed=1)), SEED)["alone, all"]
@@ -173,5 +176,14 @@ def test_levels_by_speed_are_kept_in_bytes():
 def test_the_file_of_the_package_was_learned_from_this_physics():
     """Where it fails the machine in motion has changed: rehearse and train anew (docs/spin.md)."""
     with np.load(Path(train.__file__).parents[1] / MODEL_FILE) as stored:
-        physics = str(stored["made_of"]).split("-")[0]
+        physics, drawn, reader = str(stored["made_of"]).split("-")
+        learned = str(stored["learned_from"])
     assert physics == physics_digest()
+    assert len(drawn) == len(reader) == 12
+    # What the file says of itself is what is told of it.
+    told = re.fullmatch(r"(\d+) machines, (\d+) aside, seed (\d+)", learned)
+    count, aside, seed = (int(each) for each in told.groups())
+    docs = (Path(__file__).parents[3] / "docs" / "spin.md").read_text("utf-8")
+    assert f"{count:,} machines" in docs
+    assert f"the {aside} kept aside" in docs
+    assert f"--aside 100000-100699 --seed {seed}" in docs

@@ -23,9 +23,13 @@ from counterpoise.spin.recording import Floats
 
 MODEL_FILE = "signature_model.npz"
 KINDS = ("alone", "with_baseline")
+# Of recordings without a baseline; they hold with one as well.
+THRESHOLDS = f"{KINDS[0]}.thresholds"
 # Networks that see the orders against speed as well, where the file has them: they learn more from
 # rehearsed machines, and lean more on how exactly those are made.
 BESIDE = "orders_"
+# Seen only where the drum was followed from slow to fast.
+CLIMB = "climb_most"
 # Below every value a feature can have after CLIP would be: "not seen" is a side of its own.
 MISSING = -9.0
 # A value far out says no more than one at the limit (estimate).
@@ -239,13 +243,25 @@ def stored_reliability(kind: str) -> Floats:
 
 
 @cache
-def stored_thresholds(kind: str) -> Floats:
-    """Least likelihood ratio (groups,) against "nothing found" at which a group may be raised."""
+def stored_thresholds() -> Floats:
+    """Least likelihood ratio (groups,) against "nothing found" at which a group may be raised.
+
+    Those of recordings without a baseline, for all.
+    """
     with (
         files("counterpoise.spin").joinpath(MODEL_FILE).open("rb") as stream,
         np.load(stream) as stored,
     ):
-        return np.asarray(stored[f"{kind}.thresholds"], dtype=np.float64)
+        return np.asarray(stored[THRESHOLDS], dtype=np.float64)
+
+
+def stands_beside(signature: dict[str, float], baseline: dict[str, float]) -> bool:
+    """Whether a baseline shows what the recording shows, so that their difference says something.
+
+    With the climb in the recording alone the differences are blank, and on rehearsed machines a
+    baseline then took away as much as it gave.
+    """
+    return bool(np.isfinite(baseline[CLIMB]) or not np.isfinite(signature[CLIMB]))
 
 
 def group_probabilities(
@@ -254,12 +270,11 @@ def group_probabilities(
     """Probability of each of GROUPS (9,), sum 1.
 
     ``baseline`` is the signature of the machine's own earlier healthy recording, None if there is
-    none.
+    none; one that does not stand beside the recording is not used.
     """
+    compared = baseline is not None and stands_beside(signature, baseline)
     models = [
-        model
-        for name, model in shipped_models().items()
-        if baseline is not None or not name.endswith(KINDS[1])
+        model for name, model in shipped_models().items() if compared or not name.endswith(KINDS[1])
     ]
     p = agreed(
         [
@@ -267,5 +282,6 @@ def group_probabilities(
             for m in models
         ]
     )
-    held: Floats = bounded(p, stored_thresholds(KINDS[baseline is not None]))[0]
+    # One threshold with a baseline and without: what a group must show to be named is the same.
+    held: Floats = bounded(p, stored_thresholds())[0]
     return held

@@ -6,7 +6,7 @@ import numpy as np
 
 from counterpoise.spin.causes.alarm_bound import expected_bits
 from counterpoise.spin.causes.groups import GROUPS, PRIOR, WORDS
-from counterpoise.spin.causes.posterior import group_probabilities
+from counterpoise.spin.causes.posterior import group_probabilities, stands_beside
 from counterpoise.spin.kind import expected_rpm
 from counterpoise.spin.reading import Reading
 
@@ -49,6 +49,8 @@ class Verdict:
     can_tell_bits: float = 0.0
     # What would tell more where this tells little, "" where it tells enough.
     tell_more: str = ""
+    # Why a baseline that was given says nothing here, "" where it counts or none was given.
+    left_out: str = ""
 
     @property
     def ranked(self) -> list[str]:
@@ -64,14 +66,8 @@ def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
     # The prior, and likelihoods of 1: a job that multiplies by them stays where it was.
     if reason := unusable_reason(reading):
         return Verdict(dict(PRIOR), dict.fromkeys(GROUPS, 1.0), True, reason, False)
-    # A baseline that says nothing, or never span, is worse than none.
-    sound = (
-        baseline
-        if baseline is not None
-        and not unusable_reason(baseline)
-        and baseline.course.top_rpm > SLOW_RPM
-        else None
-    )
+    left_out = _left_out(reading, baseline) if baseline is not None else ""
+    sound = None if left_out else baseline
     p = group_probabilities(reading.signature, sound.signature if sound else None)
     groups = dict(zip(GROUPS, (float(each) for each in p), strict=True))
     # Over the prior of equal faults; what is left is the likelihood, whatever the job believes.
@@ -88,7 +84,23 @@ def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
     likelihood = {group: each / most for group, each in odds.items()}
     bits = expected_bits(p[None])
     more = _tells_more(reading) if bits < LITTLE_BITS else ""
-    return Verdict(groups, likelihood, bool(reason), reason, sound is not None, bits, more)
+    return Verdict(
+        groups, likelihood, bool(reason), reason, sound is not None, bits, more, left_out
+    )
+
+
+def _left_out(reading: Reading, baseline: Reading) -> str:
+    """Why a baseline is worth no more than none, "" if it is."""
+    if reason := unusable_reason(baseline):
+        return f"The baseline was left out. {reason}"
+    if not baseline.course.top_rpm > SLOW_RPM:
+        return "The baseline was left out: the machine never got up to speed in it."
+    if not stands_beside(reading.signature, baseline.signature):
+        return (
+            "The baseline was left out, for the climb is not in it: record a whole spin of the "
+            "healthy machine."
+        )
+    return ""
 
 
 def _tells_more(reading: Reading) -> str:
@@ -131,11 +143,17 @@ def sentence(verdict: Verdict) -> str:
     if not verdict.groups:
         return verdict.reason
     if verdict.cannot_tell:
-        return f"This recording cannot tell. {verdict.reason} {verdict.tell_more}".strip()
+        return " ".join(
+            each
+            for each in (
+                "This recording cannot tell.", verdict.reason, verdict.tell_more, verdict.left_out
+            )
+            if each
+        )  # fmt: skip
     first, second = verdict.ranked[:2]
     # Four in five: the word for it in the shop is "clearly" (estimate).
     sure = "clearly points to" if verdict.groups[first] > 0.8 else "points to"
     text = f"The recording {sure}: {WORDS[first]} ({100 * verdict.groups[first]:.0f} %)."
     if verdict.groups[second] > 0.1:
         text += f" Next: {WORDS[second]} ({100 * verdict.groups[second]:.0f} %)."
-    return f"{text} {verdict.tell_more}".strip()
+    return " ".join(each for each in (text, verdict.tell_more, verdict.left_out) if each)

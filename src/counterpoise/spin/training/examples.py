@@ -20,6 +20,7 @@ from counterpoise.errors import InputError
 from counterpoise.spin.causes.groups import FAULTS_OF, GROUPS
 from counterpoise.spin.files.read import recording_from_samples
 from counterpoise.spin.reading import read_spin
+from counterpoise.spin.recording import Floats, Recording
 from counterpoise.spin.training.field_conditions import Panel
 from counterpoise.spin.training.synthetic_recordings import (
     PHONES_PER_SPIN,
@@ -195,10 +196,46 @@ def _examples(phones: dict[str, np.ndarray], run: int) -> list[Example]:
 
 def signature_of(t_s: np.ndarray, acc_ms2: np.ndarray) -> dict[str, float]:
     """Read a recording as it is kept, in single precision: (n,) s, (n, 3) m/s2."""
+    return read_spin(recording_of(t_s, acc_ms2)).signature
+
+
+def recording_of(t_s: np.ndarray, acc_ms2: np.ndarray) -> Recording:
+    """A recording as it is kept, in single precision: (n,) s, (n, 3) m/s2."""
     t, acc = t_s.astype(np.float32).astype(float), acc_ms2.astype(np.float32).astype(float)
     # Times in single precision can meet; of two samples at one time the first stays.
     rises = np.concatenate([[True], np.diff(np.maximum.accumulate(t)) > 0])
-    return read_spin(recording_from_samples(t[rises] - t[0], acc[rises])).signature
+    return recording_from_samples(t[rises] - t[0], acc[rises])
+
+
+@dataclass(frozen=True)
+class KeptRecording:
+    """What one phone recorded of one run, and the true speed (2, n): s, rpm."""
+
+    run: int
+    phone: int
+    faults: tuple[str, ...]
+    recording: Recording
+    truth: Floats
+
+
+def kept_recordings(number: int, seed: int, keep: Path | None = None) -> list[KeptRecording]:
+    """All recordings of a machine, by run and phone; empty if it cannot be run.
+
+    ``keep`` names a folder to keep them in, None to keep nothing.
+    """
+    phones = _kept_or_simulated(number, seed, keep)
+    return [
+        KeptRecording(
+            run,
+            phone,
+            tuple(fault for fault in str(phones[f"f{run}"]).split("+") if fault),
+            recording_of(phones[f"t{run}.{phone}"], phones[f"a{run}.{phone}"]),
+            phones[f"v{run}.{phone}"].astype(float),
+        )
+        for run in range(1 + TESTS)
+        for phone in range(PHONES_PER_SPIN)
+        if f"t{run}.{phone}" in phones
+    ]
 
 
 def numbers(text: str) -> list[int]:

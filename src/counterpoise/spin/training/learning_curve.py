@@ -17,8 +17,10 @@ from numpy.typing import NDArray
 
 from counterpoise.spin.causes.alarm_bound import bounded
 from counterpoise.spin.causes.posterior import (
+    CLIMB,
     KINDS,
     MODEL_FILE,
+    THRESHOLDS,
     agreed,
     asked,
     raw_probabilities,
@@ -27,7 +29,7 @@ from counterpoise.spin.causes.posterior import (
 )
 from counterpoise.spin.recording import Floats
 from counterpoise.spin.training.examples import TESTS, numbers, runs_of_machine
-from counterpoise.spin.training.rows import Rows, load_rows
+from counterpoise.spin.training.rows import Rows, baseline_of, load_rows
 from counterpoise.spin.training.scores import figures
 from counterpoise.spin.training.train import (
     array_module,
@@ -44,13 +46,24 @@ CONDITIONS = ("all", "quiet room", "field")
 
 def said(arrays: Mapping[str, Any], rows: Rows, *, with_baseline: bool) -> Floats:
     """What a stored model says of each recording, (n, groups), alarms held; as a reader would."""
-    answers: list[Floats] = []
+    answers: dict[str, Floats] = {}
     chosen = chosen_rows(rows, with_baseline=with_baseline)
     for name in asked(arrays, with_baseline=with_baseline):
         model = unpack(arrays, name)
         values = features(rows if name.endswith(KINDS[1]) else chosen, model.names)
-        answers.append(tempered(raw_probabilities(model, values), model.temperature))
-    return bounded(agreed(answers), arrays[f"{KINDS[with_baseline]}.thresholds"])
+        answers[name] = tempered(raw_probabilities(model, values), model.temperature)
+    p = agreed(list(answers.values()))
+    if with_baseline:
+        alone = agreed([each for name, each in answers.items() if not name.endswith(KINDS[1])])
+        p = np.where(compared(rows)[:, None], p, alone)
+    return bounded(p, arrays[THRESHOLDS])
+
+
+def compared(rows: Rows) -> NDArray[np.bool_]:
+    """Of the recordings with a baseline, (n,): whether it stands beside them, as a reader asks."""
+    base = baseline_of(rows)
+    climb = np.isfinite(rows.values[:, rows.names.index(CLIMB)])
+    return np.asarray((climb[base] | ~climb)[base >= 0], dtype=np.bool_)
 
 
 def under_field(rows: Rows, seed: int) -> NDArray[np.int64]:

@@ -81,3 +81,16 @@ def figures(p: Floats, training: TrainingSet, sound: NDArray[np.bool_]) -> dict[
 def figures_text(p: Floats, training: TrainingSet, sound: NDArray[np.bool_]) -> str:
     """The same in a line."""
     return ", ".join(f"{name} {value:.3f}" for name, value in figures(p, training, sound).items())
+
+
+def paired_bits(p: Floats, before: Floats, training: TrainingSet) -> tuple[float, float]:
+    """Bits that probabilities (n, groups) gain over others on the same examples, and the error.
+
+    The standard error is over machines, as recordings of one machine go together.
+    """
+    gain = np.log2(np.maximum(p, 1e-9) / np.maximum(before, 1e-9))
+    each, weight = np.sum(training.target * gain, axis=1), training.weight
+    mean = float(np.average(each, weights=weight))
+    _, place = np.unique(training.machine, return_inverse=True)
+    off = np.bincount(place, weight * (each - mean))
+    return mean, float(np.sqrt(np.sum(off**2)) / weight.sum())

@@ -26,6 +26,7 @@ from counterpoise.spin.causes.posterior import (
     BESIDE,
     KINDS,
     MODEL_FILE,
+    THRESHOLDS,
     SignatureModel,
     agreed,
     pack,
@@ -190,8 +191,11 @@ def trained_arrays(
     the orders against speed as well.
     """
     aside = rows.machines(()) if aside is None else aside
-    arrays: dict[str, np.ndarray] = {"made_of": np.array(made or made_of())}
-    count = len(set(rows.number.tolist()))
+    count, judges = (len(set(each.number.tolist())) for each in (rows, aside))
+    arrays: dict[str, np.ndarray] = {
+        "made_of": np.array(made or made_of()),
+        "learned_from": np.array(f"{count} machines, {judges} aside, seed {seed}"),
+    }
     fitted: dict[str, Fitted] = {}
     for kind in KINDS:
         for name in (kind, f"{BESIDE}{kind}")[: 1 + orders]:
@@ -199,22 +203,28 @@ def trained_arrays(
             arrays |= pack(fitted[name].model, name)
             print(f"{name}: {count} machines, temperature {fitted[name].model.temperature:.2f}")
         unseen = together(fitted, with_baseline=kind == KINDS[1])
-        arrays |= held_arrays(kind, unseen, fitted[kind])
+        arrays |= held_arrays(kind, unseen, fitted[kind], arrays.get(THRESHOLDS))
     return arrays
 
 
-def held_arrays(kind: str, unseen: Floats, fitted: Fitted) -> dict[str, np.ndarray]:
-    """Thresholds of alarm and reliability by what is said (n, groups) of unseen recordings."""
+def held_arrays(
+    kind: str, unseen: Floats, fitted: Fitted, thresholds: Floats | None = None
+) -> dict[str, np.ndarray]:
+    """Thresholds of alarm and reliability by what is said (n, groups) of unseen recordings.
+
+    ``thresholds`` (groups,) are those already set, None to set them.
+    """
     # Only recordings of sound machines say how often one would be accused.
     sound = np.array([not wrong for wrong in fitted.faults])
-    thresholds = alarm_thresholds(unseen[sound])
+    if thresholds is None:
+        thresholds = alarm_thresholds(unseen[sound])
     held, judged = bounded(unseen, thresholds), fitted.judged
     print(f"{kind}: {len(judged.values)} recordings unseen")
     print("  free:", figures_text(unseen, judged, sound))
     print("  held:", figures_text(held, judged, sound))
     print(confusion_text(confusion(held, fitted.faults)))
     return {
-        f"{kind}.thresholds": thresholds,
+        THRESHOLDS: thresholds,
         f"{kind}.reliability": reliability(held, judged.target, judged.weight),
     }
 

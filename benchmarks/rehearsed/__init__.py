@@ -1,0 +1,1 @@
+"""What the reader of spins makes of rehearsed machines that nothing was learned from."""
