@@ -67,6 +67,7 @@ def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
     if reason := unusable_reason(reading):
         return Verdict(dict(PRIOR), dict.fromkeys(GROUPS, 1.0), True, reason, False)
     left_out = _left_out(reading, baseline) if baseline is not None else ""
+    # From here on as if none had been given, to the last digit.
     sound = None if left_out else baseline
     p = group_probabilities(reading.signature, sound.signature if sound else None)
     groups = dict(zip(GROUPS, (float(each) for each in p), strict=True))
@@ -91,6 +92,7 @@ def judge(reading: Reading, baseline: Reading | None = None) -> Verdict:
 
 def _left_out(reading: Reading, baseline: Reading) -> str:
     """Why a baseline is worth no more than none, "" if it is."""
+    # What cannot be read by itself cannot be compared with either.
     if reason := unusable_reason(baseline):
         return f"The baseline was left out. {reason}"
     if not baseline.course.top_rpm > SLOW_RPM:

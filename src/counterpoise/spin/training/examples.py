@@ -224,6 +224,7 @@ def kept_recordings(number: int, seed: int, keep: Path | None = None) -> list[Ke
     ``keep`` names a folder to keep them in, None to keep nothing.
     """
     phones = _kept_or_simulated(number, seed, keep)
+    # In the order of the runs, as the baseline of a machine is its first.
     return [
         KeptRecording(
             run,

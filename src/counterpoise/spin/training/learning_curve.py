@@ -53,6 +53,7 @@ def said(arrays: Mapping[str, Any], rows: Rows, *, with_baseline: bool) -> Float
         values = features(rows if name.endswith(KINDS[1]) else chosen, model.names)
         answers[name] = tempered(raw_probabilities(model, values), model.temperature)
     p = agreed(list(answers.values()))
+    # A baseline that shows less than the recording is left out, as a reader leaves it out.
     if with_baseline:
         alone = agreed([each for name, each in answers.items() if not name.endswith(KINDS[1])])
         p = np.where(compared(rows)[:, None], p, alone)
@@ -61,6 +62,7 @@ def said(arrays: Mapping[str, Any], rows: Rows, *, with_baseline: bool) -> Float
 
 def compared(rows: Rows) -> NDArray[np.bool_]:
     """Of the recordings with a baseline, (n,): whether it stands beside them, as a reader asks."""
+    # -1 stands for none; those are taken out at the end.
     base = baseline_of(rows)
     climb = np.isfinite(rows.values[:, rows.names.index(CLIMB)])
     return np.asarray((climb[base] | ~climb)[base >= 0], dtype=np.bool_)

@@ -91,6 +91,7 @@ def paired_bits(p: Floats, before: Floats, training: TrainingSet) -> tuple[float
     gain = np.log2(np.maximum(p, 1e-9) / np.maximum(before, 1e-9))
     each, weight = np.sum(training.target * gain, axis=1), training.weight
     mean = float(np.average(each, weights=weight))
+    # What all recordings of a machine are off the mean counts as one draw.
     _, place = np.unique(training.machine, return_inverse=True)
     off = np.bincount(place, weight * (each - mean))
     return mean, float(np.sqrt(np.sum(off**2)) / weight.sum())

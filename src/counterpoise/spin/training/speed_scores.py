@@ -33,6 +33,7 @@ class ToldPlateau:
     def outcome(self) -> str:
         """``right`` within 1 %, else the class of the mistake."""
         ratio = self.told_rpm / self.true_rpm
+        # Nothing told is no wrong word: it is counted apart.
         if np.isnan(ratio):
             return NOT_TOLD
         if abs(ratio - 1) <= RIGHT:
@@ -64,6 +65,7 @@ def told_plateaus(track: SpeedTrack, truth: Floats) -> list[ToldPlateau]:
     t, rpm = track.t_s[known], 60 * track.f_hz[known]
     out = []
     for at, true in true_plateaus(truth):
+        # The true speed goes on where a recording was cut short.
         if at > track.t_s[-1]:
             continue
         near = int(np.argmin(np.abs(t - at))) if len(t) else -1
@@ -74,6 +76,7 @@ def told_plateaus(track: SpeedTrack, truth: Floats) -> list[ToldPlateau]:
 
 def wrong_share(track: SpeedTrack, truth: Floats) -> float:
     """Share of the frames in which a speed above 200 rpm is told that is more than 5 % wrong."""
+    # Where nothing is told the comparison is with NaN, which is never more.
     told, true = 60 * track.f_hz, np.interp(track.t_s, truth[0], np.abs(truth[1]))
     return float(np.mean((told > 200) & (np.abs(told - true) > 0.05 * true)))
 
@@ -82,6 +85,7 @@ def speed_text(plateaus: Iterable[ToldPlateau]) -> str:
     """Share told within 1 %, and how often each mistake was made, in a line."""
     count = Counter(each.outcome for each in plateaus)
     total = count.total()
+    # What is left are mistakes, the most frequent first.
     right = count.pop(RIGHTLY, 0)
     mistakes = ", ".join(f"{name} {number}" for name, number in count.most_common())
     return (

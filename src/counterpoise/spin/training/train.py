@@ -216,6 +216,7 @@ def held_arrays(
     """
     # Only recordings of sound machines say how often one would be accused.
     sound = np.array([not wrong for wrong in fitted.faults])
+    # Set once, without a baseline: what names a group is the same with one.
     if thresholds is None:
         thresholds = alarm_thresholds(unseen[sound])
     held, judged = bounded(unseen, thresholds), fitted.judged
