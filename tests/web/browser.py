@@ -6,11 +6,12 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import uvicorn
 from fastapi import FastAPI
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
 PHONE = {"width": 360, "height": 740}
 DESK = {"width": 1280, "height": 800}
@@ -21,10 +22,12 @@ _FLAGS = [
 
 
 @contextlib.contextmanager
-def served(app: FastAPI, **more: Any) -> Iterator[str]:
+def served(app: FastAPI, port: int = 0, **more: Any) -> Iterator[str]:
     """The address at which the application answers; ``more`` for the server, as the files of a certificate."""
     listening = socket.socket()
-    listening.bind(("127.0.0.1", 0))
+    # a workshop's computer that is switched on again has the address it had
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    listening.bind(("127.0.0.1", port))
     server = uvicorn.Server(uvicorn.Config(app, log_level="error", ws="none", **more))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
@@ -34,6 +37,16 @@ def served(app: FastAPI, **more: Any) -> Iterator[str]:
     server.should_exit = True
     thread.join()
     listening.close()
+
+
+@contextlib.contextmanager
+def phone_browser(browser: Browser, folder: Path) -> Iterator[BrowserContext]:
+    """A phone's browser, of the kind of another, that finds what it kept in a folder when it is opened again."""
+    context = browser.browser_type.launch_persistent_context(
+        folder, executable_path=shutil.which("chromium"), args=_FLAGS, viewport=PHONE, has_touch=True
+    )  # fmt: skip
+    yield context
+    context.close()
 
 
 @contextlib.contextmanager

@@ -13,8 +13,8 @@ FILES = {
     *(f"/{name}" for name in (*STYLES, *SCRIPTS)),
 }  # fmt: skip
 
-# light or dark, and the language, are cookies of one browser; a program has none
-LOOKS = {"/theme", "/language"}
+# light or dark, the language and what is kept on a phone are one browser's own; a program has none
+LOOKS = {"/theme", "/language", "/kept"}
 
 
 def routes(kind):

@@ -24,6 +24,8 @@ def test_every_answer_carries_the_protective_headers(client, number):
         assert "script-src 'self';" in headers["content-security-policy"]
         assert "unsafe" not in headers["content-security-policy"]
         assert "default-src 'none'" in headers["content-security-policy"]
+        # a page's script asks nobody but us
+        assert "connect-src 'self';" in headers["content-security-policy"]
         assert headers["x-content-type-options"] == "nosniff"
         assert headers["referrer-policy"] == "same-origin"
 

@@ -20,6 +20,7 @@ from counterpoise.web.pages.job import (
     fit,
     machine,
     measure,
+    now,
     quote,
     recording,
     sheet,
@@ -32,6 +33,7 @@ from counterpoise.web.pages.workshop import (
     guarantee,
     health,
     jobs,
+    kept,
     learning,
     ledger,
     looks,
@@ -52,9 +54,9 @@ from counterpoise.workshop.services.workshop import Workshop
 
 # In the order of matching: ``/jobs/new`` of the first must come before ``/jobs/{number}``.
 _PAGES = (
-    jobs, bench, machine, measure, recording, fit, capture, evidence, estimate, quote, decision,
-    sheet, settings, yard, guarantee, learning, ledger, donor, twin, prices, stock, job_stock,
-    families, phone, people, sign_in, health, looks,
+    jobs, bench, now, machine, measure, recording, fit, capture, evidence, estimate, quote,
+    decision, sheet, settings, yard, guarantee, learning, ledger, donor, twin, prices, stock,
+    job_stock, families, phone, people, sign_in, kept, health, looks,
 )  # fmt: skip
 _MARK = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'

@@ -18,6 +18,7 @@ from counterpoise.report.languages import tongue
 from counterpoise.report.languages.marking import Marked, message
 from counterpoise.report.views import stock as shelf
 from counterpoise.report.views.estimate import quantity
+from counterpoise.report.views.job import JobView
 from counterpoise.report.words import numbers as words
 from counterpoise.report.words.entry_lines import option_title
 from counterpoise.report.words.runners_up import instead
@@ -25,6 +26,7 @@ from counterpoise.report.words.standing import bounds, standing
 from counterpoise.web.form_marks import FormMarks, form_marks
 from counterpoise.web.network.rights import needed
 from counterpoise.web.network.whoami import may, person_of
+from counterpoise.web.presence import opened, place_of, remember
 from counterpoise.workshop.diagnosis.assessment import OptionView
 
 # Each sheet of the pages in parts that are sent as one: a phone asks once.
@@ -41,7 +43,7 @@ STYLES = {
 PICTURES = ("step_machine", "step_sketches", "form_sketches", "looked_machine", "tap_machine")
 # The recorder needs a script; every other page works without, and only its pressed buttons say so.
 PRESS = "press.js"
-SCRIPTS = (PRESS, "record.js", "keep.js", "motion.js")
+SCRIPTS = (PRESS, "record.js", "keep.js", "motion.js", "together.js", "waiting.js", "worker.js")
 # What a browser may ask the pages to look like, whatever the device does; else empty.
 THEMES = ("light", "dark")
 
@@ -166,9 +168,9 @@ def page(
     """A page from a template under an HTTP status; ``paper_language``: of one for a customer.
 
     ``hand``, who wrote last from this browser, stands in every page; empty where nobody has. So do
-    ``at``, the path asked for, ``theme``, empty where the device decides, and ``language``, that
-    of whoever reads (ISO 639-1). Raises jinja2's UndefinedError where the template asks for a
-    name that is not given.
+    ``at``, the path asked for, ``theme``, empty where the device decides, ``language``, that of
+    whoever reads (ISO 639-1), and of a job's page what is ``together`` new to this browser, else
+    None. Raises jinja2's UndefinedError where the template asks for a name that is not given.
     """
     # A cookie is whatever the browser says it is: cut here, escaped in the template.
     # Whoever is signed in signs by that name.
@@ -180,15 +182,22 @@ def page(
     at = address.partition("?")[0]
     language = reads(request, paper_language)
     theme = asked if asked in THEMES else ""
-    common = {"hand": hand, "at": at, "theme": theme, "language": language}
+    common: dict[str, object] = {"hand": hand, "at": at, "theme": theme, "language": language}
+    common["together"] = None
+    view, place = context.get("view"), ""
+    if isinstance(view, JobView):
+        common["together"], place = opened(request, view)
     here, asking = _shown_at.set(address), _asking.set(request)
     try:
         with tongue.reading(language):
-            text = environment().get_template(template).render(**common, **context)
+            text = environment().get_template(template).render(common | context)
     finally:
         _shown_at.reset(here)
         _asking.reset(asking)
-    return HTMLResponse(text, status)
+    shown = HTMLResponse(text, status)
+    if place and place != place_of(request):
+        remember(shown, place)
+    return shown
 
 
 # Macros are imported without the context of the page, so what every form needs comes this way.

@@ -33,7 +33,8 @@ HEADERS = {
     # No script but the pages' own files: even if a customer's words got past the escaping they
     # could not run. QR codes are data addresses, hence img-src.
     "content-security-policy": (
-        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:;"
+        "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self';"
+        " img-src 'self' data:;"
         " form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
     ),
     "x-content-type-options": "nosniff",

@@ -18,7 +18,7 @@ PAGES = [
     "/jobs/1/steps/repair/replace_dampers", "/jobs/1/steps/proof/proof", "/jobs/1/evidence", "/jobs/1/decision",
     "/jobs/1/estimate", "/jobs/1/quote", "/jobs/1/close", "/jobs/1/sheet", "/jobs/2", "/settings", "/yard", "/ledger",
     "/jobs/1/parts", "/jobs/1/recording", "/jobs/1/record", "/phone", "/people", "/sign-in", "/prices", "/stock", "/stock/bench/damper_set",
-    "/jobs/77",
+    "/jobs/77", "/kept",
 ]  # fmt: skip
 SMALL = """() => [...document.querySelectorAll('a, button, summary, input:not([type=hidden]), textarea, select')]
   .filter(one => !one.classList.contains('skip') && one.checkVisibility())

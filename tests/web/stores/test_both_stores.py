@@ -52,6 +52,36 @@ def test_two_tabs_at_once_are_told_apart_on_a_server(server_store):
         assert client.get("/api/jobs/2").json()["last"] == before + 1
 
 
+@pytest.mark.parametrize("kind", ["file_store", "server_store"])
+def test_of_two_who_close_at_once_one_closes_and_the_other_is_told(kind, request):
+    """Each by the page they saw, then each by a program that says nothing of what it saw."""
+    with opened(request.getfixturevalue(kind)) as client, ThreadPoolExecutor(2) as pool:
+        intake = {
+            "family": "bench",
+            "owner": "customer",
+            "complaints": ["shakes"],
+            "title": "Twice",
+        }
+        number = client.post("/api/jobs", json=intake).json()["job"]
+        form = {"last": "1", "ending": "scrap"}
+        people = [form | {"by": by, "_key": f"{kind} {by}"} for by in ("ines", "piet")]
+        answers = list(
+            pool.map(lambda sent: client.post(f"/jobs/{number}/close", data=sent), people)
+        )
+        assert sorted(answer.status_code for answer in answers) == [303, 409]
+        (told,) = [answer.text for answer in answers if answer.status_code == 409]
+        entries = client.get(f"/api/jobs/{number}/evidence").json()["entries"]
+        assert [entry["kind"] for entry in entries] == ["Taken in", "Closed"]
+        assert f"{entries[1]['by']}: Scrap" in told
+        number = client.post("/api/jobs", json=intake).json()["job"]
+        address = f"/api/jobs/{number}/close"
+        answers = list(pool.map(lambda _: client.post(address, json={"ending": "scrap"}), range(2)))
+        first, second = sorted(answer.status_code for answer in answers)
+        assert first == 201
+        assert second in {409, 422}
+        assert client.get(f"/api/jobs/{number}").json()["last"] == 2
+
+
 def test_the_same_sent_four_times_at_once_is_written_once_on_a_server(server_store):
     with opened(server_store) as client:
         before = client.get("/api/jobs/2").json()["last"]

@@ -18,6 +18,7 @@ from starlette.concurrency import run_in_threadpool
 from counterpoise.errors import ConflictError, CounterpoiseError, InputError
 from counterpoise.report.views.job import recorded
 from counterpoise.web.errors import Problem, answer
+from counterpoise.web.presence import wrote
 from counterpoise.web.sending.conflicts import conflict_page, used_page
 from counterpoise.web.sending.refused import refused_page
 from counterpoise.web.sending.sent import Sent, read_sent
@@ -62,12 +63,13 @@ def _once(original: Handler) -> Handler:
         try:
             if not sent.key:
                 return await original(request)
-            return await _under_its_key(original, request, sent)
+            return _short(request, await _under_its_key(original, request, sent))
         except ConflictError as error:
             if not sent.by_form:
                 raise
             form = await request.form()
-            return await run_in_threadpool(conflict_page, request, workshop, (sent, form), error)
+            shown = await run_in_threadpool(conflict_page, request, workshop, (sent, form), error)
+            return _short(request, shown)
         except InputError as error:
             again = await refused_page(request, sent, error) if sent.by_form else None
             if again is None:
@@ -88,6 +90,7 @@ async def _under_its_key(original: Handler, request: Request, sent: Sent) -> Res
                 # What is refused has written nothing, and may be sent again under its key.
                 if response.status_code < 400:
                     await run_in_threadpool(workshop.writes.finish, unit, _kept(response))
+                    _wrote(request, unit.entry)
                 return response
         except CounterpoiseError:
             # Two of the same came at once, and the other was quicker: that is no failure.
@@ -96,7 +99,33 @@ async def _under_its_key(original: Handler, request: Request, sent: Sent) -> Res
                 raise
     if before.digest != sent.digest:
         return await _used(request, sent, before)
+    _wrote(request, (before.job, before.entry))
     return await run_in_threadpool(_as_before, request, before)
+
+
+def _wrote(request: Request, entry: tuple[int, int] | None) -> None:
+    # what a browser wrote itself is no news to it
+    if entry and entry[0]:
+        request.state.entry = entry[1]
+        wrote(request, *entry)
+
+
+def _short(request: Request, response: Response) -> Response:
+    """Where to go (Location) and the entry that was written, for a page that sends by a script.
+
+    It asks for that by ``Prefer: return=minimal`` (RFC 7240): a fetch that followed the way would
+    have the next page made twice.
+    """
+    if response.status_code != 303 or request.headers.get("prefer") != "return=minimal":
+        return response
+    headers = {"location": response.headers["location"], "preference-applied": "return=minimal"}
+    if entry := getattr(request.state, "entry", 0):
+        headers["x-entry"] = str(entry)
+    short = Response(status_code=204, headers=headers)
+    # who wrote is remembered as ever
+    for cookie in response.headers.getlist("set-cookie"):
+        short.headers.append("set-cookie", cookie)
+    return short
 
 
 async def _used(request: Request, sent: Sent, before: Written) -> Response:

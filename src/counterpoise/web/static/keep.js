@@ -1,4 +1,4 @@
-// What a phone has recorded and the workshop does not have yet: kept in the browser's own database, sent when it can be.
+// What a phone has recorded or was told and the workshop does not have yet: kept in the browser's own database, sent when it can be.
 
 const NAME = "counterpoise";
 
@@ -13,12 +13,20 @@ export async function openKeep() {
 
 function opened() {
   return new Promise((done, fail) => {
-    const asked = indexedDB.open(NAME, 1);
-    asked.onupgradeneeded = () => {
-      asked.result.createObjectStore("takes", { keyPath: "id" });
-      asked.result.createObjectStore("pieces", { keyPath: ["take", "number"] });
+    const asked = indexedDB.open(NAME, 2);
+    asked.onupgradeneeded = (event) => {
+      if (event.oldVersion < 1) {
+        asked.result.createObjectStore("takes", { keyPath: "id" });
+        asked.result.createObjectStore("pieces", { keyPath: ["take", "number"] });
+      }
+      // numbered by the browser: what was put down first is sent first
+      asked.result.createObjectStore("waiting", { keyPath: "id", autoIncrement: true });
     };
-    asked.onsuccess = () => done(asked.result);
+    asked.onsuccess = () => {
+      // a page of a newer version must not wait until this one is closed
+      asked.result.onversionchange = () => asked.result.close();
+      done(asked.result);
+    };
     asked.onerror = () => fail(asked.error);
     asked.onblocked = () => fail(new Error("blocked"));
   });
@@ -57,6 +65,41 @@ class Kept {
     });
   }
 
+  /** Run work on what waits in one transaction. */
+  #waiting(mode, work) {
+    return new Promise((done, fail) => {
+      const whole = this.database.transaction("waiting", mode);
+      const asked = work(whole.objectStore("waiting"));
+      whole.oncomplete = () => done(asked?.result);
+      whole.onabort = whole.onerror = () => fail(whole.error);
+    });
+  }
+
+  /** Keep something that is to be sent; resolves with its number once it is on disk. */
+  wait(item) {
+    return this.#waiting("readwrite", (items) => items.put(item));
+  }
+
+  /** What waits, in the order in which it was put down. */
+  waiting() {
+    return this.#waiting("readonly", (items) => items.getAll());
+  }
+
+  drop(id) {
+    return this.#waiting("readwrite", (items) => items.delete(id));
+  }
+
+  /** The workshop has it, as this entry: what was put down on the same page has seen that too. */
+  arrived(item, entry) {
+    return this.#waiting("readwrite", (items) => {
+      items.delete(item.id);
+      const others = items.getAll();
+      others.onsuccess = () => {
+        for (const other of others.result) if (follows(other, item, entry)) items.put({ ...other, last: entry });
+      };
+    });
+  }
+
   async piece(id, number) {
     return (await this.#within("readonly", (_, pieces) => pieces.get([id, number])))?.rows;
   }
@@ -69,8 +112,15 @@ class Kept {
   }
 }
 
+/** Whether something waits that was put down on the same state of the same job. */
+function follows(other, item, entry) {
+  return entry && other.job === item.job && other.id > item.id && other.last === item.last;
+}
+
 class Remembered {
   lasting = false;
+  #items = new Map();
+  #count = 0;
   #takes = new Map();
   #pieces = new Map();
 
@@ -93,6 +143,25 @@ class Remembered {
 
   async forget(id) {
     this.#takes.delete(id);
+  }
+
+  async wait(item) {
+    const id = item.id ?? (this.#count += 1);
+    this.#items.set(id, { ...item, id });
+    return id;
+  }
+
+  async waiting() {
+    return [...this.#items.values()];
+  }
+
+  async drop(id) {
+    this.#items.delete(id);
+  }
+
+  async arrived(item, entry) {
+    this.#items.delete(item.id);
+    for (const other of this.#items.values()) if (follows(other, item, entry)) other.last = entry;
   }
 }
 

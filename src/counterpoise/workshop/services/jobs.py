@@ -57,6 +57,10 @@ class Jobs:
         """A job with all its entries. Raises NotFoundError."""
         return self._store.jobs.get(number)
 
+    def last(self, number: int) -> int:
+        """The number of a job's last entry, without reading any. Raises NotFoundError."""
+        return self._store.jobs.last(number)
+
     def lines(self, query: LineQuery = LineQuery()) -> list[JobLine]:  # noqa: B008  # is frozen
         """A line for each job asked for, newest first; without a question for all.
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.settings import split_key
 from counterpoise.workshop.jobs.suggestions import did_you_mean
+from counterpoise.workshop.people.presence import Presence
 from counterpoise.workshop.services.assessments import Assessments, by_the_planner
 from counterpoise.workshop.services.background.kept import KeptAssessments
 from counterpoise.workshop.services.families import Families
@@ -53,6 +54,8 @@ class Workshop:
         # so has the store the keys of what was written
         self.writes = store.writes
         self.people = People(store)
+        # who looks at which job: of all faces of this program, and of no other
+        self.presence = Presence()
         self.kept = KeptAssessments(store, self.families, self.snapshot)
 
     def now(self) -> str:

@@ -125,6 +125,11 @@ class Jobs:
                 _make_row(connection, number)
             raise
 
+    def last(self, number: int) -> int:
+        """Return the number of the job's last entry; reads none. Raises NotFoundError."""
+        with self._database.reading() as connection:
+            return job_rows.newest(connection, number)
+
     # --- lists ---
 
     def lines(self, query: LineQuery = LineQuery()) -> list[JobLine]:  # noqa: B008  # is frozen

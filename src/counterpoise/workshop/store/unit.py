@@ -42,6 +42,11 @@ class Unit:
         """Whether something was written and is not settled yet."""
         return self._connection is not None
 
+    @property
+    def entry(self) -> tuple[int, int] | None:
+        """The job and number of the last entry written; None where none was."""
+        return self._entry
+
     def wrote(self, job: int, entry: int) -> None:
         """Note the entry that was written; of several the last holds."""
         self._entry = job, entry

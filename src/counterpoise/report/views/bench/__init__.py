@@ -1,1 +1,1 @@
-"""What the bench page says beside the step: its head, and which cautions stand in full."""
+"""What the bench page says beside the step: its head, who else is there, what care to take."""

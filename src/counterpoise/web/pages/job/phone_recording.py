@@ -35,9 +35,8 @@ Milliseconds = Annotated[float, Field(strict=True, ge=0, le=2.4e6, allow_inf_nan
 # A hundred times gravity and more: no phone measures it, so it is a fault in the script.
 Acceleration = Annotated[float, Field(strict=True, ge=-1000, le=1000, allow_inf_nan=False)]
 Column = Annotated[list[Acceleration], Field(min_length=1, max_length=MOST_ROWS)]
-# the script of this page alone asks for the motion sensor and sends what it read
+# the script of this page alone asks for the motion sensor
 _POLICY = {
-    "content-security-policy": HEADERS["content-security-policy"] + "; connect-src 'self'",
     "permissions-policy": HEADERS["permissions-policy"]
     + ", accelerometer=(self), screen-wake-lock=(self)",
 }

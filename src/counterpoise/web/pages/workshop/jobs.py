@@ -14,6 +14,7 @@ from counterpoise.report.views.lists.jobs import GROUPS, ListedJob, jobs_asked_f
 from counterpoise.report.views.machine_figures import read_figures
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.forms import Form, Posted, parse, redirect
+from counterpoise.web.presence import place_of
 from counterpoise.web.render import page
 from counterpoise.web.schemas import IntakeIn
 from counterpoise.web.sending.once import WrittenOnce
@@ -96,6 +97,7 @@ def list_page(
         settings=workshop.settings(),
         listed=listed,
         titles=GROUPS,
+        here=workshop.presence.everywhere(place_of(request)),
         mistakes=jobs_asked_for(workshop, q, "mistake", 1) if mistakes else [],
     )
 
