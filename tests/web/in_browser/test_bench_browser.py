@@ -61,12 +61,19 @@ def test_the_bar_has_five_places_and_more_opens_without_a_script(opened, path):
 
 def test_a_pressed_button_says_that_it_works_and_takes_no_second_press(opened):
     page = opened("/jobs/1")
-    # an answer without a body leaves the page where it is
-    page.route("**/findings", lambda route: route.fulfill(status=204))
+    # a workshop that takes its time to answer
+    held = []
+
+    def hold(route):
+        held.append(route)
+
+    page.route("**/findings", hold)
     button = page.locator("#now .choice").first
     button.click()
     page.get_by_role("button", name="Saving…").wait_for(timeout=10_000)
     assert all(each.is_disabled() for each in page.locator("form.answer button").all())
+    assert len(held) == 1
+    held[0].abort()
 
 
 def test_light_and_dark_follow_the_device_until_the_switch_says_otherwise(opened):
