@@ -214,6 +214,9 @@ class CheckEntry:
     measures: str = ""
     place: str = ""
     sketch: str = ""
+    # how closed jobs set the reader of its recordings: its temperature, and by outcome the weight
+    # of its words; empty: as it came
+    reader: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from counterpoise.catalog.check_parts import RECORDING
+
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
 
@@ -25,6 +27,11 @@ def figure_name(family: Family, place: str) -> str:
     if section in {"money", "proof"}:
         words = _ALONE.get(rest, f"{entry} of the proof" if section == "proof" else rest)
         return f"{words}, {family.currency}" if rest.endswith("_minor") else words
+    if section == "spin":
+        if entry == "temperature":
+            return "Temperature of the reader of spins (1: as sure as it came)"
+        shown = _spin_group(family, field)
+        return f'Weight of "{shown}" where the reader of spins names it'
     held = getattr(family, section, {}).get(entry)
     title = f'"{held.title if held else entry}"'
     kind, _, of = field.partition(".")
@@ -37,6 +44,11 @@ def figure_name(family: Family, place: str) -> str:
         where = f'with "{_fault(family, key)}"' if kind == "under" else "with none of its faults"
         return f'{title} shows "{shown}" {where}'
     return known.get(field, f"{field} of {title}")
+
+
+def _spin_group(family: Family, outcome: str) -> str:
+    check = family.checks.get(RECORDING)
+    return check.outcomes.get(outcome, outcome) if check else outcome
 
 
 def _fault(family: Family, key: str) -> str:

@@ -17,6 +17,7 @@ from counterpoise.catalog.family import Family
 from counterpoise.workshop.diagnosis.family_model import family_model
 from counterpoise.workshop.jobs.entries import Closed, Finding, Job, Proof, RepairDone, Retraction
 from counterpoise.workshop.learning.account import account_of
+from counterpoise.workshop.learning.judged import judge
 from counterpoise.workshop.learning.learn import Learned, facts_of_jobs, learn, learned_family
 
 
@@ -164,6 +165,21 @@ def test_a_comeback_takes_the_label_back_until_it_is_closed_anew() -> None:
         Closed("scrap", (DRUM,)),
     )  # fmt: skip
     assert chance(closed, DRUM) > 0.95
+
+
+def test_a_trade_that_changed_is_foretold_better_where_old_jobs_fade() -> None:
+    # eight days from one to the next: bearings for a year and a half, dampers for two
+    changed = [mended(8 * n, DRUM if n <= 60 else DAMPERS) for n in range(1, 151)]
+    mixed = [mended(8 * n, DAMPERS if n % 3 else DRUM) for n in range(1, 151)]
+    of_changed, of_mixed = (
+        judge(FAMILY, facts_of_jobs(FAMILY, SETTINGS, jobs)) for jobs in (changed, mixed)
+    )
+    assert of_changed.half_life == 365.0
+    assert not of_mixed.too_few_to_fade
+    assert of_mixed.half_life is None
+    few = judge(FAMILY, facts_of_jobs(FAMILY, SETTINGS, changed[:69]))
+    assert few.too_few_to_fade
+    assert few.half_life is None
 
 
 def test_the_learned_family_says_of_each_figure_what_it_was() -> None:

@@ -50,6 +50,7 @@ def test_sixty_jobs_whose_dampers_fail_twice_as_often_change_the_next_step(
     assert after.next.id == "push"
     assert f"{row.name}: {row.text}." in after.changed
     assert any(text.startswith("What was wrong: ") for text in view.judged)
+    assert view.judged[-1].startswith("Fading: too few to tell (50 foretold, 60 are needed).")
     # the yard, the estimate and the guarantee ask the same family
     assert workshop.family(FAMILY.id) is workshop.snapshot(number).family
     assert workshop.families[FAMILY.id].faults[DAMPERS].prior == pytest.approx(row.here, rel=1e-3)

@@ -73,7 +73,7 @@ def _print(view: LearningView) -> None:
         jobs = ", ".join(map(str, row.jobs)) or "none had it"
         screen.print(say(f"    {row.range} eight times in ten; jobs {jobs}", "dim"))
         screen.print(say(f"    {row.place}", "dim"))
-    for sentence in view.others:
+    for sentence in (*view.reader, *view.others):
         screen.print(say(sentence))
     if view.more:
         screen.print(say(f"{view.more} more moved less; --json lists what is shown", "dim"))

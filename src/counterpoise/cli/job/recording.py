@@ -93,6 +93,7 @@ def _lines(answer: RecordingAnswer) -> list[str]:
             for row in answer.proof.rows
         ]
     lines.append(answer.sentence)
+    lines += [answer.reader] if answer.reader else []
     lines += [f"  {100 * line.chance:3.0f} %  {line.words}" for line in answer.groups]
     if answer.sound:
         lines += [answer.sound.sentence, *(f"  {line}" for line in answer.sound.lines)]

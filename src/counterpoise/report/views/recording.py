@@ -107,6 +107,8 @@ class RecordingAnswer:
     remarks: tuple[str, ...]
     proof: ProofAnswer | None = None
     sound: SoundAnswer | None = None
+    # who set the reader, in a sentence; empty where it is as it came
+    reader: str = ""
 
 
 def recording_answer(workshop: Workshop, evidence: SpinEvidence) -> RecordingAnswer:
@@ -133,7 +135,15 @@ def recording_answer(workshop: Workshop, evidence: SpinEvidence) -> RecordingAns
         remarks=tuple(map(family.body.spoken, _remarks(data, family))),
         proof=_proof(evidence.proof, family) if evidence.proof else None,
         sound=sound_answer(workshop, evidence),
+        reader=_set_by(evidence.set_by),
     )
+
+
+def _set_by(jobs: int) -> str:
+    """That closed jobs had a part in how sure the reader is; empty where none had."""
+    if not jobs:
+        return ""
+    return f"The reader is set by your {jobs} closed jobs with a recording."
 
 
 @dataclass(frozen=True, slots=True)

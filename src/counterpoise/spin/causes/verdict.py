@@ -1,9 +1,11 @@
 """What a recording says, and whether it says anything at all."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from counterpoise.learning.readers import recalibrated
 from counterpoise.spin.causes.alarm_bound import expected_bits
 from counterpoise.spin.causes.groups import GROUPS, PRIOR, WORDS
 from counterpoise.spin.causes.posterior import group_probabilities, stands_beside
@@ -103,6 +105,29 @@ def _left_out(reading: Reading, baseline: Reading) -> str:
             "healthy machine."
         )
     return ""
+
+
+def as_set(verdict: Verdict, power: float, weights: Mapping[str, float]) -> Verdict:
+    """A verdict with its likelihoods raised to a power and weighed by group (1 where not named).
+
+    Whether it can tell stays as it was read, so that what is learned from is not chosen by what was
+    learned.
+    """
+    if verdict.cannot_tell or not verdict.groups:
+        return verdict
+    names = list(verdict.likelihood)
+    words = np.array([verdict.likelihood[name] for name in names])
+    counted = recalibrated(words, power, np.array([weights.get(name, 1.0) for name in names]))
+    # likelihoods are what is set: the prior of equal faults stays as it is
+    p = counted * np.array([PRIOR[name] for name in names])
+    p /= p.sum()
+    in_order = p[[names.index(group) for group in GROUPS]]
+    return replace(
+        verdict,
+        groups=dict(zip(names, p.tolist(), strict=True)),
+        likelihood=dict(zip(names, (counted / counted.max()).tolist(), strict=True)),
+        can_tell_bits=expected_bits(in_order[None]),
+    )
 
 
 def _tells_more(reading: Reading) -> str:

@@ -21,6 +21,7 @@ from counterpoise.workshop.diagnosis.assessment import (
     Step,
     Suspect,
 )
+from counterpoise.workshop.diagnosis.evidence.set_reader import SPIN
 from counterpoise.workshop.diagnosis.evidence.strange_pairs import strange_pairs
 from counterpoise.workshop.diagnosis.hazards import (
     LOCAL_CODES,
@@ -119,6 +120,7 @@ def _changed(job: Job, situation: Situation, step: Step | None) -> tuple[str, ..
     entries |= {f"faults.{one.fault}" for one in suspects(situation)}
     found = [entry.body for entry in job.standing if isinstance(entry.body, Finding)]
     entries |= {f"checks.{body.check}" for body in found}
+    entries |= {SPIN for body in found if body.recording}
     if step is not None:
         entries |= {f"{step.kind}s.{step.id}", "proof" if step.kind == "proof" else ""}
         entries |= {f"access.{opening.access}" for opening in step.openings}

@@ -13,6 +13,7 @@ from counterpoise.reasoning.hazards import mends
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.evidence.bench_time import BenchTime
 from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
+from counterpoise.workshop.diagnosis.evidence.set_reader import as_set
 from counterpoise.workshop.diagnosis.evidence.situation import KNOWN, Situation
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence, weighed
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
@@ -133,7 +134,9 @@ def outcome_weights(entry: CheckEntry, finding: Finding) -> Floats | None:
         return None
     # a recording of a spin speaks for several outcomes at once
     if finding.weights:
-        return np.asarray(finding.weights, dtype=np.float64)
+        words = np.asarray(finding.weights, dtype=np.float64)
+        # kept as they were read, and taken as closed jobs taught to take them
+        return as_set(entry, words) if finding.recording else words
     if finding.reading is not None and entry.reading is not None:
         sd = max(finding.reading_sd or entry.reading.sd, _LEAST_READING_SD)
         edges = np.array([-np.inf, *entry.reading.edges, np.inf])

@@ -9,7 +9,7 @@ of machine and S sets of faults.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from counterpoise.catalog.family import Family
 from counterpoise.reasoning.belief import Transition, mean_after, repaired
 from counterpoise.reasoning.hypotheses import Floats
 from counterpoise.workshop.diagnosis.evidence.complaint import log_likelihood_of_complaints
+from counterpoise.workshop.diagnosis.evidence.set_reader import reads_spins
 from counterpoise.workshop.diagnosis.evidence.standing import StandingEvidence
 from counterpoise.workshop.diagnosis.family_model import FamilyModel, family_model
 from counterpoise.workshop.diagnosis.kinds.joint_prior import joint_prior
@@ -57,6 +58,8 @@ class Account:
     complaint, ``later`` (S,) of all that was put down after it, the closing's ``label`` (S,) apart:
     each relative to the others of its own. ``readings`` are those before the first repair, by check
     (each (O,)), where the machine has what is looked at; ``cures`` the repairs that were proved.
+    ``spins`` are the recordings before the first repair as (check, words (O,)); where there are
+    any, ``beside`` (S,) is the chance of all that was put down and seen but them.
     """
 
     prior: Floats
@@ -65,6 +68,8 @@ class Account:
     label: Floats
     readings: Mapping[str, tuple[Floats, ...]]
     cures: tuple[Cure, ...]
+    spins: tuple[tuple[str, Floats], ...] = ()
+    beside: Floats | None = None
 
     def belief(self, *, labelled: bool = True) -> Floats:
         """(S,) what was wrong when it came in; ``labelled``: the closing counts too."""
@@ -95,18 +100,39 @@ def account_of(family: Family, settings: Settings, job: Job) -> Account:
     prior = np.exp(joint_prior(model, age, kinds))
     label = label_of(model, job.closed) if job.closed else np.ones(len(model.sound))
     after = _backwards(prior.shape, steps)
-    by_set = prior.sum(axis=0)
-    later = (prior * after[0]).sum(axis=0) / np.where(by_set > 0, by_set, 1.0)
     account = _of_account(model, kinds, heard)
+    spins, beside = _spins(family, job), None
+    # only where there is a recording: it is all looked back on once more
+    if spins:
+        _, without = _steps(model, kinds, job, heard, recorded=False)
+        beside = _later(prior, _backwards(prior.shape, without)[0], account)
+        # whoever called a cause likely had heard what the recording says
+        beside *= label_of(model, replace(job.closed, likely=())) if job.closed else 1.0
     return Account(
-        prior=by_set,
+        prior=prior.sum(axis=0),
         heard=account / account.max(),
-        # the complaint is in the first findings too, which hang together with it
-        later=later / np.where(account > 0, account, 1.0),
+        later=_later(prior, after[0], account),
         label=label,
         readings=first.readings,
         cures=_cures(model, prior * label, steps, after),
+        spins=spins,
+        beside=beside,
     )
+
+
+def _spins(family: Family, job: Job) -> tuple[tuple[str, Floats], ...]:
+    """(check, words (O,)) of the recordings before the first repair, as they were read."""
+    spins = []
+    for entry in job.standing:
+        body = entry.body
+        if isinstance(body, RepairDone | Proof):
+            break
+        if isinstance(body, Finding) and body.recording and reads_spins(family, body.check):
+            words = outcome_weights(family.checks[body.check], body)
+            # a hand that tapped one answer says nothing of the reader
+            if words is not None and np.count_nonzero(words) > 1:
+                spins.append((body.check, words))
+    return tuple(spins)
 
 
 def label_of(model: FamilyModel, closed: Closed) -> Floats:
@@ -131,6 +157,14 @@ def _has(model: FamilyModel, key: str) -> Floats:
     return np.ones(len(model.sound), dtype=np.bool_)
 
 
+def _later(prior: Floats, after: Floats, account: Floats) -> Floats:
+    """(S,) chance of all that came after the complaint, from (K, S) of all that was put down."""
+    by_set = prior.sum(axis=0)
+    whole = (prior * after).sum(axis=0) / np.where(by_set > 0, by_set, 1.0)
+    # the complaint is in the first findings too, which hang together with it
+    return np.asarray(whole / np.where(account > 0, account, 1.0))
+
+
 def _of_account(model: FamilyModel, kinds: Kinds, heard: Floats) -> Floats:
     """(S,) chance of the complaint alone, misled or not."""
     log = StandingEvidence(model, kinds, heard).log_likelihood()
@@ -138,9 +172,12 @@ def _of_account(model: FamilyModel, kinds: Kinds, heard: Floats) -> Floats:
 
 
 def _steps(
-    model: FamilyModel, kinds: Kinds, job: Job, heard: Floats
+    model: FamilyModel, kinds: Kinds, job: Job, heard: Floats, *, recorded: bool = True
 ) -> tuple[StandingEvidence, list[_Step]]:
-    """The findings before the first repair, and all that was learned or done, in order."""
+    """The findings before the first repair, and all that was learned or done, in order.
+
+    Not ``recorded``: as if no finding had been a recording.
+    """
     standing = {entry.number for entry in job.standing}
     evidence, first = StandingEvidence(model, kinds, heard), None
     steps: list[_Step] = []
@@ -150,6 +187,8 @@ def _steps(
         if entry.number not in standing and not back:
             continue
         if isinstance(body, Finding):
+            if body.recording and not recorded:
+                continue
             evidence = _with(model, evidence, body)
             continue
         known = isinstance(body, RepairDone) and body.repair in model.family.repairs

@@ -15,6 +15,13 @@ from typing import Any
 
 from counterpoise.catalog.changed_figure import ChangedFigure
 from counterpoise.catalog.family import Family
+from counterpoise.workshop.diagnosis.evidence.set_reader import (
+    SPIN,
+    TEMPERATURE,
+    WEIGHT,
+    reads_spins,
+    spin_outcomes,
+)
 from counterpoise.workshop.learning.learned import LearnedFigure
 
 # what a learned figure is from, beside "from memory" and the like
@@ -34,8 +41,12 @@ def learned_family(family: Family, figures: Sequence[LearnedFigure]) -> Family:
         return family
     # gathered first: an entry is made anew once, however many of its figures moved
     by_entry: dict[tuple[str, str], dict[str, float]] = defaultdict(dict)
+    reader: dict[str, float] = {}
     for change in changes:
         section, _, rest = change.place.partition(".")
+        if section == SPIN:
+            reader[rest] = change.here
+            continue
         entry, _, field = rest.partition(".")
         by_entry[section, entry][field] = change.here
     parts: dict[str, Any] = {}
@@ -51,6 +62,11 @@ def learned_family(family: Family, figures: Sequence[LearnedFigure]) -> Family:
         else:
             held = parts.get(section, getattr(family, section))
             parts[section] = {**held, entry: _entry(held[entry], fields)}
+    if reader:
+        # one reader answers them all
+        checks = parts.get("checks", family.checks)
+        set_now = {c: replace(checks[c], reader=reader) for c in checks if reads_spins(family, c)}
+        parts["checks"] = {**checks, **set_now}
     return replace(
         family,
         changes=(*family.changes, *changes),
@@ -85,6 +101,8 @@ def _change(family: Family, figure: LearnedFigure) -> ChangedFigure | None:
 def _known(family: Family, place: str) -> bool:
     # a file that changed since has another digest, and places of it may be gone
     section, _, rest = place.partition(".")
+    if section == SPIN:
+        return rest in {TEMPERATURE, *(f"{WEIGHT}.{name}" for name in spin_outcomes(family))}
     entry, _, field = rest.partition(".")
     if section == "proof":
         return entry == "minutes"

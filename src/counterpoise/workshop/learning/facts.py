@@ -27,6 +27,21 @@ WHOLE_JOB = "job.minutes"
 
 
 @dataclass(frozen=True)
+class SpinFacts:
+    """A recording of a closed job: its check, its words (O,), and what else is known of the job.
+
+    ``beside`` (M + 1,) are log weights, as those of :class:`JobFacts`, by all but recordings.
+    ``others`` and ``others_heard`` (O,) are the chances of each outcome on the other sets.
+    """
+
+    check: str
+    words: Floats
+    beside: Floats
+    others: Floats
+    others_heard: Floats
+
+
+@dataclass(frozen=True)
 class JobFacts:
     """A closed job: arrays over the M sets of faults that matter to it and, last, all others.
 
@@ -56,6 +71,7 @@ class JobFacts:
     # of a machine that was sold: price got to price expected, and days until it went
     price_ratio: float | None = None
     days_ratio: float | None = None
+    spins: tuple[SpinFacts, ...] = ()
 
 
 def facts_of(family: Family, settings: Settings, job: Job) -> JobFacts | None:
@@ -89,6 +105,25 @@ def facts_of(family: Family, settings: Settings, job: Job) -> JobFacts | None:
         paces=tuple(_paces(family, job, bench_minutes(family, job))),
         price_ratio=price,
         days_ratio=days,
+        spins=_spins(model, account, rows),
+    )
+
+
+def _spins(model: FamilyModel, account: Account, rows: Ints) -> tuple[SpinFacts, ...]:
+    heard = account.prior * account.heard
+    if account.beside is None:
+        return ()
+    beside = heard * account.beside
+    return tuple(
+        SpinFacts(
+            check,
+            words,
+            _with_others(beside, rows),
+            # not by fault but by outcome: what a recording of the other sets would point to
+            _of_others(beside, rows, model.tables[check].T),
+            _of_others(heard, rows, model.tables[check].T),
+        )
+        for check, words in account.spins
     )
 
 

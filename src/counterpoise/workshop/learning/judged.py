@@ -25,7 +25,7 @@ _STEPS = 8
 # Chances below this are said of nothing, and would fill the first line by themselves.
 _LEAST_SAID = 0.02
 # Fewer jobs than this span too little time to tell fading from luck (from memory).
-_FADING = 60
+LEAST_TO_FADE = 60
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,8 @@ class Judged:
     ``causes`` is the difference of log scores a job; ``written`` and ``learned`` the chances said
     beside how often they came true. ``minutes`` and ``prices`` are how much nearer the learned
     figure came, as a share of the written one, a timed step and a sale. ``half_life`` (days) is
-    that by which old jobs would best count less; None: no fading is clearly better.
+    that by which old jobs would best count less; None: no fading is clearly better, or there are
+    ``too_few_to_fade``: fewer than ``least_to_fade`` foretold jobs.
     """
 
     causes: Difference
@@ -44,6 +45,12 @@ class Judged:
     minutes: Difference
     prices: Difference
     half_life: float | None = None
+    least_to_fade: int = LEAST_TO_FADE
+
+    @property
+    def too_few_to_fade(self) -> bool:
+        """Whether nothing can be said of fading yet."""
+        return self.causes.jobs < self.least_to_fade
 
 
 def judge(family: Family, facts: Sequence[JobFacts], half_life: float | None = None) -> Judged:
@@ -78,7 +85,7 @@ class _Foretold:
 
 def _half_life(family: Family, facts: Sequence[JobFacts], known: Sequence[int]) -> float | None:
     # a few jobs cannot tell fading from luck
-    if len(known) < _FADING:
+    if len(known) < LEAST_TO_FADE:
         return None
 
     def score_of(half_life: float | None) -> Floats:
@@ -149,4 +156,4 @@ def _nearer(ratios: Sequence[Sequence[float]], worth: float) -> Difference:
     return difference(np.array(nearer), np.zeros(len(nearer)))
 
 
-__all__ = ["Judged", "judge"]
+__all__ = ["LEAST_TO_FADE", "Judged", "judge"]

@@ -9,6 +9,7 @@ import numpy as np
 
 from counterpoise.catalog.family import Family
 from counterpoise.learning.pooling import Start
+from counterpoise.learning.readers import Calibration
 from counterpoise.workshop.jobs.entries import Job
 from counterpoise.workshop.jobs.settings import Settings
 from counterpoise.workshop.learning.applied import learned_family
@@ -27,6 +28,7 @@ from counterpoise.workshop.learning.learned import (
     weights_of,
 )
 from counterpoise.workshop.learning.pool.figures import written_shares
+from counterpoise.workshop.learning.spin_reader import as_set, set_reader
 from counterpoise.workshop.learning.strengths import LEAST_JOBS
 
 
@@ -35,6 +37,7 @@ class Learned:
     """The figures learned of a family, those that moved most first, from ``jobs`` closed ones.
 
     ``moves``: largest relative move in each round of EM; ``settled``: the last moved next to none.
+    ``reader``: how sure that of spins may be; None where no job has a recording.
     """
 
     family: str
@@ -42,6 +45,7 @@ class Learned:
     figures: tuple[LearnedFigure, ...] = ()
     moves: tuple[float, ...] = ()
     settled: bool = True
+    reader: Calibration | None = None
 
 
 def facts_of_jobs(family: Family, settings: Settings, jobs: Iterable[Job]) -> list[JobFacts]:
@@ -72,9 +76,11 @@ def learn(
         return Learned(family.id, len(facts), tuple(_by_others(family, starts)))
     rates = fault_rates(family, facts, half_life, starts)
     shares = weights_of(facts, half_life)
+    reader, of_reader = set_reader(family, facts, rates, shares)
     figures = [
         *rates.figures(family, facts),
-        *row_figures(family, facts, rates, shares, starts),
+        *of_reader,
+        *row_figures(family, as_set(facts, reader), rates, shares, starts),
         *cure_figures(family, facts, shares, starts),
         *pace_figures(family, facts, shares),
         *sale_figures(family, settings, facts, shares),
@@ -85,7 +91,7 @@ def learn(
     # how far it moved in its own errors, more or less: what is worth a look stands first
     figures.sort(key=lambda each: (-abs(each.moved) * np.sqrt(each.worth), each.place))
     moves = rates.rates.moves
-    return Learned(family.id, len(facts), tuple(figures), moves, rates.rates.settled)
+    return Learned(family.id, len(facts), tuple(figures), moves, rates.rates.settled, reader)
 
 
 def _with_others(figure: LearnedFigure, starts: Mapping[str, Start]) -> LearnedFigure:

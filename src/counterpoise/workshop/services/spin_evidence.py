@@ -9,7 +9,7 @@ from counterpoise.catalog.check_parts import RECORDING, TEST_LOAD
 from counterpoise.errors import InputError
 from counterpoise.spin import proof as spin_proof
 from counterpoise.spin.account import said
-from counterpoise.spin.causes.verdict import Verdict, judge
+from counterpoise.spin.causes.verdict import Verdict, as_set, judge
 from counterpoise.spin.kind import Kind
 from counterpoise.spin.reading import Reading
 from counterpoise.workshop.jobs.entries import COULD_NOT_TELL, Body, Finding, Note, Proof
@@ -34,7 +34,8 @@ class SpinEvidence:
     """A recording read for a job: verdict over the causes, and after a repair the proof.
 
     ``top_rpm`` is the programme's top speed in rpm as given or told with it, None where it was not;
-    ``proof`` is None except for the role ``after``.
+    ``proof`` is None except for the role ``after``. ``verdict`` is by the reader as ``set_by`` so
+    many closed jobs have set it (0: as it came), ``as_read`` by the reader as it came.
     """
 
     job: Job
@@ -44,6 +45,8 @@ class SpinEvidence:
     top_rpm: float | None
     reading: Reading
     verdict: Verdict
+    as_read: Verdict
+    set_by: int = 0
     proof: spin_proof.Proof | None = None
 
     @property
@@ -68,7 +71,9 @@ def spin_evidence(
     reading = workshop.recordings.reading(recording, top_rpm, kind)
     # a machine's own healthy spin is a better measure than that of its kind
     baseline = other_reading(workshop, latest_healthy(job), recording, top_rpm, kind)
-    verdict = judge(reading, baseline)
+    as_read = judge(reading, baseline)
+    family = workshop.family(job.intake.family)
+    verdict, set_by = as_closed_jobs_set_it(family, as_read)
     proof = None
     if role == "after":
         before = other_reading(workshop, latest_before(job), recording, top_rpm, kind)
@@ -77,7 +82,24 @@ def spin_evidence(
             if before
             else spin_proof.Proof(spin_proof.CANNOT_TELL, NOTHING_BEFORE, NOTHING_BEFORE, ())
         )
-    return SpinEvidence(job, recording, name, role, top_rpm, reading, verdict, proof)
+    return SpinEvidence(
+        job, recording, name, role, top_rpm, reading, verdict, as_read, set_by, proof
+    )
+
+
+def as_closed_jobs_set_it(family: Family, as_read: Verdict) -> tuple[Verdict, int]:
+    """A verdict by the reader as the workshop's closed jobs set it, and how many jobs those are."""
+    check = family.checks.get(RECORDING)
+    if check is None or not check.reader or as_read.cannot_tell:
+        return as_read, 0
+    # numpy and the family's model: only where a reader was set
+    from counterpoise.workshop.diagnosis.evidence.set_reader import SPIN, power_and_weights
+
+    power, weights = power_and_weights(check)
+    by_group = dict(zip(check.outcomes, weights.tolist(), strict=True))
+    # all figures of the reader come of the same jobs
+    jobs = max(each.jobs for each in family.changes if each.place.startswith(f"{SPIN}."))
+    return as_set(as_read, power, by_group), jobs
 
 
 def other_reading(
@@ -143,10 +165,10 @@ def entry_of(
         raise InputError(
             f"{what} is no check of this family", field="role", remedy="Keep it with a note"
         )
-    if evidence.verdict.cannot_tell:
+    if evidence.as_read.cannot_tell:
         return Finding(check, COULD_NOT_TELL, minutes=minutes, note=words, recording=recording)
-    # the likelihoods go in unrounded; what is shown of them is rounded for the eye alone
-    likelihood = evidence.verdict.likelihood
+    # unrounded, and as they were read: how a belief takes them is learned anew with each closing
+    likelihood = evidence.as_read.likelihood
     # only ratios matter to the belief; weights of sum 1 are easier to read in an export
     total = sum(likelihood.values())
     weights = tuple(likelihood[outcome] / total for outcome in family.checks[check].outcomes)

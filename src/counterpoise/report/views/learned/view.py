@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from counterpoise.catalog.changed_figure import ChangedFigure
 from counterpoise.catalog.figure_names import figure_name
+from counterpoise.report.views.learned.spin_reader import reader_sentences
 
 if TYPE_CHECKING:
     from counterpoise.catalog.family import Family
@@ -46,7 +47,8 @@ class LearningView:
     """What was learned of a family: how it stands, its figures, how they foretold.
 
     ``judged`` holds sentences; empty where that was not asked for. ``others``: what other workshops
-    have a part in, in sentences; empty where none has.
+    have a part in, in sentences; empty where none has. ``reader``: how that of spins is set by
+    closed jobs with a recording; empty where there are none.
     """
 
     family: str
@@ -57,6 +59,7 @@ class LearningView:
     off: bool
     rows: tuple[FigureRow, ...]
     others: tuple[str, ...] = ()
+    reader: tuple[str, ...] = ()
     more: int = 0
     judged: tuple[str, ...] = ()
     reliability: tuple[tuple[str, str, str, str], ...] = ()
@@ -79,6 +82,7 @@ def learning_view(workshop: Workshop, family: str, *, judged: bool = False) -> L
         off=state.off,
         rows=tuple(_row(written, each, state) for each in moved[:MOST_SHOWN]),
         others=_others(workshop, state),
+        reader=reader_sentences(state.reader),
         more=max(0, len(moved) - MOST_SHOWN),
         judged=_sentences(good) if good else (),
         reliability=_reliability(good) if good else (),
@@ -151,11 +155,16 @@ def _more(state: LearningState) -> str:
 
 def _sentences(judged: Judged) -> tuple[str, ...]:
     half = judged.half_life
-    fading = (
-        "Old jobs count like new ones: no fading foretold clearly better."
-        if half is None
-        else f"Jobs would best count half after {half / 365:.3g} years."
-    )
+    if judged.too_few_to_fade:
+        fading = (
+            f"Fading: too few to tell ({judged.causes.jobs} foretold,"
+            f" {judged.least_to_fade} are needed). Old jobs count like new ones."
+        )
+    elif half is None:
+        fading = "Old jobs count like new ones: no fading foretold clearly better."
+    else:
+        # said, and not yet used: see docs/learning.md
+        fading = f"Jobs would best count half after {half / 365:.3g} years; they count whole."
     return (
         f"What was wrong: {_said(judged.causes, 'bits a job', 1 / 0.6931471805599453)}",
         f"Minutes: {_said(judged.minutes, '% of the written minutes a step', 100.0)}",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import asdict, dataclass, replace
+from dataclasses import replace
 from hashlib import blake2b
 from threading import Lock
 from typing import TYPE_CHECKING, Any
@@ -11,6 +11,13 @@ from typing import TYPE_CHECKING, Any
 from counterpoise.errors import InputError
 from counterpoise.workshop.jobs.family_money import money_of
 from counterpoise.workshop.services.learned.pool_folder import PoolFolder
+from counterpoise.workshop.services.learned.state import (
+    NEVER,
+    LearningState,
+    body_of,
+    figures_of,
+    reader_of,
+)
 from counterpoise.workshop.store.job_lines import LineQuery
 from counterpoise.workshop.store.learning import Decided
 
@@ -25,40 +32,8 @@ if TYPE_CHECKING:
     from counterpoise.workshop.learning.learned import LearnedFigure
     from counterpoise.workshop.store.store import Store
 
-# Before any closing: nothing is learned from, and the figures are the written ones.
-NEVER = "0"
 # Families as learned that are kept laid out; boiled-down jobs are some tens of kilobytes each.
 _FAMILIES_KEPT, _JOBS_KEPT = 8, 2000
-
-
-@dataclass(frozen=True, slots=True)
-class LearningState:
-    """What is in use of a family: the figures, from how many closed jobs, learned when (UTC).
-
-    ``least`` closed jobs are needed before anything is learned; ``until`` no later closing counts
-    (empty: all do), ``off`` says that none does. ``taken_back`` are written figures that stay.
-    ``rounds`` EM took, and whether it ``settled``.
-    """
-
-    family: str
-    jobs: int
-    least: int
-    at: str = ""
-    figures: tuple[LearnedFigure, ...] = ()
-    until: str = ""
-    taken_back: tuple[str, ...] = ()
-    rounds: int = 0
-    settled: bool = True
-
-    @property
-    def frozen(self) -> bool:
-        """Whether new closings are left out."""
-        return self.until not in {"", NEVER}
-
-    @property
-    def off(self) -> bool:
-        """Whether nothing is learned at all."""
-        return self.until == NEVER
 
 
 class Learning:
@@ -97,7 +72,7 @@ class Learning:
         from counterpoise.workshop.learning.applied import learned_family
 
         # outside the lock: two that do it at once get equal families
-        learned = learned_family(written, _in_use(_figures(kept.body), decided))
+        learned = learned_family(written, _in_use(figures_of(kept.body), decided))
         # what was learned anew meanwhile is kept as what it is
         key = kept.key, key[1]
         with self._lock:
@@ -121,10 +96,11 @@ class Learning:
         return replace(
             state,
             at=kept.at,
-            figures=_figures(body),
+            figures=figures_of(body),
             jobs=body["jobs"],
             rounds=body["rounds"],
             settled=body["settled"],
+            reader=reader_of(body),
         )
 
     # --- learned anew ---
@@ -157,14 +133,7 @@ class Learning:
             # the catalog as written is that of no other workshop either
             starts = {} if decided.until == NEVER else self.pool.starts(written)
             learned = learn(written, settings, facts, starts=starts)
-            # plain values: another version of the program may read it
-            body = {
-                "jobs": learned.jobs,
-                "rounds": len(learned.moves),
-                "settled": learned.settled,
-                "figures": [asdict(each) for each in learned.figures],
-            }
-            self._store.learning.put(family, _digest(written), key, body)
+            self._store.learning.put(family, _digest(written), key, body_of(learned))
         return self.state(family)
 
     def facts(
@@ -276,12 +245,6 @@ def _in_use(figures: tuple[LearnedFigure, ...], decided: Decided) -> tuple[Learn
     return tuple(each for each in figures if each.place not in decided.taken_back)
 
 
-def _figures(body: dict[str, Any]) -> tuple[LearnedFigure, ...]:
-    from counterpoise.workshop.learning.learned import LearnedFigure
-
-    return tuple(LearnedFigure(**each | {"jobs": tuple(each["jobs"])}) for each in body["figures"])
-
-
 def _digest(written: Family) -> str:
     # families handed in as they are have no text they were read from
     return written.digest or written.id
@@ -298,3 +261,6 @@ def _key(
     of = _digest(written), _of_settings(written, settings), sorted(jobs), decided.until
     text = repr((*of, others) if others else of)  # alone, the key is what it always was
     return blake2b(text.encode(), digest_size=16).hexdigest()
+
+
+__all__ = ["NEVER", "Learning", "LearningState"]
