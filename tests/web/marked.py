@@ -34,6 +34,10 @@ _WORD = re.compile(r"[A-Za-z]{2,}")
 SAME = frozenset(
     [
         "mm",
+        "ohm",
+        "Mohm",
+        "mA",
+        "kW",
         "cm",
         "kg",
         "rpm",

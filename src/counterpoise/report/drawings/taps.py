@@ -14,6 +14,7 @@ from counterpoise.catalog.drawing import MACHINE_WIDE
 from counterpoise.catalog.family import Family
 from counterpoise.report.drawings.machine import features_shown, spot, visible
 from counterpoise.report.drawings.strokes import INK, LETTER, LETTER_WIDE, number, stroke
+from counterpoise.report.languages import tongue
 
 # a thumb's breadth in units: the picture is shown at least one and a half times as large
 THUMB = 32.0
@@ -45,7 +46,7 @@ def taps(family: Family) -> tuple[Tap, ...]:
             continue
         x, y = spot(place, visible(place, features) or place.shapes)
         # its id in words is short enough for a thumb: the whole stands beside the tick box
-        word = complaint.id.replace("_", " ").capitalize()
+        word = str(tongue.say(complaint.id.replace("_", " ").capitalize()))
         wide = max(THUMB, len(word) * LETTER * LETTER_WIDE + _PAD)
         left = min(max(x - wide / 2, 0.0), MACHINE_WIDE - wide)
         top = min(max(y - THUMB / 2, 0.0), drawing.high - THUMB)
@@ -102,7 +103,8 @@ def tap_picture(family: Family, boxes: Mapping[str, str], name: str = "taps") ->
             f" for={quoteattr(boxes[tap.complaint])}>{escape(tap.word)}</label></foreignObject>"
         )
     # a group and no image: what lies in an image cannot be reached
-    title = f'<title id="{name}-t">{escape(drawing.title)}: tap where it is</title>'
+    words = escape(str(tongue.say(f"{drawing.title}: tap where it is")))
+    title = f'<title id="{name}-t">{words}</title>'
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="drawing tappable" role="group"'
         f' viewBox="0 0 {MACHINE_WIDE} {number(drawing.high)}" aria-labelledby="{name}-t"'
