@@ -11,10 +11,10 @@ from typing import Any
 
 import uvicorn
 from fastapi import FastAPI
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ViewportSize, sync_playwright
 
-PHONE = {"width": 360, "height": 740}
-DESK = {"width": 1280, "height": 800}
+PHONE: ViewportSize = {"width": 360, "height": 740}
+DESK: ViewportSize = {"width": 1280, "height": 800}
 _FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
