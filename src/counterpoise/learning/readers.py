@@ -130,8 +130,7 @@ def calibrate(readings: Readings) -> Calibration:
 
 def recalibrated(words: Floats, power: float, weights: Floats) -> Floats:
     """Words (..., O) raised to a power and weighed (O,), each row of sum 1."""
-    raised = power * log_words(words) + np.log(weights)
-    counted = np.exp(raised - raised.max(axis=-1, keepdims=True))
+    counted = _raised(log_words(words), np.append(power, np.log(weights)))
     return np.asarray(counted / counted.sum(axis=-1, keepdims=True))
 
 
@@ -142,9 +141,7 @@ def log_words(words: Floats) -> Floats:
 
 def scores(readings: Readings, theta: Floats) -> Floats:
     """(R,) log chance of what turned out, given the recording, over that without it."""
-    # theta: the power first, then the logs of the weights
-    exponent = theta[0] * readings.log_words + theta[1:]
-    raised = np.exp(exponent - exponent.max(axis=1, keepdims=True))
+    raised = _raised(readings.log_words, theta)
     # one factor on all words of a recording changes nothing: it stands above and below
     total = np.log((readings.after * raised).sum(axis=1))
     return np.asarray(total - np.log((readings.before * raised).sum(axis=1)))
@@ -177,6 +174,12 @@ def fitted(readings: Readings, free: NDArray[np.bool_], start: Floats | None = N
     return theta
 
 
+def _raised(log_words: Floats, theta: Floats) -> Floats:
+    """Words (..., O) by a power and the logs of weights (1 + O,), the largest of each row 1."""
+    exponent = theta[0] * log_words + theta[1:]
+    return np.asarray(np.exp(exponent - exponent.max(axis=-1, keepdims=True)))
+
+
 def _plain(outcomes: int) -> Floats:
     """(1 + O,) what leaves every word as it is."""
     return np.append(1.0, np.zeros(outcomes))
@@ -192,8 +195,7 @@ def _objective(readings: Readings, theta: Floats) -> float:
 def _derivatives(readings: Readings, theta: Floats) -> tuple[Floats, Floats]:
     """Slope (P,) of the log posterior, and a curvature (P, P) that is never negative."""
     outcomes = len(theta) - 1
-    exponent = theta[0] * readings.log_words + theta[1:]
-    raised = np.exp(exponent - exponent.max(axis=1, keepdims=True))
+    raised = _raised(readings.log_words, theta)
     slope = np.append((1.0 - theta[0]) / POWER_SD**2, -theta[1:] / WEIGHT_SD**2)
     prior = np.append(POWER_SD**-2, np.full(outcomes, WEIGHT_SD**-2))
     curves = []

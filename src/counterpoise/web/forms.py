@@ -41,6 +41,11 @@ class Form:
         # with LF.
         return "" if isinstance(value, UploadFile) else value.strip().replace("\r\n", "\n")
 
+    def as_typed(self, name: str) -> str:
+        """A field to the letter: blanks around a secret are part of it."""
+        value = self.data.get(name, "")
+        return "" if isinstance(value, UploadFile) else value
+
     def texts(self, name: str) -> list[str]:
         """All values of a field that can be ticked more than once; empty ones are left out."""
         return [value for value in self.data.getlist(name) if isinstance(value, str) and value]

@@ -16,8 +16,8 @@ from counterpoise.workshop.people import secret as secrets_kept
 from counterpoise.workshop.people.acting import acting, signed
 from counterpoise.workshop.people.records import Session, name_from
 from counterpoise.workshop.people.roles import Right, Role, rights_of, who_may
-from counterpoise.workshop.people.secret import Hasher, secret_from
-from counterpoise.workshop.services.people import People, mark_of
+from counterpoise.workshop.people.secret import Hasher, digest_of, secret_from
+from counterpoise.workshop.services.people import People
 from counterpoise.workshop.store.keeping.archive import back_up
 from counterpoise.workshop.store.keeping.moving import move
 from counterpoise.workshop.store.keeping.restoring import restore
@@ -151,12 +151,12 @@ def test_a_session_opens_and_is_ended(people):
     assert len(people.sessions(ben.number)) == 2
     # one's own, and nobody else's
     with pytest.raises(NotFoundError):
-        people.end(mark_of(mine), ben)
-    people.end(mark_of(other), ben)
-    people.end(mark_of(his), ada)
+        people.end(digest_of(mine), ben)
+    people.end(digest_of(other), ben)
+    people.end(digest_of(his), ada)
     assert (people.who(his), people.who(other)) == (None, None)
     with pytest.raises(NotFoundError):
-        people.end(mark_of(his), ada)
+        people.end(digest_of(his), ada)
     again = people.sign_in(ben, "Firefox")
     assert people.who(again).role is Role.BENCH
     people.change(ben.number, "counter", active=True)
@@ -280,7 +280,7 @@ def test_a_backup_has_the_secrets_beside_its_tables(people, store, tmp_path):
         for name in archive.namelist():
             if not name.startswith("people/"):
                 assert b"argon2" not in archive.read(name), name
-                assert mark_of(secret).encode() not in archive.read(name), name
+                assert digest_of(secret).encode() not in archive.read(name), name
         assert archive.read("people/1.bin") == kept
         assert json.loads(archive.read("tables/people.jsonl"))["name"] == "Ada"
         assert "Ada" in archive.read("csv/people.csv").decode()

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import base64
 import binascii
-import hashlib
 import hmac
 import secrets
 import threading
@@ -17,6 +16,8 @@ import time
 from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
+
+from counterpoise.workshop.people.secret import digest_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -98,14 +99,14 @@ class Pairing:
             self._forget()
             # Before "used": browsers repeat a request by themselves, and a phone that just came
             # in by this code must not be turned away.
-            fresh_code = _mark(token) not in self._used
+            fresh_code = digest_of(token) not in self._used
             if self._knows(session):
                 if person and fresh_code:
-                    self._used[_mark(token)] = until
+                    self._used[digest_of(token)] = until
                 return Redeemed(path, person=person if fresh_code else 0)
             if not fresh_code:
                 return None
-            self._used[_mark(token)] = until
+            self._used[digest_of(token)] = until
             if len(self._sessions) >= MOST_SESSIONS:
                 # Dicts keep the order of insertion, so the first is the oldest.
                 oldest = next(iter(self._sessions))
@@ -113,8 +114,8 @@ class Pairing:
             # A new secret, never the code: that was on a screen for all to see.
             fresh = secrets.token_urlsafe(32)
             self._count += 1
-            self._sessions[_mark(fresh)] = self._clock() + SESSION_S
-            self._numbers[_mark(fresh)] = self._count
+            self._sessions[digest_of(fresh)] = self._clock() + SESSION_S
+            self._numbers[digest_of(fresh)] = self._count
             return Redeemed(path, fresh, person)
 
     def is_paired(self, session: str) -> bool:
@@ -126,7 +127,7 @@ class Pairing:
         """What a phone that was let in is called here, ``Phone 2``; empty where it is none."""
         with self._lock:
             known = self._knows(session)
-            return f"Phone {self._numbers[_mark(session)]}" if known else ""
+            return f"Phone {self._numbers[digest_of(session)]}" if known else ""
 
     def _read(self, token: str) -> tuple[str, float, int] | None:
         """Where a code leads, until when (s), whose it is; None where it is none or has ended."""
@@ -148,7 +149,7 @@ class Pairing:
         return hmac.digest(self._secret, signed, "sha256")[:_SIGNATURE]
 
     def _knows(self, session: str) -> bool:
-        return bool(session) and self._sessions.get(_mark(session), 0.0) > self._clock()
+        return bool(session) and self._sessions.get(digest_of(session), 0.0) > self._clock()
 
     def _forget(self) -> None:
         now = self._clock()
@@ -170,10 +171,3 @@ def cookie_in(headers: Headers, name: str) -> str:
     except CookieError:
         return ""
     return cookie.value if cookie else ""
-
-
-def _mark(secret: str) -> str:
-    """What is remembered of a secret: looked up by its digest, so that comparing tells no time."""
-    # Kept as digests, so that a dump of the memory opens nothing. "replace": a header may hold
-    # half a character, which is no reason to fail.
-    return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()

@@ -1,6 +1,8 @@
 // What a phone has recorded or was told and the workshop does not have yet: kept in the browser's own database, sent when it can be.
 
 const NAME = "counterpoise";
+const TAKES = ["takes", "pieces"];
+const WAITING = ["waiting"];
 
 /** The database, or one in memory where the browser gives none (a private window, for instance). */
 export async function openKeep() {
@@ -39,59 +41,49 @@ class Kept {
     this.database = database;
   }
 
-  /** Run work on both stores in one transaction; resolves with its result once all of it is on disk. */
-  #within(mode, work) {
+  /** Run work on some stores in one transaction; resolves with its result once all of it is on disk. */
+  #within(names, mode, work) {
     return new Promise((done, fail) => {
-      const whole = this.database.transaction(["takes", "pieces"], mode);
-      const asked = work(whole.objectStore("takes"), whole.objectStore("pieces"));
-      whole.oncomplete = () => done(asked.result);
-      whole.onabort = whole.onerror = () => fail(whole.error);
-    });
-  }
-
-  put(take) {
-    return this.#within("readwrite", (takes) => takes.put(take));
-  }
-
-  takes() {
-    return this.#within("readonly", (takes) => takes.getAll());
-  }
-
-  /** Add a piece, and to the take that it has one more. */
-  add(take, number, rows) {
-    return this.#within("readwrite", (takes, pieces) => {
-      pieces.put({ take: take.id, number, rows });
-      return takes.put(take);
-    });
-  }
-
-  /** Run work on what waits in one transaction. */
-  #waiting(mode, work) {
-    return new Promise((done, fail) => {
-      const whole = this.database.transaction("waiting", mode);
-      const asked = work(whole.objectStore("waiting"));
+      const whole = this.database.transaction(names, mode);
+      const asked = work(...names.map((name) => whole.objectStore(name)));
       whole.oncomplete = () => done(asked?.result);
       whole.onabort = whole.onerror = () => fail(whole.error);
     });
   }
 
+  put(take) {
+    return this.#within(TAKES, "readwrite", (takes) => takes.put(take));
+  }
+
+  takes() {
+    return this.#within(TAKES, "readonly", (takes) => takes.getAll());
+  }
+
+  /** Add a piece, and to the take that it has one more. */
+  add(take, number, rows) {
+    return this.#within(TAKES, "readwrite", (takes, pieces) => {
+      pieces.put({ take: take.id, number, rows });
+      return takes.put(take);
+    });
+  }
+
   /** Keep something that is to be sent; resolves with its number once it is on disk. */
   wait(item) {
-    return this.#waiting("readwrite", (items) => items.put(item));
+    return this.#within(WAITING, "readwrite", (items) => items.put(item));
   }
 
   /** What waits, in the order in which it was put down. */
   waiting() {
-    return this.#waiting("readonly", (items) => items.getAll());
+    return this.#within(WAITING, "readonly", (items) => items.getAll());
   }
 
   drop(id) {
-    return this.#waiting("readwrite", (items) => items.delete(id));
+    return this.#within(WAITING, "readwrite", (items) => items.delete(id));
   }
 
   /** The workshop has it, as this entry: what was put down on the same page has seen that too. */
   arrived(item, entry) {
-    return this.#waiting("readwrite", (items) => {
+    return this.#within(WAITING, "readwrite", (items) => {
       items.delete(item.id);
       const others = items.getAll();
       others.onsuccess = () => {
@@ -101,11 +93,11 @@ class Kept {
   }
 
   async piece(id, number) {
-    return (await this.#within("readonly", (_, pieces) => pieces.get([id, number])))?.rows;
+    return (await this.#within(TAKES, "readonly", (_, pieces) => pieces.get([id, number])))?.rows;
   }
 
   forget(id) {
-    return this.#within("readwrite", (takes, pieces) => {
+    return this.#within(TAKES, "readwrite", (takes, pieces) => {
       pieces.delete(IDBKeyRange.bound([id, 0], [id, Infinity]));
       return takes.delete(id);
     });

@@ -1,7 +1,7 @@
 // Who else is at this job and what they put down, asked every second or so while the page is looked at. What is being
 // typed is never thrown away: a page that is in use only says what is new.
 
-import { line, list, notice, renewKey, sendAll, words } from "/waiting.js";
+import { clock, line, list, notice, renewKey, sendAll, words } from "/waiting.js";
 
 const ASK_MS = 1200;
 const ASK_AGAIN_MS = 3000; // where there was no answer
@@ -84,10 +84,6 @@ async function watch() {
 }
 
 // --- no line ---
-
-function clock(iso) {
-  return new Date(iso).toLocaleString(document.documentElement.lang, { dateStyle: "short", timeStyle: "short" });
-}
 
 line.changed = () => {
   const old = kept ? `${words("asof", clock(kept))} ` : "";

@@ -22,6 +22,11 @@ export function words(name, value = "") {
   return said.replace("#", value);
 }
 
+/** A moment as the page's language writes it. */
+export function clock(moment) {
+  return new Date(moment).toLocaleString(document.documentElement.lang, { dateStyle: "short", timeStyle: "short" });
+}
+
 // --- is there a line? ---
 
 export const line = {
@@ -237,13 +242,12 @@ function button(text, work) {
 
 function row(item, behind) {
   const made = document.createElement("li");
-  const when = new Date(item.at).toLocaleString(document.documentElement.lang, { dateStyle: "short", timeStyle: "short" });
   const head = document.createElement("b");
   head.textContent = item.words.said || item.words.head;
   const what = paragraph("");
   what.append(head, ...(item.words.said ? [` ${item.words.head}`] : []));
   const state = item.state === "asks" ? `${words("not")} ${item.why}` : words(behind ? "behind" : item.state);
-  made.append(what, paragraph(`${words("job", item.job)}, ${when}`, "aside"), paragraph(state, item.state === "asks" ? "" : "aside"));
+  made.append(what, paragraph(`${words("job", item.job)}, ${clock(item.at)}`, "aside"), paragraph(state, item.state === "asks" ? "" : "aside"));
   if (item.state === "asks") made.append(button(words("decide"), () => decide(item)));
   made.append(button(words("drop"), () => drop(item)));
   return made;

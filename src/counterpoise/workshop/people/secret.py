@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import threading
 import unicodedata
 from contextlib import contextmanager
@@ -26,6 +27,16 @@ _REMEDY = (
     f"Give {PIN_DIGITS} digits or more that are not in a row, or words of {PHRASE_LETTERS} letters"
     " or more"
 )
+
+
+def digest_of(secret: str) -> str:
+    """What is kept of a random secret (SHA-256, hexadecimal): looked up, it tells no time.
+
+    Not for what a person thinks up: that goes through :class:`Hasher`.
+    """
+    # random enough that a quick digest does; "replace": a header may hold half a letter, which is
+    # no reason to fail
+    return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()
 
 
 def secret_from(text: str, name: str) -> str:

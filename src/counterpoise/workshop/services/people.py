@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from contextlib import suppress
 from typing import TYPE_CHECKING
@@ -17,7 +16,7 @@ from counterpoise.workshop.people.records import (
     role_from,
 )
 from counterpoise.workshop.people.roles import Right, Role, rights_of
-from counterpoise.workshop.people.secret import Hasher, secret_from
+from counterpoise.workshop.people.secret import Hasher, digest_of, secret_from
 
 if TYPE_CHECKING:
     from counterpoise.workshop.store.store import Store
@@ -80,7 +79,7 @@ class People:
         """
         person = self.get(number)
         kept = self._hasher.hashed(secret_from(secret, person.name))
-        return self._store.people.renew(number, kept, mark_of(keep) if keep else "")
+        return self._store.people.renew(number, kept, digest_of(keep) if keep else "")
 
     def checked(self, name: str, secret: str) -> Person | None:
         """Who it is by name and secret; None where the two do not belong together.
@@ -98,13 +97,13 @@ class People:
     def sign_in(self, person: Person, device: str) -> str:
         """Begin a session and return its secret, of which only a digest is kept."""
         secret = secrets.token_urlsafe(_SECRET_BYTES)
-        self._store.people.begin(person.number, mark_of(secret), device)
+        self._store.people.begin(person.number, digest_of(secret), device)
         return secret
 
     def who(self, secret: str) -> Person | None:
         """Whose session a secret opens; None where it opens none, or none any more."""
         # the digest is looked up, so that comparing tells nothing by its time
-        known = self._store.people.session(mark_of(secret)) if secret else None
+        known = self._store.people.session(digest_of(secret)) if secret else None
         if known is None:
             return None
         session, person = known
@@ -122,7 +121,7 @@ class People:
 
         One whose session was ended by hand is not.
         """
-        known = self._store.people.session(mark_of(secret)) if secret else None
+        known = self._store.people.session(digest_of(secret)) if secret else None
         return known is not None and not known[0].ended and key_of(known[1].name) == key_of(name)
 
     def sessions(self, of: int = 0) -> list[Session]:
@@ -131,7 +130,7 @@ class People:
 
     def sign_out(self, secret: str) -> None:
         """End the session of a secret; nothing where it opens none."""
-        self._store.people.end(mark_of(secret), "out")
+        self._store.people.end(digest_of(secret), "out")
 
     def end_all(self, number: int) -> int:
         """End all sessions of a person and return how many were open."""
@@ -156,9 +155,3 @@ class People:
     def bench_sees_money(self) -> bool:
         """Whether the owner lets the bench see money."""
         return self._store.settings.get().bench_sees_money
-
-
-def mark_of(secret: str) -> str:
-    """What is kept of a session's secret (SHA-256, hexadecimal)."""
-    # random enough that a quick digest does; "replace": a cookie may hold half a letter
-    return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()

@@ -12,15 +12,14 @@ from counterpoise.errors import InputError, NotFoundError
 from counterpoise.report.words.people import ROLE_WORDS, Permission, permissions
 from counterpoise.web.dependencies import WorkshopDep
 from counterpoise.web.errors import refuse
-from counterpoise.web.forms import Form, Posted, redirect
+from counterpoise.web.forms import Posted, redirect
 from counterpoise.web.network.signing import secret_of
 from counterpoise.web.network.whoami import may, person_of
 from counterpoise.web.render import page
 from counterpoise.web.sending.once import WrittenOnce
 from counterpoise.workshop.people.records import Person, Session
 from counterpoise.workshop.people.roles import Right
-from counterpoise.workshop.people.secret import LONGEST, PHRASE_LETTERS, PIN_DIGITS
-from counterpoise.workshop.services.people import mark_of
+from counterpoise.workshop.people.secret import LONGEST, PHRASE_LETTERS, PIN_DIGITS, digest_of
 from counterpoise.workshop.services.workshop import Workshop
 
 pages = APIRouter(route_class=WrittenOnce)
@@ -93,7 +92,7 @@ def _sheet(request: Request, workshop: Workshop) -> PeopleSheet:
     # where nobody signs in everybody may see that nobody stands here
     alone = person is not None and not may(request, Right.PEOPLE)
     mine = person.number if person and alone else 0
-    here = mark_of(secret_of(request.scope))
+    here = digest_of(secret_of(request.scope))
     return PeopleSheet(
         people=tuple(each for each in known.all() if mine in {0, each.number}),
         sessions=tuple(_open(each, here) for each in known.sessions(mine)),
@@ -141,7 +140,7 @@ def add_page(request: Request, workshop: WorkshopDep, form: Posted) -> Response:
     if _from_afar(request, workshop):
         return refuse(request.scope, 403, *_AT_THE_COMPUTER)
     first = not workshop.people.any()
-    workshop.people.add(form.text("name"), form.text("role") or "owner", _secret(form, "secret"))
+    workshop.people.add(form.text("name"), form.text("role") or "owner", form.as_typed("secret"))
     # Led to sign in, not signed in: no secret of a session is kept with the key of a form.
     # the first one made everybody else a stranger, and themselves too
     return redirect("/sign-in?back=/people" if first else "/people")
@@ -163,7 +162,7 @@ def _from_afar(request: Request, workshop: Workshop) -> bool:
 @pages.post("/people/own", include_in_schema=False)
 def own_page(request: Request, workshop: WorkshopDep, form: Posted) -> Response:
     """Change one's own PIN. Raises InputError naming the field."""
-    _renew_own(request, workshop, _secret(form, "old"), _secret(form, "secret"))
+    _renew_own(request, workshop, form.as_typed("old"), form.as_typed("secret"))
     return redirect("/people")
 
 
@@ -192,7 +191,7 @@ def _renew_own(request: Request, workshop: Workshop, old: str, secret: str) -> N
 @pages.post("/people/{number}", include_in_schema=False)
 def change_page(workshop: WorkshopDep, number: PersonNumber, form: Posted) -> Response:
     """Change what somebody is, or their PIN. Raises NotFoundError, InputError."""
-    active, secret = form.text("active") == "yes", _secret(form, "secret")
+    active, secret = form.text("active") == "yes", form.as_typed("secret")
     workshop.people.change(number, form.text("role"), active=active, secret=secret)
     return redirect("/people")
 
@@ -228,9 +227,3 @@ def _me(request: Request) -> Person:
             "Nobody signs in here", remedy="Put the first person down on the page /people."
         )
     return person
-
-
-def _secret(form: Form, name: str) -> str:
-    """A secret as it was typed: blanks around it are part of it."""
-    sent = form.data.get(name, "")
-    return sent if isinstance(sent, str) else ""

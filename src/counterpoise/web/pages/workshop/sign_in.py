@@ -96,8 +96,8 @@ def _answer_for(workshop: Workshop, person: Person | None) -> SignedInAs:
 @pages.post("/sign-in", include_in_schema=False)
 def sign_in_form(request: Request, workshop: WorkshopDep, form: Posted) -> Response:
     """Sign in and lead on; the page again (401) where it is wrong, (429) where it is too soon."""
-    name, sent = form.text("name"), form.data.get("secret", "")
-    tried = _tried(request, workshop, name, sent if isinstance(sent, str) else "")
+    name = form.text("name")
+    tried = _tried(request, workshop, name, form.as_typed("secret"))
     if isinstance(tried, Problem):
         status = 401 if tried is _WRONG else 429
         return _asked(request, workshop, form.text("back"), name, tried, status)
