@@ -61,6 +61,8 @@ def test_the_bar_has_five_places_and_more_opens_without_a_script(opened, path):
 
 def test_a_pressed_button_says_that_it_works_and_takes_no_second_press(opened):
     page = opened("/jobs/1")
+    # until then a form is sent as without a script, and the browser waits for the page after it
+    page.locator("html[data-together=yes]").wait_for()
     # a workshop that takes its time to answer
     held = []
 
