@@ -172,7 +172,9 @@ def run(where: str, jobs: list[int], phones: int, minutes: float, think_s: float
     try:
         address = json.loads(server.stdout.readline() if server.stdout else "{}")["address"]
         # warm, as in a workshop that opened an hour ago
-        Phone("warm", address, jobs, Tally(), 0).look("/jobs/#", f"/jobs/{jobs[0]}")
+        warm = Phone("warm", address, jobs, Tally(), 0)
+        warm.look("/jobs", "/jobs")
+        warm.look("/jobs/#", f"/jobs/{jobs[0]}")
         until = time.monotonic() + 60 * minutes
         hands = [Phone(f"hand{i}", address, jobs, tally, i) for i in range(phones)]
         at_work = [threading.Thread(target=each.work, args=(until, think_s)) for each in hands]

@@ -10,6 +10,7 @@ from counterpoise.report.languages.tongue import Tongue
 MADE_UP = {
     "More": "Orem",
     "firm": "imref",
+    "over 99 %": "revo 99 %",
     "to": "ot",
     "“{quoted}”": "„{quoted}“",
     "<b>Mind:</b> %(x)s is open": "%(x)s nepo <b>Dnim:</b>",
@@ -28,6 +29,8 @@ def spoken():
     [
         ("firm", "imref"),
         ("Firm", "Imref"),
+        ("Firm over 99 %", "Imref revo 99 %"),
+        ("Firm 9.5 mm", "Imref 9,5 mm"),
         (" firm: ", " firm: "),
         ("firm ", "imref "),
         (" ", " "),

@@ -1,6 +1,8 @@
 """The list of jobs: by what blocks each, with its next step, searched, page by page; what was opened by mistake."""
 
 import json
+import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import pytest
@@ -17,6 +19,7 @@ from counterpoise.workshop.jobs.entries import (
 )
 from counterpoise.workshop.learning.facts import facts_of
 from counterpoise.workshop.services.jobs import LineQuery
+from counterpoise.workshop.store import jobs
 
 OWN = replace(INTAKE, owner="workshop", title="From the kerb", model="Quarrow 714")
 
@@ -164,3 +167,21 @@ def test_a_store_of_before_gets_its_rows_when_they_are_first_asked_for(
     assert store.jobs.lines(query) == before
     assert len(before) == 1
     assert json.dumps(before[0].entries) == "2"
+
+
+def test_rows_are_made_once_however_many_ask_at_once(store, number, monkeypatch):
+    real, made = jobs._make_row, []
+
+    def slow(connection, job):
+        made.append(job)
+        time.sleep(0.05)
+        real(connection, job)
+
+    monkeypatch.setattr(jobs, "_make_row", slow)
+    with store.database.writing() as connection:
+        connection.exec_driver_sql("DELETE FROM job_lines")
+    store.jobs._rows_made = False
+    with ThreadPoolExecutor(4) as phones:
+        shown = list(phones.map(lambda _: store.jobs.lines(), range(4)))
+    assert made == [number]
+    assert [line.number for lines in shown for line in lines] == 4 * [number]

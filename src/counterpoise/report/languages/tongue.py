@@ -24,7 +24,7 @@ _DEEPEST = 4
 _QUOTED = re.compile(r"[“\"]([^“”\"]+)[”\"]")
 _BEHIND = re.compile(r"(.+?) \(([^()]+)\)")
 # a text with its amount behind it, or with how many of it before
-_AMOUNT = re.compile(r"(\D+?) ([−-]?\d[\d.]*(?: (?:%|[A-Z]{3}|m/s2|mm|kg|N))?)")
+_AMOUNT = re.compile(r"(\D+?) ((?:over |under )?[−-]?\d[\d.]*(?: (?:%|[A-Z]{3}|m/s2|mm|kg|N))?)")
 _TIMES = re.compile(r"(\d+ x )(.+)")
 _DATE = re.compile(r"(\d{1,2} )?\b([A-Z][a-z]{2}) (\d{4})((?:, \d\d:\d\d)?)")
 # a range of amounts: too short a word to be looked up alone
@@ -142,7 +142,9 @@ class Tongue:
             if times := _TIMES.fullmatch(shown):
                 return times[1] + self._value(times[2], depth)
             if amount := _AMOUNT.fullmatch(shown):
-                return f"{self._value(amount[1], depth)} {self._figures(amount[2])}"
+                # "over 99 %" is a text of its own
+                much = self.texts.get(amount[2]) or self._figures(amount[2])
+                return f"{self._value(amount[1], depth)} {much}"
             for joint in _JOINTS:
                 if joint in shown:
                     return joint.join(
