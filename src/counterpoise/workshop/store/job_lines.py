@@ -31,12 +31,16 @@ from counterpoise.workshop.jobs.entries import Job, Proof, RepairDone
 from counterpoise.workshop.store.tables import Base, EntryRow, JobRow
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
+
+    from counterpoise.workshop.store.database import Database
 
 # Raised where the rows are made otherwise: those of before are then made anew.
 VERSION = 1
 # Of a job that could not be read: tried again at the next start, when it may have been mended.
 _DAMAGED = 0
+# Rows made in one transaction: others may write in between.
+_AT_ONCE = 200
 State = Literal["open", "closed", "mistake"]
 _WORDS = ("title", "maker", "model", "serial", "contact")
 
@@ -152,11 +156,26 @@ def touch(connection: Connection, job: int, entry: int, at: str) -> bool:
     return connection.execute(same.values(entries=entry, last_at=later)).rowcount == 1
 
 
-def missing(connection: Connection, after: int, most: int) -> Sequence[int]:
-    """Numbers of jobs above ``after`` without a row of this version, at most ``most`` of them."""
+def make_missing(database: Database, make: Callable[[Connection, int], None]) -> None:
+    """Have ``make`` write the row of each job that has none of this version. Raises StoreError."""
+    last = 0
+    while True:
+        with database.reading() as connection:
+            numbers = _missing(connection, last)
+        if not numbers:
+            return
+        # past those that cannot be read, which would be missing for ever
+        last = numbers[-1]
+        with database.writing() as connection:
+            for number in numbers:
+                make(connection, number)
+
+
+def _missing(connection: Connection, after: int) -> Sequence[int]:
+    """Numbers of jobs above ``after`` without a row of this version: as many as go at once."""
     known = select(_ROW.job).where(_ROW.version == VERSION, _ROW.job == JobRow.number)
     wanted = select(JobRow.number).where(~known.exists(), JobRow.number > after)
-    return connection.execute(wanted.order_by(JobRow.number).limit(most)).scalars().all()
+    return connection.execute(wanted.order_by(JobRow.number).limit(_AT_ONCE)).scalars().all()
 
 
 def lines(connection: Connection, query: LineQuery) -> list[JobLine]:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from sqlalchemy import Connection, Select, func, insert, select
 
 from counterpoise.errors import NotFoundError, StoreError
-from counterpoise.workshop.jobs.entries import Entry
-from counterpoise.workshop.jobs.entry_json import body_to_json, kind_of
 from counterpoise.workshop.store.database import LARGEST_KEY
 from counterpoise.workshop.store.tables import Base, EntryRow, JobRow
 
@@ -56,23 +54,6 @@ def job_exists(connection: Connection, number: int) -> bool:
 def new_job(connection: Connection, opened_at: str) -> int:
     """Add a job opened at a time (UTC, ISO 8601) and return its number."""
     return new_key(connection, JobRow, {"opened_at": opened_at})
-
-
-def insert_entries(connection: Connection, job: int, entries: Sequence[Entry]) -> None:
-    """Add entries to a job."""
-    # one statement for all: a job of fifty entries comes in with one
-    rows = [
-        {
-            "job": job,
-            "number": e.number,
-            "at": e.at,
-            "by": e.by,
-            "kind": kind_of(e.body),
-            "body": body_to_json(e.body),
-        }
-        for e in entries
-    ]
-    connection.execute(insert(EntryRow), rows)
 
 
 def new_key(connection: Connection, table: type[Base], values: Mapping[str, object]) -> int:

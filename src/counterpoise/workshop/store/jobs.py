@@ -6,7 +6,7 @@ import threading
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, Row, Select, select
+from sqlalchemy import Connection, Row, Select, insert, select
 
 from counterpoise.errors import ConflictError, InputError, StoreError
 from counterpoise.workshop.jobs.entries import (
@@ -23,6 +23,8 @@ from counterpoise.workshop.jobs.entry_checks import check_retraction
 from counterpoise.workshop.jobs.entry_json import (
     as_stored,
     body_from_json,
+    body_to_json,
+    kind_of,
     photo_ids,
     read_text,
     recording_ids,
@@ -38,9 +40,6 @@ from counterpoise.workshop.store.tables import EntryRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
-
-# Rows of the list made anew in one transaction: others may write in between.
-_AT_ONCE = 200
 
 
 class UnreadableError(StoreError):
@@ -89,7 +88,7 @@ class Jobs:
                 # again, under the lock: of two who take the same entry back only one may
                 check_retraction(_read_job(connection, job_number), kept.entry)
             files.check_files(connection, photo_ids(kept), recording_ids(kept))
-            job_rows.insert_entries(connection, job_number, [entry])
+            _insert_entries(connection, job_number, [entry])
             self._database.wrote(job_number, entry.number)
             _move_stock(connection, job_number, entry, taken)
             self._renew_line(connection, job_number, entry)
@@ -151,18 +150,9 @@ class Jobs:
         """Make the rows of jobs that have none yet: once, after that each entry renews its own."""
         # one after the other: all who ask at once would make the same rows, and hold up who writes
         with self._making_rows:
-            last = 0
-            while not self._rows_made:
-                with self._database.reading() as connection:
-                    numbers = job_lines.missing(connection, last, _AT_ONCE)
-                if not numbers:
-                    self._rows_made = True
-                    return
-                # past those that cannot be read, which would be missing for ever
-                last = numbers[-1]
-                with self._database.writing() as connection:
-                    for number in numbers:
-                        _make_row(connection, number)
+            if not self._rows_made:
+                job_lines.make_missing(self._database, _make_row)
+                self._rows_made = True
 
     # --- a job in and out ---
 
@@ -207,7 +197,7 @@ class Jobs:
         number = job_rows.new_job(connection, entries[0].at)
         for entry in entries:
             files.check_files(connection, photo_ids(entry.body), recording_ids(entry.body))
-        job_rows.insert_entries(connection, number, entries)
+        _insert_entries(connection, number, entries)
         self._database.wrote(number, entries[-1].number)
         job = Job(number, tuple(entries))
         job_lines.renew(connection, job)
@@ -230,6 +220,23 @@ def _move_stock(
         stock_rows.give_back(connection, job, entry.body.entry, entry.by, entry.at)
     elif isinstance(entry.body, Closed):
         stock_rows.release_all(connection, job, entry.by, entry.at)
+
+
+def _insert_entries(connection: Connection, job: int, entries: Sequence[Entry]) -> None:
+    """Add entries to a job."""
+    # one statement for all: a job of fifty entries comes in with one
+    rows = [
+        {
+            "job": job,
+            "number": e.number,
+            "at": e.at,
+            "by": e.by,
+            "kind": kind_of(e.body),
+            "body": body_to_json(e.body),
+        }
+        for e in entries
+    ]
+    connection.execute(insert(EntryRow), rows)
 
 
 def _make_row(connection: Connection, number: int) -> None:
